@@ -1,0 +1,1 @@
+"""Session files on disk, history, comparison and exports."""

@@ -1,0 +1,85 @@
+"""The `trainer` command: finds the sub-command, loads only its file, and turns errors into words.
+
+A command lives in `trainer/commands/NAME.py` as two functions: `options(parser)` adds its options,
+`run(args)` does it and returns the exit status. Nothing else is imported to show the help, so that
+`trainer --help` answers at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import difflib
+import os
+import sys
+from importlib import import_module
+
+from trainer import report
+from trainer.errors import BadInput, TrainerError
+
+COMMANDS = {
+    "demo": "watch a simulated player go through the whole job, no kit needed",
+    "play": "practise a pattern on your kit",
+    "patterns": "list, show, make and check patterns",
+    "score": "judge a take that was recorded elsewhere",
+    "replay": "go through a saved session again",
+    "ports": "list MIDI inputs and outputs",
+}
+"""Each command and what it does, in the order of the help."""
+
+
+def overview() -> str:
+    """Return the text of `trainer --help`."""
+    width = max(map(len, COMMANDS))
+    rows = "\n".join(f"  {name:<{width}}  {what}" for name, what in COMMANDS.items())
+    return (
+        "usage: trainer [--version] COMMAND ...\n\n"
+        "Practise speed around an electronic drum kit and see what breaks first.\n\n"
+        f"commands:\n{rows}\n\n"
+        "trainer COMMAND --help tells more about one of them."
+    )
+
+
+def parser_for(name: str) -> argparse.ArgumentParser:
+    """Return the full parser of one command."""
+    module = import_module(f"trainer.commands.{name}")
+    parser = argparse.ArgumentParser(
+        prog=f"trainer {name}", description=COMMANDS[name].capitalize() + "."
+    )
+    module.options(parser)
+    parser.set_defaults(run=module.run)
+    return parser
+
+
+def run(argv: list[str]) -> int:
+    """Run one command line and return its exit status: 0, 1 for a failure, 2 for bad input."""
+    try:
+        return _dispatch(argv)
+    except TrainerError as error:
+        return report.complain(error)
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:
+        # Whoever read our output has gone; keep the interpreter from complaining at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 141
+
+
+def _dispatch(argv: list[str]) -> int:
+    name = argv[0] if argv else "--help"
+    if name in ("-h", "--help", "help"):
+        report.say(overview())
+        return 0
+    if name == "--version":
+        from trainer import __version__
+
+        report.say(f"trainer {__version__}")
+        return 0
+    if name not in COMMANDS:
+        near = difflib.get_close_matches(name, COMMANDS, 1)
+        raise BadInput(
+            f'there is no command "{name}"',
+            mend=f'did you mean "{near[0]}"' if near else "see trainer --help",
+        )
+    args = parser_for(name).parse_args(argv[1:])
+    status: int = args.run(args)
+    return status

@@ -1,0 +1,1 @@
+"""The process that plays and listens while the screen looks on."""

@@ -1,0 +1,59 @@
+"""What can go wrong in a way the player can mend.
+
+Code below the faces raises these; only `trainer.report` turns them into words on standard error
+and an exit status.
+"""
+
+from __future__ import annotations
+
+
+class TrainerError(Exception):
+    """Root of every error the program explains to its user.
+
+    `what` is one plain sentence without a trailing stop; `where` names the file and the place in
+    it (or the option); `mend` says what to do about it.
+    """
+
+    status = 1
+
+    def __init__(self, what: str, *, where: str | None = None, mend: str | None = None) -> None:
+        super().__init__(what)
+        self.what = what
+        self.where = where
+        self.mend = mend
+
+    def at(self, where: str) -> TrainerError:
+        """Put a place in front of the one already known (a file around a line) and return self."""
+        self.where = f"{where}, {self.where}" if self.where else where
+        return self
+
+    def __str__(self) -> str:
+        text = f"{self.where}: {self.what}" if self.where else self.what
+        return f"{text}; {self.mend}." if self.mend else f"{text}."
+
+
+class BadInput(TrainerError):
+    """A file, option or port that cannot be used as given (exit status 2)."""
+
+    status = 2
+
+
+class Faults(BadInput):
+    """Several faults of one file, told together, each with its place."""
+
+    def __init__(self, faults: list[BadInput]) -> None:
+        super().__init__(f"{len(faults)} faults")
+        self.faults = faults
+
+    def at(self, where: str) -> Faults:
+        """Put a place in front of every fault and return self."""
+        for fault in self.faults:
+            fault.at(where)
+        return self
+
+    def __str__(self) -> str:
+        return "\n".join(str(fault) for fault in self.faults)
+
+
+class Failure(TrainerError):
+    """Something outside gave way while running (exit status 1)."""

@@ -1,0 +1,1 @@
+"""Which pad is which: voices, zones, the note map and the hit filter."""

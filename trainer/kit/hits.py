@@ -1,0 +1,38 @@
+"""A hit as the rest of the program sees it: when, on which voice and zone, how hard."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Strike:
+    """One raw note-on from any maker of hits.
+
+    `time_s` is in seconds on the session's clock (0 = the session's start), as the driver stamped
+    it, before any latency is taken out. `position` is 0 (middle) to 1 (edge) where the kit tells.
+    """
+
+    time_s: float
+    note: int
+    velocity: int
+    position: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """A strike read through the kit.
+
+    `time_s` has the kit's latency taken out (that is the time offsets are counted from). `voice`
+    is None for a note the kit does not know; such hits are shown and count as extra. `flag` is
+    empty, or what the filter found: `double` or `crosstalk`. Flagged hits are kept and marked.
+    """
+
+    index: int
+    time_s: float
+    note: int
+    velocity: int
+    voice: str | None
+    zone: str = ""
+    position: float | None = None
+    flag: str = ""

@@ -1,0 +1,117 @@
+"""Which MIDI note is which pad: the kit, its General MIDI default, and reading strikes through it.
+
+The default gives every General MIDI tom a voice of its own. A kit with fewer drums than the map has
+stand-ins: a hit on a voice the pattern never uses is read as the voice it stands in for, when the
+pattern uses that one (a first tom that sends 50 where others send 48).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from trainer.kit.hits import Hit, Strike
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
+
+
+@dataclass(frozen=True, slots=True)
+class Pad:
+    """What a note stands for: a voice and the zone on it."""
+
+    voice: str
+    zone: str
+
+
+_GENERAL_MIDI = {
+    35: Pad("kick2", "head"),
+    36: Pad("kick", "head"),
+    37: Pad("snare", "cross-stick"),
+    38: Pad("snare", "head"),
+    40: Pad("snare", "rim"),
+    41: Pad("floor2", "head"),
+    42: Pad("hihat", "closed"),
+    43: Pad("floor", "head"),
+    44: Pad("pedal", "closed"),
+    45: Pad("tom3", "head"),
+    46: Pad("hihat", "open"),
+    47: Pad("tom2", "head"),
+    48: Pad("tom1", "head"),
+    49: Pad("crash", "edge"),
+    50: Pad("tom0", "head"),
+    51: Pad("ride", "bow"),
+    52: Pad("china", "edge"),
+    53: Pad("ride", "bell"),
+    54: Pad("tambourine", "head"),
+    55: Pad("splash", "edge"),
+    56: Pad("cowbell", "head"),
+    57: Pad("crash2", "edge"),
+    59: Pad("ride", "edge"),
+}
+
+
+_STAND_INS = {"tom0": "tom1", "tom3": "tom2", "floor2": "floor", "kick2": "kick"}
+
+
+@dataclass(frozen=True, slots=True)
+class Kit:
+    """A kit: its notes, its stand-ins, and the lateness that is taken out of every hit.
+
+    `latency_s` is seconds from the stick's touch to the driver's stamp (positive: the kit is late).
+    """
+
+    name: str = "general-midi"
+    title: str = "General MIDI percussion"
+    notes: Mapping[int, Pad] = field(default_factory=lambda: dict(_GENERAL_MIDI))
+    stand_ins: Mapping[str, str] = field(default_factory=lambda: dict(_STAND_INS))
+    latency_s: float = 0.0
+
+    def pad(self, note: int, used: Collection[str] = ()) -> Pad | None:
+        """Return the pad of a note, or None where the kit does not know it.
+
+        `used` names the voices of the pattern at hand; it decides about stand-ins.
+        """
+        pad = self.notes.get(note)
+        if pad and pad.voice not in used:
+            other = self.stand_ins.get(pad.voice)
+            if other in used:
+                return Pad(str(other), pad.zone)
+        return pad
+
+    def note(self, voice: str, zone: str = "") -> int | None:
+        """Return the note a voice and zone send, or None; an unknown zone falls back."""
+        fallback = None
+        for note, pad in self.notes.items():
+            if pad.voice == voice:
+                if not zone or pad.zone == zone:
+                    return note
+                fallback = note if fallback is None else fallback
+        return fallback
+
+
+GENERAL_MIDI = Kit()
+
+
+class HitReader:
+    """Reads strikes as they arrive; numbers them from 0 and marks what the filter finds."""
+
+    def __init__(self, kit: Kit, used: Collection[str]) -> None:
+        self.kit = kit
+        self.used = frozenset(used)
+        self.count = 0
+
+    def read(self, strike: Strike) -> Hit:
+        """Return the hit a strike stands for, with the kit's latency taken out."""
+        pad = self.kit.pad(strike.note, self.used)
+        hit = Hit(
+            index=self.count,
+            time_s=strike.time_s - self.kit.latency_s,
+            note=strike.note,
+            velocity=strike.velocity,
+            voice=pad.voice if pad else None,
+            zone=pad.zone if pad else "",
+            position=strike.position,
+        )
+        self.count += 1
+        return hit

@@ -1,0 +1,57 @@
+"""The voices of a kit, one row each, and which limbs and zones belong to them.
+
+The row order is the order grids and tabs are drawn in, cymbals on top and feet below, as drummers
+write them. General MIDI notes are in `trainer.kit.note_map`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """One voice: its name in files, the two letters of a tab row, its zones, who plays it.
+
+    The first zone is the ordinary one, meant when a pattern names none. `foot` is True where a
+    foot plays it. `place` tells roughly where it stands, in metres right of and in front of the
+    stool of a right-handed kit: common practice, used only to tell near drums from far ones.
+    """
+
+    name: str
+    tab: str
+    title: str
+    zones: tuple[str, ...]
+    foot: bool = False
+    place: tuple[float, float] = (0.0, 0.0)
+
+
+_ROWS = (
+    Voice("crash", "CC", "crash", ("edge", "bow", "bell"), place=(-0.45, 0.75)),
+    Voice("crash2", "C2", "second crash", ("edge", "bow", "bell"), place=(0.45, 0.85)),
+    Voice("china", "CH", "china", ("edge", "bow"), place=(0.85, 0.7)),
+    Voice("splash", "SP", "splash", ("edge", "bow"), place=(0.0, 0.9)),
+    Voice("ride", "RD", "ride", ("bow", "bell", "edge"), place=(0.65, 0.55)),
+    Voice("ride2", "R2", "second ride", ("bow", "bell", "edge"), place=(0.75, 0.65)),
+    Voice("hihat", "HH", "hi-hat", ("closed", "open", "edge", "bell"), place=(-0.4, 0.35)),
+    Voice("cowbell", "CB", "cowbell", ("head",), place=(0.1, 0.7)),
+    Voice("tambourine", "TA", "tambourine", ("head",), place=(-0.2, 0.7)),
+    Voice("tom0", "T0", "small tom", ("head", "rim"), place=(-0.3, 0.6)),
+    Voice("tom1", "T1", "high tom", ("head", "rim"), place=(-0.12, 0.6)),
+    Voice("tom2", "T2", "middle tom", ("head", "rim"), place=(0.2, 0.6)),
+    Voice("tom3", "T3", "third tom", ("head", "rim"), place=(0.45, 0.5)),
+    Voice("snare", "SN", "snare", ("head", "rim", "cross-stick"), place=(0.0, 0.3)),
+    Voice("floor", "FT", "floor tom", ("head", "rim"), place=(0.5, 0.15)),
+    Voice("floor2", "F2", "second floor tom", ("head", "rim"), place=(0.6, -0.2)),
+    Voice("kick", "BD", "kick", ("head",), foot=True, place=(0.1, 0.6)),
+    Voice("kick2", "B2", "left kick", ("head",), foot=True, place=(-0.15, 0.6)),
+    Voice("pedal", "HF", "hi-hat pedal", ("closed",), foot=True, place=(-0.35, 0.4)),
+)
+
+VOICES: dict[str, Voice] = {voice.name: voice for voice in _ROWS}
+ROW: dict[str, int] = {voice.name: row for row, voice in enumerate(_ROWS)}
+
+
+def full_zone(voice: str, zone: str) -> str:
+    """Return the zone meant: the voice's ordinary one where none is named."""
+    return zone or VOICES[voice].zones[0]

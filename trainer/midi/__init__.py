@@ -1,0 +1,1 @@
+"""MIDI in and out, and the other makers of hits."""

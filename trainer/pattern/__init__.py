@@ -1,0 +1,1 @@
+"""What is written: patterns, their notation, and their ways in and out."""

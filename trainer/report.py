@@ -1,0 +1,53 @@
+"""The only place that writes to standard output and standard error, and picks the exit status."""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from trainer.errors import TrainerError
+
+
+def plain(text: str) -> str:
+    """Return text from outside with everything a terminal would act on made visible.
+
+    Control characters (C0 without newline and tab, DEL, C1) and bidirectional overrides become
+    a question mark in angle brackets, so a title can neither move the cursor nor recolour a line.
+    """
+    return "".join(
+        c if c in "\n\t" or (c.isprintable() and not 0x202A <= ord(c) <= 0x202E) else "<?>"
+        for c in text
+    )
+
+
+def say(text: str = "") -> None:
+    """Write a line to standard output, safe for a terminal."""
+    sys.stdout.write(plain(text) + "\n")
+    sys.stdout.flush()
+
+
+def lines(texts: Iterable[str]) -> None:
+    """Write several lines to standard output."""
+    for text in texts:
+        say(text)
+
+
+def as_json(value: Any) -> None:
+    """Write one JSON document to standard output. A NaN is a fault of ours and raises."""
+    json.dump(value, sys.stdout, ensure_ascii=False, allow_nan=False, indent=1)
+    sys.stdout.write("\n")
+
+
+def complain(error: TrainerError) -> int:
+    """Write an error as plain sentences to standard error; return the exit status."""
+    sys.stderr.write(plain(str(error)) + "\n")
+    return error.status
+
+
+def warn(text: str) -> None:
+    """Write a remark to standard error."""
+    sys.stderr.write(plain(text) + "\n")

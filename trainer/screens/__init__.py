@@ -1,0 +1,1 @@
+"""The Textual screens. They look on and hold no arithmetic."""
