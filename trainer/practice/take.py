@@ -1,0 +1,90 @@
+"""A whole take or a live one: strikes read through the kit and matched with the course.
+
+`judge` is the one path to the figures that are saved and shown, for live sessions, replay and
+scoring alike; `LiveTake` gives the same matching hit by hit.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trainer.kit.note_map import HitReader
+from trainer.practice.matcher import Matcher
+from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Judged
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trainer.kit.hits import Hit, Strike
+    from trainer.kit.note_map import Kit
+    from trainer.pattern.model import Pattern
+    from trainer.practice.course import Course, Target
+    from trainer.practice.outcomes import Verdict
+
+
+def voices_used(pattern: Pattern) -> frozenset[str]:
+    """Return the voices a pattern is written on."""
+    return frozenset(note.voice for note in pattern.notes)
+
+
+def read_hits(pattern: Pattern, strikes: Sequence[Strike], kit: Kit) -> tuple[Hit, ...]:
+    """Return the hits a take's strikes stand for, in the same order."""
+    reader = HitReader(kit, voices_used(pattern))
+    return tuple(reader.read(strike) for strike in strikes)
+
+
+def judge(course: Course, strikes: Sequence[Strike], kit: Kit) -> Judged:
+    """Return every outcome of a take, strikes in the order they were received."""
+    targets = course.targets()
+    hits = read_hits(course.pattern, strikes, kit)
+    matcher = Matcher()
+    matcher.add_targets(targets)
+    final = [one for hit in hits for one in matcher.feed(hit) if one.final] + matcher.finish()
+    target_outcome = [MISSED] * len(targets)
+    target_hit: list[int | None] = [None] * len(targets)
+    hit_outcome = [EXTRA] * len(hits)
+    hit_target: list[int | None] = [None] * len(hits)
+    for one in final:
+        if one.hit is not None:
+            hit_outcome[one.hit], hit_target[one.hit] = one.outcome, one.target
+            if one.target is not None:
+                target_outcome[one.target] = PLAYED if one.outcome == RIM else one.outcome
+                target_hit[one.target] = one.hit
+    return Judged(
+        course,
+        targets,
+        hits,
+        tuple(target_outcome),
+        tuple(target_hit),
+        tuple(hit_outcome),
+        tuple(hit_target),
+    )
+
+
+class LiveTake:
+    """A take in the making: strikes in, hits and verdicts out."""
+
+    def __init__(self, kit: Kit, pattern: Pattern) -> None:
+        self._reader = HitReader(kit, voices_used(pattern))
+        self._matcher = Matcher()
+
+    def begin(self, targets: Sequence[Target]) -> None:
+        """Hear of the targets of a pass, before its first one is due."""
+        self._matcher.add_targets(targets)
+
+    def cut(self, at_s: float) -> None:
+        """Drop the targets due at or after a second: they will not be judged."""
+        self._matcher.cut(at_s)
+
+    def strike(self, strike: Strike) -> tuple[Hit, list[Verdict]]:
+        """Read and judge one strike: its hit, its provisional verdict, then any finals."""
+        hit = self._reader.read(strike)
+        return hit, self._matcher.feed(hit)
+
+    def settle(self, now_s: float) -> list[Verdict]:
+        """Return what became final by `now_s`."""
+        return self._matcher.settle(now_s)
+
+    def finish(self) -> list[Verdict]:
+        """Return everything still open as final."""
+        return self._matcher.finish()
