@@ -14,7 +14,8 @@ from typing import Any
 class BeatStarted:
     """A beat begins. `phase` is count-in or playing; `bar` and `beat` count from 0 in the pass.
 
-    In a count-in `beat` counts from 0 too and `beats` says how many there are in the bar.
+    In a count-in `beat` counts from 0 too; `beats` says how many there are in the bar. `silent`
+    is True where the click is left out on purpose, to test the player's own time.
     """
 
     time_s: float
@@ -24,11 +25,16 @@ class BeatStarted:
     beat: int
     beats: int
     tempo: float
+    silent: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class PassStarted:
-    """A pass is laid out (told before its first beat, with the count-in where there is one)."""
+    """A pass is laid out, about a beat before its first one: its targets and when it starts.
+
+    `rung` numbers the ladder's rungs. Target indexes run from `first_target`, in the order of
+    `trainer.practice.course.pass_targets`. A pass can start over after a cut, with a new index.
+    """
 
     pass_index: int
     rung: int
@@ -40,7 +46,11 @@ class PassStarted:
 
 @dataclass(frozen=True, slots=True)
 class HitJudged:
-    """A hit landed and has a provisional outcome, or an earlier one was settled (`final`)."""
+    """A hit landed and has a provisional outcome, or an earlier one was settled (`final`).
+
+    `pass_index` and `beat` (quarter notes from the pattern's start) tell where in the pattern the
+    hit fell; `note_index` is the pattern's note it was matched to, None for an extra or a double.
+    """
 
     hit: int
     time_s: float
@@ -52,6 +62,9 @@ class HitJudged:
     target: int | None
     offset_s: float | None
     final: bool
+    pass_index: int = 0
+    note_index: int | None = None
+    beat: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +72,18 @@ class TargetMissed:
     """A target was settled as missed."""
 
     target: int
+    pass_index: int = 0
+    note_index: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class IdleHit:
+    """A hit that landed while nothing was asked (paused, resting, counted in): not judged."""
+
+    time_s: float
+    note: int
+    velocity: int
+    voice: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +101,26 @@ class Tally:
 
 
 @dataclass(frozen=True, slots=True)
+class BarEnded:
+    """A bar is over and settled. `missed` and `wrong` count strokes by the voice that was written.
+
+    `played` of `targets` strokes landed on the right pad.
+    """
+
+    pass_index: int
+    bar: int
+    targets: int
+    played: int
+    extra: int
+    double: int
+    rim: int
+    missed: dict[str, int]
+    wrong: dict[str, int]
+    offset_mean_s: float | None
+    offset_spread_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class PassEnded:
     """A pass is over and settled. `failed` lists what was not clean, worst first, in words."""
 
@@ -88,6 +133,15 @@ class PassEnded:
 
 
 @dataclass(frozen=True, slots=True)
+class PassCut:
+    """A pass was broken off: its targets due at or after `at_s` are taken back, not missed."""
+
+    pass_index: int
+    at_s: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class RungEnded:
     """A rung of the ladder has its verdict; `next_tempo` is None when the ladder is over."""
 
@@ -97,6 +151,22 @@ class RungEnded:
     failed: tuple[str, ...]
     next_tempo: float | None
     seconds_left: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class RestStarted:
+    """Nothing is asked until `until_s`; then a count-in at `tempo` begins."""
+
+    time_s: float
+    until_s: float
+    tempo: float
+
+
+@dataclass(frozen=True, slots=True)
+class TempoChosen:
+    """The tempo that the next pass will have, after the player asked for another."""
+
+    tempo: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,9 +205,14 @@ Event = (
     | PassStarted
     | HitJudged
     | TargetMissed
+    | IdleHit
     | Tally
+    | BarEnded
     | PassEnded
+    | PassCut
     | RungEnded
+    | RestStarted
+    | TempoChosen
     | Paused
     | Resumed
     | Notice
@@ -147,8 +222,15 @@ Event = (
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """What the player asks for: pause, resume, restart, tempo (amount in BPM), quit, key."""
+    """What the player asks for.
+
+    `name` is one of COMMANDS; `amount` is in BPM for `tempo` (plus or minus), `text` is the reason
+    of a `pause`, or the key for `key` (a computer key pressed while the keys are the pads).
+    """
 
     name: str
     amount: float = 0.0
     text: str = ""
+
+
+COMMANDS = ("pause", "resume", "toggle", "restart", "tempo", "quit", "key")
