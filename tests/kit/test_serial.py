@@ -1,0 +1,36 @@
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from trainer.errors import BadInput
+from trainer.kit.note_map import GENERAL_MIDI, Kit, Pad
+from trainer.kit.serial import from_dict, to_dict
+
+
+@pytest.mark.parametrize(
+    "kit", [GENERAL_MIDI, Kit("mine", "Mine", {60: Pad("snare", "rim")}, {}, -0.0123456789)]
+)
+def test_round_trip_is_exact(kit: Kit) -> None:
+    """A kit through JSON text comes back equal in every field."""
+    assert kit == from_dict(json.loads(json.dumps(to_dict(kit))))
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "word"),
+    [
+        ("notes", {"128": ["snare", "head"]}, "0 to 127"),
+        ("notes", {"٣": ["snare", "head"]}, "0 to 127"),
+        ("notes", {"38": ["gong", "head"]}, "note 38"),
+        ("notes", {"38": "snare"}, "note 38"),
+        ("notes", [], "named values"),
+        ("stand_ins", {"tom0": "gong"}, "gong"),
+        ("stand_ins", {"tom0": []}, "text"),
+        ("latency_s", 2.0, "latency_s"),
+    ],
+)
+def test_wrong_values_are_told(key: str, value: object, word: str) -> None:
+    """A value of the wrong kind or size is bad input that names it."""
+    with pytest.raises(BadInput, match=word):
+        from_dict(to_dict(GENERAL_MIDI) | {key: value})
