@@ -1,0 +1,76 @@
+"""A take that was recorded elsewhere: every stroke of a Standard MIDI File, in seconds.
+
+`read_take(path)` is the whole interface. Strokes are the note-ons with a velocity above 0, in file
+order (the order of time; tracks at the same tick keep their order), on the percussion channel 10
+where it has any, else on all channels. Nothing is left out for being unknown to the kit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.errors import BadInput
+from trainer.kit.hits import Strike
+from trainer.pattern.midi_file import PERCUSSION, bpm_of, read_midi
+
+if TYPE_CHECKING:
+    from trainer.pattern.midi_file import MidiFile, NoteOn
+
+MAX_TAKE_S = 24 * 3600.0
+"""A take longer than a day is a broken file, not a take."""
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """A recorded take. Times are seconds from the file's start.
+
+    `tempo` is the first tempo written, in quarter notes a minute, None where none is; `tempos` is
+    the whole tempo map as (from second, BPM). `end_s` is the end of the longest track, never
+    before the last stroke. `remarks` says in words what was chosen for the player.
+    """
+
+    name: str
+    strikes: tuple[Strike, ...]
+    end_s: float
+    tempo: float | None
+    tempos: tuple[tuple[float, float], ...]
+    remarks: tuple[str, ...] = ()
+
+
+def read_take(path: Path | str) -> Take:
+    """Read a take from a Standard MIDI File.
+
+    Raises BadInput for a file that cannot be read, holds no strokes, or lasts more than a day.
+    """
+    path = Path(path)
+    file = read_midi(path)
+    notes, remarks = _chosen(file)
+    if not notes:
+        raise BadInput(
+            "the take has no notes", where=path.name, mend="export the track the kit is on"
+        )
+    clock = file.tempo_map()
+    strikes = tuple(Strike(clock.seconds(on.tick), on.note, on.velocity) for on in notes)
+    end_s = max(clock.seconds(file.end_tick), strikes[-1].time_s)
+    if end_s > MAX_TAKE_S:
+        raise BadInput(
+            f"the take lasts {end_s / 3600:,.0f} hours", where=path.name, mend="export it again"
+        )
+    tempos = tuple((clock.seconds(tick), bpm_of(tempo)) for tick, tempo in file.tempos)
+    return Take(path.stem, strikes, end_s, tempos[0][1] if tempos else None, tempos, remarks)
+
+
+def _chosen(file: MidiFile) -> tuple[list[NoteOn], tuple[str, ...]]:
+    """Return the notes that are strokes, and what to tell about the choice."""
+    drums = [note for note in file.notes if note.channel == PERCUSSION] or file.notes
+    remarks = []
+    if drums and drums[0].channel != PERCUSSION:
+        remarks.append("nothing is on the percussion channel 10, so every channel was read")
+    if file.format == 2 and drums:
+        # The tracks of a format 2 file are takes of their own; side by side they mean nothing.
+        track = min(note.track for note in drums)
+        drums = [note for note in drums if note.track == track]
+        remarks.append(f"the file holds separate takes; track {track + 1} was read")
+    return drums, tuple(remarks)
