@@ -1,0 +1,90 @@
+"""The reading as a whole: what it holds for plain and for strange takes."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from handmade import course, judged, line, pattern, player, walk
+
+from trainer.measure.reading import read
+from trainer.measure.words import fine, lateness, lines
+
+
+def test_a_take_equal_to_its_course_reads_zero() -> None:
+    """Every stroke on its target: nothing missed, no offset, no spread."""
+    summary = read(judged(course(walk(2), 3))).to_dict()
+
+    assert summary["counts"]["played"] == summary["counts"]["targets"] == 3 * (32 + 8 + 4)
+    assert summary["counts"]["errors"]["value"] == 0.0
+    assert summary["offset"]["mean"]["value"] == pytest.approx(0.0, abs=1e-9)
+    assert summary["offset"]["spread"]["value"] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_minus_is_early() -> None:
+    """Strokes 4 ms before their targets have an offset of -4 ms and are told as early."""
+    summary = read(judged(course(walk()), offset_ms=lambda target: -4.0)).to_dict()
+
+    assert summary["offset"]["mean"]["value"] == pytest.approx(-4.0)
+    assert any("4 ms early" in text for text in lines(summary))
+
+
+@pytest.mark.parametrize("strokes", [0, 1, 2, 5])
+def test_few_strokes_are_no_crash_and_no_nan(strokes: int) -> None:
+    """A reading of hardly anything is valid JSON without NaN, and says so in words."""
+    made = judged(course(walk()), offset_ms=lambda target: 1.0 if target.index < strokes else None)
+    summary = read(made).to_dict()
+
+    json.dumps(summary, allow_nan=False)
+    assert lines(summary, full=True)
+    if strokes < 3:
+        assert summary["offset"]["mean"]["value"] is None
+        assert "needs 3" in summary["offset"]["mean"]["why"]
+
+
+def test_a_pattern_without_notes_reads() -> None:
+    """No target at all is a reading that says nothing was asked for."""
+    summary = read(judged(course(pattern([], bars=1)))).to_dict()
+
+    assert summary["counts"]["targets"] == 0
+    assert lines(summary) == [
+        "Nothing was asked for, so there is nothing to say.",
+        "Too few strokes landed to say anything about time.",
+    ]
+
+
+def test_groups_split_by_voice_limb_value_step_and_bar() -> None:
+    """A lag of one voice shows in that voice's groups alone."""
+    one = pattern(line("snare tom1 " * 8), line("kick " * 4, value="4", limbs="K"))
+    late = judged(
+        course(one, 3), offset_ms=lambda target: 10.0 if target.note.voice == "kick" else 0.0
+    )
+    offset = read(late).offset
+
+    assert offset.by_voice["kick"].mean.value == pytest.approx(10.0)
+    assert offset.by_limb["RF"].mean.value == pytest.approx(10.0)
+    assert offset.by_value["4"].mean.value == pytest.approx(10.0)
+    assert offset.by_voice["snare"].mean.value == pytest.approx(0.0, abs=1e-9)
+    assert offset.by_step["1/4"].mean.value == pytest.approx(0.0, abs=1e-9)
+    assert set(offset.by_bar) == {"0"}
+
+
+def test_times_are_never_told_finer_than_they_were_taken() -> None:
+    """With a resolution of 3 ms a lateness of 7 ms is told in steps of 5 ms."""
+    assert fine(3.0) == 5.0
+    assert lateness(7.0, fine(3.0)) == "5 ms late"
+    assert lateness(-1.0, fine(3.0)) == "on time"
+
+    summary = read(judged(course(walk()), offset_ms=lambda target: 7.0), resolution_ms=3.0)
+    assert any("5 ms late" in text for text in lines(summary.to_dict()))
+
+
+def test_the_interval_of_the_mean_covers_the_truth() -> None:
+    """Of 200 players who are 3 ms late on average, 90 % or more have 3 ms in their interval."""
+    laid = course(walk())
+    means = [
+        read(judged(laid, offset_ms=player(seed, 8.0, 3.0))).offset.mean for seed in range(200)
+    ]
+
+    covered = sum(one.low <= 3.0 <= one.high for one in means if one.low and one.high)
+    assert covered >= 180

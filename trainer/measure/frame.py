@@ -1,0 +1,200 @@
+"""A judged take as arrays: one entry a target, and one a hit.
+
+Every measure works on these. Times are seconds; `offset_s` is hit time minus target time (minus is
+early) and NaN where nothing was played, as is `velocity`. NaN stays inside this package: a figure
+that cannot be told is None (`trainer.measure.figure`). Words (voice, limb, level, note value, step)
+are kept as codes, `names` says what each code stands for. A take without targets has empty arrays.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.kit.voices import ROW
+from trainer.pattern.model import bar_of
+from trainer.pattern.tables import NOTE_VALUES, Level, Limb
+from trainer.practice.course import seconds_per_quarter
+from trainer.practice.outcomes import HIT_OUTCOMES, PLAYED, TARGET_OUTCOMES
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from trainer.pattern.model import Note, Pattern
+    from trainer.practice.outcomes import Judged
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+UNSAID = "unsaid"
+"""The name of the limb where the pattern names none."""
+
+LIMBS = (*(limb.value for limb in Limb), UNSAID)
+LEVELS = tuple(level.value for level in Level)
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """The arrays of one take.
+
+    Of each target: `time_s` when it is due, `offset_s`, `velocity` (1 to 127), `position` (0 middle
+    to 1 edge), `interval_s` (its note value in seconds), `beat` (quarter notes from the pattern's
+    start), codes of `voice`, `limb`, `level`, `value`, `step` (place in its bar) and `outcome`,
+    `grace`, `bar`, `note` (index into the pattern's notes), `row` (which pass, counted from 0 in
+    this take), `rung` and `hit` (-1 for none). Of each hit: `hit_time_s`, `hit_outcome`,
+    `hit_target` (-1 for none). Of each pass: `pass_start_s`, `pass_quarter_s` (seconds a quarter).
+    """
+
+    names: Mapping[str, tuple[str, ...]]
+    time_s: Floats
+    offset_s: Floats
+    velocity: Floats
+    position: Floats
+    interval_s: Floats
+    beat: Floats
+    voice: Ints
+    limb: Ints
+    level: Ints
+    value: Ints
+    step: Ints
+    grace: Ints
+    bar: Ints
+    note: Ints
+    row: Ints
+    rung: Ints
+    outcome: Ints
+    hit: Ints
+    hit_time_s: Floats
+    hit_outcome: Ints
+    hit_target: Ints
+    pass_start_s: Floats
+    pass_quarter_s: Floats
+
+    @property
+    def main(self) -> Bools:
+        """True for main strokes, False for grace strokes."""
+        main: Bools = self.grace == 0
+        return main
+
+    @property
+    def played(self) -> Bools:
+        """True for main strokes that landed on the right pad: what time and power are read from."""
+        landed: Bools = (self.outcome == TARGET_OUTCOMES.index(PLAYED)) & (self.hit >= 0)
+        return landed & self.main
+
+    @property
+    def offset_ms(self) -> Floats:
+        """Offsets in milliseconds."""
+        return self.offset_s * 1000.0
+
+    def codes(self, key: str) -> Ints:
+        """Return the codes of one column: voice, limb, level, value, step, bar, rung or row."""
+        column: Ints = getattr(self, key)
+        return column
+
+    def name(self, key: str, code: int) -> str:
+        """Return what a code stands for; plain numbers (bar, rung, row) stand for themselves."""
+        names = self.names.get(key)
+        return str(code) if names is None else names[code]
+
+
+def frame(judged: Judged) -> Frame:
+    """Return the arrays of a judged take, in the order of its targets and hits."""
+    pattern, passes, targets = judged.course.pattern, judged.course.passes, judged.targets
+    rows = {one.index: row for row, one in enumerate(passes)}
+    note = _ints([target.note_index for target in targets])
+    row = _ints([rows[target.pass_index] for target in targets])
+    quarter = _floats([seconds_per_quarter(pattern, one.tempo) for one in passes])
+    names, columns = _note_columns(pattern)
+    of_note: dict[str, Any] = {key: column[note] for key, column in columns.items()}
+    length = _floats([float(NOTE_VALUES[one.value].length) for one in pattern.notes])
+    time_s = _floats([target.time_s for target in targets])
+    hit = _ints([-1 if one is None else one for one in judged.target_hit])
+    return Frame(
+        names=names,
+        time_s=time_s,
+        offset_s=_of_hits([one.time_s for one in judged.hits], hit) - time_s,
+        velocity=_of_hits([one.velocity for one in judged.hits], hit),
+        position=_of_hits([_or_nan(one.position) for one in judged.hits], hit),
+        interval_s=length[note] * quarter[row],
+        beat=_floats([float(one.beat) for one in pattern.notes])[note],
+        note=note,
+        row=row,
+        rung=_ints([one.rung for one in passes])[row],
+        outcome=_coded(judged.target_outcome, TARGET_OUTCOMES),
+        hit=hit,
+        hit_time_s=_floats([one.time_s for one in judged.hits]),
+        hit_outcome=_coded(judged.hit_outcome, HIT_OUTCOMES),
+        hit_target=_ints([-1 if one is None else one for one in judged.hit_target]),
+        pass_start_s=_floats([one.start_s for one in passes]),
+        pass_quarter_s=quarter,
+        **of_note,
+    )
+
+
+def groups(codes: Ints, which: Bools) -> list[tuple[int, Ints]]:
+    """Return each code that occurs where `which` is true, with the indexes of its entries in order.
+
+    One sort, so that many groups cost no more than few.
+    """
+    chosen = np.flatnonzero(which)
+    order = chosen[np.argsort(codes[chosen], kind="stable")]
+    found, starts = np.unique(codes[order], return_index=True)
+    return list(zip(found.tolist(), np.split(order, starts[1:]), strict=True)) if len(found) else []
+
+
+def _note_columns(pattern: Pattern) -> tuple[dict[str, tuple[str, ...]], dict[str, Ints]]:
+    """Codes of every written note, and the names of the codes; a take only looks them up."""
+    notes = pattern.notes
+    bars = [bar_of(pattern, note.beat) for note in notes]
+    steps = [note.beat - pattern.bars[bar].start for note, bar in zip(notes, bars, strict=True)]
+    values = sorted({note.value for note in notes}, key=lambda name: -NOTE_VALUES[name].length)
+    step_order = sorted(set(steps))
+    names: dict[str, tuple[str, ...]] = {
+        "voice": tuple(ROW),
+        "limb": LIMBS,
+        "level": LEVELS,
+        "value": tuple(values),
+        "step": tuple(str(step) for step in step_order),
+    }
+
+    def column(of: Callable[[Note], str], key: str) -> Ints:
+        return _coded([of(note) for note in notes], names[key])
+
+    step_code = {step: code for code, step in enumerate(step_order)}
+    return names, {
+        "voice": column(lambda note: note.voice, "voice"),
+        "limb": column(lambda note: note.limb.value if note.limb else UNSAID, "limb"),
+        "level": column(lambda note: note.level.value, "level"),
+        "value": column(lambda note: note.value, "value"),
+        "step": _ints([step_code[step] for step in steps]),
+        "bar": _ints(bars),
+        "grace": _ints([note.grace for note in notes]),
+    }
+
+
+def _coded(words: Sequence[str], names: Sequence[str]) -> Ints:
+    code = {name: number for number, name in enumerate(names)}
+    return _ints([code[word] for word in words])
+
+
+def _of_hits(values: Sequence[float], hit: Ints) -> Floats:
+    """Pick each target's value by its hit; NaN where it has none."""
+    padded = _floats([*values, np.nan])
+    return padded[hit]
+
+
+def _or_nan(value: float | None) -> float:
+    return np.nan if value is None else value
+
+
+def _ints(values: Sequence[int]) -> Ints:
+    return np.array(values, dtype=np.int64)
+
+
+def _floats(values: Sequence[float]) -> Floats:
+    return np.array(values, dtype=np.float64)

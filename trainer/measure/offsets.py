@@ -1,0 +1,74 @@
+"""Offsets: how early or late strokes land, and how much that varies.
+
+An offset is hit time minus target time in milliseconds, after the kit's latency is taken out; minus
+is early. Only main strokes that landed on the right pad count: a grace stroke's distance is a
+matter of touch, and a stroke on another pad may belong elsewhere. There is no window here: what
+the matcher paired counts, however far off. The spread is the standard deviation (n - 1). Groups
+without a played stroke are left out; figures with too few strokes are None.
+
+Errors of the limbs go together (Fujii and others 2011), so a mean offset shared by all limbs says
+little about skill: it holds the kit's latency and the player's feel. Look at the differences.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trainer.measure.figure import Figure, mean, spread
+from trainer.measure.frame import groups
+
+if TYPE_CHECKING:
+    from trainer.measure.frame import Floats, Frame
+
+
+@dataclass(frozen=True, slots=True)
+class Centre:
+    """Mean and spread of one group of strokes, in ms."""
+
+    mean: Figure
+    spread: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class Offsets:
+    """Offsets of the whole take and of each voice, limb, step, note value and bar.
+
+    Steps are places in the bar in quarter notes from its start, as exact fractions; bars count
+    from 0.
+    """
+
+    mean: Figure
+    spread: Figure
+    by_voice: dict[str, Centre]
+    by_limb: dict[str, Centre]
+    by_step: dict[str, Centre]
+    by_value: dict[str, Centre]
+    by_bar: dict[str, Centre]
+
+
+def offsets(frame: Frame) -> Offsets:
+    """Measure the offsets of a take."""
+    whole = centre(frame.offset_ms[frame.played])
+    return Offsets(
+        mean=whole.mean,
+        spread=whole.spread,
+        by_voice=by(frame, "voice"),
+        by_limb=by(frame, "limb"),
+        by_step=by(frame, "step"),
+        by_value=by(frame, "value"),
+        by_bar=by(frame, "bar"),
+    )
+
+
+def centre(values: Floats) -> Centre:
+    """Return mean and spread of offsets in ms, in time order."""
+    return Centre(mean(values, "ms"), spread(values, "ms"))
+
+
+def by(frame: Frame, key: str) -> dict[str, Centre]:
+    """Return mean and spread of each group of one column that holds a played stroke."""
+    return {
+        frame.name(key, code): centre(frame.offset_ms[strokes])
+        for code, strokes in groups(frame.codes(key), frame.played)
+    }

@@ -1,0 +1,116 @@
+"""The strokes of a take in plain Python, for the verdict between rungs.
+
+A stroke is one written target with what became of it. `hands` and `feet` are told apart by limb
+where the pattern names one, else by whether a foot plays the voice.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
+
+from trainer.kit.voices import VOICES
+from trainer.pattern.tables import FEET, NOTE_VALUES
+from trainer.practice.course import seconds_per_quarter
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+
+    from trainer.pattern.model import Note
+    from trainer.practice.outcomes import Judged
+
+K = TypeVar("K", bound="Hashable")
+
+HANDS_PART, FEET_PART = "hands", "feet"
+
+
+class Stroke(NamedTuple):
+    """One target and its outcome. Times are ms; `interval_ms` is its note value's length.
+
+    `offset_ms` (minus is early) and `velocity` are None without a hit.
+    """
+
+    note: Note
+    pass_index: int
+    due_ms: float
+    interval_ms: float
+    outcome: str
+    offset_ms: float | None
+    velocity: int | None
+
+    @property
+    def part(self) -> str:
+        """`hands` or `feet`."""
+        foot = self.note.limb in FEET if self.note.limb else VOICES[self.note.voice].foot
+        return FEET_PART if foot else HANDS_PART
+
+
+def strokes_of(judged: Judged) -> list[Stroke]:
+    """Return the strokes of a take in the order of its targets."""
+    course = judged.course
+    quarter = {
+        one.index: seconds_per_quarter(course.pattern, one.tempo) * 1000 for one in course.passes
+    }
+    found = []
+    for index, target in enumerate(judged.targets):
+        hit, offset = judged.target_hit[index], judged.offset_s(index)
+        found.append(
+            Stroke(
+                note=target.note,
+                pass_index=target.pass_index,
+                due_ms=target.time_s * 1000,
+                interval_ms=float(NOTE_VALUES[target.note.value].length)
+                * quarter[target.pass_index],
+                outcome=judged.target_outcome[index],
+                offset_ms=None if offset is None else offset * 1000,
+                velocity=None if hit is None else judged.hits[hit].velocity,
+            )
+        )
+    return found
+
+
+def split(strokes: Iterable[Stroke], key: Callable[[Stroke], K]) -> dict[K, list[Stroke]]:
+    """Sort strokes into groups, each in its old order, by what `key` says."""
+    found: dict[K, list[Stroke]] = defaultdict(list)
+    for one in strokes:
+        found[key(one)].append(one)
+    return dict(found)
+
+
+def interval_errors(strokes: Sequence[Stroke]) -> list[float]:
+    """Return played minus written time between strokes that follow each other evenly, in ms.
+
+    Only strokes written exactly one note value apart, in the same value and the same pass, are
+    neighbours; the second stroke of a unison is passed over.
+    """
+    errors = []
+    for first, second in _neighbours(strokes):
+        written = second.due_ms - first.due_ms
+        even = first.note.value == second.note.value
+        if even and abs(written - first.interval_ms) < 0.01 * first.interval_ms:
+            errors.append((second.offset_ms or 0.0) - (first.offset_ms or 0.0))
+    return errors
+
+
+def _neighbours(strokes: Sequence[Stroke]) -> Iterator[tuple[Stroke, Stroke]]:
+    last: Stroke | None = None
+    for one in strokes:
+        if last and last.pass_index == one.pass_index and last.note.beat == one.note.beat:
+            continue
+        if last and last.pass_index == one.pass_index:
+            yield last, one
+        last = one
+
+
+def unison_gaps(strokes: Sequence[Stroke]) -> list[float]:
+    """Return the time between the two strokes of each pair meant to land together, in ms.
+
+    Minus means that the first of the two in the pattern's order landed first. Of more than two
+    strokes on one beat, each counts against the first.
+    """
+    beats = split(strokes, lambda one: (one.pass_index, one.note.beat))
+    return [
+        (beats_first.offset_ms or 0.0) - (other.offset_ms or 0.0)
+        for beats_first, *others in beats.values()
+        for other in others
+    ]
