@@ -1,0 +1,193 @@
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pytest
+from sessions import header, play, saved
+
+from trainer.archive import parse as parsing
+from trainer.archive.format import header_line, strike_line
+from trainer.archive.journal import Journal
+from trainer.archive.parse import parse
+from trainer.archive.store import open_session
+from trainer.errors import BadInput
+from trainer.kit.hits import Strike
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def lines(*rows: object) -> list[bytes]:
+    """Return a file's lines: a good header, then the given rows as JSON."""
+    return [header_line(header()), *(json.dumps(row).encode() + b"\n" for row in rows)]
+
+
+PASS = {"kind": "pass", "index": 0, "tempo": 60, "start_s": 1.5}
+
+
+def test_what_was_written_comes_back(tmp_path: Path) -> None:
+    """Everything a journal takes is read back equal, floats to the last bit."""
+    journal = Journal(tmp_path, header())
+    played = play(journal)
+    path = journal.finish({"hits": 32})
+    assert path
+
+    session = open_session(path)
+
+    assert session.header == header()
+    assert tuple(played) == session.strikes
+    assert session.summary == {"hits": 32}
+    assert [one.start_s for one in session.passes] == [2.0, 4.0]
+    assert [one.end_s for one in session.passes] == [None, 5.0]
+    assert [(rung.index, rung.clean, rung.failed) for rung in session.rungs] == [
+        (0, True, ()),
+        (1, False, ("late",)),
+    ]
+    assert session.marks[0].reason == "the kit is gone"
+    assert session.controls[0].number == 4
+    assert session.clicks[0].late_s == 0.0007
+    assert len(session.course().targets()) == 24
+    assert not session.torn
+    assert not session.recovered
+
+
+@pytest.mark.parametrize("time_s", [0.1 + 0.2, 1e-17, 3.0, 12345.678901234567, -0.25])
+@pytest.mark.parametrize("position", [None, 1 / 3])
+def test_strikes_come_back_bit_for_bit(time_s: float, position: float | None) -> None:
+    """A strike's line gives the same floats again."""
+    strike = Strike(time_s, 38, 101, position)
+
+    assert parse([*lines(), strike_line(strike)]).strikes == (strike,)
+
+
+def test_file_cut_at_every_byte_of_its_end(tmp_path: Path) -> None:
+    """However a crash tears the end off, the whole lines before it are read and nothing else."""
+    whole = saved(tmp_path).read_bytes()
+    body = whole.index(b"\n") + 1
+    for end in range(body, len(whole)):
+        session = parse(whole[:end].splitlines(keepends=True))
+        kept = whole[:end].split(b"\n")[1:-1]
+
+        assert len(session.strikes) == sum(line.startswith(b"[") for line in kept)
+        assert session.summary is None
+        assert session.torn == (whole[end - 1 : end] != b"\n")
+
+
+@pytest.mark.parametrize("end", [0, 1, 40, 400])
+def test_torn_header_is_no_session(tmp_path: Path, end: int) -> None:
+    """A file whose header never got whole is refused, not guessed at."""
+    path = tmp_path / "torn.jsonl"
+    path.write_bytes(header_line(header())[:end])
+
+    with pytest.raises(BadInput, match=r"torn\.jsonl: this is no session file"):
+        open_session(path)
+
+
+def test_newer_version_is_refused_and_left_alone(tmp_path: Path) -> None:
+    """A file of a newer version is refused with a sentence that says so, and not touched."""
+    row = json.loads(header_line(header())) | {"version": parsing.VERSION + 1}
+    path = tmp_path / "new.jsonl"
+    path.write_text(json.dumps(row) + "\n")
+    before = path.read_bytes()
+
+    with pytest.raises(BadInput, match=r"format version 2, this program reads up to 1"):
+        open_session(path)
+
+    assert path.read_bytes() == before
+
+
+def test_older_version_goes_through_its_upgrade(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A header of an older version is turned into the present one step by step."""
+    monkeypatch.setattr(parsing, "VERSION", 3)
+    monkeypatch.setitem(parsing._UPGRADES, 1, lambda row: row | {"player": row["player"] + " B"})
+    monkeypatch.setitem(parsing._UPGRADES, 2, lambda row: row | {"player": row["player"] + " C"})
+
+    assert parse(lines()).header == replace(header(), player="Ada B C")
+
+
+def test_unknown_kinds_are_passed_over() -> None:
+    """A kind of line that only a later version writes does not keep the rest from being read."""
+    session = parse([*lines({"kind": "breath", "deep": True}, PASS), strike_line(Strike(1, 38, 9))])
+
+    assert len(session.strikes) == len(session.passes) == 1
+
+
+@pytest.mark.parametrize(
+    ("row", "word"),
+    [
+        ([1, 38], "must be"),
+        ([1, 38, 101, 0.5, 0], "must be"),
+        (["1", 38, 101], "time must be a number"),
+        ([1, 38.5, 101], "must be"),
+        ([1, 128, 101], "note must lie"),
+        ([1, 38, 0], "velocity must lie"),
+        ([1, 38, True], "velocity must be a number"),
+        ([1, 38, 101, 2], "position"),
+        ([10**99, 38, 101], "time must lie"),
+        ([float("nan"), 38, 101], "not JSON"),
+        ([float("inf"), 38, 101], "not JSON"),
+        ({"kind": 5}, "kind"),
+        ({}, "kind"),
+        (7, "table"),
+        (PASS | {"index": 1}, "index"),
+        (PASS | {"tempo": 1e9}, "tempo"),
+        (PASS | {"start_s": 1e9}, "start_s"),
+        ({"kind": "cut", "pass": 0, "at_s": 1}, "pass"),
+        ({"kind": "rung", "index": 0, "tempo": 60, "clean": 1}, "clean"),
+        ({"kind": "pause", "time_s": None}, "time_s"),
+        ({"kind": "control", "control": "spin", "time_s": 1}, "spin"),
+        ({"kind": "summary", "summary": [1]}, "summary"),
+    ],
+)
+def test_wrong_lines_are_told_with_their_place(row: object, word: str) -> None:
+    """A line of the wrong kind, type or size is bad input that names the line."""
+    with pytest.raises(BadInput, match=f"line 2.*{word}"):
+        parse(lines(row))
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        b"\xff\xfe[\n",
+        b"[1,2\n",
+        b"\n",
+        b"\x00\x00\n",
+        b"[1e999,38,100]\n",
+        b'{"kind":"\x07"}\n',
+        b"[" * 150 + b"\n",
+        b'{"a":' * 100_000 + b"\n",
+        b'{"kind":' + b"9" * 5000 + b"}\n",
+    ],
+)
+def test_garbage_is_told_with_its_place(raw: bytes) -> None:
+    """Bytes that are no JSON, nest too deeply or hold huge numbers are bad input on that line."""
+    with pytest.raises(BadInput, match="line 2"):
+        parse([*lines(), raw])
+
+
+def test_lines_after_the_summary_are_refused() -> None:
+    """Nothing may follow the last line."""
+    with pytest.raises(BadInput, match="line 3: there is a line after the summary"):
+        parse(lines({"kind": "summary", "summary": {}}, PASS))
+
+
+def test_passes_must_be_in_order() -> None:
+    """A pass cannot begin before the one above it."""
+    with pytest.raises(BadInput, match="line 3"):
+        parse(lines(PASS, PASS | {"index": 1, "start_s": 0}))
+
+
+def test_too_many_strokes_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Passes times notes are bounded before anything is laid out."""
+    monkeypatch.setattr(parsing, "MOST_TARGETS", 20)
+    with pytest.raises(BadInput, match="line 3: the session asks for more than 20 strokes"):
+        parse(lines(PASS, PASS | {"index": 1, "start_s": 9}))
+
+
+def test_too_many_lines_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The number of lines is bounded."""
+    monkeypatch.setattr(parsing, "MOST_LINES", 2)
+    with pytest.raises(BadInput, match="line 3: the file has more than 2 lines"):
+        parse(lines([1, 38, 100], [2, 38, 100]))

@@ -1,0 +1,71 @@
+"""Builders of headers, strikes and journals with good defaults, for tests of saved sessions."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from trainer.archive.journal import Journal
+from trainer.archive.session import Click, Header, Mark, Rung
+from trainer.kit.hits import Strike
+from trainer.midi.source import Control
+from trainer.pattern.model import Bar, Meter, Note, Pattern
+from trainer.pattern.tables import Limb
+from trainer.practice.course import Pass
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+STARTED = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
+
+
+def pattern(name: str = "between-runs") -> Pattern:
+    """Return one bar of sixteenths, hand to hand from the snare to the floor tom."""
+    notes = [
+        Note(Fraction(step, 4), "snare" if step < 8 else "floor", Limb.LH if step % 2 else Limb.RH)
+        for step in range(16)
+    ]
+    return Pattern(name, "Between two runs", (Bar(Fraction(0), Meter()),), tuple(notes))
+
+
+def header(name: str = "between-runs", player: str = "Ada") -> Header:
+    """Return a header that uses every field."""
+    return Header(
+        pattern(name), STARTED, player=player, source="test", tolerance={"name": "x"}, course={}
+    )
+
+
+def strikes(start_s: float, count: int = 16, tempo: float = 120.0) -> list[Strike]:
+    """Return the strokes of one pass, each 3 ms late, with times no short decimal can hold."""
+    step = 15.0 / tempo
+    return [
+        Strike(start_s + index * step + 0.003 + 1e-9 / 3, 38 if index < 8 else 43, 90 + index)
+        for index in range(count)
+    ]
+
+
+def play(journal: Journal, passes: int = 2) -> list[Strike]:
+    """Write passes of strikes into a journal, with one line of every other kind, at once."""
+    played = []
+    journal.control(Control(0.1, "control", 4, 90))
+    journal.click(Click(0.5, 0.0007))
+    for index in range(passes):
+        one = Pass(index, 120.0, 2.0 + 2.0 * index, rung=index)
+        journal.pass_started(one)
+        for strike in strikes(one.start_s):
+            journal.strike(strike)
+            played.append(strike)
+        journal.rung(Rung(index, 120.0, index == 0, () if index == 0 else ("late",), 4.0))
+    journal.mark(Mark("unplugged", 6.5, "the kit is gone"))
+    journal.cut(passes - 1, 3.0 + 2.0 * (passes - 1))
+    return played
+
+
+def saved(folder: Path, passes: int = 2) -> Path:
+    """Return the path of a finished session."""
+    journal = Journal(folder, header())
+    play(journal, passes)
+    path = journal.finish({"hits": {"played": 32}})
+    assert path is not None
+    return path

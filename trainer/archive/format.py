@@ -1,0 +1,147 @@
+"""The session file: JSON lines to dataclasses and back, with nothing of the disk in it.
+
+Line 1 is the header, with all that is needed to judge the session again. Then come, as they happen:
+
+    [12.3456, 38, 101]               a raw strike: seconds, note, velocity (and position, 0 to 1)
+    {"kind": "pass", ...}            a pass is laid out: index, tempo, start_s, rung
+    {"kind": "cut", ...}             a pass ends early: pass, at_s
+    {"kind": "control", ...}         a controller or choke: control, time_s, number, value
+    {"kind": "click", ...}           how late a click went out: time_s, late_s
+    {"kind": "rung", ...}            a rung's result
+    {"kind": "pause", ...}           also resume, unplugged, plugged, stall: time_s, reason, seconds
+    {"kind": "summary", ...}         the last line of a session that was finished
+
+Times are seconds on the session's clock as the driver stamped them: latency and filter are applied
+on reading. Floats are written so that they come back bit for bit. A last line without its line
+break was torn by a crash and is left out.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+from trainer.archive.session import played_seconds
+from trainer.kit import serial as kit_serial
+from trainer.pattern import serial as pattern_serial
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trainer.archive.session import Click, Header, Mark, Rung
+    from trainer.kit.hits import Strike
+    from trainer.midi.source import Control
+    from trainer.pattern.model import Pattern
+    from trainer.practice.course import Pass
+
+FORMAT = "kit-trainer session"
+VERSION = 1
+"""Raised when an older program would misread the file; `parse` then says how to read older ones.
+
+A key that is only added, with a default where it is missing, needs no new version.
+"""
+
+
+def line(row: Any) -> bytes:
+    """Return one line of the file. Plain ASCII, so that no text can break a line or a terminal."""
+    return json.dumps(row, allow_nan=False, separators=(",", ":")).encode("ascii") + b"\n"
+
+
+def header_line(header: Header) -> bytes:
+    """Return the first line."""
+    return line(
+        {
+            "format": FORMAT,
+            "version": VERSION,
+            "software": header.software,
+            "started": header.started.isoformat(),
+            "player": header.player,
+            "source": header.source,
+            "tolerance": header.tolerance,
+            "course": header.course,
+            "timing": header.timing,
+            "kit": kit_serial.to_dict(header.kit),
+            "pattern": pattern_serial.to_dict(header.pattern),
+        }
+    )
+
+
+def strike_line(strike: Strike) -> bytes:
+    """Return the line of one strike, by hand because it is written in the middle of playing."""
+    position = "" if strike.position is None else f",{strike.position!r}"
+    text = f"[{strike.time_s!r},{strike.note},{strike.velocity}{position}]\n"
+    return text.encode("ascii")
+
+
+def pass_line(one: Pass) -> bytes:
+    """Return the line of a pass that begins."""
+    row = {"kind": "pass", "index": one.index, "tempo": one.tempo, "start_s": one.start_s}
+    return line(row | ({"rung": one.rung} if one.rung else {}))
+
+
+def cut_line(pass_index: int, at_s: float) -> bytes:
+    """Return the line that cuts a pass short: targets due at or after `at_s` are not judged."""
+    return line({"kind": "cut", "pass": pass_index, "at_s": at_s})
+
+
+def control_line(control: Control) -> bytes:
+    """Return the line of a controller or choke."""
+    return line(
+        {
+            "kind": "control",
+            "control": control.kind,
+            "time_s": control.time_s,
+            "number": control.number,
+            "value": control.value,
+        }
+    )
+
+
+def click_line(click: Click) -> bytes:
+    """Return the line of a click's lateness."""
+    return line({"kind": "click", "time_s": click.time_s, "late_s": click.late_s})
+
+
+def rung_line(rung: Rung) -> bytes:
+    """Return the line of a rung's result."""
+    return line(
+        {
+            "kind": "rung",
+            "index": rung.index,
+            "tempo": rung.tempo,
+            "clean": rung.clean,
+            "failed": list(rung.failed),
+            "time_s": rung.time_s,
+        }
+    )
+
+
+def mark_line(mark: Mark) -> bytes:
+    """Return the line of a pause, a resumption, an unplugging or a stall."""
+    row: dict[str, Any] = {"kind": mark.kind, "time_s": mark.time_s, "reason": mark.reason}
+    return line(row | ({"seconds": mark.seconds} if mark.seconds else {}))
+
+
+def summary_line(
+    summary: dict[str, Any],
+    pattern: Pattern,
+    passes: Sequence[Pass],
+    strikes: int,
+    rungs: Sequence[Rung],
+    *,
+    recovered: bool = False,
+) -> bytes:
+    """Return the last line: the summary, and a digest by which histories need not read the rest."""
+    tempos = [one.tempo for one in passes]
+    return line(
+        {
+            "kind": "summary",
+            "recovered": recovered,
+            "seconds": played_seconds(pattern, passes),
+            "passes": len(passes),
+            "strikes": strikes,
+            "tempos": [min(tempos), max(tempos)] if tempos else [],
+            "rungs": [[rung.tempo, rung.clean] for rung in rungs],
+            "summary": summary,
+        }
+    )

@@ -1,0 +1,265 @@
+"""Lines of a session file to a session, trusting none of them.
+
+Every way a line can be wrong (not JSON, the wrong kind, NaN, too deep, too long, too many) is
+BadInput that names the line; nothing in a file is ever followed, opened or run.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, NoReturn
+
+from trainer.archive.format import FORMAT, VERSION
+from trainer.archive.session import MARKS, Click, Header, Mark, Rung, Session
+from trainer.errors import BadInput
+from trainer.fields import Fields, json_number
+from trainer.kit import serial as kit_serial
+from trainer.kit.hits import Strike
+from trainer.midi.source import Control
+from trainer.pattern import serial as pattern_serial
+from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, Pass
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+LONGEST_S = 7 * 86_400.0
+MOST_LINES = 2_000_000
+MOST_TARGETS = 2_000_000
+LONGEST_HEADER = 16 * 2**20
+LONGEST_LINE = 4 * 2**20
+LONGEST_STRIKE = 200
+"""Bounds of what is read: far above any real session, low enough for time and memory."""
+
+
+def parse(lines: Iterable[bytes]) -> Session:
+    """Return the session that the lines of a file hold; raises BadInput naming the line.
+
+    Lines come with their line breaks; a last one without is left out as torn.
+    """
+    reader: _Reader | None = None
+    torn = False
+    for number, raw in enumerate(lines, 1):
+        torn = not raw.endswith(b"\n") and len(raw) <= LONGEST_HEADER
+        if torn:
+            break
+        try:
+            if reader is None:
+                reader = _Reader(read_header(raw))
+            else:
+                reader.add(number, raw)
+        except BadInput as error:
+            raise error.at(f"line {number}") from None
+    if reader is None:
+        raise BadInput("this is no session file", mend="its first line, the header, is missing")
+    return reader.session(torn)
+
+
+def read_header(raw: bytes) -> Header:
+    """Return the header that the first line holds."""
+    row = _decode(raw, LONGEST_HEADER)
+    if not isinstance(row, dict) or row.get("format") != FORMAT:
+        raise BadInput("this is no session file", mend="choose a file that the trainer saved")
+    fields = Fields(_upgraded(row), "the header")
+    return Header(
+        pattern=pattern_serial.from_dict(fields.table("pattern")),
+        started=_moment(fields.text("started")),
+        kit=kit_serial.from_dict(fields.table("kit")),
+        player=fields.text("player", ""),
+        source=fields.text("source", ""),
+        tolerance=fields.table("tolerance"),
+        course=fields.table("course"),
+        timing=fields.table("timing"),
+        software=fields.text("software", ""),
+    )
+
+
+_UPGRADES: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
+"""For each older version, the step that turns its header into one of the next version."""
+
+
+def _upgraded(row: dict[str, Any]) -> dict[str, Any]:
+    version = Fields(row, "the header").whole("version", 1, 10**9)
+    if version > VERSION:
+        raise BadInput(
+            f"the file is of format version {version}, this program reads up to {VERSION}",
+            mend="install the newer program; the file was left as it is",
+        )
+    for step in range(version, VERSION):
+        row = _UPGRADES[step](row)
+    return row
+
+
+def read_summary_row(raw: bytes) -> dict[str, Any] | None:
+    """Return the row of a last line, or None where the line is not a summary."""
+    if not raw.startswith(b'{"kind":"summary"') or not raw.endswith(b"\n"):
+        return None
+    row = _decode(raw, LONGEST_LINE)
+    return row if isinstance(row, dict) else None
+
+
+def _moment(text: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        moment = datetime.min
+    if moment.tzinfo is None or not 1970 <= moment.year <= 9000:
+        raise BadInput('"started" of the header must be a date and time with its zone')
+    return moment
+
+
+def _decode(raw: bytes, longest: int) -> Any:
+    """Return the JSON value of a line; every way it can be wrong is BadInput."""
+    if len(raw) > longest:
+        raise BadInput("the line is too long", mend="this was not written by the trainer")
+    try:
+        return json.loads(raw.decode("utf-8"), parse_constant=_refuse, parse_float=_finite)
+    except RecursionError:
+        raise BadInput("the line is nested too deeply") from None
+    except ValueError:
+        raise BadInput("the line is not JSON", mend="it was damaged or edited") from None
+
+
+def _refuse(_: str) -> NoReturn:
+    raise ValueError
+
+
+def _finite(text: str) -> float:
+    value = float(text)
+    if not math.isfinite(value):
+        raise ValueError
+    return value
+
+
+class _Reader:
+    """Collects the lines after the header."""
+
+    def __init__(self, header: Header) -> None:
+        self.header = header
+        self.passes: list[Pass] = []
+        self.strikes: list[Strike] = []
+        self.controls: list[Control] = []
+        self.clicks: list[Click] = []
+        self.rungs: list[Rung] = []
+        self.marks: list[Mark] = []
+        self.last: Fields | None = None
+        self._kinds: dict[str, Callable[[Fields], None]] = {
+            "pass": self._pass,
+            "cut": self._cut,
+            "control": self._control,
+            "click": self._click,
+            "rung": self._rung,
+            "summary": self._summary,
+            **dict.fromkeys(MARKS, self._mark),
+        }
+
+    def add(self, number: int, raw: bytes) -> None:
+        """Take one line in."""
+        if self.last is not None:
+            raise BadInput("there is a line after the summary")
+        if number > MOST_LINES:
+            raise BadInput(f"the file has more than {MOST_LINES} lines")
+        if raw.startswith(b"["):
+            self.strikes.append(_strike(_decode(raw, LONGEST_STRIKE)))
+            return
+        fields = Fields(_decode(raw, LONGEST_LINE))
+        # A kind this version does not know was added by a later one that we can still read.
+        take = self._kinds.get(fields.text("kind"))
+        if take:
+            take(fields)
+
+    def session(self, torn: bool) -> Session:
+        """Return all that was taken in."""
+        return Session(
+            self.header,
+            tuple(self.passes),
+            tuple(self.strikes),
+            tuple(self.controls),
+            tuple(self.clicks),
+            tuple(self.rungs),
+            tuple(self.marks),
+            summary=self.last.table("summary") if self.last else None,
+            recovered=self.last.flag("recovered", False) if self.last else False,
+            torn=torn,
+        )
+
+    def _pass(self, fields: Fields) -> None:
+        one = Pass(
+            index=fields.whole("index", len(self.passes), len(self.passes)),
+            tempo=fields.number("tempo", MIN_TEMPO, MAX_TEMPO),
+            start_s=_seconds(fields, "start_s"),
+            rung=fields.whole("rung", 0, MOST_LINES, 0),
+        )
+        if self.passes and one.start_s < self.passes[-1].start_s:
+            raise BadInput("the pass begins before the one above it")
+        self.passes.append(one)
+        if len(self.passes) * len(self.header.pattern.notes) > MOST_TARGETS:
+            raise BadInput(f"the session asks for more than {MOST_TARGETS} strokes")
+
+    def _cut(self, fields: Fields) -> None:
+        index = fields.whole("pass", 0, len(self.passes) - 1)
+        self.passes[index] = replace(self.passes[index], end_s=_seconds(fields, "at_s"))
+
+    def _control(self, fields: Fields) -> None:
+        self.controls.append(
+            Control(
+                _seconds(fields),
+                fields.choice("control", ("control", "choke")),
+                fields.whole("number", 0, 127),
+                fields.whole("value", 0, 127),
+            )
+        )
+
+    def _click(self, fields: Fields) -> None:
+        self.clicks.append(Click(_seconds(fields), _seconds(fields, "late_s")))
+
+    def _rung(self, fields: Fields) -> None:
+        self.rungs.append(
+            Rung(
+                fields.whole("index", 0, MOST_LINES),
+                fields.number("tempo", MIN_TEMPO, MAX_TEMPO),
+                fields.flag("clean"),
+                fields.texts("failed"),
+                _seconds(fields),
+            )
+        )
+
+    def _mark(self, fields: Fields) -> None:
+        self.marks.append(
+            Mark(
+                fields.text("kind"),
+                _seconds(fields),
+                fields.text("reason", ""),
+                fields.number("seconds", 0, LONGEST_S, 0.0),
+            )
+        )
+
+    def _summary(self, fields: Fields) -> None:
+        fields.table("summary")
+        fields.flag("recovered", False)
+        self.last = fields
+
+
+def _seconds(fields: Fields, key: str = "time_s") -> float:
+    return fields.number(key, -LONGEST_S, LONGEST_S)
+
+
+def _strike(row: Any) -> Strike:
+    """Return the strike of a compact line."""
+    match row:
+        case [time_s, int(note), int(velocity)]:
+            position = None
+        case [time_s, int(note), int(velocity), place]:
+            position = float(json_number(place, "a strike's position", 0, 1))
+        case _:
+            raise BadInput("a strike must be [seconds, note, velocity]")
+    json_number(note, "a strike's note", 0, 127)
+    json_number(velocity, "a strike's velocity", 1, 127)
+    return Strike(
+        float(json_number(time_s, "a strike's time", -LONGEST_S, LONGEST_S)),
+        note,
+        velocity,
+        position,
+    )

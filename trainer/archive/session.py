@@ -1,0 +1,111 @@
+"""A saved session as a value: what was to be played, what was struck, and what became of it.
+
+Times are seconds on the session's clock, as the driver stamped them: the kit's latency and its
+filter are applied when the session is judged, so that an old one can be read again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from trainer import __version__
+from trainer.kit.note_map import GENERAL_MIDI, Kit
+from trainer.practice.course import Course, Pass, pass_end
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from datetime import datetime
+
+    from trainer.kit.hits import Strike
+    from trainer.midi.source import Control
+    from trainer.pattern.model import Pattern
+
+MARKS = ("pause", "resume", "unplugged", "plugged", "stall")
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """All that is needed to judge a session again, and who played it when.
+
+    `started` carries its zone. `tolerance`, `course` (the settings asked for) and `timing` (figures
+    of the driver's clock) are plain JSON values of those who write them. `source` names the input.
+    """
+
+    pattern: Pattern
+    started: datetime
+    kit: Kit = GENERAL_MIDI
+    player: str = ""
+    source: str = ""
+    tolerance: dict[str, Any] = field(default_factory=dict)
+    course: dict[str, Any] = field(default_factory=dict)
+    timing: dict[str, Any] = field(default_factory=dict)
+    software: str = __version__
+
+
+@dataclass(frozen=True, slots=True)
+class Click:
+    """One click: when it was due and how much later it was sent, in seconds."""
+
+    time_s: float
+    late_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """The result of one rung of a ladder; `failed` says in words what was not clean."""
+
+    index: int
+    tempo: float
+    clean: bool
+    failed: tuple[str, ...] = ()
+    time_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Playing stopped or went on: `kind` is one of MARKS, `seconds` the length of a stall."""
+
+    kind: str
+    time_s: float
+    reason: str = ""
+    seconds: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """A whole session as it was written. `summary` is None where it was cut off.
+
+    `torn` is True when a piece of an unfinished last line was left out. `recovered` is True when
+    the summary was computed after a crash.
+    """
+
+    header: Header
+    passes: tuple[Pass, ...] = ()
+    strikes: tuple[Strike, ...] = ()
+    controls: tuple[Control, ...] = ()
+    clicks: tuple[Click, ...] = ()
+    rungs: tuple[Rung, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    summary: dict[str, Any] | None = None
+    recovered: bool = False
+    torn: bool = False
+
+    @property
+    def pattern(self) -> Pattern:
+        """The pattern that was played."""
+        return self.header.pattern
+
+    @property
+    def kit(self) -> Kit:
+        """The kit it was played on."""
+        return self.header.kit
+
+    def course(self) -> Course:
+        """Return the passes as they were played, with the cuts."""
+        return Course(self.pattern, self.passes)
+
+
+def played_seconds(pattern: Pattern, passes: Iterable[Pass]) -> float:
+    """Return how long was played, in seconds: the passes without count-ins, rests and pauses."""
+    return sum(max(0.0, pass_end(pattern, one) - one.start_s) for one in passes)
