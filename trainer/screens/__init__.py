@@ -1,1 +1,1 @@
-"""The Textual screens. They look on and hold no arithmetic."""
+"""The screens: they look on, draw what they hear, and pass on what the player asks for."""

@@ -1,0 +1,84 @@
+"""The written grid: columns, rows, cells, and how a bar fits into a window."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from stage import pattern
+
+from trainer.pattern.model import Bar, Meter, Note
+from trainer.screens.grid import Cell, PatternGrid, bar_columns, lay_out
+
+
+@pytest.mark.parametrize(("per_beat", "columns"), [(1, 4), (2, 8), (3, 12), (4, 16), (8, 32)])
+def test_a_bar_has_as_many_columns_as_steps(per_beat: int, columns: int) -> None:
+    """Even note values give one column a stroke, and the beats are numbered from 1."""
+    bar = PatternGrid(pattern(per_beat=per_beat)).bars[0]
+    assert len(bar.beats) == columns
+    assert [number for number in bar.counts if number] == [1, 2, 3, 4]
+
+
+def test_a_step_left_out_keeps_its_column() -> None:
+    """Rests stand on the grid, so that distance on the screen is distance in time."""
+    whole = pattern()
+    rests = replace(whole, notes=tuple(n for n in whole.notes if n.beat != Fraction(5, 4)))
+    assert PatternGrid(rests).bars == PatternGrid(whole).bars
+
+
+def test_steps_too_fine_for_even_columns_stand_where_they_are_written() -> None:
+    """Fives against fours would need twenty columns a beat; only written steps and beats stay."""
+    bar = Bar(Fraction(0), Meter(4, 4))
+    beats = sorted({Fraction(i, 4) for i in range(16)} | {Fraction(i, 5) for i in range(5)})
+    notes = tuple(Note(beat, "snare") for beat in beats)
+    made = bar_columns(replace(pattern(), bars=(bar,), notes=notes), bar)
+    assert list(made.beats) == beats
+
+
+def test_rows_are_the_voices_used_from_cymbals_to_feet() -> None:
+    """Rows keep the order drummers write them in, whatever order the pattern names them."""
+    grid = PatternGrid(pattern(("floor", "hihat", "snare")))
+    assert grid.rows == ("hihat", "snare", "floor", "kick")
+    assert grid.row_of("crash") == grid.row_of(None) == 4
+
+
+def test_every_note_has_the_cell_of_its_bar_step_and_voice() -> None:
+    """A note in the third bar stands in that bar, on its step, on its voice's row."""
+    made = pattern(bars=3)
+    grid = PatternGrid(made)
+    index = next(i for i, n in enumerate(made.notes) if n.beat == Fraction(37, 4))
+    assert grid.cell_of(index) == Cell(2, 5, grid.rows.index(made.notes[index].voice))
+    assert all(index in grid.notes[grid.cell_of(index)] for index in range(len(made.notes)))
+
+
+@pytest.mark.parametrize(
+    ("beat", "place"),
+    [(0.0, (0, 0)), (0.24, (0, 1)), (1.1, (0, 4)), (3.95, (1, 0)), (7.99, (1, 15))],
+)
+def test_a_beat_stands_in_its_nearest_column(beat: float, place: tuple[int, int]) -> None:
+    """Just before a bar line the nearest step is the next bar's first, if there is one."""
+    assert PatternGrid(pattern(bars=2)).place(beat) == place
+
+
+@pytest.mark.parametrize("size", [(80, 17), (120, 34), (200, 54), (60, 17)])
+@pytest.mark.parametrize("per_beat", [1, 2, 3, 4, 6, 8])
+def test_a_layout_fits_its_window(size: tuple[int, int], per_beat: int) -> None:
+    """Cells, label and rulers never need more than the window has, and no column is left out."""
+    width, height = size
+    grid = PatternGrid(pattern(per_beat=per_beat))
+    layout = lay_out(grid.bars[0], len(grid.rows) + 1, width, height)
+    widest = max(end - first for first, end in layout.lines)
+    assert layout.label + 1 + widest * layout.cell <= width
+    assert layout.height(len(grid.rows) + 1) <= height
+    assert [column for line in layout.lines for column in range(*line)] == list(
+        range(len(grid.bars[0].beats))
+    )
+
+
+def test_a_dense_bar_breaks_at_a_beat() -> None:
+    """Thirty-seconds in 80 columns go on two lines, each beginning on a beat."""
+    grid = PatternGrid(pattern(per_beat=8))
+    layout = lay_out(grid.bars[0], len(grid.rows) + 1, 80, 17)
+    assert layout.lines == ((0, 16), (16, 32))
+    assert layout.cell >= 4

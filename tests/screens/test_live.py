@@ -1,0 +1,110 @@
+"""The live screen: what it shows of each event, and what it asks for on each key."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+from stage import Stage, beat, hit, pattern, shown, wait_until
+
+from trainer.practice import events
+from trainer.screens.app import make_live_app
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+
+@pytest.fixture
+def stage() -> Iterator[Stage]:
+    """Return a practice loop made of a list."""
+    made = Stage()
+    yield made
+    made.close()
+
+
+@pytest.mark.parametrize(
+    ("key", "command"),
+    [
+        ("space", events.Command("toggle")),
+        ("r", events.Command("restart")),
+        ("up", events.Command("tempo", 1)),
+        ("plus", events.Command("tempo", 1)),
+        ("down", events.Command("tempo", -1)),
+        ("minus", events.Command("tempo", -1)),
+        ("q", events.Command("quit")),
+        ("d", events.Command("key", text="d")),
+    ],
+)
+async def test_every_key_asks_for_its_command(
+    stage: Stage, key: str, command: events.Command
+) -> None:
+    """Keys ask; the practice loop decides. Keys without a meaning go on as pads."""
+    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+        await pilot.press(key)
+        await wait_until(pilot, lambda: stage.asked)
+        assert stage.asked == [command]
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_a_stroke_is_drawn_by_side_and_told_in_words(
+    stage: Stage, size: tuple[int, int]
+) -> None:
+    """Early has its sign left of the letter, late right of it, and the words say which."""
+    written = pattern(feet=False)
+    async with make_live_app(written, stage).run_test(size=size) as pilot:
+        stage.say(beat(0), hit(0, written, 1, -12.0), hit(1, written, 2, 12.0))
+        await wait_until(pilot, lambda: "12 ms late" in shown(pilot.app))
+        assert "‹L" in shown(pilot.app)
+        assert "R›" in shown(pilot.app)
+        assert "snare RH 12 ms late" in shown(pilot.app)
+
+
+async def test_the_count_in_and_a_pause_are_said(stage: Stage) -> None:
+    """A count-in and a pause are told in words, with the key that ends the pause."""
+    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+        stage.say(beat(2, phase="count-in"))
+        await wait_until(pilot, lambda: "count-in 3 of 4" in shown(pilot.app))
+        stage.say(events.Paused(1.0, "the kit was unplugged"))
+        await wait_until(pilot, lambda: "paused (the kit was unplugged)" in shown(pilot.app))
+
+
+async def test_the_bar_shown_is_the_bar_played(stage: Stage) -> None:
+    """A pattern of several bars flips with the beat."""
+    async with make_live_app(pattern(bars=2), stage, passes=3).run_test(size=(80, 24)) as pilot:
+        stage.say(beat(0, bar=1, pass_index=1))
+        await wait_until(pilot, lambda: "bar 2 of 2" in shown(pilot.app))
+        assert "pass 2 of 3" in shown(pilot.app)
+
+
+async def test_a_small_window_is_a_sentence(stage: Stage) -> None:
+    """Too little room says so and goes on; more room brings the grid back."""
+    async with make_live_app(pattern(), stage).run_test(size=(40, 10)) as pilot:
+        await wait_until(pilot, lambda: "too small" in shown(pilot.app))
+        stage.say(beat(1))
+        await pilot.resize_terminal(80, 24)
+        await wait_until(pilot, lambda: "snare" in shown(pilot.app))
+        assert "beat 2 of 4" in shown(pilot.app)
+
+
+async def test_the_end_shows_the_summary_and_where_it_is(
+    stage: Stage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After the last pass the summary stands with the saved path; closing returns the end."""
+    monkeypatch.setattr("trainer.screens.app.summary_lines", lambda summary: [str(summary)])
+    app = make_live_app(pattern(), stage)
+    async with app.run_test(size=(80, 24)) as pilot:
+        end = events.Finished("/tmp/session.jsonl", {"played": 12})
+        stage.say(end)
+        await wait_until(pilot, lambda: "session.jsonl" in shown(pilot.app))
+        assert "{'played': 12}" in shown(pilot.app)
+        await pilot.press("q")
+    assert app.return_value == end
+
+
+async def test_a_dead_practice_loop_ends_the_app(stage: Stage) -> None:
+    """When the other side is gone the app ends instead of showing a frozen bar."""
+    app = make_live_app(pattern(), stage)
+    async with app.run_test(size=(80, 24)) as pilot:
+        stage.leave()
+        await wait_until(pilot, lambda: not app.is_running)
+    assert stage.closed

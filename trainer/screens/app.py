@@ -1,0 +1,117 @@
+"""The app that holds the screens: looks, keys that hold everywhere, and how it ends.
+
+`make_live_app` builds the app without running it, for the commands and for the tests.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+from textual.app import App
+
+from trainer.practice import events
+from trainer.screens.feed import Feed
+from trainer.screens.live import LiveScreen
+from trainer.screens.messages import Asked
+from trainer.screens.summary import SummaryScreen
+from trainer.screens.theme import NIGHT, THEMES
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from trainer.pattern.model import Pattern
+    from trainer.screens.feed import Handle
+
+
+class TrainerApp(App[events.Finished]):
+    """Common to every face of the program; returns how the session ended, if there was one."""
+
+    CSS_PATH = "trainer.tcss"
+    TITLE = "kit trainer"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (112, "-wide")]
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = NIGHT.name
+
+    def get_theme_variable_defaults(self) -> dict[str, str]:
+        """Return our own colours for themes that do not know them."""
+        return dict(NIGHT.variables)
+
+
+class LiveApp(TrainerApp):
+    """Practising, then the summary."""
+
+    def __init__(
+        self,
+        screen: LiveScreen,
+        handle: Handle,
+        tell: Callable[[dict[str, object]], list[str]],
+    ) -> None:
+        super().__init__()
+        self.live = screen
+        self.handle = handle
+        self.finished: events.Finished | None = None
+        self._tell = tell
+        self._feed = Feed(handle, self._hear, self._engine_gone)
+
+    def on_mount(self) -> None:
+        """Show the live screen and listen."""
+        self.push_screen(self.live)
+        self.call_after_refresh(self._feed.start, self)
+
+    def on_unmount(self) -> None:
+        """Let the practice loop go: it saves what it has."""
+        self._feed.stop()
+        self.handle.close()
+
+    def _hear(self, heard: Sequence[events.Event]) -> None:
+        self.live.hear(heard)
+        for event in heard:
+            if isinstance(event, events.Finished) and self.finished is None:
+                self.finished = event
+                self._feed.stop()
+                lines = self._tell(event.summary)
+                self.push_screen(SummaryScreen(self.live.pattern.title, lines, event.path))
+
+    def _engine_gone(self) -> None:
+        """Say that playing ended by itself; what was played is on disk, stroke by stroke."""
+        if self.finished is None:
+            self.exit(message="the practice loop ended early; the session is saved up to there")
+
+    def on_asked(self, message: Asked) -> None:
+        """Hand a command over."""
+        try:
+            self.handle.send(message.command)
+        except (OSError, EOFError):
+            self._engine_gone()
+
+    async def action_quit(self) -> None:
+        """Quit; a session that still runs is ended and saved first."""
+        if self.finished is None:
+            self.on_asked(Asked(events.Command("quit")))
+        else:
+            self.exit(self.finished)
+
+
+def make_live_app(
+    pattern: Pattern,
+    handle: Handle,
+    *,
+    tempo: float | None = None,
+    passes: int | None = None,
+) -> LiveApp:
+    """Build the app that practises a pattern with a running practice loop.
+
+    `tempo` (BPM) is shown until the first beat; `passes` is None where practice has no set end.
+    """
+    return LiveApp(LiveScreen(pattern, tempo or pattern.tempo, passes), handle, summary_lines)
+
+
+def summary_lines(summary: dict[str, object]) -> list[str]:
+    """Return a summary in words."""
+    told: list[str] = import_module("trainer.measure.words").lines(summary)
+    return told

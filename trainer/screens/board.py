@@ -1,0 +1,108 @@
+"""What landed where: the events of a session kept as marks on the pattern's grid.
+
+Pure: it hears events and answers what each cell holds. Marks of the last time through stay until
+the beat before them comes round again, so that a bar can be read for as long as it takes to play.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trainer.kit.voices import VOICES
+from trainer.practice.outcomes import MISSED, PLAYED, RIM
+from trainer.screens.grid import Cell, PatternGrid
+
+if TYPE_CHECKING:
+    from trainer.pattern.model import Note, Pattern
+    from trainer.practice.events import HitJudged, TargetMissed
+
+REMEMBERED_HITS = 512
+"""Hits whose verdict may still change; finals come within a beat, so this is plenty."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What became of one written stroke. `offset_s` minus is early; `outcome` may be `rim`."""
+
+    outcome: str
+    offset_s: float | None
+    pass_index: int
+    hit: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stray:
+    """A hit beside what was written: an extra, a double, or the pad a stroke landed on instead.
+
+    `text` is what the row for everything else shows: the note's number or the pad's letters.
+    """
+
+    outcome: str
+    text: str
+    pass_index: int
+
+
+class Board:
+    """The marks on a pattern's grid: `marks` by note of the pattern, `strays` by cell and hit."""
+
+    def __init__(self, pattern: Pattern) -> None:
+        self.grid = PatternGrid(pattern)
+        self.pattern = pattern
+        self.marks: dict[int, Mark] = {}
+        self.strays: dict[Cell, dict[int, Stray]] = {}
+        self._told: dict[int, tuple[int | None, Cell | None]] = {}
+
+    def written(self, note_index: int | None) -> Note | None:
+        """Return a note of the pattern."""
+        return None if note_index is None else self.pattern.notes[note_index]
+
+    def hit(self, event: HitJudged) -> None:
+        """Hear of a hit; what was said before about the same hit is taken back first."""
+        self._take_back(event.hit)
+        note, cell = event.note_index, None
+        if note is not None:
+            self.marks[note] = Mark(event.outcome, event.offset_s, event.pass_index, event.hit)
+        if note is None or event.outcome not in (PLAYED, RIM):
+            cell = self._landed(event)
+            text = str(event.note) if event.voice is None else VOICES[event.voice].tab
+            stray = Stray(event.outcome, text, event.pass_index)
+            self.strays.setdefault(cell, {})[event.hit] = stray
+        self._told[event.hit] = (note, cell)
+        while len(self._told) > REMEMBERED_HITS:
+            del self._told[next(iter(self._told))]
+
+    def _landed(self, event: HitJudged) -> Cell:
+        """Return the cell a hit fell into: its own voice's row, the written column or the nearest.
+
+        A note of the pattern gives the column exactly; a beat is a float and may round to another.
+        """
+        row = self.grid.row_of(event.voice)
+        if event.note_index is not None:
+            return self.grid.cell_of(event.note_index)._replace(row=row)
+        return Cell(*self.grid.place(event.beat), row)
+
+    def _take_back(self, hit: int) -> None:
+        note, cell = self._told.pop(hit, (None, None))
+        if note is not None and note in self.marks and self.marks[note].hit == hit:
+            del self.marks[note]
+        if cell is not None:
+            self.strays.get(cell, {}).pop(hit, None)
+
+    def missed(self, event: TargetMissed) -> None:
+        """Hear that a written stroke was missed for good."""
+        self.marks[event.note_index] = Mark(MISSED, None, event.pass_index)
+
+    def make_room(self, bar: int, columns: range, pass_index: int) -> None:
+        """Wipe what earlier passes left in some columns, before the beat reaches them."""
+        for column in columns:
+            for row in range(self.grid.other_row + 1):
+                self._wipe(Cell(bar, column, row), pass_index)
+
+    def _wipe(self, cell: Cell, pass_index: int) -> None:
+        for note in self.grid.notes.get(cell, ()):
+            if note in self.marks and self.marks[note].pass_index < pass_index:
+                del self.marks[note]
+        strays = self.strays.get(cell, {})
+        for hit in [hit for hit, stray in strays.items() if stray.pass_index < pass_index]:
+            del strays[hit]

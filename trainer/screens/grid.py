@@ -1,0 +1,180 @@
+"""Where things stand on the written grid: bars, columns, rows, and how they fit into a window.
+
+Layout arithmetic only; nothing here knows a terminal or a clock. A bar's columns are its steps, its
+rows are the pattern's voices from cymbals down to feet. One row more, under the voices, is for pads
+the pattern never uses and notes the kit does not know.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass
+from fractions import Fraction
+from math import gcd, lcm
+from typing import TYPE_CHECKING, NamedTuple
+
+from trainer.kit.voices import ROW, VOICES
+from trainer.pattern.model import bar_of
+
+if TYPE_CHECKING:
+    from trainer.pattern.model import Bar, Pattern
+
+MOST_EVEN_COLUMNS = 32
+"""A bar is cut into even steps up to this many; beyond, only the steps that are written stand."""
+
+ROOMY, NARROWEST = 4, 3
+"""Characters a cell likes to have, and the fewest that still show both sides of its letter."""
+
+WIDEST = 9
+"""Characters beyond which a cell only moves its neighbours apart."""
+
+
+class Cell(NamedTuple):
+    """One place on the grid; `row` counts the pattern's voices, then one for everything else."""
+
+    bar: int
+    column: int
+    row: int
+
+
+@dataclass(frozen=True, slots=True)
+class BarColumns:
+    """The steps of one bar: their beats (quarter notes from the pattern's start), and its beats.
+
+    `counts` runs parallel to `beats`: the number of the written beat that begins there (from 1),
+    or 0 between beats.
+    """
+
+    beats: tuple[Fraction, ...]
+    counts: tuple[int, ...]
+
+    def nearest(self, beat: float) -> int:
+        """Return the column that stands nearest to a beat."""
+        after = bisect_right(self.beats, beat)
+        if after == 0:
+            return 0
+        if after == len(self.beats):
+            return after - 1
+        left, right = self.beats[after - 1], self.beats[after]
+        return after if right - beat < beat - left else after - 1
+
+    def under(self, beat: float) -> int:
+        """Return the last column that has begun at a beat."""
+        return max(0, bisect_right(self.beats, beat) - 1)
+
+
+def bar_columns(pattern: Pattern, bar: Bar) -> BarColumns:
+    """Return the steps of a bar: even ones where few enough, else those that are written."""
+    meter = bar.meter
+    counted = {bar.start + meter.beat * count: count + 1 for count in range(meter.beats)}
+    written = {note.beat for note in pattern.notes if bar.start <= note.beat < bar.end}
+    places = sorted(written | set(counted))
+    step = _common_step([place - bar.start for place in places] + [meter.length])
+    even = int(meter.length / step)
+    if even <= MOST_EVEN_COLUMNS:
+        places = [bar.start + step * index for index in range(even)]
+    return BarColumns(tuple(places), tuple(counted.get(place, 0) for place in places))
+
+
+def _common_step(places: list[Fraction]) -> Fraction:
+    """Return the longest step that reaches every place from 0."""
+    bottom = lcm(*(place.denominator for place in places))
+    return Fraction(gcd(*(int(place * bottom) for place in places)), bottom)
+
+
+class PatternGrid:
+    """The whole pattern as a grid: its rows, the columns of its bars, and each note's cell."""
+
+    def __init__(self, pattern: Pattern) -> None:
+        self.pattern = pattern
+        used = {note.voice for note in pattern.notes}
+        self.rows = tuple(sorted(used, key=lambda voice: ROW[voice]))
+        self.other_row = len(self.rows)
+        self.bars = tuple(bar_columns(pattern, bar) for bar in pattern.bars)
+        self.notes: dict[Cell, tuple[int, ...]] = {}
+        self._cells = tuple(self._cell(index) for index in range(len(pattern.notes)))
+        for index, cell in enumerate(self._cells):
+            self.notes[cell] = (*self.notes.get(cell, ()), index)
+
+    def _cell(self, note_index: int) -> Cell:
+        note = self.pattern.notes[note_index]
+        bar = bar_of(self.pattern, note.beat)
+        return Cell(bar, self.bars[bar].beats.index(note.beat), self.rows.index(note.voice))
+
+    def cell_of(self, note_index: int) -> Cell:
+        """Return where a note of the pattern is written."""
+        return self._cells[note_index]
+
+    def row_of(self, voice: str | None) -> int:
+        """Return the row of a voice; pads the pattern never uses share the last row."""
+        return self.rows.index(voice) if voice in self.rows else self.other_row
+
+    def place(self, beat: float) -> tuple[int, int]:
+        """Return the bar and column nearest to a beat; before the start that is the first one."""
+        bar = bar_of(self.pattern, Fraction(beat))
+        column = self.bars[bar].nearest(beat)
+        end = self.pattern.bars[bar].end
+        if bar + 1 < len(self.bars) and float(end) - beat < beat - self.bars[bar].beats[column]:
+            return bar + 1, 0
+        return bar, column
+
+    def label(self, row: int, width: int) -> str:
+        """Return a row's name in at most `width` characters: in full, or its two tab letters."""
+        if row == self.other_row:
+            return "other"[:width]
+        voice = VOICES[self.rows[row]]
+        return voice.title if len(voice.title) <= width else voice.tab[:width]
+
+
+@dataclass(frozen=True, slots=True)
+class BarLayout:
+    """How a bar fits into a window: lines of columns, each cell `cell` wide and `high` lines high.
+
+    `lines` holds, for each line, its first column and the one after its last.
+    """
+
+    label: int
+    cell: int
+    high: int
+    lines: tuple[tuple[int, int], ...]
+
+    def line_of(self, column: int) -> int:
+        """Return which line holds a column."""
+        return next(n for n, (_, end) in enumerate(self.lines) if column < end)
+
+    def height(self, rows: int) -> int:
+        """Return how many terminal rows the bar takes with its rulers."""
+        return len(self.lines) * (1 + rows * self.high) + len(self.lines) - 1
+
+
+def lay_out(bar: BarColumns, rows: int, width: int, height: int) -> BarLayout:
+    """Return the layout of a bar in a window of `width` by `height` characters.
+
+    A bar that is too dense for one line breaks at a beat into two, three or four, as long as the
+    height allows; `rows` counts the row for everything else too.
+    """
+    label = 12 if width >= 76 and (width - 13) // len(bar.beats) >= ROOMY else 2
+    room = max(1, width - label - 1)
+    best = _broken(bar, 1)
+    for count in (1, 2, 3, 4):
+        lines = _broken(bar, count)
+        if count > 1 and len(lines) * (2 + rows) - 1 > height:
+            break
+        best = lines
+        if room // _widest(lines) >= ROOMY:
+            break
+    cell = max(1, min(WIDEST, room // _widest(best)))
+    spare = (height - len(best) + 1) // len(best) - 1
+    return BarLayout(label, cell, max(1, min(3, spare // max(1, rows))), best)
+
+
+def _widest(lines: tuple[tuple[int, int], ...]) -> int:
+    return max(end - first for first, end in lines)
+
+
+def _broken(bar: BarColumns, count: int) -> tuple[tuple[int, int], ...]:
+    """Break a bar into `count` lines of about as many beats each."""
+    starts = [column for column, number in enumerate(bar.counts) if number]
+    share = -(-len(starts) // count)
+    firsts = starts[::share]
+    return tuple(zip(firsts, [*firsts[1:], len(bar.beats)], strict=True))

@@ -1,0 +1,51 @@
+"""The inks that text on the screens is drawn in, and lines made of them.
+
+An ink is a name; themes and styles say what it looks like. Colour never says anything alone: the
+sign drawn in an ink says the same.
+"""
+
+from __future__ import annotations
+
+INKS = (
+    "plain",  # ordinary text
+    "faint",  # what is there but need not be read
+    "strong",  # what is read first
+    "written",  # a written stroke that is still to come
+    "centre",  # landed on time
+    "early",  # landed early
+    "late",  # landed late
+    "missed",  # nothing landed
+    "wrong",  # landed on another pad, or beside everything written
+    "cursor",  # the step the beat stands on
+    "alert",  # paused, counting in, something to act on
+)
+
+Span = tuple[str, str]
+"""Some text and the name of its ink."""
+
+Line = tuple[Span, ...]
+"""One terminal row, left to right."""
+
+
+def width(line: Line) -> int:
+    """Return how many characters a line has (all ours are one column wide)."""
+    return sum(len(text) for text, _ in line)
+
+
+def text(line: Line) -> str:
+    """Return a line without its inks."""
+    return "".join(part for part, _ in line)
+
+
+def fit(line: Line, columns: int) -> Line:
+    """Return a line cut or filled with blanks to exactly `columns` characters."""
+    room = columns
+    kept: list[Span] = []
+    for part, ink in line:
+        if room <= 0:
+            break
+        kept.append((part[:room], ink))
+        room -= len(part)
+    if room > 0:
+        kept.append((" " * room, "plain"))
+    return tuple(kept)

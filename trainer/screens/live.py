@@ -1,0 +1,187 @@
+"""The live screen: the bar as it is written, the beat moving over it, and what landed.
+
+It looks on. Everything it shows comes from the handle's events; everything the player asks for goes
+back as a command, and shows only when an event confirms it.
+"""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import Binding
+from textual.containers import Container
+from textual.screen import Screen
+from textual.widgets import Footer, Static
+
+from trainer.practice import events
+from trainer.practice.course import seconds_per_quarter
+from trainer.report import plain
+from trainer.screens import signs
+from trainer.screens.board import Board
+from trainer.screens.messages import Asked
+from trainer.screens.progress import COUNT_IN, PAUSED, PLAYING, Progress
+from trainer.screens.widgets.bar_grid import BarGrid
+from trainer.screens.widgets.figures import Figures
+from trainer.screens.widgets.words_line import WordsLine
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from textual.app import ComposeResult
+    from textual.events import Key, Resize
+
+    from trainer.pattern.model import Pattern
+
+CURSOR_S = 1 / 30
+"""How often the cursor looks whether it has reached the next step."""
+
+SMALLEST = (50, 14)
+"""Columns and rows below which the screen only says that it is too small."""
+
+
+class LiveScreen(Screen[None]):
+    """Practising: the grid, the figures and the last stroke in words."""
+
+    HELP = "# Practising\n\n" + "\n".join(
+        f"- `{sign}` {meaning}" for sign, meaning in signs.MEANINGS
+    )
+    BINDINGS: ClassVar = [
+        Binding("space", "pause", "Pause / go on", id="pause"),
+        Binding("r", "restart", "Restart", id="restart"),
+        Binding("up,plus,equals_sign", "tempo(1)", "Faster", key_display="↑", id="faster"),
+        Binding("down,minus", "tempo(-1)", "Slower", key_display="↓", id="slower"),
+        Binding("q", "leave", "Save and quit", id="leave"),
+        Binding("question_mark,f1", "help", "Help", key_display="?", id="help"),
+    ]
+
+    def __init__(self, pattern: Pattern, tempo: float, passes: int | None = None) -> None:
+        super().__init__()
+        self.pattern = pattern
+        self.progress = Progress(Board(pattern), tempo, passes)
+        self._beat_at = 0.0
+
+    def compose(self) -> ComposeResult:
+        """Lay out title, grid, figures, last stroke and keys."""
+        yield WordsLine(self._title, id="title")
+        with Container(id="play"):
+            yield Figures(self.progress, id="figures")
+            yield BarGrid(self.progress.board, id="bar")
+        yield WordsLine(self._last, id="last")
+        yield Static(
+            "The window is too small for the grid. Make it larger; playing goes on.",
+            id="small",
+            markup=False,
+        )
+        yield Footer(show_command_palette=False)
+
+    def on_mount(self) -> None:
+        """Start the cursor."""
+        self.grid = self.query_one(BarGrid)
+        self.figures = self.query_one(Figures)
+        self.title_line = self.query_one("#title", WordsLine)
+        self.last_line = self.query_one("#last", WordsLine)
+        self.set_interval(CURSOR_S, self._move_cursor)
+
+    def on_resize(self, event: Resize) -> None:
+        """Say so when the window is too small."""
+        columns, rows = event.size
+        self.set_class(columns < SMALLEST[0] or rows < SMALLEST[1], "-tiny")
+        self.set_class(rows < SMALLEST[1] + 4, "-short")
+
+    def hear(self, heard: Sequence[events.Event]) -> None:
+        """Take in what happened and draw it once."""
+        for event in heard:
+            self.progress.hear(event)
+            if isinstance(event, events.BeatStarted):
+                self._beat_at = time.monotonic()
+                self._make_room(event)
+            elif isinstance(event, events.Notice):
+                self.notify(plain(event.text), severity=event.severity, markup=False)  # type: ignore[arg-type]
+        if self.is_mounted:
+            self._draw()
+
+    def _draw(self) -> None:
+        self.grid.show(self.progress.bar, self._cursor())
+        self.figures.redraw()
+        self.title_line.redraw()
+        self.last_line.redraw()
+
+    def _make_room(self, event: events.BeatStarted) -> None:
+        """Wipe old marks of this beat and the next, so that what is new can be told from it."""
+        progress = self.progress
+        if progress.phase != PLAYING:
+            return
+        bar = self.pattern.bars[progress.bar]
+        columns = progress.board.grid.bars[progress.bar]
+        start = bar.start + bar.meter.beat * event.beat
+        ahead = [
+            column
+            for column, beat in enumerate(columns.beats)
+            if start <= beat < start + 2 * bar.meter.beat
+        ]
+        if ahead:
+            progress.board.make_room(
+                progress.bar, range(ahead[0], ahead[-1] + 1), progress.pass_index
+            )
+
+    def _cursor(self) -> int | None:
+        """Return the column the beat stands on now."""
+        progress = self.progress
+        if progress.phase != PLAYING:
+            return None
+        bar = self.pattern.bars[progress.bar]
+        passed = time.monotonic() - self._beat_at
+        beats = passed / seconds_per_quarter(self.pattern, progress.tempo)
+        # A late event must not let the cursor run into the next beat before it is announced.
+        within = min(beats, float(bar.meter.beat) * 0.999)
+        start = bar.start + bar.meter.beat * progress.beat
+        return progress.board.grid.bars[progress.bar].under(float(start) + within)
+
+    def _move_cursor(self) -> None:
+        cursor = self._cursor()
+        if cursor != self.grid.cursor:
+            self.grid.show(self.progress.bar, cursor)
+
+    def _title(self) -> str:
+        progress = self.progress
+        title = plain(self.pattern.title or self.pattern.name)
+        if progress.phase == PAUSED:
+            return f"{title} – paused ({plain(progress.reason)}), space to go on"
+        if progress.phase == COUNT_IN:
+            return f"{title} – count-in {progress.beat + 1} of {progress.beats}"
+        return title
+
+    def _last(self) -> str:
+        return self.progress.last or "no stroke yet"
+
+    def action_pause(self) -> None:
+        """Pause, or go on with a count-in."""
+        self._send("toggle")
+
+    def action_restart(self) -> None:
+        """Start the pattern again from its first bar."""
+        self._send("restart")
+
+    def action_tempo(self, step: float) -> None:
+        """Ask for a tempo one BPM up or down."""
+        self._send("tempo", step)
+
+    def action_leave(self) -> None:
+        """End the session; it is saved and the summary follows."""
+        self._send("quit")
+
+    def action_help(self) -> None:
+        """Show or hide the help."""
+        if self.query("HelpPanel"):
+            self.app.action_hide_help_panel()
+        else:
+            self.app.action_show_help_panel()
+
+    def on_key(self, event: Key) -> None:
+        """Pass other keys on: they may be pads of the computer keyboard."""
+        if event.character and event.is_printable and event.key not in self.active_bindings:
+            self._send("key", text=event.character)
+
+    def _send(self, name: str, amount: float = 0.0, text: str = "") -> None:
+        self.post_message(Asked(events.Command(name, amount, text)))

@@ -1,0 +1,18 @@
+"""What the screens tell the app that holds them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual.message import Message
+
+if TYPE_CHECKING:
+    from trainer.practice.events import Command
+
+
+class Asked(Message):
+    """The player asks for something that only the practice loop can do."""
+
+    def __init__(self, command: Command) -> None:
+        super().__init__()
+        self.command = command

@@ -1,0 +1,135 @@
+"""The figures beside the grid: tempo and beat in large, where we are, the running picture."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trainer.screens import digits, words
+from trainer.screens.ink import fit
+from trainer.screens.progress import COUNT_IN, PAUSED, PLAYING, WAITING
+from trainer.screens.widgets.canvas import Canvas
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trainer.screens.ink import Line
+    from trainer.screens.progress import Progress
+
+SCALE_S = 0.040
+"""The offset at either end of the scale, in seconds."""
+
+COLUMN_ROWS = 12
+"""With this many rows the figures stand in a column, with fewer in a strip."""
+
+_NAMES = {
+    COUNT_IN: "COUNT-IN",
+    PAUSED: "PAUSED",
+    PLAYING: "beat",
+    WAITING: "get ready",
+}
+
+
+class Figures(Canvas):
+    """Draws a `Progress` as a strip four rows high, or as a column."""
+
+    def __init__(self, progress: Progress, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.progress = progress
+
+    def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
+        """Return the strip or the column."""
+        blocks = [self._tempo(), self._beat(), self._place(), self._picture()]
+        if rows >= COLUMN_ROWS:
+            tall = [
+                *blocks[0],
+                (),
+                *blocks[1],
+                (),
+                *blocks[2],
+                (),
+                *blocks[3],
+                (),
+                *self._verdict(),
+            ]
+            return [(("  ", "plain"), *line) for line in tall]
+        widths = (14, 12, 18, columns - 44)
+        return [
+            tuple(
+                span
+                for block, size in zip(blocks, widths, strict=True)
+                for span in fit(block[row] if row < len(block) else (), size)
+            )
+            for row in range(4)
+        ]
+
+    def _tempo(self) -> list[Line]:
+        figures = digits.big(f"{self.progress.tempo:.0f}")
+        coming = self.progress.next_tempo
+        note = f"BPM, next {coming:.0f}" if coming else "BPM"
+        return [*_lines(figures, "strong"), ((note, "faint"),)]
+
+    def _beat(self) -> list[Line]:
+        progress = self.progress
+        counting = progress.phase in (COUNT_IN, PLAYING)
+        figures = digits.big(str(progress.beat + 1) if counting else "-")
+        ink = "strong" if progress.phase == PLAYING else "alert"
+        name = _NAMES.get(progress.phase, progress.phase)
+        return [*_lines(figures, ink), ((name, "faint" if ink == "strong" else "alert"),)]
+
+    def _place(self) -> list[Line]:
+        progress = self.progress
+        of_passes = f" of {progress.passes}" if progress.passes else ""
+        of_bars = len(progress.board.grid.bars)
+        return [
+            ((f"pass {progress.pass_index + 1}{of_passes}", "plain"),),
+            ((f"bar {progress.bar + 1} of {of_bars}", "plain"),),
+            ((f"beat {progress.beat + 1} of {progress.beats}", "plain"),),
+            self._verdict()[0],
+        ]
+
+    def _verdict(self) -> list[Line]:
+        """Return whether the last whole pass was clean, or what was not."""
+        progress = self.progress
+        if progress.clean is None:
+            return [()]
+        if progress.clean:
+            return [(("last pass clean", "centre"),)]
+        return [
+            (("last pass not clean", "missed"),),
+            *(((text, "plain"),) for text in progress.failed),
+        ]
+
+    def _picture(self) -> list[Line]:
+        tally = self.progress.tally
+        mean, spread = tally.offset_mean_s, tally.offset_spread_s
+        side = "centre" if not mean else "early" if mean < 0 else "late"
+        spread_text = "–" if spread is None else f"{spread * 1000:.0f} ms"
+        return [
+            (("mean   ", "faint"), (f"{words.offset(mean):<12}", side), *_scale(mean)),
+            (("spread ", "faint"), (spread_text, "plain")),
+            _counts(("played", tally.played), ("wrong", tally.wrong_pad), ("missed", tally.missed)),
+            _counts(("extra ", tally.extra), ("rim  ", tally.rim), ("double", tally.double)),
+        ]
+
+
+def _lines(texts: Sequence[str], ink: str) -> list[Line]:
+    return [((text, ink),) for text in texts]
+
+
+def _counts(*counts: tuple[str, int]) -> Line:
+    """Return names with their counts, in columns."""
+    return tuple(
+        span for name, count in counts for span in ((name, "faint"), (f" {count:<5}", "plain"))
+    )
+
+
+def _scale(offset_s: float | None) -> Line:
+    """Return a small scale with early on the left, late on the right and a mark where we stand."""
+    half = 6
+    marks = list("─" * half + "┼" + "─" * half)
+    ink = "faint"
+    if offset_s is not None:
+        at = round(max(-1.0, min(1.0, offset_s / SCALE_S)) * half)
+        marks[half + at] = "●"
+        ink = "strong"
+    return (("".join(marks), ink),)

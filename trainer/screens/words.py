@@ -1,0 +1,53 @@
+"""What the live screen says in words: a stroke, an offset, a place. No arithmetic beyond rounding.
+
+Signs are never left to be guessed: it is always "early" or "late".
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trainer.kit.voices import VOICES
+from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, MISSED, RIM, WRONG_PAD
+
+if TYPE_CHECKING:
+    from trainer.pattern.model import Note
+    from trainer.practice.events import HitJudged
+
+
+def offset(seconds: float | None) -> str:
+    """Return an offset in words: `7 ms late`, `7 ms early`, `on time` within half a millisecond."""
+    if seconds is None:
+        return "–"
+    ms = round(seconds * 1000)
+    if ms == 0:
+        return "on time"
+    return f"{abs(ms)} ms {'late' if ms > 0 else 'early'}"
+
+
+def pad(voice: str | None, note: int) -> str:
+    """Return what was hit: the voice's title, or the number of a note the kit does not know."""
+    return f"unknown note {note}" if voice is None else VOICES[voice].title
+
+
+def stroke(event: HitJudged, written: Note | None) -> str:
+    """Return one hit in words, for instance `snare RH 7 ms late`."""
+    hit = pad(event.voice, event.note)
+    limb = f" {written.limb}" if written is not None and written.limb else ""
+    if event.outcome == WRONG_PAD and written is not None:
+        return f"{hit} instead of {VOICES[written.voice].title}{limb}, {offset(event.offset_s)}"
+    if event.outcome == EXTRA:
+        return f"{hit}: extra stroke"
+    if event.outcome == DOUBLE:
+        return f"{hit}: double trigger"
+    if event.outcome == CROSSTALK:
+        return f"{hit}: crosstalk"
+    rim = " rim" if event.outcome == RIM else ""
+    return f"{hit}{rim}{limb} {offset(event.offset_s)}"
+
+
+def missed(written: Note | None) -> str:
+    """Return a missed stroke in words."""
+    if written is None:
+        return MISSED
+    return f"{VOICES[written.voice].title}{f' {written.limb}' if written.limb else ''} missed"
