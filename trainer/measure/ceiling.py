@@ -1,0 +1,135 @@
+"""The ceiling: the fastest tempo at which a pattern stays clean, with its uncertainty.
+
+The chance to be clean falls with tempo along a logistic curve, chance = 1 / (1 + exp((t - m) / s)),
+t and m in BPM: m is the tempo of a 50 % chance, s how gradual the fall is. The ceiling is m; the
+75 % tempo is m - s ln 3.
+
+Prior, our own choice: nothing is assumed about m; s / m is log-normal about 0.05, a factor of 2.5
+either way at one standard deviation. A player near the ceiling thus goes from three clean in four
+to one in four over some 11 % of tempo. The likelihood of a tempo is averaged over that prior on a
+grid from 20 to 400 BPM; the figure is the tempo of the highest likelihood, and the interval holds
+every tempo whose log-likelihood is within 1.92 of it.
+
+That drop is nominally a 95 % interval (half the 0.95 point of chi-square, one degree of freedom).
+It is stated as 90 % because a ladder chooses its tempos by the outcomes so far, which makes such
+intervals too narrow: over simulated ladders it covers the truth in 90 % or a little more.
+
+`open_above`: nothing was tried that bounds the ceiling from above; the tempo given is then the low
+end, and is to be worded "at least". `open_below`: the same from below, "at most".
+
+Older rungs count less: a rung's weight halves every `half_life_days`, because a ceiling moves over
+the months. Lapses are taken as 0; Prins 2012 (J. Vis. 12(6):25) tells how lapses bias such a curve:
+one careless rung far below the ceiling lowers the figure and widens the interval.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+INTERVAL = 0.90
+LOG_LIKELIHOOD_DROP = 1.92
+HALF_LIFE_DAYS = 28.0
+SLOPE_CENTRE, SLOPE_FACTOR = 0.05, 2.5
+LN3 = math.log(3.0)
+
+_LOG_TEMPO = np.linspace(math.log(20.0), math.log(400.0), 600)
+_LOG_SLOPE = np.linspace(math.log(0.005), math.log(0.32), 24)
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """One rung as played: its tempo in BPM, whether it was clean, how many days ago it was."""
+
+    tempo: float
+    clean: bool
+    days_ago: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A tempo in BPM, the ends of its 90 % interval, and whether an end is open."""
+
+    tempo: float
+    low: float
+    high: float
+    open_above: bool
+    open_below: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Ceiling:
+    """The tempos of a 50 % and a 75 % chance to be clean, from `rungs` rungs."""
+
+    half: Estimate
+    three_quarters: Estimate
+    rungs: int
+
+
+def ceiling(rungs: Sequence[Rung], half_life_days: float = HALF_LIFE_DAYS) -> Ceiling | None:
+    """Return the ceiling that the rungs speak for, or None where there are none."""
+    if not rungs:
+        return None
+    rows = _rows(rungs, half_life_days)
+    slope = np.exp(_LOG_SLOPE)[None, :]
+    tempo = np.exp(_LOG_TEMPO)[:, None]
+    return Ceiling(
+        half=_estimate(_log_likelihood(rows, tempo, slope)),
+        three_quarters=_estimate(_log_likelihood(rows, tempo / (1.0 - slope * LN3), slope)),
+        rungs=len(rungs),
+    )
+
+
+def chance(tempo: float, middle: float, scale: float) -> float:
+    """Return the chance to be clean at a tempo (all BPM) on a curve with that middle and scale."""
+    return 1.0 / (1.0 + math.exp(min(max((tempo - middle) / scale, -700.0), 700.0)))
+
+
+def _rows(rungs: Sequence[Rung], half_life_days: float) -> list[tuple[float, float, float]]:
+    """(tempo, +1 clean or -1 not, weight), one row for all rungs of a tempo and outcome.
+
+    Gathering keeps a long history as cheap as a short one.
+    """
+    total: dict[tuple[float, float], float] = {}
+    for rung in rungs:
+        key = (rung.tempo, 1.0 if rung.clean else -1.0)
+        weight = 0.5 ** (max(rung.days_ago, 0.0) / half_life_days)
+        total[key] = total.get(key, 0.0) + weight
+    return [(tempo, sign, weight) for (tempo, sign), weight in total.items()]
+
+
+def _log_likelihood(
+    rows: list[tuple[float, float, float]],
+    middle: NDArray[np.float64],
+    slope: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Log-likelihood of each tempo of the grid, averaged over the prior of the slope."""
+    prior = -0.5 * ((_LOG_SLOPE - math.log(SLOPE_CENTRE)) / math.log(SLOPE_FACTOR)) ** 2
+    scale = middle * slope
+    total = np.broadcast_to(prior, scale.shape).copy()
+    for tempo, sign, weight in rows:
+        total -= weight * np.logaddexp(0.0, sign * (tempo - middle) / scale)
+    found: NDArray[np.float64] = np.logaddexp.reduce(total, axis=1)
+    return found
+
+
+def _estimate(log_likelihood: NDArray[np.float64]) -> Estimate:
+    """Highest point and interval of a curve over the tempo grid."""
+    best = int(np.argmax(log_likelihood))
+    inside = np.flatnonzero(log_likelihood >= log_likelihood[best] - LOG_LIKELIHOOD_DROP)
+    low, high = float(np.exp(_LOG_TEMPO[inside[0]])), float(np.exp(_LOG_TEMPO[inside[-1]]))
+    open_below, open_above = bool(inside[0] == 0), bool(inside[-1] == len(log_likelihood) - 1)
+    tempo = float(np.exp(_LOG_TEMPO[best]))
+    if open_above and not open_below:
+        tempo = low
+    elif open_below and not open_above:
+        tempo = high
+    return Estimate(tempo, low, high, open_above, open_below)
