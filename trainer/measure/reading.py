@@ -27,7 +27,7 @@ class Reading:
     offset: Offsets
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the reading for JSON: figures as value, unit, count, low and high; None unknown."""
+        """Return the reading for JSON: figures as value, unit, count, low, high; None unknown."""
         told: dict[str, Any] = plain(self)
         return told
 
