@@ -1,16 +1,124 @@
-"""Shared by all tests: the player's own folders are kept out of reach."""
+"""Shared by all tests: the player's own folders kept out of reach, and real MIDI through JACK."""
 
 from __future__ import annotations
 
+import json
+import os
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Callable, Iterator, Sequence
+
+SERVER = f"trainer-test-{os.getpid()}"
 
 
 @pytest.fixture(autouse=True)
 def _own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Point the player's folders at an empty place, so that no test reads or writes real ones."""
     monkeypatch.setenv("TRAINER_HOME", str(tmp_path / "home"))
+
+
+@pytest.fixture(scope="session")
+def jack() -> Iterator[dict[str, str]]:
+    """Run a JACK server with a dummy driver; give the environment its clients need."""
+    if not shutil.which("jackd"):
+        if os.environ.get("TRAINER_REQUIRE_JACK") == "1":
+            pytest.fail("jackd is not installed and TRAINER_REQUIRE_JACK=1")
+        pytest.skip("jackd is not installed, real MIDI is not tested")
+    own = {"JACK_DEFAULT_SERVER": SERVER, "JACK_NO_START_SERVER": "1", "TRAINER_MIDI_API": "jack"}
+    before = {name: os.environ.get(name) for name in own}
+    os.environ.update(own)
+    command = ["jackd", "-n", SERVER, "-r", "-d", "dummy", "-r", "48000", "-p", "64"]
+    server = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    try:
+        _wait_for_server()
+        yield dict(os.environ)
+    finally:
+        server.terminate()
+        server.wait(10)
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value
+
+
+def _wait_for_server() -> None:
+    from trainer.errors import BadInput
+    from trainer.midi import ports
+
+    for _ in range(50):
+        try:
+            ports.listing("jack")
+        except BadInput:
+            time.sleep(0.1)
+        else:
+            return
+    pytest.fail("jackd did not start within 5 seconds")
+
+
+class Sender:
+    """Another process with a MIDI output of its own, `NAME:drums`.
+
+    `play` gives it (seconds from now, bytes) rows and returns, when all are sent, the times of
+    `time.perf_counter()` at which each was sent. On Linux that clock is shared by all processes.
+    """
+
+    def __init__(self, name: str) -> None:
+        self.port = f"{name}:drums"
+        script = Path(__file__).with_name("sender.py")
+        self._process = subprocess.Popen(
+            [sys.executable, str(script), name],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            text=True,
+        )
+        assert self._answer() == "ready"
+
+    def play(self, rows: Sequence[tuple[float, Sequence[int]]]) -> list[float]:
+        """Send rows and wait for their end."""
+        self.start(rows)
+        return self.sent()
+
+    def start(self, rows: Sequence[tuple[float, Sequence[int]]]) -> None:
+        """Send rows without waiting."""
+        assert self._process.stdin
+        self._process.stdin.write(json.dumps([(at, list(data)) for at, data in rows]) + "\n")
+        self._process.stdin.flush()
+
+    def sent(self) -> list[float]:
+        """Return when the rows that were started were sent, once all are."""
+        times: list[float] = self._answer()
+        return times
+
+    def close(self) -> None:
+        """End the process, as if the kit were unplugged."""
+        assert self._process.stdin
+        self._process.stdin.close()
+        self._process.wait(10)
+
+    def _answer(self):
+        assert self._process.stdout
+        return json.loads(self._process.stdout.readline())
+
+
+@pytest.fixture
+def sender(jack: dict[str, str]) -> Iterator[Callable[[str], Sender]]:
+    """Make senders by name; all are ended with the test."""
+    made: list[Sender] = []
+
+    def make(name: str = "Test Kit") -> Sender:
+        made.append(Sender(name))
+        return made[-1]
+
+    yield make
+    for one in made:
+        one.close()

@@ -1,0 +1,61 @@
+"""The click: its notes, and its way to a real MIDI output."""
+
+import time
+
+import pytest
+import rtmidi
+
+from trainer.errors import BadInput
+from trainer.midi.click import KINDS, ClickOut, ClickSound, SilentClick
+
+
+def test_default_click_is_percussion_on_channel_ten():
+    """All kinds go out on channel 10 (9 on the wire), and the accent differs in note and force."""
+    sound = ClickSound()
+    messages = {kind: sound.message(kind) for kind in KINDS}
+    assert {message[0] for message in messages.values()} == {0x99}
+    assert messages["accent"][1] != messages["beat"][1]
+    assert messages["accent"][2] > messages["beat"][2] > messages["sub"][2]
+
+
+@pytest.mark.parametrize(
+    ("field", "value"), [("note", 128), ("channel", 0), ("channel", 17), ("accent_velocity", 0)]
+)
+def test_click_out_of_range_is_bad_input(field, value):
+    """What MIDI cannot say is bad input that names the field and its range."""
+    with pytest.raises(BadInput, match=f"{field.replace('_', ' ')}.*choose"):
+        ClickSound(**{field: value})
+
+
+def test_silent_click_is_on_time():
+    """A silent click was sent when it was due."""
+    assert SilentClick().send("beat", 3.25) == 3.25
+
+
+def test_click_before_open_is_silent():
+    """A click that has no output yet, or no more, does not fail."""
+    assert ClickOut("any").send("beat", 1.0) == 1.0
+
+
+@pytest.mark.jack
+def test_click_reaches_another_program(jack):
+    """Each kind arrives as its note, and the time told is when it was sent."""
+    module = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="Sound Module")
+    module.open_virtual_port("in")
+    click = ClickOut("sound module", ClickSound(note=33, accent_note=34, channel=3))
+    zero = time.perf_counter()
+    click.open(zero)
+    heard = set()
+    for _ in range(3):
+        before = time.perf_counter() - zero
+        told = [click.send(kind, before) for kind in ("accent", "beat")]
+        assert all(before <= one <= time.perf_counter() - zero for one in told)
+        time.sleep(0.02)
+        while got := module.get_message():
+            heard.add(tuple(got[0]))
+    figures = click.quality()
+    click.close()
+    click.close()
+    module.delete()
+    assert {(0x92, 34, 120), (0x92, 33, 90)} <= heard
+    assert figures["sent_late"]["count"] == 6

@@ -1,0 +1,77 @@
+"""Which port a name means."""
+
+import pytest
+
+from trainer.errors import BadInput
+from trainer.midi import names
+
+
+@pytest.mark.parametrize(
+    ("api", "name", "title"),
+    [
+        ("alsa", "Kit 9:Kit 9 MIDI 1 20:0", "Kit 9:Kit 9 MIDI 1"),
+        ("alsa", "Kit 9:Kit 9 MIDI 1", "Kit 9:Kit 9 MIDI 1"),
+        ("winmm", "Kit 9 1", "Kit 9"),
+        ("winmm", "MIDIIN2 (Kit 9) 2", "MIDIIN2 (Kit 9)"),
+        ("core", "Kit 9", "Kit 9"),
+        ("jack", "a2j:Kit 9 [20] (capture): Kit 9 MIDI 1", "a2j:Kit 9 (capture): Kit 9 MIDI 1"),
+        ("jack", "Kit 9:drums 2", "Kit 9:drums 2"),
+    ],
+)
+def test_numbers_that_change_are_left_out(api, name, title):
+    """Only what the system itself adds is cut off; numbers of the maker stay."""
+    assert names.without_numbers(name, api) == title
+
+
+def test_exact_name_beats_part():
+    """A full name is meant even where it is a part of another one."""
+    found = names.ports(["Kit", "Kit 2", "My Kit"], "core")
+    assert names.pick(found, "Kit").index == 0
+
+
+def test_name_with_old_numbers_still_fits():
+    """A name noted with the numbers of an earlier start means the same port."""
+    found = names.ports(["Midi Through:Midi Through Port-0 14:0", "Kit:Kit MIDI 1 28:0"], "alsa")
+    assert names.pick(found, "Kit:Kit MIDI 1 20:0").index == 1
+
+
+def test_part_in_any_case():
+    """A unique part of the name is enough, in capitals or not."""
+    found = names.ports(["Piano:out", "Electronic Kit:drums"], "jack")
+    assert names.pick(found, "ELECTRONIC").index == 1
+
+
+def test_no_name_means_the_only_kit():
+    """Without a name the one port that is no loop of the system is taken."""
+    found = names.ports(["Midi Through:Midi Through Port-0 14:0", "Kit:Kit MIDI 1 20:0"], "alsa")
+    assert names.pick(found, "").index == 1
+
+
+def test_two_of_a_name_are_told_apart_by_position():
+    """Two kits of one model have labels by position, and the label is a name."""
+    found = names.ports(["Kit 0", "Kit 1", "Piano 2"], "winmm")
+    assert [port.label for port in found] == ["Kit #1", "Kit #2", "Piano"]
+    assert names.pick(found, "Kit #2").index == 1
+    with pytest.raises(BadInput, match='2 ports fit: "Kit #1", "Kit #2"'):
+        names.pick(found, "Kit")
+
+
+def test_port_is_known_again_after_the_list_changed():
+    """A port is found by title and position when numbers and order have changed."""
+    known = names.ports(["A:a 20:0", "Kit:Kit 24:0"], "alsa")[1]
+    again = names.same(names.ports(["Kit:Kit 28:0", "A:a 20:0"], "alsa"), known)
+    assert again is not None
+    assert again.index == 0
+    assert names.same(names.ports(["A:a 20:0"], "alsa"), known) is None
+
+
+def test_own_ports_keep_their_index_but_are_not_listed():
+    """The program's own ports are left out without moving the others' places."""
+    found = names.ports([f"{names.CLIENT}:click", "Kit:drums"], "jack")
+    assert [(port.index, port.label) for port in found] == [(1, "Kit:drums")]
+
+
+def test_nothing_connected_tells_the_next_best_way():
+    """With no ports at all the sentence says what else can be done."""
+    with pytest.raises(BadInput, match="--port keys"):
+        names.pick((), "Kit")

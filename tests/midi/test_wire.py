@@ -1,0 +1,65 @@
+"""Bytes to messages, and messages to strikes and controls."""
+
+import random
+
+import pytest
+
+from trainer.kit.hits import Strike
+from trainer.midi import wire
+from trainer.midi.source import Control
+
+
+def test_several_messages_in_one_run_of_bytes():
+    """A packet with several messages is cut at each status."""
+    data = [0x99, 38, 100, 0x89, 38, 64, 0xC9, 5, 0x99, 42, 1]
+    assert list(wire.split(data)) == [(0x99, 38, 100), (0x89, 38, 64), (0xC9, 5), (0x99, 42, 1)]
+
+
+def test_system_exclusive_is_passed_over():
+    """A system exclusive message counts once, whatever it holds, and ends running status."""
+    data = [0xF0, 0x41, 0x10, 0x99 & 0x7F, 0xF7, 0x99, 38, 1]
+    assert list(wire.split(data)) == [(0xF0,), (0x99, 38, 1)]
+    assert list(wire.split([0x99, 38, 1, 0xF0, 1, 2, 0xF7, 38, 1])) == [(0x99, 38, 1), (0xF0,)]
+
+
+def test_incomplete_messages_are_left_out():
+    """What breaks off or has no status makes no message."""
+    assert list(wire.split([38, 100])) == []
+    assert list(wire.split([0x99, 38])) == []
+    assert list(wire.split([0x99, 38, 0xB9, 4, 9])) == [(0xB9, 4, 9)]
+
+
+@pytest.mark.parametrize("channel", range(16))
+def test_any_channel_makes_strikes(channel):
+    """A kit may send on any channel."""
+    assert wire.read((0x90 | channel, 38, 9), 1.5) == Strike(1.5, 38, 9)
+
+
+@pytest.mark.parametrize(
+    ("message", "made"),
+    [
+        ((0xB9, 4, 30), Control(2.0, "control", 4, 30)),
+        ((0xB9, 16, 30), Control(2.0, "control", 16, 30)),
+        ((0xB9, 19, 30), Control(2.0, "control", 19, 30)),
+        ((0xA9, 49, 127), Control(2.0, "choke", 49, 127)),
+        ((0xB9, 7, 30), None),
+        ((0x89, 38, 30), None),
+        ((0x99, 38, 0), None),
+        ((0xF8,), None),
+        ((0xE9, 38, 30), None),
+    ],
+)
+def test_what_a_message_means(message, made):
+    """Pedal, position and choke are controls; everything else is nothing here."""
+    assert wire.read(message, 2.0) == made
+
+
+def test_junk_never_crashes_and_makes_only_complete_messages():
+    """Whatever bytes come, every message has a status and its data bytes, all below 128."""
+    rng = random.Random(4)
+    for _ in range(2000):
+        data = [rng.randrange(256) for _ in range(rng.randrange(12))]
+        for message in wire.split(data):
+            assert message[0] >= 0x80
+            assert all(byte < 0x80 for byte in message[1:])
+            wire.read(message, 0.0)

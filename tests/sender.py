@@ -1,0 +1,47 @@
+"""Run as a process of its own: sends MIDI at given times and tells when each message went.
+
+Reads lines of JSON, `[[seconds from now, [bytes]], ...]`, from standard input and answers each with
+a line of the times sent, in seconds of `time.perf_counter()`.
+"""
+
+import contextlib
+import json
+import sys
+import time
+
+import rtmidi
+
+WAKE_S = 0.002
+"""Sleep ends this long before a message is due; the rest is waited for awake."""
+
+
+def main(name: str) -> None:
+    """Send what standard input asks for until it ends."""
+    out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=name)
+    out.open_virtual_port("drums")
+    _say("ready")
+    for line in sys.stdin:
+        zero = time.perf_counter()
+        sent = []
+        for at, data in json.loads(line):
+            _wait(zero + at)
+            sent.append(time.perf_counter())
+            out.send_message(data)
+        _say(sent)
+    out.delete()
+
+
+def _wait(due: float) -> None:
+    while (left := due - time.perf_counter()) > 0:
+        if left > WAKE_S:
+            time.sleep(left - WAKE_S)
+
+
+def _say(value: object) -> None:
+    with contextlib.suppress(BrokenPipeError):
+        sys.stdout.write(json.dumps(value) + "\n")
+        sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    main(sys.argv[1])

@@ -1,0 +1,47 @@
+"""`trainer ports`: what strokes can come from and where a click can go."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trainer import report
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Sequence
+
+    from trainer.midi.names import Port
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of the command."""
+    parser.add_argument("--json", action="store_true", help="print one JSON document")
+
+
+def run(args: argparse.Namespace) -> int:
+    """List MIDI inputs and outputs by the names `--port` and `--click` take."""
+    from trainer.midi import ports
+
+    api = ports.api()
+    inputs, outputs = ports.listing(api)
+    if args.json:
+        report.as_json({"api": api, "inputs": _rows(inputs), "outputs": _rows(outputs)})
+        return 0
+    report.say(f"MIDI system: {api}")
+    _say("inputs (strokes come from here, --port NAME)", inputs)
+    _say("outputs (a click can go here, --click NAME)", outputs)
+    return 0
+
+
+def _rows(found: Sequence[Port]) -> list[dict[str, object]]:
+    return [
+        {"name": port.label, "driver_name": port.name, "position": port.position} for port in found
+    ]
+
+
+def _say(title: str, found: Sequence[Port]) -> None:
+    report.say(f"{title}:")
+    for port in found:
+        report.say(f"  {port.label}")
+    if not found:
+        report.say("  none; switch the device on, plug it in and look again")

@@ -1,0 +1,32 @@
+"""Keeps C libraries from writing over the screen.
+
+The ALSA and JACK libraries write to standard error by themselves, past Python, whenever something
+is not there. Their words come back as exceptions anyway.
+"""
+
+from __future__ import annotations
+
+import os
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+
+@contextmanager
+def quiet() -> Iterator[None]:
+    """Send whatever is written to file descriptor 2 meanwhile to nowhere."""
+    try:
+        kept = os.dup(2)
+    except OSError:  # a program without a standard error has nothing to tear
+        yield
+        return
+    try:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 2)
+        os.close(nowhere)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
