@@ -1,10 +1,20 @@
-"""Which hit was meant for which target, as the hits arrive."""
+"""Which hit was meant for which target, as the hits arrive: at once, and for good within a beat.
+
+The stories behind the verdicts are in `trainer.practice.follower`, the numbers that weigh them in
+`trainer.practice.likelihood`. Here they become verdicts: the best story's view of a hit at once
+(provisional), and the settled one (final) when no other story is left or the hit is a beat old.
+"""
 
 from __future__ import annotations
 
+from collections import deque
+from dataclasses import replace
+from math import inf
 from typing import TYPE_CHECKING
 
-from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Verdict
+from trainer.practice.follower import DOUBLE, Due, Follower
+from trainer.practice.outcomes import DOUBLE as DOUBLE_TRIGGER
+from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, WRONG_PAD, Verdict
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -12,54 +22,126 @@ if TYPE_CHECKING:
     from trainer.kit.hits import Hit
     from trainer.practice.course import Target
 
-WINDOW_S = 0.050
-"""How far a hit may lie from its target, in seconds."""
+LONGEST_OPEN_S = 0.5
+"""A hit is settled after a beat, or after this many seconds where the beat is longer."""
+
+LATE_NEWS_S = 0.030
+"""A hit may be told this long after its stamp; no target is given up sooner."""
+
+
+def due(target: Target) -> Due:
+    """Return what the follower needs to know of a target."""
+    note = target.note
+    return Due(target.time_s, note.voice, note.limb, note.level)
 
 
 def hit_outcome(hit: Hit, target: Target) -> str:
-    """Return the outcome of a hit on its own target's voice: `rim` where the head was written."""
+    """Return the outcome of a hit that was meant for a target."""
+    if hit.voice != target.note.voice:
+        return WRONG_PAD
     rim = hit.zone in ("rim", "cross-stick") and target.note.zone in ("", "head")
     return RIM if rim else PLAYED
 
 
+def lone_outcome(place: int) -> str:
+    """Return the outcome of a hit that is for no target, as the follower calls it."""
+    return DOUBLE_TRIGGER if place == DOUBLE else EXTRA
+
+
 class Matcher:
-    """Takes targets and hits in time order and says what became of each."""
+    """Takes targets and hits in time order and says what became of each.
+
+    `revised` counts hits whose final verdict was not the provisional one.
+    """
 
     def __init__(self) -> None:
-        self._open: list[Target] = []
+        self._follower = Follower()
+        self._targets: list[Target] = []
+        self._open: deque[tuple[Hit, int]] = deque()
+        self._used: set[int] = set()
+        self._told = 0
+        self._now_s = -inf
+        self._beat_s = LONGEST_OPEN_S
+        self.revised = 0
 
     def add_targets(self, targets: Sequence[Target]) -> None:
-        """Hear of targets to come, in time order."""
-        self._open += targets
+        """Hear of targets to come (a pass), in time order."""
+        for target in targets:
+            self._targets.insert(self._follower.add(due(target)), target)
+        self._beat_s = min(LONGEST_OPEN_S, _quarter_s(targets))
 
     def cut(self, at_s: float) -> None:
         """Drop, unjudged, the targets due at or after a second (a pause, a restart)."""
-        self._open = [target for target in self._open if target.time_s < at_s]
+        place = len(self._targets)
+        while place > self._told and self._targets[place - 1].time_s >= at_s:
+            place -= 1
+        self._follower.drop(place)
+        del self._targets[place:]
 
     def feed(self, hit: Hit) -> list[Verdict]:
         """Judge a hit: first its provisional verdict, then whatever became final."""
-        near = [
-            target
-            for target in self._open[:64]
-            if target.note.voice == hit.voice and abs(target.time_s - hit.time_s) <= WINDOW_S
-        ]
-        if hit.flag or not near:
-            verdict = Verdict(hit.index, None, hit.flag or EXTRA, None, final=False)
-        else:
-            target = min(near, key=lambda one: abs(one.time_s - hit.time_s))
-            self._open.remove(target)
-            offset_s = hit.time_s - target.time_s
-            outcome = hit_outcome(hit, target)
-            verdict = Verdict(hit.index, target.index, outcome, offset_s, final=False)
-        final = Verdict(verdict.hit, verdict.target, verdict.outcome, verdict.offset_s, final=True)
-        return [verdict, final, *self.settle(hit.time_s)]
+        if hit.flag:
+            flagged = Verdict(hit.index, None, hit.flag, None, final=False)
+            return [flagged, replace(flagged, final=True), *self.settle(hit.time_s)]
+        self._now_s = max(self._now_s, hit.time_s)
+        self._follower.hit(self._now_s, hit.voice, hit.voice or hit.note, hit.velocity)
+        place = self._follower.stories[0].trail[-1]
+        self._open.append((hit, place))
+        return [self._verdict(hit, place, final=False), *self._finals()]
 
     def settle(self, now_s: float) -> list[Verdict]:
         """Return what became final by `now_s` (seconds on the session's clock)."""
-        late = [target for target in self._open if target.time_s + WINDOW_S < now_s]
-        self._open = self._open[len(late) :]
-        return [Verdict(None, target.index, MISSED, None, final=True) for target in late]
+        self._now_s = max(self._now_s, now_s - LATE_NEWS_S)
+        self._follower.expire(self._now_s)
+        return self._finals()
 
     def finish(self) -> list[Verdict]:
         """Return everything still open as final: nothing more will come."""
-        return self.settle(float("inf"))
+        self._follower.expire(inf)
+        self._now_s = inf
+        return self._finals()
+
+    def _finals(self) -> list[Verdict]:
+        """Return the verdicts of hits that are settled, and of targets nothing can reach now."""
+        old_s = self._now_s + LATE_NEWS_S - self._beat_s
+        unsettled = sum(hit.time_s > old_s for hit, _ in self._open)
+        found = []
+        for place in self._follower.settle(unsettled):
+            hit, first_place = self._open.popleft()
+            self.revised += place != first_place
+            found.append(self._verdict(hit, place, final=True))
+            if place >= 0:
+                self._used.add(place)
+        return found + self._missed()
+
+    def _missed(self) -> list[Verdict]:
+        passed = self._follower.passed()
+        if self._told >= passed:
+            return []
+        claimed = {place for story in self._follower.stories for place in story.trail}
+        found = []
+        while self._told < passed and self._told not in claimed:
+            if self._told in self._used:
+                self._used.discard(self._told)
+            else:
+                target = self._targets[self._told]
+                found.append(Verdict(None, target.index, MISSED, None, final=True))
+            self._told += 1
+        return found
+
+    def _verdict(self, hit: Hit, place: int, final: bool) -> Verdict:
+        if place < 0:
+            return Verdict(hit.index, None, lone_outcome(place), None, final)
+        target = self._targets[place]
+        offset_s = hit.time_s - target.time_s
+        return Verdict(hit.index, target.index, hit_outcome(hit, target), offset_s, final)
+
+
+def _quarter_s(targets: Sequence[Target]) -> float:
+    """Return the length of a quarter note, told from targets of one pass; endless where unknown."""
+    main = [target for target in targets if not target.note.grace]
+    main = [target for target in main if target.pass_index == main[0].pass_index]
+    if not main or main[-1].note.beat <= main[0].note.beat:
+        return inf
+    beats = float(main[-1].note.beat - main[0].note.beat)
+    return (main[-1].time_s - main[0].time_s) / beats

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from trainer.kit.note_map import HitReader
 from trainer.practice.matcher import Matcher
-from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Judged
+from trainer.practice.outcomes import Judged
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -35,21 +35,15 @@ def read_hits(pattern: Pattern, strikes: Sequence[Strike], kit: Kit) -> tuple[Hi
 
 def judge(course: Course, strikes: Sequence[Strike], kit: Kit) -> Judged:
     """Return every outcome of a take, strikes in the order they were received."""
+    from trainer.practice.offline import match
+
     targets = course.targets()
     hits = read_hits(course.pattern, strikes, kit)
-    matcher = Matcher()
-    matcher.add_targets(targets)
-    final = [one for hit in hits for one in matcher.feed(hit) if one.final] + matcher.finish()
-    target_outcome = [MISSED] * len(targets)
+    hit_target, hit_outcome, target_outcome = match(targets, hits)
     target_hit: list[int | None] = [None] * len(targets)
-    hit_outcome = [EXTRA] * len(hits)
-    hit_target: list[int | None] = [None] * len(hits)
-    for one in final:
-        if one.hit is not None:
-            hit_outcome[one.hit], hit_target[one.hit] = one.outcome, one.target
-            if one.target is not None:
-                target_outcome[one.target] = PLAYED if one.outcome == RIM else one.outcome
-                target_hit[one.target] = one.hit
+    for hit, target in enumerate(hit_target):
+        if target is not None:
+            target_hit[target] = hit
     return Judged(
         course,
         targets,

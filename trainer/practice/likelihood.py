@@ -1,0 +1,98 @@
+"""How likely each explanation of a hit is: the model behind the matcher, and all its numbers.
+
+Every cost is minus the natural logarithm of a probability or, where time comes in, of a density
+per second; costs add up and the least total is the most likely story. The shares are round figures
+for a working player who is at the edge of what is clean; the matcher is insensitive to them within
+a factor of two or three, which tests/bench/bench_matcher.py shows on players unlike these.
+
+A player's lag (hit time minus target time) is a constant, found within half a second either way,
+plus a wander that is followed, plus a spread from stroke to stroke that is estimated as well.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from math import exp, log, pi, sqrt
+
+from trainer.kit.voices import VOICES
+
+MISS = -log(0.025)
+"""A target without a hit."""
+
+WRONG_PAD = -log(0.02)
+"""A stroke that landed on a pad other than its own, before it is said which one."""
+
+STRAY = -log(0.03)
+"""A hit on one given pad that no target asked for: about one in half a minute."""
+
+DOUBLE_S = 0.045
+"""A double trigger follows its hit within this time (common practice: kits mask 5 to 50 ms)."""
+
+DOUBLE = -log(0.07 / DOUBLE_S)
+"""A second hit from one stroke, anywhere within that time."""
+
+FAR_S = 0.55
+"""The player's lag is looked for this far either way."""
+
+WANDER = 0.012**2
+"""Variance the lag may gather in a second (s^2/s)."""
+
+REACH = 4.5
+"""A hit further from its target than this many standard deviations belongs elsewhere."""
+
+LONG_S = 8.0
+"""Longer silence than this adds no more doubt about the lag."""
+
+SLIPS = 4
+"""So many strokes in a row that fit badly, and the player's place is looked for afresh."""
+
+
+def normal(offset: float, variance: float) -> float:
+    """Return minus the log density of a residual; beyond three deviations it grows only linearly.
+
+    Real playing has more far strokes than a normal law allows.
+    """
+    z2 = offset * offset / variance
+    return 0.5 * log(2 * pi * variance) + (0.5 * z2 if z2 < 9.0 else 3.0 * sqrt(z2) - 4.5)
+
+
+def first_lag(lag: float, known: float | None) -> float:
+    """Return the cost of a lag where none is being followed yet.
+
+    Most players are within 50 ms of the beat, some late by a constant up to half a second (a kit
+    through a slow link). One who was followed before (`known`) mostly comes back to that lag.
+    """
+    near = 0.045 if known is None else 0.030
+    centre = 0.015 if known is None else known
+    close = exp(-0.5 * ((lag - centre) / near) ** 2) / near
+    wide = exp(-0.5 * (lag / 0.3) ** 2) / 0.3
+    return -log((0.97 * close + 0.03 * wide) / sqrt(2 * pi))
+
+
+@cache
+def pad(struck: str | None, due: str) -> float:
+    """Return the cost of the pad alone: 0 on the right one, less for a near wrong one than a far.
+
+    `struck` is None for a note the kit does not know. A hand's stroke hardly ever lands under a
+    foot, and the other way round.
+    """
+    if struck == due:
+        return 0.0
+    if struck is None or struck not in VOICES or due not in VOICES:
+        return WRONG_PAD + 2.0
+    here, there = VOICES[struck], VOICES[due]
+    if here.foot != there.foot:
+        return WRONG_PAD + 4.0
+    away = sqrt((here.place[0] - there.place[0]) ** 2 + (here.place[1] - there.place[1]) ** 2)
+    return WRONG_PAD + 0.7 + min(2.0, 2.0 * away)
+
+
+def double(delay_s: float, velocity: int, velocity_before: int) -> float:
+    """Return the cost of a hit as the double trigger of the one before it on the same pad.
+
+    Doubles are mostly softer than their hit; a kit that sends one velocity for all tells nothing.
+    """
+    if delay_s > DOUBLE_S:
+        return float("inf")
+    louder = (velocity - velocity_before) / max(1, velocity_before)
+    return DOUBLE + (0.0 if louder == 0 else min(1.5, max(-0.7, 3.0 * (louder + 0.2))))
