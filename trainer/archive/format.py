@@ -3,7 +3,8 @@
 Line 1 is the header, with all that is needed to judge the session again. Then come, as they happen:
 
     [12.3456, 38, 101]               a raw strike: seconds, note, velocity (and position, 0 to 1)
-    {"kind": "pass", ...}            a pass is laid out: index, tempo, start_s, rung
+    {"kind": "pass", ...}            a pass is laid out: index, tempo, start_s, rung, click_late_s
+    {"kind": "idle", "strike": [...]} a strike while nothing was asked (paused, resting): not judged
     {"kind": "cut", ...}             a pass ends early: pass, at_s
     {"kind": "control", ...}         a controller or choke: control, time_s, number, value
     {"kind": "click", ...}           how late a click went out: time_s, late_s
@@ -73,10 +74,17 @@ def strike_line(strike: Strike) -> bytes:
     return text.encode("ascii")
 
 
+def idle_line(strike: Strike) -> bytes:
+    """Return the line of a strike that is not judged; readers of sessions pass it over."""
+    return line({"kind": "idle", "strike": [strike.time_s, strike.note, strike.velocity]})
+
+
 def pass_line(one: Pass) -> bytes:
     """Return the line of a pass that begins."""
-    row = {"kind": "pass", "index": one.index, "tempo": one.tempo, "start_s": one.start_s}
-    return line(row | ({"rung": one.rung} if one.rung else {}))
+    row: dict[str, Any] = {"kind": "pass", "index": one.index, "tempo": one.tempo}
+    row["start_s"] = one.start_s
+    row |= {"rung": one.rung} if one.rung else {}
+    return line(row | ({"click_late_s": one.click_late_s} if one.click_late_s else {}))
 
 
 def cut_line(pass_index: int, at_s: float) -> bytes:

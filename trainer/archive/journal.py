@@ -11,17 +11,19 @@ from __future__ import annotations
 
 import dataclasses
 import tempfile
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer.archive import format
+from trainer.archive.parse import parse
 from trainer.archive.writer import Writer, save_whole
 from trainer.resources import user_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from trainer.archive.session import Click, Header, Mark, Rung
+    from trainer.archive.session import Click, Header, Mark, Rung, Session
     from trainer.kit.hits import Strike
     from trainer.midi.source import Control
     from trainer.practice.course import Pass
@@ -71,6 +73,10 @@ class Journal:
         self._strikes += 1
         self._writer.put(format.strike_line(strike))
 
+    def idle(self, strike: Strike) -> None:
+        """A raw strike while nothing was asked: kept, and never judged."""
+        self._writer.put(format.idle_line(strike))
+
     def control(self, control: Control) -> None:
         """A controller or choke."""
         self._writer.put(format.control_line(control))
@@ -88,6 +94,10 @@ class Journal:
     def mark(self, mark: Mark) -> None:
         """Playing stopped or went on."""
         self._writer.put(format.mark_line(mark))
+
+    def session(self) -> Session:
+        """Return the session as far as it was taken down, read from its own lines."""
+        return parse(BytesIO(self._writer.whole(LONGEST_WAIT_S)))
 
     def finish(self, summary: dict[str, Any]) -> Path | None:
         """Write the last line and close; return where the session is, None where nowhere took it.

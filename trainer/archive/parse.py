@@ -191,6 +191,7 @@ class _Reader:
             tempo=fields.number("tempo", MIN_TEMPO, MAX_TEMPO),
             start_s=_seconds(fields, "start_s"),
             rung=fields.whole("rung", 0, MOST_LINES, 0),
+            click_late_s=fields.number("click_late_s", -1.0, 1.0, 0.0),
         )
         if self.passes and one.start_s < self.passes[-1].start_s:
             raise BadInput("the pass begins before the one above it")

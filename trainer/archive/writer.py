@@ -77,6 +77,7 @@ class Writer:
         self._fd: int | None = None
         self._queue: SimpleQueue[bytes] = SimpleQueue()
         self._kept = bytearray(format.header_line(header))
+        self._handed = len(self._kept)
         self._written = 0
         self._failed = self._lost = self._stopping = False
         self._sync_wanted = True
@@ -92,7 +93,17 @@ class Writer:
 
     def put(self, line: bytes) -> None:
         """Hand a line over."""
+        self._handed += len(line)
         self._queue.put(line)
+
+    def whole(self, wait_s: float) -> bytes:
+        """Return everything handed over so far."""
+        until = time.monotonic() + wait_s
+        while len(self._kept) < self._handed and time.monotonic() < until:
+            time.sleep(0.001)
+        if len(self._kept) < self._handed:
+            self._collect(wait=False)  # the disk hangs and the thread with it
+        return bytes(self._kept)
 
     def sync_soon(self) -> None:
         """Ask for a sync with the lines handed over so far."""

@@ -43,6 +43,8 @@ class Pass:
 
     `rung` numbers the ladder's rungs (0 in plain practice). `end_s`, when set, is where the pass
     was cut off (pause, restart, the end of a take): targets due at or after it are not judged.
+    `click_late_s` is how late the click was really sent, as measured before the pass: its targets
+    are counted from the click that the player heard.
     """
 
     index: int
@@ -50,6 +52,7 @@ class Pass:
     start_s: float
     rung: int = 0
     end_s: float | None = None
+    click_late_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +105,7 @@ def pass_targets(pattern: Pattern, one: Pass, first_index: int) -> list[Target]:
     quarter = seconds_per_quarter(pattern, one.tempo)
     due = []
     for note_index, note in enumerate(pattern.notes):
-        time_s = one.start_s + float(note.beat) * quarter
+        time_s = one.start_s + one.click_late_s + float(note.beat) * quarter
         if note.grace:
             time_s -= _grace_lead(note, quarter)
         if one.end_s is None or time_s < one.end_s:

@@ -1,0 +1,112 @@
+"""What an engine is asked to do: everything a session needs, with nothing opened yet.
+
+A job is pickled and sent to the engine's process, which opens ports and files there. It can also be
+run in this process, in real or in simulated time, by the same code.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from trainer.archive.journal import Journal
+from trainer.archive.session import Header
+from trainer.archive.summary import summarise
+from trainer.engine.clock import RealClock, SimulatedClock
+from trainer.engine.loop import Loop
+from trainer.practice.events import Event, Finished, Notice
+from trainer.practice.live import LiveSession, Options
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+    from pathlib import Path
+
+    from trainer.kit.note_map import Kit
+    from trainer.midi.click import Click
+    from trainer.midi.source import HitSource
+    from trainer.pattern.model import Pattern
+    from trainer.practice.events import Command
+    from trainer.practice.live import CleanVerdict
+    from trainer.practice.outcomes import Judged
+    from trainer.practice.plan import TempoPlan
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One session to be played.
+
+    `folder` is where it is saved. `check` judges whole passes, `tolerance` says in plain values how
+    strictly. `course` is kept in the file's header: the settings asked for. `simulated` runs in
+    simulated time; the source must then be a simulated player.
+    """
+
+    pattern: Pattern
+    kit: Kit
+    plan: TempoPlan
+    source: HitSource
+    click: Click
+    folder: Path
+    check: Callable[[Judged], CleanVerdict] | None = None
+    options: Options = field(default_factory=Options)
+    player: str = ""
+    tolerance: dict[str, Any] = field(default_factory=dict)
+    course: dict[str, Any] = field(default_factory=dict)
+    simulated: bool = False
+
+
+class Engine:
+    """A job that runs: ports and the journal open, the loop ready to turn.
+
+    `tell` gets every batch of events, `commands` is asked for what the player wants. Raises
+    BadInput where a port cannot be opened.
+    """
+
+    def __init__(
+        self,
+        job: Job,
+        tell: Callable[[list[Event]], None],
+        commands: Callable[[], Iterable[Command]] = tuple,
+    ) -> None:
+        self.job, self._tell = job, tell
+        due = getattr(job.source, "due", None)
+        self.clock = SimulatedClock(due) if job.simulated and due else RealClock()
+        job.source.open(self.clock.zero_s)
+        try:
+            job.click.open(self.clock.zero_s)
+        except BaseException:
+            job.source.close()
+            raise
+        header = Header(
+            pattern=job.pattern,
+            started=datetime.now().astimezone(),
+            kit=job.kit,
+            player=job.player,
+            source=job.source.name,
+            tolerance=job.tolerance,
+            course=job.course,
+        )
+        self.journal = Journal(job.folder, header)
+        session = LiveSession(job.pattern, job.kit, job.plan, job.check, job.options)
+        self.loop = Loop(session, job.source, job.click, self.journal, self.clock, tell, commands)
+
+    @property
+    def session(self) -> LiveSession:
+        """The session being played."""
+        return self.loop.session
+
+    def run(self) -> None:
+        """Play the session to its end and save it."""
+        try:
+            self.loop.run()
+        finally:
+            self.finish()
+
+    def finish(self) -> None:
+        """Close the ports, compute the summary, save, and tell that it is over."""
+        self.job.source.close()
+        self.job.click.close()
+        summary = summarise(self.journal.session())
+        path = self.journal.finish(summary)
+        news: list[Event] = [Notice(text, "warning") for text in self.journal.news()]
+        self._tell([*news, Finished(str(path) if path else None, summary)])

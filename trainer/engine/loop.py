@@ -1,0 +1,214 @@
+"""The loop of a session: listens, clicks, judges, writes down and tells, turn by turn.
+
+It joins a live session with a maker of hits, a click and a journal, in real or simulated time. All
+decisions are the session's; the loop only carries them out. One turn takes some 20 microseconds
+and turns follow each other within a millisecond, so a stroke is seen at once; its time is the
+driver's in any case.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Protocol
+
+from trainer.archive.session import Click as SentClick
+from trainer.archive.session import Mark, Rung
+from trainer.kit.hits import Strike
+from trainer.practice.events import (
+    Command,
+    Event,
+    Notice,
+    PassCut,
+    PassStarted,
+    Paused,
+    Resumed,
+    RungEnded,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+    from trainer.engine.clock import Clock
+    from trainer.midi.click import Click
+    from trainer.midi.source import Control, HitSource
+    from trainer.practice.course import Pass
+    from trainer.practice.events import BeatStarted
+    from trainer.practice.live import LiveSession
+
+
+class Record(Protocol):
+    """Where the session is written down while it is played (`trainer.archive.journal.Journal`)."""
+
+    def pass_started(self, one: Pass) -> None:
+        """A pass is laid out."""
+        ...
+
+    def cut(self, pass_index: int, at_s: float) -> None:
+        """A pass was broken off."""
+        ...
+
+    def strike(self, strike: Strike) -> None:
+        """A strike that is judged."""
+        ...
+
+    def idle(self, strike: Strike) -> None:
+        """A strike while nothing was asked."""
+        ...
+
+    def control(self, control: Control) -> None:
+        """A controller or choke."""
+        ...
+
+    def click(self, click: SentClick) -> None:
+        """A click was sent."""
+        ...
+
+    def rung(self, rung: Rung) -> None:
+        """A rung ended."""
+        ...
+
+    def mark(self, mark: Mark) -> None:
+        """Playing stopped or went on."""
+        ...
+
+    def news(self) -> list[str]:
+        """What the player should be told about the writing."""
+        ...
+
+
+class Loop:
+    """Runs one session until it is over. Call `turn` again and again, or `run` once."""
+
+    def __init__(
+        self,
+        session: LiveSession,
+        source: HitSource,
+        click: Click,
+        record: Record,
+        clock: Clock,
+        tell: Callable[[list[Event]], None],
+        commands: Callable[[], Iterable[Command]] = tuple,
+    ) -> None:
+        self.session, self.source, self.click = session, source, click
+        self.record, self.clock = record, clock
+        self._tell, self._commands = tell, commands
+        self._due_s = 0.0
+        self._next_news_s = 0.0
+        self._lost = False
+        self._resume_then = False
+
+    def start(self) -> None:
+        """Begin the session: the first count-in is set."""
+        self._carry_out(self.session.start(self.clock.now()))
+
+    def run(self) -> None:
+        """Start and take turns until the session is over."""
+        self.start()
+        while not self.session.over:
+            self.turn()
+
+    def turn(self) -> None:
+        """Do what is due, hear what was played and asked, and wait for the next thing."""
+        now = self.clock.now()
+        events = self._after_stall(now)
+        self._send_clicks(now)
+        for made in self.source.poll(now):
+            events += self._strike(made, now) if isinstance(made, Strike) else self._note(made)
+        if self.source.lost is not self._lost:
+            events += self._plugged(now)
+        for command in self._commands():
+            events += self._command(command, now)
+        if now >= self._due_s:
+            events += self.session.advance(now)
+        if now >= self._next_news_s:
+            events += [Notice(text, "warning") for text in self.record.news()]
+            self._next_news_s = now + 0.5
+        self._carry_out(events)
+        next_click_s = self.session.next_click_s - self.click.lead_s
+        self.clock.wait_until(min(self._due_s, next_click_s))
+
+    def _send_clicks(self, now: float) -> None:
+        if now < self.session.next_click_s - self.click.lead_s:
+            return
+        for beat in self.session.clicks(now + self.click.lead_s):
+            if not beat.silent:
+                self._click(beat)
+
+    def _click(self, beat: BeatStarted) -> None:
+        kind = "beat" if beat.beat else "accent"
+        late_s = self.click.send(kind, beat.time_s) - beat.time_s
+        self.session.click_sent(late_s)
+        self.record.click(SentClick(beat.time_s, late_s))
+
+    def _strike(self, strike: Strike, now: float) -> list[Event]:
+        if self.session.judges(strike):
+            self.record.strike(strike)
+        else:
+            self.record.idle(strike)
+        return self.session.strike(strike, now)
+
+    def _note(self, control: Control) -> list[Event]:
+        self.record.control(control)
+        return []
+
+    def _command(self, command: Command, now: float) -> list[Event]:
+        press = getattr(self.source, "press", None)
+        if command.name == "key":
+            if press:
+                press(command.text, now)
+            return []
+        return self.session.command(command, now)
+
+    def _plugged(self, now: float) -> list[Event]:
+        """Pause when the kit goes away, go on when it is back."""
+        self._lost = self.source.lost
+        name = self.source.name
+        kind = "unplugged" if self._lost else "plugged"
+        self.record.mark(Mark(kind, now, name))
+        if self._lost:
+            self._resume_then = not self.session.paused
+            return [
+                Notice(f"{name} is gone; playing goes on when it is back", "warning"),
+                *self.session.command(Command("pause", text=f"{name} is gone"), now),
+            ]
+        back: list[Event] = [Notice(f"{name} is back")]
+        if self._resume_then:
+            back += self.session.command(Command("resume"), now)
+        return back
+
+    def _after_stall(self, now: float) -> list[Event]:
+        """Cut off what ran while the program was held up, and begin it again."""
+        lost_s = self.clock.lost_s()
+        if not lost_s:
+            return []
+        self.record.mark(Mark("stall", now, "the program was held up", lost_s))
+        if self.session.paused:
+            return []
+        text = f"the program was held up for {lost_s:.1f} seconds; the pass begins again"
+        return [Notice(text, "warning"), *self.session.restart(now, "held up")]
+
+    def _carry_out(self, events: list[Event]) -> None:
+        """Write down what belongs in the record, let the source know, and tell all of it."""
+        if not events:
+            self._due_s = self.session.next_due(self.clock.now())
+            return
+        for event in events:
+            self._write(event)
+        self._due_s = self.session.next_due(self.clock.now())
+        self._tell(events)
+
+    def _write(self, event: Event) -> None:
+        match event:
+            case PassStarted():
+                self.record.pass_started(self.session.passes[event.pass_index])
+                self.source.expect(self.session.targets(event.pass_index))
+            case PassCut():
+                self.record.cut(event.pass_index, event.at_s)
+                self.source.expect(())
+            case Paused():
+                self.record.mark(Mark("pause", event.time_s, event.reason))
+            case Resumed():
+                self.record.mark(Mark("resume", event.time_s))
+            case RungEnded():
+                self.record.rung(
+                    Rung(event.rung, event.tempo, event.clean, event.failed, self.clock.now())
+                )

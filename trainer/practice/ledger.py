@@ -1,0 +1,258 @@
+"""The books of a live session: what is still open, and the counts of each bar, pass and the whole.
+
+Verdicts go in, events come out. A pass's book is closed when every target of it is settled and no
+hit inside it is open any more; what a closed book held is forgotten, so memory stays flat.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from trainer.pattern.model import bar_of
+from trainer.practice.counts import Counts
+from trainer.practice.course import Course, beat_time, pass_end, seconds_per_quarter
+from trainer.practice.events import HitJudged, TargetMissed
+from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Judged
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trainer.kit.hits import Hit
+    from trainer.pattern.model import Pattern
+    from trainer.practice.course import Pass, Target
+    from trainer.practice.events import BarEnded
+    from trainer.practice.outcomes import Verdict
+    from trainer.practice.plan import Step
+
+TAIL_S = 0.060
+"""A bar is told this long after its end at the earliest, so that a late double belongs to it."""
+
+EARLY_S = (0.1, 0.25)
+"""A hit can be meant for a pass half a beat before it starts, within these bounds (seconds)."""
+
+
+class PassBook:
+    """One pass: its step, its targets, its settled hits, and the counts of its bars."""
+
+    def __init__(self, pattern: Pattern, one: Pass, step: Step, targets: Sequence[Target]) -> None:
+        self.pattern, self.one, self.step = pattern, one, step
+        self.targets = list(targets)
+        self.hits: list[Hit] = []
+        self.verdicts: list[Verdict] = []
+        self.counts = Counts()
+        self.bars = [Counts() for _ in pattern.bars]
+        self.bar_targets = [0] * len(pattern.bars)
+        for target in targets:
+            self.bar_targets[self.bar(target)] += 1
+        self.open_in_bar = list(self.bar_targets)
+        self.bars_told = 0
+
+    def bar(self, target: Target) -> int:
+        """Return the bar a target is written in."""
+        return bar_of(self.pattern, target.note.beat)
+
+    def beat_at(self, time_s: float) -> float:
+        """Return the beat (quarter notes from the pattern's start) a second falls on."""
+        return (time_s - self.one.start_s) / seconds_per_quarter(self.pattern, self.one.tempo)
+
+    def bar_at(self, time_s: float) -> int:
+        """Return the bar a second falls in, the first or last one for times outside the pass."""
+        beat = self.beat_at(time_s)
+        for number, bar in enumerate(self.pattern.bars):
+            if beat < bar.end:
+                return number
+        return len(self.pattern.bars) - 1
+
+    def bar_start_s(self, bar: int) -> float:
+        """Return when a bar begins."""
+        return beat_time(self.pattern, self.one, self.pattern.bars[bar].start)
+
+    def bar_end_s(self, bar: int) -> float:
+        """Return when a bar ends as written."""
+        return beat_time(self.pattern, self.one, self.pattern.bars[bar].end)
+
+    @property
+    def end_s(self) -> float:
+        """When the pass is over: its written end, or where it was cut off."""
+        return pass_end(self.pattern, self.one)
+
+    def listens(self, time_s: float) -> bool:
+        """Return True where a hit belongs to this pass: from half a beat before it to its tail."""
+        if self.one.end_s is not None:
+            return self.opens_s <= time_s < self.one.end_s
+        return self.opens_s <= time_s < self.end_s + TAIL_S
+
+    @property
+    def opens_s(self) -> float:
+        """The second from which a hit can be meant for this pass."""
+        half_beat = seconds_per_quarter(self.pattern, self.one.tempo) / 2
+        return self.one.start_s - min(max(half_beat, EARLY_S[0]), EARLY_S[1])
+
+    def settle(self, verdict: Verdict, target: Target | None, hit: Hit | None) -> None:
+        """Enter one final verdict."""
+        self.verdicts.append(verdict)
+        if hit is not None:
+            self.hits.append(hit)
+        bar = self.bar(target) if target else self.bar_at(hit.time_s) if hit else 0
+        self.counts.add(verdict, target)
+        self.bars[bar].add(verdict, target)
+        if target is not None:
+            self.open_in_bar[bar] -= 1
+
+    def judged(self) -> Judged:
+        """Return the pass as a judged take of its own, targets and hits numbered from 0."""
+        new_target = {target.index: count for count, target in enumerate(self.targets)}
+        new_hit = {hit.index: count for count, hit in enumerate(self.hits)}
+        target_outcome = [MISSED] * len(new_target)
+        target_hit: list[int | None] = [None] * len(new_target)
+        hit_outcome = [EXTRA] * len(new_hit)
+        hit_target: list[int | None] = [None] * len(new_hit)
+        for one in self.verdicts:
+            if one.hit is None:
+                continue
+            hit_outcome[new_hit[one.hit]] = one.outcome
+            if one.target is not None:
+                place = new_target[one.target]
+                hit_target[new_hit[one.hit]] = place
+                target_hit[place] = new_hit[one.hit]
+                target_outcome[place] = PLAYED if one.outcome == RIM else one.outcome
+        return Judged(
+            Course(self.pattern, (self.one,)),
+            tuple(replace(target, index=new) for new, target in enumerate(self.targets)),
+            tuple(replace(hit, index=new) for new, hit in enumerate(self.hits)),
+            tuple(target_outcome),
+            tuple(target_hit),
+            tuple(hit_outcome),
+            tuple(hit_target),
+        )
+
+
+class Ledger:
+    """All open books, and the counts since the session began."""
+
+    def __init__(self, pattern: Pattern) -> None:
+        self.pattern = pattern
+        self.total = Counts()
+        self.books: deque[PassBook] = deque()
+        self.targets = 0
+        self.heard_s = float("-inf")
+        self._open_targets: dict[int, Target] = {}
+        self._open_hits: dict[int, Hit] = {}
+
+    def begin(self, one: Pass, step: Step, targets: Sequence[Target]) -> None:
+        """Open the book of a pass."""
+        self.books.append(PassBook(self.pattern, one, step, targets))
+        self._open_targets.update((target.index, target) for target in targets)
+        self.targets += len(targets)
+
+    def hit(self, hit: Hit) -> None:
+        """Hear of a hit that will be judged."""
+        self._open_hits[hit.index] = hit
+        self.heard_s = max(self.heard_s, hit.time_s)
+
+    def enter(self, verdict: Verdict) -> HitJudged | TargetMissed | None:
+        """Enter a verdict; return what is to be told, None when its target was taken back."""
+        target = None if verdict.target is None else self._open_targets.get(verdict.target)
+        if verdict.hit is None:
+            if target is None:
+                return None
+            self._settle(verdict, target, None)
+            return TargetMissed(target.index, target.pass_index, target.note_index)
+        hit = self._open_hits[verdict.hit]
+        if target is not None:
+            self.heard_s = max(self.heard_s, target.time_s)
+        book = self._settle(verdict, target, hit) if verdict.final else self._book(target, hit)
+        return HitJudged(
+            hit=hit.index,
+            time_s=hit.time_s,
+            note=hit.note,
+            velocity=hit.velocity,
+            voice=hit.voice,
+            zone=hit.zone,
+            outcome=verdict.outcome,
+            target=verdict.target,
+            offset_s=verdict.offset_s,
+            final=verdict.final,
+            pass_index=book.one.index,
+            note_index=None if target is None else target.note_index,
+            beat=book.beat_at(hit.time_s),
+        )
+
+    def _settle(self, verdict: Verdict, target: Target | None, hit: Hit | None) -> PassBook:
+        book = self._book(target, hit)
+        book.settle(verdict, target, hit)
+        self.total.add(verdict, target)
+        if target is not None:
+            del self._open_targets[target.index]
+        if hit is not None:
+            del self._open_hits[hit.index]
+        return book
+
+    def _book(self, target: Target | None, hit: Hit | None) -> PassBook:
+        """Return the book a target belongs to, else the one the hit's time falls in."""
+        for book in reversed(self.books):
+            if target is not None:
+                if book.one.index == target.pass_index:
+                    return book
+            elif hit is not None and book.one.start_s <= hit.time_s:
+                return book
+        return self.books[0]
+
+    def cut(self, at_s: float, now_s: float) -> list[PassBook]:
+        """Take back every target due at or after a second; return the books this cuts short.
+
+        A pass that is over by `now_s` and has no such target stays whole.
+        """
+        cut = []
+        for book in self.books:
+            dropped = [target for target in book.targets if target.time_s >= at_s]
+            if book.end_s <= (at_s if dropped else max(at_s, now_s)):
+                continue
+            book.one = replace(book.one, end_s=at_s)
+            book.targets = book.targets[: len(book.targets) - len(dropped)]
+            for target in dropped:
+                self._take_back(book, target)
+            self.targets -= len(dropped)
+            cut.append(book)
+        return cut
+
+    def _take_back(self, book: PassBook, target: Target) -> None:
+        bar = book.bar(target)
+        book.bar_targets[bar] -= 1
+        if self._open_targets.pop(target.index, None) is not None:
+            book.open_in_bar[bar] -= 1
+        else:
+            for counts in (book.counts, book.bars[bar], self.total):
+                counts.take_back(target)
+
+    def bars_over(self, now_s: float) -> list[BarEnded]:
+        """Return the bars that are over and settled, each told once, in order."""
+        told: list[BarEnded] = []
+        for book in self.books:
+            while book.bars_told < len(book.bars) and self._bar_over(book, now_s):
+                bar = book.bars_told
+                book.bars_told += 1
+                if book.bar_start_s(bar) < book.end_s:
+                    targets = book.bar_targets[bar]
+                    told.append(book.bars[bar].bar_ended(book.one.index, bar, targets))
+            if book.bars_told < len(book.bars):
+                break
+        return told
+
+    def _bar_over(self, book: PassBook, now_s: float) -> bool:
+        bar = book.bars_told
+        end_s = min(book.bar_end_s(bar), book.end_s)
+        if now_s < end_s + TAIL_S or book.open_in_bar[bar]:
+            return False
+        if bar == len(book.bars) - 1:
+            end_s += TAIL_S
+        return not any(hit.time_s < end_s for hit in self._open_hits.values())
+
+    def close(self) -> list[PassBook]:
+        """Return the books whose bars have all been told, and forget them."""
+        closed = []
+        while self.books and self.books[0].bars_told == len(self.books[0].bars):
+            closed.append(self.books.popleft())
+        return closed

@@ -1,0 +1,401 @@
+"""A session as it is played: the state that turns time, strikes and commands into events.
+
+Pure: time is an argument (seconds on the session's clock), nothing waits or sleeps here. The
+engine's loop calls `advance` when `next_due` has come, `strike` for every strike, `command` for
+what the player asks, and sends the beats that `clicks` hands out.
+
+A pass is laid out at least LEAD_S and at most a beat or so before its first beat: only then is it
+part of the course. A pause, a restart, a lost kit or a stall cuts it off right after the last
+stroke heard, so that nothing in the gap counts as missed, and it is played again from its start.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING, Protocol
+
+from trainer.practice import beats
+from trainer.practice.course import Pass, beat_time, pass_targets, seconds_per_quarter
+from trainer.practice.events import (
+    BeatStarted,
+    Command,
+    Event,
+    IdleHit,
+    PassCut,
+    PassEnded,
+    PassStarted,
+    Paused,
+    RestStarted,
+    Resumed,
+    TempoChosen,
+)
+from trainer.practice.ledger import Ledger
+from trainer.practice.plan import PassResult
+from trainer.practice.take import LiveTake, voices_used
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from trainer.kit.hits import Strike
+    from trainer.kit.note_map import Kit
+    from trainer.pattern.model import Pattern
+    from trainer.practice.beats import Beat
+    from trainer.practice.course import Target
+    from trainer.practice.ledger import PassBook
+    from trainer.practice.outcomes import Judged, Verdict
+    from trainer.practice.plan import Step, TempoPlan
+
+START_S = 1.0
+"""When the first count-in begins, where the session is ready by then."""
+
+READY_S = 0.3
+"""The least time between a start or a resume and the first beat of its count-in."""
+
+LEAD_S = 0.25
+"""A pass is laid out a beat before it starts, and at least this long before."""
+
+SETTLE_S = 0.050
+"""How often open hits and targets are settled."""
+
+PAD_KEY_QUIET_S = 0.5
+"""A pad that acts as a key acts once in this time."""
+
+NEVER = float("inf")
+
+
+class CleanVerdict(Protocol):
+    """What a judge says of a pass: clean or not, and what failed, worst first."""
+
+    @property
+    def clean(self) -> bool:
+        """True when nothing failed."""
+        ...
+
+    @property
+    def failed(self) -> Iterable[object]:
+        """What failed; each says itself in words by `str`."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """How a session is run, apart from its plan.
+
+    The click leaves out the last `silent_bars` of every `silent_of` bars (0: none). `pad_keys`
+    names the command (pause, resume, toggle, restart, quit) that a MIDI note stands for: at any
+    time where the pattern does not use its voice, else only while nothing is asked.
+    """
+
+    silent_bars: int = 0
+    silent_of: int = 0
+    pad_keys: Mapping[int, str] | None = None
+
+
+class LiveSession:
+    """One session: a pattern, a kit and a plan, in time."""
+
+    def __init__(
+        self,
+        pattern: Pattern,
+        kit: Kit,
+        plan: TempoPlan,
+        check: Callable[[Judged], CleanVerdict] | None = None,
+        options: Options | None = None,
+    ) -> None:
+        self.pattern, self.kit, self.plan, self.check = pattern, kit, plan, check
+        self.options = options or Options()
+        self.passes: list[Pass] = []
+        self.paused = False
+        self.over = False
+        self._take = LiveTake(kit, pattern)
+        self._ledger = Ledger(pattern)
+        self._used = voices_used(pattern)
+        self._coming: tuple[Step, float] | None = None
+        self._again: deque[Step] = deque()
+        self._asked_after = -1
+        self._beats: deque[BeatStarted] = deque()
+        self._clicks: deque[BeatStarted] = deque()
+        self._click_bars = 0
+        self._lateness: deque[float] = deque(maxlen=64)
+        self._next_settle = NEVER
+        self._pad_key_s = -NEVER
+
+    # Time
+
+    def start(self, now: float) -> list[Event]:
+        """Begin: the first count-in starts at START_S, or a little after `now`."""
+        return self._begin_next(max(now, START_S - READY_S))
+
+    def next_due(self, now: float) -> float:
+        """Return the second `advance` has something to do at."""
+        due = self._next_settle
+        if self._beats:
+            due = min(due, self._beats[0].time_s)
+        if self._coming:
+            due = min(due, self._lay_out_s())
+        elif self._running():
+            due = min(due, self._ask_s())
+        return due
+
+    def advance(self, now: float) -> list[Event]:
+        """Do everything due by `now` and return what is to be told."""
+        events: list[Event] = []
+        while self._beats and self._beats[0].time_s <= now:
+            events.append(self._beats.popleft())
+        while self._lay_out_next(now):
+            events += self._lay_out()
+        if now >= self._next_settle:
+            events += self._settle(now)
+        return events
+
+    def clicks(self, until_s: float) -> list[BeatStarted]:
+        """Return the beats due up to a second that the click has not been given yet."""
+        found = []
+        while self._clicks and self._clicks[0].time_s <= until_s:
+            found.append(self._clicks.popleft())
+        return found
+
+    @property
+    def next_click_s(self) -> float:
+        """When the next click is due."""
+        return self._clicks[0].time_s if self._clicks else NEVER
+
+    def click_sent(self, late_s: float) -> None:
+        """Hear how late a click was really sent, in seconds."""
+        self._lateness.append(late_s)
+
+    # Strikes
+
+    def judges(self, strike: Strike) -> bool:
+        """Return True where a strike is part of the take, False while nothing is asked."""
+        time_s = strike.time_s - self.kit.latency_s
+        return any(book.listens(time_s) for book in self._ledger.books)
+
+    def strike(self, strike: Strike, now: float) -> list[Event]:
+        """Judge a strike, or let its pad act as a key."""
+        events = self._pad_key(strike, now)
+        if not self.judges(strike):
+            pad = self.kit.pad(strike.note, self._used)
+            voice = pad.voice if pad else None
+            time_s = strike.time_s - self.kit.latency_s
+            return [IdleHit(time_s, strike.note, strike.velocity, voice), *events]
+        hit, verdicts = self._take.strike(strike)
+        self._ledger.hit(hit)
+        return self._enter(verdicts) + events
+
+    def _pad_key(self, strike: Strike, now: float) -> list[Event]:
+        """Return what a pad that acts as a key brings about; nothing for any other pad."""
+        name = (self.options.pad_keys or {}).get(strike.note)
+        if name is None or strike.time_s < self._pad_key_s + PAD_KEY_QUIET_S:
+            return []
+        pad = self.kit.pad(strike.note, self._used)
+        if pad and pad.voice in self._used and self.judges(strike):
+            return []
+        self._pad_key_s = strike.time_s
+        return self.command(Command(name), now)
+
+    # Commands
+
+    def command(self, command: Command, now: float) -> list[Event]:
+        """Do what the player asks; unknown commands are ignored."""
+        name = command.name
+        if name == "toggle":
+            name = "resume" if self.paused else "pause"
+        if self.over:
+            return []
+        if name == "pause" and not self.paused:
+            return self.pause(now, command.text or "pressed")
+        if name == "resume" and self.paused:
+            return self._resume(now)
+        if name == "restart":
+            return self.restart(now, command.text or "restarted")
+        if name == "tempo":
+            return [TempoChosen(self.plan.nudge(command.amount))]
+        if name == "quit":
+            return self.quit(now)
+        return []
+
+    def pause(self, now: float, reason: str) -> list[Event]:
+        """Stop where it stands; the pass that runs is cut off and will be played again."""
+        cut = self._cut(reason, now)
+        self.paused = True
+        return [*cut, Paused(now, reason)]
+
+    def _resume(self, now: float) -> list[Event]:
+        self.paused = False
+        return [Resumed(now), *self._begin_again(now)]
+
+    def restart(self, now: float, reason: str) -> list[Event]:
+        """Cut the pass off and begin it again at once, at the tempo that now holds."""
+        cut = self._cut(reason, now)
+        return [*cut, *(self._resume(now) if self.paused else self._begin_again(now))]
+
+    def quit(self, now: float) -> list[Event]:
+        """End the session where it stands: what is open is settled, then it is over."""
+        events = self._cut("stopped", now)
+        events += self._enter(self._take.finish())
+        self.over = True
+        return [*events, *self._ledger.bars_over(NEVER), *self._close(now), self.tally()]
+
+    def targets(self, pass_index: int) -> list[Target]:
+        """Return the targets of a pass that is laid out and not yet settled."""
+        for book in self._ledger.books:
+            if book.one.index == pass_index:
+                return book.targets
+        return []
+
+    def tally(self) -> Event:
+        """Return the counts of the session so far."""
+        return self._ledger.total.tally()
+
+    # Passes
+
+    def _running(self) -> bool:
+        """True while a pass is laid out whose follower has not been asked for."""
+        return not self.paused and bool(self.passes) and self._asked_after < len(self.passes) - 1
+
+    def _lead_s(self, tempo: float) -> float:
+        return max(LEAD_S, seconds_per_quarter(self.pattern, tempo))
+
+    def _lay_out_s(self) -> float:
+        """When the coming pass is laid out."""
+        assert self._coming
+        step, start_s = self._coming
+        return start_s - self._lead_s(step.tempo)
+
+    def _ask_s(self) -> float:
+        """When the plan is asked what follows the last pass laid out."""
+        last = self.passes[-1]
+        end_s = beat_time(self.pattern, last, self.pattern.length)
+        return max(last.start_s - LEAD_S, end_s - self._lead_s(last.tempo))
+
+    def _lay_out_next(self, now: float) -> bool:
+        """Find the pass that follows where it is time; return True when one is to be laid out."""
+        if self._coming is None and self._running() and now >= self._ask_s():
+            self._asked_after = len(self.passes) - 1
+            step = self._follows(now)
+            if step:
+                end_s = beat_time(self.pattern, self.passes[-1], self.pattern.length)
+                self._coming = (step, end_s)
+        return self._coming is not None and now >= self._lay_out_s()
+
+    def _follows(self, now: float) -> Step | None:
+        if self._again:
+            return replace(self._again.popleft(), count_in_bars=0, rest_s=0.0)
+        return self.plan.follows(now)
+
+    def _begin_next(self, now: float) -> list[Event]:
+        """Begin the next step: a pass that was cut off first, else what the plan says."""
+        step = self.plan.again(self._again.popleft()) if self._again else self.plan.next(now)
+        if step is None:
+            self.over = True
+            return [self.tally()]
+        bar_s = float(self.pattern.meter.length) * seconds_per_quarter(self.pattern, step.tempo)
+        count_in_s = now + READY_S + step.rest_s
+        start_s = count_in_s + step.count_in_bars * bar_s
+        self._coming = (step, start_s)
+        self._asked_after = len(self.passes) - 1
+        self._click_bars = 0
+        counted = beats.count_in(self.pattern, step.tempo, start_s, step.count_in_bars)
+        self._add_beats(counted, len(self.passes), step.tempo)
+        return [RestStarted(now, count_in_s, step.tempo)] if step.rest_s else []
+
+    def _begin_again(self, now: float) -> list[Event]:
+        """Begin what was cut off; what still waits to be settled goes on by itself."""
+        waiting = self._ledger.books and not self._again
+        return [] if waiting else self._begin_next(now)
+
+    def _lay_out(self) -> list[Event]:
+        """Make the coming pass part of the course."""
+        assert self._coming
+        step, start_s = self._coming
+        self._coming = None
+        one = Pass(
+            len(self.passes), step.tempo, start_s, step.rung, click_late_s=self._click_late_s()
+        )
+        targets = pass_targets(self.pattern, one, self._ledger.targets)
+        started = PassStarted(
+            one.index, one.rung, one.tempo, start_s, self._ledger.targets, len(targets)
+        )
+        self.passes.append(one)
+        self._take.begin(targets)
+        self._ledger.begin(one, step, targets)
+        self._add_beats(beats.pass_beats(self.pattern, one), one.index, one.tempo)
+        self._next_settle = min(self._next_settle, start_s)
+        return [started]
+
+    def _click_late_s(self) -> float:
+        """Median lateness of the last clicks; 0 before the first."""
+        return sorted(self._lateness)[len(self._lateness) // 2] if self._lateness else 0.0
+
+    def _add_beats(self, found: list[Beat], pass_index: int, tempo: float) -> None:
+        of = self.options.silent_of
+        for one in found:
+            silent = False
+            if one.phase == beats.PLAYING and of:
+                silent = self._click_bars % of >= of - self.options.silent_bars
+                self._click_bars += one.beat == one.beats - 1
+            event = BeatStarted(
+                one.time_s, one.phase, pass_index, one.bar, one.beat, one.beats, tempo, silent
+            )
+            self._beats.append(event)
+            self._clicks.append(event)
+
+    def _cut(self, reason: str, now: float) -> list[Event]:
+        """Break off what runs right after the last stroke heard, and keep it to be played again."""
+        books = self._ledger.books
+        if books:
+            at_s = max(self._ledger.heard_s + 0.001, books[0].opens_s)
+            cut = self._ledger.cut(at_s, now)
+            self._take.cut(at_s)
+        else:
+            at_s, cut = 0.0, []
+        again = [book.step for book in cut]
+        if self._coming:
+            again.append(self._coming[0])
+            self._coming = None
+        self._again.extendleft(reversed(again))
+        self._beats.clear()
+        self._clicks.clear()
+        for book in cut:
+            self.passes[book.one.index] = book.one
+        return [PassCut(book.one.index, at_s, reason) for book in cut]
+
+    # Settling
+
+    def _enter(self, verdicts: list[Verdict]) -> list[Event]:
+        told = (self._ledger.enter(verdict) for verdict in verdicts)
+        return [event for event in told if event is not None]
+
+    def _settle(self, now: float) -> list[Event]:
+        """Settle what can be settled; when nothing runs any more, begin what the plan says next."""
+        events = self._enter(self._take.settle(now))
+        bars = self._ledger.bars_over(now)
+        closed = self._close(now)
+        if events or bars:
+            events += [self.tally(), *bars]
+        events += closed
+        self._next_settle = now + SETTLE_S if self._ledger.books else NEVER
+        idle = not self._ledger.books and self._coming is None and not self._running()
+        if idle and not self.paused and not self.over:
+            events += self._begin_next(now)
+        return events
+
+    def _close(self, now: float) -> list[Event]:
+        """Close the books of passes that are over and tell how each went."""
+        events: list[Event] = []
+        for book in self._ledger.close():
+            if book.one.end_s is None:
+                events += self._pass_ended(book, now)
+        return events
+
+    def _pass_ended(self, book: PassBook, now: float) -> list[Event]:
+        judged = book.judged()
+        verdict = self.check(judged) if self.check else None
+        clean = verdict.clean if verdict else not book.counts.faults
+        failed = tuple(str(one) for one in verdict.failed) if verdict else ()
+        one = book.one
+        figures = asdict(book.counts.tally())
+        ended = PassEnded(one.index, one.rung, one.tempo, clean, failed, figures)
+        return [ended, *self.plan.passed(PassResult(one, judged, clean, failed), now)]
