@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from fractions import Fraction as F
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 import mido
@@ -67,7 +67,9 @@ def test_each_value_is_found_at_every_resolution(ticks: int, value: str, parts: 
     pattern = smf.read(_foreign(rows, ticks))
 
     assert {note.value for note in pattern.notes} == {value}
-    assert [note.beat for note in pattern.notes] == [F(step, parts) for step in range(4 * parts)]
+    assert [note.beat for note in pattern.notes] == [
+        Fraction(step, parts) for step in range(4 * parts)
+    ]
 
 
 def test_a_quarter_triplet_is_three_over_two_beats() -> None:
@@ -114,7 +116,7 @@ def test_meters_and_their_changes() -> None:
     pattern = smf.read(out.getvalue())
 
     assert [bar.meter for bar in pattern.bars] == [Meter(7, 8), Meter(3, 4)]
-    assert pattern.bars[1].start == F(7, 2)
+    assert pattern.bars[1].start == Fraction(7, 2)
 
 
 def test_compound_meter_counts_plain_eighths() -> None:
@@ -170,7 +172,7 @@ def test_played_strokes_find_their_grid(parts: int, value: str) -> None:
 
     notes = smf.read(_foreign(rows, bpm=90)).notes
 
-    assert [note.beat for note in notes] == [F(step, parts) for step in range(8 * parts)]
+    assert [note.beat for note in notes] == [Fraction(step, parts) for step in range(8 * parts)]
     assert {note.value for note in notes} == {value}
 
 
