@@ -13,6 +13,7 @@ margin is the one rate over the other, less one: +0.10 is a reserve of ten per c
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from trainer.pattern.tables import HANDS, NOTE_VALUES
@@ -55,7 +56,7 @@ def fastest_step(pattern: Pattern) -> Fraction | None:
     beats = sorted(
         {note.beat for note in pattern.notes if not note.grace and note.limb in (*HANDS, None)}
     )
-    return min((b - a for a, b in zip(beats, beats[1:], strict=False)), default=None)
+    return min((b - a for a, b in pairwise(beats)), default=None)
 
 
 def pattern_rate(pattern: Pattern, tempo: float) -> float | None:
