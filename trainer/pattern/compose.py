@@ -18,7 +18,7 @@ from trainer.errors import BadInput
 from trainer.pattern.hands import Hands, lay_hands, rounds, step_count
 from trainer.pattern.model import Bar, Meter, Note, Section, note_order
 from trainer.pattern.rows import Follower, Row, follow, infers, lay_row, row_count, with_limbs
-from trainer.pattern.tables import MAX_STROKES
+from trainer.pattern.tables import MAX_BARS, MAX_STROKES
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from trainer.pattern.spelling import Stroke
     from trainer.pattern.tables import NoteValue
 
-MAX_BARS = 50_000
 ALTERNATE = "no sticking is written: the hands strictly alternate"
 LONG_ROUND = 64
 """Bars after which a combination that has not come round wants its length written."""

@@ -192,9 +192,8 @@ def limbs(table: dict[str, Any]) -> tuple[str, ...]:
         feet = {"ostinato": feet} if isinstance(feet, str) else feet
         if isinstance(feet, dict):
             known = OSTINATOS.get(str(feet.get("ostinato")))
-            used |= {
-                _LIMB_OF[key] for key in (*feet, *(known.rows if known else ())) if key in _LIMB_OF
-            }
+            feet_voices = {*feet, *(known.rows if known else ())}
+            used |= {_LIMB_OF[voice] for voice in feet_voices if voice in _LIMB_OF}
         if isinstance(bars, dict):
             voices = {str(key).partition(":")[0] for key in bars} - {"value", "sticking"}
             used |= {_LIMB_OF[voice] for voice in voices if voice in _LIMB_OF}

@@ -15,7 +15,7 @@ from trainer.pattern.model import Meter, Pattern
 from trainer.pattern.ostinatos import OSTINATOS
 from trainer.pattern.rows import Follower, Row, check_leader
 from trainer.pattern.spelling import Spot
-from trainer.pattern.tables import MAX_STROKES, NOTE_VALUES
+from trainer.pattern.tables import MAX_BARS, MAX_STROKES, NOTE_VALUES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -78,7 +78,7 @@ BARS_FIELDS: dict[str, Callable[[Any], Any]] = {
 SECTION_FIELDS: dict[str, Callable[[Any], Any]] = {
     "title": checks.text,
     "meter": checks.meters,
-    "length": checks.whole(1, 50_000),
+    "length": checks.whole(1, MAX_BARS),
     "times": checks.whole(1, 10_000),
 }
 TOP_FIELDS: dict[str, Callable[[Any], Any]] = {

@@ -28,13 +28,13 @@ class Level(StrEnum):
     ACCENT = "accent"
 
 
-MAX_STROKES = 250_000
-"""The most strokes a pattern may hold; longer ones are refused before they are written out."""
+MAX_STROKES, MAX_BARS = 200_000, 20_000
+"""The most a pattern may hold; longer ones are refused before they are written out."""
 
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """What one sign of a grid means: how loud, its grace strokes, its zone, and the hand if told."""
+    """What one sign of a grid means: level, number of grace strokes, zone, and the hand if told."""
 
     level: Level = Level.NORMAL
     graces: int = 0
