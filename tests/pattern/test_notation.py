@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections import Counter
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import pytest
 
 from trainer.errors import BadInput, TrainerError
 from trainer.pattern import files, notation
-from trainer.pattern.model import Pattern
 from trainer.pattern.tables import Level, Limb
+
+if TYPE_CHECKING:
+    from trainer.pattern.model import Pattern
 
 
 def pattern(source: str) -> Pattern:
