@@ -49,6 +49,7 @@ def play(journal: Journal, passes: int = 2) -> list[Strike]:
     """Write passes of strikes into a journal, with one line of every other kind, at once."""
     played = []
     journal.control(Control(0.1, "control", 4, 90))
+    journal.idle(Strike(0.2, 38, 64))
     journal.click(Click(0.5, 0.0007))
     for index in range(passes):
         one = Pass(index, 120.0, 2.0 + 2.0 * index, rung=index)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
 
@@ -121,10 +121,20 @@ class Fields:
             raise BadInput(f"{self._name(key)} must be a list of texts")
         return tuple(str(one) for one in found)
 
+    def numbers(self, key: str, most: int = 1000) -> tuple[float, ...]:
+        """Return a list of finite numbers."""
+        return tuple(
+            float(json_number(one, self._name(key), -1e12, 1e12)) for one in self.rows(key, most)
+        )
+
+    def pick(self, *keys: str) -> dict[str, object]:
+        """Return the values of some keys as they stand, those that are missing left out."""
+        return {key: self._row[key] for key in keys if key in self}
+
     def inside(self, key: str) -> Fields:
         """Return the table under a key, empty where it is missing."""
         return Fields(self._row[key] if key in self else {}, self._name(key))
 
-    def table(self, key: str) -> dict[str, object]:
+    def table(self, key: str) -> dict[str, Any]:
         """Return the table under a key as it stands, empty where it is missing."""
         return self.inside(key)._row

@@ -46,6 +46,7 @@ def test_what_was_written_comes_back(tmp_path: Path) -> None:
         (1, False, ("late",)),
     ]
     assert session.marks[0].reason == "the kit is gone"
+    assert session.idle == (Strike(0.2, 38, 64),)
     assert session.controls[0].number == 4
     assert session.clicks[0].late_s == 0.0007
     assert len(session.course().targets()) == 24

@@ -4,7 +4,7 @@ Line 1 is the header, with all that is needed to judge the session again. Then c
 
     [12.3456, 38, 101]               a raw strike: seconds, note, velocity (and position, 0 to 1)
     {"kind": "pass", ...}            a pass is laid out: index, tempo, start_s, rung, click_late_s
-    {"kind": "idle", "strike": [...]} a strike while nothing was asked (paused, resting): not judged
+    {"kind": "idle", ...}            a strike while nothing was asked, not judged: strike
     {"kind": "cut", ...}             a pass ends early: pass, at_s
     {"kind": "control", ...}         a controller or choke: control, time_s, number, value
     {"kind": "click", ...}           how late a click went out: time_s, late_s
@@ -75,7 +75,7 @@ def strike_line(strike: Strike) -> bytes:
 
 
 def idle_line(strike: Strike) -> bytes:
-    """Return the line of a strike that is not judged; readers of sessions pass it over."""
+    """Return the line of a strike while nothing was asked."""
     return line({"kind": "idle", "strike": [strike.time_s, strike.note, strike.velocity]})
 
 

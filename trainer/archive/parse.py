@@ -59,13 +59,10 @@ def parse(lines: Iterable[bytes]) -> Session:
 
 def read_header(raw: bytes) -> Header:
     """Return the header that the first line holds."""
-    row = _decode(raw, LONGEST_HEADER)
-    if not isinstance(row, dict) or row.get("format") != FORMAT:
-        raise BadInput("this is no session file", mend="choose a file that the trainer saved")
-    fields = Fields(_upgraded(row), "the header")
+    fields = header_fields(raw)
     return Header(
         pattern=pattern_serial.from_dict(fields.table("pattern")),
-        started=_moment(fields.text("started")),
+        started=moment(fields.text("started")),
         kit=kit_serial.from_dict(fields.table("kit")),
         player=fields.text("player", ""),
         source=fields.text("source", ""),
@@ -74,6 +71,14 @@ def read_header(raw: bytes) -> Header:
         timing=fields.table("timing"),
         software=fields.text("software", ""),
     )
+
+
+def header_fields(raw: bytes) -> Fields:
+    """Return the values of the first line, of a version that is read here, still to be checked."""
+    row = _decode(raw, LONGEST_HEADER)
+    if not isinstance(row, dict) or row.get("format") != FORMAT:
+        raise BadInput("this is no session file", mend="choose a file that the trainer saved")
+    return Fields(_upgraded(row), "the header")
 
 
 _UPGRADES: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
@@ -92,15 +97,14 @@ def _upgraded(row: dict[str, Any]) -> dict[str, Any]:
     return row
 
 
-def read_summary_row(raw: bytes) -> dict[str, Any] | None:
-    """Return the row of a last line, or None where the line is not a summary."""
-    if not raw.startswith(b'{"kind":"summary"') or not raw.endswith(b"\n"):
-        return None
+def summary_fields(raw: bytes) -> Fields | None:
+    """Return the values of a last line, still to be checked; None where it is no summary."""
     row = _decode(raw, LONGEST_LINE)
-    return row if isinstance(row, dict) else None
+    return Fields(row) if isinstance(row, dict) and row.get("kind") == "summary" else None
 
 
-def _moment(text: str) -> datetime:
+def moment(text: str) -> datetime:
+    """Return a date and time with its zone."""
     try:
         moment = datetime.fromisoformat(text)
     except ValueError:
@@ -140,6 +144,7 @@ class _Reader:
         self.header = header
         self.passes: list[Pass] = []
         self.strikes: list[Strike] = []
+        self.idle: list[Strike] = []
         self.controls: list[Control] = []
         self.clicks: list[Click] = []
         self.rungs: list[Rung] = []
@@ -148,6 +153,7 @@ class _Reader:
         self._kinds: dict[str, Callable[[Fields], None]] = {
             "pass": self._pass,
             "cut": self._cut,
+            "idle": self._idle,
             "control": self._control,
             "click": self._click,
             "rung": self._rung,
@@ -176,6 +182,7 @@ class _Reader:
             self.header,
             tuple(self.passes),
             tuple(self.strikes),
+            tuple(self.idle),
             tuple(self.controls),
             tuple(self.clicks),
             tuple(self.rungs),
@@ -202,6 +209,9 @@ class _Reader:
     def _cut(self, fields: Fields) -> None:
         index = fields.whole("pass", 0, len(self.passes) - 1)
         self.passes[index] = replace(self.passes[index], end_s=_seconds(fields, "at_s"))
+
+    def _idle(self, fields: Fields) -> None:
+        self.idle.append(_strike(fields.rows("strike", 4)))
 
     def _control(self, fields: Fields) -> None:
         self.controls.append(

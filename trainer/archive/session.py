@@ -76,6 +76,7 @@ class Mark:
 class Session:
     """A whole session as it was written. `summary` is None where it was cut off.
 
+    `strikes` are judged; `idle` ones came while nothing was asked (a pause, a rest, a count-in).
     `torn` is True when a piece of an unfinished last line was left out. `recovered` is True when
     the summary was computed after a crash.
     """
@@ -83,6 +84,7 @@ class Session:
     header: Header
     passes: tuple[Pass, ...] = ()
     strikes: tuple[Strike, ...] = ()
+    idle: tuple[Strike, ...] = ()
     controls: tuple[Control, ...] = ()
     clicks: tuple[Click, ...] = ()
     rungs: tuple[Rung, ...] = ()

@@ -1,4 +1,4 @@
-"""Session files on disk: open one, find the newest, finish those that a crash cut off."""
+"""Session files on disk: open one, and read nothing that is no plain file of a bounded size."""
 
 from __future__ import annotations
 

@@ -1,17 +1,25 @@
-"""The summary of a session: always computed from the whole session, the same way everywhere.
+"""The summary of a session: judged again from its raw strikes, the same way for everyone.
 
-What is saved at the end, what a replay shows and what a crash left to be finished all come from
-here, so they agree to the last bit.
+Live sessions, replay, recovery and scoring all come through here, so their numbers agree to the
+last bit.
 """
 
 from __future__ import annotations
 
+import json
+import math
+from bisect import bisect_right
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from trainer.practice.course import pass_end, pass_targets
 from trainer.practice.take import judge
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
     from trainer.archive.session import Session
+    from trainer.practice.course import Pass
     from trainer.practice.outcomes import Judged
 
 
@@ -22,7 +30,59 @@ def judged(session: Session) -> Judged:
 
 def summarise(session: Session) -> dict[str, Any]:
     """Return the reading of a session as the summary that is saved and shown."""
+    return summary_of(judged(session), session.header.timing)
+
+
+def summary_of(take: Judged, timing: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the reading of a judged take as the plain values that files and `--json` carry.
+
+    `timing` is the header's: its `resolution_ms` tells how finely the take's times were stamped.
+    """
     # The reading needs numpy, which must not be loaded while somebody plays.
     from trainer.measure.reading import read
 
-    return read(judged(session)).to_dict()
+    resolution = timing.get("resolution_ms")
+    if not isinstance(resolution, (int, float)) or not 0 < resolution < 1000:
+        resolution = None
+    summary = read(take, resolution_ms=resolution).to_dict()
+    told: dict[str, Any] = json.loads(json.dumps(summary, allow_nan=False))
+    return told
+
+
+def differences(saved: Any, fresh: Any, place: str = "") -> Iterator[str]:
+    """Name every value that two summaries both have and do not agree on.
+
+    What only one of them has was measured by only one version of the program.
+    """
+    if isinstance(saved, dict) and isinstance(fresh, dict):
+        for key in saved.keys() & fresh.keys():
+            yield from differences(saved[key], fresh[key], f"{place}.{key}" if place else key)
+    elif saved != fresh:
+        yield place
+
+
+def cut_short(session: Session) -> Session:
+    """Return a session that was cut off as it should be judged: up to its last stroke.
+
+    Strokes that were due after the last one that was heard are not asked for, unless something
+    later in the file proves that the pass was over. A last stroke that came early keeps its target.
+    """
+    if session.summary is not None or not session.passes:
+        return session
+    last = session.passes[-1]
+    end = pass_end(session.pattern, last)
+    later = [one.time_s for one in session.marks] + [one.time_s for one in session.rungs]
+    heard = max((one.time_s for one in session.strikes), default=-math.inf) - session.kit.latency_s
+    if max([heard, *later]) >= end:
+        return session
+    cut = replace(last, end_s=_after_last_stroke(session, last, heard))
+    return replace(session, passes=(*session.passes[:-1], cut))
+
+
+def _after_last_stroke(session: Session, last: Pass, heard: float) -> float:
+    due = [target.time_s for target in pass_targets(session.pattern, last, 0)]
+    count = bisect_right(due, heard)
+    if count == 0:
+        return min([last.start_s, *due])
+    early = count < len(due) and due[count] - heard < heard - due[count - 1]
+    return math.nextafter(due[count] if early else heard, math.inf)

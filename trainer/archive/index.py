@@ -1,0 +1,210 @@
+"""The folder as a list: one entry a session, from its first and its last line only.
+
+What was read is kept in a file of the player's own cache, by name, size and time of change, so that
+ten thousand sessions are listed at once. The cache can be thrown away at any time; nothing in it is
+trusted more than a session file is.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from trainer.archive import disk
+from trainer.archive.parse import (
+    LONGEST_HEADER,
+    LONGEST_LINE,
+    header_fields,
+    moment,
+    summary_fields,
+)
+from trainer.archive.store import open_regular
+from trainer.archive.writer import SUFFIX
+from trainer.errors import BadInput
+from trainer.fields import Fields
+from trainer.resources import user_folder
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import datetime
+    from pathlib import Path
+    from typing import BinaryIO
+
+CACHE_VERSION = 1
+
+FIGURES = {
+    "errors_percent": ("counts", "errors", "value"),
+    "offset_ms": ("offset", "mean", "value"),
+    "spread_ms": ("offset", "spread", "value"),
+}
+"""The main numbers of a summary, by the name a history shows them under and where they stand."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One session file. `finished` is False where it was cut off; `fault` says why it is unread.
+
+    `seconds` is the time played, `tempos` the lowest and highest in BPM (None without a pass),
+    `rungs` the (tempo, clean) of each rung, `figures` the numbers of FIGURES (None: not known).
+    """
+
+    path: Path
+    started: datetime
+    pattern: str
+    title: str
+    player: str
+    finished: bool
+    seconds: float
+    passes: int
+    strikes: int
+    tempos: tuple[float, float] | None
+    rungs: tuple[tuple[float, bool], ...]
+    figures: dict[str, float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """A folder's sessions, the oldest first, and the files that could not be read, with why."""
+
+    entries: tuple[Entry, ...]
+    faults: tuple[BadInput, ...]
+
+
+def scan(folder: Path) -> Listing:
+    """Return the sessions of a folder (none where it is missing); unreadable files are faults."""
+    cache = _Cache(folder)
+    entries: list[Entry] = []
+    faults: list[BadInput] = []
+    for path, stat in _files(folder):
+        try:
+            entries.append(_entry(path, Fields(cache.digest(path, stat))))
+        except BadInput as error:
+            faults.append(BadInput(error.what, where=str(path), mend=error.mend))
+    cache.save()
+    entries.sort(key=lambda entry: (entry.started, entry.path.name))
+    return Listing(tuple(entries), tuple(faults))
+
+
+def _files(folder: Path) -> Iterator[tuple[Path, os.stat_result]]:
+    """Session files of a folder; links are left alone."""
+    with contextlib.suppress(OSError), os.scandir(folder) as found:
+        for one in found:
+            if one.name.endswith(SUFFIX) and one.is_file(follow_symlinks=False):
+                yield folder / one.name, one.stat(follow_symlinks=False)
+
+
+def _entry(path: Path, fields: Fields) -> Entry:
+    """Return the entry that a digest describes."""
+    if "fault" in fields:
+        raise BadInput(fields.text("fault"), mend=fields.text("mend", "") or None)
+    tempos = fields.numbers("tempos")
+    figures = fields.inside("figures")
+    return Entry(
+        path=path,
+        started=moment(fields.text("started")),
+        pattern=fields.text("pattern", ""),
+        title=fields.text("title", ""),
+        player=fields.text("player", ""),
+        finished=fields.flag("finished"),
+        seconds=fields.number("seconds", 0, 1e9, 0.0),
+        passes=fields.whole("passes", 0, 10**9, 0),
+        strikes=fields.whole("strikes", 0, 10**9, 0),
+        tempos=(tempos[0], tempos[-1]) if tempos else None,
+        rungs=tuple(_rung(row) for row in fields.rows("rungs", 100_000)),
+        figures={
+            name: figures.number(name, -1e9, 1e9) if name in figures else None for name in FIGURES
+        },
+    )
+
+
+def _rung(row: object) -> tuple[float, bool]:
+    match row:
+        case [int() | float() as tempo, bool(clean)]:
+            return float(tempo), clean
+    raise BadInput("a rung of the summary cannot be read")
+
+
+def _digest(path: Path) -> dict[str, Any]:
+    """Return what a history needs of a file, unchecked; a fault is a digest as well."""
+    try:
+        with open_regular(path) as file:
+            head = header_fields(file.readline(LONGEST_HEADER + 2))
+            last = _last_line(file)
+        end = summary_fields(last) if last else None
+        pattern = head.inside("pattern")
+    except BadInput as error:
+        return {"fault": error.what, "mend": error.mend}
+    return {
+        **head.pick("started", "player"),
+        "pattern": pattern.text("name", ""),
+        "title": pattern.text("title", ""),
+        "finished": end is not None,
+        **(end.pick("seconds", "passes", "strikes", "tempos", "rungs") if end else {}),
+        "figures": _figures(end.table("summary")) if end else {},
+    }
+
+
+def _figures(summary: dict[str, Any]) -> dict[str, Any]:
+    found = {}
+    for name, steps in FIGURES.items():
+        value: Any = summary
+        for step in steps:
+            value = value.get(step) if isinstance(value, dict) else None
+        found[name] = value
+    return found
+
+
+def _last_line(file: BinaryIO) -> bytes:
+    """Return the last whole line of a file, empty where the last one is torn."""
+    size = file.seek(0, os.SEEK_END)
+    for reach in (2**14, LONGEST_LINE):
+        file.seek(max(0, size - reach))
+        tail = file.read(reach)
+        if not tail.endswith(b"\n"):
+            return b""
+        start = tail.rfind(b"\n", 0, -1) + 1
+        if start or reach >= size:
+            return tail[start:]
+    return b""
+
+
+class _Cache:
+    """Digests by file name, each with the size and time of change it was read at."""
+
+    def __init__(self, folder: Path) -> None:
+        name = hashlib.sha256(os.fsencode(folder.absolute())).hexdigest()[:16]
+        self._path = user_folder("cache") / f"sessions-{name}.json"
+        self._old = self._load()
+        self._new: dict[str, Any] = {}
+
+    def digest(self, path: Path, stat: os.stat_result) -> Any:
+        """Return the digest of a file, read again only when the file has changed."""
+        known = self._old.get(path.name)
+        match known:
+            case [stat.st_size, stat.st_mtime_ns, _]:
+                pass
+            case _:
+                known = [stat.st_size, stat.st_mtime_ns, _digest(path)]
+        self._new[path.name] = known
+        return known[2]
+
+    def save(self) -> None:
+        """Keep what was read; without a place to write, the next look is only slower."""
+        if self._new == self._old:
+            return
+        with contextlib.suppress(OSError):
+            self._path.parent.mkdir(parents=True, exist_ok=True)
+            text = json.dumps({"version": CACHE_VERSION, "files": self._new})
+            disk.replace(self._path, text.encode("ascii"))
+
+    def _load(self) -> dict[str, Any]:
+        try:
+            kept = json.loads(self._path.read_bytes())
+            files = kept["files"] if kept["version"] == CACHE_VERSION else {}
+        except (OSError, ValueError, LookupError, TypeError, RecursionError):
+            return {}
+        return files if isinstance(files, dict) else {}

@@ -1,0 +1,121 @@
+"""Sessions that a crash cut off: found at the next start, judged, and finished with a last line.
+
+A session that another process is still writing is never touched: its file is locked while it is
+written, and the lock ends with the process however that ends. Where a disk knows no locks, a file
+that changed in the last minutes is taken to be in use.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import stat
+import time
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trainer.archive import disk, format
+from trainer.archive.index import scan
+from trainer.archive.parse import parse
+from trainer.archive.session import played_seconds
+from trainer.archive.store import LONGEST_FILE
+from trainer.archive.summary import cut_short, summarise
+from trainer.errors import BadInput
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from trainer.archive.session import Session
+
+IN_USE_S = 600.0
+"""How old the last change must be where locks are unknown."""
+
+
+@dataclass(frozen=True, slots=True)
+class Recovered:
+    """A session that was cut off and is now finished."""
+
+    path: Path
+    session: Session
+
+    def __str__(self) -> str:
+        minutes = played_seconds(self.session.pattern, self.session.passes) / 60
+        return (
+            f"The session of {self.session.header.started:%d %B, %H:%M} was cut off. It is finished"
+            f" now: {self.session.pattern.title}, {len(self.session.strikes)} strokes,"
+            f" {minutes:.1f} minutes ({self.path.name})."
+        )
+
+
+def recover(folder: Path, clock: Callable[[], float] = time.time) -> list[Recovered]:
+    """Finish every cut-off session of a folder that nobody is writing, and return them.
+
+    What cannot be read or written is left as it is. `clock` gives the time files are dated in.
+    """
+    cut_off = (entry.path for entry in scan(folder).entries if not entry.finished)
+    found = []
+    for path in cut_off:
+        try:
+            session = _finish(path, clock())
+        except (OSError, BadInput):
+            continue
+        if session is not None:
+            found.append(Recovered(path, session))
+    return found
+
+
+def _finish(path: Path, now: float) -> Session | None:
+    """Finish one file, or return None where it is in use or finished already."""
+    fd = disk.open_for_mending(path)
+    try:
+        return None if _in_use(fd, now) else _append_end(fd)
+    finally:
+        os.close(fd)
+
+
+def _in_use(fd: int, now: float) -> bool:
+    held = disk.lock(fd)
+    about = os.fstat(fd)
+    if not stat.S_ISREG(about.st_mode) or about.st_size > LONGEST_FILE:
+        return True
+    recent = now - about.st_mtime < IN_USE_S
+    return held is disk.Lock.BUSY or (held is disk.Lock.UNKNOWN and recent)
+
+
+def _append_end(fd: int) -> Session | None:
+    """Judge what is there, drop a torn line, and append the end in one write."""
+    os.lseek(fd, 0, os.SEEK_SET)
+    with os.fdopen(os.dup(fd), "rb") as file:
+        data = file.read(LONGEST_FILE)
+    whole = data.rfind(b"\n") + 1
+    session = parse(io.BytesIO(data[:whole]))
+    if session.summary is not None:
+        return None
+    short = cut_short(session)
+    end = _cut_line(session, short) + _last_line(short)
+    os.ftruncate(fd, whole)
+    while end:
+        end = end[os.write(fd, end) :]
+    disk.sync(fd)
+    return short
+
+
+def _cut_line(before: Session, after: Session) -> bytes:
+    """Return the line that says where the last pass was cut, empty where it was not."""
+    if before.passes == after.passes:
+        return b""
+    last = after.passes[-1]
+    assert last.end_s is not None
+    return format.cut_line(last.index, last.end_s)
+
+
+def _last_line(session: Session) -> bytes:
+    return format.summary_line(
+        summarise(session),
+        session.pattern,
+        session.passes,
+        len(session.strikes),
+        session.rungs,
+        recovered=True,
+    )
