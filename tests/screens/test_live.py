@@ -65,7 +65,7 @@ async def test_the_count_in_and_a_pause_are_said(stage: Stage) -> None:
         stage.say(beat(2, phase="count-in"))
         await wait_until(pilot, lambda: "count-in 3 of 4" in shown(pilot.app))
         stage.say(events.Paused(1.0, "the kit was unplugged"))
-        await wait_until(pilot, lambda: "paused (the kit was unplugged)" in shown(pilot.app))
+        await wait_until(pilot, lambda: "paused: the kit was unplugged" in shown(pilot.app))
 
 
 async def test_the_bar_shown_is_the_bar_played(stage: Stage) -> None:

@@ -22,11 +22,17 @@ if TYPE_CHECKING:
 MOST_EVEN_COLUMNS = 32
 """A bar is cut into even steps up to this many; beyond, only the steps that are written stand."""
 
-ROOMY, NARROWEST = 4, 3
-"""Characters a cell likes to have, and the fewest that still show both sides of its letter."""
+ROOMY = 4
+"""Characters a cell likes to have: its letter, both sides, and one for what lands besides."""
 
 WIDEST = 9
 """Characters beyond which a cell only moves its neighbours apart."""
+
+TALLEST = 3
+"""Lines beyond which a row only moves its neighbours apart."""
+
+SHORT_LABEL, LONG_LABEL = 2, 12
+"""Characters of a row's name: its tab letters, or its title as far as it fits."""
 
 
 class Cell(NamedTuple):
@@ -121,7 +127,7 @@ class PatternGrid:
     def label(self, row: int, width: int) -> str:
         """Return a row's name in at most `width` characters: in full, or its two tab letters."""
         if row == self.other_row:
-            return "other"[:width]
+            return "other" if width > SHORT_LABEL else "··"
         voice = VOICES[self.rows[row]]
         return voice.title if len(voice.title) <= width else voice.tab[:width]
 
@@ -153,19 +159,18 @@ def lay_out(bar: BarColumns, rows: int, width: int, height: int) -> BarLayout:
     A bar that is too dense for one line breaks at a beat into two, three or four, as long as the
     height allows; `rows` counts the row for everything else too.
     """
-    label = 12 if width >= 76 and (width - 13) // len(bar.beats) >= ROOMY else 2
-    room = max(1, width - label - 1)
     best = _broken(bar, 1)
     for count in (1, 2, 3, 4):
         lines = _broken(bar, count)
         if count > 1 and len(lines) * (2 + rows) - 1 > height:
             break
         best = lines
-        if room // _widest(lines) >= ROOMY:
+        if (width - SHORT_LABEL - 1) // _widest(lines) >= ROOMY:
             break
-    cell = max(1, min(WIDEST, room // _widest(best)))
+    label = LONG_LABEL if (width - LONG_LABEL - 1) // _widest(best) >= ROOMY else SHORT_LABEL
+    cell = max(1, min(WIDEST, (width - label - 1) // _widest(best)))
     spare = (height - len(best) + 1) // len(best) - 1
-    return BarLayout(label, cell, max(1, min(3, spare // max(1, rows))), best)
+    return BarLayout(label, cell, max(1, min(TALLEST, spare // max(1, rows))), best)
 
 
 def _widest(lines: tuple[tuple[int, int], ...]) -> int:

@@ -12,6 +12,7 @@ INKS = (
     "strong",  # what is read first
     "written",  # a written stroke that is still to come
     "centre",  # landed on time
+    "filled",  # the letter of a stroke on time, inside its block
     "early",  # landed early
     "late",  # landed late
     "missed",  # nothing landed

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from textual.events import Key, Resize
 
     from trainer.pattern.model import Pattern
+    from trainer.screens.ink import Line
 
 CURSOR_S = 1 / 30
 """How often the cursor looks whether it has reached the next step."""
@@ -102,7 +103,7 @@ class LiveScreen(Screen[None]):
             self._draw()
 
     def _draw(self) -> None:
-        self.grid.show(self.progress.bar, self._cursor())
+        self._show_bar()
         self.figures.redraw()
         self.title_line.redraw()
         self.last_line.redraw()
@@ -126,34 +127,45 @@ class LiveScreen(Screen[None]):
             )
 
     def _cursor(self) -> int | None:
-        """Return the column the beat stands on now."""
+        """Return the column the beat stands on now; a count-in counts on the first bar's ruler."""
         progress = self.progress
-        if progress.phase != PLAYING:
+        if progress.phase not in (PLAYING, COUNT_IN):
             return None
         bar = self.pattern.bars[progress.bar]
         passed = time.monotonic() - self._beat_at
         beats = passed / seconds_per_quarter(self.pattern, progress.tempo)
         # A late event must not let the cursor run into the next beat before it is announced.
-        within = min(beats, float(bar.meter.beat) * 0.999)
+        within = min(beats, float(bar.meter.beat) * 0.999) if progress.phase == PLAYING else 0.0
         start = bar.start + bar.meter.beat * progress.beat
         return progress.board.grid.bars[progress.bar].under(float(start) + within)
 
     def _move_cursor(self) -> None:
-        cursor = self._cursor()
-        if cursor != self.grid.cursor:
-            self.grid.show(self.progress.bar, cursor)
+        if self._cursor() != self.grid.cursor:
+            self._show_bar()
 
-    def _title(self) -> str:
+    def _show_bar(self) -> None:
+        counting = self.progress.phase == COUNT_IN
+        self.grid.show(self.progress.bar, self._cursor(), counting=counting)
+
+    def _title(self) -> Line:
         progress = self.progress
-        title = plain(self.pattern.title or self.pattern.name)
+        title = (plain(self.pattern.title or self.pattern.name), "strong")
         if progress.phase == PAUSED:
-            return f"{title} – paused ({plain(progress.reason)}), space to go on"
+            return (
+                title,
+                ("  ", "plain"),
+                (f" paused: {plain(progress.reason)} – space goes on ", "alert"),
+            )
         if progress.phase == COUNT_IN:
-            return f"{title} – count-in {progress.beat + 1} of {progress.beats}"
-        return title
+            return (
+                title,
+                ("  ", "plain"),
+                (f" count-in {progress.beat + 1} of {progress.beats} ", "alert"),
+            )
+        return (title,)
 
-    def _last(self) -> str:
-        return self.progress.last or "no stroke yet"
+    def _last(self) -> Line:
+        return ((self.progress.last or "no stroke yet", "strong"),)
 
     def action_pause(self) -> None:
         """Pause, or go on with a count-in."""

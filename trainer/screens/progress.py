@@ -61,8 +61,8 @@ class Progress:
         """A beat of the count-in or of a bar begins."""
         self.phase = COUNT_IN if event.phase == COUNT_IN else PLAYING
         self.tempo, self.beat, self.beats = event.tempo, event.beat, event.beats
-        if self.phase == PLAYING:
-            self.pass_index, self.bar = event.pass_index, event.bar
+        self.pass_index = event.pass_index
+        self.bar = event.bar if self.phase == PLAYING else 0
 
     def pass_started(self, event: events.PassStarted) -> None:
         """A pass is laid out; it is shown from its first beat on."""

@@ -2,11 +2,13 @@
 
 A cell has its letter in the middle. Early strokes put their sign to its left and late ones to its
 right, the further out the further off, so the side alone tells which. The last character of a roomy
-cell is kept for what landed there besides.
+cell is kept for what landed there besides. Where rows are several lines high, blocks above and
+below the sign make it larger.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainer.pattern.tables import Level, Limb
@@ -29,7 +31,8 @@ BESIDE = {EXTRA: "+", DOUBLE: ":", RIM: "°", WRONG_PAD: "≠", CROSSTALK: "~"}
 """Signs of what landed besides, or elsewhere."""
 
 MEANINGS = (
-    (" R ", "a stroke to come (R, L: which hand or foot; B: both; o: nobody said)"),
+    (" R ", "a stroke to come: R or L hand or foot, B both, o where nobody said"),
+    (">R ", "an accent; (R) is a ghost note, lR a flam or drag"),
     ("▐R▌", "on time, within 10 ms"),
     ("‹R ", "early by 10 to 25 ms"),
     ("◄R ", "early by more than 25 ms"),
@@ -39,13 +42,33 @@ MEANINGS = (
     ("≠R ", "landed on another pad; ≠ stands on that pad's row too"),
     (" + ", "extra: a stroke that is not written"),
     (" : ", "double: the pad sent one stroke twice"),
-    (" ° ", "rim, where the head is written"),
+    (" ° ", "the rim, where the head is written"),
     (" ~ ", "crosstalk: another pad shook this one"),
     (" 50", "on the row “other”: a note the kit does not know, by its number"),
+    (" ▼ ", "on the ruler: where the beat stands (▽ in the count-in)"),
 )
 """Every sign and what it says, in the order of the help."""
 
+NO_SPARE = 3
+"""Cells this narrow have no character to spare for what landed besides."""
+
 _LETTERS = {Limb.RH: "R", Limb.LH: "L", Limb.RF: "R", Limb.LF: "L", None: "o"}
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """What a cell shows: the signs left and right of its letter, and what stands besides."""
+
+    left: str
+    letter: str
+    right: str
+    ink: str
+    beside: str = ""
+
+
+def middle(size: int) -> int:
+    """Return how many characters stand before the letter in a cell of this size."""
+    return (size - 2) // 2 if size > NO_SPARE else (size - 1) // 2
 
 
 def letter(notes: Sequence[Note]) -> str:
@@ -54,42 +77,79 @@ def letter(notes: Sequence[Note]) -> str:
     return letters.pop() if len(letters) == 1 else "B" if letters else " "
 
 
-def grace_letters(notes: Sequence[Note]) -> str:
-    """Return the small letter of the grace strokes before a stroke, or nothing."""
-    graces = [note for note in notes if note.grace]
-    return _LETTERS[graces[0].limb].lower() if graces else ""
-
-
-def draw(notes: Sequence[Note], marks: Sequence[Mark], strays: Sequence[Stray], size: int) -> Line:
-    """Return a cell of `size` characters: its letter, what became of it, what landed besides."""
-    if not notes:
-        return _draw_empty(strays, size)
-    mark = _telling(marks)
+def face(notes: Sequence[Note], marks: Sequence[Mark], strays: Sequence[Stray], size: int) -> Face:
+    """Return what a cell of `size` characters shows."""
     beside = BESIDE.get(strays[-1].outcome, "+") if strays else ""
-    if mark and mark.outcome == RIM:
+    if not notes:
+        return Face("", beside or "·", "", "wrong" if beside else "faint")
+    mark = _telling(marks)
+    if mark is None:
+        return Face(*_written(notes), "written", beside)
+    if mark.outcome == RIM:
         beside = BESIDE[RIM]
-    middle = max(1, size - 1) if size > NO_SPARE else size
-    if middle < len("‹R›"):
-        return _draw_tiny(letter(notes), mark, beside, size)
-    left, right, ink = _sides(notes, mark, (middle - 1) // 2)
-    filled = left.rjust((middle - 1) // 2) + letter(notes) + right.ljust(middle // 2)
-    if size > NO_SPARE:
-        return ((filled, ink), (beside or " ", "wrong"))
-    if beside:
-        filled = filled[:-1] + beside if filled[-1] == " " else beside + filled[1:]
-    return ((filled, ink),)
+    left, right, ink = _landed(mark, max(1, middle(size)))
+    return Face(left, letter(notes), right, ink, beside)
 
 
-NO_SPARE = 3
-"""Cells this narrow have no character to spare for what landed besides."""
+def _telling(marks: Sequence[Mark]) -> Mark | None:
+    """Return the mark that says most where a cell holds several: a fault, else the furthest off."""
+    return max(marks, key=lambda m: (m.offset_s is None, abs(m.offset_s or 0.0)), default=None)
 
 
-def _draw_empty(strays: Sequence[Stray], size: int) -> Line:
-    """Draw a cell nothing is written in."""
-    middle = (size - 2) // 2 if size > NO_SPARE else (size - 1) // 2
-    if not strays:
-        return (((" " * middle + "·").ljust(size), "faint"),)
-    return (((" " * middle + BESIDE.get(strays[-1].outcome, "+")).ljust(size), "wrong"),)
+def _written(notes: Sequence[Note]) -> tuple[str, str, str]:
+    """Return a stroke to come: `>` accents it, brackets make it a ghost, a small letter graces."""
+    main = next((note for note in notes if not note.grace), notes[0])
+    if main.level is Level.GHOST:
+        return "(", letter(notes), ")"
+    graces = [note for note in notes if note.grace]
+    before = _LETTERS[graces[0].limb].lower() if graces else ""
+    return before or (">" if main.level is Level.ACCENT else ""), letter(notes), ""
+
+
+def _landed(mark: Mark, room: int) -> tuple[str, str, str]:
+    """Return the signs left and right of the letter, and their ink."""
+    if mark.outcome == MISSED:
+        return "─" * room, "─" * room, "missed"
+    if mark.outcome == WRONG_PAD:
+        return "≠", "", "wrong"
+    offset = mark.offset_s or 0.0
+    if abs(offset) <= ON_TIME_S:
+        return "▐", "▌", "centre"
+    far = "━" * (room - 1)
+    if offset < 0:
+        return ("◄" + far if -offset > FAR_S else "‹"), "", "early"
+    return "", (far + "►" if offset > FAR_S else "›"), "late"
+
+
+def draw(shown: Face, size: int) -> Line:
+    """Return a face as the line that holds its letter."""
+    before = middle(size)
+    if before == 0:
+        return _draw_tiny(shown, size)
+    after = size - before - 1 - (size > NO_SPARE)
+    left, right = shown.left[:before].rjust(before), shown.right[:after].ljust(after)
+    beside = shown.beside
+    if size <= NO_SPARE and beside:
+        left, right = (left, beside) if right == " " else (beside, right)
+    spare = ((beside or " ", "wrong"),) if size > NO_SPARE else ()
+    if shown.ink == "centre":
+        return ((left, "centre"), (shown.letter, "filled"), (right, "centre"), *spare)
+    return ((left + shown.letter + right, shown.ink), *spare)
+
+
+def draw_edge(shown: Face, size: int, *, above: bool) -> Line:
+    """Return a line above or below the letter: blocks that make the sign larger."""
+    before = middle(size)
+    if before == 0 or shown.ink not in ("centre", "early", "late"):
+        return ((" " * size, "plain"),)
+    half_left, whole, half_right = "▗▄▖" if above else "▝▀▘"
+    if shown.ink == "centre":
+        row = (half_left + whole + half_right).rjust(before + 2)
+    elif shown.ink == "early":
+        row = (half_left if shown.left == "‹" else whole * len(shown.left)).rjust(before)
+    else:
+        row = " " * (before + 1) + (half_right if shown.right == "›" else whole * len(shown.right))
+    return ((row.ljust(size)[:size], shown.ink),)
 
 
 def draw_other(strays: Sequence[Stray], size: int) -> Line:
@@ -99,42 +159,9 @@ def draw_other(strays: Sequence[Stray], size: int) -> Line:
     return ((strays[-1].text[:size].center(size), "wrong"),)
 
 
-def _telling(marks: Sequence[Mark]) -> Mark | None:
-    """Return the mark that says most where a cell holds several: a fault, else the furthest off."""
-    return max(marks, key=lambda m: (m.offset_s is None, abs(m.offset_s or 0.0)), default=None)
-
-
-def _sides(notes: Sequence[Note], mark: Mark | None, room: int) -> tuple[str, str, str]:
-    """Return what stands left and right of the letter, and the ink."""
-    if mark is None:
-        return (*_level(notes), "written")
-    if mark.outcome == MISSED:
-        return "─" * room, "─" * room, "missed"
-    if mark.outcome == WRONG_PAD:
-        return "≠", "", "wrong"
-    offset = mark.offset_s or 0.0
-    if abs(offset) <= ON_TIME_S:
-        return "▐", "▌", "centre"
-    far = abs(offset) > FAR_S
-    if offset < 0:
-        return ("◄" + "━" * (room - 1) if far else "‹"), "", "early"
-    return "", ("━" * (room - 1) + "►" if far else "›"), "late"
-
-
-def _level(notes: Sequence[Note]) -> tuple[str, str]:
-    """Return the signs of a written stroke's level and grace: `>` accent, brackets for a ghost."""
-    main = next((note for note in notes if not note.grace), notes[0])
-    if main.level is Level.GHOST:
-        return "(", ")"
-    return (">" if main.level is Level.ACCENT else "") or grace_letters(notes), ""
-
-
-def _draw_tiny(name: str, mark: Mark | None, beside: str, size: int) -> Line:
-    """Draw a cell of one or two characters: the sign takes the letter's place."""
-    if mark is None:
-        return (((name + beside)[:size].ljust(size), "written"),)
-    left, right, ink = _sides((), mark, 1)
-    sign = "■" if ink == "centre" else left or right
-    if size == 1:
-        return ((sign, ink),)
-    return ((name + (beside or right[:1]) if not left or ink == "missed" else sign + name, ink),)
+def _draw_tiny(shown: Face, size: int) -> Line:
+    """Draw a cell of one or two characters: there the sign takes the letter's place."""
+    if shown.ink in ("written", "faint"):
+        return (((shown.letter + shown.beside)[:size].ljust(size), shown.ink),)
+    sign = "■" if shown.ink == "centre" else shown.left or shown.right or shown.letter
+    return (((sign + shown.beside)[:size].ljust(size), shown.ink),)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trainer.screens import signs
@@ -11,9 +12,9 @@ from trainer.screens.widgets.canvas import Canvas
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainer.screens.board import Board
+    from trainer.screens.board import Board, Stray
     from trainer.screens.grid import BarLayout
-    from trainer.screens.ink import Line
+    from trainer.screens.ink import Line, Span
 
 
 class BarGrid(Canvas):
@@ -26,10 +27,11 @@ class BarGrid(Canvas):
         self.board = board
         self.bar = 0
         self.cursor: int | None = None
+        self.counting = False
 
-    def show(self, bar: int, cursor: int | None) -> None:
-        """Show a bar with the cursor on one of its columns, or without one."""
-        self.bar, self.cursor = bar, cursor
+    def show(self, bar: int, cursor: int | None, *, counting: bool = False) -> None:
+        """Show a bar with the cursor on one of its columns, or without; hollow in a count-in."""
+        self.bar, self.cursor, self.counting = bar, cursor, counting
         self.redraw()
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
@@ -48,19 +50,17 @@ class BarGrid(Canvas):
     ) -> list[Line]:
         """Return one bar's lines; a small one is drawn as written, one line a voice."""
         grid = self.board.grid
-        names = grid.other_row + (not small)
-        layout = lay_out(grid.bars[bar], names, columns, rows)
-        high = 1 if small else layout.high
+        voices = grid.other_row + (not small)
+        layout = lay_out(grid.bars[bar], voices, columns, rows)
+        if small:
+            layout = replace(layout, high=1)
         lines: list[Line] = []
         for span in layout.lines:
             if lines:
                 lines.append(())
             lines.append(self._ruler(layout, bar, span, cursor))
-            for row in range(names):
-                above = (high - 1) // 2
-                lines += [()] * above
-                lines.append(self._row(layout, bar, span, row, small))
-                lines += [()] * (high - 1 - above)
+            for row in range(voices):
+                lines += self._row(layout, bar, span, row, small)
         return lines
 
     def _ruler(
@@ -69,36 +69,44 @@ class BarGrid(Canvas):
         """Return the ruler: beat numbers, a dot for each step between, and the cursor's mark."""
         counts = self.board.grid.bars[bar].counts
         parts = [(" " * (layout.label + 1), "plain")]
+        before = " " * signs.middle(layout.cell)
         for column in range(*span):
             mark = str(counts[column]) if counts[column] else "·"
             ink = "strong" if counts[column] else "faint"
             if column == cursor:
-                mark, ink = "▼", "cursor"
-            parts.append((_centred(mark, layout.cell), ink))
+                mark, ink = ("▽", "alert") if self.counting else ("▼", "cursor")
+            parts.append(((before + mark).ljust(layout.cell)[: layout.cell], ink))
         return tuple(parts)
 
     def _row(
         self, layout: BarLayout, bar: int, span: tuple[int, int], row: int, small: bool
-    ) -> Line:
-        """Return one voice's row: its name and its cells."""
-        board = self.board
-        name = board.grid.label(row, layout.label)
-        other = row == board.grid.other_row
-        parts = [(name.ljust(layout.label + 1), "faint" if other or small else "plain")]
+    ) -> list[Line]:
+        """Return one voice's lines: its name and cells, blocks above and below where high."""
+        size, above = layout.cell, (layout.high - 1) // 2
+        other = row == self.board.grid.other_row
+        name = self.board.grid.label(row, layout.label)
+        ink = "faint" if other or small else "plain"
+        lines: list[list[Span]] = [
+            [((name if line == above else "").ljust(layout.label + 1), ink)]
+            for line in range(layout.high)
+        ]
         for column in range(*span):
             cell = Cell(bar, column, row)
-            strays = () if small else tuple(board.strays.get(cell, {}).values())
+            strays = () if small else tuple(self.board.strays.get(cell, {}).values())
             if other:
-                parts += signs.draw_other(strays, layout.cell)
+                lines[above] += signs.draw_other(strays, size)
                 continue
-            indexes = board.grid.notes.get(cell, ())
-            notes = [board.pattern.notes[index] for index in indexes]
-            marks = [] if small else [board.marks[i] for i in indexes if i in board.marks]
-            parts += signs.draw(notes, marks, strays, layout.cell)
-        return tuple(parts)
+            face = self._face(cell, strays, size, small)
+            for line, parts in enumerate(lines):
+                if line == above:
+                    parts += signs.draw(face, size)
+                else:
+                    parts += signs.draw_edge(face, size, above=line < above)
+        return [tuple(parts) for parts in lines]
 
-
-def _centred(mark: str, size: int) -> str:
-    """Put a ruler's mark over the letters of cells of this size."""
-    before = (size - 2) // 2 if size > signs.NO_SPARE else (size - 1) // 2
-    return (" " * before + mark).ljust(size)[:size]
+    def _face(self, cell: Cell, strays: Sequence[Stray], size: int, small: bool) -> signs.Face:
+        """Return what a cell shows; of the bar to come only what is written."""
+        board = self.board
+        indexes = board.grid.notes.get(cell, ())
+        marks = [] if small else [board.marks[i] for i in indexes if i in board.marks]
+        return signs.face([board.pattern.notes[i] for i in indexes], marks, strays, size)

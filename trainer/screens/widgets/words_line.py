@@ -13,12 +13,12 @@ if TYPE_CHECKING:
 
 
 class WordsLine(Canvas):
-    """Shows what a function says, in the strong ink."""
+    """Shows the line that a function returns."""
 
-    def __init__(self, says: Callable[[], str], *, id: str | None = None) -> None:
+    def __init__(self, says: Callable[[], Line], *, id: str | None = None) -> None:
         super().__init__(id=id)
         self._says = says
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
         """Return the one line."""
-        return [((self._says(), "strong"),)]
+        return [self._says()]
