@@ -61,6 +61,7 @@ class Follower:
 
     def __init__(self) -> None:
         self.due: list[Due] = []
+        self.closed = bytearray()
         self.stories = [Story(0.0, 0, 0, 0.0, inf, -inf, 0, ())]
         self.habits = Habits()
         self._met = False
@@ -71,6 +72,7 @@ class Follower:
         seen = max(story.first + story.taken.bit_length() for story in self.stories)
         place = max(bisect_left(self.due, due.time_s, key=lambda one: one.time_s - 1e-12), seen)
         self.due.insert(place, due)
+        self.closed.insert(place, False)
         return place
 
     def hit(self, time_s: float, voice: str | None, pad: object, velocity: int) -> None:
@@ -80,16 +82,15 @@ class Follower:
         bound = inf
         for old in self.stories:
             story = self._expired(old, time_s)
-            slips = story.slips + (why == STRAY)
-            bound = _keep(
-                found,
-                bound,
-                Story(story.cost + alone, *story[1:6], slips, (*story.trail, why)),
-            )
-            for target in self._within(story, time_s):
-                told = self._matched(story, target, time_s, voice, velocity, bound)
-                if told is not None:
+            doubt = self._doubt(story, time_s)
+            for target in self._within(story, time_s, doubt):
+                wrong = like.pad(voice, self.due[target].voice)
+                if story.cost + wrong <= bound + FAR_BEHIND:
+                    told = self._matched(story, target, time_s, doubt, wrong, velocity)
                     bound = _keep(found, bound, told)
+            slips = story.slips + (why == STRAY)
+            trail = (*story.trail, why)
+            bound = _keep(found, bound, Story(story.cost + alone, *story[1:6], slips, trail))
         stories = sorted(one for one in found.values() if one.cost <= bound + FAR_BEHIND)
         self.stories = stories[:MOST_STORIES]
         self._learn(time_s, velocity)
@@ -98,30 +99,30 @@ class Follower:
         """Give up the targets that can no longer be meant by a hit stamped `now_s` or later."""
         self.stories = [self._expired(story, now_s) for story in self.stories]
 
-    def settle(self, unsettled: int) -> tuple[int, ...]:
+    def settle(self, unsettled: int) -> list[int]:
         """Return what hits were for, oldest first, as far as all stories agree.
 
-        At most `unsettled` hits are left open: beyond that the best story decides.
+        At most `unsettled` hits are left open: beyond that the best story decides. Should another
+        story turn out better afterwards, what was told stands, and no target is given twice.
         """
         best = self.stories[0].trail
         count = max(0, len(best) - unsettled)
-        if count and len(self.stories) > 1:
-            told = best[:count]
-            self.stories = [one for one in self.stories if one.trail[:count] == told]
         others = [one.trail for one in self.stories[1:]]
         while count < len(best) and all(trail[count] == best[count] for trail in others):
             count += 1
         if count:
             self.stories = [Story(*one[:7], one.trail[count:]) for one in self.stories]
-        return best[:count]
+        return [STRAY if place >= 0 and self.close(place) else place for place in best[:count]]
 
-    def passed(self) -> int:
-        """Return how many targets, from the first, no later hit can be for."""
-        return min(story.first for story in self.stories)
+    def close(self, place: int) -> bool:
+        """Close a target, given or missed; return whether it was closed before."""
+        was = bool(self.closed[place])
+        self.closed[place] = True
+        return was
 
     def drop(self, place: int) -> None:
         """Forget the targets from a place on; hits that were for them become strays."""
-        del self.due[place:]
+        del self.due[place:], self.closed[place:]
         self.stories = sorted(_without(story, place) for story in self.stories)
 
     def _alone(self, time_s: float, pad: object, velocity: int) -> tuple[float, int]:
@@ -157,7 +158,7 @@ class Follower:
         cost, taken, slips = story.cost, story.taken, story.slips
         while first < count and (taken & 1 or self.due[first].time_s < limit):
             if not taken & 1:
-                cost += like.MISS
+                cost += like.miss(slips)
                 slips += 1
                 if slips == like.SLIPS:
                     limit = now_s - story.lag - like.FAR_S
@@ -165,9 +166,9 @@ class Follower:
             first += 1
         return Story(cost, first, taken, story.lag, story.doubt, story.seen_s, slips, story.trail)
 
-    def _within(self, story: Story, time_s: float) -> list[int]:
+    def _within(self, story: Story, time_s: float, doubt: float) -> list[int]:
         """Return the open targets a hit may be for."""
-        limit = time_s - story.lag + self._reach(self._doubt(story, time_s))
+        limit = time_s - story.lag + self._reach(doubt)
         due, taken, target = self.due, story.taken, story.first
         end = min(len(due), target + MOST_OPEN)
         found = []
@@ -179,39 +180,29 @@ class Follower:
         return found
 
     def _matched(
-        self,
-        story: Story,
-        target: int,
-        time_s: float,
-        voice: str | None,
-        velocity: int,
-        bound: float,
-    ) -> Story | None:
-        """Continue a story with the hit meant for a target; None where it is far behind."""
-        due = self.due[target]
-        wrong = like.pad(voice, due.voice)
-        cost = story.cost + wrong
-        if cost > bound + FAR_BEHIND:
-            return None
-        cost += self.habits.surprise(due.voice, due.level, velocity)
-        offset, lag, doubt = time_s - due.time_s, story.lag, self._doubt(story, time_s)
+        self, story: Story, target: int, time_s: float, doubt: float, wrong: float, velocity: int
+    ) -> Story:
+        """Continue a story with the hit meant for a target; `wrong` is the cost of its pad."""
+        due, variance = self.due[target], self.habits.variance
+        cost = story.cost + wrong + self.habits.surprise(due.voice, due.level, velocity)
+        offset, lag = time_s - due.time_s, story.lag
         if doubt == inf:
             cost += like.first_lag(offset, lag if self._met else None)
-            lag, doubt = offset, self.habits.variance
+            lag, doubt = offset, variance
         else:
-            variance = doubt + self.habits.variance
-            cost += like.normal(offset - lag, variance)
-            lag += doubt / variance * (offset - lag)
-            doubt *= self.habits.variance / variance
-        if cost > bound + FAR_BEHIND:
-            return None
-        first, skipped = story.first, self._skipped(story, target)
-        taken = story.taken | skipped | (1 << (target - first))
-        cost += like.MISS * skipped.bit_count()
+            cost += like.normal(offset - lag, doubt + variance)
+            lag += doubt / (doubt + variance) * (offset - lag)
+            doubt *= variance / (doubt + variance)
+        first, taken = story.first, story.taken | (1 << (target - story.first))
+        if target > first and (skipped := self._skipped(story, target)):
+            taken |= skipped
+            cost += like.miss(story.slips) * skipped.bit_count()
         while taken & 1:
             taken >>= 1
             first += 1
-        slips = story.slips + 1 if wrong else 0
+        slips = (
+            story.slips + like.WRONG_SLIPS if wrong else max(0, min(like.SLIPS, story.slips) - 1)
+        )
         return Story(cost, first, taken, lag, doubt, time_s, slips, (*story.trail, target))
 
     def _skipped(self, story: Story, target: int) -> int:

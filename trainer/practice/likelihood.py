@@ -16,8 +16,8 @@ from math import exp, log, pi, sqrt
 
 from trainer.kit.voices import VOICES
 
-MISS = -log(0.025)
-"""A target without a hit."""
+MISS, STOPPED = -log(0.025), -log(0.9)
+"""A target without a hit, while the player plays and after the player seems to have stopped."""
 
 WRONG_PAD = -log(0.02)
 """A stroke that landed on a pad other than its own, before it is said which one."""
@@ -44,7 +44,15 @@ LONG_S = 8.0
 """Longer silence than this adds no more doubt about the lag."""
 
 SLIPS = 4
-"""So many strokes in a row that fit badly, and the player's place is looked for afresh."""
+"""So many strokes that fit badly, and the player has stopped or is lost: look everywhere again."""
+
+WRONG_SLIPS = 2
+"""A wrong pad counts for so many misfits; a stroke that fits takes one back."""
+
+
+def miss(slips: int) -> float:
+    """Return the cost of a target without a hit after so many misfits."""
+    return MISS if slips < SLIPS else STOPPED
 
 
 def normal(offset: float, variance: float) -> float:

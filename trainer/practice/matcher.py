@@ -58,7 +58,6 @@ class Matcher:
         self._follower = Follower()
         self._targets: list[Target] = []
         self._open: deque[tuple[Hit, int]] = deque()
-        self._used: set[int] = set()
         self._told = 0
         self._now_s = -inf
         self._beat_s = LONGEST_OPEN_S
@@ -110,21 +109,23 @@ class Matcher:
             hit, first_place = self._open.popleft()
             self.revised += place != first_place
             found.append(self._verdict(hit, place, final=True))
-            if place >= 0:
-                self._used.add(place)
         return found + self._missed()
 
     def _missed(self) -> list[Verdict]:
-        passed = self._follower.passed()
-        if self._told >= passed:
+        """Return the targets that the best story has passed and that no open hit may be for."""
+        stories, found = self._follower.stories, []
+        if self._told >= stories[0].first:
             return []
-        claimed = {place for story in self._follower.stories for place in story.trail}
-        found = []
-        while self._told < passed and self._told not in claimed:
-            if self._told in self._used:
-                self._used.discard(self._told)
-            else:
-                target = self._targets[self._told]
+        old_s = self._now_s - self._beat_s
+        claimed = {place for story in stories for place in story.trail}
+        passed = min(story.first for story in stories)
+        while self._told < stories[0].first:
+            target = self._targets[self._told]
+            if self._told in claimed or (
+                self._told >= passed and target.time_s + stories[0].lag > old_s
+            ):
+                break
+            if not self._follower.close(self._told):
                 found.append(Verdict(None, target.index, MISSED, None, final=True))
             self._told += 1
         return found

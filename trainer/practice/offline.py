@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from trainer.practice.follower import Due
 
 
+MOST_UNSETTLED = 200
+"""Hits that may wait for a better story in a whole take: far more than any doubt lasts."""
+
+
 def match(
     targets: Sequence[Target], hits: Sequence[Hit]
 ) -> tuple[list[int | None], list[str], list[str]]:
@@ -49,5 +53,5 @@ def follow(dues: Sequence[Due], hits: Sequence[Hit]) -> list[int]:
     told: list[int] = []
     for hit in hits:
         follower.hit(hit.time_s, hit.voice, hit.voice or hit.note, hit.velocity)
-        told += follower.settle(len(hits))
-    return told + list(follower.settle(0))
+        told += follower.settle(MOST_UNSETTLED)
+    return told + follower.settle(0)
