@@ -144,6 +144,16 @@ def verdict(judged: Judged, allowed: Tolerance = DEFAULT) -> CleanVerdict:
     return verdict_of(strokes_of(judged), Counter(judged.hit_outcome), allowed)
 
 
+def rung_verdict(
+    passes: Sequence[Judged], allowed: Tolerance = DEFAULT
+) -> tuple[bool, tuple[str, ...]]:
+    """Decide on the passes of a rung together: clean or not, and what failed in words."""
+    strokes = [stroke for judged in passes for stroke in strokes_of(judged)]
+    hits = Counter(outcome for judged in passes for outcome in judged.hit_outcome)
+    found = verdict_of(strokes, hits, allowed)
+    return found.clean, found.reasons()
+
+
 def verdict_of(
     strokes: Sequence[Stroke], hits: Mapping[str, int], allowed: Tolerance = DEFAULT
 ) -> CleanVerdict:
