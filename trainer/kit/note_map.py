@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from trainer.kit.hits import Hit, Strike
+from trainer.kit.voices import full_zone
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -81,10 +82,11 @@ class Kit:
 
     def note(self, voice: str, zone: str = "") -> int | None:
         """Return the note a voice and zone send, or None; an unknown zone falls back."""
+        wanted = full_zone(voice, zone)
         fallback = None
         for note, pad in self.notes.items():
             if pad.voice == voice:
-                if not zone or pad.zone == zone:
+                if pad.zone == wanted:
                     return note
                 fallback = note if fallback is None else fallback
         return fallback

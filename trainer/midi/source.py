@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from trainer.kit.hits import Strike
 
@@ -49,6 +49,10 @@ class HitSource(Protocol):
     @property
     def lost(self) -> bool:
         """True while the device is gone."""
+        ...
+
+    def quality(self) -> dict[str, Any]:
+        """Return how well strikes were stamped in this run, safe for JSON (may be empty)."""
         ...
 
     def close(self) -> None:

@@ -49,7 +49,11 @@ class Bar:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A stretch of bars that is played `times` times over; the bars hold every repeat in full."""
+    """A stretch of bars that is played `times` times over.
+
+    The pattern's bars hold every repeat in full, and `bar_count` counts them all, so it is a
+    multiple of `times`.
+    """
 
     title: str
     first_bar: int

@@ -14,9 +14,7 @@ from trainer.errors import BadInput
 from trainer.fields import Fields
 from trainer.kit.voices import VOICES
 from trainer.pattern.model import Bar, Meter, Note, Pattern, Section, note_order
-from trainer.pattern.tables import NOTE_VALUES, Level, Limb
-
-MOST_BARS, MOST_NOTES = 10_000, 100_000
+from trainer.pattern.tables import MAX_BARS, MAX_STROKES, NOTE_VALUES, Level, Limb
 
 _METER = re.compile(r"(\d{1,3})/(1|2|4|8|16|32|64)", re.ASCII)
 
@@ -58,8 +56,8 @@ def note_to_dict(note: Note) -> dict[str, Any]:
 def from_dict(value: object) -> Pattern:
     """Return the pattern a dict describes; raises BadInput naming the key that is wrong."""
     fields = Fields(value, "the pattern")
-    bars = _bars(fields.rows("bars", MOST_BARS))
-    notes = [_note(row, bars[-1].end) for row in fields.rows("notes", MOST_NOTES)]
+    bars = _bars(fields.rows("bars", MAX_BARS))
+    notes = [_note(row, bars[-1].end) for row in fields.rows("notes", MAX_STROKES)]
     unit = fields.fraction("tempo_unit", Fraction(1))
     if not Fraction(1, 16) <= unit <= 16:
         raise BadInput('"tempo_unit" of the pattern must be a note value in quarter notes')
@@ -68,7 +66,7 @@ def from_dict(value: object) -> Pattern:
         title=fields.text("title"),
         bars=bars,
         notes=tuple(sorted(notes, key=note_order)),
-        sections=tuple(_section(row, len(bars)) for row in fields.rows("sections", MOST_BARS)),
+        sections=tuple(_section(row, len(bars)) for row in fields.rows("sections", MAX_BARS)),
         about=fields.text("about", "", longest=100_000),
         tags=fields.texts("tags"),
         level=fields.whole("level", 0, 100, 1),
@@ -102,7 +100,7 @@ def _section(row: object, bar_count: int) -> Section:
         title=fields.text("title", ""),
         first_bar=first,
         bar_count=fields.whole("bar_count", 1, bar_count - first),
-        times=fields.whole("times", 1, MOST_BARS, 1),
+        times=fields.whole("times", 1, MAX_BARS, 1),
     )
 
 

@@ -28,6 +28,48 @@ class Level(StrEnum):
     ACCENT = "accent"
 
 
+MAX_STROKES, MAX_BARS = 200_000, 20_000
+"""The most a pattern may hold; longer ones are refused before they are written out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """What one sign of a grid means: level, number of grace strokes, zone, and the hand if told."""
+
+    level: Level = Level.NORMAL
+    graces: int = 0
+    zone: str = ""
+    hand: str = ""
+
+
+SIGNS: dict[str, Sign] = {
+    "x": Sign(),
+    "o": Sign(),
+    "X": Sign(Level.ACCENT),
+    "O": Sign(Level.ACCENT),
+    "g": Sign(Level.GHOST),
+    "f": Sign(graces=1),
+    "F": Sign(Level.ACCENT, graces=1),
+    "d": Sign(graces=2),
+    "D": Sign(Level.ACCENT, graces=2),
+    "R": Sign(hand="R"),
+    "L": Sign(hand="L"),
+}
+"""Signs of a written grid on any voice, as tab is written (common practice); `-` and `.` rest."""
+
+
+ZONE_SIGNS: dict[tuple[str, str], Sign] = {
+    ("hihat", "o"): Sign(zone="open"),
+    ("hihat", "O"): Sign(Level.ACCENT, zone="open"),
+    ("ride", "b"): Sign(zone="bell"),
+    ("ride", "B"): Sign(Level.ACCENT, zone="bell"),
+    ("snare", "@"): Sign(zone="rim"),
+    ("snare", "s"): Sign(zone="cross-stick"),
+    ("snare", "S"): Sign(Level.ACCENT, zone="cross-stick"),
+}
+"""Signs (by voice and sign) that mean a zone on one voice, as tab is written (common practice)."""
+
+
 @dataclass(frozen=True, slots=True)
 class NoteValue:
     """One note value.

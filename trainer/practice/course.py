@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
-from trainer.pattern.tables import NOTE_VALUES
+from trainer.pattern.grace import grace_lead_s
 
 if TYPE_CHECKING:
     from fractions import Fraction
@@ -18,13 +18,6 @@ if TYPE_CHECKING:
     from trainer.pattern.model import Note, Pattern
 
 MIN_TEMPO, MAX_TEMPO = 20.0, 400.0
-
-GRACE_S = 0.030
-"""Written distance of a grace stroke before its main stroke, in seconds.
-
-A flam's spacing is a matter of touch (common practice: some 20 to 50 ms); it never takes more than
-a third of the step it stands in, so fast flams stay in order.
-"""
 
 
 def check_tempo(bpm: float) -> float:
@@ -107,7 +100,7 @@ def pass_targets(pattern: Pattern, one: Pass, first_index: int) -> list[Target]:
     for note_index, note in enumerate(pattern.notes):
         time_s = one.start_s + one.click_late_s + float(note.beat) * quarter
         if note.grace:
-            time_s -= _grace_lead(note, quarter)
+            time_s -= grace_lead_s(note, quarter)
         if one.end_s is None or time_s < one.end_s:
             due.append((time_s, note_index))
     due.sort()
@@ -115,9 +108,3 @@ def pass_targets(pattern: Pattern, one: Pass, first_index: int) -> list[Target]:
         Target(first_index + count, one.index, note_index, time_s, pattern.notes[note_index])
         for count, (time_s, note_index) in enumerate(due)
     ]
-
-
-def _grace_lead(note: Note, quarter: float) -> float:
-    """Seconds a grace stroke leads its main stroke by: two graces share the third of a step."""
-    room = float(NOTE_VALUES[note.value].length) * quarter / 3
-    return min(note.grace * GRACE_S, room * note.grace / 2 if note.grace > 1 else room)

@@ -1,0 +1,69 @@
+"""The pattern language, from TOML text to notes."""
+
+from __future__ import annotations
+
+from collections import Counter
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+import pytest
+
+from trainer.errors import BadInput, TrainerError
+from trainer.pattern import files, notation
+from trainer.pattern.tables import Level, Limb
+
+if TYPE_CHECKING:
+    from trainer.pattern.model import Pattern
+
+
+def pattern(source: str) -> Pattern:
+    """Return the pattern of a TOML text."""
+    return notation.read(files.parse(source), "test", source)
+
+
+def test_sticking_goes_over_the_path_stroke_by_stroke() -> None:
+    """The n-th stroke takes the n-th hand and the n-th drum."""
+    made = pattern('meter = "3/4"\n[hands]\nsticking = "R L R L"\npath = "snare*4 tom1*4 floor*4"')
+
+    assert [note.limb for note in made.notes] == [Limb.RH, Limb.LH] * 6
+    assert [note.voice for note in made.notes] == ["snare"] * 4 + ["tom1"] * 4 + ["floor"] * 4
+    assert [note.beat for note in made.notes] == [Fraction(i, 4) for i in range(12)]
+
+
+def test_accents_ghosts_flams_drags_and_both_hands_are_read() -> None:
+    """Each spelling of a stroke becomes its level, its grace strokes and its hands."""
+    made = pattern('[hands]\nvalue = "4"\nsticking = ">R (L) llR B"')
+    notes = [note for note in made.notes if note.beat == 2]
+
+    assert made.notes[0].level == Level.ACCENT
+    assert made.notes[1].level == Level.GHOST
+    assert [(note.limb, note.grace) for note in notes] == [("LH", 2), ("LH", 1), ("RH", 0)]
+    assert {note.limb for note in made.notes if note.beat == 3} == {Limb.RH, Limb.LH}
+
+
+def test_a_climb_fills_each_bar_with_its_value() -> None:
+    """8 8t 16 16t 32 and back in 4/4 has 8 12 16 24 32 24 16 12 8 strokes (common practice)."""
+    made = pattern('[hands]\nvalue = "8 8t 16 16t 32"\nback = true')
+    counted = Counter(int(note.beat // 4) for note in made.notes)
+
+    assert [counted[bar] for bar in range(9)] == [8, 12, 16, 24, 32, 24, 16, 12, 8]
+
+
+def test_a_sticking_that_does_not_fill_the_bar_is_refused_with_a_length_that_mends_it() -> None:
+    """Three strokes do not fill 16 sixteenths; the length named in the message does."""
+    with pytest.raises(BadInput, match="does not fill a bar of 4/4") as caught:
+        pattern('[hands]\nsticking = "R L L"')
+
+    assert "length = 3" in str(caught.value)
+    assert len(pattern('length = 3\n[hands]\nsticking = "R L L"').notes) == 48
+
+
+def test_every_fault_is_told_at_once_with_its_line() -> None:
+    """Three faults of one file come together, each with its line and key."""
+    with pytest.raises(TrainerError) as caught:
+        pattern('level = 9\n[hands]\nstickng = "R L"\npath = "snar"')
+
+    text = str(caught.value)
+    assert "line 1, level" in text
+    assert 'line 3, hands.stickng: this key is not known; did you mean "sticking"' in text
+    assert 'line 4, hands.path: there is no voice "snar"; did you mean "snare"' in text

@@ -1,0 +1,90 @@
+"""The computer keyboard as a kit, so that anyone can try the program.
+
+Each drum has a key for either hand, mirrored on a common keyboard, nearer drums under the stronger
+fingers; feet are on the lowest row. A capital letter is a loud stroke. Keys are known by the
+characters they make, so the layout moves with the language of the keyboard.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from trainer.kit.hits import Strike
+from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.voices import full_zone
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from trainer.midi.source import Made
+    from trainer.practice.course import Target
+
+PADS = {
+    "f": "snare",
+    "j": "snare",
+    "d": "tom1",
+    "k": "tom1",
+    "s": "tom2",
+    "l": "tom2",
+    "a": "floor",
+    ";": "floor",
+    "r": "hihat",
+    "u": "hihat",
+    "e": "ride",
+    "i": "ride",
+    "w": "crash",
+    "o": "crash",
+    "b": "kick",
+    "n": "kick",
+    " ": "kick",
+    "v": "pedal",
+    "m": "pedal",
+}
+"""Which voice a key plays."""
+
+VELOCITY, LOUD = 80, 118
+
+
+def notes() -> dict[str, int]:
+    """Return the General MIDI note of each key."""
+    found = {key: GENERAL_MIDI.note(voice, full_zone(voice, "")) for key, voice in PADS.items()}
+    return {key: note for key, note in found.items() if note is not None}
+
+
+class KeySource:
+    """Strikes from keys that a screen or a terminal reader hands in with `press`."""
+
+    name = "keys"
+    lost = False
+
+    def __init__(self, table: Mapping[str, int] | None = None) -> None:
+        self._table = notes() if table is None else dict(table)
+        self._pressed: list[Made] = []
+
+    def open(self, zero_s: float) -> None:
+        """Nothing to open."""
+
+    def expect(self, targets: Sequence[Target]) -> None:
+        """Nothing: a person plays."""
+
+    def press(self, key: str, now_s: float) -> bool:
+        """Take a key pressed at a time on the session's clock; tell whether it is a pad."""
+        note = self._table.get(key, self._table.get(key.lower()))
+        if note is None:
+            return False
+        loud = key != key.lower()
+        self._pressed.append(Strike(now_s, note, LOUD if loud else VELOCITY))
+        return True
+
+    def poll(self, now_s: float) -> list[Made]:
+        """Return the strikes since the last call."""
+        del now_s
+        pressed, self._pressed = self._pressed, []
+        return pressed
+
+    def quality(self) -> dict[str, Any]:
+        """Return what keys are worth: a terminal tells no time, so stamps are those of reading."""
+        return {"system": "keys", "stamped": "when read"}
+
+    def close(self) -> None:
+        """Nothing to close."""

@@ -1,0 +1,211 @@
+"""Find and open patterns: by name in the player's folder and among those that ship, or by path.
+
+A path may end in .toml, .mid, .midi, .musicxml, .xml or .txt (tab). Listing reads each file's
+headings only; nothing is laid out, so a thousand files are listed at once.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from dataclasses import dataclass
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from trainer import resources
+from trainer.errors import BadInput
+from trainer.pattern import notation
+from trainer.pattern.ostinatos import OSTINATOS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from trainer.pattern.model import Pattern
+
+MAX_BYTES = 2_000_000
+_READERS = {
+    ".mid": "trainer.pattern.smf",
+    ".midi": "trainer.pattern.smf",
+    ".musicxml": "trainer.pattern.musicxml",
+    ".xml": "trainer.pattern.musicxml",
+    ".txt": "trainer.pattern.tab_read",
+}
+"""The module whose `read(path)` opens a file, by its ending."""
+
+ENDINGS = (".toml", *_READERS)
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """What a list of patterns shows of one file.
+
+    `limbs` are those the file writes for; `fault` is empty, or why the file cannot be read.
+    """
+
+    name: str
+    title: str
+    path: Path
+    tags: tuple[str, ...] = ()
+    level: int = 1
+    limbs: tuple[str, ...] = ()
+    about: str = ""
+    own: bool = False
+    fault: str = ""
+
+
+def load(name_or_path: str) -> Pattern:
+    """Return the pattern of a name or a path; raise BadInput with the file and the place in it."""
+    path = find(name_or_path)
+    try:
+        return _read(path)
+    except BadInput as fault:
+        raise fault.at(path.name) from None
+
+
+def find(name_or_path: str) -> Path:
+    """Return the file of a name (the player's own first, then what ships) or of a path."""
+    given = Path(name_or_path).expanduser()
+    if given.suffix.lower() in ENDINGS or len(given.parts) > 1:
+        if not given.is_file():
+            raise BadInput("there is no such file", where=name_or_path, mend="check the path")
+        if given.suffix.lower() not in ENDINGS:
+            raise BadInput(
+                f"a pattern ends in {', '.join(ENDINGS)}", where=name_or_path, mend="rename it"
+            )
+        return given
+    for folder in folders():
+        for ending in ENDINGS:
+            path = folder / f"{name_or_path}{ending}"
+            if name_or_path and path.is_file():
+                return path
+    near = difflib.get_close_matches(name_or_path[:80], _names(), 1)
+    raise BadInput(
+        f'there is no pattern "{name_or_path[:80]}"',
+        mend=f'did you mean "{near[0]}"' if near else "see trainer patterns list",
+    )
+
+
+def folders() -> tuple[Path, ...]:
+    """Return the folders that are searched: the player's own, then the one that ships."""
+    return resources.user_folder("patterns"), resources.shipped("patterns")
+
+
+def catalogue() -> list[Entry]:
+    """Return all patterns by name; the player's own stands for a shipped one of the same name."""
+    found: dict[str, Entry] = {}
+    for path, own in _paths():
+        found.setdefault(path.stem, _entry(path, own))
+    return [found[name] for name in sorted(found)]
+
+
+def read_table(path: Path) -> tuple[dict[str, Any], str]:
+    """Return the parsed table of a TOML file and its text."""
+    try:
+        if path.stat().st_size > MAX_BYTES:
+            raise BadInput(f"is larger than {MAX_BYTES // 1000} kB", mend="split it")
+        source = path.read_text(encoding="utf-8")
+    except UnicodeDecodeError:
+        raise BadInput("is not a text in UTF-8", mend="save it as UTF-8") from None
+    except OSError as error:
+        raise BadInput(f"cannot be read ({error.strerror})") from None
+    return parse(source), source
+
+
+def parse(source: str) -> dict[str, Any]:
+    """Return the table of a TOML text; a fault names the line."""
+    try:
+        return tomllib.loads(source)
+    except RecursionError:
+        raise BadInput("is nested too deep", mend="a pattern needs only tables and texts") from None
+    except ValueError as error:  # TOMLDecodeError, and whole numbers that are too long
+        what, line = _toml_fault(str(error))
+        raise BadInput(what, where=line, mend="mend the TOML there") from None
+
+
+def _read(path: Path) -> Pattern:
+    """Read a file by its ending; the readers of other formats are loaded only when needed."""
+    ending = path.suffix.lower()
+    if ending in _READERS:
+        pattern: Pattern = import_module(_READERS[ending]).read(path)
+        return pattern
+    table, source = read_table(path)
+    return notation.read(table, path.stem, source)
+
+
+def _toml_fault(message: str) -> tuple[str, str | None]:
+    """Split tomllib's message into what is wrong and the line it stands in."""
+    match = re.search(r"\(at line (\d+), column (\d+)\)", message)
+    if match:
+        what = message[: match.start()].strip()
+        return f"is no TOML: {what[:1].lower()}{what[1:]}", f"line {match[1]}, column {match[2]}"
+    return f"is no TOML: {message[:80]}", None
+
+
+def _paths() -> Iterator[tuple[Path, bool]]:
+    for own, folder in zip((True, False), folders(), strict=True):
+        if folder.is_dir():
+            for path in sorted(folder.iterdir()):
+                if path.suffix.lower() in ENDINGS and not path.name.startswith("."):
+                    yield path, own
+
+
+def _names() -> list[str]:
+    return [path.stem for path, _ in _paths()]
+
+
+def _entry(path: Path, own: bool) -> Entry:
+    """Return a file's line of the list from its headings, whatever state the rest is in."""
+    if path.suffix.lower() != ".toml":
+        return Entry(path.stem, path.stem, path, ("file",), own=own)
+    try:
+        table, _ = read_table(path)
+    except BadInput as fault:
+        return Entry(path.stem, path.stem, path, own=own, fault=str(fault.at(path.name)))
+    tags, level = table.get("tags"), table.get("level")
+    words = tags.split() if isinstance(tags, str) else tags
+    return Entry(
+        path.stem,
+        str(table.get("title") or path.stem),
+        path,
+        tuple(str(word) for word in words) if isinstance(words, list) else (),
+        level if isinstance(level, int) and 1 <= level <= 5 else 1,
+        limbs(table),
+        str(table.get("about", "")),
+        own,
+    )
+
+
+_LIMB_OF = {"kick": "RF", "kick2": "LF", "pedal": "LF"}
+
+
+def limbs(table: dict[str, Any]) -> tuple[str, ...]:
+    """Return the limbs a parsed file writes for, without laying it out."""
+    sections = table.get("section")
+    parts = [table, *(sections if isinstance(sections, list) else ())]
+    used = set()
+    for part in (part for part in parts if isinstance(part, dict)):
+        hands, feet, bars = (part.get(name) for name in ("hands", "feet", "bars"))
+        if hands:
+            used |= _sticking_limbs(hands)
+        feet = {"ostinato": feet} if isinstance(feet, str) else feet
+        if isinstance(feet, dict):
+            known = OSTINATOS.get(str(feet.get("ostinato")))
+            feet_voices = {*feet, *(known.rows if known else ())}
+            used |= {_LIMB_OF[voice] for voice in feet_voices if voice in _LIMB_OF}
+        if isinstance(bars, dict):
+            voices = {str(key).partition(":")[0] for key in bars} - {"value", "sticking"}
+            used |= {_LIMB_OF[voice] for voice in voices if voice in _LIMB_OF}
+            used |= {"RH", "LH"} if voices - _LIMB_OF.keys() else set()
+    return tuple(limb for limb in ("RH", "LH", "RF", "LF") if limb in used)
+
+
+def _sticking_limbs(hands: Any) -> set[str]:
+    text = hands.get("sticking", "RL") if isinstance(hands, dict) else hands
+    text = str(text)
+    if isinstance(hands, dict) and hands.get("lead") in ("left", "both"):
+        text += text.translate(str.maketrans("RL", "LR"))
+    signs = {"R": {"RH"}, "L": {"LH"}, "B": {"RH", "LH"}, "K": {"RF"}, "H": {"LF"}}
+    signs |= {"r": {"RH"}, "l": {"LH"}}
+    return set().union(*(signs.get(sign, set()) for sign in text))

@@ -1,0 +1,218 @@
+"""The shortest sensible grid: which note values a row of strokes was written in.
+
+A bar is cut into windows (a beat, half a beat, or the two or four beats a wide tuplet needs), and
+each window gets one note value. Of all ways to do so the cheapest wins: every step of the grid
+costs one, so eighths are preferred to sixteenths that stand on the same places, and a stroke beside
+its step costs the square of its distance in spreads. The spread is a tick in a file that was
+written on a grid and some milliseconds in one that was played.
+
+Places are whole numbers, `UNIT` to a quarter note.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from trainer.pattern.tables import NOTE_VALUES
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trainer.pattern.model import Bar, Meter
+
+UNIT = 3360 * 1000
+"""Every note value, tuplets included, is a whole number of 3360ths of a quarter note."""
+
+HALF_BEAT_COST = 1.5
+"""What cutting a beat in two costs, so that it is done only for two different note values."""
+
+DOUBT_COST = 100.0
+"""What it costs that a window fits only by the next spread."""
+
+NEVER = 1e9
+"""The cost of two strokes of one voice on one step: taken only where there is no other way."""
+
+
+@dataclass(frozen=True, slots=True)
+class Onset:
+    """A stroke to be placed: where it was found, and on what (one voice and zone, one name)."""
+
+    place: int
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """Where a stroke belongs: its beat in quarter notes and its note value."""
+
+    beat: Fraction
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """How far strokes stand beside their steps: the usual distance, and the largest believed."""
+
+    usual: float
+    largest: float
+
+
+Window = tuple[tuple[int, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    cost: float
+    value: str
+    steps: tuple[int, ...]
+
+
+def place(
+    onsets: Sequence[Onset], bars: Sequence[Bar], spreads: tuple[Spread, ...]
+) -> list[Placed]:
+    """Return where each onset belongs, in the same order (onsets must be sorted by place).
+
+    `spreads` are believed in turn, the next one where a window fits none of the values by those
+    before. An onset that stands just before a bar line, within the first one's largest distance,
+    belongs to it.
+    """
+    found: list[Placed] = []
+    index = 0
+    for bar in bars:
+        end = _units(bar.end) - spreads[0].largest
+        first = index
+        while index < len(onsets) and (onsets[index].place < end or bar is bars[-1]):
+            index += 1
+        if index > first:
+            start = _units(bar.start)
+            inside = tuple((onset.place - start, onset.what) for onset in onsets[first:index])
+            found += [
+                Placed(bar.start + row.beat, row.value)
+                for row in _place_in_bar(inside, bar.meter, spreads)
+            ]
+    return found
+
+
+def share_on_grid(onsets: Sequence[Onset], tick: int) -> float:
+    """Return the share of onsets that stand on some common grid, to a tick's rounding."""
+    steps = [UNIT // parts for parts in (8, 12, 5, 7)]
+    hits = sum(
+        any(min(onset.place % step, -onset.place % step) <= tick for step in steps)
+        for onset in onsets
+    )
+    return hits / len(onsets) if onsets else 1.0
+
+
+def _units(beat: Fraction) -> int:
+    return int(beat * UNIT)
+
+
+def _place_in_bar(inside: Window, meter: Meter, spreads: tuple[Spread, ...]) -> list[Placed]:
+    """Choose the cheapest row of windows, from the bar's end backwards, and place the strokes."""
+    step, lengths = _windows(meter)
+    count = int(meter.length / step)
+    best: list[tuple[float, int, _Fit | None]] = [(0.0, count, None)] * (count + 1)
+    starts = [_first_at(inside, index * step * UNIT - spreads[0].largest) for index in range(count)]
+    starts.append(len(inside))
+    starts[0] = 0
+    for index in reversed(range(count)):
+        choices = []
+        for length in lengths:
+            after = index + int(length / step)
+            if after > count or index * step % length:
+                continue
+            row = inside[starts[index] : starts[after]]
+            at = int(index * step * UNIT)
+            fit = _fit(tuple((one - at, what) for one, what in row), length, spreads)
+            if fit:
+                cut = HALF_BEAT_COST if length < 1 and meter.unit <= 4 else 0.0
+                choices.append((fit.cost + cut * bool(row) + best[after][0], after, fit))
+        best[index] = min(choices, key=lambda choice: choice[0])
+    return _read_off(best, step)
+
+
+def _read_off(best: list[tuple[float, int, _Fit | None]], step: Fraction) -> list[Placed]:
+    found: list[Placed] = []
+    index = 0
+    while index < len(best) - 1:
+        _, after, fit = best[index]
+        if fit:
+            length = NOTE_VALUES[fit.value].length
+            found += [Placed(index * step + one * length, fit.value) for one in fit.steps]
+        index = after
+    return found
+
+
+def _first_at(inside: Window, edge: Fraction | float) -> int:
+    return sum(one < edge for one, _ in inside)
+
+
+@lru_cache(maxsize=64)
+def _windows(meter: Meter) -> tuple[Fraction, tuple[Fraction, ...]]:
+    """Return the step windows may start on and the lengths they may have, in quarter notes."""
+    half = Fraction(1, 2)
+    if meter.unit <= 4:
+        return half, (Fraction(1), half, Fraction(2), Fraction(4))
+    if meter.unit == 8 and meter.beats % 3 == 0:
+        return half, (half * 3, half)
+    beat = meter.beat
+    return beat, tuple(beat * 2**power for power in range(7) if beat * 2**power <= 1)
+
+
+@lru_cache(maxsize=64)
+def _values(length: Fraction) -> tuple[tuple[str, int], ...]:
+    """Return the values that may fill a window, with their steps in it, fewest steps first.
+
+    Wide windows are for wide tuplets alone; a dotted quarter is filled by plain values (compound
+    meters), by its own dotted ones, or by nothing finer than 64ths.
+    """
+    found = []
+    for value in NOTE_VALUES.values():
+        steps = length / value.length
+        if steps.denominator != 1:
+            continue
+        if length > 1 and length.denominator == 1:
+            fits = value.actual > 1 and steps == value.actual
+        elif value.dots or value.actual > 1:
+            fits = (length.denominator != 1 and length > 1 and value.actual == 1) or (
+                length <= 1 and not value.dots
+            )
+        else:
+            fits = True
+        if fits:
+            found.append((value.name, int(steps)))
+    return tuple(sorted(found, key=lambda row: (row[1], "." in row[0])))
+
+
+@lru_cache(maxsize=50_000)
+def _fit(row: Window, length: Fraction, spreads: tuple[Spread, ...]) -> _Fit | None:
+    """Return the cheapest value for one window, None where it cannot hold the strokes at all."""
+    wide = length > 1 and length.denominator == 1
+    if not row:
+        return None if wide else _Fit(0.0, "4", ())
+    fits: list[_Fit] = []
+    for doubt, spread in enumerate(spreads):
+        fits = [_with(row, name, steps, length, spread) for name, steps in _values(length)]
+        within = [fit for fit in fits if fit.cost < NEVER]
+        if within:
+            best = min(within, key=lambda fit: fit.cost)
+            return _Fit(best.cost + doubt * DOUBT_COST, best.value, best.steps)
+    return None if wide else min(fits, key=lambda fit: fit.cost)
+
+
+def _with(row: Window, name: str, count: int, length: Fraction, spread: Spread) -> _Fit:
+    """Return what it costs to write a window in one value."""
+    size = int(length * UNIT / count)
+    steps, cost, seen = [], float(count), set()
+    for one, what in row:
+        step = min(max(round(one / size), 0), count - 1)
+        away = abs(one - step * size)
+        cost += (away / spread.usual) ** 2
+        if (step, what) in seen or away > spread.largest:
+            cost += NEVER
+        seen.add((step, what))
+        steps.append(step)
+    return _Fit(cost, name, tuple(steps))

@@ -1,0 +1,254 @@
+"""Stickings, paths, note values and grids as drummers spell them, read into plain values.
+
+Every reader takes one text and returns tuples, or raises BadInput that says which part of the text
+it could not read; the caller adds the place. Repeats (`R*4`, `[R L R R]*2`) are counted before
+they are written out, so a large number costs nothing.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from trainer.errors import BadInput
+from trainer.kit.voices import VOICES
+from trainer.pattern.tables import MAX_STROKES, NOTE_VALUES, SIGNS, ZONE_SIGNS, Level, Sign
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from trainer.pattern.tables import NoteValue
+
+MAX_DEPTH = 8
+_GAP = " \t\r\n,"
+_TIMES = re.compile(r"\*(\d+)")
+_STROKE = re.compile(r"(>?)(\(?)([lr]{0,2})([RLBKH-])(\)?)")
+_WORD = re.compile(r"[^\s,\[\]*]+")
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """One step of a sticking.
+
+    `who` is R, L, B (both hands), K (kick), H (hi-hat pedal) or `-` (rest); `graces` are the hands
+    of its grace strokes, in the order they are played.
+    """
+
+    who: str
+    level: Level = Level.NORMAL
+    graces: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A place to strike: a voice and a zone on it (empty: the ordinary one)."""
+
+    voice: str
+    zone: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.voice}:{self.zone}" if self.zone else self.voice
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """One stop of a path: where the right and the left hand strike."""
+
+    right: Spot
+    left: Spot
+
+    def __str__(self) -> str:
+        return str(self.right) if self.right == self.left else f"{self.right}+{self.left}"
+
+
+def sticking(text: str) -> tuple[Stroke, ...]:
+    """Return the steps of a sticking such as `R L (R) lR >L`; blanks between letters may go."""
+    strokes = [_stroke(match) for part in _parts(text, _STROKE, "a stroke") for match in part]
+    if not strokes:
+        raise BadInput("the sticking is empty", mend="write at least one stroke, such as R L")
+    return tuple(strokes)
+
+
+def mirrored(strokes: Iterable[Stroke]) -> tuple[Stroke, ...]:
+    """Return the same sticking with the hands exchanged; feet stay."""
+    swap = str.maketrans("RLrl", "LRlr")
+    return tuple(
+        replace(stroke, who=stroke.who.translate(swap), graces=stroke.graces.translate(swap))
+        for stroke in strokes
+    )
+
+
+def path(text: str) -> tuple[tuple[Stop, ...], ...]:
+    """Return the parts of a path such as `snare*4 tom1*4 floor:rim`, each with all its stops.
+
+    A part is a drum with its repeats, or a group in square brackets; orders exchange whole parts.
+    `hihat+snare` sends the right hand to the first and the left hand to the second.
+    """
+    parts = []
+    known: dict[str, Stop] = {}
+    for part in _parts(text, _WORD, "a drum"):
+        for match in part:
+            if match[0] not in known:
+                known[match[0]] = _stop(match[0])
+        parts.append(tuple(known[match[0]] for match in part))
+    if not parts:
+        raise BadInput("the path is empty", mend="name at least one drum, such as snare")
+    return tuple(parts)
+
+
+def values(text: str) -> tuple[NoteValue, ...]:
+    """Return note values such as `8 8t 16*2`."""
+    found = [value(match[0]) for part in _parts(text, _WORD, "a note value") for match in part]
+    if not found:
+        raise BadInput("no note value is given", mend="write one, such as 16")
+    return tuple(found)
+
+
+def value(text: str) -> NoteValue:
+    """Return one note value by its name."""
+    if text not in NOTE_VALUES:
+        raise BadInput(
+            f'"{shortened(text)}" is not a note value',
+            mend="use 1 2 4 8 16 32 64, with . (dotted), t (triplet), q (5 in 4) or s (7 in 4)",
+        )
+    return NOTE_VALUES[text]
+
+
+def spot(text: str) -> Spot:
+    """Return a voice with its zone, such as `snare` or `snare:rim`."""
+    voice, _, zone = text.partition(":")
+    if voice not in VOICES:
+        raise BadInput(f'there is no voice "{shortened(voice)}"', mend=nearest(voice, VOICES))
+    zones = VOICES[voice].zones
+    if ":" in text and zone not in zones:
+        raise BadInput(
+            f'the {voice} has no zone "{shortened(zone)}"', mend=f"it has {', '.join(zones)}"
+        )
+    return Spot(voice, "" if zone == zones[0] else zone)
+
+
+def grid(text: str, voice: str) -> tuple[Sign | None, ...]:
+    """Return the cells of a row such as `x-x-|X-o-` on a voice; None is a rest."""
+    cells: list[Sign | None] = []
+    signs = SIGNS | {mark: sign for (name, mark), sign in ZONE_SIGNS.items() if name == voice}
+    for mark in text:
+        if mark in "-.":
+            cells.append(None)
+        elif mark in signs:
+            cells.append(signs[mark])
+        elif mark not in "| \t\r\n":
+            raise BadInput(
+                f'"{shortened(mark)}" is not a sign of a grid on the {voice}',
+                mend=f"use - for a rest, or one of {' '.join(sorted(signs))}",
+            )
+    if not cells:
+        raise BadInput("the grid is empty", mend="write one sign a step, such as x--x")
+    return tuple(cells)
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """Return a hint at the nearest known word, or the list of all."""
+    known = list(known)
+    near = difflib.get_close_matches(word[:40], known, 1)
+    return f'did you mean "{near[0]}"' if near else f"known are {', '.join(known)}"
+
+
+def shortened(text: str) -> str:
+    """Return at most 24 characters of a text that is quoted in a message."""
+    return text if len(text) <= 24 else text[:23] + "…"
+
+
+def _stroke(match: re.Match[str]) -> Stroke:
+    accent, opened, graces, who, closed = match.groups()
+    spelled = shortened(match[0])
+    if bool(opened) != bool(closed):
+        raise BadInput(f'"{spelled}" has half a pair of brackets', mend="write a ghost as (R)")
+    if accent and opened:
+        raise BadInput(f'"{spelled}" is an accent and a ghost at once', mend="keep one of the two")
+    if (accent or opened) and who == "-":
+        raise BadInput("a rest can be neither accent nor ghost", mend="write a plain -")
+    if graces and (who not in "RL" or graces[-1] == who.lower()):
+        raise BadInput(
+            f'the grace stroke of "{spelled}" must come from the other hand',
+            mend="write a flam as lR or rL, a drag as llR or rrL",
+        )
+    level = Level.ACCENT if accent else Level.GHOST if opened else Level.NORMAL
+    return Stroke(who, level, graces.upper())
+
+
+def _stop(text: str) -> Stop:
+    right, plus, left = text.partition("+")
+    one = _hand_spot(right)
+    return Stop(one, _hand_spot(left) if plus else one)
+
+
+def _hand_spot(text: str) -> Spot:
+    found = spot(text)
+    if VOICES[found.voice].foot:
+        raise BadInput(
+            f"a foot plays the {found.voice}, so it cannot stand in the path of the hands",
+            mend="write it under [feet], or as K or H in the sticking",
+        )
+    return found
+
+
+def _parts(text: str, word: re.Pattern[str], what: str) -> list[list[re.Match[str]]]:
+    """Split a text into its outermost parts, each with repeats and groups written out."""
+    stack: list[list[list[re.Match[str]]]] = [[]]
+    sizes = [0]
+    at = 0
+    while at < len(text):
+        if text[at] in _GAP:
+            at += 1
+            continue
+        if text[at] == "[":
+            if len(stack) > MAX_DEPTH:
+                raise BadInput(f"brackets are nested more than {MAX_DEPTH} deep")
+            stack.append([])
+            sizes.append(0)
+            at += 1
+            continue
+        if text[at] == "]":
+            if len(stack) == 1:
+                raise BadInput("a ] closes no bracket", mend="write groups as [R L R R]*2")
+            items = [match for part in stack.pop() for match in part]
+            sizes.pop()
+            at += 1
+        else:
+            match = word.match(text, at)
+            if not match:
+                raise BadInput(f'"{_first_word(text, at)}" is not {what}')
+            items = [match]
+            at = match.end()
+        times = _TIMES.match(text, at)
+        at = times.end() if times else at
+        count = _times(times[1] if times else "1")
+        sizes[-1] += len(items) * count
+        _within(sizes[-1])
+        stack[-1].append(items * count)
+    if len(stack) > 1:
+        raise BadInput("a [ is never closed", mend="write groups as [R L R R]*2")
+    return stack[0]
+
+
+def _first_word(text: str, at: int) -> str:
+    return shortened((text[at : at + 40].split() or [text[at]])[0])
+
+
+def _times(digits: str) -> int:
+    if len(digits) > 7 or not 1 <= int(digits) <= MAX_STROKES:
+        raise BadInput(
+            f"a repeat of {shortened(digits)} times is out of range",
+            mend=f"choose one from 1 to {MAX_STROKES}",
+        )
+    return int(digits)
+
+
+def _within(count: int) -> None:
+    if count > MAX_STROKES:
+        raise BadInput(
+            f"written out this has {count} strokes, more than {MAX_STROKES}",
+            mend="repeat it fewer times",
+        )
