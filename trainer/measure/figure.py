@@ -10,6 +10,8 @@ A figure that cannot be told is None with the reason beside it; it is never NaN.
 - **spread** (standard deviation, n - 1): chi-square, by Wilson and Hilferty's (1931) cube root. It
   takes the strokes as independent and close to normal. From `SPREAD_COUNT` strokes on.
 - **share**: Wilson's (1927) score interval, which stays inside 0 to 100 %.
+- **difference** of two figures: recovered from their two intervals (Zou and Donner 2008; for shares
+  this is Newcombe's 1998 method). It takes the two as independent.
 """
 
 from __future__ import annotations
@@ -97,6 +99,19 @@ def share(part: int, count: int, of: str = "strokes") -> Figure:
     half = Z / grown * math.sqrt(p * (1 - p) / count + Z * Z / (4 * count * count))
     low, high = max(0.0, middle - half), min(1.0, middle + half)
     return Figure(100 * p, "%", count, 100 * min(low, p), 100 * max(high, p))
+
+
+def difference(one: Figure, other: Figure) -> Figure:
+    """Return one figure minus another of the same unit; the count is the smaller of the two."""
+    count = min(one.count, other.count)
+    if one.value is None or other.value is None:
+        return withheld(one.unit, count, one.why or other.why)
+    value = one.value - other.value
+    if None in (one.low, one.high, other.low, other.high):
+        return Figure(value, one.unit, count)
+    below = math.hypot(one.value - (one.low or 0.0), (other.high or 0.0) - other.value)
+    above = math.hypot((one.high or 0.0) - one.value, other.value - (other.low or 0.0))
+    return Figure(value, one.unit, count, value - below, value + above)
 
 
 def independent(values: Floats) -> float:

@@ -1,9 +1,10 @@
 """A judged take as arrays: one entry a target, and one a hit.
 
-Every measure works on these. Times are seconds; `offset_s` is hit time minus target time (minus is
-early) and NaN where nothing was played, as is `velocity`. NaN stays inside this package: a figure
-that cannot be told is None (`trainer.measure.figure`). Words (voice, limb, level, note value, step)
-are kept as codes, `names` says what each code stands for. A take without targets has empty arrays.
+Every measure works on these. Times on the clock are seconds, small times milliseconds; `offset_ms`
+is hit time minus target time (minus is early) and NaN where nothing was played, as is `velocity`.
+NaN stays inside this package: a figure that cannot be told is None (`trainer.measure.figure`).
+Words (voice, limb, level, note value, step) are kept as codes, `names` says what each code stands
+for. A take without targets has empty arrays.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.kit.voices import ROW
+from trainer.measure.strokes import by_foot
 from trainer.pattern.model import bar_of
 from trainer.pattern.tables import NOTE_VALUES, Level, Limb
 from trainer.practice.course import seconds_per_quarter
@@ -41,17 +43,21 @@ LEVELS = tuple(level.value for level in Level)
 class Frame:
     """The arrays of one take.
 
-    Of each target: `time_s` when it is due, `offset_s`, `velocity` (1 to 127), `position` (0 middle
-    to 1 edge), `interval_s` (its note value in seconds), `beat` (quarter notes from the pattern's
-    start), codes of `voice`, `limb`, `level`, `value`, `step` (place in its bar) and `outcome`,
-    `grace`, `bar`, `note` (index into the pattern's notes), `row` (which pass, counted from 0 in
-    this take), `rung` and `hit` (-1 for none). Of each hit: `hit_time_s`, `hit_outcome`,
-    `hit_target` (-1 for none). Of each pass: `pass_start_s`, `pass_quarter_s` (seconds a quarter).
+    Of each target: `main` (False for grace strokes), `played` (a main stroke that landed on the
+    right pad: what time and power are read from), `time_s` when it is due, `offset_ms`, `velocity`
+    (1 to 127), `position` (0 middle to 1 edge), `interval_s` (its note value in seconds), `beat`
+    (quarter notes from the pattern's start), codes of `voice`, `limb`, `level`, `value`, `step`
+    (place in its bar) and `outcome`, `grace`, `bar`, `foot` (True for a foot's stroke), `on_beat`
+    (True on the written beats), `note` (index into the pattern's notes), `row` (which pass, counted
+    from 0 in this take), `rung`, `tempo` (BPM) and `hit` (-1 for none). Of each hit: `hit_time_s`,
+    `hit_outcome`, `hit_voice` (-1 for a pad the kit does not know) and `hit_target` (-1 for none).
     """
 
     names: Mapping[str, tuple[str, ...]]
+    main: Bools
+    played: Bools
     time_s: Floats
-    offset_s: Floats
+    offset_ms: Floats
     velocity: Floats
     position: Floats
     interval_s: Floats
@@ -63,33 +69,18 @@ class Frame:
     step: Ints
     grace: Ints
     bar: Ints
+    foot: Bools
+    on_beat: Bools
     note: Ints
     row: Ints
     rung: Ints
+    tempo: Floats
     outcome: Ints
     hit: Ints
     hit_time_s: Floats
     hit_outcome: Ints
+    hit_voice: Ints
     hit_target: Ints
-    pass_start_s: Floats
-    pass_quarter_s: Floats
-
-    @property
-    def main(self) -> Bools:
-        """True for main strokes, False for grace strokes."""
-        main: Bools = self.grace == 0
-        return main
-
-    @property
-    def played(self) -> Bools:
-        """True for main strokes that landed on the right pad: what time and power are read from."""
-        landed: Bools = (self.outcome == TARGET_OUTCOMES.index(PLAYED)) & (self.hit >= 0)
-        return landed & self.main
-
-    @property
-    def offset_ms(self) -> Floats:
-        """Offsets in milliseconds."""
-        return self.offset_s * 1000.0
 
     def codes(self, key: str) -> Ints:
         """Return the codes of one column: voice, limb, level, value, step, bar, rung or row."""
@@ -114,10 +105,14 @@ def frame(judged: Judged) -> Frame:
     length = _floats([float(NOTE_VALUES[one.value].length) for one in pattern.notes])
     time_s = _floats([target.time_s for target in targets])
     hit = _ints([-1 if one is None else one for one in judged.target_hit])
+    outcome = _coded(judged.target_outcome, TARGET_OUTCOMES)
+    main = of_note["grace"] == 0
     return Frame(
         names=names,
+        main=main,
+        played=main & (outcome == TARGET_OUTCOMES.index(PLAYED)) & (hit >= 0),
         time_s=time_s,
-        offset_s=_of_hits([one.time_s for one in judged.hits], hit) - time_s,
+        offset_ms=(_of_hits([one.time_s for one in judged.hits], hit) - time_s) * 1000.0,
         velocity=_of_hits([one.velocity for one in judged.hits], hit),
         position=_of_hits([_or_nan(one.position) for one in judged.hits], hit),
         interval_s=length[note] * quarter[row],
@@ -125,13 +120,13 @@ def frame(judged: Judged) -> Frame:
         note=note,
         row=row,
         rung=_ints([one.rung for one in passes])[row],
-        outcome=_coded(judged.target_outcome, TARGET_OUTCOMES),
+        tempo=_floats([one.tempo for one in passes])[row],
+        outcome=outcome,
         hit=hit,
         hit_time_s=_floats([one.time_s for one in judged.hits]),
         hit_outcome=_coded(judged.hit_outcome, HIT_OUTCOMES),
+        hit_voice=_ints([ROW[one.voice] if one.voice else -1 for one in judged.hits]),
         hit_target=_ints([-1 if one is None else one for one in judged.hit_target]),
-        pass_start_s=_floats([one.start_s for one in passes]),
-        pass_quarter_s=quarter,
         **of_note,
     )
 
@@ -147,7 +142,7 @@ def groups(codes: Ints, which: Bools) -> list[tuple[int, Ints]]:
     return list(zip(found.tolist(), np.split(order, starts[1:]), strict=True)) if len(found) else []
 
 
-def _note_columns(pattern: Pattern) -> tuple[dict[str, tuple[str, ...]], dict[str, Ints]]:
+def _note_columns(pattern: Pattern) -> tuple[dict[str, tuple[str, ...]], dict[str, Any]]:
     """Codes of every written note, and the names of the codes; a take only looks them up."""
     notes = pattern.notes
     bars = [bar_of(pattern, note.beat) for note in notes]
@@ -174,6 +169,13 @@ def _note_columns(pattern: Pattern) -> tuple[dict[str, tuple[str, ...]], dict[st
         "step": _ints([step_code[step] for step in steps]),
         "bar": _ints(bars),
         "grace": _ints([note.grace for note in notes]),
+        "foot": _bools([by_foot(note) for note in notes]),
+        "on_beat": _bools(
+            [
+                step % pattern.bars[bar].meter.beat == 0
+                for step, bar in zip(steps, bars, strict=True)
+            ]
+        ),
     }
 
 
@@ -194,6 +196,10 @@ def _or_nan(value: float | None) -> float:
 
 def _ints(values: Sequence[int]) -> Ints:
     return np.array(values, dtype=np.int64)
+
+
+def _bools(values: Sequence[bool]) -> Bools:
+    return np.array(values, dtype=np.bool_)
 
 
 def _floats(values: Sequence[float]) -> Floats:

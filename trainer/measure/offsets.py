@@ -6,6 +6,10 @@ matter of touch, and a stroke on another pad may belong elsewhere. There is no w
 the matcher paired counts, however far off. The spread is the standard deviation (n - 1). Groups
 without a played stroke are left out; figures with too few strokes are None.
 
+Drift is how the offset creeps inside a pass, in ms a minute: plus falls behind (drags), minus runs
+ahead (rushes). It is the robust slope of `trainer.measure.trend` over the strokes of each pass, so
+it does not see what happens between passes; 60 ms a minute is a tempo 0.1 % too slow.
+
 Errors of the limbs go together (Fujii and others 2011), so a mean offset shared by all limbs says
 little about skill: it holds the kit's latency and the player's feel. Look at the differences.
 """
@@ -17,6 +21,7 @@ from typing import TYPE_CHECKING
 
 from trainer.measure.figure import Figure, mean, spread
 from trainer.measure.frame import groups
+from trainer.measure.trend import trend
 
 if TYPE_CHECKING:
     from trainer.measure.frame import Floats, Frame
@@ -40,6 +45,7 @@ class Offsets:
 
     mean: Figure
     spread: Figure
+    drift: Figure
     by_voice: dict[str, Centre]
     by_limb: dict[str, Centre]
     by_step: dict[str, Centre]
@@ -53,6 +59,7 @@ def offsets(frame: Frame) -> Offsets:
     return Offsets(
         mean=whole.mean,
         spread=whole.spread,
+        drift=drift(frame),
         by_voice=by(frame, "voice"),
         by_limb=by(frame, "limb"),
         by_step=by(frame, "step"),
@@ -64,6 +71,13 @@ def offsets(frame: Frame) -> Offsets:
 def centre(values: Floats) -> Centre:
     """Return mean and spread of offsets in ms, in time order."""
     return Centre(mean(values, "ms"), spread(values, "ms"))
+
+
+def drift(frame: Frame) -> Figure:
+    """Return how offsets creep inside a pass, in ms a minute (plus falls behind)."""
+    passes = [strokes for _, strokes in groups(frame.row, frame.played)]
+    points = [(frame.time_s[strokes], frame.offset_ms[strokes]) for strokes in passes]
+    return trend(points, "ms/min", times=60.0)
 
 
 def by(frame: Frame, key: str) -> dict[str, Centre]:

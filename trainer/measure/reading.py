@@ -6,17 +6,30 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainer.measure.counts import Counts, counts
+from trainer.measure.evenness import Evenness, evenness
 from trainer.measure.figure import plain
 from trainer.measure.frame import frame
+from trainer.measure.moves import Moves, moves
 from trainer.measure.offsets import Offsets, offsets
+from trainer.measure.power import Power, power
+from trainer.measure.sources import Sources, sources
+from trainer.measure.staying import StayingPower, staying_power
+from trainer.measure.touch import Touch, touch
+from trainer.measure.unisons import Unisons, unisons
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trainer.practice.outcomes import Judged
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """What a take says. `resolution_ms` is the finest time its machine can be trusted with."""
+    """What a take says; each field but the first ones is explained in the file of its name.
+
+    `resolution_ms` is the finest time that the machine of the take can be trusted with (None: not
+    known). The numbers here are not rounded to it; the words are.
+    """
 
     title: str
     passes: int
@@ -25,15 +38,31 @@ class Reading:
     resolution_ms: float | None
     counts: Counts
     offset: Offsets
+    evenness: Evenness
+    unisons: Unisons
+    moves: Moves
+    power: Power
+    touch: Touch
+    staying: StayingPower
+    sources: Sources
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the reading for JSON: figures as value, unit, count, low, high; None unknown."""
+        """Return the reading for JSON: a figure as value, unit, count, low, high."""
         told: dict[str, Any] = plain(self)
         return told
 
 
-def read(judged: Judged, *, resolution_ms: float | None = None) -> Reading:
-    """Read a judged take. The resolution is kept for whoever shows the numbers, never applied."""
+def read(
+    judged: Judged,
+    *,
+    resolution_ms: float | None = None,
+    silent: Sequence[tuple[float, float]] = (),
+) -> Reading:
+    """Read a judged take.
+
+    `silent` are the stretches (start, end), in seconds on the session's clock, where the click did
+    not sound.
+    """
     arrays = frame(judged)
     tempos = [one.tempo for one in judged.course.passes] or [judged.course.pattern.tempo]
     return Reading(
@@ -44,4 +73,11 @@ def read(judged: Judged, *, resolution_ms: float | None = None) -> Reading:
         resolution_ms=resolution_ms,
         counts=counts(judged),
         offset=offsets(arrays),
+        evenness=evenness(arrays),
+        unisons=unisons(arrays),
+        moves=moves(arrays),
+        power=power(arrays),
+        touch=touch(arrays),
+        staying=staying_power(arrays),
+        sources=sources(arrays, silent),
     )

@@ -41,8 +41,12 @@ class Stroke(NamedTuple):
     @property
     def part(self) -> str:
         """`hands` or `feet`."""
-        foot = self.note.limb in FEET if self.note.limb else VOICES[self.note.voice].foot
-        return FEET_PART if foot else HANDS_PART
+        return FEET_PART if by_foot(self.note) else HANDS_PART
+
+
+def by_foot(note: Note) -> bool:
+    """Tell whether a foot plays a note: by its limb, or by its voice where no limb is named."""
+    return note.limb in FEET if note.limb else VOICES[note.voice].foot
 
 
 def strokes_of(judged: Judged) -> list[Stroke]:
