@@ -22,6 +22,7 @@ COMMANDS = {
     "patterns": "list, show, make and check patterns",
     "score": "judge a take that was recorded elsewhere",
     "replay": "go through a saved session again",
+    "history": "list past sessions and where the numbers are going",
     "ports": "list MIDI inputs and outputs",
 }
 """Each command and what it does, in the order of the help."""

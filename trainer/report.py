@@ -37,8 +37,11 @@ def lines(texts: Iterable[str]) -> None:
 
 
 def as_json(value: Any) -> None:
-    """Write one JSON document to standard output. A NaN is a fault of ours and raises."""
-    json.dump(value, sys.stdout, ensure_ascii=False, allow_nan=False, indent=1)
+    """Write one JSON document to standard output. A NaN is a fault of ours and raises.
+
+    It is plain ASCII, so that texts from outside cannot drive the terminal here either.
+    """
+    json.dump(value, sys.stdout, allow_nan=False, indent=1)
     sys.stdout.write("\n")
 
 

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from trainer.archive.index import Listing
     from trainer.archive.session import Session
 
 IN_USE_S = 600.0
@@ -48,12 +49,16 @@ class Recovered:
         )
 
 
-def recover(folder: Path, clock: Callable[[], float] = time.time) -> list[Recovered]:
+def recover(
+    folder: Path, listing: Listing | None = None, *, clock: Callable[[], float] = time.time
+) -> list[Recovered]:
     """Finish every cut-off session of a folder that nobody is writing, and return them.
 
-    What cannot be read or written is left as it is. `clock` gives the time files are dated in.
+    What cannot be read or written is left as it is. `listing` saves a look where the caller has
+    one; `clock` gives the time that files are dated in.
     """
-    cut_off = (entry.path for entry in scan(folder).entries if not entry.finished)
+    entries = (listing or scan(folder)).entries
+    cut_off = (entry.path for entry in entries if not entry.finished)
     found = []
     for path in cut_off:
         try:

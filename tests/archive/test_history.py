@@ -1,0 +1,93 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from trainer.archive.history import Trend, by_pattern, choose, document, since
+from trainer.archive.index import Entry
+from trainer.errors import BadInput
+
+NOW = datetime(2026, 3, 31, 12, tzinfo=UTC)
+
+
+def entry(days_ago: int, **more: object) -> Entry:
+    """Return a session of ten minutes; errors fall with time."""
+    base = Entry(
+        Path(f"{days_ago}.jsonl"),
+        NOW - timedelta(days=days_ago),
+        "between-runs",
+        "Between two runs",
+        "Ada",
+        True,
+        600.0,
+        5,
+        800,
+        (60.0, 100.0 - days_ago),
+        ((60.0, True),),
+        {"errors_percent": float(days_ago), "offset_ms": None, "spread_ms": 12.0},
+    )
+    return replace(base, **more)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("text", "days"), [("30d", 30), ("6w", 42), ("3m", 90), ("1y", 365), ("2026-03-30", 1.5)]
+)
+def test_since(text: str, days: float) -> None:
+    """Lengths of time and dates go back as far as they say."""
+    assert since(text, NOW) == NOW - timedelta(days=days)
+
+
+@pytest.mark.parametrize("text", ["", "30", "d", "-3d", "2026-13-01", "99999d", "٣d"])
+def test_since_refuses_what_it_cannot_read(text: str) -> None:
+    """Anything else is bad input that shows how to write it."""
+    with pytest.raises(BadInput, match="30d, 6w, or 2026-03-01"):
+        since(text, NOW)
+
+
+def test_choosing() -> None:
+    """Sessions are chosen by part of the pattern's name or title, by player and by time."""
+    entries = [entry(3), entry(2, player="Bea"), entry(1, pattern="other", title="Other")]
+
+    assert choose(entries) == tuple(entries)
+    assert choose(entries, pattern="TWO") == (entries[0], entries[1])
+    assert choose(entries, player="bea") == (entries[1],)
+    assert choose(entries, start=NOW - timedelta(days=2)) == (entries[1], entries[2])
+
+
+def test_trends_compare_both_ends() -> None:
+    """A trend is the median of the first sessions against that of the last, none used twice."""
+    (history,) = by_pattern([entry(day) for day in (9, 7, 4, 1, 0)])
+
+    assert history.trends() == (
+        Trend("tempo_high", 92.0, 99.5, 5),
+        Trend("errors_percent", 8.0, 0.5, 5),
+        Trend("spread_ms", 12.0, 12.0, 5),
+    )
+    assert history.seconds == 3000
+    assert history.tempos == (60.0, 100.0)
+
+
+def test_one_session_has_no_trend() -> None:
+    """A single session says nothing about direction."""
+    assert by_pattern([entry(1)])[0].trends() == ()
+
+
+def test_patterns_are_told_the_one_played_last_at_the_end() -> None:
+    """The pattern of the latest session comes last."""
+    entries = [entry(9, pattern="b"), entry(5, pattern="a"), entry(1, pattern="b")]
+
+    assert [one.name for one in by_pattern(entries)] == ["a", "b"]
+
+
+def test_document_has_the_promised_keys() -> None:
+    """The JSON holds sessions and ceilings; what is not known is null."""
+    told = document([entry(1), entry(0, tempos=None)])
+
+    assert told["ceilings"] == []
+    assert [one["offset_ms"] for one in told["sessions"]] == [None, None]
+    assert told["sessions"][1]["tempo_high"] is None
+    assert told["sessions"][0]["rungs"] == [{"tempo": 60.0, "clean": True}]
+    assert told["patterns"][0]["sessions"] == 2

@@ -1,0 +1,100 @@
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from sessions import saved
+
+from trainer.archive import index
+from trainer.archive.index import scan
+
+
+def cache_file() -> Path:
+    """Return the one cache file there is."""
+    (path,) = (Path(os.environ["TRAINER_HOME"]) / "cache").iterdir()
+    return path
+
+
+def test_second_look_reads_no_session(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What was read once is not read again while the file is the same."""
+    saved(tmp_path)
+    first = scan(tmp_path)
+    monkeypatch.setattr(index, "open_regular", None)
+
+    assert first == scan(tmp_path)
+    assert len(first.entries) == 1
+
+
+def test_changed_file_is_read_again(tmp_path: Path) -> None:
+    """A file that changed since is read again."""
+    path = saved(tmp_path)
+    assert scan(tmp_path).entries[0].finished
+
+    path.write_bytes(path.read_bytes()[:-1])
+
+    assert not scan(tmp_path).entries[0].finished
+
+
+def test_deleted_file_leaves_the_cache(tmp_path: Path) -> None:
+    """A session that is gone is listed no more, and forgotten."""
+    saved(tmp_path).unlink()
+
+    assert scan(tmp_path).entries == ()
+    saved(tmp_path)
+    scan(tmp_path)
+    assert b"20260301" in cache_file().read_bytes()
+    next(tmp_path.glob("*.jsonl")).unlink()
+    scan(tmp_path)
+    assert b"20260301" not in cache_file().read_bytes()
+
+
+@pytest.mark.parametrize(
+    "junk",
+    [
+        b"",
+        b"null",
+        b"[]",
+        b"[" * 100_000,
+        b'{"version": 1, "files": 3}',
+        b'{"version": 99, "files": {"x": 1}}',
+        b"\xff",
+    ],
+)
+def test_cache_can_be_thrown_away(tmp_path: Path, junk: bytes) -> None:
+    """Whatever is in the cache, the sessions are listed from their own files."""
+    saved(tmp_path)
+    first = scan(tmp_path)
+    cache_file().write_bytes(junk)
+
+    assert first == scan(tmp_path)
+
+
+def test_wrong_values_in_the_cache_are_faults_not_crashes(tmp_path: Path) -> None:
+    """The cache is checked like a session file: a wrong value is told, nothing breaks."""
+    saved(tmp_path)
+    scan(tmp_path)
+    text = cache_file().read_text()
+    cache_file().write_text(text.replace('"seconds": 3.0', '"seconds": "x"'))
+
+    listing = scan(tmp_path)
+
+    assert listing.entries == ()
+    assert "seconds" in str(listing.faults[0])
+
+
+def test_no_place_for_the_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without a place to write the cache, the list is the same."""
+    monkeypatch.setenv("TRAINER_HOME", "/dev/null/nowhere")
+    saved(tmp_path)
+
+    assert len(scan(tmp_path).entries) == 1
+
+
+def test_long_last_line(tmp_path: Path) -> None:
+    """A summary longer than the first look at the end is read in full."""
+    path = saved(tmp_path)
+    text = path.read_text().replace('"summary":{', '"summary":{"pad":"' + "x" * 100_000 + '",')
+    path.write_text(text)
+
+    assert scan(tmp_path).entries[0].finished

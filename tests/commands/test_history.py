@@ -1,0 +1,110 @@
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+from sessions import STARTED, header, play
+
+from trainer import cli
+from trainer.archive.journal import Journal
+from trainer.archive.store import open_session
+from trainer.archive.summary import summarise
+from trainer.settings import recordings_folder
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import pytest
+
+
+def finished(name: str = "between-runs", days: int = 0, player: str = "Ada") -> Path:
+    """Save a session of a pattern, some days after the first one."""
+    start = STARTED + timedelta(days=days)
+    journal = Journal(recordings_folder(), replace(header(name, player), started=start))
+    play(journal)
+    path = journal.finish(summarise(journal.session()))
+    assert path
+    return path
+
+
+def as_json(capsys: pytest.CaptureFixture[str], *args: str) -> Any:
+    """Run the command and return its document."""
+    assert cli.run(["history", "--json", *args]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_json_lists_sessions_from_their_own_files(capsys: pytest.CaptureFixture[str]) -> None:
+    """Each session is told with the numbers its file was saved with, the oldest first."""
+    later, first = finished(days=3), finished()
+
+    told = as_json(capsys)
+
+    assert [first.name, later.name] == [one["session"] for one in told["sessions"]]
+    assert told["ceilings"] == []
+    summary = open_session(first).summary
+    assert summary
+    one = told["sessions"][0]
+    assert one["offset_ms"] == summary["offset"]["mean"]["value"]
+    assert one["errors_percent"] == summary["counts"]["errors"]["value"]
+    assert (one["passes"], one["strikes"], one["seconds"]) == (2, 32, 3.0)
+    assert one["rungs"] == [{"tempo": 120.0, "clean": True}, {"tempo": 120.0, "clean": False}]
+
+
+def test_choosing(capsys: pytest.CaptureFixture[str]) -> None:
+    """A pattern and a player narrow the list down."""
+    finished()
+    finished("other", player="Bea")
+
+    assert len(as_json(capsys)["sessions"]) == 2
+    assert [one["pattern"] for one in as_json(capsys, "other")["sessions"]] == ["other"]
+    assert [one["player"] for one in as_json(capsys, "--player", "ada")["sessions"]] == ["Ada"]
+
+
+def test_text(capsys: pytest.CaptureFixture[str]) -> None:
+    """The text tells count, time, trends and the latest sessions."""
+    finished()
+    finished(days=1)
+
+    assert cli.run(["history"]) == 0
+
+    out = capsys.readouterr().out
+    assert "2 sessions, 6 seconds of playing, from 1 March 2026, 18:30 to 2 March 2026" in out
+    assert "offset (minus is early): +3 ms at first, +3 ms lately" in out
+    assert "2026-03-02 18:30  Between two runs, 120 BPM, 3 seconds, Ada" in out
+
+
+def test_nothing_yet(capsys: pytest.CaptureFixture[str]) -> None:
+    """An empty history is a sentence and an empty list, not an error."""
+    assert as_json(capsys) == {"sessions": [], "ceilings": [], "patterns": []}
+    assert cli.run(["history"]) == 0
+    assert "No session fits" in capsys.readouterr().out
+
+
+def test_unreadable_files_are_told_and_passed_over(capsys: pytest.CaptureFixture[str]) -> None:
+    """A file that is no session is named on standard error; the others are listed."""
+    path = finished()
+    (path.parent / "noise.jsonl").write_bytes(b"noise\n")
+
+    assert cli.run(["history"]) == 0
+
+    out, err = capsys.readouterr()
+    assert "1 session," in out
+    assert "noise.jsonl: the line is not JSON" in err
+
+
+def test_cut_off_session_is_finished_first(capsys: pytest.CaptureFixture[str]) -> None:
+    """A session that a crash cut off is finished, told of, and listed as finished."""
+    path = finished()
+    path.write_bytes(path.read_bytes()[:-9])
+
+    assert cli.run(["history"]) == 0
+    assert "was cut off. It is finished now" in capsys.readouterr().err
+    assert as_json(capsys)["sessions"][0]["finished"]
+
+
+def test_bad_time_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    """A length of time that cannot be read is one sentence and status 2."""
+    assert cli.run(["history", "--since", "soon"]) == 2
+    assert "--since" in capsys.readouterr().err

@@ -1,0 +1,139 @@
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from sessions import header, play, saved
+
+from trainer import cli
+from trainer.archive.journal import Journal
+from trainer.archive.store import open_session
+from trainer.archive.summary import judged, summarise
+from trainer.settings import recordings_folder
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def finished() -> Path:
+    """Save a session with its true summary where the program looks for sessions."""
+    journal = Journal(recordings_folder(), header())
+    play(journal)
+    path = journal.finish(summarise(journal.session()))
+    assert path
+    return path
+
+
+def as_json(capsys: pytest.CaptureFixture[str], *args: str) -> Any:
+    """Run the command and return its document."""
+    assert cli.run(["replay", "--json", *args]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_json_is_the_take_and_its_summary(capsys: pytest.CaptureFixture[str]) -> None:
+    """The document holds every stroke, bit for bit what judging gives, and the saved summary."""
+    path = finished()
+    session = open_session(path)
+
+    document = as_json(capsys)
+
+    assert [hit["time_s"] for hit in document["hits"]] == [s.time_s for s in session.strikes]
+    assert [one["outcome"] for one in document["targets"]] == list(judged(session).target_outcome)
+    assert session.summary == document["summary"]
+    assert document["differs"] == []
+    assert document["session"] == path.name
+    assert document["player"] == "Ada"
+
+
+@pytest.mark.parametrize("name", [None, "between", "20260301-183000-between-runs"])
+def test_session_by_part_of_its_name(capsys: pytest.CaptureFixture[str], name: str | None) -> None:
+    """A session is found as the newest, by a part of its name, or by the whole of it."""
+    path = finished()
+
+    assert as_json(capsys, *([name] if name else []))["session"] == path.name
+
+
+def test_session_by_path(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A path names a session anywhere."""
+    path = saved(tmp_path / "usb")
+
+    assert as_json(capsys, str(path))["session"] == path.name
+
+
+def test_text_tells_the_session(capsys: pytest.CaptureFixture[str]) -> None:
+    """Without --json the session is told in lines: what, who, when, how it went."""
+    finished()
+
+    assert cli.run(["replay", "--plain"]) == 0
+
+    out, err = capsys.readouterr()
+    assert out.startswith("Between two runs, played by Ada, 1 March 2026, 18:30\n")
+    assert "2 passes at 120 BPM, 3 seconds, on General MIDI percussion." in out
+    assert "Rung 2, 120 BPM: not clean: late." in out
+    assert "At 6.5 s kit unplugged (the kit is gone)." in out
+    assert err == ""
+
+
+def test_changed_summary_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    """When the saved numbers are not what judging gives now, the player is told."""
+    path = finished()
+    text = path.read_text()
+    played = f'"played":{json.loads(text.splitlines()[-1])["summary"]["counts"]["played"]}'
+    path.write_text(text.replace(played, '"played":7'))
+
+    assert cli.run(["replay", "--plain"]) == 0
+    assert "1 numbers differ" in capsys.readouterr().err
+    assert as_json(capsys)["differs"] == ["counts.played"]
+
+
+def test_cut_off_session_is_finished_first(capsys: pytest.CaptureFixture[str]) -> None:
+    """The newest session, when it was cut off, is finished and told of, then shown."""
+    path = finished()
+    path.write_bytes(path.read_bytes()[:-9])
+
+    assert as_json(capsys)["recovered"]
+    assert open_session(path).recovered
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        ([], "there is no session yet; play one first"),
+        (["nothing-like-it"], 'there is no session "nothing-like-it"'),
+        (["/dev/zero"], "this is not a file"),
+        (["."], "this is not a file"),
+    ],
+)
+def test_bad_names_are_told(
+    capsys: pytest.CaptureFixture[str], args: list[str], words: str
+) -> None:
+    """A session that is not there, or is no file, is one plain sentence and status 2."""
+    assert cli.run(["replay", "--plain", *args]) == 2
+
+    out, err = capsys.readouterr()
+    assert words in err
+    assert out == ""
+
+
+def test_ambiguous_name_lists_what_fits(capsys: pytest.CaptureFixture[str]) -> None:
+    """A part of a name that fits several sessions is an error that lists them."""
+    finished()
+    finished()
+
+    assert cli.run(["replay", "between"]) == 2
+    assert '"between" fits 2 sessions; choose one of' in capsys.readouterr().err
+
+
+def test_hostile_texts_do_not_reach_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
+    """Escape sequences in a session file are shown as marks, in text and in JSON."""
+    path = finished()
+    path.write_text(path.read_text().replace('"Ada"', '"\\u001b[2J\\u009b2J\\ud800"'))
+
+    assert cli.run(["replay", "--plain"]) == 0
+    assert cli.run(["replay", "--json"]) == 0
+
+    out = capsys.readouterr().out
+    assert "\x1b" not in out
+    assert "\x9b" not in out
+    assert "<?>[2J" in out

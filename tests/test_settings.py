@@ -1,0 +1,55 @@
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from trainer.errors import BadInput
+from trainer.settings import Settings, load, recordings_folder, settings_file
+
+
+def write(text: str) -> None:
+    """Put a settings file where the program looks for it."""
+    settings_file().parent.mkdir(parents=True, exist_ok=True)
+    settings_file().write_text(text, encoding="utf-8")
+
+
+def test_no_file_means_no_settings() -> None:
+    """Without a file every setting is the program's own choice."""
+    assert Settings() == load()
+
+
+def test_settings_are_read() -> None:
+    """Each key sets its value and leaves the others alone."""
+    write('player = "Ada"\nrecordings = "~/drums"\n')
+
+    assert Settings(player="Ada", recordings="~/drums") == load()
+
+
+def test_option_wins_over_setting_wins_over_default() -> None:
+    """Recordings go where the option says, else the setting, else the player's own folder."""
+    assert recordings_folder() == Path(os.environ["TRAINER_HOME"]) / "recordings"
+
+    write('recordings = "/data/drums"')
+
+    assert recordings_folder() == Path("/data/drums")
+    assert recordings_folder("here") == Path("here")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('recording = "x"', r'no setting "recording"; did you mean "recordings"'),
+        ("zzz = 1", "there are recordings, player"),
+        ("player = 7", '"player" must be a text'),
+        ("player = ", "not TOML"),
+        ("a = " + "[" * 10_000, "not TOML"),
+    ],
+)
+def test_faults_name_file_and_mend(text: str, words: str) -> None:
+    """A fault in the settings names the file, the fault and the nearest known key."""
+    write(text)
+
+    with pytest.raises(BadInput, match=rf"settings\.toml.*{words}"):
+        load()

@@ -1,0 +1,56 @@
+"""Which session is meant: a path, a part of a file's name, or nothing for the newest."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.archive.index import scan
+from trainer.errors import BadInput
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+SHOWN = 8
+
+
+def newest(folder: Path) -> Path | None:
+    """Return the session that was started last, None where the folder has none."""
+    entries = scan(folder).entries
+    return entries[-1].path if entries else None
+
+
+def find(folder: Path, name: str | None) -> Path:
+    """Return the file of a session; raises BadInput listing what there is.
+
+    `name` is a path, a whole file name with or without its ending, or a part of one that fits a
+    single file. None asks for the newest.
+    """
+    if name is None:
+        path = newest(folder)
+        if path is None:
+            raise BadInput("there is no session yet", where=str(folder), mend="play one first")
+        return path
+    if Path(name).exists():
+        return Path(name)
+    return _by_part(folder, name)
+
+
+def _by_part(folder: Path, part: str) -> Path:
+    paths = [entry.path for entry in scan(folder).entries]
+    exact = [path for path in paths if part in (path.name, path.stem)]
+    fitting = exact or [path for path in paths if part.casefold() in path.name.casefold()]
+    if len(fitting) == 1:
+        return fitting[0]
+    if fitting:
+        raise BadInput(
+            f'"{part}" fits {len(fitting)} sessions', mend=f"choose one of {_names(fitting)}"
+        )
+    known = f"the latest are {_names(paths)}" if paths else "the folder is empty"
+    raise BadInput(f'there is no session "{part}"', where=str(folder), mend=known)
+
+
+def _names(paths: Iterable[Path]) -> str:
+    """Return the latest names, at most SHOWN of them."""
+    names = [path.stem for path in paths][::-1]
+    return ", ".join(names[:SHOWN]) + (" and more" if len(names) > SHOWN else "")

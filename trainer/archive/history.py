@@ -1,0 +1,159 @@
+"""The record over time: which sessions, how long, and where each pattern's main numbers are going.
+
+A trend compares the first sessions of a pattern with the last ones: the median of up to `AT_EACH`
+of them at either end, never the same session twice. Tempo usually rises on the way, so it is a
+trend of its own, to be read beside the others.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from itertools import groupby
+from statistics import median
+from typing import TYPE_CHECKING, Any
+
+from trainer.archive.index import FIGURES, Entry
+from trainer.errors import BadInput
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+AT_EACH = 5
+
+_DAYS = {"d": 1, "w": 7, "m": 30, "y": 365}
+
+MEASURES: dict[str, Callable[[Entry], float | None]] = {
+    "tempo_high": lambda entry: entry.tempos[1] if entry.tempos else None,
+    **{name: lambda entry, name=name: entry.figures[name] for name in FIGURES},  # type: ignore[misc]
+}
+"""What a trend is kept of, and where an entry has it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """One number over the sessions of a pattern: its median at the start and at the end."""
+
+    name: str
+    first: float
+    last: float
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class PatternHistory:
+    """All chosen sessions of one pattern, the oldest first."""
+
+    name: str
+    title: str
+    entries: tuple[Entry, ...]
+
+    @property
+    def seconds(self) -> float:
+        """The time played."""
+        return sum(entry.seconds for entry in self.entries)
+
+    @property
+    def tempos(self) -> tuple[float, float] | None:
+        """The lowest and the highest tempo in BPM, None where no pass was begun."""
+        known = [entry.tempos for entry in self.entries if entry.tempos]
+        if not known:
+            return None
+        return min(low for low, _ in known), max(high for _, high in known)
+
+    def trends(self) -> tuple[Trend, ...]:
+        """Return the trend of every measure that two sessions or more have."""
+        found = (_trend(name, map(of, self.entries)) for name, of in MEASURES.items())
+        return tuple(trend for trend in found if trend)
+
+
+def since(text: str, now: datetime) -> datetime:
+    """Return the moment that `30d`, `6w`, `3m`, `1y` or a date like 2026-03-01 goes back to."""
+    found = re.fullmatch(r"(\d{1,4})([dwmy])", text, re.ASCII)
+    if found:
+        return now - timedelta(days=int(found[1]) * _DAYS[found[2]])
+    try:
+        return datetime.strptime(text, "%Y-%m-%d").replace(tzinfo=now.tzinfo or UTC)
+    except ValueError:
+        raise BadInput(
+            f'"{text}" is no length of time', where="--since", mend="write 30d, 6w, or 2026-03-01"
+        ) from None
+
+
+def choose(
+    entries: Iterable[Entry],
+    *,
+    pattern: str | None = None,
+    player: str | None = None,
+    start: datetime | None = None,
+) -> tuple[Entry, ...]:
+    """Return the entries of a pattern (a name or part of name or title), a player, a time."""
+    return tuple(
+        entry
+        for entry in entries
+        if (pattern is None or _named(entry, pattern))
+        and (player is None or entry.player.casefold() == player.casefold())
+        and (start is None or entry.started >= start)
+    )
+
+
+def by_pattern(entries: Iterable[Entry]) -> tuple[PatternHistory, ...]:
+    """Return the histories of each pattern, the one played last at the end."""
+    rows = sorted(entries, key=lambda entry: (entry.pattern, entry.started))
+    groups = [tuple(group) for _, group in groupby(rows, key=lambda entry: entry.pattern)]
+    groups.sort(key=lambda group: group[-1].started)
+    return tuple(PatternHistory(group[-1].pattern, group[-1].title, group) for group in groups)
+
+
+def document(entries: Sequence[Entry], ceilings: Sequence[Any] = ()) -> dict[str, Any]:
+    """Return the promised JSON: sessions (the oldest first) and ceilings, and trends beside."""
+    return {
+        "sessions": [_session(entry) for entry in entries],
+        "ceilings": list(ceilings),
+        "patterns": [
+            {
+                "pattern": one.name,
+                "title": one.title,
+                "sessions": len(one.entries),
+                "seconds": one.seconds,
+                "trends": [
+                    {"name": t.name, "first": t.first, "last": t.last, "count": t.count}
+                    for t in one.trends()
+                ],
+            }
+            for one in by_pattern(entries)
+        ],
+    }
+
+
+def _session(entry: Entry) -> dict[str, Any]:
+    low, high = entry.tempos or (None, None)
+    return {
+        "session": entry.path.name,
+        "started": entry.started.isoformat(),
+        "player": entry.player,
+        "pattern": entry.pattern,
+        "title": entry.title,
+        "finished": entry.finished,
+        "seconds": entry.seconds,
+        "passes": entry.passes,
+        "strikes": entry.strikes,
+        "tempo_low": low,
+        "tempo_high": high,
+        "rungs": [{"tempo": tempo, "clean": clean} for tempo, clean in entry.rungs],
+        **entry.figures,
+    }
+
+
+def _named(entry: Entry, text: str) -> bool:
+    wanted = text.casefold()
+    return wanted in entry.pattern.casefold() or wanted in entry.title.casefold()
+
+
+def _trend(name: str, values: Iterable[float | None]) -> Trend | None:
+    known = [value for value in values if value is not None]
+    if len(known) < 2:
+        return None
+    each = min(AT_EACH, len(known) // 2)
+    return Trend(name, median(known[:each]), median(known[-each:]), len(known))

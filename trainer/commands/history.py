@@ -1,0 +1,105 @@
+"""`trainer history`: the sessions so far, the time spent, and where the numbers are going."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from trainer import report
+from trainer.archive.history import by_pattern, choose, document, since
+from trainer.archive.index import scan
+from trainer.archive.recovery import recover
+from trainer.archive.words import bpm, day, length
+from trainer.settings import recordings_folder
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Iterator, Sequence
+    from pathlib import Path
+
+    from trainer.archive.history import PatternHistory, Trend
+    from trainer.archive.index import Entry, Listing
+
+LATEST = 20
+
+TREND_WORDS = {
+    "tempo_high": ("fastest pass", "BPM", ".0f"),
+    "errors_percent": ("missed or on a wrong pad", "%", ".1f"),
+    "offset_ms": ("offset (minus is early)", "ms", "+.0f"),
+    "spread_ms": ("spread", "ms", ".0f"),
+}
+"""What each trend is called, its unit, and how its numbers are written."""
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this command."""
+    parser.add_argument("pattern", nargs="?", help="a pattern's name or a part of it")
+    parser.add_argument("--player", metavar="NAME", help="only sessions of this player")
+    parser.add_argument("--since", metavar="TIME", help="30d, 6w, 3m, 1y or a date")
+    parser.add_argument("--all", action="store_true", help=f"list more than the latest {LATEST}")
+    parser.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
+    parser.add_argument("--json", action="store_true", help="everything as JSON")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Show the history."""
+    start = since(args.since, datetime.now().astimezone()) if args.since else None
+    folder = recordings_folder(args.recordings)
+    listing = finish_cut_off(folder)
+    entries = choose(listing.entries, pattern=args.pattern, player=args.player, start=start)
+    if args.json:
+        report.as_json(document(entries))
+    elif entries:
+        report.lines(_lines(entries, None if args.all else LATEST))
+    else:
+        report.say(f"No session fits in {folder}.")
+    for fault in listing.faults:
+        report.warn(str(fault))
+    return 0
+
+
+def finish_cut_off(folder: Path) -> Listing:
+    """Finish what a crash cut off, say so, and return the folder's sessions."""
+    listing = scan(folder)
+    found = recover(folder, listing)
+    for one in found:
+        report.warn(str(one))
+    return scan(folder) if found else listing
+
+
+def _lines(entries: Sequence[Entry], most: int | None) -> Iterator[str]:
+    total = sum(entry.seconds for entry in entries)
+    yield (
+        f"{_count(entries)}, {length(total)} of playing,"
+        f" from {day(entries[0].started)} to {day(entries[-1].started)}."
+    )
+    for history in by_pattern(entries):
+        yield ""
+        yield from _pattern_lines(history)
+    yield ""
+    shown = entries if most is None else entries[-most:]
+    yield "Sessions, the latest last:" if len(shown) == len(entries) else f"The latest {most}:"
+    yield from (_row(entry) for entry in shown)
+
+
+def _pattern_lines(history: PatternHistory) -> Iterator[str]:
+    tempos = f", {bpm(*history.tempos)}" if history.tempos else ""
+    yield f"{history.title}: {_count(history.entries)}, {length(history.seconds)}{tempos}"
+    yield from (f"  {_trend(trend)}" for trend in history.trends())
+
+
+def _trend(trend: Trend) -> str:
+    words, unit, form = TREND_WORDS[trend.name]
+    return f"{words}: {trend.first:{form}} {unit} at first, {trend.last:{form}} {unit} lately"
+
+
+def _row(entry: Entry) -> str:
+    tempos = bpm(*entry.tempos) if entry.tempos else "no pass"
+    by = f", {entry.player}" if entry.player else ""
+    end = "" if entry.finished else ", not finished"
+    when = f"{entry.started:%Y-%m-%d %H:%M}"
+    return f"  {when}  {entry.title}, {tempos}, {length(entry.seconds)}{by}{end}"
+
+
+def _count(entries: Sequence[Entry]) -> str:
+    return "1 session" if len(entries) == 1 else f"{len(entries)} sessions"

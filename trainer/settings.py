@@ -1,0 +1,84 @@
+"""The player's settings: a small TOML file of what would otherwise be typed every time.
+
+    recordings = "~/drums/recordings"    where sessions are saved
+    player = "Ada"                       the label on each session
+    kit = "my-kit"                       a kit by name or file
+    strictness = "stage"                 what counts as clean
+    click = "TD-17"                      the MIDI output the click goes to
+
+The file is `settings.toml` in the folder that TRAINER_HOME names, else in the platform's folder for
+settings. An option on the command line always wins.
+"""
+
+from __future__ import annotations
+
+import difflib
+import os
+import tomllib
+from dataclasses import dataclass, fields
+from pathlib import Path
+
+from trainer.errors import BadInput
+from trainer.fields import Fields
+from trainer.resources import user_folder
+
+LARGEST = 2**16
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What the player has set; an empty text stands for the program's own choice."""
+
+    recordings: str = ""
+    player: str = ""
+    kit: str = ""
+    strictness: str = ""
+    click: str = ""
+
+
+KEYS = tuple(field.name for field in fields(Settings))
+
+
+def settings_file() -> Path:
+    """Return where the settings are, whether or not the file exists."""
+    home = os.environ.get("TRAINER_HOME")
+    if home:
+        return Path(home) / "settings.toml"
+    from platformdirs import user_config_path
+
+    return user_config_path("midi-kit-trainer", appauthor=False) / "settings.toml"
+
+
+def load(path: Path | None = None) -> Settings:
+    """Return the settings, all empty where there is no file; a fault in it is BadInput."""
+    path = path or settings_file()
+    try:
+        with path.open("rb") as file:
+            text = file.read(LARGEST).decode("utf-8")
+        return _settings(tomllib.loads(text))
+    except FileNotFoundError:
+        return Settings()
+    except OSError as error:
+        raise BadInput(f"the settings cannot be read: {error.strerror}", where=str(path)) from None
+    except (ValueError, RecursionError) as error:
+        raise BadInput(f"the settings are not TOML: {error}", where=str(path)) from None
+    except BadInput as error:
+        raise error.at(str(path)) from None
+
+
+def _settings(table: dict[str, object]) -> Settings:
+    for key in table:
+        if key not in KEYS:
+            near = difflib.get_close_matches(key, KEYS, 1)
+            raise BadInput(
+                f'there is no setting "{key}"',
+                mend=f'did you mean "{near[0]}"' if near else f"there are {', '.join(KEYS)}",
+            )
+    row = Fields(table)
+    return Settings(**{key: row.text(key, "") for key in KEYS})
+
+
+def recordings_folder(option: str | None = None) -> Path:
+    """Return where sessions are saved: the option, else the setting, else the player's folder."""
+    chosen = option or load().recordings
+    return Path(chosen).expanduser() if chosen else user_folder("recordings")
