@@ -1,12 +1,15 @@
 """The click: its notes, and its way to a real MIDI output."""
 
+import pickle
 import time
 
 import pytest
 import rtmidi
 
 from trainer.errors import BadInput
+from trainer.midi import plug
 from trainer.midi.click import KINDS, ClickOut, ClickSound, SilentClick
+from trainer.midi.listener import MidiSource
 
 
 def test_default_click_is_percussion_on_channel_ten():
@@ -59,3 +62,33 @@ def test_click_reaches_another_program(jack):
     module.delete()
     assert {(0x92, 34, 120), (0x92, 33, 90)} <= heard
     assert figures["sent_late"]["count"] == 6
+
+
+@pytest.mark.jack
+def test_click_goes_on_when_its_module_is_back(jack, monkeypatch):
+    """A sound module that was away is connected again, and clicks reach it."""
+    monkeypatch.setattr(plug, "WATCH_S", 0.0)
+    module = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="Module B")
+    module.open_virtual_port("in")
+    click = ClickOut("Module B")
+    click.open(time.perf_counter())
+    click.send("beat", 0.0)
+    module.delete()
+    click.send("beat", 0.0)
+    assert click.lost
+    module = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="Module B")
+    module.open_virtual_port("in")
+    click.send("beat", 0.0)
+    assert not click.lost
+    for _ in range(3):
+        click.send("beat", 0.0)
+        time.sleep(0.02)
+    assert module.get_message()
+    click.close()
+    module.delete()
+
+
+def test_source_and_click_can_be_sent_to_another_process():
+    """Before they are opened both can be pickled, because the engine opens them in its process."""
+    source, click = pickle.loads(pickle.dumps((MidiSource("Kit"), ClickOut("Module"))))
+    assert (source.name, click.name) == ("Kit", "Module")

@@ -11,9 +11,12 @@ from time import perf_counter
 from typing import Any, Protocol
 
 from trainer.errors import BadInput
-from trainer.midi import names, ports, wire
+from trainer.midi import wire
+from trainer.midi.plug import Plug
 from trainer.midi.quality import Delays
-from trainer.midi.quiet import quiet
+
+PAUSE_S = 4.0
+"""After a silence this long the output is looked for before a click, not after it."""
 
 KINDS = ("accent", "beat", "sub")
 
@@ -109,28 +112,37 @@ class ClickOut:
     lead_s = 0.0
 
     def __init__(self, wanted: str = "", sound: ClickSound | None = None) -> None:
-        self.name = wanted
         self.sound = sound or ClickSound()
         self.late = Delays()
-        self._client: Any = None
+        self._plug = Plug("output", wanted, "click")
         self._zero = 0.0
+
+    @property
+    def name(self) -> str:
+        """The port as people see it."""
+        return self._plug.name
+
+    @property
+    def lost(self) -> bool:
+        """True while the port is gone."""
+        return self._plug.lost
 
     def open(self, zero_s: float) -> None:
         """Find the output and connect. Raises BadInput when it is not there."""
         self._zero = zero_s
-        port = names.pick(ports.outputs(), self.name, "output")
-        client = ports.new_client("output", port.api)
-        ports.open_port(client, port, "click")
-        self._client, self.name = client, port.label
+        self._plug.open()
 
     def send(self, kind: str, due_s: float) -> float:
         """Send one click now; return when it was sent, in seconds on the session's clock."""
-        if self._client is None:
+        if self._plug.client is None:
             return due_s
-        self._client.send_message(self.sound.message(kind))
-        sent = perf_counter() - self._zero
-        self.late.add(sent - due_s)
-        return sent
+        if perf_counter() - self._plug.looked_s > PAUSE_S:
+            self._plug.watch(perf_counter())
+        self._plug.client.send_message(self.sound.message(kind))
+        sent = perf_counter()
+        self.late.add(sent - self._zero - due_s)
+        self._plug.watch(sent)  # looking takes time, so the click goes first
+        return sent - self._zero
 
     def quality(self) -> dict[str, Any]:
         """Return how late clicks were sent."""
@@ -142,11 +154,8 @@ class ClickOut:
         Percussion sounds end by themselves, so no note is switched off while clicks go on: on a
         MIDI cable that would hold up the next message by a millisecond.
         """
-        client, self._client = self._client, None
-        if client is not None:
-            with quiet():
-                for kind in KINDS:
-                    on, note, _ = self.sound.message(kind)
-                    client.send_message((wire.NOTE_OFF | (on & 0x0F), note, 64))
-                client.close_port()
-                client.delete()
+        if self._plug.client is not None:
+            for kind in KINDS:
+                on, note, _ = self.sound.message(kind)
+                self._plug.client.send_message((wire.NOTE_OFF | (on & 0x0F), note, 64))
+        self._plug.close()

@@ -128,6 +128,15 @@ def open_port(client: Any, port: names.Port, own_name: str) -> None:
         ) from None
 
 
+def seen(client: Any, name: str) -> tuple[names.Port, ...]:
+    """Return the ports a client of a MIDI system sees now; none where the driver fails."""
+    try:
+        with quiet():
+            return names.ports(client.get_ports(), name)
+    except driver_errors():
+        return ()
+
+
 @contextmanager
 def _client(kind: str, name: str) -> Iterator[Any]:
     """An rtmidi client for a moment."""
