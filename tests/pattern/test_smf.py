@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 
 from trainer.errors import BadInput
-from trainer.pattern import smf
+from trainer.pattern import files, smf
 from trainer.pattern.model import Meter
 from trainer.pattern.smf_write import to_bytes
 from trainer.pattern.tables import Level, Limb
@@ -19,6 +20,8 @@ from trainer.pattern.tables import Level, Limb
 from .made import patterns
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from trainer.pattern.model import Pattern
 
 
@@ -213,5 +216,34 @@ def test_no_percussion_is_bad_input() -> None:
 
 def test_a_stroke_hours_away_is_refused() -> None:
     """A file whose last stroke stands millions of bars later is refused before bars are made."""
-    with pytest.raises(BadInput, match="more than 10,000 bars"):
+    with pytest.raises(BadInput, match="more than 20,000 bars"):
         smf.read(_foreign([(0, 38, 80), (500_000, 38, 80)]))
+
+
+@pytest.mark.parametrize("name", [entry.name for entry in files.catalogue()])
+def test_every_shipped_pattern_returns(name: str) -> None:
+    """Out and back in is the same pattern, but for what a MIDI file has no room for."""
+    pattern = files.load(name)
+
+    back = smf.read(to_bytes(pattern), name=pattern.name)
+
+    assert back == replace(pattern, about="", tags=(), level=1, assumed=())
+
+
+def test_hands_alternate_where_no_sticking_is_told() -> None:
+    """The hands of a strange file strictly alternate, and the pattern says so."""
+    pattern = smf.read(_foreign([(step / 4, 38, 80) for step in range(4)]))
+
+    assert [note.limb for note in pattern.notes] == [Limb.RH, Limb.LH] * 2
+    assert "sticking: hands strictly alternate" in pattern.assumed
+
+
+def test_a_fault_names_the_file_once(tmp_path: Path) -> None:
+    """Opened as a pattern, a broken file is told by its name, the byte and the mend."""
+    path = tmp_path / "broken.mid"
+    path.write_bytes(to_bytes(files.load("climb"))[:40])
+
+    with pytest.raises(BadInput) as fault:
+        files.load(str(path))
+
+    assert str(fault.value).startswith("broken.mid, byte 40: the file ends inside a track; ")

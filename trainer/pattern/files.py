@@ -57,11 +57,7 @@ class Entry:
 
 def load(name_or_path: str) -> Pattern:
     """Return the pattern of a name or a path; raise BadInput with the file and the place in it."""
-    path = find(name_or_path)
-    try:
-        return _read(path)
-    except BadInput as fault:
-        raise fault.at(path.name) from None
+    return _read(find(name_or_path))
 
 
 def find(name_or_path: str) -> Path:
@@ -125,13 +121,19 @@ def parse(source: str) -> dict[str, Any]:
 
 
 def _read(path: Path) -> Pattern:
-    """Read a file by its ending; the readers of other formats are loaded only when needed."""
+    """Read a file by its ending; the readers of other formats are loaded only when needed.
+
+    They name the file in their faults themselves.
+    """
     ending = path.suffix.lower()
     if ending in _READERS:
         pattern: Pattern = import_module(_READERS[ending]).read(path)
         return pattern
-    table, source = read_table(path)
-    return notation.read(table, path.stem, source)
+    try:
+        table, source = read_table(path)
+        return notation.read(table, path.stem, source)
+    except BadInput as fault:
+        raise fault.at(path.name) from None
 
 
 def _toml_fault(message: str) -> tuple[str, str | None]:

@@ -60,7 +60,20 @@ class Spread:
     largest: float
 
 
-Window = tuple[tuple[int, str], ...]
+Places = tuple[tuple[int, str], ...]
+"""Strokes as (place, what), sorted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A stretch of a bar in one note value: its start in the bar and its length (quarter notes),
+    and the step of each of its strokes, counted in the value.
+    """
+
+    start: Fraction
+    length: Fraction
+    value: str
+    steps: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,18 +102,28 @@ def place(
         if index > first:
             start = _units(bar.start)
             inside = tuple((onset.place - start, onset.what) for onset in onsets[first:index])
-            found += [
-                Placed(bar.start + row.beat, row.value)
-                for row in _place_in_bar(inside, bar.meter, spreads)
-            ]
+            for window in windows(inside, bar.meter, spreads):
+                size = NOTE_VALUES[window.value].length
+                beats = [bar.start + window.start + step * size for step in window.steps]
+                found += [Placed(beat, window.value) for beat in beats]
     return found
 
 
-def share_on_grid(onsets: Sequence[Onset], tick: int) -> float:
-    """Return the share of onsets that stand on some common grid, to a tick's rounding."""
+EXACT = (Spread(1.0, 1.0),)
+"""The spread of strokes that stand exactly where they were written."""
+
+
+def values_of(notes: Sequence[tuple[Fraction, str]], bars: Sequence[Bar]) -> list[str]:
+    """Return the note values of strokes given as (beat, what), sorted, at exact places."""
+    onsets = [Onset(_units(beat), what) for beat, what in notes]
+    return [placed.value for placed in place(onsets, bars, EXACT)]
+
+
+def share_on_grid(onsets: Sequence[Onset], rounding: float) -> float:
+    """Return the share of onsets that stand on some common grid, to a rounding (in places)."""
     steps = [UNIT // parts for parts in (8, 12, 5, 7)]
     hits = sum(
-        any(min(onset.place % step, -onset.place % step) <= tick for step in steps)
+        any(min(onset.place % step, -onset.place % step) <= rounding for step in steps)
         for onset in onsets
     )
     return hits / len(onsets) if onsets else 1.0
@@ -110,43 +133,42 @@ def _units(beat: Fraction) -> int:
     return int(beat * UNIT)
 
 
-def _place_in_bar(inside: Window, meter: Meter, spreads: tuple[Spread, ...]) -> list[Placed]:
-    """Choose the cheapest row of windows, from the bar's end backwards, and place the strokes."""
+def windows(inside: Places, meter: Meter, spreads: tuple[Spread, ...]) -> list[Window]:
+    """Return the cheapest row of windows that fills a bar (places count from its start)."""
     step, lengths = _windows(meter)
     count = int(meter.length / step)
-    best: list[tuple[float, int, _Fit | None]] = [(0.0, count, None)] * (count + 1)
     starts = [_first_at(inside, index * step * UNIT - spreads[0].largest) for index in range(count)]
-    starts.append(len(inside))
     starts[0] = 0
+    starts.append(len(inside))
+    best: list[tuple[float, int, Window | None]] = [(0.0, count, None)] * (count + 1)
     for index in reversed(range(count)):
         choices = []
         for length in lengths:
             after = index + int(length / step)
             if after > count or index * step % length:
                 continue
-            row = inside[starts[index] : starts[after]]
             at = int(index * step * UNIT)
-            fit = _fit(tuple((one - at, what) for one, what in row), length, spreads)
+            row = tuple((one - at, what) for one, what in inside[starts[index] : starts[after]])
+            fit = _fit(row, length, spreads)
             if fit:
-                cut = HALF_BEAT_COST if length < 1 and meter.unit <= 4 else 0.0
-                choices.append((fit.cost + cut * bool(row) + best[after][0], after, fit))
+                cut = HALF_BEAT_COST if row and length < 1 and meter.unit <= 4 else 0.0
+                window = Window(index * step, length, fit.value, fit.steps)
+                choices.append((fit.cost + cut + best[after][0], after, window))
         best[index] = min(choices, key=lambda choice: choice[0])
-    return _read_off(best, step)
+    return _read_off(best)
 
 
-def _read_off(best: list[tuple[float, int, _Fit | None]], step: Fraction) -> list[Placed]:
-    found: list[Placed] = []
+def _read_off(best: list[tuple[float, int, Window | None]]) -> list[Window]:
+    found: list[Window] = []
     index = 0
     while index < len(best) - 1:
-        _, after, fit = best[index]
-        if fit:
-            length = NOTE_VALUES[fit.value].length
-            found += [Placed(index * step + one * length, fit.value) for one in fit.steps]
-        index = after
+        _, index, window = best[index]
+        if window:
+            found.append(window)
     return found
 
 
-def _first_at(inside: Window, edge: Fraction | float) -> int:
+def _first_at(inside: Places, edge: Fraction | float) -> int:
     return sum(one < edge for one, _ in inside)
 
 
@@ -188,7 +210,7 @@ def _values(length: Fraction) -> tuple[tuple[str, int], ...]:
 
 
 @lru_cache(maxsize=50_000)
-def _fit(row: Window, length: Fraction, spreads: tuple[Spread, ...]) -> _Fit | None:
+def _fit(row: Places, length: Fraction, spreads: tuple[Spread, ...]) -> _Fit | None:
     """Return the cheapest value for one window, None where it cannot hold the strokes at all."""
     wide = length > 1 and length.denominator == 1
     if not row:
@@ -203,7 +225,7 @@ def _fit(row: Window, length: Fraction, spreads: tuple[Spread, ...]) -> _Fit | N
     return None if wide else min(fits, key=lambda fit: fit.cost)
 
 
-def _with(row: Window, name: str, count: int, length: Fraction, spread: Spread) -> _Fit:
+def _with(row: Places, name: str, count: int, length: Fraction, spread: Spread) -> _Fit:
     """Return what it costs to write a window in one value."""
     size = int(length * UNIT / count)
     steps, cost, seen = [], float(count), set()

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 LEADERS = ("hands", "right hand", "left hand", "accents")
 """Who a foot may go along with, besides any voice."""
 
-_FOOT = {"kick": Limb.RF, "kick2": Limb.LF, "pedal": Limb.LF}
+FOOT_LIMB = {"kick": Limb.RF, "kick2": Limb.LF, "pedal": Limb.LF}
 _OTHER = {Limb.RH: Limb.LH, Limb.LH: Limb.RH, Limb.RF: Limb.LF, Limb.LF: Limb.RF}
 _HAND = {"R": Limb.RH, "L": Limb.LH}
 
@@ -83,7 +83,7 @@ def lay_row(row: Row, start: Fraction, end: Fraction) -> list[Written]:
 
 def follow(follower: Follower, notes: Iterable[Note]) -> list[Note]:
     """Return a stroke of the follower at every beat its leader strikes."""
-    limb = _FOOT.get(follower.spot.voice)
+    limb = FOOT_LIMB.get(follower.spot.voice)
     beats: dict[Fraction, str] = {}
     for note in notes:
         if note.grace == 0 and _leads(follower.leader, note):
@@ -140,7 +140,7 @@ def _named(stroke: Stroke | None) -> tuple[Limb, ...]:
 
 def _written(row: Row, beat: Fraction, cell: Sign) -> Written:
     voice = row.spot.voice
-    limb = _HAND.get(cell.hand) or _FOOT.get(voice)
+    limb = _HAND.get(cell.hand) or FOOT_LIMB.get(voice)
     zone = row.spot.zone or cell.zone
     return Written(Note(beat, voice, limb, cell.level, zone, row.value.name), cell.graces)
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -21,9 +21,9 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.kit.note_map import GENERAL_MIDI, Kit
-from trainer.kit.voices import VOICES, full_zone
-from trainer.pattern.grid import UNIT, Onset, Placed, Spread, place, share_on_grid
-from trainer.pattern.levels import level_of, levels_of
+from trainer.kit.voices import full_zone
+from trainer.pattern.bar_lines import lay_bars
+from trainer.pattern.levels import level_of
 from trainer.pattern.midi_file import (
     DEFAULT_TEMPO_US,
     MARKER,
@@ -36,24 +36,15 @@ from trainer.pattern.midi_file import (
     read_midi,
 )
 from trainer.pattern.model import Bar, Meter, Note, Pattern, Section, note_order
+from trainer.pattern.smf_infer import Stroke, infer, slack
 from trainer.pattern.smf_write import GRACE, LEAD_IN, OWN
-from trainer.pattern.tables import NOTE_VALUES, Level, Limb
+from trainer.pattern.tables import MAX_STROKES, NOTE_VALUES, Limb
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-MOST_BARS = 10_000
 LOWEST_TEMPO, HIGHEST_TEMPO = 20.0, 400.0
 
-USUAL_S, LARGEST_S = 0.012, 0.040
-"""How far played strokes stand beside the grid, in seconds (common practice, no source)."""
-
-GRACE_WINDOW_S = 0.050
-MOST_GRACES = 3
-"""A stroke at most this long before a louder one on the same drum is its grace stroke."""
-
-_FOOT = {"kick": Limb.RF, "kick2": Limb.LF, "pedal": Limb.LF}
-_SHORT_UNITS = (4, 8, 16, 32, 64)
 _TIMES = re.compile(r"(.*) x(\d{1,4})", re.ASCII | re.DOTALL)
 
 
@@ -72,16 +63,6 @@ def read(source: Path | str | bytes, name: str = "", kit: Kit = GENERAL_MIDI) ->
         raise
 
 
-@dataclass(slots=True)
-class _Stroke:
-    """A note-on with its drum: `main` is the stroke a grace stroke belongs to."""
-
-    on: NoteOn
-    voice: str
-    zone: str
-    main: _Stroke | None = None
-
-
 class _Reader:
     """One file on its way to a pattern; `assumed` collects what was inferred."""
 
@@ -97,7 +78,8 @@ class _Reader:
         notes = self._as_written(strokes) if self.own else None
         bars = self._bars(strokes, notes)
         if notes is None:
-            notes = self._inferred(strokes, bars)
+            notes, told = infer(self.file, strokes, bars)
+            self.assumed += told
         notes, bars, sections = self._without_lead_in(notes, bars)
         tempo, unit = self._tempo(bars[0].meter)
         return Pattern(
@@ -111,7 +93,7 @@ class _Reader:
             assumed=tuple(self.assumed),
         )
 
-    def _strokes(self) -> list[_Stroke]:
+    def _strokes(self) -> list[Stroke]:
         """Return the percussion of the file with its drums; strokes without a drum are told."""
         found, unknown = [], Counter[int]()
         for on in self._percussion():
@@ -120,12 +102,18 @@ class _Reader:
                 unknown[on.note] += 1
             else:
                 zone = "" if pad.zone == full_zone(pad.voice, "") else pad.zone
-                found.append(_Stroke(on, pad.voice, zone))
+                limb = _named_limb(self.tracks.get(on.track, ""))
+                found.append(Stroke(on, pad.voice, zone, limb))
         if unknown:
             count = ", ".join(f"{times} of note {note}" for note, times in sorted(unknown.items()))
             self.assumed.append(f"left out: what is no drum of the kit, {count}")
         if not found:
             raise BadInput("the file has no percussion", mend="export the drum track")
+        if len(found) > MAX_STROKES:
+            raise BadInput(
+                f"the file has {len(found):,} strokes, more than {MAX_STROKES:,}",
+                mend="cut it into shorter files",
+            )
         return found
 
     def _percussion(self) -> list[NoteOn]:
@@ -165,17 +153,15 @@ class _Reader:
             self.assumed.append("tempo: the first of several")
         return kept, unit
 
-    # -- what was written by us ---------------------------------------------------------------
-
-    def _as_written(self, strokes: Sequence[_Stroke]) -> list[Note] | None:
+    def _as_written(self, strokes: Sequence[Stroke]) -> list[Note] | None:
         """Return the notes at their word, or None where a length is no note value any more."""
         values = {value.length: name for name, value in NOTE_VALUES.items()}
         mains: dict[tuple[Fraction, str], str] = {}
         notes, graces = [], []
         for stroke in strokes:
-            limb, grace = self._track_says(stroke)
+            grace = self.tracks.get(stroke.on.track, "").endswith(f" {GRACE}")
             beat, length = self._beat(stroke.on.tick), self._beat(stroke.on.length or 0)
-            note = Note(beat, stroke.voice, limb, level_of(stroke.on.velocity), stroke.zone)
+            note = Note(beat, stroke.voice, stroke.limb, level_of(stroke.on.velocity), stroke.zone)
             if grace:
                 graces.append(replace(note, beat=beat + length))
             elif length in values:
@@ -185,11 +171,6 @@ class _Reader:
             else:
                 return None
         return notes + _numbered(graces, mains)
-
-    def _track_says(self, stroke: _Stroke) -> tuple[Limb | None, bool]:
-        """Return the limb a stroke's track is named after, and whether it is of grace strokes."""
-        limb, _, rest = self.tracks.get(stroke.on.track, "").partition(" ")
-        return (Limb(limb) if limb in tuple(Limb) else None), rest == GRACE
 
     def _without_lead_in(
         self, notes: list[Note], bars: tuple[Bar, ...]
@@ -219,146 +200,20 @@ class _Reader:
             _section(firsts[first], first, after - first) for first, after in pairwise(edges)
         )
 
-    # -- bars -----------------------------------------------------------------------------------
-
-    def _bars(self, strokes: Sequence[_Stroke], notes: Sequence[Note] | None) -> tuple[Bar, ...]:
+    def _bars(self, strokes: Sequence[Stroke], notes: Sequence[Note] | None) -> tuple[Bar, ...]:
         """Return the bars up to the last stroke, or to the file's end where that is a bar line."""
         if notes is None:
-            last = self._beat(strokes[-1].on.tick) + self._slack()
+            last = self._beat(strokes[-1].on.tick) + slack(self.file)
         else:
             last = max(note.beat for note in notes)
-        end = self._beat(self.file.end_tick)
-        changes = self._meters()
-        bars: list[Bar] = []
-        start, meter = Fraction(0), Meter()
-        while start <= last or (start < end and self._ends_on_line(start, end, meter, changes)):
-            while changes and changes[0][0] <= start:
-                meter = changes.pop(0)[1]
-            bar = Bar(start, self._cut(start, meter, changes))
-            bars.append(bar)
-            start = bar.end
-            if len(bars) > MOST_BARS:
-                raise BadInput(
-                    f"the file has more than {MOST_BARS:,} bars", mend="cut it into shorter files"
-                )
-        return tuple(bars)
-
-    def _ends_on_line(
-        self, start: Fraction, end: Fraction, meter: Meter, changes: list[tuple[Fraction, Meter]]
-    ) -> bool:
-        return bool(changes) or (end - start) % meter.length == 0
-
-    def _meters(self) -> list[tuple[Fraction, Meter]]:
-        found = []
+        changes = []
         for tick, beats, unit, _ in self.file.meters:
             if not 1 <= beats <= 64 or unit > 64:
                 raise BadInput(f"a meter of {beats}/{unit} cannot be played", mend="correct it")
-            found.append((self._beat(tick), Meter(beats, unit)))
-        return found
-
-    def _cut(
-        self, start: Fraction, meter: Meter, changes: Sequence[tuple[Fraction, Meter]]
-    ) -> Meter:
-        """Return the bar's meter, shorter where the next change of meter comes inside the bar."""
-        if not changes or changes[0][0] >= start + meter.length:
-            return meter
-        room = changes[0][0] - start
-        for unit in _SHORT_UNITS:
-            beats = room * unit / 4
-            if unit >= meter.unit and beats.denominator == 1:
-                self.assumed.append(f"meter: a bar of {meter} cut short by a change of meter")
-                return Meter(int(beats), unit)
-        return meter
-
-    # -- what others wrote or played ------------------------------------------------------------
-
-    def _inferred(self, strokes: list[_Stroke], bars: tuple[Bar, ...]) -> list[Note]:
-        """Return the notes on the shortest sensible grid, with levels, graces and limbs."""
-        self._find_graces(strokes)
-        mains = [stroke for stroke in strokes if stroke.main is None]
-        placed = self._placed(mains, bars)
-        levels = levels_of([stroke.on.velocity for stroke in mains])
-        notes: dict[int, Note] = {}
-        seen: set[tuple[Fraction, str, str]] = set()
-        for stroke, level in zip(mains, levels, strict=True):
-            spot = placed[id(stroke)]
-            if (spot.beat, stroke.voice, stroke.zone) not in seen:
-                seen.add((spot.beat, stroke.voice, stroke.zone))
-                limb = _FOOT.get(stroke.voice) or self._track_says(stroke)[0]
-                notes[id(stroke)] = Note(
-                    spot.beat, stroke.voice, limb, level, stroke.zone, spot.value
-                )
-        lost = len(mains) - len(notes)
-        if lost:
-            self.assumed.append(f"left out: {lost} strokes that fell on another of the same drum")
-        return [*notes.values(), *_graces(strokes, notes)]
-
-    def _quarter_s(self) -> float:
-        if self.file.ticks_per_second:
-            return float(self.file.ticks_per_quarter / self.file.ticks_per_second)
-        return self.tempo_us / 1e6
-
-    def _slack(self) -> Fraction:
-        """Return how far before a bar line a stroke still belongs to it, in quarter notes."""
-        return Fraction(self._spreads()[0].largest) / UNIT
-
-    def _spreads(self) -> tuple[Spread, ...]:
-        """Return the spreads to believe: ticks in a file written on a grid, else milliseconds."""
-        tick = float(UNIT / self.file.ticks_per_quarter)
-        rounding = max(0.55 * tick, min(1.05 * tick, UNIT / 240))
-        quarter = self._quarter_s()
-        largest = min(LARGEST_S / quarter, 0.125) * UNIT
-        played = Spread(max(USUAL_S / quarter * UNIT, tick), max(largest, rounding))
-        onsets = [Onset(self._place(on.tick), "") for on in self.file.notes]
-        if share_on_grid(onsets, int(rounding)) < 0.8:
-            return (played,)
-        return Spread(rounding, rounding), played
-
-    def _place(self, tick: int) -> int:
-        return round(self._beat(tick) * UNIT)
-
-    def _placed(self, mains: list[_Stroke], bars: tuple[Bar, ...]) -> dict[int, Placed]:
-        """Return where each stroke belongs; hands and feet have a grid of their own."""
-        spreads = self._spreads()
-        found: dict[int, Placed] = {}
-        for foot in (False, True):
-            group = [stroke for stroke in mains if VOICES[stroke.voice].foot is foot]
-            onsets = [Onset(self._place(s.on.tick), f"{s.voice}:{s.zone}") for s in group]
-            rows = place(onsets, bars, spreads)
-            found |= {id(stroke): row for stroke, row in zip(group, rows, strict=True)}
-        return found
-
-    def _find_graces(self, strokes: Sequence[_Stroke]) -> None:
-        """Join each grace stroke to its main stroke, from the last stroke backwards."""
-        clock = self.file.tempo_map()
-        after: dict[str, tuple[float, _Stroke, int]] = {}
-        for stroke in reversed(strokes):
-            now = clock.seconds(stroke.on.tick)
-            count = 0
-            if stroke.voice in after and not VOICES[stroke.voice].foot:
-                then, main, count = after[stroke.voice]
-                softer = stroke.on.velocity < main.on.velocity
-                near = 0 < then - now <= GRACE_WINDOW_S
-                if near and softer and count < MOST_GRACES and not self._on_grid(stroke):
-                    stroke.main = main
-            main = stroke.main or stroke
-            after[stroke.voice] = (now, main, count + 1 if stroke.main else 0)
-
-    def _on_grid(self, stroke: _Stroke) -> bool:
-        tick = float(UNIT / self.file.ticks_per_quarter)
-        return share_on_grid([Onset(self._place(stroke.on.tick), "")], int(tick / 2)) == 1.0
-
-
-def _graces(strokes: Sequence[_Stroke], notes: dict[int, Note]) -> list[Note]:
-    """Return the grace strokes of the main strokes that were kept, numbered from the nearest."""
-    found, count = [], Counter[int]()
-    for stroke in reversed(strokes):
-        if stroke.main is not None and id(stroke.main) in notes:
-            main = id(stroke.main)
-            count[main] += 1
-            note = replace(notes[main], limb=None, zone=stroke.zone, grace=count[main])
-            found.append(replace(note, level=Level.NORMAL))
-    return found
+            changes.append((self._beat(tick), Meter(beats, unit)))
+        bars, told = lay_bars(changes, last, self._beat(self.file.end_tick))
+        self.assumed += told
+        return bars
 
 
 def _numbered(graces: list[Note], mains: dict[tuple[Fraction, str], str]) -> list[Note]:
@@ -370,6 +225,12 @@ def _numbered(graces: list[Note], mains: dict[tuple[Fraction, str], str]) -> lis
         value = mains.get((note.beat, note.voice)) or mains.get((note.beat, ""), "16")
         found.append(replace(note, grace=count[note.beat], value=value))
     return found
+
+
+def _named_limb(track: str) -> Limb | None:
+    """Return the limb a track is named after."""
+    first = track.partition(" ")[0]
+    return Limb(first) if first in tuple(Limb) else None
 
 
 def _section(text: str, first: int, count: int) -> Section:
