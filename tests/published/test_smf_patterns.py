@@ -1,4 +1,4 @@
-"""Exported patterns as other readers hear them: mido and pretty_midi against the pattern's times."""
+"""Exported patterns as mido and pretty_midi hear them, against the times the course says."""
 
 from __future__ import annotations
 
