@@ -5,12 +5,24 @@ import json
 import pytest
 
 from trainer.errors import BadInput
+from trainer.kit.hit_filter import CrosstalkRule, DoubleRule, Rules
 from trainer.kit.note_map import GENERAL_MIDI, Kit, Pad
+from trainer.kit.power import PowerCurve
 from trainer.kit.serial import from_dict, to_dict
 
 
 @pytest.mark.parametrize(
-    "kit", [GENERAL_MIDI, Kit("mine", "Mine", {60: Pad("snare", "rim")}, {}, -0.0123456789)]
+    "kit",
+    [
+        GENERAL_MIDI,
+        Kit("mine", "Mine", {60: Pad("snare", "rim")}, {}, -0.0123456789),
+        Kit(
+            rules=Rules(
+                {"snare": DoubleRule(0.0123, 0.61)}, (CrosstalkRule("floor", "tom1", 0.004, 0.3),)
+            ),
+            power={Pad("snare", "rim"): PowerCurve(31.5, 70.25, 118.0)},
+        ),
+    ],
 )
 def test_round_trip_is_exact(kit: Kit) -> None:
     """A kit through JSON text comes back equal in every field."""
@@ -28,6 +40,11 @@ def test_round_trip_is_exact(kit: Kit) -> None:
         ("stand_ins", {"tom0": "gong"}, "gong"),
         ("stand_ins", {"tom0": []}, "text"),
         ("latency_s", 2.0, "latency_s"),
+        ("doubles", {"snare": [0.01]}, "2 numbers"),
+        ("doubles", {"gong": [0.01, 0.5]}, "not known"),
+        ("crosstalk", [["snare", "tom1", 0.01]], "two voices"),
+        ("crosstalk", [["snare", {}, 0.01, 0.5]], "not known"),
+        ("power", [["snare", "head", 1, 2, "x"]], "number"),
     ],
 )
 def test_wrong_values_are_told(key: str, value: object, word: str) -> None:

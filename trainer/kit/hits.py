@@ -26,6 +26,7 @@ class Hit:
     `time_s` has the kit's latency taken out (that is the time offsets are counted from). `voice`
     is None for a note the kit does not know; such hits are shown and count as extra. `flag` is
     empty, or what the filter found: `double` or `crosstalk`. Flagged hits are kept and marked.
+    `power` is the velocity through the pad's own curve (0 to 127), alike on every pad.
     """
 
     index: int
@@ -36,3 +37,4 @@ class Hit:
     zone: str = ""
     position: float | None = None
     flag: str = ""
+    power: float | None = None

@@ -10,11 +10,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from trainer.kit.hit_filter import NO_RULES, HitFilter, Rules
 from trainer.kit.hits import Hit, Strike
 from trainer.kit.voices import full_zone
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
+
+    from trainer.kit.power import PowerCurve
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,9 +60,11 @@ _STAND_INS = {"tom0": "tom1", "tom3": "tom2", "floor2": "floor", "kick2": "kick"
 
 @dataclass(frozen=True, slots=True)
 class Kit:
-    """A kit: its notes, its stand-ins, and the lateness that is taken out of every hit.
+    """A kit: its notes, its stand-ins, and what has to be known to believe its hits.
 
-    `latency_s` is seconds from the stick's touch to the driver's stamp (positive: the kit is late).
+    `latency_s` is seconds from the stick's touch to the driver's stamp (positive: the kit is late);
+    it is taken out of every hit. `rules` mark what the kit sends by itself. `power` holds the
+    velocity curves of pads that have one.
     """
 
     name: str = "general-midi"
@@ -67,6 +72,8 @@ class Kit:
     notes: Mapping[int, Pad] = field(default_factory=lambda: dict(_GENERAL_MIDI))
     stand_ins: Mapping[str, str] = field(default_factory=lambda: dict(_STAND_INS))
     latency_s: float = 0.0
+    rules: Rules = NO_RULES
+    power: Mapping[Pad, PowerCurve] = field(default_factory=dict)
 
     def pad(self, note: int, used: Collection[str] = ()) -> Pad | None:
         """Return the pad of a note, or None where the kit does not know it.
@@ -102,10 +109,13 @@ class HitReader:
         self.kit = kit
         self.used = frozenset(used)
         self.count = 0
+        self._filter = HitFilter(kit.rules)
 
     def read(self, strike: Strike) -> Hit:
         """Return the hit a strike stands for, with the kit's latency taken out."""
         pad = self.kit.pad(strike.note, self.used)
+        sent = self.kit.notes.get(strike.note)
+        curve = self.kit.power.get(sent) if sent else None
         hit = Hit(
             index=self.count,
             time_s=strike.time_s - self.kit.latency_s,
@@ -114,6 +124,7 @@ class HitReader:
             voice=pad.voice if pad else None,
             zone=pad.zone if pad else "",
             position=strike.position,
+            power=curve.power(strike.velocity) if curve else float(strike.velocity),
         )
         self.count += 1
-        return hit
+        return self._filter.mark(hit)

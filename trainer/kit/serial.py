@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from trainer.errors import BadInput
-from trainer.fields import Fields
+from trainer.fields import Fields, json_number
+from trainer.kit.hit_filter import CrosstalkRule, DoubleRule, Rules
 from trainer.kit.note_map import Kit, Pad
+from trainer.kit.power import PowerCurve
 from trainer.kit.voices import VOICES
 
 LONGEST_LATENCY_S = 1.0
@@ -20,6 +22,16 @@ def to_dict(kit: Kit) -> dict[str, Any]:
         "notes": {str(note): [pad.voice, pad.zone] for note, pad in kit.notes.items()},
         "stand_ins": dict(kit.stand_ins),
         "latency_s": kit.latency_s,
+        "doubles": {
+            voice: [rule.within_s, rule.softer] for voice, rule in kit.rules.doubles.items()
+        },
+        "crosstalk": [
+            [rule.struck, rule.shaken, rule.within_s, rule.softer] for rule in kit.rules.crosstalk
+        ],
+        "power": [
+            [pad.voice, pad.zone, curve.soft, curve.normal, curve.hard]
+            for pad, curve in kit.power.items()
+        ],
     }
 
 
@@ -33,7 +45,39 @@ def from_dict(value: object) -> Kit:
         notes=dict(_pad(note, pad) for note, pad in fields.table("notes").items()),
         stand_ins={voice: stand_ins.choice(voice, VOICES) for voice in stand_ins},
         latency_s=fields.number("latency_s", -LONGEST_LATENCY_S, LONGEST_LATENCY_S, 0.0),
+        rules=Rules(
+            {
+                _voice(voice): DoubleRule(*_figures(rule, 2))
+                for voice, rule in fields.table("doubles").items()
+            },
+            tuple(_crosstalk(row) for row in fields.rows("crosstalk")),
+        ),
+        power=dict(_curve(row) for row in fields.rows("power")),
     )
+
+
+def _voice(name: object) -> str:
+    if not isinstance(name, str) or name not in VOICES:
+        raise BadInput("the kit's filter or power names a voice that is not known here")
+    return name
+
+
+def _figures(values: object, count: int) -> list[float]:
+    if not isinstance(values, list) or len(values) != count:
+        raise BadInput(f"a rule of the kit's filter or power must be {count} numbers")
+    return [float(json_number(value, "a number of the kit", 0, 1000)) for value in values]
+
+
+def _crosstalk(row: object) -> CrosstalkRule:
+    if not isinstance(row, list) or len(row) != 4:
+        raise BadInput("a crosstalk rule of the kit must be two voices and two numbers")
+    return CrosstalkRule(_voice(row[0]), _voice(row[1]), *_figures(row[2:], 2))
+
+
+def _curve(row: object) -> tuple[Pad, PowerCurve]:
+    if not isinstance(row, list) or len(row) != 5 or not isinstance(row[1], str):
+        raise BadInput("a power curve of the kit must be a voice, a zone and three numbers")
+    return Pad(_voice(row[0]), row[1]), PowerCurve(*_figures(row[2:], 3))
 
 
 def _pad(note: str, pad: object) -> tuple[int, Pad]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainer.kit.hit_filter import look_again
 from trainer.kit.note_map import HitReader
 from trainer.practice.matcher import Matcher
 from trainer.practice.outcomes import Judged
@@ -30,7 +31,7 @@ def voices_used(pattern: Pattern) -> frozenset[str]:
 def read_hits(pattern: Pattern, strikes: Sequence[Strike], kit: Kit) -> tuple[Hit, ...]:
     """Return the hits a take's strikes stand for, in the same order."""
     reader = HitReader(kit, voices_used(pattern))
-    return tuple(reader.read(strike) for strike in strikes)
+    return tuple(look_again([reader.read(strike) for strike in strikes], kit.rules))
 
 
 def judge(course: Course, strikes: Sequence[Strike], kit: Kit) -> Judged:
