@@ -10,7 +10,7 @@ from __future__ import annotations
 import heapq
 from dataclasses import dataclass, field
 from random import Random
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer.kit.hits import Strike
 from trainer.kit.voices import VOICES, full_zone
@@ -124,6 +124,10 @@ class SimulatedPlayer:
             self.truth.append(meant)
             made.append(meant.strike)
         return made
+
+    def quality(self) -> dict[str, Any]:
+        """Return what these stamps are worth: they are exact."""
+        return {"system": "simulated", "stamped": "exactly"}
 
     def close(self) -> None:
         """Stop playing."""

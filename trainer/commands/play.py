@@ -1,0 +1,95 @@
+"""`trainer play`: practise a pattern on a kit, on the computer keys, or let it be simulated."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trainer.commands import playing
+from trainer.errors import BadInput
+from trainer.practice.events import COMMANDS
+
+if TYPE_CHECKING:
+    from argparse import ArgumentParser, Namespace
+
+    from trainer.kit.note_map import Kit
+    from trainer.midi.source import HitSource
+
+PAD_COMMANDS = tuple(name for name in COMMANDS if name not in ("tempo", "key"))
+
+
+def options(parser: ArgumentParser) -> None:
+    """Add the options of practice."""
+    add = parser.add_argument
+    add("pattern", metavar="PATTERN", help="a pattern's name, or a pattern or MIDI file")
+    add(
+        "--port",
+        default="",
+        metavar="NAME",
+        help="the kit: a unique part of a MIDI input's name; or keys, or simulated",
+    )
+    add("--latency", type=float, metavar="MS", help="how late the kit is, in ms")
+    add("--seed", type=int, default=1, metavar="N", help="with --port simulated: which evening")
+    add(
+        "--pad-key",
+        action="append",
+        default=[],
+        metavar="PAD=COMMAND",
+        help=f"let a pad (a voice or a MIDI note) act as a key: {', '.join(PAD_COMMANDS)}",
+    )
+    playing.options(parser)
+    playing.click_options(parser)
+
+
+def run(args: Namespace) -> int:
+    """Practise."""
+    from trainer.kit.note_map import GENERAL_MIDI
+    from trainer.pattern.files import load
+    from trainer.practice.plan import SteadyPlan
+
+    pattern = load(args.pattern)
+    tempo = playing.tempo(args, pattern)
+    passes = playing.passes(args, None)
+    kit = playing.with_latency(GENERAL_MIDI, args.latency)
+    job = playing.make_job(
+        args,
+        pattern,
+        kit,
+        SteadyPlan(tempo, passes, playing.count_in(args)),
+        source(args, kit),
+        playing.click(args),
+        playing.live_options(args, pad_keys(args.pad_key, kit)),
+    )
+    return playing.play(job, args, passes, tempo)
+
+
+def source(args: Namespace, kit: Kit) -> HitSource:
+    """Return the maker of hits that is asked for, not opened yet."""
+    if args.port == "keys":
+        from trainer.midi.keys import KeySource
+
+        return KeySource()
+    if args.port == "simulated":
+        from trainer.midi.simulated import SimulatedPlayer
+
+        return SimulatedPlayer(kit, args.seed)
+    from trainer.midi.listener import MidiSource
+
+    return MidiSource(args.port)
+
+
+def pad_keys(given: list[str], kit: Kit) -> dict[int, str]:
+    """Return the command each MIDI note stands for; a voice means all its notes."""
+    found: dict[int, str] = {}
+    for one in given:
+        pad, _, command = one.partition("=")
+        notes = [note for note, meant in kit.notes.items() if meant.voice == pad]
+        if pad.isdecimal() and int(pad) <= 127:
+            notes = [int(pad)]
+        if not notes or command not in PAD_COMMANDS:
+            raise BadInput(
+                f'"{one}" names no pad and command',
+                where="--pad-key",
+                mend=f"write for instance crash=restart; commands: {', '.join(PAD_COMMANDS)}",
+            )
+        found |= dict.fromkeys(notes, command)
+    return found

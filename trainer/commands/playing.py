@@ -1,0 +1,233 @@
+"""What all commands that play have in common: their options, the job they ask for, its face."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from trainer import report, resources
+from trainer.errors import BadInput
+from trainer.practice.course import check_tempo
+from trainer.practice.events import Command, Finished
+
+if TYPE_CHECKING:
+    from argparse import ArgumentParser, Namespace
+
+    from trainer.engine.job import Job
+    from trainer.engine.local import LocalHandle
+    from trainer.engine.process import EngineHandle
+    from trainer.kit.note_map import Kit
+    from trainer.midi.click import Click
+    from trainer.midi.source import HitSource
+    from trainer.pattern.model import Pattern
+    from trainer.practice.live import Options
+    from trainer.practice.plan import TempoPlan
+
+LONGEST_LATENCY_MS = 1000.0
+
+
+def options(parser: ArgumentParser) -> None:
+    """Add the options of every command that plays."""
+    add = parser.add_argument
+    add("--tempo", type=float, metavar="BPM", help="the tempo (default: the pattern's own)")
+    add("--passes", type=int, metavar="N", help="how many times the pattern is played")
+    add("--count-in", type=int, default=1, metavar="BARS", help="bars counted in (default: 1)")
+    add("--silent-bars", metavar="N/M", help="leave the click out in the last N of every M bars")
+    add("--strict", default="stage", metavar="LEVEL", help="rehearsal, stage or studio")
+    add("--player", default="", metavar="LABEL", help="who plays, kept in the session")
+    add("--recordings", type=Path, metavar="DIR", help="where sessions are saved")
+    add("--plain", action="store_true", help="lines of text instead of the screen")
+    add("--every-hit", action="store_true", help="with --plain: a line for every stroke")
+    add("--json", action="store_true", help="print the summary as JSON at the end, and no more")
+
+
+def click_options(parser: ArgumentParser) -> None:
+    """Add the options of the click."""
+    add = parser.add_argument
+    add("--out", metavar="NAME", help="MIDI output for the click (part of its name)")
+    add("--click-note", type=int, metavar="NOTE", help="MIDI note of the click")
+    add("--click-channel", type=int, metavar="N", help="MIDI channel of the click, 1 to 16")
+
+
+def tempo(args: Namespace, pattern: Pattern) -> float:
+    """Return the tempo asked for, else the pattern's own."""
+    return check_tempo(pattern.tempo if args.tempo is None else args.tempo)
+
+
+def passes(args: Namespace, default: int | None) -> int | None:
+    """Return how many passes were asked for."""
+    if args.passes is None:
+        return default
+    if args.passes < 1:
+        raise BadInput(
+            f"{args.passes} passes cannot be played", where="--passes", mend="ask for 1 or more"
+        )
+    wanted: int = args.passes
+    return wanted
+
+
+def count_in(args: Namespace) -> int:
+    """Return the bars of the count-in."""
+    if not 0 <= args.count_in <= 16:
+        raise BadInput(
+            f"a count-in of {args.count_in} bars is out of range",
+            where="--count-in",
+            mend="choose 0 to 16",
+        )
+    bars: int = args.count_in
+    return bars
+
+
+def with_latency(kit: Kit, latency_ms: float | None) -> Kit:
+    """Return the kit with another latency, or as it is."""
+    if latency_ms is None:
+        return kit
+    if not abs(latency_ms) <= LONGEST_LATENCY_MS:
+        raise BadInput(
+            f"a latency of {latency_ms:g} ms is out of range",
+            where="--latency",
+            mend=f"choose one up to {LONGEST_LATENCY_MS:g}",
+        )
+    return replace(kit, latency_s=latency_ms / 1000)
+
+
+def click(args: Namespace) -> Click:
+    """Return the click asked for, not opened yet; silent where no output is named."""
+    from trainer.midi.click import ClickOut, ClickSound, SilentClick
+
+    if args.out is None:
+        return SilentClick()
+    chosen: dict[str, int] = {}
+    if args.click_note is not None:
+        chosen |= {"note": args.click_note, "accent_note": args.click_note}
+    if args.click_channel is not None:
+        chosen["channel"] = args.click_channel
+    return ClickOut(args.out, ClickSound(**chosen))
+
+
+def live_options(args: Namespace, pad_keys: dict[int, str] | None = None) -> Options:
+    """Return the options of the live session."""
+    from trainer.practice.live import Options
+
+    if args.silent_bars is None:
+        return Options(pad_keys=pad_keys)
+    silent, _, of = args.silent_bars.partition("/")
+    if not (silent.isdecimal() and of.isdecimal() and 0 < int(silent) < int(of) <= 1000):
+        raise BadInput(
+            f'"{args.silent_bars}" does not say which bars are silent',
+            where="--silent-bars",
+            mend="write for instance 1/4 for the last of every 4 bars",
+        )
+    return Options(int(silent), int(of), pad_keys)
+
+
+def make_job(
+    args: Namespace,
+    pattern: Pattern,
+    kit: Kit,
+    plan: TempoPlan,
+    source: HitSource,
+    click: Click,
+    live: Options,
+    simulated: bool = False,
+) -> Job:
+    """Return the job that the options ask for."""
+    from trainer.engine.job import Job
+    from trainer.measure.clean import LEVELS, verdict
+
+    if args.strict not in LEVELS:
+        raise BadInput(
+            f'there is no level "{args.strict}"',
+            where="--strict",
+            mend=f"choose {', '.join(LEVELS)}",
+        )
+    allowed = LEVELS[args.strict]
+    return Job(
+        pattern=pattern,
+        kit=kit,
+        plan=plan,
+        source=source,
+        click=click,
+        folder=args.recordings or resources.user_folder("recordings"),
+        check=partial(verdict, allowed=allowed),
+        options=live,
+        player=args.player,
+        tolerance=allowed.to_dict(),
+        course=_course(args),
+        simulated=simulated,
+    )
+
+
+def _course(args: Namespace) -> dict[str, Any]:
+    """Return the settings asked for, as the session file keeps them."""
+    names = ("tempo", "passes", "count_in", "silent_bars", "seed")
+    return {name: getattr(args, name) for name in names if getattr(args, name, None) is not None}
+
+
+def play(job: Job, args: Namespace, passes: int | None, tempo: float) -> int:
+    """Run a job behind the face that the options ask for; finish first what a crash cut off."""
+    from trainer.archive.recovery import recover
+
+    plain = args.plain or args.every_hit or args.json or not sys.stdout.isatty()
+    for found in recover(job.folder) if job.folder.is_dir() else ():
+        report.warn(str(found))
+    if job.simulated:
+        from trainer.engine.local import LocalHandle
+
+        return _follow(LocalHandle(job), job, args, passes)
+    from trainer.engine import process
+
+    handle = process.start(job)
+    if plain:
+        return _follow(handle, job, args, passes)
+    from trainer.screens.app import make_live_app
+
+    make_live_app(job.pattern, handle, tempo=tempo, passes=passes).run()
+    return 0
+
+
+def _follow(
+    handle: EngineHandle | LocalHandle, job: Job, args: Namespace, passes: int | None
+) -> int:
+    """Tell a session in lines of text as it goes, then its summary."""
+    from trainer.screens.plain import PlainText
+
+    face = PlainText(job.pattern, passes, every_hit=args.every_hit)
+    told = not args.json
+    if told:
+        report.say(f"{job.pattern.title}, played on {job.source.name}.")
+    finished = None
+    try:
+        while finished is None:
+            try:
+                handle.wait(1.0)
+                for event in handle.poll():
+                    report.lines(face.lines(event) if told else ())
+                    if isinstance(event, Finished):
+                        finished = event
+            except KeyboardInterrupt:
+                handle.send(Command("quit"))
+    except EOFError:
+        report.warn("The engine ended early; the session is saved up to there.")
+        return 1
+    finally:
+        handle.close()
+    return _end(finished, args)
+
+
+def _end(finished: Finished, args: Namespace) -> int:
+    from trainer.measure import words
+
+    if args.json:
+        report.as_json({"session": finished.path, "summary": finished.summary})
+    else:
+        report.lines(words.lines(finished.summary))
+        if finished.path:
+            report.say(f"Saved: {finished.path}")
+    if finished.path is None:
+        report.warn("The session could not be saved anywhere.")
+        return 1
+    return 0

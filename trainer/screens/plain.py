@@ -1,0 +1,130 @@
+"""The live results as plain lines of text, for a screen reader or where there is no terminal.
+
+One line a bar says how many strokes were played, how early or late on average, and what went wrong
+on which drum; with `every_hit` there is one line for each stroke as well. No escape codes.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trainer.kit.voices import VOICES
+from trainer.practice import events as told
+from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, RIM, WRONG_PAD
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from trainer.pattern.model import Pattern
+
+
+class PlainText:
+    """Turns events into lines. `passes` is how many there will be, None for no set end."""
+
+    def __init__(self, pattern: Pattern, passes: int | None, *, every_hit: bool = False) -> None:
+        self.pattern, self.passes, self.every_hit = pattern, passes, every_hit
+        self._started: dict[int, told.PassStarted] = {}
+        self._ended = 0
+
+    def lines(self, event: told.Event) -> list[str]:
+        """Return the lines an event is worth; most are worth none."""
+        match event:
+            case told.PassStarted():
+                self._started[event.pass_index] = event
+                return []
+            case told.PassEnded():
+                self._ended += 1
+                return []
+            case told.HitJudged(final=True) if self.every_hit:
+                return self._begun(event.pass_index) + self._hit(event)
+            case told.TargetMissed() if self.every_hit:
+                missed = f"  {self._meant(event.note_index)}: missed."
+                return [*self._begun(event.pass_index), missed]
+            case told.BarEnded():
+                return self._begun(event.pass_index) + _bar(event)
+            case _:
+                return _lines(event)
+
+    def _begun(self, pass_index: int) -> list[str]:
+        """Return the heading of a pass before the first thing that is told of it."""
+        started = self._started.pop(pass_index, None)
+        if started is None:
+            return []
+        of = f" of {self.passes}" if self.passes else ""
+        return [f"Pass {self._ended + 1}{of} at {started.tempo:g} BPM."]
+
+    def _hit(self, event: told.HitJudged) -> list[str]:
+        voice = voice_words(event.voice) if event.voice else f"note {event.note}, not in the kit"
+        if event.note_index is None:
+            kind = {EXTRA: "extra", DOUBLE: "double trigger", CROSSTALK: "crosstalk"}
+            return [f"  {voice}: {kind.get(event.outcome, event.outcome)}."]
+        if event.outcome == WRONG_PAD:
+            return [f"  {voice} instead of {self._meant(event.note_index)}."]
+        rim = ", rim" if event.outcome == RIM else ""
+        return [f"  {voice}: {offset_words(event.offset_s or 0.0)}{rim}."]
+
+    def _meant(self, note_index: int) -> str:
+        return voice_words(self.pattern.notes[note_index].voice)
+
+
+def voice_words(voice: str) -> str:
+    """Return a voice's name as people say it."""
+    return VOICES[voice].title
+
+
+def offset_words(offset_s: float) -> str:
+    """Return an offset rounded to a millisecond, in words."""
+    ms = round(abs(offset_s) * 1000)
+    if not ms:
+        return "on time"
+    return f"{ms} ms {'early' if offset_s < 0 else 'late'}"
+
+
+def _bar(event: told.BarEnded) -> list[str]:
+    text = f"Bar {event.bar + 1}: {event.played} of {event.targets} played"
+    if event.offset_mean_s is not None:
+        text += f", {offset_words(event.offset_mean_s)} on average"
+    if event.offset_spread_s is not None:
+        text += f", spread {round(event.offset_spread_s * 1000)} ms"
+    faults = [*_by_voice("missed", event.missed), *_by_voice("wrong pad for", event.wrong)]
+    counts = ((event.extra, "extra"), (event.rim, "on the rim"), (event.double, "double trigger"))
+    faults += [f"{count} {what}" for count, what in counts if count]
+    return [f"{text}; {', '.join(faults)}." if faults else f"{text}."]
+
+
+def _by_voice(what: str, counts: Mapping[str, int]) -> list[str]:
+    return [
+        f"{what} {voice_words(voice)}" + (f" {count} times" if count > 1 else "")
+        for voice, count in counts.items()
+    ]
+
+
+def _rung(event: told.RungEnded) -> list[str]:
+    verdict = "clean" if event.clean else "not clean"
+    text = f"{event.tempo:g} BPM was {verdict}"
+    if event.failed:
+        text += f": {'; '.join(event.failed)}"
+    if event.next_tempo is not None:
+        text += f". Next: {event.next_tempo:g} BPM"
+    return [text + "."]
+
+
+def _lines(event: told.Event) -> list[str]:
+    """Return the lines of the events that need nothing but themselves."""
+    match event:
+        case told.BeatStarted(phase="count-in", bar=0, beat=0):
+            return [f"Count-in: {event.beats} beats to the bar."]
+        case told.RungEnded():
+            return _rung(event)
+        case told.RestStarted():
+            return [f"Rest for {event.until_s - event.time_s:.0f} seconds."]
+        case told.TempoChosen():
+            return [f"From the next pass on: {event.tempo:g} BPM."]
+        case told.Paused():
+            return [f"Paused: {event.reason}."]
+        case told.Resumed():
+            return ["Going on."]
+        case told.Notice():
+            return [event.text]
+        case _:
+            return []
