@@ -24,8 +24,12 @@ KINDS = ("accent", "beat", "sub")
 class Click(Protocol):
     """A maker of clicks. Times are seconds on the session's clock."""
 
-    name: str
     lead_s: float
+
+    @property
+    def name(self) -> str:
+        """What the click is called."""
+        ...
 
     def open(self, zero_s: float) -> None:
         """Get ready. `zero_s` is `time.perf_counter()` at the session's second 0."""

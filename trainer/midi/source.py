@@ -32,7 +32,10 @@ Made = Strike | Control
 class HitSource(Protocol):
     """A maker of hits. Every call returns at once; times are seconds on the session's clock."""
 
-    name: str
+    @property
+    def name(self) -> str:
+        """What the maker is called."""
+        ...
 
     def open(self, zero_s: float) -> None:
         """Start listening. `zero_s` is `time.perf_counter()` at the session's second 0."""
