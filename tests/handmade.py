@@ -66,6 +66,7 @@ def judged(
     velocity: Callable[[Target], int] = lambda target: 90,
     outcome: Callable[[Target], str] = lambda target: "played",
     extras: Sequence[tuple[float, str]] = (),
+    position: Callable[[Target], float | None] = lambda target: None,
 ) -> Judged:
     """A take where each target is hit `offset_ms` off (None: missed), and `extras` came besides.
 
@@ -73,19 +74,17 @@ def judged(
     """
     targets = laid.targets()
     due = [(offset_ms(target), target) for target in targets]
-    made = [
-        (t.time_s + ms / 1000, t.index, velocity(t), t.note.voice, t.note.zone, outcome(t))
-        for ms, t in due
-        if ms is not None
-    ]
-    made += [(time_s, None, 60, "snare", "", name) for time_s, name in extras]
+    made = [(t.time_s + ms / 1000, t, outcome(t)) for ms, t in due if ms is not None]
+    made += [(time_s, None, name) for time_s, name in extras]
     made.sort(key=lambda row: row[0])
     hits = tuple(
-        Hit(index, time_s, 38, power, voice, zone)
-        for index, (time_s, _, power, voice, zone, _) in enumerate(made)
+        Hit(index, time_s, 38, velocity(t), t.note.voice, t.note.zone, position(t))
+        if t
+        else Hit(index, time_s, 38, 60, "snare")
+        for index, (time_s, t, _) in enumerate(made)
     )
-    hit_of = {target: index for index, (_, target, *_) in enumerate(made) if target is not None}
-    of_target = {target: name for _, target, _, _, _, name in made if target is not None}
+    hit_of = {t.index: index for index, (_, t, _) in enumerate(made) if t}
+    of_target = {t.index: name for _, t, name in made if t}
     return Judged(
         course=laid,
         targets=targets,
@@ -96,7 +95,7 @@ def judged(
         ),
         target_hit=tuple(hit_of.get(t.index) for t in targets),
         hit_outcome=tuple(name for *_, name in made),
-        hit_target=tuple(target for _, target, *_ in made),
+        hit_target=tuple(t.index if t else None for _, t, _ in made),
     )
 
 

@@ -23,6 +23,7 @@ COMMANDS = {
     "score": "judge a take that was recorded elsewhere",
     "replay": "go through a saved session again",
     "history": "list past sessions and where the numbers are going",
+    "explain": "tell what the numbers of a reading mean",
     "ports": "list MIDI inputs and outputs",
 }
 """Each command and what it does, in the order of the help."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainer.measure.counts import Counts, counts
+from trainer.measure.doubt import doubt
 from trainer.measure.evenness import Evenness, evenness
 from trainer.measure.figure import plain
 from trainer.measure.frame import frame
@@ -27,8 +28,9 @@ if TYPE_CHECKING:
 class Reading:
     """What a take says; each field but the first ones is explained in the file of its name.
 
-    `resolution_ms` is the finest time that the machine of the take can be trusted with (None: not
-    known). The numbers here are not rounded to it; the words are.
+    `doubt` says why the figures may mislead, or is empty. `resolution_ms` is the finest time that
+    the machine of the take can be trusted with (None: not known). The numbers here are not rounded
+    to it; the words are.
     """
 
     title: str
@@ -36,6 +38,7 @@ class Reading:
     tempo_low: float
     tempo_high: float
     resolution_ms: float | None
+    doubt: str
     counts: Counts
     offset: Offsets
     evenness: Evenness
@@ -64,6 +67,7 @@ def read(
     not sound.
     """
     arrays = frame(judged)
+    counted = counts(judged)
     tempos = [one.tempo for one in judged.course.passes] or [judged.course.pattern.tempo]
     return Reading(
         title=judged.course.pattern.title,
@@ -71,7 +75,8 @@ def read(
         tempo_low=min(tempos),
         tempo_high=max(tempos),
         resolution_ms=resolution_ms,
-        counts=counts(judged),
+        doubt=doubt(arrays, counted),
+        counts=counted,
         offset=offsets(arrays),
         evenness=evenness(arrays),
         unisons=unisons(arrays),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from trainer.kit.voices import VOICES
 from trainer.pattern.tables import NOTE_VALUES, Limb
 
 LIMB_WORDS = {
@@ -23,6 +24,11 @@ def value_words(value: str) -> str:
     if kind in _TUPLET:
         return _SINGLE.get(base, f"{base}th") + _TUPLET[kind]
     return ("dotted " if kind == "." else "") + _PLAIN.get(base, f"{base}ths")
+
+
+def voice_words(voice: str) -> str:
+    """Return how a voice is spoken of; a name that is no voice stands for itself."""
+    return VOICES[voice].title if voice in VOICES else voice
 
 
 def limb_words(limb: str) -> str:

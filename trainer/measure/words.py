@@ -1,104 +1,216 @@
-"""A reading in words: the lines a drummer reads, what matters first.
+"""A reading in words: the lines a drummer reads, what matters first, 25 or fewer.
 
-Works on the summary as it is saved (`Reading.to_dict`), so that old sessions read like new ones.
-Times are rounded to what the machine they were taken on can be trusted with, at best to 1 ms.
+Works on the summary as it is saved (`Reading.to_dict`), so that old sessions read like new ones. A
+difference is told only where its interval leaves out zero; times are rounded to what the machine
+they were taken on can be trusted with. Every group and interval: `trainer.measure.words_full`.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from trainer.measure.terms import limb_words, value_words
+from trainer.measure.phrases import (
+    Summary,
+    counted,
+    fine,
+    known,
+    lateness,
+    length,
+    percent,
+    sure,
+)
+from trainer.measure.terms import limb_words, value_words, voice_words
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Iterator
 
-Summary = dict[str, Any]
-"""A reading as plain values, or a part of it."""
-
-STEPS_MS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
+WORST = 2
+"""How many moves and changes are told; the full text has them all."""
 
 
 def lines(summary: Summary, *, full: bool = False) -> list[str]:
-    """Return the reading in lines of plain text; `full` adds every group."""
-    step = fine(summary.get("resolution_ms"))
-    told = [*_counts(summary["counts"]), *_offsets(summary["offset"], step)]
+    """Return the reading in lines of plain text; `full` adds every group with its interval."""
+    step = fine(summary["resolution_ms"])
+    told = [_head(summary)]
+    if not summary["counts"]["targets"]:
+        return [*told, "Nothing was asked for, so there is nothing to say."]
+    told += [summary["doubt"]] if summary["doubt"] else []
+    told += _counts(summary["counts"])
+    told += _offsets(summary["offset"], step)
+    told += _unisons(summary["unisons"]["by_kind"], step)
+    told += _moves(summary["moves"]["by_move"], step)
+    told += _evenness(summary["evenness"], step)
+    told += _power(summary["power"])
+    told += _touch(summary["touch"])
+    told += _staying(summary["staying"])
+    told += _sources(summary["sources"], step)
     if full:
-        told += _groups(summary["offset"], step)
+        from trainer.measure.words_full import tables
+
+        told += tables(summary, step)
     return told
 
 
-def fine(resolution_ms: float | None) -> float:
-    """Return the step, in ms, that times are rounded to for a resolution (None: not known)."""
-    wanted = resolution_ms or 0.0
-    return next((step for step in STEPS_MS if step >= wanted), STEPS_MS[-1])
-
-
-def length(value_ms: float, step: float = 1.0) -> str:
-    """Return an amount of time, "11 ms", or "under 2 ms" where the step swallows it."""
-    rounded = step * round(abs(value_ms) / step)
-    return f"{rounded:g} ms" if rounded else f"under {step:g} ms"
-
-
-def lateness(value_ms: float, step: float = 1.0) -> str:
-    """Return an offset with its sign in words: "4 ms early", "12 ms late", "on time"."""
-    if not round(abs(value_ms) / step):
-        return "on time"
-    return f"{length(value_ms, step)} {'early' if value_ms < 0 else 'late'}"
+def _head(summary: Summary) -> str:
+    low, high = summary["tempo_low"], summary["tempo_high"]
+    tempo = f"{low:g} BPM" if low == high else f"{low:g} to {high:g} BPM"
+    return f"{summary['title']}: {counted(summary['passes'], 'pass', 'passes')} at {tempo}."
 
 
 def _counts(counts: Summary) -> Iterator[str]:
-    if not counts["targets"]:
-        yield "Nothing was asked for, so there is nothing to say."
-        return
-    parts = [f"{counts['targets']} strokes: {counts['played']} played"]
-    parts += [
+    missing = [
         f"{counts[key]} {words}"
         for key, words in (("missed", "missed"), ("wrong_pad", "on a wrong pad"))
         if counts[key]
     ]
-    others = [
-        f"{counts[key]} {words}"
-        for key, words in (
-            ("extra", "stray"),
-            ("rim", "rim"),
-            ("double", "double trigger"),
-            ("crosstalk", "crosstalk"),
+    besides = [
+        counted(counts[key], one, many)
+        for key, one, many in (
+            ("extra", "stray stroke", ""),
+            ("rim", "rim", ""),
+            ("double", "double trigger", ""),
+            ("crosstalk", "hit of crosstalk", "hits of crosstalk"),
         )
         if counts[key]
     ]
-    yield ", ".join(parts) + (f". Besides: {', '.join(others)}." if others else ".")
+    written, played = counted(counts["targets"], "stroke"), counts["played"]
+    yield f"{written}: {', '.join([f'{played} played', *missing])}."
+    if besides:
+        yield f"Besides: {', '.join(besides)}."
 
 
 def _offsets(offset: Summary, step: float) -> Iterator[str]:
-    mean, spread = offset["mean"]["value"], offset["spread"]["value"]
-    if mean is None:
+    mean, spread, drift = offset["mean"], offset["spread"], offset["drift"]
+    if not known(mean):
         yield "Too few strokes landed to say anything about time."
         return
-    tail = "" if spread is None else f", spread {length(spread, step)}"
-    yield f"Time: {lateness(mean, step)} on average{tail}."
-    limbs = list(_centres(offset["by_limb"], limb_words, step))
+    tail = f", spread {length(spread['value'], step)}" if known(spread) else ""
+    yield f"Time: {lateness(mean['value'], step)} on average{tail}."
+    limbs = [
+        f"{limb_words(limb)} {lateness(one['mean']['value'], step)}"
+        + (f" (spread {length(one['spread']['value'], step)})" if known(one["spread"]) else "")
+        for limb, one in offset["by_limb"].items()
+        if known(one["mean"])
+    ]
     if len(limbs) > 1:
-        yield "By limb: " + "; ".join(limbs) + "."
+        yield f"  {'; '.join(limbs)}."
+    if sure(drift) and abs(drift["value"]) >= step:
+        way = "falls behind" if drift["value"] > 0 else "runs ahead"
+        yield f"  Inside a pass it {way} by {length(drift['value'], step)} a minute."
 
 
-def _groups(offset: Summary, step: float) -> Iterator[str]:
-    for key, title, words in (
-        ("by_voice", "By voice", str),
-        ("by_value", "By note value", value_words),
-        ("by_bar", "By bar", lambda bar: f"bar {int(bar) + 1}"),
-        ("by_step", "By place in the bar", lambda step: f"{step} quarters in"),
-    ):
-        groups = list(_centres(offset[key], words, step))
-        if groups:
-            yield f"{title}: {'; '.join(groups)}."
+def _unisons(kinds: Summary, step: float) -> Iterator[str]:
+    for kind, gap in kinds.items():
+        if not known(gap["size"]):
+            continue
+        first, _, second = kind.partition("+")
+        leader = f"the {'right' if first == second else first} one"
+        way = "first" if gap["mean"]["value"] < 0 else "last"
+        sided = sure(gap["mean"]) and abs(gap["mean"]["value"]) >= step
+        tail = f", {leader} {way} by {length(gap['mean']['value'], step)}" if sided else ""
+        flams = percent(gap["flams"]["value"])
+        apart = length(gap["size"]["value"], step)
+        yield f"Unisons {first} and {second}: {apart} apart{tail}; {flams} heard as a flam."
 
 
-def _centres(
-    table: Mapping[str, Summary], words: Callable[[str], str], step: float
-) -> Iterator[str]:
-    for name, centre in table.items():
-        mean, spread = centre["mean"]["value"], centre["spread"]["value"]
-        if mean is not None:
-            tail = "" if spread is None else f" (spread {length(spread, step)})"
-            yield f"{words(name)} {lateness(mean, step)}{tail}"
+def _moves(moves: Summary, step: float) -> Iterator[str]:
+    costly = [move for move in moves.values() if _costs(move)]
+    costly.sort(key=lambda move: -_cost(move))
+    for move in costly[:WORST]:
+        parts = []
+        if sure(move["later"]):
+            parts.append(f"{lateness(move['later']['value'], step)} against staying on a drum")
+        if sure(move["wider"]) and move["wider"]["value"] > 0:
+            parts.append(f"spread {length(move['wider']['value'], step)} wider")
+        if sure(move["errors_more"]) and move["errors_more"]["value"] > 0:
+            parts.append(f"{percent(move['errors_more']['value'])} more errors")
+        start, end = voice_words(move["start"]), voice_words(move["end"])
+        where = f"{limb_words(move['limb'])} from {start} to {end}"
+        yield f"Move, {where}: {', '.join(parts)}."
+
+
+def _costs(move: Summary) -> bool:
+    wider, more = move["wider"], move["errors_more"]
+    return (
+        sure(move["later"])
+        or (sure(wider) and wider["value"] > 0)
+        or (sure(more) and more["value"] > 0)
+    )
+
+
+def _cost(move: Summary) -> float:
+    """A rough order among moves: ms later or wider, with one per cent of errors as one ms."""
+    costs = ("later", "wider", "errors_more")
+    later, wider, more = (float(move[key]["value"] or 0.0) for key in costs)
+    return abs(later) + max(wider, 0.0) + max(more, 0.0)
+
+
+def _evenness(even: Summary, step: float) -> Iterator[str]:
+    if known(even["spread"]):
+        share = f"{even['relative']['value']:.0f} % of the written time"
+        yield f"Evenness: intervals vary by {length(even['spread']['value'], step)} ({share})."
+    if sure(even["lope"]) and abs(even["lope"]["value"]) >= step:
+        hand, other = ("left", "right") if even["lope"]["value"] > 0 else ("right", "left")
+        amount = length(even["lope"]["value"], step)
+        yield f"  Lope: the {hand} hand comes late between two {other}s, long-short by {amount}."
+    turns = [(name, one) for name, one in even["changes"].items() if sure(one)]
+    turns.sort(key=lambda turn: -abs(turn[1]["value"]))
+    for name, one in turns[:WORST]:
+        old, new = map(value_words, name.split(" to "))
+        way = "rushes" if one["value"] < 0 else "drags"
+        yield f"  From {old} to {new} it {way} by {length(one['value'], step)}."
+
+
+def _power(power: Summary) -> Iterator[str]:
+    if not known(power["mean"]):
+        return
+    parts = [f"average {power['mean']['value']:.0f} of 127"]
+    if known(power["uneven"]):
+        parts.append(f"equal strokes vary by {power['uneven']['value']:.0f}")
+    balance = power["balance"]
+    if sure(balance) and abs(balance["value"]) >= 1:
+        hand = "right" if balance["value"] > 0 else "left"
+        parts.append(f"the {hand} hand is louder by {abs(balance['value']):.0f}")
+    yield f"Power: {', '.join(parts)}."
+    for key, name, way in (("accents", "accents", "above"), ("ghosts", "ghost notes", "below")):
+        if known(power[key]):
+            right = percent(power[f"{key}_right"]["value"])
+            amount = power[key]["value"] if key == "accents" else -power[key]["value"]
+            yield f"  Of the {name} {right} are {way} ordinary strokes, {amount:.0f} on average."
+
+
+def _touch(touch: Summary) -> Iterator[str]:
+    for key, title in (("strays_by_voice", "Strays"), ("doubles_by_voice", "Double triggers")):
+        if touch[key]:
+            found = sorted(touch[key].items(), key=lambda pair: -pair[1])
+            told = [f"{count} on {voice_words(voice)}" for voice, count in found]
+            yield f"{title}: {', '.join(told)}."
+
+
+def _staying(staying: Summary) -> Iterator[str]:
+    for key, title in (("rung", "As a rung goes on"), ("session", "Over the session")):
+        trends = staying[key]
+        parts = [
+            f"{what} {'grows' if trends[name]['value'] > 0 else 'falls'} by "
+            f"{abs(trends[name]['value']):.1f} {unit} a minute"
+            for name, what, unit in (
+                ("spread", "spread", "ms"),
+                ("power", "velocity", "steps"),
+                ("errors", "the share of errors", "points"),
+            )
+            if sure(trends[name])
+        ]
+        if parts and not (key == "session" and trends == staying["rung"]):
+            yield f"{title}: {', '.join(parts)}."
+
+
+def _sources(sources: Summary, step: float) -> Iterator[str]:
+    for key, when in (("silent", "click silent"), ("click", "click on")):
+        parts = [
+            f"{limb_words(limb)}: clock {length(one['timekeeper']['value'], step)}, "
+            f"limb {length(one['hand']['value'], step)}"
+            for limb, one in sources[key].items()
+            if known(one["timekeeper"]) and known(one["hand"])
+        ]
+        if parts:
+            yield f"Where spread comes from ({when}), {'; '.join(parts)}."

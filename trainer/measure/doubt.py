@@ -1,0 +1,46 @@
+"""Whether a reading can be believed at all: one sentence of doubt, or nothing.
+
+A take of another pattern, at another tempo or from another start still finds partners for some of
+its strokes by chance, and their figures look like any others. Three signs are told: fewer than
+half of the written strokes were played; more hits without a target than half of the written
+strokes; offsets that vary by more than a fifth of the time between strokes (partners found by
+chance, spread evenly between two targets, vary by 0.29 of it). The limits are our own choice.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trainer.measure.figure import SPREAD_COUNT
+
+if TYPE_CHECKING:
+    from trainer.measure.counts import Counts
+    from trainer.measure.frame import Frame
+
+LOST = 0.5
+LOOSE = 0.2
+
+
+def doubt(frame: Frame, counts: Counts) -> str:
+    """Return why the figures may mislead, or an empty text."""
+    if not counts.targets:
+        return ""
+    if counts.played < LOST * counts.targets:
+        return (
+            f"Only {counts.played} of {counts.targets} strokes landed on their pad: this may be "
+            "another pattern, tempo or start, and the figures say little."
+        )
+    if counts.extra > LOST * counts.targets:
+        return (
+            f"{counts.extra} hits belong to no stroke of the pattern: this may be another pattern, "
+            "tempo or start, and the figures say little."
+        )
+    offsets, intervals = frame.offset_ms[frame.played], frame.interval_s[frame.played] * 1000
+    if len(offsets) >= SPREAD_COUNT and np.std(offsets) > LOOSE * np.median(intervals):
+        return (
+            "The offsets vary by a large part of the time between strokes: hits may have found "
+            "their strokes by chance, and the figures say little."
+        )
+    return ""

@@ -1,0 +1,85 @@
+"""How single numbers of a reading are said: lengths of time, early and late, more and less.
+
+Everything is rounded to a step, so that nothing is told finer than it was taken.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+
+Summary = dict[str, Any]
+"""A reading as plain values (`Reading.to_dict`), or a part of it; a figure is such a part."""
+
+STEPS_MS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
+
+_COUNT = {Fraction(0): "", Fraction(1, 4): "e", Fraction(1, 2): "&", Fraction(3, 4): "a"}
+
+
+def fine(resolution_ms: float | None) -> float:
+    """Return the step, in ms, that times are rounded to for a resolution (None: not known)."""
+    wanted = resolution_ms or 0.0
+    return next((step for step in STEPS_MS if step >= wanted), STEPS_MS[-1])
+
+
+def length(value_ms: float, step: float = 1.0) -> str:
+    """Return an amount of time, "11 ms", or "under 2 ms" where the step swallows it."""
+    rounded = step * round(abs(value_ms) / step)
+    return f"{rounded:g} ms" if rounded else f"under {step:g} ms"
+
+
+def lateness(value_ms: float, step: float = 1.0) -> str:
+    """Return an offset with its sign in words: "4 ms early", "12 ms late", "on time"."""
+    if not round(abs(value_ms) / step):
+        return "on time"
+    return f"{length(value_ms, step)} {'early' if value_ms < 0 else 'late'}"
+
+
+def percent(value: float) -> str:
+    """Return a share: whole per cent, but never none for some or all for nearly all."""
+    if 0 < value < 1:
+        return "under 1 %"
+    if 99 < value < 100:
+        return "over 99 %"
+    return f"{value:.0f} %"
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """Return a number with its noun: "1 pass", "3 passes"."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def place(step: str) -> str:
+    """Return a place in the bar as drummers count quarters: 7/4 is "2a", 1/3 is "1+1/3"."""
+    quarters = Fraction(step)
+    whole, rest = divmod(quarters, 1)
+    return f"{whole + 1}{_COUNT[rest]}" if rest in _COUNT else f"{whole + 1}+{rest}"
+
+
+def sure(figure: Summary) -> bool:
+    """Tell whether a figure's interval leaves out zero, so that its sign can be believed."""
+    low, high = figure["low"], figure["high"]
+    return low is not None and high is not None and (low > 0 or high < 0)
+
+
+def known(figure: Summary) -> bool:
+    """Tell whether a figure has a value."""
+    return figure["value"] is not None
+
+
+def figure_text(figure: Summary, step: float) -> str:
+    """Return a figure in full: "-4 ms (-6 to -2)", or why there is none."""
+    if not known(figure):
+        return f"unknown ({figure['why']})"
+    unit = figure["unit"]
+    text = f"{_number(figure['value'], unit, step)} {unit}".rstrip()
+    if figure["low"] is None:
+        return text
+    low, high = (_number(figure[key], unit, step) for key in ("low", "high"))
+    return f"{text} ({low} to {high})"
+
+
+def _number(value: float, unit: str, step: float) -> str:
+    if unit == "ms":
+        return f"{step * round(value / step) + 0.0:g}"
+    return f"{round(value, 0 if abs(value) >= 100 else 1) + 0.0:g}" if unit else f"{value:.2f}"
