@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainer.archive import disk
+from trainer.archive.journal_file import SUFFIX
 from trainer.archive.parse import (
     LONGEST_HEADER,
     LONGEST_LINE,
@@ -23,7 +24,6 @@ from trainer.archive.parse import (
     summary_fields,
 )
 from trainer.archive.store import open_regular
-from trainer.archive.writer import SUFFIX
 from trainer.errors import BadInput
 from trainer.fields import Fields
 from trainer.resources import user_folder

@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer.archive import format
+from trainer.archive.journal_file import save_whole
 from trainer.archive.parse import parse
-from trainer.archive.writer import Writer, save_whole
+from trainer.archive.writer import Writer
 from trainer.resources import user_folder
 
 if TYPE_CHECKING:
@@ -125,7 +126,7 @@ class Journal:
     def _save_elsewhere(self, whole: bytes) -> Path | None:
         for folder in self._folders():
             try:
-                path = save_whole(folder, self._header, whole)
+                path = save_whole(folder, self._header, whole, LONGEST_WAIT_S)
             except OSError:
                 continue
             self._writer.discard()
@@ -135,7 +136,7 @@ class Journal:
         return self._writer.path
 
     def _folders(self) -> Iterator[Path]:
-        if self._folder.is_dir():
+        if not self._writer.hangs and self._folder.is_dir():
             yield self._folder
         if self._elsewhere is not None:
             yield from self._elsewhere
