@@ -22,7 +22,7 @@ STRAY, DOUBLE = -1, -2
 """What a hit without a target is, in a story's trail."""
 
 MOST_STORIES = 24
-FAR_BEHIND = 13.0
+FAR_BEHIND = 11.0
 """Stories this much (in natural log units) behind the best are dropped."""
 
 MOST_OPEN = 48
@@ -85,12 +85,11 @@ class Follower:
             doubt = self._doubt(story, time_s)
             for target in self._within(story, time_s, doubt):
                 wrong = like.pad(voice, self.due[target].voice)
-                if story.cost + wrong <= bound + FAR_BEHIND:
+                if story.cost + wrong + like.BEST_FIT <= bound + FAR_BEHIND:
                     told = self._matched(story, target, time_s, doubt, wrong, velocity)
                     bound = _keep(found, bound, told)
-            slips = story.slips + (why == STRAY)
-            trail = (*story.trail, why)
-            bound = _keep(found, bound, Story(story.cost + alone, *story[1:6], slips, trail))
+            if story.cost + alone <= bound + FAR_BEHIND:
+                bound = _keep(found, bound, _unmatched(story, alone, why))
         stories = sorted(one for one in found.values() if one.cost <= bound + FAR_BEHIND)
         self.stories = stories[:MOST_STORIES]
         self._learn(time_s, velocity)
@@ -139,7 +138,8 @@ class Follower:
         """Return the lag's variance by now (s^2), infinite where the player's place is lost."""
         if story.doubt == inf or story.slips >= like.SLIPS:
             return inf
-        return story.doubt + like.WANDER * min(like.LONG_S, max(0.0, time_s - story.seen_s))
+        since_s = time_s - story.seen_s
+        return story.doubt + like.WANDER * (since_s if since_s < like.LONG_S else like.LONG_S)
 
     def _reach(self, doubt: float) -> float:
         """Return how far from its expected time a hit may lie, in seconds."""
@@ -230,13 +230,20 @@ class Follower:
             self.habits.learn_loudness(due.voice, due.level, velocity)
 
 
+def _unmatched(story: Story, cost: float, why: int) -> Story:
+    """Continue a story with a hit for no target."""
+    total, first, taken, lag, doubt, seen_s, slips, trail = story
+    slips += why == STRAY
+    return Story(total + cost, first, taken, lag, doubt, seen_s, slips, (*trail, why))
+
+
 def _keep(found: dict[tuple[int, int], Story], bound: float, story: Story) -> float:
     """Keep the better of two stories that leave the same targets open; return the least cost."""
     key = (story.first, story.taken)
     other = found.get(key)
     if other is None or story.cost < other.cost:
         found[key] = story
-    return min(bound, story.cost)
+    return story.cost if story.cost < bound else bound
 
 
 def _without(story: Story, place: int) -> Story:

@@ -37,6 +37,9 @@ FAR_S = 0.55
 WANDER = 0.012**2
 """Variance the lag may gather in a second (s^2/s)."""
 
+BEST_FIT = -4.2
+"""No stroke fits better than this, however tight the player."""
+
 REACH = 4.5
 """A hit further from its target than this many standard deviations belongs elsewhere."""
 
