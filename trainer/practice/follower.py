@@ -13,10 +13,13 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from math import inf, sqrt
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.practice import likelihood as like
 from trainer.practice.habits import Habits
+
+if TYPE_CHECKING:
+    from collections.abc import Hashable
 
 STRAY, DOUBLE = -1, -2
 """What a hit without a target is, in a story's trail."""
@@ -38,6 +41,18 @@ class Due(NamedTuple):
     level: str
 
 
+class Blow(NamedTuple):
+    """What the follower needs to know of a hit.
+
+    `pad` is whatever tells pads apart, also those without a voice.
+    """
+
+    time_s: float
+    voice: str | None
+    pad: Hashable
+    velocity: float
+
+
 class Story(NamedTuple):
     """One account of the take so far.
 
@@ -57,15 +72,20 @@ class Story(NamedTuple):
 
 
 class Follower:
-    """The stories about one player. Targets and hits are counted from 0 as they come."""
+    """The stories about one player. Targets and hits are counted from 0 as they come.
 
-    def __init__(self) -> None:
+    Of a player met before, the habits and the lag (s, with its variance) may be given.
+    """
+
+    def __init__(
+        self, habits: Habits | None = None, lag_s: float | None = None, doubt: float = inf
+    ) -> None:
         self.due: list[Due] = []
         self.closed = bytearray()
-        self.stories = [Story(0.0, 0, 0, 0.0, inf, -inf, 0, ())]
-        self.habits = Habits()
-        self._met = False
-        self._last: dict[object, tuple[float, int]] = {}
+        self.stories = [Story(0.0, 0, 0, lag_s or 0.0, doubt, inf, 0, ())]
+        self.habits = habits or Habits()
+        self._met = lag_s is not None
+        self._last: dict[Hashable, Blow] = {}
 
     def add(self, due: Due) -> int:
         """Take a target in, by time as far as no story has looked past it; return its place."""
@@ -75,9 +95,10 @@ class Follower:
         self.closed.insert(place, False)
         return place
 
-    def hit(self, time_s: float, voice: str | None, pad: object, velocity: int) -> None:
-        """Go on with a hit. `pad` is whatever tells pads apart, also those without a voice."""
-        alone, why = self._alone(time_s, pad, velocity)
+    def hit(self, blow: Blow) -> None:
+        """Go on with a hit."""
+        time_s, voice, _, velocity = blow
+        alone, why = self._alone(blow)
         found: dict[tuple[int, int], Story] = {}
         bound = inf
         for old in self.stories:
@@ -93,6 +114,10 @@ class Follower:
         stories = sorted(one for one in found.values() if one.cost <= bound + FAR_BEHIND)
         self.stories = stories[:MOST_STORIES]
         self._learn(time_s, velocity)
+
+    def remember(self, blow: Blow) -> None:
+        """Hear of a hit before the first one, so that its double trigger is known."""
+        self._last[blow.pad] = blow
 
     def expire(self, now_s: float) -> None:
         """Give up the targets that can no longer be meant by a hit stamped `now_s` or later."""
@@ -124,12 +149,12 @@ class Follower:
         del self.due[place:], self.closed[place:]
         self.stories = sorted(_without(story, place) for story in self.stories)
 
-    def _alone(self, time_s: float, pad: object, velocity: int) -> tuple[float, int]:
+    def _alone(self, blow: Blow) -> tuple[float, int]:
         """Return the cost of a hit that is for no target, and whether as a stray or a double."""
-        before = self._last.get(pad)
-        self._last[pad] = (time_s, velocity)
+        before = self._last.get(blow.pad)
+        self._last[blow.pad] = blow
         if before is not None:
-            again = like.double(time_s - before[0], velocity, before[1])
+            again = like.double(blow.time_s - before.time_s, blow.velocity, before.velocity)
             if again < like.STRAY:
                 return again, DOUBLE
         return like.STRAY, STRAY
@@ -138,8 +163,8 @@ class Follower:
         """Return the lag's variance by now (s^2), infinite where the player's place is lost."""
         if story.doubt == inf or story.slips >= like.SLIPS:
             return inf
-        since_s = time_s - story.seen_s
-        return story.doubt + like.WANDER * (since_s if since_s < like.LONG_S else like.LONG_S)
+        since_s = min(max(0.0, time_s - story.seen_s), like.LONG_S)
+        return story.doubt + like.WANDER * since_s
 
     def _reach(self, doubt: float) -> float:
         """Return how far from its expected time a hit may lie, in seconds."""
@@ -180,7 +205,7 @@ class Follower:
         return found
 
     def _matched(
-        self, story: Story, target: int, time_s: float, doubt: float, wrong: float, velocity: int
+        self, story: Story, target: int, time_s: float, doubt: float, wrong: float, velocity: float
     ) -> Story:
         """Continue a story with the hit meant for a target; `wrong` is the cost of its pad."""
         due, variance = self.due[target], self.habits.variance
@@ -217,7 +242,7 @@ class Follower:
             bit <<= 1
         return skipped
 
-    def _learn(self, time_s: float, velocity: int) -> None:
+    def _learn(self, time_s: float, velocity: float) -> None:
         """Let the best story's account of the newest hit tell what the player is like."""
         best = self.stories[0]
         target = best.trail[-1]

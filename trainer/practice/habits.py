@@ -30,7 +30,7 @@ class Habits:
         self._strokes = 12.0
         self._loudness: dict[tuple[str, str], tuple[float, float, float]] = {}
 
-    def surprise(self, voice: str, level: str, velocity: int) -> float:
+    def surprise(self, voice: str, level: str, velocity: float) -> float:
         """Return the cost of a velocity where this level is written for this voice."""
         known = self._loudness.get((voice, level))
         mean, variance = known[:2] if known else (FIRST_LOUDNESS[level], FIRST_VARIANCE)
@@ -45,7 +45,7 @@ class Habits:
         variance = self.variance + (squared - self.variance) / self._strokes
         self.variance = min(MOST_SPREAD_S**2, max(LEAST_SPREAD_S**2, variance))
 
-    def learn_loudness(self, voice: str, level: str, velocity: int) -> None:
+    def learn_loudness(self, voice: str, level: str, velocity: float) -> None:
         """Learn from the velocity of a stroke on its own pad."""
         key = (voice, level)
         mean, variance, strokes = self._loudness.get(key) or (

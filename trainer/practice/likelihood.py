@@ -98,7 +98,7 @@ def pad(struck: str | None, due: str) -> float:
     return WRONG_PAD + 0.7 + min(2.0, 2.0 * away)
 
 
-def double(delay_s: float, velocity: int, velocity_before: int) -> float:
+def double(delay_s: float, velocity: float, velocity_before: float) -> float:
     """Return the cost of a hit as the double trigger of the one before it on the same pad.
 
     Doubles are mostly softer than their hit; a kit that sends one velocity for all tells nothing.

@@ -12,7 +12,7 @@ from dataclasses import replace
 from math import inf
 from typing import TYPE_CHECKING
 
-from trainer.practice.follower import DOUBLE, Due, Follower
+from trainer.practice.follower import DOUBLE, Blow, Due, Follower
 from trainer.practice.outcomes import DOUBLE as DOUBLE_TRIGGER
 from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, WRONG_PAD, Verdict
 
@@ -33,6 +33,11 @@ def due(target: Target) -> Due:
     """Return what the follower needs to know of a target."""
     note = target.note
     return Due(target.time_s, note.voice, note.limb, note.level)
+
+
+def blow(hit: Hit) -> Blow:
+    """Return what the follower needs to know of a hit."""
+    return Blow(hit.time_s, hit.voice, hit.voice or hit.note, hit.velocity)
 
 
 def hit_outcome(hit: Hit, target: Target) -> str:
@@ -83,7 +88,7 @@ class Matcher:
             flagged = Verdict(hit.index, None, hit.flag, None, final=False)
             return [flagged, replace(flagged, final=True), *self.settle(hit.time_s)]
         self._now_s = max(self._now_s, hit.time_s)
-        self._follower.hit(self._now_s, hit.voice, hit.voice or hit.note, hit.velocity)
+        self._follower.hit(blow(hit)._replace(time_s=self._now_s))
         place = self._follower.stories[0].trail[-1]
         self._open.append((hit, place))
         return [self._verdict(hit, place, final=False), *self._finals()]

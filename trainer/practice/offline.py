@@ -1,23 +1,38 @@
-"""Matching a whole take at once."""
+"""Matching a whole take at once: the plain part in whole arrays, the tangles by the follower."""
 
 from __future__ import annotations
 
+from math import inf
 from typing import TYPE_CHECKING
 
-from trainer.practice.follower import Follower
-from trainer.practice.matcher import due, hit_outcome, lone_outcome
+import numpy as np
+
+from trainer.practice import likelihood as like
+from trainer.practice.arrays import LEVELS, Bools, Floats, Ints, Names, Settled, Take, settle
+from trainer.practice.follower import Blow, Due, Follower
+from trainer.practice.matcher import blow, due, hit_outcome, lone_outcome
 from trainer.practice.outcomes import MISSED, PLAYED, RIM
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from trainer.kit.hits import Hit
     from trainer.practice.course import Target
-    from trainer.practice.follower import Due
 
+LONG_TAKE = 4000
+"""Takes of fewer hits are followed stroke by stroke: it takes no time, and is what live does."""
 
 MOST_UNSETTLED = 200
 """Hits that may wait for a better story in a whole take: far more than any doubt lasts."""
+
+GETTING_TO_KNOW = 300
+"""Hits at the start of a long take that are followed to learn the player's lag and habits."""
+
+LOST_MARGIN_S = 0.3
+"""How far beyond a stretch where the lag is not believed the follower goes, in seconds."""
+
+KNOWN_DOUBT = 0.005**2
+"""Variance of the smoothed lag at the start of a tangle (s^2)."""
 
 
 def match(
@@ -30,7 +45,7 @@ def match(
     in_time = sorted(range(len(targets)), key=lambda place: targets[place].time_s)
     heard = [place for place in range(len(hits)) if not hits[place].flag]
     heard.sort(key=lambda place: hits[place].time_s)
-    told = follow([due(targets[place]) for place in in_time], [hits[place] for place in heard])
+    told = meant([due(targets[place]) for place in in_time], [blow(hits[place]) for place in heard])
     hit_target: list[int | None] = [None] * len(hits)
     hit_outcomes = [hit.flag for hit in hits]
     target_outcomes = [MISSED] * len(targets)
@@ -45,13 +60,129 @@ def match(
     return hit_target, hit_outcomes, target_outcomes
 
 
-def follow(dues: Sequence[Due], hits: Sequence[Hit]) -> list[int]:
-    """Return what each hit was for (a target's place, STRAY or DOUBLE), over a whole take."""
-    follower = Follower()
-    for one in dues:
-        follower.add(one)
+def meant(dues: Sequence[Due], blows: Sequence[Blow]) -> list[int]:
+    """Return what each hit was for: a target's place, STRAY or DOUBLE. Both come in time order."""
+    if len(blows) < LONG_TAKE:
+        return follow(Follower(), dues, blows)
+    told: list[int] = meant_in_arrays(as_take(dues, blows)).tolist()
+    return told
+
+
+def follow(follower: Follower, dues: Iterable[Due], blows: Iterable[Blow]) -> list[int]:
+    """Return what each hit was for, stroke by stroke."""
+    for target in dues:
+        follower.add(target)
     told: list[int] = []
-    for hit in hits:
-        follower.hit(hit.time_s, hit.voice, hit.voice or hit.note, hit.velocity)
+    for one in blows:
+        follower.hit(one)
         told += follower.settle(MOST_UNSETTLED)
     return told + follower.settle(0)
+
+
+def as_take(dues: Sequence[Due], blows: Sequence[Blow]) -> Take:
+    """Return a take as arrays."""
+    due_s, due_voice, due_limb, due_level = zip(*dues, strict=True) if dues else ((),) * 4
+    hit_s, hit_voice, hit_pad, velocity = zip(*blows, strict=True) if blows else ((),) * 4
+    voices, limbs = Names(), Names()
+    return Take(
+        due_s=np.array(due_s, float),
+        due_voice=voices.numbers(due_voice),
+        due_limb=limbs.numbers(due_limb),
+        due_level=np.array([LEVELS.index(level) for level in due_level], np.int64),
+        hit_s=np.array(hit_s, float),
+        hit_voice=voices.numbers(hit_voice),
+        hit_pad=Names().numbers(hit_pad),
+        velocity=np.array(velocity, float),
+        voices=tuple(voices),
+        limbs=tuple(limbs),
+    )
+
+
+def meant_in_arrays(take: Take) -> Ints:
+    """Return what each hit of a long take was for."""
+    follower = Follower()
+    start = np.arange(min(GETTING_TO_KNOW, len(take.hit_s)))
+    until = np.searchsorted(take.due_s, take.hit_s[start[-1]] + like.FAR_S)
+    first = np.array(follow(follower, _dues(take, np.arange(until)), _blows(take, start)))
+    found = first >= 0
+    lags = take.hit_s[start[found]] - take.due_s[first[found]]
+    settled = settle(take, float(np.median(lags)) if found.any() else 0.0)
+    told = settled.told
+    for hits, dues, lost in _tangles(take, settled):
+        lag = float(settled.lag[hits[0]])
+        follower = Follower(follower.habits, lag, inf if lost else KNOWN_DOUBT)
+        for before in _blows(take, np.arange(max(0, hits[0] - 6), hits[0])):
+            follower.remember(before)
+        places = np.array(follow(follower, _dues(take, dues), _blows(take, hits)))
+        found = places >= 0
+        places[found] = dues[places[found]]
+        told[hits] = places
+    return told
+
+
+def _tangles(take: Take, settled: Settled) -> Iterator[tuple[Ints, Ints, bool]]:
+    """Yield the hits and the targets of every tangle, and whether the lag is unknown there."""
+    told, here = settled.told, take.hit_s - settled.lag
+    paired = told >= 0
+    here[paired] = take.due_s[told[paired]]
+    reach = like.REACH * settled.variance**0.5
+    knots = np.concatenate([here[settled.tangled_hit], take.due_s[settled.tangled_due]])
+    lost = take.due_s[settled.lost_due]
+    starts, ends, far = _stretches(
+        np.concatenate([knots - reach, lost - LOST_MARGIN_S]),
+        np.concatenate([knots + reach, lost + LOST_MARGIN_S]),
+        np.concatenate([np.zeros(len(knots), bool), np.ones(len(lost), bool)]),
+    )
+    dues = _members(take.due_s, starts, ends)
+    for which, hits in enumerate(_members(here, starts, ends)):
+        if len(hits):
+            yield hits, dues[which], bool(far[which])
+
+
+def _stretches(starts: Floats, ends: Floats, lost: Bools) -> tuple[Floats, Floats, Bools]:
+    """Return the union of stretches that overlap; lost where any of them is."""
+    if not len(starts):
+        return starts, ends, lost
+    order = np.argsort(starts)
+    starts, ends, lost = starts[order], np.maximum.accumulate(ends[order]), lost[order]
+    new = np.flatnonzero(np.concatenate(([True], starts[1:] > ends[:-1])))
+    last = np.append(new[1:], len(starts)) - 1
+    return starts[new], ends[last], np.logical_or.reduceat(lost, new)
+
+
+def _members(times: Floats, starts: Floats, ends: Floats) -> list[Ints]:
+    """Return, for every stretch, the places of the times that lie in it, in their order."""
+    if not len(starts):
+        return []
+    stretch = np.searchsorted(starts, times, side="right") - 1
+    places = np.flatnonzero((stretch >= 0) & (times <= ends[stretch]))
+    stretch = stretch[places]
+    order = np.argsort(stretch, kind="stable")
+    cuts = np.searchsorted(stretch[order], np.arange(1, len(starts)))
+    return np.split(places[order], cuts)
+
+
+def _dues(take: Take, places: Ints) -> list[Due]:
+    return [
+        Due(time_s, str(take.voices[voice]), take.limbs[limb], LEVELS[level])
+        for time_s, voice, limb, level in zip(
+            take.due_s[places].tolist(),
+            take.due_voice[places].tolist(),
+            take.due_limb[places].tolist(),
+            take.due_level[places].tolist(),
+            strict=True,
+        )
+    ]
+
+
+def _blows(take: Take, places: Ints) -> list[Blow]:
+    return [
+        Blow(time_s, take.voices[voice], pad, velocity)
+        for time_s, voice, pad, velocity in zip(
+            take.hit_s[places].tolist(),
+            take.hit_voice[places].tolist(),
+            take.hit_pad[places].tolist(),
+            take.velocity[places].tolist(),
+            strict=True,
+        )
+    ]
