@@ -182,7 +182,7 @@ def make(course: Course, player: Player, seed: int) -> Take:
     for _ in range(player.stops):
         begin = rng.uniform(times[0], times[-1])
         silent |= (times > begin) & (times < begin + rng.uniform(1.0, 5.0))
-    used = tuple({target.note.voice for target in targets})
+    used = tuple(sorted({target.note.voice for target in targets}))
     pads = (*DRUMS, "kick", "pedal", "crash") if player.wrong_anywhere else (*used, "kick", "pedal")
     level = {Level.ACCENT: 110, Level.NORMAL: 85, Level.GHOST: 40}
     made: list[tuple[float, int, int, int | None]] = []

@@ -7,8 +7,9 @@ before and after. Then, voice by voice, every hit claims the nearest target of i
 - a hit that stands alone next to one target without a hit is a wrong pad where that is cheaper;
 - a hit with no such target near is a double or a stray, a target with no such hit near is missed.
 
-Whatever is neither (three claims, two lonely hits round two lonely targets, stretches where too few
-targets are claimed for the lag to be believed) is tangled and left to the follower.
+Whatever is neither (three claims, two lonely hits round two lonely targets, odd claims where two
+strokes on one drum are closer than hits may stray, stretches where too few targets are claimed for
+the lag to be believed) is tangled and left to the follower.
 """
 
 from __future__ import annotations
@@ -84,6 +85,10 @@ class Take:
     def pad_cost(self) -> Floats:
         """The cost of a struck voice (row) where another was due (column)."""
         return np.array([[like.pad(one, str(two)) for two in self.voices] for one in self.voices])
+
+
+WEAK = 0.45
+"""A claim from beyond this part of the reach is doubted where another hit could have it."""
 
 
 @dataclass(frozen=True)
@@ -216,13 +221,20 @@ class _Decision:
         claimed = self.claim >= 0
         single = claimed & (claims[self.claim] == 1)
         self.told[single] = self.claim[single]
-        many = claimed & (claims[self.claim] > 2)
-        self.tangled_hit |= many
-        self.tangled_due |= claims > 2
+        self.tangled_due |= (claims > 2) | ((claims != 1) & self._crowded())
+        self.tangled_hit |= claimed & self.tangled_due[self.claim]
+
+    def _crowded(self) -> Bools:
+        """Return the targets with another of their voice within reach (flams, fast rolls)."""
+        crowded = np.zeros(len(self.take.due_s), bool)
+        for dues, _ in self.take.by_voice:
+            close = np.flatnonzero(np.diff(self.take.due_s[dues]) < self.reach)
+            crowded[dues[close]] = crowded[dues[close + 1]] = True
+        return crowded
 
     def _twice(self, claims: Ints) -> None:
         """Of two hits that claim one target, give it to the one that makes the likelier story."""
-        rivals = np.flatnonzero((self.claim >= 0) & (claims[self.claim] == 2))
+        rivals = np.flatnonzero((self.claim >= 0) & (claims[self.claim] == 2) & ~self.tangled_hit)
         rivals = rivals[np.argsort(self.claim[rivals], kind="stable")]
         early, late = rivals[::2], rivals[1::2]
         dues = self.claim[early]
@@ -254,6 +266,16 @@ class _Decision:
         wrong = self._fit(pair_hits, pair_dues) < self.alone[pair_hits] + like.MISS
         self.told[pair_hits[wrong]] = pair_dues[wrong]
         self.tangled_hit[hits[(count > 0) & ~lone]] = True
+        self._weak(there)
+
+    def _weak(self, lonely: Floats) -> None:
+        """Doubt the hits that are far from the target they claim and have a lonely hit beside."""
+        weak = np.flatnonzero((self.told == self.claim) & (np.abs(self.offset) > WEAK * self.reach))
+        there = self.take.hit_s[weak] - self.lag[weak]
+        beside = np.searchsorted(lonely, there - self.reach) < np.searchsorted(
+            lonely, there + self.reach
+        )
+        self.tangled_hit[weak[beside]] = True
 
     def _lost(self, claimed: Bools) -> Bools:
         """Return the targets of stretches where too few are claimed to believe the lag."""

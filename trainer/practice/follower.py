@@ -121,7 +121,7 @@ class Follower:
 
     def expire(self, now_s: float) -> None:
         """Give up the targets that can no longer be meant by a hit stamped `now_s` or later."""
-        self.stories = [self._expired(story, now_s) for story in self.stories]
+        self.stories = sorted(self._expired(story, now_s) for story in self.stories)
 
     def settle(self, unsettled: int) -> list[int]:
         """Return what hits were for, oldest first, as far as all stories agree.

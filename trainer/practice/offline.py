@@ -76,6 +76,7 @@ def follow(follower: Follower, dues: Iterable[Due], blows: Iterable[Blow]) -> li
     for one in blows:
         follower.hit(one)
         told += follower.settle(MOST_UNSETTLED)
+    follower.expire(inf)
     return told + follower.settle(0)
 
 
