@@ -5,13 +5,44 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from trainer import report
-from trainer.pattern import files, tab
+from trainer.errors import BadInput, Faults
+from trainer.pattern import changes, files, notation, tab, toml_text
+from trainer.pattern.physical import NAMES, Demand, demand
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Iterator
 
     from trainer.pattern.files import Entry
     from trainer.pattern.model import Pattern
+
+HELP = {
+    "title": "the title",
+    "about": "a sentence about it",
+    "tags": "words that say what it trains",
+    "level": "1 to 5",
+    "tempo": "a tempo to begin with, in BPM",
+    "tempo-unit": "the note value BPM counts, such as 4.",
+    "meter": "the meter, such as 7/8, or several that go round",
+    "length": "how many bars",
+    "times": "how often it is repeated",
+    "sticking": 'such as "R L R R"',
+    "lead": "right, left or both",
+    "value": 'a note value, or several for a climb: "8 8t 16"',
+    "back": "the climb comes down again",
+    "rhythm": 'the value of each step: "16*4 4"',
+    "path": 'the drums: "snare*4 tom1*4"',
+    "per": "stroke, beat or bar",
+    "orders": "all, or how many",
+    "seed": "which draw of the orders",
+    "each": "how often each order is played",
+    "shift": "steps the figure is moved later",
+    "feet": "a named ostinato, or none",
+    "feet-value": "the step of the feet",
+    "kick": 'a grid, or "same as accents"',
+    "kick2": "a grid for the left kick",
+    "pedal": "a grid for the hi-hat pedal",
+}
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -25,9 +56,19 @@ def options(parser: argparse.ArgumentParser) -> None:
     listing.add_argument("--json", action="store_true", help="as one JSON document")
     listing.set_defaults(act=_list)
     show = actions.add_parser("show", help="print a pattern as tab with its sticking")
-    show.add_argument("pattern", help="a name or a file")
+    show.add_argument("pattern", help='a name or a file, also with changes: "climb feet=samba"')
     show.add_argument("--json", action="store_true", help="as one JSON document")
+    _add_changes(show, "change")
     show.set_defaults(act=_show)
+    make = actions.add_parser("make", help="build a pattern from options and print its file")
+    _add_changes(make, "write")
+    make.add_argument("--save", metavar="NAME", help="save it in your own folder instead")
+    make.set_defaults(act=_make)
+    check = actions.add_parser("check", help="tell every fault of pattern files, with its place")
+    check.add_argument("files", nargs="+", metavar="FILE", help="a name or a file")
+    check.set_defaults(act=_check)
+    language = actions.add_parser("language", help="print all that a pattern file may say")
+    language.set_defaults(act=_language)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -38,16 +79,26 @@ def run(args: argparse.Namespace) -> int:
 
 def show_document(pattern: Pattern) -> dict[str, Any]:
     """Return the JSON shape of a pattern; beats are quarter notes as exact fractions."""
+    asked = demand(pattern)
     return {
         "name": pattern.name,
         "title": pattern.title,
-        "meter": str(pattern.meter),
-        "beats": str(pattern.length),
-        "strokes": pattern.strokes,
-        "tempo": pattern.tempo,
+        "about": pattern.about,
         "tags": list(pattern.tags),
         "level": pattern.level,
+        "tempo": pattern.tempo,
+        "meter": str(pattern.meter),
+        "meters": [str(bar.meter) for bar in pattern.bars],
+        "beats": str(pattern.length),
+        "strokes": pattern.strokes,
+        "limbs": {str(limb or "unknown"): count for limb, count in asked.limbs.items()},
+        "voices": asked.voices,
+        "moves": [
+            {"limb": limb, "from": one, "to": two, "count": count}
+            for (limb, one, two), count in asked.moves.items()
+        ],
         "assumed": list(pattern.assumed),
+        "warnings": list(asked.warnings),
         "notes": [
             {
                 "beat": str(note.beat),
@@ -78,6 +129,20 @@ def entry_document(entry: Entry) -> dict[str, Any]:
     }
 
 
+def _add_changes(parser: argparse.ArgumentParser, verb: str) -> None:
+    group = parser.add_argument_group(f"what to {verb}")
+    for key in changes.PLACES:
+        if key == "back":
+            group.add_argument("--back", action="store_const", const="true", help=HELP[key])
+        else:
+            group.add_argument(f"--{key}", metavar=key.upper().replace("-", "_"), help=HELP[key])
+
+
+def _changes(args: argparse.Namespace) -> dict[str, str]:
+    given = ((key, getattr(args, key.replace("-", "_"))) for key in changes.PLACES)
+    return {key: value for key, value in given if value is not None}
+
+
 def _list(args: argparse.Namespace) -> int:
     found = [entry for entry in files.catalogue() if _wanted(entry, args)]
     if args.json:
@@ -87,7 +152,7 @@ def _list(args: argparse.Namespace) -> int:
     for entry in found:
         note = f"! {entry.fault}" if entry.fault else entry.title
         report.say(f"{entry.name:<{width}}  {entry.level}  {note}")
-    report.say(f"{len(found)} patterns")
+    report.say(f"{len(found)} pattern{'' if len(found) == 1 else 's'}")
     return 0
 
 
@@ -102,20 +167,74 @@ def _wanted(entry: Entry, args: argparse.Namespace) -> bool:
 
 
 def _show(args: argparse.Namespace) -> int:
-    pattern = files.load(args.pattern)
+    pattern = files.load(args.pattern + changes.written(_changes(args)))
     if args.json:
         report.as_json(show_document(pattern))
-        return 0
-    report.say(pattern.title)
+    else:
+        report.lines(_described(pattern))
+        report.say()
+        report.lines(tab.write(pattern))
+    return 0
+
+
+def _described(pattern: Pattern) -> Iterator[str]:
+    """Yield what stands above the tab: title, counts, moves, what was assumed, warnings."""
+    yield pattern.title
     if pattern.about:
-        report.say(pattern.about)
+        yield pattern.about
     bars = len(pattern.bars)
-    report.say(
+    yield (
         f"{pattern.meter}, {bars} bar{'s' if bars > 1 else ''}, {pattern.strokes} strokes, "
-        f"{pattern.tempo:g} BPM"
+        f"{pattern.tempo:g} BPM, level {pattern.level}"
+        + (f", {', '.join(pattern.tags)}" if pattern.tags else "")
     )
+    yield from _counted(demand(pattern))
     for assumed in pattern.assumed:
-        report.say(f"assumed: {assumed}")
-    report.say()
-    report.lines(tab.write(pattern))
+        yield f"assumed: {assumed}"
+
+
+def _counted(asked: Demand) -> Iterator[str]:
+    limbs = (f"{NAMES[limb] if limb else 'no limb'} {n}" for limb, n in asked.limbs.items())
+    graces = f", grace strokes {asked.graces}" if asked.graces else ""
+    yield f"strokes: {', '.join(limbs)}{graces}"
+    yield f"drums: {', '.join(f'{voice} {n}' for voice, n in asked.voices.items())}"
+    if asked.moves:
+        moves = (f"{limb} {one} to {two} {n}" for (limb, one, two), n in asked.moves.items())
+        yield f"moves: {', '.join(moves)}"
+    for warning in asked.warnings:
+        yield f"warning: {warning}"
+
+
+def _make(args: argparse.Namespace) -> int:
+    table = toml_text.ordered(changes.applied({}, _changes(args)))
+    text = toml_text.write(table)
+    pattern = notation.read(files.parse(text), args.save or "new")
+    if not args.save:
+        report.say(text.rstrip("\n"))
+        return 0
+    path = files.save(args.save, text)
+    report.say(f"saved {path}: {len(pattern.bars)} bars, {pattern.strokes} strokes")
+    return 0
+
+
+def _check(args: argparse.Namespace) -> int:
+    faults: list[BadInput] = []
+    for name in args.files:
+        try:
+            pattern = files.load(name)
+        except Faults as several:
+            faults += several.faults
+        except BadInput as fault:
+            faults.append(fault)
+        else:
+            bars = len(pattern.bars)
+            report.say(f"{name}: no faults, {bars} bars, {pattern.strokes} strokes")
+            report.lines(f"{name}: warning: {one}" for one in demand(pattern).warnings)
+    if faults:
+        raise Faults(faults)
+    return 0
+
+
+def _language(_: argparse.Namespace) -> int:
+    report.say((notation.__doc__ or "").rstrip("\n"))
     return 0

@@ -9,13 +9,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from trainer.errors import BadInput
+from trainer.errors import BadInput, Faults
 from trainer.pattern import spelling
 from trainer.pattern.model import Meter
 from trainer.pattern.places import line_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Iterable, Mapping
     from fractions import Fraction
 
 Reader = "Callable[[Any], Any]"
@@ -29,17 +29,26 @@ class FaultList:
 
     def __init__(self, source: str) -> None:
         self.source = source
-        self.faults: list[BadInput] = []
+        self._found: list[tuple[int, BadInput]] = []
+
+    def __len__(self) -> int:
+        return len(self._found)
 
     def add(self, fault: BadInput, path: tuple[str | int, ...]) -> None:
-        """Keep a fault with its place in the file."""
-        self.faults.append(fault.at(self.place(path)) if path else fault)  # type: ignore[arg-type]
-
-    def place(self, path: tuple[str | int, ...]) -> str:
-        """Return a path of keys in words, with the line where the source is known."""
+        """Keep a fault with its place in the file: the line where it is known, and the keys."""
         line = line_of(self.source, path)
         words = place_words(path)
-        return f"line {line}, {words}" if line else words
+        if path:
+            fault.at(f"line {line}, {words}" if line else words)
+        self._found.append((line or 0, fault))
+
+    def tell(self) -> None:
+        """Raise what was found, in the order of the file: BadInput, or Faults for several."""
+        faults = [fault for _, fault in sorted(self._found, key=lambda one: one[0])]
+        if len(faults) == 1:
+            raise faults[0]
+        if faults:
+            raise Faults(faults)
 
 
 def place_words(path: tuple[str | int, ...]) -> str:
@@ -56,10 +65,11 @@ def read_fields(
     faults: FaultList,
     path: tuple[str | int, ...],
     other: Callable[[str], Callable[[Any], Any] | None] | None = None,
+    others: Iterable[str] = (),
 ) -> dict[str, Any]:
     """Return the values of a table that could be read; the rest are added to the faults.
 
-    `other` may give a reader for keys that are not in `fields` (a voice, for instance).
+    `other` may give a reader for keys that are not in `fields`, some of which are `others`.
     """
     if not isinstance(table, dict):
         faults.add(BadInput("is not a table", mend=f"write [{place_words(path)}]"), path)
@@ -69,7 +79,9 @@ def read_fields(
         reader = fields.get(key) or (other(key) if other else None)
         try:
             if reader is None:
-                raise BadInput("this key is not known", mend=spelling.nearest(key, fields))
+                raise BadInput(
+                    "this key is not known", mend=spelling.nearest(key, (*fields, *others))
+                )
             found[key] = reader(value)
         except BadInput as fault:
             faults.add(fault, (*path, key))

@@ -9,15 +9,16 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer import resources
-from trainer.errors import BadInput
+from trainer.errors import BadInput, Failure
 from trainer.pattern import notation
-from trainer.pattern.ostinatos import OSTINATOS
+from trainer.pattern.changes import applied, split, written
+from trainer.pattern.limbs import limbs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -56,8 +57,24 @@ class Entry:
 
 
 def load(name_or_path: str) -> Pattern:
-    """Return the pattern of a name or a path; raise BadInput with the file and the place in it."""
-    return _read(find(name_or_path))
+    """Return the pattern of a name or a path, with any changes written after it.
+
+    Changes are `trainer.pattern.changes`: `single-paradiddle path="snare*4 tom1*4" feet=samba`.
+    Raises BadInput with the file and the place in it.
+    """
+    name, changes = name_or_path, dict[str, str]()
+    if not Path(name_or_path).is_file():
+        name, changes = split(name_or_path)
+    path = find(name)
+    ending = path.suffix.lower()
+    if ending in _READERS and not changes:
+        # These readers name the file in their faults themselves.
+        pattern: Pattern = import_module(_READERS[ending]).read(path)
+        return pattern
+    try:
+        return _read(path, changes)
+    except BadInput as fault:
+        raise fault.at(path.name) from None
 
 
 def find(name_or_path: str) -> Path:
@@ -96,6 +113,28 @@ def catalogue() -> list[Entry]:
     return [found[name] for name in sorted(found)]
 
 
+def save(name: str, text: str, *, over: bool = False) -> Path:
+    """Write a pattern file into the player's own folder and return its path.
+
+    The file appears whole or not at all. Raises BadInput for a name that cannot be one, or that is
+    taken (unless `over`).
+    """
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}", name):
+        raise BadInput(f'"{name[:80]}" cannot be a name', mend="use letters, digits, - and _")
+    folder = folders()[0]
+    path = folder / f"{name}.toml"
+    if path.exists() and not over:
+        raise BadInput("there is such a pattern already", where=name, mend="choose another name")
+    beside = folder / f".{name}.toml.new"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        beside.write_text(text, encoding="utf-8")
+        beside.replace(path)
+    except OSError as error:
+        raise Failure(f"cannot be written ({error.strerror})", where=str(path)) from None
+    return path
+
+
 def read_table(path: Path) -> tuple[dict[str, Any], str]:
     """Return the parsed table of a TOML file and its text."""
     try:
@@ -120,20 +159,18 @@ def parse(source: str) -> dict[str, Any]:
         raise BadInput(what, where=line, mend="mend the TOML there") from None
 
 
-def _read(path: Path) -> Pattern:
-    """Read a file by its ending; the readers of other formats are loaded only when needed.
-
-    They name the file in their faults themselves.
-    """
-    ending = path.suffix.lower()
-    if ending in _READERS:
-        pattern: Pattern = import_module(_READERS[ending]).read(path)
-        return pattern
-    try:
-        table, source = read_table(path)
+def _read(path: Path, changes: dict[str, str]) -> Pattern:
+    """Read a TOML file; with changes its name says them, so that the name opens the same again."""
+    if path.suffix.lower() != ".toml":
+        raise BadInput("only a TOML pattern can be changed", mend="leave the changes out")
+    table, source = read_table(path)
+    if not changes:
         return notation.read(table, path.stem, source)
-    except BadInput as fault:
-        raise fault.at(path.name) from None
+    pattern = notation.read(applied(table, changes), path.stem + written(changes))
+    if "title" in changes:
+        return pattern
+    words = ", ".join(f"{key} {value}" for key, value in changes.items())
+    return replace(pattern, title=f"{pattern.title}, {words}")
 
 
 def _toml_fault(message: str) -> tuple[str, str | None]:
@@ -177,37 +214,3 @@ def _entry(path: Path, own: bool) -> Entry:
         str(table.get("about", "")),
         own,
     )
-
-
-_LIMB_OF = {"kick": "RF", "kick2": "LF", "pedal": "LF"}
-
-
-def limbs(table: dict[str, Any]) -> tuple[str, ...]:
-    """Return the limbs a parsed file writes for, without laying it out."""
-    sections = table.get("section")
-    parts = [table, *(sections if isinstance(sections, list) else ())]
-    used = set()
-    for part in (part for part in parts if isinstance(part, dict)):
-        hands, feet, bars = (part.get(name) for name in ("hands", "feet", "bars"))
-        if hands:
-            used |= _sticking_limbs(hands)
-        feet = {"ostinato": feet} if isinstance(feet, str) else feet
-        if isinstance(feet, dict):
-            known = OSTINATOS.get(str(feet.get("ostinato")))
-            feet_voices = {*feet, *(known.rows if known else ())}
-            used |= {_LIMB_OF[voice] for voice in feet_voices if voice in _LIMB_OF}
-        if isinstance(bars, dict):
-            voices = {str(key).partition(":")[0] for key in bars} - {"value", "sticking"}
-            used |= {_LIMB_OF[voice] for voice in voices if voice in _LIMB_OF}
-            used |= {"RH", "LH"} if voices - _LIMB_OF.keys() else set()
-    return tuple(limb for limb in ("RH", "LH", "RF", "LF") if limb in used)
-
-
-def _sticking_limbs(hands: Any) -> set[str]:
-    text = hands.get("sticking", "RL") if isinstance(hands, dict) else hands
-    text = str(text)
-    if isinstance(hands, dict) and hands.get("lead") in ("left", "both"):
-        text += text.translate(str.maketrans("RL", "LR"))
-    signs = {"R": {"RH"}, "L": {"LH"}, "B": {"RH", "LH"}, "K": {"RF"}, "H": {"LF"}}
-    signs |= {"r": {"RH"}, "l": {"LH"}}
-    return set().union(*(signs.get(sign, set()) for sign in text))

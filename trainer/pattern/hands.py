@@ -55,6 +55,17 @@ class Hands:
         other = mirrored(self.sticking)
         return other if self.lead == "left" else self.sticking + other
 
+    def round_length(self) -> Fraction:
+        """Return how long sticking and rhythm take to come round together, in quarter notes."""
+        once = sum((value.length for value in self.values), Fraction(0))
+        return once * math.lcm(len(self.steps()), len(self.values)) / len(self.values)
+
+    def round_strokes(self) -> int:
+        """Return how many stops of the path that round takes."""
+        steps = self.steps()
+        count = math.lcm(len(steps), len(self.values))
+        return sum(_takes_stop(step) for step in steps) * count // len(steps)
+
     def orders(self) -> list[tuple[tuple[Stop, ...], ...]]:
         """Return the orders of the path's parts that are played."""
         if self.order_count is None:
@@ -86,17 +97,15 @@ def rounds(hands: Hands, meters: Sequence[Meter]) -> tuple[Fraction, Fraction]:
     The meters go round bar by bar. A climb comes round with its last bar; its sticking and path
     run on through it.
     """
-    bars = sum((meter.length for meter in meters), Fraction(0))
     if hands.climb:
         return _climb_round(hands, meters)
-    steps, path = hands.steps(), hands.stops()
-    count = math.lcm(len(steps), len(hands.values))
-    sticking = sum((v.length for v in hands.values), Fraction(0)) * count / len(hands.values)
-    strokes = sum(_takes_stop(step) for step in steps) * count // len(steps)
+    sticking, strokes = hands.round_length(), hands.round_strokes()
+    size = len(hands.stops())
     if hands.per == "stroke":
-        return sticking, sticking * (math.lcm(strokes, len(path)) // strokes if strokes else 1)
+        return sticking, sticking * (math.lcm(strokes, size) // strokes if strokes else 1)
+    bars = sum((meter.length for meter in meters), Fraction(0))
     units = len(meters) if hands.per == "bar" else sum(meter.beats for meter in meters)
-    return sticking, bars * math.lcm(units, len(path)) / units
+    return sticking, bars * math.lcm(units, size) / units
 
 
 def step_count(hands: Hands, bars: Sequence[Bar]) -> int:

@@ -1,26 +1,148 @@
-"""The pattern language: from a parsed TOML table to a Pattern, telling every fault at once."""
+"""The pattern language: what a pattern file may say, and its reading into a Pattern.
+
+A pattern file is TOML. It writes for the hands, for the feet, as a grid, or all of them together:
+
+    # every order of three drums, each twice: 12 bars
+    title = "Singles around three drums"
+    meter = "3/4"
+
+    [hands]
+    sticking = "R L R L"
+    value = "16"
+    path = "snare*4 tom1*4 floor*4"
+    orders = "all"
+    each = 2
+
+    [feet]
+    ostinato = "offbeats"
+
+HEADING, all optional: title, about (a sentence), tags (a list of words), level (1 to 5), tempo
+(20 to 400 BPM), tempo_unit (the note value BPM counts; "4" unless you say, "4." in 6/8).
+
+SECTION: what stands at the top of the file, or in each [[section]]; a section takes over from the
+top what it does not say itself, and `hands`, `feet` or `bars` = "none" drops them. Its tables are
+written [section.hands] below it, or in one line: hands = { sticking = "R L", value = "8" }.
+  meter    "4/4" unless you say; a list goes round bar by bar: ["4/4", "7/8"]
+  length   how many bars; else as many as it takes until all comes round together
+  times    repeats of the section
+  title    a section's own name
+
+    # two sections, the second in another meter
+    hands = "RLRR LRLL"
+
+    [[section]]
+    title = "plain"
+    times = 2
+
+    [[section]]
+    title = "in seven"
+    meter = "7/8"
+    hands = "RLRR LRLL RLRLRL"
+    feet = { kick = "x------", value = "8" }
+
+[hands]
+  sticking  one letter a step: R, L, B (both hands), K (kick), H (hi-hat pedal), - (rest).
+            > before a stroke accents it, brackets make it a ghost, a small letter before it is a
+            grace note: >R  (L)  (R L)  lR flam  llR drag. Blanks are for the eye. R*4 repeats a
+            stroke, [R L R R]*2 a group. Without a sticking the hands strictly alternate.
+  lead      "right"; "left" exchanges the hands; "both" plays it as written, then exchanged
+  value     1 2 4 8 16 32 64, with . dotted, t triplet, q quintuplet (5 in 4), s septuplet (7 in 4);
+            sextuplets are 16t, six a quarter. Several make a climb, one a bar: "8 8t 16 16t 32"
+  back      true: the climb comes down again
+  rhythm    instead of value: the value of each step, going round: "16*4 4"
+  path      the drum of each stroke: "snare*4 tom1*4 floor:rim [ride snare]*2". A rest or a foot
+            takes none. "hihat+snare": the right hand on the first, the left on the second
+  per       "stroke", or one stop of the path for each "beat" (of the meter's lower number) or "bar"
+  orders    "all" plays every order of the path's parts (a drum with its repeats, or a group);
+            a number plays that many of them, drawn by seed
+  seed      which draw: the same seed always gives the same orders
+  each      how often each order is played before the next
+  shift     moves the whole figure later by so many steps; what falls off comes first
+
+    # accents, ghosts, flams, drags and both hands, left lead after right, an eighth late
+    [hands]
+    sticking = "[>R L (R L)]*2 lR L llR B"
+    value = "8"
+    path = "snare:rim snare*3 hihat+floor*8"
+    lead = "both"
+    shift = 1
+
+    # a climb there and back, one drum a beat
+    [hands]
+    value = "4 8 8t 16 16q 16t 16s 32"
+    back = true
+    path = "snare tom1 tom2 floor"
+    per = "beat"
+
+    # five stroke rolls over a path of three parts, five of its orders
+    [hands]
+    sticking = "R R L L >R L L R R >L"
+    rhythm = "16*4 4"
+    path = "[snare tom1] tom2*2 floor"
+    orders = 5
+    seed = 7
+
+A sticking or a grid has to fill its bars. With a length it runs over the bar lines instead:
+
+    # three against four
+    length = 3
+    hands = "R L L"
+    feet = "quarters"
+
+[feet]
+  ostinato  samba, bossa, tumbao, ... (a wrong name lists them); feet = "samba" is short for it
+  kick, kick2, pedal
+            a grid of steps, or "same as" a voice, hands, right hand, left hand or accents
+  value     the step of the grids, 16 unless you say; for an ostinato its own unless you say
+
+    # the kick goes along with the accents
+    hands = { sticking = ">R L R >L R L >R L", path = "snare*7 tom1" }
+
+    [feet]
+    kick = "same as accents"
+    pedal = "-x"
+    value = "8"
+
+[bars]: a grid for each voice, as tab is written. The key is a voice or "voice:zone".
+  x o stroke   X O accent   g ghost   f flam   d drag   F D with accent   R L that hand   - . rest
+  hihat o open; ride b bell; snare @ rim, s cross-stick. A | may stand between two bars.
+  value     the step, 16 unless you say
+  sticking  hands below the steps: R, L, B (the upper voice takes the right hand), - none. Without
+            it the hands strictly alternate.
+
+    # a groove
+    [bars]
+    value = "8"
+    sticking = "RRBR RRBR"
+    hihat = "xxxx xxxo"
+    snare = "--X- -gX-"
+    "tom1:rim" = "-----x--"
+    kick = "x--- xx--"
+
+Voices: crash crash2 china splash ride ride2 hihat cowbell tambourine tom0 tom1 tom2 tom3 snare
+floor floor2, by foot kick kick2 pedal.
+"""
 
 from __future__ import annotations
 
+import difflib
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from trainer.errors import BadInput, Faults
+from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
-from trainer.pattern import checks, spelling
+from trainer.pattern import checks, fit, spelling
+from trainer.pattern.blocks import TABLES, blocks
 from trainer.pattern.checks import FaultList, read_fields, spelled
-from trainer.pattern.compose import ALTERNATE, Block, Laid, lay_out, repeated
-from trainer.pattern.hands import Hands
-from trainer.pattern.model import Meter, Pattern
+from trainer.pattern.compose import Block, Laid, lay_out, repeated
+from trainer.pattern.model import Pattern
 from trainer.pattern.ostinatos import OSTINATOS
-from trainer.pattern.rows import Follower, Row, check_leader
-from trainer.pattern.spelling import Spot
-from trainer.pattern.tables import MAX_BARS, MAX_STROKES, NOTE_VALUES
+from trainer.pattern.rows import check_leader
+from trainer.pattern.tables import MAX_BARS, MAX_STROKES
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
 
-SIXTEENTH = NOTE_VALUES["16"]
 FEET_VOICES = tuple(voice.name for voice in VOICES.values() if voice.foot)
 
 
@@ -36,12 +158,12 @@ def _ostinato(value: Any) -> str:
 def _row(voice: str) -> Callable[[Any], Any]:
     """Return a reader of one voice's line: a grid, or `same as` a leader."""
 
-    def read(text: str) -> Any:
+    def line(text: str) -> Any:
         if text.startswith("same as "):
             return check_leader(text.removeprefix("same as ").strip())
         return spelling.grid(text, voice)
 
-    return spelled(read)
+    return spelled(line)
 
 
 def _voice_row(key: str) -> Callable[[Any], Any] | None:
@@ -52,7 +174,6 @@ def _voice_row(key: str) -> Callable[[Any], Any] | None:
     return _row(spot.voice)
 
 
-_RANGE = MAX_STROKES
 HANDS_FIELDS: dict[str, Callable[[Any], Any]] = {
     "sticking": spelled(spelling.sticking),
     "value": spelled(spelling.values),
@@ -64,7 +185,7 @@ HANDS_FIELDS: dict[str, Callable[[Any], Any]] = {
     "each": checks.whole(1, 1000),
     "seed": checks.whole(0, 2**53),
     "lead": checks.choice("right", "left", "both"),
-    "shift": checks.whole(-_RANGE, _RANGE),
+    "shift": checks.whole(-MAX_STROKES, MAX_STROKES),
 }
 FEET_FIELDS: dict[str, Callable[[Any], Any]] = {
     "ostinato": _ostinato,
@@ -73,8 +194,9 @@ FEET_FIELDS: dict[str, Callable[[Any], Any]] = {
 }
 BARS_FIELDS: dict[str, Callable[[Any], Any]] = {
     "value": spelled(spelling.value),
-    "sticking": spelled(spelling.sticking),
+    "sticking": spelled(spelling.row_hands),
 }
+FIELDS = {"hands": HANDS_FIELDS, "feet": FEET_FIELDS, "bars": BARS_FIELDS}
 SECTION_FIELDS: dict[str, Callable[[Any], Any]] = {
     "title": checks.text,
     "meter": checks.meters,
@@ -89,7 +211,6 @@ TOP_FIELDS: dict[str, Callable[[Any], Any]] = {
     "tempo": checks.tempo,
     "tempo_unit": checks.tempo_unit,
 }
-_TABLES = ("hands", "feet", "bars", "section")
 
 
 def read(table: Mapping[str, Any], name: str, source: str = "") -> Pattern:
@@ -103,13 +224,22 @@ def read(table: Mapping[str, Any], name: str, source: str = "") -> Pattern:
     if not isinstance(listed, list):
         faults.add(BadInput("is not a list of tables", mend="write [[section]]"), ("section",))
         listed = []
+    if listed and "times" in top:
+        fault = BadInput("the file has sections", mend="write times in each section")
+        faults.add(fault, ("times",))
     sections = [
         _section(one, faults, ("section", number), SECTION_FIELDS)
         for number, one in enumerate(listed)
     ]
-    _raise(faults)
-    blocks = [_block(_merged(top, one)) for one in sections] or [_block(top | {"title": ""})]
-    laid = _lay_out(blocks, faults, bool(sections))
+    found = blocks(top, sections)
+    for number, block in enumerate(found):
+        for fault in fit.faults(block):
+            _place(fault, faults, number if sections else None)
+    faults.tell()
+    laid = _lay_out(found, faults, bool(sections))
+    if not any(part.notes for part in laid):
+        faults.add(BadInput("no stroke is written", mend="write [hands], [feet] or [bars]"), ())
+    faults.tell()
     return _pattern(top, name, laid)
 
 
@@ -120,24 +250,46 @@ def _section(
     if not isinstance(table, dict):
         faults.add(BadInput("is not a table", mend="write [[section]]"), path)
         return {}
-    known = {**fields, **dict.fromkeys(_TABLES if not path else _TABLES[:3], _as_it_is)}
-    found = read_fields(table, known, faults, path)
-    for name, inner, other in (
-        ("hands", HANDS_FIELDS, None),
-        ("feet", FEET_FIELDS, None),
-        ("bars", BARS_FIELDS, _voice_row),
-    ):
+    tables = (*TABLES, "section") if not path else TABLES
+    found = read_fields(table, {**fields, **dict.fromkeys(tables, _as_it_is)}, faults, path)
+    for name in TABLES:
         if name in found:
-            value = found[name]
-            if isinstance(value, str) and name in _SHORT:
-                value = {_SHORT[name]: value}
-            found[name] = read_fields(value, inner, faults, (*path, name), other)
-    hands = found.get("hands", {})
-    if "value" in hands and "rhythm" in hands:
-        fault = BadInput("value and rhythm exclude each other", mend="keep one of the two")
-        faults.add(fault, (*path, "hands", "rhythm"))
+            found[name] = _table(name, found[name], faults, (*path, name))
+    found.pop("section", None)
+    if {"meter", "length"} & (set(table) - set(found)):
+        # Whether anything fills the bar cannot be told.
+        found = {key: value for key, value in found.items() if key not in TABLES}
     return found
 
+
+def _table(
+    name: str, value: Any, faults: FaultList, path: tuple[str | int, ...]
+) -> dict[str, Any] | None:
+    """Return what the table of hands, feet or bars says; None for "none"."""
+    if value == "none":
+        return None
+    if isinstance(value, str) and name in _SHORT:
+        value = {_SHORT[name]: value}
+    if name == "bars":
+        found = read_fields(value, BARS_FIELDS, faults, path, _voice_row, VOICES)
+    else:
+        found = read_fields(value, FIELDS[name], faults, path)
+    if "value" in found and "rhythm" in found:
+        fault = BadInput("value and rhythm exclude each other", mend="keep one of the two")
+        faults.add(fault, (*path, "rhythm"))
+    unread = set(value) - set(found) if isinstance(value, dict) else {"value"}
+    if any(difflib.get_close_matches(key, _DECISIVE[name], 1) for key in unread):
+        # Whether it fills the bar cannot be told.
+        return None
+    return found
+
+
+_DECISIVE = {
+    "hands": ("sticking", "value", "rhythm", "back", "lead"),
+    "feet": ("value",),
+    "bars": ("value",),
+}
+"""The keys that decide how long a table's line is."""
 
 _SHORT = {"hands": "sticking", "feet": "ostinato"}
 """What a table means that is written as a plain text."""
@@ -147,97 +299,8 @@ def _as_it_is(value: Any) -> Any:
     return value
 
 
-def _merged(top: dict[str, Any], section: dict[str, Any]) -> dict[str, Any]:
-    """Return a section with what it does not say itself taken from the top of the file."""
-    merged = {key: value for key, value in top.items() if key not in ("title", "times")} | section
-    for name in ("hands", "feet", "bars"):
-        if name in top and name in section:
-            own = dict(section[name])
-            under = {key: value for key, value in top[name].items() if not _replaced(key, own)}
-            merged[name] = under | own
-    return merged
-
-
-def _replaced(key: str, own: dict[str, Any]) -> bool:
-    return {"value": "rhythm", "rhythm": "value"}.get(key) in own
-
-
-def _block(said: dict[str, Any]) -> Block:
-    hands = _hands(said["hands"]) if "hands" in said else None
-    rows, followers = _rows(said.get("feet", {}), "feet")
-    more_rows, more_followers = _rows(said.get("bars", {}), "bars")
-    bars = said.get("bars", {})
-    return Block(
-        title=said.get("title", ""),
-        meters=said.get("meter", (Meter(),)),
-        length=said.get("length"),
-        times=said.get("times", 1),
-        hands=hands,
-        rows=(*rows, *more_rows),
-        followers=(*followers, *more_followers),
-        row_sticking=bars.get("sticking", ()),
-        row_value=bars.get("value", SIXTEENTH),
-        assumed=_assumed(said.get("hands")),
-    )
-
-
-def _hands(said: dict[str, Any]) -> Hands:
-    values = said.get("value", said.get("rhythm", (SIXTEENTH,)))
-    if said.get("back"):
-        values = (*values, *values[-2::-1])
-    given = {
-        "sticking": said.get("sticking"),
-        "lead": said.get("lead"),
-        "path": said.get("path"),
-        "per": said.get("per"),
-        "order_count": said.get("orders"),
-        "each": said.get("each"),
-        "seed": said.get("seed"),
-        "shift": said.get("shift"),
-    }
-    told = {key: value for key, value in given.items() if value is not None}
-    climb = "rhythm" not in said and len(values) > 1
-    return Hands(values=values, climb=climb, **told)
-
-
-def _assumed(hands: dict[str, Any] | None) -> tuple[str, ...]:
-    """Return in words what a line of the hands leaves unsaid."""
-    if hands is None:
-        return ()
-    found: tuple[str, ...] = () if "sticking" in hands else (ALTERNATE,)
-    if "path" not in hands:
-        found += ("no path is written: the hands stay on the snare",)
-    if "value" not in hands and "rhythm" not in hands:
-        found += ("no note value is written: sixteenths",)
-    return found
-
-
-def _rows(said: dict[str, Any], table: str) -> tuple[list[Row], list[Follower]]:
-    """Return the rows and followers of a [feet] or [bars] table."""
-    rows, followers = [], []
-    lines = {key: value for key, value in said.items() if key not in _NO_VOICE}
-    if "ostinato" in said:
-        found = OSTINATOS[said["ostinato"]]
-        value = said.get("value", NOTE_VALUES[found.value])
-        for voice, text in found.rows.items():
-            if voice not in lines:
-                cells = spelling.grid(text, voice)
-                rows.append(Row(Spot(voice), cells, value, f"{table}.ostinato", loose=True))
-    value = said.get("value", SIXTEENTH)
-    for key, line in lines.items():
-        spot, where = spelling.spot(key), f"{table}.{key}"
-        if isinstance(line, str):
-            followers.append(Follower(spot, line, where))
-        else:
-            rows.append(Row(spot, line, value, where))
-    return rows, followers
-
-
-_NO_VOICE = ("ostinato", "value", "sticking")
-
-
 def _lay_out(blocks: list[Block], faults: FaultList, listed: bool) -> list[Laid]:
-    """Return all blocks laid out one after the other."""
+    """Return all sections laid out one after the other."""
     done: list[Laid] = []
     start, bars, strokes = Fraction(0), 0, 0
     for number, block in enumerate(blocks):
@@ -245,33 +308,29 @@ def _lay_out(blocks: list[Block], faults: FaultList, listed: bool) -> list[Laid]
             laid = lay_out(block)
             strokes += len(laid.notes) * block.times
             if strokes > MAX_STROKES:
-                raise BadInput(f"all sections together make {strokes} strokes, too many")
+                raise BadInput(
+                    f"the sections up to here make {strokes} strokes, more than {MAX_STROKES}",
+                    where="times",
+                    mend="repeat them fewer times",
+                )
         except BadInput as fault:
-            _place(fault, faults, ("section", number) if listed else ())
-            continue
+            _place(fault, faults, number if listed else None)
+            break
         done.append(repeated(laid, block.times, start, bars))
         start = done[-1].bars[-1].end
         bars += len(done[-1].bars)
-    _raise(faults)
     return done
 
 
-def _place(fault: BadInput, faults: FaultList, path: tuple[str | int, ...]) -> None:
+def _place(fault: BadInput, faults: FaultList, section: int | None) -> None:
     """Add a fault of composing, whose `where` is a key of the section, to the list."""
-    keys = tuple((fault.where or "").split(".")) if fault.where else ()
+    keys = tuple((fault.where or "").split(".", 1)) if fault.where else ()
     fault.where = None
-    faults.add(fault, (*path, *keys))
+    own: tuple[str | int, ...] = () if section is None else ("section", section)
+    faults.add(fault, (*own, *keys))
 
 
-def _raise(faults: FaultList) -> None:
-    if len(faults.faults) == 1:
-        raise faults.faults[0]
-    if faults.faults:
-        raise Faults(faults.faults)
-
-
-def _pattern(top: dict[str, Any], name: str, laid: Iterable[Laid]) -> Pattern:
-    parts = list(laid)
+def _pattern(top: dict[str, Any], name: str, parts: Sequence[Laid]) -> Pattern:
     sections = tuple(section for part in parts for section in part.sections)
     plain = len(sections) == 1 and sections[0].times == 1 and not sections[0].title
     return Pattern(

@@ -16,8 +16,19 @@ def line_of(source: str, path: Sequence[str | int]) -> int | None:
     """Return the line (from 1) of a key path such as ("section", 1, "hands", "path").
 
     Where the key itself is not found, the line of the nearest table around it; None for nothing.
-    Lines are scanned, not parsed: a multi-line text may mislead it, which costs only a hint.
+    What a section takes over from the top of the file is found there. Lines are scanned, not
+    parsed: a multi-line text may mislead it, which costs only a hint.
     """
+    line, depth = _deepest(source, path)
+    if path[:1] == ("section",) and depth < len(path):
+        above, found = _deepest(source, path[2:])
+        if found and found + 2 > depth:
+            return above
+    return line
+
+
+def _deepest(source: str, path: Sequence[str | int]) -> tuple[int | None, int]:
+    """Return the line where most of a path is found, and how many of its keys those are."""
     best, depth = None, 0
     table: list[str | int] = []
     counts: dict[str, int] = {}
@@ -34,7 +45,7 @@ def line_of(source: str, path: Sequence[str | int]) -> int | None:
         shared = len(here)
         if shared > depth and list(path[:shared]) == here:
             best, depth = number, shared
-    return best
+    return best, depth
 
 
 def _names(text: str) -> list[str | int]:

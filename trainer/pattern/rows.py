@@ -30,14 +30,16 @@ _HAND = {"R": Limb.RH, "L": Limb.LH}
 class Row:
     """A grid on one spot, going round: one cell a step of `value`, None for a rest.
 
-    `where` is the key it was written under. A `loose` row (a named ostinato) may come round across
-    the bar lines; a written one has to fill its bars.
+    `lines` are the steps before which a bar line is written, `where` is the key it stands under.
+    A `loose` row (a named ostinato) may come round across the bar lines; a written one has to fill
+    its bars.
     """
 
     spot: Spot
     cells: tuple[Sign | None, ...]
     value: NoteValue
     where: str
+    lines: tuple[int, ...] = ()
     loose: bool = False
 
     @property

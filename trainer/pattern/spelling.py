@@ -22,10 +22,12 @@ if TYPE_CHECKING:
     from trainer.pattern.tables import NoteValue
 
 MAX_DEPTH = 8
-_GAP = " \t\r\n,"
+_GAP = " \t\r\n,|"
 _TIMES = re.compile(r"\*(\d+)")
-_STROKE = re.compile(r"(>?)(\(?)([lr]{0,2})([RLBKH-])(\)?)")
-_WORD = re.compile(r"[^\s,\[\]*]+")
+_STROKE = re.compile(r"(>?)(\(?)([lr]{0,2})(>?)([RLBKH-])(\)?)")
+_GHOSTS = re.compile(r"\(([^()]*[A-Z][^()]*[A-Z][^()]*)\)")
+_GHOST = re.compile(r"[lr]{0,2}[RLBKH]")
+_WORD = re.compile(r"[^\s,|\[\]*]+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +66,24 @@ class Stop:
 
 
 def sticking(text: str) -> tuple[Stroke, ...]:
-    """Return the steps of a sticking such as `R L (R) lR >L`; blanks between letters may go."""
+    """Return the steps of a sticking such as `R L (R) lR >L`; blanks are for the eye."""
+    text = _GHOSTS.sub(_each_ghost, text)
     strokes = [_stroke(match) for part in _parts(text, _STROKE, "a stroke") for match in part]
     if not strokes:
         raise BadInput("the sticking is empty", mend="write at least one stroke, such as R L")
     return tuple(strokes)
+
+
+def row_hands(text: str) -> tuple[Stroke, ...]:
+    """Return the hands written below a grid: R, L, B or - for each step, nothing else."""
+    strokes = sticking(text)
+    for stroke in strokes:
+        if stroke.who in "KH" or stroke.graces or stroke.level != Level.NORMAL:
+            raise BadInput(
+                "below a grid only R, L, B and - say which hand strikes",
+                mend="write accents, ghosts, flams and feet into the grid",
+            )
+    return strokes
 
 
 def mirrored(strokes: Iterable[Stroke]) -> tuple[Stroke, ...]:
@@ -129,23 +144,34 @@ def spot(text: str) -> Spot:
     return Spot(voice, "" if zone == zones[0] else zone)
 
 
-def grid(text: str, voice: str) -> tuple[Sign | None, ...]:
-    """Return the cells of a row such as `x-x-|X-o-` on a voice; None is a rest."""
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """A grid's cells, None for a rest, and the steps before which a bar line is written."""
+
+    cells: tuple[Sign | None, ...]
+    lines: tuple[int, ...] = ()
+
+
+def grid(text: str, voice: str) -> Cells:
+    """Return the cells of a row such as `x-x-|X-o-` on a voice."""
     cells: list[Sign | None] = []
+    lines = []
     signs = SIGNS | {mark: sign for (name, mark), sign in ZONE_SIGNS.items() if name == voice}
     for mark in text:
         if mark in "-.":
             cells.append(None)
         elif mark in signs:
             cells.append(signs[mark])
-        elif mark not in "| \t\r\n":
+        elif mark == "|":
+            lines.append(len(cells))
+        elif mark not in _GAP:
             raise BadInput(
-                f'"{shortened(mark)}" is not a sign of a grid on the {voice}',
-                mend=f"use - for a rest, or one of {' '.join(sorted(signs))}",
+                f'"{mark}" is not a sign of a grid on the {voice}',
+                mend=f"use - for a rest, or one of {' '.join(signs)}",
             )
     if not cells:
         raise BadInput("the grid is empty", mend="write one sign a step, such as x--x")
-    return tuple(cells)
+    return Cells(tuple(cells), tuple(lines))
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
@@ -160,8 +186,14 @@ def shortened(text: str) -> str:
     return text if len(text) <= 24 else text[:23] + "…"
 
 
+def _each_ghost(match: re.Match[str]) -> str:
+    """Return `[(R) (L)]` for `(R L)`, so that brackets around several strokes ghost each."""
+    return f"[{_GHOST.sub(lambda one: f'({one[0]})', match[1])}]"
+
+
 def _stroke(match: re.Match[str]) -> Stroke:
-    accent, opened, graces, who, closed = match.groups()
+    accent, opened, graces, late_accent, who, closed = match.groups()
+    accent = accent or late_accent
     spelled = shortened(match[0])
     if bool(opened) != bool(closed):
         raise BadInput(f'"{spelled}" has half a pair of brackets', mend="write a ghost as (R)")
