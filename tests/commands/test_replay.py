@@ -68,8 +68,8 @@ def test_text_tells_the_session(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.run(["replay", "--plain"]) == 0
 
     out, err = capsys.readouterr()
-    assert out.startswith("Between two runs, played by Ada, 1 March 2026, 18:30\n")
-    assert "2 passes at 120 BPM, 3 seconds, on General MIDI percussion." in out
+    assert out.startswith("Session of 1 March 2026, 18:30, Ada, on General MIDI percussion.\n")
+    assert "Played for 3 seconds." in out
     assert "Rung 2, 120 BPM: not clean: late." in out
     assert "At 6.5 s kit unplugged (the kit is gone)." in out
     assert err == ""

@@ -9,7 +9,7 @@ Line 1 is the header, with all that is needed to judge the session again. Then c
     {"kind": "control", ...}         a controller or choke: control, time_s, number, value
     {"kind": "click", ...}           how late a click went out: time_s, late_s
     {"kind": "rung", ...}            a rung's result
-    {"kind": "pause", ...}           also resume, unplugged, plugged, stall: time_s, reason, seconds
+    {"kind": "pause", ...}           also the other MARKS: time_s, reason, seconds
     {"kind": "summary", ...}         the last line of a session that was finished
 
 Times are seconds on the session's clock as the driver stamped them: latency and filter are applied

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from trainer.midi.source import Control
     from trainer.pattern.model import Pattern
 
-MARKS = ("pause", "resume", "unplugged", "plugged", "stall")
+MARKS = ("pause", "resume", "unplugged", "plugged", "stall", "silent")
+"""What can be marked in a session; `silent` is a beat whose click was left out on purpose."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +65,7 @@ class Rung:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """Playing stopped or went on: `kind` is one of MARKS, `seconds` the length of a stall."""
+    """Something on the way: `kind` is one of MARKS, `seconds` the length of a stall."""
 
     kind: str
     time_s: float

@@ -10,13 +10,15 @@ import json
 import math
 from bisect import bisect_right
 from dataclasses import replace
+from itertools import groupby
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 from trainer.practice.course import pass_end, pass_targets
 from trainer.practice.take import judge
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
 
     from trainer.archive.session import Session
     from trainer.practice.course import Pass
@@ -30,23 +32,38 @@ def judged(session: Session) -> Judged:
 
 def summarise(session: Session) -> dict[str, Any]:
     """Return the reading of a session as the summary that is saved and shown."""
-    return summary_of(judged(session), session.header.timing)
+    return summary_of(session, judged(session))
 
 
-def summary_of(take: Judged, timing: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the reading of a judged take as the plain values that files and `--json` carry.
-
-    `timing` is the header's: its `resolution_ms` tells how finely the take's times were stamped.
-    """
+def summary_of(session: Session, take: Judged) -> dict[str, Any]:
+    """Return the reading of a session's judged take, as the plain values that files carry."""
     # The reading needs numpy, which must not be loaded while somebody plays.
     from trainer.measure.reading import read
 
-    resolution = timing.get("resolution_ms")
+    resolution = session.header.timing.get("resolution_ms")
     if not isinstance(resolution, (int, float)) or not 0 < resolution < 1000:
         resolution = None
-    summary = read(take, resolution_ms=resolution).to_dict()
-    told: dict[str, Any] = json.loads(json.dumps(summary, allow_nan=False))
+    reading = read(take, resolution_ms=resolution, silent=silent_stretches(session))
+    told: dict[str, Any] = json.loads(json.dumps(reading.to_dict(), allow_nan=False))
     return told
+
+
+def silent_stretches(session: Session) -> list[tuple[float, float]]:
+    """Return where the click was left out on purpose, as (start, end) in seconds.
+
+    A stretch goes from the first silent beat to the next click, or to the end of the last pass.
+    """
+    silent = [(mark.time_s, False) for mark in session.marks if mark.kind == "silent"]
+    beats = sorted(silent + [(click.time_s, True) for click in session.clicks])
+    ends = [pass_end(session.pattern, one) for one in session.passes]
+    found: list[tuple[float, float]] = []
+    for sounds, group in groupby([*beats, (max(ends, default=0.0), True)], key=itemgetter(1)):
+        first_s = next(group)[0]
+        if found and sounds:
+            found[-1] = (found[-1][0], first_s)
+        elif not sounds:
+            found.append((first_s, first_s))
+    return found
 
 
 def differences(saved: Any, fresh: Any, place: str = "") -> Iterator[str]:

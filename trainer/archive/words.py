@@ -37,31 +37,30 @@ def bpm(low: float, high: float) -> str:
     return f"{low:g} BPM" if low == high else f"{low:g} to {high:g} BPM"
 
 
-def session_lines(session: Session, summary: dict[str, Any]) -> Iterator[str]:
-    """Give the whole session line by line; `summary` is the reading as it is judged now."""
+def session_lines(
+    session: Session, summary: dict[str, Any], *, full: bool = False
+) -> Iterator[str]:
+    """Give a session line by line; `summary` is the reading as it is judged now.
+
+    `full` adds every group of the reading.
+    """
     yield _title(session)
     yield _played(session)
-    yield from words.lines(summary, full=True)
+    yield from words.lines(summary, full=full)
     yield from (_rung(rung) for rung in session.rungs)
-    yield from (_mark(mark) for mark in session.marks)
+    yield from (_mark(mark) for mark in session.marks if mark.kind in MARK_WORDS)
 
 
 def _title(session: Session) -> str:
     header = session.header
-    by = f", played by {header.player}" if header.player else ""
-    return f"{header.pattern.title}{by}, {day(header.started)}"
+    by = f", {header.player}" if header.player else ""
+    return f"Session of {day(header.started)}{by}, on {session.kit.title}."
 
 
 def _played(session: Session) -> str:
-    tempos = [one.tempo for one in session.passes]
-    if not tempos:
+    if not session.passes:
         return "No pass was begun."
-    count = len(tempos)
-    return (
-        f"{count} {'pass' if count == 1 else 'passes'} at {bpm(min(tempos), max(tempos))},"
-        f" {length(played_seconds(session.pattern, session.passes))},"
-        f" on {session.kit.title}."
-    )
+    return f"Played for {length(played_seconds(session.pattern, session.passes))}."
 
 
 def _rung(rung: Rung) -> str:
@@ -71,4 +70,4 @@ def _rung(rung: Rung) -> str:
 
 def _mark(mark: Mark) -> str:
     reason = f" ({mark.reason})" if mark.reason else ""
-    return f"At {mark.time_s:.1f} s {MARK_WORDS.get(mark.kind, mark.kind)}{reason}."
+    return f"At {mark.time_s:.1f} s {MARK_WORDS[mark.kind]}{reason}."

@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainer import report, resources
+from trainer import report, settings
 from trainer.errors import BadInput
 from trainer.practice.course import check_tempo
 from trainer.practice.events import Command, Finished
@@ -36,7 +36,7 @@ def options(parser: ArgumentParser) -> None:
     add("--passes", type=int, metavar="N", help="how many times the pattern is played")
     add("--count-in", type=int, default=1, metavar="BARS", help="bars counted in (default: 1)")
     add("--silent-bars", metavar="N/M", help="leave the click out in the last N of every M bars")
-    add("--strict", default="stage", metavar="LEVEL", help="rehearsal, stage or studio")
+    add("--strict", metavar="LEVEL", help="rehearsal, stage or studio (default: stage)")
     add("--player", default="", metavar="LABEL", help="who plays, kept in the session")
     add("--recordings", type=Path, metavar="DIR", help="where sessions are saved")
     add("--plain", action="store_true", help="lines of text instead of the screen")
@@ -98,14 +98,15 @@ def click(args: Namespace) -> Click:
     """Return the click asked for, not opened yet; silent where no output is named."""
     from trainer.midi.click import ClickOut, ClickSound, SilentClick
 
-    if args.out is None:
+    out = args.out or settings.load().click
+    if not out:
         return SilentClick()
     chosen: dict[str, int] = {}
     if args.click_note is not None:
         chosen |= {"note": args.click_note, "accent_note": args.click_note}
     if args.click_channel is not None:
         chosen["channel"] = args.click_channel
-    return ClickOut(args.out, ClickSound(**chosen))
+    return ClickOut(out, ClickSound(**chosen))
 
 
 def live_options(args: Namespace, pad_keys: dict[int, str] | None = None) -> Options:
@@ -136,25 +137,27 @@ def make_job(
 ) -> Job:
     """Return the job that the options ask for."""
     from trainer.engine.job import Job
-    from trainer.measure.clean import LEVELS, verdict
+    from trainer.measure.clean import DEFAULT, LEVELS, verdict
 
-    if args.strict not in LEVELS:
+    own = settings.load()
+    level = args.strict or own.strictness or DEFAULT.level
+    if level not in LEVELS:
         raise BadInput(
-            f'there is no level "{args.strict}"',
-            where="--strict",
+            f'there is no level "{level}"',
+            where="--strict" if args.strict else "strictness of the settings",
             mend=f"choose {', '.join(LEVELS)}",
         )
-    allowed = LEVELS[args.strict]
+    allowed = LEVELS[level]
     return Job(
         pattern=pattern,
         kit=kit,
         plan=plan,
         source=source,
         click=click,
-        folder=args.recordings or resources.user_folder("recordings"),
+        folder=settings.recordings_folder(args.recordings),
         check=partial(verdict, allowed=allowed),
         options=live,
-        player=args.player,
+        player=args.player or own.player,
         tolerance=allowed.to_dict(),
         course=_course(args),
         simulated=simulated,

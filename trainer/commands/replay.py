@@ -30,6 +30,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
     parser.add_argument("--json", action="store_true", help="every stroke and the summary as JSON")
     parser.add_argument("--plain", action="store_true", help="the summary as text, no screen")
+    parser.add_argument("--full", action="store_true", help="as text, with every figure")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -39,11 +40,11 @@ def run(args: argparse.Namespace) -> int:
     path = find(folder, args.session)
     session = cut_short(open_session(path))
     take = judged(session)
-    summary = summary_of(take, session.header.timing)
+    summary = summary_of(session, take)
     if args.json:
         report.as_json(document(path, session, take, summary))
     else:
-        report.lines(session_lines(session, summary))
+        report.lines(session_lines(session, summary, full=args.full))
         for text in remarks(session, summary):
             report.warn(text)
     return 0

@@ -130,7 +130,9 @@ class Loop:
         if now < self.session.next_click_s - self.click.lead_s:
             return
         for beat in self.session.clicks(now + self.click.lead_s):
-            if not beat.silent:
+            if beat.silent:
+                self.record.mark(Mark("silent", beat.time_s))
+            else:
                 self._click(beat)
 
     def _click(self, beat: BeatStarted) -> None:
