@@ -8,6 +8,7 @@ Line 1 is the header, with all that is needed to judge the session again. Then c
     {"kind": "cut", ...}             a pass ends early: pass, at_s
     {"kind": "control", ...}         a controller or choke: control, time_s, number, value
     {"kind": "click", ...}           how late a click went out: time_s, late_s
+    {"kind": "timing", ...}          how well time was kept, once at the end: timing
     {"kind": "rung", ...}            a rung's result
     {"kind": "pause", ...}           also the other MARKS: time_s, reason, seconds
     {"kind": "summary", ...}         the last line of a session that was finished
@@ -108,6 +109,11 @@ def control_line(control: Control) -> bytes:
 def click_line(click: Click) -> bytes:
     """Return the line of a click's lateness."""
     return line({"kind": "click", "time_s": click.time_s, "late_s": click.late_s})
+
+
+def timing_line(timing: dict[str, Any]) -> bytes:
+    """Return the line of how well time was kept; its figures add to those of the header."""
+    return line({"kind": "timing", "timing": timing})
 
 
 def rung_line(rung: Rung) -> bytes:

@@ -86,6 +86,10 @@ class Journal:
         """A click went out."""
         self._writer.put(format.click_line(click))
 
+    def timing(self, timing: dict[str, Any]) -> None:
+        """How well time was kept, once at the end."""
+        self._writer.put(format.timing_line(timing))
+
     def rung(self, rung: Rung) -> None:
         """A rung has its result; the disk is asked to keep everything so far."""
         self._rungs.append(rung)

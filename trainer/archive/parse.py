@@ -157,6 +157,7 @@ class _Reader:
             "control": self._control,
             "click": self._click,
             "rung": self._rung,
+            "timing": self._timing,
             "summary": self._summary,
             **dict.fromkeys(MARKS, self._mark),
         }
@@ -225,6 +226,10 @@ class _Reader:
 
     def _click(self, fields: Fields) -> None:
         self.clicks.append(Click(_seconds(fields), _seconds(fields, "late_s")))
+
+    def _timing(self, fields: Fields) -> None:
+        timing = self.header.timing | fields.table("timing")
+        self.header = replace(self.header, timing=timing)
 
     def _rung(self, fields: Fields) -> None:
         self.rungs.append(

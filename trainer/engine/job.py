@@ -102,10 +102,18 @@ class Engine:
         finally:
             self.finish()
 
+    def _timing(self) -> dict[str, Any]:
+        """Return how well time was kept; `resolution_ms` is the finest a stamp can be trusted."""
+        source, click = self.job.source, self.job.click
+        told = {"source": source.quality(), "click": click.quality()}
+        resolution_ms = getattr(source, "resolution_ms", None)
+        return told | ({"resolution_ms": resolution_ms} if resolution_ms else {})
+
     def finish(self) -> None:
         """Close the ports, compute the summary, save, and tell that it is over."""
         self.job.source.close()
         self.job.click.close()
+        self.journal.timing(self._timing())
         summary = summarise(self.journal.session())
         path = self.journal.finish(summary)
         news: list[Event] = [Notice(text, "warning") for text in self.journal.news()]

@@ -1,0 +1,65 @@
+"""Plays in an engine process whose source notes down what that process has loaded.
+
+A file of its own, because a spawned process finds the classes of a job by their module.
+Usage: look_inside.py RESULT.json FOLDER
+"""
+
+from __future__ import annotations
+
+import gc
+import json
+import sys
+from functools import partial
+from pathlib import Path
+
+from trainer.engine import process
+from trainer.engine.job import Job
+from trainer.kit.note_map import GENERAL_MIDI
+from trainer.measure.clean import LEVELS, verdict
+from trainer.midi.click import SilentClick
+from trainer.midi.simulated import SimulatedPlayer
+from trainer.pattern.files import load
+from trainer.practice.events import Finished
+from trainer.practice.plan import SteadyPlan
+
+
+class LookingPlayer(SimulatedPlayer):
+    """Looks around in the second pass, when every part of the loop has been at work."""
+
+    told = ""
+
+    def poll(self, now_s: float) -> list:
+        """Play on; note down the state of the process once."""
+        made = super().poll(now_s)
+        if self.told and self.truth and (self.truth[-1].target or 0) > 150:
+            inside = {
+                "modules": sorted(sys.modules),
+                "frozen": gc.get_freeze_count(),
+                "collecting": gc.isenabled(),
+            }
+            Path(self.told).write_text(json.dumps(inside))
+            self.told = ""
+        return made
+
+
+def main() -> None:
+    """Play, and listen to the end."""
+    player = LookingPlayer(GENERAL_MIDI)
+    player.told = sys.argv[1]
+    job = Job(
+        pattern=load("singles-three-drums"),
+        kit=GENERAL_MIDI,
+        plan=SteadyPlan(400.0, 2),
+        source=player,
+        click=SilentClick(),
+        folder=Path(sys.argv[2]),
+        check=partial(verdict, allowed=LEVELS["stage"]),
+    )
+    handle = process.start(job)
+    while not any(isinstance(one, Finished) for one in handle.poll()):
+        handle.wait(0.5)
+    handle.close()
+
+
+if __name__ == "__main__":
+    main()

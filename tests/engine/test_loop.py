@@ -1,0 +1,218 @@
+"""The loop in simulated time: what it writes down, and how it meets trouble."""
+
+from __future__ import annotations
+
+import select
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from trainer.archive.store import open_session
+from trainer.archive.summary import judged, summarise
+from trainer.engine.job import Engine
+from trainer.engine.local import LocalHandle
+from trainer.kit.note_map import GENERAL_MIDI
+from trainer.midi.simulated import EXACT, SimulatedPlayer
+from trainer.practice.events import (
+    Command,
+    Event,
+    Finished,
+    HitJudged,
+    Notice,
+    PassEnded,
+    Paused,
+    Resumed,
+    TargetMissed,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from trainer.archive.session import Session
+    from trainer.engine.job import Job
+    from trainer.midi.source import Made
+
+
+def _play(job: Job) -> tuple[list[Event], Session]:
+    """Play a job to its end in simulated time."""
+    events: list[Event] = []
+    Engine(job, events.extend).run()
+    assert isinstance(events[-1], Finished)
+    return events, open_session(job_file(events))
+
+
+def job_file(events: list[Event]) -> Path:
+    """Return where the session was saved."""
+    finished = events[-1]
+    assert isinstance(finished, Finished)
+    assert finished.path
+    return Path(finished.path)
+
+
+class Troubled(SimulatedPlayer):
+    """Loses its connection for a while: what is played meanwhile is never heard."""
+
+    def __init__(self, gone_s: float, back_s: float) -> None:
+        super().__init__(GENERAL_MIDI, 5, EXACT)
+        self.gone_s, self.back_s = gone_s, back_s
+        self.now_s = 0.0
+
+    @property
+    def lost(self) -> bool:
+        """True between the two seconds."""
+        return self.gone_s <= self.now_s < self.back_s
+
+    @lost.setter
+    def lost(self, value: bool) -> None:
+        raise AttributeError
+
+    def poll(self, now_s: float) -> list[Made]:
+        """Return what is heard."""
+        self.now_s = now_s
+        made = super().poll(now_s)
+        return [] if self.lost else made
+
+
+class FakeClick:
+    """A click that is always 3 ms late, and remembers what it was asked for."""
+
+    name, lead_s = "fake", 0.0
+
+    def __init__(self) -> None:
+        self.sent: list[tuple[str, float]] = []
+
+    def open(self, zero_s: float) -> None:
+        """Nothing to open."""
+
+    def send(self, kind: str, due_s: float) -> float:
+        """Note it down."""
+        self.sent.append((kind, due_s))
+        return due_s + 0.003
+
+    def quality(self) -> dict[str, object]:
+        """Nothing is known."""
+        return {}
+
+    def close(self) -> None:
+        """Nothing to close."""
+
+
+def test_the_saved_session_gives_the_live_outcomes_and_numbers(
+    make_job: Callable[..., Job],
+) -> None:
+    """What was told live as final, what is saved and what is judged again are the same."""
+    events, session = _play(make_job(passes=8, tempo=110.0, simulated=True))
+    again = judged(session)
+
+    live_hits = {one.hit: one for one in events if isinstance(one, HitJudged) and one.final}
+    assert [live_hits[hit.index].outcome for hit in again.hits] == list(again.hit_outcome)
+    assert [live_hits[hit.index].target for hit in again.hits] == list(again.hit_target)
+    for one in live_hits.values():
+        if one.target is not None:
+            assert one.offset_s == again.offset_s(one.target)
+    missed = {one.target for one in events if isinstance(one, TargetMissed)}
+    assert missed == {k for k, what in enumerate(again.target_outcome) if what == "missed"}
+    assert events[-1].summary == session.summary == summarise(session)
+
+
+def test_all_strikes_and_clicks_are_written_down(make_job: Callable[..., Job]) -> None:
+    """The file has every strike the player made and every click, with its lateness."""
+    job = make_job(passes=2, simulated=True, click=FakeClick())
+    _, session = _play(job)
+
+    assert list(session.strikes) == [one.strike for one in job.source.truth]
+    assert len(session.clicks) == len(job.click.sent) == 12
+    assert {round(one.late_s, 9) for one in session.clicks} == {0.003}
+    assert [kind for kind, _ in job.click.sent] == ["accent", "beat", "beat", "beat"] * 3
+
+
+def test_targets_move_with_a_late_click_and_read_back_the_same(
+    make_job: Callable[..., Job],
+) -> None:
+    """A click 3 ms late moves the targets, live and when the file is judged again."""
+    source = SimulatedPlayer(GENERAL_MIDI, 5, EXACT)
+    events, session = _play(make_job(source=source, click=FakeClick(), simulated=True))
+
+    assert [round(one.click_late_s, 9) for one in session.passes] == [0.003] * 4
+    offsets = {one.offset_s for one in events if isinstance(one, HitJudged)}
+    assert offsets == {0.0}
+    assert events[-1].summary == summarise(session)
+
+
+def test_an_unplugged_kit_pauses_and_takes_up_again_by_itself(
+    make_job: Callable[..., Job],
+) -> None:
+    """Nothing in the gap is missed, all of it is in the file, and the passes are played."""
+    events, session = _play(
+        make_job(passes=2, source=Troubled(3.3, 7.0), simulated=True, tempo=120.0)
+    )
+
+    assert [mark.kind for mark in session.marks] == ["unplugged", "pause", "plugged", "resume"]
+    assert [type(one) for one in events if isinstance(one, Paused | Resumed)] == [Paused, Resumed]
+    assert session.summary["counts"]["missed"] == 0
+    assert sum(isinstance(one, PassEnded) for one in events) == 2
+    assert any(isinstance(one, Notice) and "is gone" in one.text for one in events)
+
+
+def test_a_pause_of_the_player_outlasts_an_unplugging(make_job: Callable[..., Job]) -> None:
+    """Who paused before the kit went away is not started by its return."""
+    handle = LocalHandle(make_job(passes=None, source=Troubled(4.0, 6.0), simulated=True))
+    handle.run_to(3.5)
+    handle.send(Command("pause"))
+    handle.run_to(60.0)
+
+    assert handle.engine.session.paused
+    handle.close()
+
+
+def test_the_player_stops_with_the_pause(make_job: Callable[..., Job]) -> None:
+    """Nothing is struck in a pause, and nothing of it is missed or extra."""
+    source = SimulatedPlayer(GENERAL_MIDI, 5, EXACT)
+    handle = LocalHandle(make_job(passes=2, source=source, simulated=True, tempo=120.0))
+    handle.run_to(4.0)
+    handle.send(Command("pause"))
+    handle.run_to(20.0)
+    handle.send(Command("resume"))
+    handle.wait(0)
+    finished = handle.poll()[-1]
+
+    assert isinstance(finished, Finished)
+    session = open_session(job_file([finished]))
+    assert not [strike for strike in session.strikes if 4.5 < strike.time_s < 20.0]
+    assert set(judged(session).target_outcome) == set(judged(session).hit_outcome) == {"played"}
+    handle.close()
+
+
+def test_a_handle_in_this_process_ends_like_the_other(make_job: Callable[..., Job]) -> None:
+    """Its descriptor tells when events wait, and after the end it raises EOFError."""
+    handle = LocalHandle(make_job(passes=1, simulated=True))
+    handle.run_to(1.5)
+    assert select.select([handle.fileno()], [], [], 0)[0]
+    assert handle.poll()
+    assert not select.select([handle.fileno()], [], [], 0)[0]
+    handle.wait(0)
+    assert isinstance(handle.poll()[-1], Finished)
+    with pytest.raises(EOFError):
+        handle.poll()
+    handle.close()
+
+
+def test_closing_early_saves(make_job: Callable[..., Job]) -> None:
+    """A handle closed in the middle leaves a finished session."""
+    job = make_job(passes=None, simulated=True)
+    handle = LocalHandle(job)
+    handle.run_to(8.0)
+    handle.close()
+    session = open_session(next(job.folder.glob("*.jsonl")))
+
+    assert session.summary is not None
+    assert session.strikes
+
+
+def test_the_same_seed_gives_the_same_session(make_job: Callable[..., Job]) -> None:
+    """Simulated time is repeatable to the last bit."""
+    first, second = (_play(make_job(passes=3, simulated=True))[1] for _ in range(2))
+
+    assert first.strikes == second.strikes
+    assert first.summary == second.summary

@@ -1,0 +1,200 @@
+"""The engine in a process of its own: it plays, it saves, and it ends when it should."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+import trainer
+from trainer.archive.store import open_session
+from trainer.engine import process
+from trainer.errors import BadInput
+from trainer.kit.note_map import GENERAL_MIDI
+from trainer.midi.click import ClickOut
+from trainer.midi.simulated import EXACT, SimulatedPlayer
+from trainer.practice.events import Command, Event, Finished, PassStarted
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from trainer.archive.session import Session
+    from trainer.engine.job import Job
+    from trainer.engine.process import EngineHandle
+
+posix = pytest.mark.skipif(sys.platform == "win32", reason="signals of Unix systems")
+
+
+@pytest.fixture
+def start(make_job: Callable[..., Job]) -> Iterator[Callable[..., EngineHandle]]:
+    """Start engines; all are ended with the test."""
+    handles: list[EngineHandle] = []
+
+    def make(**more: object) -> EngineHandle:
+        handles.append(process.start(make_job(**more)))
+        return handles[-1]
+
+    yield make
+    for handle in handles:
+        handle.close()
+
+
+def _events(handle: EngineHandle, until: type, seconds: float = 20.0) -> list[Event]:
+    """Collect events up to one of a kind."""
+    found: list[Event] = []
+    end = time.monotonic() + seconds
+    while not any(isinstance(one, until) for one in found):
+        assert time.monotonic() < end, f"no {until.__name__} within {seconds} s"
+        handle.wait(0.2)
+        found += handle.poll()
+    return found
+
+
+def _saved(folder: Path, seconds: float) -> Session:
+    """Return the only session of a folder once its last line is there."""
+    end = time.monotonic() + seconds
+    while True:
+        session = open_session(next(folder.glob("*.jsonl")))
+        if session.summary is not None:
+            return session
+        assert time.monotonic() < end, f"not finished within {seconds} s"
+        time.sleep(0.02)
+
+
+def test_it_plays_and_ends_by_itself(start: Callable[..., EngineHandle]) -> None:
+    """After the last pass the session is saved, told, and nothing more comes."""
+    handle = start(passes=2)
+    finished = _events(handle, Finished)[-1]
+
+    assert finished.summary["passes"] == 2
+    assert open_session(Path(finished.path)).summary == finished.summary
+    handle.process.join(5)
+    assert handle.process.exitcode == 0
+    with pytest.raises(EOFError):
+        handle.poll()
+
+
+def test_a_port_that_is_not_there_is_told_before_anything_starts(
+    start: Callable[..., EngineHandle], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What goes wrong while opening is raised in the caller, in the same words."""
+    monkeypatch.setenv("TRAINER_MIDI_API", "none of them")
+    with pytest.raises(BadInput, match="none of them"):
+        start(click=ClickOut("somewhere"))
+
+
+def test_closing_the_handle_ends_and_saves(
+    start: Callable[..., EngineHandle], tmp_path: Path
+) -> None:
+    """A screen that goes away in the middle leaves a finished session behind."""
+    handle = start(passes=None)
+    _events(handle, PassStarted)
+    time.sleep(1.0)
+    handle.close()
+
+    assert _saved(tmp_path / "recordings", 1.0).strikes
+    assert handle.process.exitcode == 0
+
+
+@posix
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGINT"])
+def test_a_signal_ends_and_saves(
+    start: Callable[..., EngineHandle], tmp_path: Path, name: str
+) -> None:
+    """Asked to end, even twice, the engine finishes the session first."""
+    handle = start(passes=None)
+    _events(handle, PassStarted)
+    time.sleep(0.5)
+    os.kill(handle.process.pid, getattr(signal, name))
+    os.kill(handle.process.pid, getattr(signal, name))
+
+    assert isinstance(_events(handle, Finished, 3.0)[-1], Finished)
+    assert _saved(tmp_path / "recordings", 0.1).strikes
+
+
+@posix
+def test_it_outlives_a_killed_screen_and_saves(tmp_path: Path) -> None:
+    """`kill -9` of the screen's process: within a second or so the session is finished."""
+    folder = tmp_path / "recordings"
+    command = ["play", "singles-three-drums", "--port", "simulated", "--plain", "--tempo", "200"]
+    screen = subprocess.Popen(
+        [sys.executable, "-m", "trainer", *command, "--recordings", str(folder)],
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert screen.stdout
+    for line in screen.stdout:
+        if line.startswith("Bar 2"):
+            break
+    screen.kill()
+    screen.wait()
+
+    session = _saved(folder, 1.5)
+    assert len(session.strikes) > 12
+    assert not session.recovered
+
+
+def test_what_the_screen_asks_is_done(start: Callable[..., EngineHandle]) -> None:
+    """Commands reach the session; a quit ends it."""
+    handle = start(passes=None)
+    _events(handle, PassStarted)
+    handle.send(Command("tempo", 10))
+    handle.send(Command("quit"))
+    names = [type(one).__name__ for one in _events(handle, Finished)]
+
+    assert "TempoChosen" in names
+    assert names[-1] == "Finished"
+
+
+def test_a_screen_that_does_not_listen_loses_nothing(start: Callable[..., EngineHandle]) -> None:
+    """Events wait while the screen hangs; the session is played and saved all the same."""
+    handle = start(passes=4, tempo=400.0)
+    time.sleep(4.5)
+    events = _events(handle, Finished)
+
+    started = [one for one in events if isinstance(one, PassStarted)]
+    assert [one.pass_index for one in started] == list(range(4))
+
+
+@posix
+def test_a_stalled_engine_marks_what_it_missed(
+    start: Callable[..., EngineHandle], tmp_path: Path
+) -> None:
+    """Held up for a second, the pass is cut where it was and begun again; nothing is missed."""
+    handle = start(passes=1, tempo=120.0, source=SimulatedPlayer(GENERAL_MIDI, 5, EXACT))
+    _events(handle, PassStarted)
+    time.sleep(1.2)
+    os.kill(handle.process.pid, signal.SIGSTOP)
+    time.sleep(1.0)
+    os.kill(handle.process.pid, signal.SIGCONT)
+    _events(handle, Finished)
+    session = _saved(tmp_path / "recordings", 1.0)
+
+    stalls = [mark for mark in session.marks if mark.kind == "stall"]
+    assert len(stalls) == 1
+    assert 0.9 < stalls[0].seconds < 1.6
+    assert session.passes[0].end_s is not None
+    assert session.passes[1].end_s is None
+    assert session.summary["counts"]["missed"] == 0
+
+
+def test_the_engine_loads_nothing_heavy_while_playing(tmp_path: Path) -> None:
+    """Neither screen nor arrays nor the MIDI file library are loaded in the playing process."""
+    told = tmp_path / "modules.json"
+    script = Path(__file__).with_name("look_inside.py")
+    here = os.environ | {"PYTHONPATH": str(Path(trainer.__file__).parents[1])}
+    command = [sys.executable, str(script), str(told), str(tmp_path)]
+    subprocess.run(command, check=True, timeout=60, env=here)
+
+    inside = json.loads(told.read_text())
+    assert inside["frozen"] > 1000
+    assert not inside["collecting"]
+    loaded = {name.partition(".")[0] for name in inside["modules"]}
+    assert loaded.isdisjoint({"textual", "rich", "numpy", "mido", "asyncio", "scipy"})
