@@ -1,0 +1,51 @@
+"""Drills are ordinary pattern files that hold what they are for."""
+
+from __future__ import annotations
+
+import tomllib
+from itertools import pairwise
+
+import pytest
+
+from trainer.pattern.drills import change_drill, foot_drill, hand_drill, move_drill
+from trainer.pattern.notation import read
+from trainer.pattern.tables import Limb
+
+
+@pytest.mark.parametrize("limb", [Limb.RH, Limb.LH])
+@pytest.mark.parametrize(("start", "end"), [("snare", "floor"), ("tom1", "ride")])
+def test_a_move_drill_makes_the_move_again_and_again(limb: Limb, start: str, end: str) -> None:
+    """At least one in four strokes of the hand arrives by the move it is made for."""
+    pattern = read(tomllib.loads(move_drill(limb, start, end, 60)), "drill")
+    path = [note.voice for note in pattern.notes if note.limb == limb]
+
+    assert list(pairwise(path)).count((start, end)) * 4 >= len(path)
+
+
+@pytest.mark.parametrize("limb", [Limb.RH, Limb.LH])
+def test_a_hand_drill_gives_the_hand_more_than_half(limb: Limb) -> None:
+    """The weak hand plays more strokes than the other and leads."""
+    pattern = read(tomllib.loads(hand_drill(limb, "snare", 60)), "drill")
+    own = sum(note.limb == limb for note in pattern.notes)
+
+    assert own > len(pattern.notes) / 2
+    assert pattern.notes[0].limb == limb
+
+
+@pytest.mark.parametrize("limb", [Limb.RF, Limb.LF])
+def test_a_foot_drill_has_a_hand_on_every_foot_stroke(limb: Limb) -> None:
+    """All foot strokes are unisons."""
+    pattern = read(tomllib.loads(foot_drill(limb, "snare", 60)), "drill")
+    hands = {note.beat for note in pattern.notes if note.limb in (Limb.RH, Limb.LH)}
+    feet = [note.beat for note in pattern.notes if note.limb == limb]
+
+    assert len(feet) == 4 * len(pattern.bars)
+    assert set(feet) <= hands
+
+
+def test_a_change_drill_goes_back_and_forth() -> None:
+    """Half of all bars are in each value."""
+    pattern = read(tomllib.loads(change_drill("8t", "16", "snare", 60)), "drill")
+
+    assert {note.value for note in pattern.notes} == {"8t", "16"}
+    assert len(pattern.bars) == 8

@@ -1,0 +1,108 @@
+"""Drills: short pattern files made around one weakness, in the pattern language.
+
+Each starts with the weak part alone and slow enough to watch, then puts it back to work. The text
+is an ordinary pattern file: to be run, edited, printed or sent.
+"""
+
+from __future__ import annotations
+
+import json
+
+from trainer.kit.voices import VOICES
+from trainer.pattern.tables import Limb
+
+LIMB_WORDS = {
+    Limb.RH: "right hand",
+    Limb.LH: "left hand",
+    Limb.RF: "right foot",
+    Limb.LF: "left foot",
+}
+FOOT_VOICE = {Limb.RF: "kick", Limb.LF: "pedal"}
+
+
+def move_drill(limb: Limb, start: str, end: str, tempo: float) -> str:
+    """Return a drill for one hand's way from one drum to another."""
+    this, other = _letters(limb)
+    words = f"{LIMB_WORDS[limb]} from {VOICES[start].title} to {VOICES[end].title}"
+    return _file(
+        f"Drill: {words}",
+        "The hand goes there and back alone, then with the other hand between its strokes.",
+        ["drill", "moves"],
+        tempo,
+        _section("The hand alone", 4, this, "8", f"{start} {end}"),
+        _section("Both hands", 4, f"{this} {other}", "16", f"{start}*2 {end}*2"),
+        _section("Four on each", 4, f"{this} {other}", "16", f"{start}*4 {end}*4"),
+    )
+
+
+def hand_drill(limb: Limb, voice: str, tempo: float) -> str:
+    """Return a drill that gives one hand more than its share, on one drum."""
+    this, other = _letters(limb)
+    return _file(
+        f"Drill: {LIMB_WORDS[limb]}",
+        "The hand alone, then leading, then four strokes against the other hand's four.",
+        ["drill", "hands"],
+        tempo,
+        _section("The hand alone", 4, this, "8", voice),
+        _section("The hand leads", 4, f"{this} {other}", "16", voice),
+        _section(
+            "Four and four", 4, f"{this} {this} {this} {this} " + " ".join([other] * 4), "16", voice
+        ),
+    )
+
+
+def foot_drill(limb: Limb, voice: str, tempo: float) -> str:
+    """Return a drill that puts one foot under the hands, first together, then between."""
+    foot = f'[section.feet]\n{FOOT_VOICE[limb]} = "x"\nvalue = "4"\n'
+    return _file(
+        f"Drill: {LIMB_WORDS[limb]} under the hands",
+        "Every foot stroke has a hand on top of it: listen for one sound, not two.",
+        ["drill", "feet", "unisons"],
+        tempo,
+        _section("Together", 4, "R L", "4", voice) + foot,
+        _section("Eighths on top", 4, "R L", "8", voice) + foot,
+        _section("Sixteenths on top", 4, "R L", "16", voice) + foot,
+    )
+
+
+def change_drill(start: str, end: str, voice: str, tempo: float) -> str:
+    """Return a drill that goes from one note value to another and back, a bar each."""
+    return _file(
+        f"Drill: from {start} to {end}",
+        "A bar of each, back and forth: the first strokes of each bar are the ones to place.",
+        ["drill", "note values"],
+        tempo,
+        _section("Bar by bar", 4, "R L", f"{start} {end}", voice),
+    )
+
+
+def _letters(limb: Limb) -> tuple[str, str]:
+    return ("R", "L") if limb is Limb.RH else ("L", "R")
+
+
+def _file(title: str, about: str, tags: list[str], tempo: float, *sections: str) -> str:
+    head = "\n".join(
+        (
+            f"title = {json.dumps(title)}",
+            f"about = {json.dumps(about)}",
+            f"tags = {json.dumps(tags)}",
+            "level = 2",
+            f"tempo = {tempo:g}",
+        )
+    )
+    return "\n".join((head, "", *sections))
+
+
+def _section(title: str, times: int, sticking: str, value: str, path: str) -> str:
+    return "\n".join(
+        (
+            "[[section]]",
+            f"title = {json.dumps(title)}",
+            f"times = {times}",
+            "[section.hands]",
+            f'sticking = "{sticking}"',
+            f'value = "{value}"',
+            f'path = "{path}"',
+            "",
+        )
+    )
