@@ -1,7 +1,8 @@
 """The default kit against the General MIDI level 1 percussion map in two reference libraries.
 
-Sources: pretty_midi 0.2.11 (47 names, notes 35 to 81) and music21 10.5 (`PercussionMapper`, which
-knows 35 of the 47: no ride, splash, china, clap and a few others, and none below 35). Both were run.
+Sources: pretty_midi 0.2.11 (47 names, notes 35 to 81) and music21 10.5 (`PercussionMapper`,
+which knows 35 of the 47: no ride, splash, china, clap and a few others, and none below 35).
+Both were run.
 Their spellings differ, so names are compared by the words below, in any case.
 """
 
