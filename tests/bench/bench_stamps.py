@@ -9,14 +9,8 @@ Run: python -m pytest -s tests/bench/bench_stamps.py   (BENCH_STROKES=1200 for a
 
 import json
 import os
-import pty
-import subprocess
-import sys
-import termios
-import threading
 import time
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
 
@@ -27,24 +21,14 @@ pytestmark = [pytest.mark.jack, pytest.mark.bench]
 STROKES = int(os.environ.get("BENCH_STROKES", "400"))
 STEP_S = 0.05
 WARM = 20
-HERE = Path(__file__).parent
 
 
 class Receiver:
-    """A receiving process in a terminal of its own, whose output is read and thrown away."""
+    """A receiving process in a terminal of its own."""
 
-    def __init__(self, kind, port, seconds, folder):
+    def __init__(self, terminal, kind, port, seconds, folder):
         self.kind, self.file = kind, folder / f"{kind}.json"
-        ours, theirs = pty.openpty()
-        termios.tcsetwinsize(theirs, (40, 120))
-        command = [sys.executable, str(HERE / "receivers.py"), kind, port, str(seconds), self.file]
-        env = {**os.environ, "TERM": "xterm-256color", "COLUMNS": "120", "LINES": "40"}
-        env["PYTHONPATH"] = str(HERE.parent.parent)
-        self.process = subprocess.Popen(
-            command, stdin=theirs, stdout=theirs, stderr=theirs, env=env
-        )
-        os.close(theirs)
-        threading.Thread(target=_drain, args=(ours,), daemon=True).start()
+        self.process = terminal("receivers.py", kind, port, seconds, self.file)
         while not self.file.exists():
             assert self.process.poll() is None, f"the receiver {kind} ended early"
             time.sleep(0.02)
@@ -53,14 +37,6 @@ class Receiver:
         """Wait for the end and return what was received."""
         self.process.wait(120)
         return json.loads(self.file.read_text())
-
-
-def _drain(terminal):
-    try:
-        while os.read(terminal, 65536):
-            pass
-    except OSError:
-        pass
 
 
 def written():
@@ -106,13 +82,13 @@ def with_fault(raw):
     return rows
 
 
-def test_stamps_beside_a_busy_screen(sender, tmp_path):
+def test_stamps_beside_a_busy_screen(sender, terminal, tmp_path):
     """The source is as near the sender's time as a bare receiver, or 0.3 ms more, screen or not."""
     kit = sender("Bench")
     rows, firsts = written()
     seconds = STROKES * STEP_S + 3.0
-    receivers = [Receiver(kind, kit.port, seconds, tmp_path) for kind in ("bare", "source")]
-    receivers.append(Receiver("screen", kit.port, seconds, tmp_path))
+    kinds = ("bare", "source", "screen")
+    receivers = [Receiver(terminal, kind, kit.port, seconds, tmp_path) for kind in kinds]
     kit.start(rows)
     sent = kit.sent()
     results = {one.kind: one.result() for one in receivers}

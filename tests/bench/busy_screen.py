@@ -1,4 +1,9 @@
-"""A screen drawn the plain way: every frame a whole grid of styled cells through Static.update."""
+"""A screen drawn the plain way: every frame a whole grid of styled cells through Static.update.
+
+Run as a program it draws for the seconds given: `busy_screen.py SECONDS`.
+"""
+
+import sys
 
 from rich.text import Text
 from textual.app import App, ComposeResult
@@ -33,3 +38,7 @@ class BusyScreen(App[None]):
                 text.append("#" * SPAN, style=f"rgb({shade},80,{255 - shade})")
             text.append("\n")
         self.query_one("#grid", Static).update(text)
+
+
+if __name__ == "__main__":
+    BusyScreen(float(sys.argv[1])).run()

@@ -1,0 +1,54 @@
+"""Shared by the benchmarks: programs in terminals of their own."""
+
+import os
+import pty
+import subprocess
+import sys
+import termios
+import threading
+from pathlib import Path
+
+import pytest
+
+HERE = Path(__file__).parent
+
+
+def in_terminal(script, *arguments):
+    """Run a script beside this file in a terminal of 120x40 whose output is thrown away."""
+    ours, theirs = pty.openpty()
+    termios.tcsetwinsize(theirs, (40, 120))
+    env = {**os.environ, "TERM": "xterm-256color", "COLUMNS": "120", "LINES": "40"}
+    env["PYTHONPATH"] = str(HERE.parent.parent)
+    process = subprocess.Popen(
+        [sys.executable, str(HERE / script), *map(str, arguments)],
+        stdin=theirs,
+        stdout=theirs,
+        stderr=theirs,
+        env=env,
+    )
+    os.close(theirs)
+    threading.Thread(target=_drain, args=(ours,), daemon=True).start()
+    return process
+
+
+def _drain(terminal):
+    try:
+        while os.read(terminal, 65536):
+            pass
+    except OSError:
+        os.close(terminal)
+
+
+@pytest.fixture
+def terminal():
+    """Run scripts in terminals; what still runs at the end is stopped."""
+    made = []
+
+    def run(script, *arguments):
+        made.append(in_terminal(script, *arguments))
+        return made[-1]
+
+    yield run
+    for process in made:
+        process.kill()
+        process.wait()
