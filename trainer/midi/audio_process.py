@@ -23,6 +23,8 @@ BLOCK = 256
 LATENCY_S = 0.020
 """Asked of the sound card. The latency is known and taken out, so a safe one costs nothing."""
 
+PATIENCE_S = 3.0
+
 _LIBRARY = (
     "install the audio extra (pip install 'midi-kit-trainer[audio]'; on Debian and Ubuntu also "
     "apt install libportaudio2), or use a MIDI click, or none"
@@ -65,6 +67,12 @@ class Player:
         mono = self.track.block(frames, now + ahead, gap)
         out[:] = mono if self.channels == 1 else _both(mono)
 
+    def wait_until_placed(self) -> None:
+        """Return when the stream's time is known, or when it seems not to run."""
+        patience = time.perf_counter() + PATIENCE_S
+        while not self.track.placing.known and time.perf_counter() < patience:
+            time.sleep(0.01)
+
     def figures(self) -> dict[str, Any]:
         """Return how the stream went."""
         moves = self.track.placing.moves
@@ -101,6 +109,7 @@ def main(sound: str, volume: str, device: str) -> int:
     gc.freeze()
     gc.disable()
     with player.stream:
+        player.wait_until_placed()
         _say({"latency_ms": round(player.stream.latency * 1e3, 3), "device": player.name})
         for line in sys.stdin:
             due, kind = line.split()

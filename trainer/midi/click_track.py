@@ -60,6 +60,11 @@ class Placing:
         self._place(min(self._tail))
         self._enough = TAIL
 
+    @property
+    def known(self) -> bool:
+        """True once frames can be placed."""
+        return self._offset_s is not None
+
     def frame(self, due_s: float) -> int | None:
         """Return the frame that is heard at `due_s`, None while too little is known."""
         if self._offset_s is None:
