@@ -81,8 +81,6 @@ def _assumed(hands: dict[str, Any]) -> tuple[str, ...]:
     found = []
     if "sticking" not in hands:
         found.append(ALTERNATE)
-    if "path" not in hands:
-        found.append("no path is written: the hands stay on the snare")
     if "value" not in hands and "rhythm" not in hands:
         found.append("no note value is written: sixteenths")
     return tuple(found)

@@ -3,9 +3,10 @@
 Everything here is counted before a single stroke is laid out, so a section that explodes costs
 nothing. Each fault carries in `where` the key it comes from. Lengths are quarter notes.
 
-A written sticking or grid has to fill its bars: it goes into the round of meters a whole number of
-times, or takes a whole number of them. Paths and named ostinatos may come round later than that,
-and everything may when the section's length is written.
+A sticking of more than two steps, or a written grid, has to fill its bars: it goes into the round
+of meters a whole number of times, or takes a whole number of them. Paths, named ostinatos and
+stickings under orders may come round later than that, and everything may when the section's length
+is written.
 """
 
 from __future__ import annotations
@@ -98,12 +99,13 @@ def _value(block: Block) -> Iterator[BadInput]:
 
 
 def _sticking(block: Block) -> Iterator[BadInput]:
-    if block.length is not None or not block.hands or block.hands.climb or list(_value(block)):
+    hands = block.hands
+    if block.length is not None or not hands or hands.climb or hands.order_count is not None:
         return
-    length = block.hands.round_length()
-    steps = len(block.hands.steps())
-    words = f"the sticking has {steps} step{'s' if steps > 1 else ''}"
-    yield from _unfilled("hands.sticking", words, length, block)
+    # One or two steps simply go on (nothing can be miscounted); an odd value has been told.
+    if len(hands.sticking) > 2 and not list(_value(block)):
+        words = f"the sticking has {len(hands.steps())} steps"
+        yield from _unfilled("hands.sticking", words, hands.round_length(), block)
 
 
 def _grids(block: Block) -> Iterator[BadInput]:

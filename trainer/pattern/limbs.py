@@ -25,7 +25,8 @@ def limbs(table: dict[str, Any]) -> tuple[str, ...]:
         if isinstance(bars, dict):
             voices = {str(key).partition(":")[0] for key in bars} - {"value", "sticking"}
             used |= {FOOT_LIMB[voice] for voice in voices if voice in FOOT_LIMB}
-            used |= {"RH", "LH"} if voices - FOOT_LIMB.keys() else set()
+            if voices - FOOT_LIMB.keys():
+                used |= _sticking_limbs({"sticking": bars.get("sticking", "RL")})
     return tuple(limb for limb in ("RH", "LH", "RF", "LF") if limb in used)
 
 

@@ -82,7 +82,8 @@ written [section.hands] below it, or in one line: hands = { sticking = "R L", va
     orders = 5
     seed = 7
 
-A sticking or a grid has to fill its bars. With a length it runs over the bar lines instead:
+A sticking of more than two steps, or a grid, has to fill its bars. With a length it runs over the
+bar lines instead (under orders it does so by itself):
 
     # three against four
     length = 3

@@ -1,0 +1,77 @@
+"""Orders of drums against `itertools.permutations` and the check values of the trade."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import pytest
+
+from trainer.errors import BadInput
+from trainer.pattern import files, notation, orders
+
+DRUMS = ["snare", "tom1", "tom2", "floor", "hihat", "ride"]
+
+
+def order_of_drums(voices: list[str], each: int) -> list[tuple[str, ...]]:
+    """Return groups of voices, one stroke a drum, `each` strokes taken as one."""
+    firsts = voices[::each]
+    return [tuple(firsts[at : at + 3]) for at in range(0, len(firsts), 3)]
+
+
+@pytest.mark.parametrize("size", [1, 2, 3, 4, 5, 6])
+def test_all_orders_are_those_of_itertools(size: int) -> None:
+    """Every order comes once, in the order `itertools.permutations` gives them."""
+    drums = DRUMS[:size]
+
+    assert orders.chosen(drums, None) == list(itertools.permutations(drums))
+    assert orders.count(drums) == math.factorial(size)
+
+
+@pytest.mark.parametrize("parts", ["aab", "aabb", "abcab", "aaaaaaaaaaab"])
+def test_equal_parts_exchanged_are_one_order(parts: str) -> None:
+    """With equal parts the orders are the different permutations, each once."""
+    found = orders.chosen(list(parts), None)
+
+    assert len(found) == len(set(found)) == orders.count(list(parts))
+    if len(parts) < 8:
+        assert set(found) == set(itertools.permutations(parts))
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_draw_repeats_with_its_seed_and_never_doubles(seed: int) -> None:
+    """A seeded choice is the same every time, without an order twice, and all of them if asked."""
+    drawn = orders.chosen(DRUMS[:4], 9, seed)
+
+    assert drawn == orders.chosen(DRUMS[:4], 9, seed)
+    assert len(set(drawn)) == 9
+    assert set(orders.chosen(DRUMS[:3], 6, seed)) == set(itertools.permutations(DRUMS[:3]))
+
+
+def test_another_seed_draws_other_orders() -> None:
+    """Five seeds do not all draw the same (24 orders, 6 drawn)."""
+    assert len({tuple(orders.chosen(DRUMS[:4], 6, seed)) for seed in range(5)}) > 1
+
+
+def test_three_drums_twice_each_make_twelve_bars_and_144_strokes() -> None:
+    """Orders of three drums are 6; four sixteenths a drum fill 3/4; twice each: 12 bars, 144.
+
+    Common practice, no source.
+    """
+    made = files.load("singles-three-drums")
+    voices = [note.voice for note in made.notes]
+    wanted = [o for o in itertools.permutations(("snare", "tom1", "floor")) for _ in range(2)]
+
+    assert len(made.bars) == 12
+    assert made.strokes == 144
+    assert order_of_drums(voices, 4) == wanted
+    assert [section.times for section in made.sections] == [2] * 6
+
+
+def test_every_order_of_ten_drums_is_refused_with_the_count() -> None:
+    """10! = 3628800 orders are refused before any is written out, and the message says how many."""
+    source = '[hands]\norders = "all"\npath = "' + " ".join(
+        ["snare", "tom0", "tom1", "tom2", "tom3", "floor", "floor2", "hihat", "ride", "crash"]
+    )
+    with pytest.raises(BadInput, match="3628800 orders"):
+        notation.read(files.parse(source + '"'), "ten", source)
