@@ -25,6 +25,7 @@ def options(parser: ArgumentParser) -> None:
     add("pattern", nargs="?", default=PATTERN, metavar="PATTERN", help="a pattern of your choice")
     add("--seed", type=int, default=1, metavar="N", help="another number, another evening")
     add("--fast", action="store_true", help="in simulated time, as lines of text")
+    playing.tempo_options(parser)
     playing.options(parser)
     parser.set_defaults(player=PLAYER)
 

@@ -19,8 +19,18 @@ PAD_COMMANDS = tuple(name for name in COMMANDS if name not in ("tempo", "key"))
 
 def options(parser: ArgumentParser) -> None:
     """Add the options of practice."""
+    parser.add_argument(
+        "pattern", metavar="PATTERN", help="a pattern's name, or a pattern or MIDI file"
+    )
+    kit_options(parser)
+    playing.tempo_options(parser)
+    playing.options(parser)
+    playing.click_options(parser)
+
+
+def kit_options(parser: ArgumentParser) -> None:
+    """Add the options that say what is played on."""
     add = parser.add_argument
-    add("pattern", metavar="PATTERN", help="a pattern's name, or a pattern or MIDI file")
     add(
         "--port",
         default="",
@@ -36,8 +46,6 @@ def options(parser: ArgumentParser) -> None:
         metavar="PAD=COMMAND",
         help=f"let a pad (a voice or a MIDI note) act as a key: {', '.join(PAD_COMMANDS)}",
     )
-    playing.options(parser)
-    playing.click_options(parser)
 
 
 def run(args: Namespace) -> int:

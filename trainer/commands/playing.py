@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from trainer.engine.local import LocalHandle
     from trainer.engine.process import EngineHandle
     from trainer.kit.note_map import Kit
+    from trainer.measure.clean import Tolerance
     from trainer.midi.click import Click
     from trainer.midi.source import HitSource
     from trainer.pattern.model import Pattern
@@ -29,11 +30,16 @@ if TYPE_CHECKING:
 LONGEST_LATENCY_MS = 1000.0
 
 
-def options(parser: ArgumentParser) -> None:
-    """Add the options of every command that plays."""
+def tempo_options(parser: ArgumentParser) -> None:
+    """Add the options of plain practice at one tempo."""
     add = parser.add_argument
     add("--tempo", type=float, metavar="BPM", help="the tempo (default: the pattern's own)")
     add("--passes", type=int, metavar="N", help="how many times the pattern is played")
+
+
+def options(parser: ArgumentParser) -> None:
+    """Add the options of every command that plays."""
+    add = parser.add_argument
     add("--count-in", type=int, default=1, metavar="BARS", help="bars counted in (default: 1)")
     add("--silent-bars", metavar="N/M", help="leave the click out in the last N of every M bars")
     add("--strict", metavar="LEVEL", help="rehearsal, stage or studio (default: stage)")
@@ -125,6 +131,20 @@ def live_options(args: Namespace, pad_keys: dict[int, str] | None = None) -> Opt
     return Options(int(silent), int(of), pad_keys)
 
 
+def tolerance(args: Namespace) -> Tolerance:
+    """Return how strictly passes are judged: as asked, as set, or the default."""
+    from trainer.measure.clean import DEFAULT, LEVELS
+
+    level = args.strict or settings.load().strictness or DEFAULT.level
+    if level not in LEVELS:
+        raise BadInput(
+            f'there is no level "{level}"',
+            where="--strict" if args.strict else "strictness of the settings",
+            mend=f"choose {', '.join(LEVELS)}",
+        )
+    return LEVELS[level]
+
+
 def make_job(
     args: Namespace,
     pattern: Pattern,
@@ -137,17 +157,9 @@ def make_job(
 ) -> Job:
     """Return the job that the options ask for."""
     from trainer.engine.job import Job
-    from trainer.measure.clean import DEFAULT, LEVELS, verdict
+    from trainer.measure.clean import verdict
 
-    own = settings.load()
-    level = args.strict or own.strictness or DEFAULT.level
-    if level not in LEVELS:
-        raise BadInput(
-            f'there is no level "{level}"',
-            where="--strict" if args.strict else "strictness of the settings",
-            mend=f"choose {', '.join(LEVELS)}",
-        )
-    allowed = LEVELS[level]
+    allowed = tolerance(args)
     return Job(
         pattern=pattern,
         kit=kit,
@@ -157,7 +169,7 @@ def make_job(
         folder=settings.recordings_folder(args.recordings),
         check=partial(verdict, allowed=allowed),
         options=live,
-        player=args.player or own.player,
+        player=args.player or settings.load().player,
         tolerance=allowed.to_dict(),
         course=_course(args),
         simulated=simulated,
@@ -166,7 +178,7 @@ def make_job(
 
 def _course(args: Namespace) -> dict[str, Any]:
     """Return the settings asked for, as the session file keeps them."""
-    names = ("tempo", "passes", "count_in", "silent_bars", "seed")
+    names = ("tempo", "passes", "count_in", "silent_bars", "seed", "start", "step", "top", "rule")
     return {name: getattr(args, name) for name in names if getattr(args, name, None) is not None}
 
 

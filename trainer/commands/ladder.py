@@ -1,0 +1,122 @@
+"""`trainer ladder`: climb a pattern rung by rung, up when it was clean."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from functools import partial
+from typing import TYPE_CHECKING
+
+from trainer import report, settings
+from trainer.commands import playing
+from trainer.commands.play import kit_options, pad_keys, source
+from trainer.errors import BadInput
+from trainer.practice.ladder import ADAPTIVE, RULES, STEADY, Ladder
+from trainer.practice.ladder_plan import Clockwork
+
+if TYPE_CHECKING:
+    from argparse import ArgumentParser, Namespace
+
+    from trainer.measure.ceiling import Ceiling
+    from trainer.pattern.model import Pattern
+
+
+def options(parser: ArgumentParser) -> None:
+    """Add the options of a ladder."""
+    add = parser.add_argument
+    add("pattern", metavar="PATTERN", help="a pattern's name, or a pattern or MIDI file")
+    add(
+        "--from",
+        dest="start",
+        type=float,
+        metavar="BPM",
+        help="the first rung (default: a little below your ceiling, else the pattern's tempo)",
+    )
+    add("--step", type=float, default=1.0, metavar="BPM", help="from rung to rung (default: 1)")
+    add("--top", type=float, metavar="BPM", help="go no higher")
+    add("--passes", type=int, metavar="N", help="how many times the pattern makes a rung")
+    add("--minutes", type=float, default=20.0, metavar="M", help="time in all (default: 20)")
+    add("--rest-every", type=float, metavar="M", help="a break after this many minutes")
+    add("--rest", type=float, default=1.0, metavar="M", help="how long a break is (default: 1)")
+    add(
+        "--rule",
+        choices=RULES,
+        default=STEADY,
+        help="steady: up when clean, again when not, back after two failures; "
+        "adaptive: up after clean rungs, down after one that was not, with shrinking steps",
+    )
+    add(
+        "--clean-to-rise",
+        type=int,
+        default=1,
+        metavar="N",
+        help=f"with --rule {ADAPTIVE}: clean rungs in a row to go up, 1 to 3",
+    )
+    kit_options(parser)
+    playing.options(parser)
+    playing.click_options(parser)
+
+
+def run(args: Namespace) -> int:
+    """Climb."""
+    from trainer.kit.note_map import GENERAL_MIDI
+    from trainer.measure.clean import rung_verdict
+    from trainer.pattern.files import load
+    from trainer.practice.ladder_plan import LadderPlan
+
+    pattern = load(args.pattern)
+    kit = playing.with_latency(GENERAL_MIDI, args.latency)
+    passes = playing.passes(args, None)
+    ladder = Ladder(
+        start=_start(args, pattern) if args.start is None else args.start,
+        step=args.step,
+        rule=args.rule,
+        clean_to_rise=args.clean_to_rise,
+        **({} if args.top is None else {"top": args.top}),
+    )
+    judge = partial(rung_verdict, allowed=playing.tolerance(args))
+    plan = LadderPlan(pattern, ladder, judge, passes, _clockwork(args))
+    job = playing.make_job(
+        args,
+        pattern,
+        kit,
+        plan,
+        source(args, kit),
+        playing.click(args),
+        playing.live_options(args, pad_keys(args.pad_key, kit)),
+    )
+    return playing.play(job, args, None, ladder.start)
+
+
+def _clockwork(args: Namespace) -> Clockwork:
+    if not 0 < args.rest <= 60:
+        raise BadInput(
+            f"a break of {args.rest:g} minutes is out of range",
+            where="--rest",
+            mend="choose more than 0 and at most 60",
+        )
+    return Clockwork(args.minutes, args.rest_every, args.rest * 60, playing.count_in(args))
+
+
+def _start(args: Namespace, pattern: Pattern) -> float:
+    """Return where a ladder begins that was not told: below the player's ceiling, if known."""
+    from trainer.archive.ceilings import ceilings, ladder_start
+    from trainer.archive.index import scan
+
+    folder = settings.recordings_folder(args.recordings)
+    player = args.player or settings.load().player
+    known = ceilings(scan(folder).entries, datetime.now().astimezone())
+    found = known.get((player, pattern.name))
+    if found is None:
+        return pattern.tempo
+    start = ladder_start(found)
+    report.warn(f"{_told(found)} Starting at {start:g} BPM.")
+    return start
+
+
+def _told(found: Ceiling) -> str:
+    half = found.half
+    if half.open_above:
+        return f"So far this pattern was clean up to {half.tempo:.0f} BPM at least."
+    if half.open_below:
+        return f"So far this pattern's ceiling is {half.tempo:.0f} BPM at most."
+    return f"Your ceiling here is {half.tempo:.0f} BPM (90 %: {half.low:.0f} to {half.high:.0f})."
