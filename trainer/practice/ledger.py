@@ -6,13 +6,14 @@ hit inside it is open any more; what a closed book held is forgotten, so memory 
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import deque
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trainer.pattern.model import bar_of
 from trainer.practice.counts import Counts
-from trainer.practice.course import Course, beat_time, pass_end, seconds_per_quarter
+from trainer.practice.course import Course, pass_end, seconds_per_quarter
 from trainer.practice.events import HitJudged, TargetMissed
 from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Judged
 
@@ -33,11 +34,29 @@ EARLY_S = (0.1, 0.25)
 """A hit can be meant for a pass half a beat before it starts, within these bounds (seconds)."""
 
 
+class Layout:
+    """Where a pattern's bars begin and end (quarter notes), and in which bar each note stands.
+
+    Counted once in exact fractions and kept as floats: fractions are slow, and books ask often.
+    """
+
+    def __init__(self, pattern: Pattern) -> None:
+        self.pattern = pattern
+        self.starts = [float(bar.start) for bar in pattern.bars]
+        self.ends = [float(bar.end) for bar in pattern.bars]
+        self.bar_of_note = [bar_of(pattern, note.beat) for note in pattern.notes]
+
+
 class PassBook:
     """One pass: its step, its targets, its settled hits, and the counts of its bars."""
 
-    def __init__(self, pattern: Pattern, one: Pass, step: Step, targets: Sequence[Target]) -> None:
-        self.pattern, self.one, self.step = pattern, one, step
+    def __init__(self, layout: Layout, one: Pass, step: Step, targets: Sequence[Target]) -> None:
+        pattern = layout.pattern
+        self.layout, self.one, self.step = layout, one, step
+        self.quarter_s = seconds_per_quarter(pattern, one.tempo)
+        self.end_s = pass_end(pattern, one)
+        self.opens_s = one.start_s - min(max(self.quarter_s / 2, EARLY_S[0]), EARLY_S[1])
+        self.closes_s = self.end_s + TAIL_S
         self.targets = list(targets)
         self.hits: list[Hit] = []
         self.verdicts: list[Verdict] = []
@@ -51,44 +70,36 @@ class PassBook:
 
     def bar(self, target: Target) -> int:
         """Return the bar a target is written in."""
-        return bar_of(self.pattern, target.note.beat)
+        return self.layout.bar_of_note[target.note_index]
 
     def beat_at(self, time_s: float) -> float:
         """Return the beat (quarter notes from the pattern's start) a second falls on."""
-        return (time_s - self.one.start_s) / seconds_per_quarter(self.pattern, self.one.tempo)
+        return (time_s - self.one.start_s) / self.quarter_s
 
     def bar_at(self, time_s: float) -> int:
         """Return the bar a second falls in, the first or last one for times outside the pass."""
-        beat = self.beat_at(time_s)
-        for number, bar in enumerate(self.pattern.bars):
-            if beat < bar.end:
-                return number
-        return len(self.pattern.bars) - 1
+        ends = self.layout.ends
+        return min(bisect_right(ends, self.beat_at(time_s)), len(ends) - 1)
 
     def bar_start_s(self, bar: int) -> float:
         """Return when a bar begins."""
-        return beat_time(self.pattern, self.one, self.pattern.bars[bar].start)
+        return self.one.start_s + self.layout.starts[bar] * self.quarter_s
 
     def bar_end_s(self, bar: int) -> float:
         """Return when a bar ends as written."""
-        return beat_time(self.pattern, self.one, self.pattern.bars[bar].end)
-
-    @property
-    def end_s(self) -> float:
-        """When the pass is over: its written end, or where it was cut off."""
-        return pass_end(self.pattern, self.one)
+        return self.one.start_s + self.layout.ends[bar] * self.quarter_s
 
     def listens(self, time_s: float) -> bool:
         """Return True where a hit belongs to this pass: from half a beat before it to its tail."""
-        if self.one.end_s is not None:
-            return self.opens_s <= time_s < self.one.end_s
-        return self.opens_s <= time_s < self.end_s + TAIL_S
+        return self.opens_s <= time_s < self.closes_s
 
-    @property
-    def opens_s(self) -> float:
-        """The second from which a hit can be meant for this pass."""
-        half_beat = seconds_per_quarter(self.pattern, self.one.tempo) / 2
-        return self.one.start_s - min(max(half_beat, EARLY_S[0]), EARLY_S[1])
+    def cut(self, at_s: float) -> list[Target]:
+        """Break the pass off; return the targets due at or after `at_s`, which it loses."""
+        self.one = replace(self.one, end_s=at_s)
+        self.end_s = self.closes_s = min(self.end_s, at_s)
+        lost = [target for target in self.targets if target.time_s >= at_s]
+        self.targets = self.targets[: len(self.targets) - len(lost)]
+        return lost
 
     def settle(self, verdict: Verdict, target: Target | None, hit: Hit | None) -> None:
         """Enter one final verdict."""
@@ -119,7 +130,7 @@ class PassBook:
                 target_hit[place] = new_hit[one.hit]
                 target_outcome[place] = PLAYED if one.outcome == RIM else one.outcome
         return Judged(
-            Course(self.pattern, (self.one,)),
+            Course(self.layout.pattern, (self.one,)),
             tuple(replace(target, index=new) for new, target in enumerate(self.targets)),
             tuple(replace(hit, index=new) for new, hit in enumerate(self.hits)),
             tuple(target_outcome),
@@ -133,7 +144,7 @@ class Ledger:
     """All open books, and the counts since the session began."""
 
     def __init__(self, pattern: Pattern) -> None:
-        self.pattern = pattern
+        self._layout = Layout(pattern)
         self.total = Counts()
         self.books: deque[PassBook] = deque()
         self.targets = 0
@@ -143,7 +154,7 @@ class Ledger:
 
     def begin(self, one: Pass, step: Step, targets: Sequence[Target]) -> None:
         """Open the book of a pass."""
-        self.books.append(PassBook(self.pattern, one, step, targets))
+        self.books.append(PassBook(self._layout, one, step, targets))
         self._open_targets.update((target.index, target) for target in targets)
         self.targets += len(targets)
 
@@ -207,14 +218,13 @@ class Ledger:
         """
         cut = []
         for book in self.books:
-            dropped = [target for target in book.targets if target.time_s >= at_s]
-            if book.end_s <= (at_s if dropped else max(at_s, now_s)):
+            whole = book.targets[-1:] and book.targets[-1].time_s < at_s
+            if book.end_s <= (max(at_s, now_s) if whole else at_s):
                 continue
-            book.one = replace(book.one, end_s=at_s)
-            book.targets = book.targets[: len(book.targets) - len(dropped)]
-            for target in dropped:
+            lost = book.cut(at_s)
+            for target in lost:
                 self._take_back(book, target)
-            self.targets -= len(dropped)
+            self.targets -= len(lost)
             cut.append(book)
         return cut
 

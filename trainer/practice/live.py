@@ -112,6 +112,7 @@ class LiveSession:
         self._ledger = Ledger(pattern)
         self._used = voices_used(pattern)
         self._coming: tuple[Step, float] | None = None
+        self._lay_out_s = self._ask_s = NEVER
         self._again: deque[Step] = deque()
         self._asked_after = -1
         self._beats: deque[BeatStarted] = deque()
@@ -133,9 +134,9 @@ class LiveSession:
         if self._beats:
             due = min(due, self._beats[0].time_s)
         if self._coming:
-            due = min(due, self._lay_out_s())
+            due = min(due, self._lay_out_s)
         elif self._running():
-            due = min(due, self._ask_s())
+            due = min(due, self._ask_s)
         return due
 
     def advance(self, now: float) -> list[Event]:
@@ -258,27 +259,19 @@ class LiveSession:
     def _lead_s(self, tempo: float) -> float:
         return max(LEAD_S, seconds_per_quarter(self.pattern, tempo))
 
-    def _lay_out_s(self) -> float:
-        """When the coming pass is laid out."""
-        assert self._coming
-        step, start_s = self._coming
-        return start_s - self._lead_s(step.tempo)
-
-    def _ask_s(self) -> float:
-        """When the plan is asked what follows the last pass laid out."""
-        last = self.passes[-1]
-        end_s = beat_time(self.pattern, last, self.pattern.length)
-        return max(last.start_s - LEAD_S, end_s - self._lead_s(last.tempo))
-
     def _lay_out_next(self, now: float) -> bool:
         """Find the pass that follows where it is time; return True when one is to be laid out."""
-        if self._coming is None and self._running() and now >= self._ask_s():
+        if self._coming is None and now >= self._ask_s and self._running():
             self._asked_after = len(self.passes) - 1
             step = self._follows(now)
             if step:
-                end_s = beat_time(self.pattern, self.passes[-1], self.pattern.length)
-                self._coming = (step, end_s)
-        return self._coming is not None and now >= self._lay_out_s()
+                self._come(step, beat_time(self.pattern, self.passes[-1], self.pattern.length))
+        return self._coming is not None and now >= self._lay_out_s
+
+    def _come(self, step: Step, start_s: float) -> None:
+        """Let a pass come: it is laid out a beat before it starts."""
+        self._coming = (step, start_s)
+        self._lay_out_s = start_s - self._lead_s(step.tempo)
 
     def _follows(self, now: float) -> Step | None:
         if self._again:
@@ -294,7 +287,7 @@ class LiveSession:
         bar_s = float(self.pattern.meter.length) * seconds_per_quarter(self.pattern, step.tempo)
         count_in_s = now + READY_S + step.rest_s
         start_s = count_in_s + step.count_in_bars * bar_s
-        self._coming = (step, start_s)
+        self._come(step, start_s)
         self._asked_after = len(self.passes) - 1
         self._click_bars = 0
         counted = beats.count_in(self.pattern, step.tempo, start_s, step.count_in_bars)
@@ -319,6 +312,9 @@ class LiveSession:
             one.index, one.rung, one.tempo, start_s, self._ledger.targets, len(targets)
         )
         self.passes.append(one)
+        # When the plan is asked what follows: a beat before the end, in time to lay it out.
+        end_s = beat_time(self.pattern, one, self.pattern.length)
+        self._ask_s = max(start_s - LEAD_S, end_s - self._lead_s(one.tempo))
         self._take.begin(targets)
         self._ledger.begin(one, step, targets)
         self._add_beats(beats.pass_beats(self.pattern, one), one.index, one.tempo)
