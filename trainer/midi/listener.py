@@ -8,14 +8,14 @@ thread.
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, deque
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
 from trainer.midi import wire
 from trainer.midi.driver_clock import HitClock
 from trainer.midi.plug import Plug
-from trainer.midi.quality import Delays
+from trainer.midi.quality import Delays, in_ms, period_s, trusted_ms
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -39,6 +39,7 @@ class MidiSource:
         self.read_delays = Delays()
         self._plug = Plug("input", wanted, "strokes")
         self._clock = HitClock()
+        self._stamps: deque[float] = deque(maxlen=128)
         self._zero = self._empty = 0.0
 
     @property
@@ -81,8 +82,8 @@ class MidiSource:
 
     @property
     def resolution_ms(self) -> float:
-        """The step in which the driver counts time, 0 for finer than it can show."""
-        return self._clock.resolution_s * 1e3
+        """The finest time that this run's stamps can be trusted to."""
+        return trusted_ms(self._step_s(), self.settled, self.read_delays)
 
     def quality(self) -> dict[str, Any]:
         """Return how well strokes were stamped, safe for JSON.
@@ -93,7 +94,8 @@ class MidiSource:
         return {
             "system": self._plug.port.api if self._plug.port else None,
             "settled": self.settled,
-            "driver_step_ms": self.resolution_ms,
+            "step_ms": in_ms(self._step_s()),
+            "resolution_ms": self.resolution_ms,
             "driver_drift_ppm": round(self._clock.drift * 1e6, 1),
             "read_late": self.read_delays.to_dict(),
             "other_messages": sum(self.others.values()),
@@ -107,6 +109,7 @@ class MidiSource:
         """Stamp one message of the driver and add what it says."""
         stamp = self._clock.stamp(delta, read, self._empty)
         self.read_delays.add(read - stamp)
+        self._stamps.append(stamp)
         for message in wire.split(data):
             one = wire.read(message, stamp - self._zero)
             if one is not None:
@@ -114,6 +117,12 @@ class MidiSource:
             else:
                 status = message[0]
                 self.others[status if status >= wire.SYSEX else status & 0xF0] += 1
+
+    def _step_s(self) -> float:
+        """The step in which stamps come: the driver's count, or the period of a JACK server."""
+        port = self._plug.port
+        period = period_s(self._stamps) if port and port.api == "jack" else 0.0
+        return max(self._clock.resolution_s, period)
 
     def _begin(self) -> None:
         """Start a clock for the connection just made."""

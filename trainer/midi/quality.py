@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from itertools import accumulate
+from itertools import accumulate, pairwise
+from math import cos, tau
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
+
+FINEST_S = 0.0001
+"""No stamp is trusted finer than this: waking up for a message varies by as much."""
 
 _BIN_S = 20e-6
 _BINS = 5000
@@ -50,3 +54,41 @@ class Delays:
 def in_ms(seconds: float | None) -> float | None:
     """Return milliseconds to the microsecond, None where nothing is known."""
     return None if seconds is None else round(seconds * 1e3, 3)
+
+
+PERIODS_S = tuple(frames / rate for frames in (64, 128, 256, 512) for rate in (44100, 48000, 96000))
+"""Periods a JACK server commonly runs at (common practice, no source). Longer ones, which are not
+for playing, could be mistaken for the steps of a very even player."""
+
+_FEW = 32
+_SURE = 0.6
+"""Length of the mean direction (0 none, 1 all alike) from which steps are believed; 32 random
+directions have one above 0.6 about once in 100,000 times."""
+
+
+def period_s(stamps: Sequence[float]) -> float:
+    """Return the period in which stamps come, the longest that fits, or 0 where none does.
+
+    A server that hands messages over once a period stamps all of them near whole periods apart,
+    which no player does.
+    """
+    gaps = [b - a for a, b in pairwise(stamps)]
+    if len(gaps) < _FEW:
+        return 0.0
+    fits = [period for period in PERIODS_S if _alike(gaps, period) > _SURE]
+    return max(fits, default=0.0)
+
+
+def _alike(gaps: Sequence[float], period: float) -> float:
+    """How much gaps agree modulo a period with a whole count of it, -1 to 1."""
+    return sum(cos(tau * gap / period) for gap in gaps) / len(gaps)
+
+
+def trusted_ms(step_s: float, settled: bool, read_late: Delays) -> float:
+    """Return the finest time in ms that stamps can be trusted to.
+
+    `step_s` is the coarsest step of driver and server. Before the driver's clock is known a stamp
+    may be as late as its reading.
+    """
+    late_s = 0.0 if settled else read_late.share(0.99) or 0.0
+    return round(max(step_s, late_s, FINEST_S) * 1e3, 3)
