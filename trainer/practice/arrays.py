@@ -266,14 +266,15 @@ class _Decision:
         wrong = self._fit(pair_hits, pair_dues) < self.alone[pair_hits] + like.MISS
         self.told[pair_hits[wrong]] = pair_dues[wrong]
         self.tangled_hit[hits[(count > 0) & ~lone]] = True
-        self._weak(there)
+        self._weak(there[self.told[hits] == STRAY])
 
-    def _weak(self, lonely: Floats) -> None:
-        """Doubt the hits that are far from the target they claim and have a lonely hit beside."""
-        weak = np.flatnonzero((self.told == self.claim) & (np.abs(self.offset) > WEAK * self.reach))
+    def _weak(self, strays: Floats) -> None:
+        """Doubt the hits that are far from the target they claim and have a stray beside."""
+        claims = (self.told >= 0) & (self.told == self.claim)
+        weak = np.flatnonzero(claims & (np.abs(self.offset) > WEAK * self.reach))
         there = self.take.hit_s[weak] - self.lag[weak]
-        beside = np.searchsorted(lonely, there - self.reach) < np.searchsorted(
-            lonely, there + self.reach
+        beside = np.searchsorted(strays, there - self.reach) < np.searchsorted(
+            strays, there + self.reach
         )
         self.tangled_hit[weak[beside]] = True
 

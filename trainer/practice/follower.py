@@ -11,7 +11,7 @@ Time and memory a hit do not grow with the take.
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_right
 from math import inf, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -90,7 +90,7 @@ class Follower:
     def add(self, due: Due) -> int:
         """Take a target in, by time as far as no story has looked past it; return its place."""
         seen = max(story.first + story.taken.bit_length() for story in self.stories)
-        place = max(bisect_left(self.due, due.time_s, key=lambda one: one.time_s - 1e-12), seen)
+        place = max(bisect_right(self.due, due.time_s, key=_time), seen)
         self.due.insert(place, due)
         self.closed.insert(place, False)
         return place
@@ -253,6 +253,10 @@ class Follower:
         self.habits.learn_time(time_s - due.time_s - best.lag, best.doubt)
         if best.slips == 0:
             self.habits.learn_loudness(due.voice, due.level, velocity)
+
+
+def _time(due: Due) -> float:
+    return due.time_s
 
 
 def _unmatched(story: Story, cost: float, why: int) -> Story:

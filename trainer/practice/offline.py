@@ -101,17 +101,18 @@ def as_take(dues: Sequence[Due], blows: Sequence[Blow]) -> Take:
 
 def meant_in_arrays(take: Take) -> Ints:
     """Return what each hit of a long take was for."""
-    follower = Follower()
+    known = Follower()
     start = np.arange(min(GETTING_TO_KNOW, len(take.hit_s)))
     until = np.searchsorted(take.due_s, take.hit_s[start[-1]] + like.FAR_S)
-    first = np.array(follow(follower, _dues(take, np.arange(until)), _blows(take, start)))
+    first = np.array(follow(known, _dues(take, np.arange(until)), _blows(take, start)))
     found = first >= 0
     lags = take.hit_s[start[found]] - take.due_s[first[found]]
     settled = settle(take, float(np.median(lags)) if found.any() else 0.0)
     told = settled.told
     for hits, dues, lost in _tangles(take, settled):
         lag = float(settled.lag[hits[0]])
-        follower = Follower(follower.habits, lag, inf if lost else KNOWN_DOUBT)
+        habits = known.habits.copy(settled.variance)
+        follower = Follower(habits, lag, inf if lost else KNOWN_DOUBT)
         for before in _blows(take, np.arange(max(0, hits[0] - 6), hits[0])):
             follower.remember(before)
         places = np.array(follow(follower, _dues(take, dues), _blows(take, hits)))
