@@ -48,9 +48,10 @@ class Frame:
     (1 to 127), `position` (0 middle to 1 edge), `interval_s` (its note value in seconds), `beat`
     (quarter notes from the pattern's start), codes of `voice`, `limb`, `level`, `value`, `step`
     (place in its bar) and `outcome`, `grace`, `bar`, `foot` (True for a foot's stroke), `on_beat`
-    (True on the written beats), `note` (index into the pattern's notes), `row` (which pass, counted
-    from 0 in this take), `rung`, `tempo` (BPM) and `hit` (-1 for none). Of each hit: `hit_time_s`,
-    `hit_outcome`, `hit_voice` (-1 for a pad the kit does not know) and `hit_target` (-1 for none).
+    (True on the written beats), `beat_s` (the written beat in seconds), `note` (index into the
+    pattern's notes), `row` (which pass, counted from 0 in this take), `rung`, `tempo` (BPM) and
+    `hit` (-1 for none). Of each hit: `hit_time_s`, `hit_outcome`, `hit_voice` (-1 for a pad the kit
+    does not know) and `hit_target` (-1 for none).
     """
 
     names: Mapping[str, tuple[str, ...]]
@@ -71,6 +72,7 @@ class Frame:
     bar: Ints
     foot: Bools
     on_beat: Bools
+    beat_s: Floats
     note: Ints
     row: Ints
     rung: Ints
@@ -107,6 +109,7 @@ def frame(judged: Judged) -> Frame:
     hit = _ints([-1 if one is None else one for one in judged.target_hit])
     outcome = _coded(judged.target_outcome, TARGET_OUTCOMES)
     main = of_note["grace"] == 0
+    of_note["beat_s"] = of_note["beat_s"] * quarter[row]
     return Frame(
         names=names,
         main=main,
@@ -170,6 +173,7 @@ def _note_columns(pattern: Pattern) -> tuple[dict[str, tuple[str, ...]], dict[st
         "bar": _ints(bars),
         "grace": _ints([note.grace for note in notes]),
         "foot": _bools([by_foot(note) for note in notes]),
+        "beat_s": _floats([float(pattern.bars[bar].meter.beat) for bar in bars]),
         "on_beat": _bools(
             [
                 step % pattern.bars[bar].meter.beat == 0

@@ -52,9 +52,8 @@ def sources(frame: Frame, silent: Sequence[tuple[float, float]] = ()) -> Sources
         quiet = strokes[without[strokes]]
         found.silent[limb] = _without_click(frame, quiet) if len(silent) else _always_clicked()
         clicked = strokes[~without[strokes] & frame.on_beat[strokes]]
-        found.click[limb] = phase_correction(
-            [frame.offset_ms[run] for run in _runs(frame, clicked)]
-        )
+        runs = [run for run in _runs(frame, clicked) if _beat_after_beat(frame, run)]
+        found.click[limb] = phase_correction([frame.offset_ms[run] for run in runs])
     return found
 
 
@@ -74,6 +73,11 @@ def _inside(time_s: Floats, stretches: Sequence[tuple[float, float]]) -> Bools:
     for start, end in stretches:
         inside |= (time_s >= start) & (time_s < end)
     return inside
+
+
+def _beat_after_beat(frame: Frame, run: Ints) -> bool:
+    beat = float(frame.beat_s[run[0]])
+    return abs(float(frame.time_s[run[1]] - frame.time_s[run[0]]) - beat) < UNEVEN * beat
 
 
 def _runs(frame: Frame, strokes: Ints) -> list[Ints]:

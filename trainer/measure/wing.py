@@ -8,20 +8,23 @@ click on, see `trainer.measure.phase`.
 
 Estimation: from the autocovariances g0 and g1 of the intervals (1/n, lags 0 and 1), Vm = -g1 and
 Vc = g0 + 2 g1. In short runs both are biased (Vm up, Vc down), more so when a straight line is
-taken out, and a drift left in does worse harm. So a line is taken out of each run and the bias
-is undone exactly: the expected g0 and g1 of detrended runs of these lengths are linear in Vc and
-Vm, and that system is solved. Variances in ms squared; results are standard deviations in ms.
+taken out, and a drift left in does worse harm. So a line is taken out of each run (of each piece
+of `LONGEST` in a long one) and the bias is undone exactly: the expected g0 and g1 of detrended runs
+of these lengths are linear in Vc and Vm, and that system is solved. Variances are in ms squared,
+results are standard deviations in ms.
 
 Edges: runs of fewer than `RUN` intervals are left out, fewer than `FEWEST` intervals in all give no
-figure. A correlation outside -0.5 to 0, or a negative variance, means that the model does not fit:
-the figures are then withheld with that reason, never clipped. Intervals (95 %) are parametric
-bootstrap: the fitted model made `DRAWS` times over with the same run lengths, seed fixed.
+figure. A correlation outside -0.5 to 0 (which is the same as a negative variance) means that the
+model does not fit: the figures are then withheld with that reason, never clipped. Intervals (95 %)
+are parametric bootstrap: the fitted model made `DRAWS` times over with the same run lengths, seed
+fixed.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -34,7 +37,9 @@ if TYPE_CHECKING:
     from trainer.measure.frame import Floats
 
 RUN = 7
+LONGEST = 64
 FEWEST = 32
+NOTHING = 1e-12
 DRAWS = 400
 SEED = 1973
 
@@ -50,7 +55,7 @@ class TwoLevel:
 
 def two_level(runs: Sequence[Floats]) -> TwoLevel:
     """Fit the model to runs of intervals in ms, each run unbroken."""
-    long_enough = [run for run in runs if len(run) >= RUN]
+    long_enough = [piece for run in runs for piece in _pieces(run)]
     count = sum(map(len, long_enough))
     if count < FEWEST:
         return TwoLevel(
@@ -60,14 +65,20 @@ def two_level(runs: Sequence[Floats]) -> TwoLevel:
         )
     lengths = [len(run) for run in long_enough]
     g0, g1 = autocovariances([_detrended(run) for run in long_enough])
-    neighbours = Figure(g1 / g0 if g0 > 0 else 0.0, "", count)
+    if g0 < NOTHING:
+        why = "the intervals do not vary at all"
+        return TwoLevel(*(withheld(unit, count, why) for unit in ("ms", "ms", "")))
     timekeeper, hand = unbiased(g0, g1, lengths)
-    fault = _misfit(g0, g1, timekeeper, hand)
+    neighbours = -hand / (timekeeper + 2 * hand)
+    fault = misfit(neighbours)
     if fault:
-        return TwoLevel(withheld("ms", count, fault), withheld("ms", count, fault), neighbours)
-    draws = _draws(timekeeper, hand, lengths)
+        none = withheld("ms", count, fault)
+        return TwoLevel(none, none, Figure(neighbours, "", count))
+    drawn = _draws(timekeeper, hand, lengths)
     return TwoLevel(
-        _figure(timekeeper, draws[0], count), _figure(hand, draws[1], count), neighbours
+        timekeeper=_figure(timekeeper, drawn[0], count),
+        hand=_figure(hand, drawn[1], count),
+        neighbours=Figure(neighbours, "", count),
     )
 
 
@@ -92,6 +103,7 @@ def unbiased(g0: float, g1: float, lengths: Sequence[int]) -> tuple[float, float
     return float(timekeeper), float(hand)
 
 
+@cache
 def expected(length: int, degree: int = 1) -> Floats:
     """Return what g0 and g1 (rows) of a run average to for a unit of Vc and of Vm (columns).
 
@@ -109,6 +121,12 @@ def expected(length: int, degree: int = 1) -> Floats:
     return np.array(rows)
 
 
+def _pieces(run: Floats) -> list[Floats]:
+    """Cut a long run into equal pieces; drop what is too short."""
+    pieces = np.array_split(run, math.ceil(len(run) / LONGEST)) if len(run) else []
+    return [piece for piece in pieces if len(piece) >= RUN]
+
+
 def _detrended(run: Floats) -> Floats:
     at = np.arange(len(run)) - (len(run) - 1) / 2
     centred = run - np.mean(run)
@@ -116,18 +134,14 @@ def _detrended(run: Floats) -> Floats:
     return flat
 
 
-def _misfit(g0: float, g1: float, timekeeper: float, hand: float) -> str:
-    if g0 <= 0:
-        return "the intervals do not vary at all"
-    neighbours = g1 / g0
-    if not -0.5 <= neighbours <= 0:
-        return (
-            f"the model does not fit: neighbouring intervals correlate by {neighbours:.2f}, "
-            "which is outside -0.5 to 0"
-        )
-    if timekeeper < 0 or hand < 0:
-        return "the model does not fit: it would need a negative variance"
-    return ""
+def misfit(neighbours: float) -> str:
+    """Return why a correlation of neighbouring intervals rules the model out, or nothing."""
+    if -0.5 <= neighbours <= 0:
+        return ""
+    return (
+        f"the model does not fit: neighbouring intervals correlate by {neighbours:.2f}, "
+        "which is outside -0.5 to 0"
+    )
 
 
 def _draws(timekeeper: float, hand: float, lengths: Sequence[int]) -> Floats:

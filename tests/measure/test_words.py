@@ -1,0 +1,129 @@
+"""The text of a reading: short, signed in words, and never finer than the take allows."""
+
+from __future__ import annotations
+
+import random
+import re
+
+import pytest
+from handmade import course, judged, levels, line, pattern, player, walk
+
+from trainer.measure.phrases import fine, lateness, length, percent, place
+from trainer.measure.reading import read
+from trainer.measure.terms import value_words
+from trainer.measure.words import lines
+from trainer.pattern.tables import Level
+
+
+def _troubled() -> dict:
+    """A take with something to say in every part."""
+    rng = random.Random(7)
+    hands = line("snare snare snare snare tom1 tom1 tom1 tom1 floor floor floor floor " * 2)
+    late = line("snare " * 8, value="8", start=6)
+    written = levels(
+        pattern(hands, late, line("kick " * 10, value="4", limbs="K")),
+        lambda i, note: Level.ACCENT if i % 5 == 0 else Level.GHOST if i % 7 == 0 else Level.NORMAL,
+    )
+
+    def play(target) -> float | None:
+        if rng.random() < 0.03:
+            return None
+        far = 15.0 if target.note.voice == "floor" and target.note.limb == "RH" else 0.0
+        kick = -12.0 if target.note.voice == "kick" else 0.0
+        left = 8.0 if target.note.limb == "LH" else 0.0
+        return rng.gauss(far + kick + left, 6.0) + target.time_s * 0.2
+
+    return read(
+        judged(
+            course(written, 12),
+            offset_ms=play,
+            outcome=lambda t: rng.choices(("played", "rim", "wrong pad"), (96, 2, 2))[0],
+            velocity=lambda t: max(1, min(127, round(rng.gauss(80, 10)))),
+            extras=[(5.0 + at, "extra") for at in range(5)] + [(6.3, "double")],
+        )
+    ).to_dict()
+
+
+def test_a_troubled_take_is_told_in_25_lines_at_most() -> None:
+    """The short text stays short, and the full one holds it and adds the groups."""
+    summary = _troubled()
+    short, full = lines(summary), lines(summary, full=True)
+
+    assert len(short) <= 25
+    assert full[: len(short)] == short
+    assert any(text.startswith("  floor tom: mean ") for text in full)
+    assert max(map(len, short)) <= 160
+
+
+def test_what_went_wrong_is_named() -> None:
+    """The planted faults are told: a late arrival, an early kick, a lope."""
+    text = "\n".join(lines(_troubled()))
+
+    assert "right foot" in text
+    assert re.search(r"right foot \d+ ms early", text)
+    assert "right hand from high tom to floor tom: " in text
+    assert "the foot one" not in text
+    assert "the hand one last" in text
+    assert "the left hand comes late between two rights" in text
+
+
+def test_a_difference_that_may_be_chance_is_not_told() -> None:
+    """An even player is told of no move, no lope and no trend."""
+    text = "\n".join(lines(read(judged(course(walk(), 4), offset_ms=lambda t: 1.0)).to_dict()))
+
+    assert "Move" not in text
+    assert "Lope" not in text
+    assert "goes on" not in text
+
+
+@pytest.mark.parametrize(("resolution", "step"), [(None, 1), (0.4, 1), (1.2, 2), (3, 5), (30, 50)])
+def test_times_are_rounded_to_the_resolution(resolution: float | None, step: float) -> None:
+    """Every length of time in the text is a multiple of the step, or said to be under it."""
+    play = player(5, 9.0)
+    summary = read(judged(course(walk(2), 6), offset_ms=play), resolution_ms=resolution).to_dict()
+
+    assert fine(resolution) == step
+    told = re.findall(r"(?<!under )\b(\d+(?:\.\d+)?) ms\b(?! a minute)", "\n".join(lines(summary)))
+    assert told or step == 50
+    assert all(float(number) % step == 0 for number in told)
+
+
+def test_the_numbers_themselves_are_not_rounded() -> None:
+    """A resolution changes the words only."""
+    made = judged(course(walk()), offset_ms=lambda t: 1.234)
+    rough, exact = (read(made, resolution_ms=one).to_dict() for one in (5.0, None))
+
+    assert rough["offset"] == exact["offset"]
+    assert rough["resolution_ms"] == 5.0
+
+
+def test_single_phrases() -> None:
+    """Signs are words, shares never claim none or all, places are counted as drummers do."""
+    assert (lateness(-4.2), lateness(11.6), lateness(0.3)) == (
+        "4 ms early",
+        "12 ms late",
+        "on time",
+    )
+    assert (length(0.2), length(-7.0, 5.0)) == ("under 1 ms", "5 ms")
+    assert [percent(one) for one in (0, 0.4, 50, 99.6, 100)] == [
+        "0 %",
+        "under 1 %",
+        "50 %",
+        "over 99 %",
+        "100 %",
+    ]
+    assert [place(one) for one in ("0", "5/4", "3/2", "11/4", "1/3")] == [
+        "1",
+        "2e",
+        "2&",
+        "3a",
+        "1+1/3",
+    ]
+    assert [value_words(one) for one in ("4", "8.", "8t", "16", "4t", "32s")] == [
+        "quarters",
+        "dotted 8ths",
+        "8th triplets",
+        "16ths",
+        "quarter triplets",
+        "32nd septuplets",
+    ]
