@@ -1,10 +1,10 @@
 """The player's settings: a small TOML file of what would otherwise be typed every time.
 
     recordings = "~/drums/recordings"    where sessions are saved
-    player = "Ada"                       the label on each session
+    player = "Jo"                        the label on each session
     kit = "my-kit"                       a kit by name or file
     strictness = "stage"                 what counts as clean
-    click = "TD-17"                      the MIDI output the click goes to
+    click = "Kit"                      the MIDI output the click goes to
 
 The file is `settings.toml` in the folder that TRAINER_HOME names, else in the platform's folder for
 settings. An option on the command line always wins.

@@ -12,7 +12,7 @@ from copy import deepcopy
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
-from trainer.pattern.spelling import nearest, shortened
+from trainer.toml_file import nearest, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -130,16 +130,18 @@ import difflib
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
+from trainer import toml_file
 from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
 from trainer.pattern import checks, fit, spelling
 from trainer.pattern.blocks import TABLES, blocks
-from trainer.pattern.checks import FaultList, read_fields, spelled
+from trainer.pattern.checks import spelled
 from trainer.pattern.compose import Block, Laid, lay_out, repeated
 from trainer.pattern.model import Pattern
 from trainer.pattern.ostinatos import OSTINATOS
 from trainer.pattern.rows import check_leader
 from trainer.pattern.tables import MAX_BARS, MAX_STROKES
+from trainer.toml_file import FaultList, nearest, read_fields, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -150,8 +152,8 @@ FEET_VOICES = tuple(voice.name for voice in VOICES.values() if voice.foot)
 def _ostinato(value: Any) -> str:
     if value not in OSTINATOS:
         raise BadInput(
-            f'there is no ostinato "{spelling.shortened(str(value))}"',
-            mend=spelling.nearest(str(value), OSTINATOS),
+            f'there is no ostinato "{shortened(str(value))}"',
+            mend=nearest(str(value), OSTINATOS),
         )
     return str(value)
 
@@ -179,14 +181,14 @@ HANDS_FIELDS: dict[str, Callable[[Any], Any]] = {
     "sticking": spelled(spelling.sticking),
     "value": spelled(spelling.values),
     "rhythm": spelled(spelling.values),
-    "back": checks.flag,
+    "back": toml_file.flag,
     "path": spelled(spelling.path),
-    "per": checks.choice("stroke", "beat", "bar"),
+    "per": toml_file.choice("stroke", "beat", "bar"),
     "orders": checks.order_count,
-    "each": checks.whole(1, 1000),
-    "seed": checks.whole(0, 2**53),
-    "lead": checks.choice("right", "left", "both"),
-    "shift": checks.whole(-MAX_STROKES, MAX_STROKES),
+    "each": toml_file.whole(1, 1000),
+    "seed": toml_file.whole(0, 2**53),
+    "lead": toml_file.choice("right", "left", "both"),
+    "shift": toml_file.whole(-MAX_STROKES, MAX_STROKES),
 }
 FEET_FIELDS: dict[str, Callable[[Any], Any]] = {
     "ostinato": _ostinato,
@@ -199,16 +201,16 @@ BARS_FIELDS: dict[str, Callable[[Any], Any]] = {
 }
 FIELDS = {"hands": HANDS_FIELDS, "feet": FEET_FIELDS, "bars": BARS_FIELDS}
 SECTION_FIELDS: dict[str, Callable[[Any], Any]] = {
-    "title": checks.text,
+    "title": toml_file.text,
     "meter": checks.meters,
-    "length": checks.whole(1, MAX_BARS),
-    "times": checks.whole(1, 10_000),
+    "length": toml_file.whole(1, MAX_BARS),
+    "times": toml_file.whole(1, 10_000),
 }
 TOP_FIELDS: dict[str, Callable[[Any], Any]] = {
     **SECTION_FIELDS,
-    "about": checks.text,
+    "about": toml_file.text,
     "tags": checks.tags,
-    "level": checks.whole(1, 5),
+    "level": toml_file.whole(1, 5),
     "tempo": checks.tempo,
     "tempo_unit": checks.tempo_unit,
 }

@@ -7,7 +7,6 @@ they are written out, so a large number costs nothing.
 
 from __future__ import annotations
 
-import difflib
 import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -15,6 +14,7 @@ from typing import TYPE_CHECKING
 from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
 from trainer.pattern.tables import MAX_STROKES, NOTE_VALUES, SIGNS, ZONE_SIGNS, Level, Sign
+from trainer.toml_file import nearest, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -172,18 +172,6 @@ def grid(text: str, voice: str) -> Cells:
     if not cells:
         raise BadInput("the grid is empty", mend="write one sign a step, such as x--x")
     return Cells(tuple(cells), tuple(lines))
-
-
-def nearest(word: str, known: Iterable[str]) -> str:
-    """Return a hint at the nearest known word, or the list of all."""
-    known = list(known)
-    near = difflib.get_close_matches(word[:40], known, 1)
-    return f'did you mean "{near[0]}"' if near else f"known are {', '.join(known)}"
-
-
-def shortened(text: str) -> str:
-    """Return at most 24 characters of a text that is quoted in a message."""
-    return text if len(text) <= 24 else text[:23] + "…"
 
 
 def _each_ghost(match: re.Match[str]) -> str:

@@ -1,0 +1,204 @@
+"""Reading TOML files of the player's: every fault told at once, each with its line and key.
+
+A table of a file is described by its fields: each key with the reader of its value. `read_fields`
+goes through all of them. Readers get a parsed value and return what it means, or raise BadInput;
+those at the end of this file check single entries: texts, whole numbers, choices.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from typing import TYPE_CHECKING, Any
+
+from trainer.errors import BadInput, Faults
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping, Sequence
+
+MAX_TEXT = 2000
+
+_TABLE = re.compile(r"\s*(\[\[?)([^\[\]]+)\]")
+_KEY = re.compile(r"""\s*("[^"]*"|'[^']*'|[A-Za-z0-9_.-]+)\s*=""")
+
+
+class FaultList:
+    """Gathers the faults of one file; `at` of a fault is the path of keys it was found under."""
+
+    def __init__(self, source: str) -> None:
+        self.source = source
+        self._found: list[tuple[int, BadInput]] = []
+
+    def __len__(self) -> int:
+        return len(self._found)
+
+    def add(self, fault: BadInput, path: tuple[str | int, ...]) -> None:
+        """Keep a fault with its place in the file: the line where it is known, and the keys."""
+        line = line_of(self.source, path)
+        words = place_words(path)
+        if path:
+            fault.at(f"line {line}, {words}" if line else words)
+        self._found.append((line or 0, fault))
+
+    def tell(self) -> None:
+        """Raise what was found, in the order of the file: BadInput, or Faults for several."""
+        faults = [fault for _, fault in sorted(self._found, key=lambda one: one[0])]
+        if len(faults) == 1:
+            raise faults[0]
+        if faults:
+            raise Faults(faults)
+
+
+def place_words(path: tuple[str | int, ...]) -> str:
+    """Return `section 2, hands.path` for ("section", 1, "hands", "path")."""
+    if len(path) > 1 and isinstance(path[1], int):
+        rest = ".".join(map(str, path[2:]))
+        return f"{path[0]} {path[1] + 1}" + (f", {rest}" if rest else "")
+    return shortened(".".join(map(str, path)))
+
+
+def read_fields(
+    table: Any,
+    fields: Mapping[str, Callable[[Any], Any]],
+    faults: FaultList,
+    path: tuple[str | int, ...],
+    other: Callable[[str], Callable[[Any], Any] | None] | None = None,
+    others: Iterable[str] = (),
+) -> dict[str, Any]:
+    """Return the values of a table that could be read; the rest are added to the faults.
+
+    `other` may give a reader for keys that are not in `fields`, some of which are `others`.
+    """
+    if not isinstance(table, dict):
+        faults.add(BadInput("is not a table", mend=f"write [{place_words(path)}]"), path)
+        return {}
+    found = {}
+    for key, value in table.items():
+        reader = fields.get(key) or (other(key) if other else None)
+        try:
+            if reader is None:
+                raise BadInput("this key is not known", mend=nearest(key, (*fields, *others)))
+            found[key] = reader(value)
+        except BadInput as fault:
+            faults.add(fault, (*path, key))
+    return found
+
+
+def text(value: Any) -> str:
+    """Return a plain text of at most MAX_TEXT characters without control characters."""
+    if not isinstance(value, str):
+        raise BadInput("is not a text", mend="put it in quotes")
+    if len(value) > MAX_TEXT:
+        raise BadInput(f"is longer than {MAX_TEXT} characters", mend="shorten it")
+    for sign in value:
+        if not (sign.isprintable() or sign == "\n") or 0x202A <= ord(sign) <= 0x202E:
+            raise BadInput(f"holds the control character U+{ord(sign):04X}", mend="take it out")
+    return value
+
+
+def whole(low: int, high: int) -> Callable[[Any], int]:
+    """Return a reader of whole numbers from low to high."""
+
+    def read(value: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            raise BadInput(
+                f"{shown(value)} is not a whole number from {low} to {high}",
+                mend="write one in that range",
+            )
+        return value
+
+    return read
+
+
+def flag(value: Any) -> bool:
+    """Return true or false."""
+    if not isinstance(value, bool):
+        raise BadInput(f"{shown(value)} is neither true nor false", mend="write true or false")
+    return value
+
+
+def choice(*known: str) -> Callable[[Any], str]:
+    """Return a reader of one word out of a few."""
+
+    def read(value: Any) -> str:
+        if value not in known:
+            raise BadInput(f"{shown(value)} is not known here", mend=f"write {', '.join(known)}")
+        return str(value)
+
+    return read
+
+
+def shown(value: Any) -> str:
+    """Return a value as it is quoted in a message."""
+    try:
+        return shortened(str(value))
+    except ValueError:  # whole numbers of more than a few thousand digits refuse to be written
+        return "such a huge number"
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """Return a hint at the nearest known word, or the list of all."""
+    known = list(known)
+    near = difflib.get_close_matches(word[:40], known, 1)
+    return f'did you mean "{near[0]}"' if near else f"known are {', '.join(known)}"
+
+
+def shortened(text: str) -> str:
+    """Return at most 24 characters of a text that is quoted in a message."""
+    return text if len(text) <= 24 else text[:23] + "…"
+
+
+# Where a key stands in the text
+
+
+def line_of(source: str, path: Sequence[str | int]) -> int | None:
+    """Return the line (from 1) of a key path such as ("section", 1, "hands", "path").
+
+    Where the key itself is not found, the line of the nearest table around it; None for nothing.
+    What a section takes over from the top of the file is found there. Lines are scanned, not
+    parsed: a multi-line text may mislead it, which costs only a hint.
+    """
+    line, depth = _deepest(source, path)
+    if path[:1] == ("section",) and depth < len(path):
+        above, found = _deepest(source, path[2:])
+        if found and found + 2 > depth:
+            return above
+    return line
+
+
+def _deepest(source: str, path: Sequence[str | int]) -> tuple[int | None, int]:
+    """Return the line where most of a path is found, and how many of its keys those are."""
+    best, depth = None, 0
+    table: list[str | int] = []
+    counts: dict[str, int] = {}
+    for number, line in enumerate(source.splitlines(), 1):
+        head = _TABLE.match(line)
+        key = None if head else _KEY.match(line)
+        if head:
+            table = _table_path(head[2], head[1] == "[[", counts)
+            here = table
+        elif key:
+            here = table + _names(key[1])
+        else:
+            continue
+        shared = len(here)
+        if shared > depth and list(path[:shared]) == here:
+            best, depth = number, shared
+    return best, depth
+
+
+def _names(text: str) -> list[str | int]:
+    if text[0] in "\"'":
+        return [text[1:-1]]
+    return [name.strip().strip("\"'") for name in text.split(".")]
+
+
+def _table_path(text: str, listed: bool, counts: dict[str, int]) -> list[str | int]:
+    """Return a table's path; the tables of a list are numbered from 0 as they come."""
+    names = _names(text.strip())
+    first = str(names[0])
+    if listed and len(names) == 1:
+        counts[first] = counts.get(first, -1) + 1
+    if first in counts:
+        return [first, counts[first], *names[1:]]
+    return names
