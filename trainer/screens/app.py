@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-from importlib import import_module
 from typing import TYPE_CHECKING
 
 from textual.app import App
@@ -20,8 +19,11 @@ from trainer.screens.theme import NIGHT, THEMES
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from trainer.archive.session import Session
     from trainer.pattern.model import Pattern
+    from trainer.practice.outcomes import Judged
     from trainer.screens.feed import Handle
+    from trainer.screens.replay import ReplayScreen
 
 
 class TrainerApp(App[events.Finished]):
@@ -40,6 +42,13 @@ class TrainerApp(App[events.Finished]):
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Return our own colours for themes that do not know them."""
         return dict(NIGHT.variables)
+
+    def action_help(self) -> None:
+        """Show or hide the help of the screen."""
+        if self.screen.query("HelpPanel"):
+            self.action_hide_help_panel()
+        else:
+            self.action_show_help_panel()
 
 
 class LiveApp(TrainerApp):
@@ -97,6 +106,20 @@ class LiveApp(TrainerApp):
             self.exit(self.finished)
 
 
+class ReplayApp(TrainerApp):
+    """Going through a session again."""
+
+    def __init__(self, screen: ReplayScreen, summary: SummaryScreen) -> None:
+        super().__init__()
+        self.replay = screen
+        self.summary = summary
+
+    def on_mount(self) -> None:
+        """Show the replay."""
+        self.install_screen(self.summary, "summary")
+        self.push_screen(self.replay)
+
+
 def make_live_app(
     pattern: Pattern,
     handle: Handle,
@@ -113,5 +136,17 @@ def make_live_app(
 
 def summary_lines(summary: dict[str, object]) -> list[str]:
     """Return a summary in words."""
-    told: list[str] = import_module("trainer.measure.words").lines(summary)
-    return told
+    from trainer.measure import words
+
+    return words.lines(summary)
+
+
+def make_replay_app(session: Session, judged: Judged, path: str | None = None) -> ReplayApp:
+    """Build the app that goes through a saved session again; `judged` is that session's take."""
+    from trainer.measure.reading import read
+    from trainer.screens.replay import ReplayScreen
+    from trainer.screens.review import Review
+
+    lines = summary_lines(session.summary or read(judged).to_dict())
+    summary = SummaryScreen(session.pattern.title, lines, path, leaves="back")
+    return ReplayApp(ReplayScreen(Review(judged)), summary)

@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainer.kit.voices import VOICES
+from trainer.practice.events import HitJudged, TargetMissed
 from trainer.practice.outcomes import MISSED, PLAYED, RIM
 from trainer.screens.grid import Cell, PatternGrid
 
 if TYPE_CHECKING:
     from trainer.pattern.model import Note, Pattern
-    from trainer.practice.events import HitJudged, TargetMissed
 
 REMEMBERED_HITS = 512
 """Hits whose verdict may still change; finals come within a beat, so this is plenty."""
@@ -46,8 +46,8 @@ class Stray:
 class Board:
     """The marks on a pattern's grid: `marks` by note of the pattern, `strays` by cell and hit."""
 
-    def __init__(self, pattern: Pattern) -> None:
-        self.grid = PatternGrid(pattern)
+    def __init__(self, pattern: Pattern, *, by_limb: bool = False) -> None:
+        self.grid = PatternGrid(pattern, by_limb=by_limb)
         self.pattern = pattern
         self.marks: dict[int, Mark] = {}
         self.strays: dict[Cell, dict[int, Stray]] = {}
@@ -60,11 +60,10 @@ class Board:
     def hit(self, event: HitJudged) -> None:
         """Hear of a hit; what was said before about the same hit is taken back first."""
         self._take_back(event.hit)
-        note, cell = event.note_index, None
+        note, cell = event.note_index, self.stray_cell(event)
         if note is not None:
             self.marks[note] = Mark(event.outcome, event.offset_s, event.pass_index, event.hit)
-        if note is None or event.outcome not in (PLAYED, RIM):
-            cell = self._landed(event)
+        if cell is not None:
             text = str(event.note) if event.voice is None else VOICES[event.voice].tab
             stray = Stray(event.outcome, text, event.pass_index)
             self.strays.setdefault(cell, {})[event.hit] = stray
@@ -72,15 +71,18 @@ class Board:
         while len(self._told) > REMEMBERED_HITS:
             del self._told[next(iter(self._told))]
 
-    def _landed(self, event: HitJudged) -> Cell:
-        """Return the cell a hit fell into: its own voice's row, the written column or the nearest.
+    def stray_cell(self, event: HitJudged) -> Cell | None:
+        """Return the cell a hit fell into beside what is written, None for a stroke in its place.
 
-        A note of the pattern gives the column exactly; a beat is a float and may round to another.
+        The row is that of its own voice. A note of the pattern gives the column exactly; a beat is
+        a float and may round to another.
         """
+        if not beside(event):
+            return None
         row = self.grid.row_of(event.voice)
-        if event.note_index is not None:
-            return self.grid.cell_of(event.note_index)._replace(row=row)
-        return Cell(*self.grid.place(event.beat), row)
+        if event.note_index is None:
+            return Cell(*self.grid.place(event.beat), row)
+        return self.grid.cell_of(event.note_index)._replace(row=row)
 
     def _take_back(self, hit: int) -> None:
         note, cell = self._told.pop(hit, (None, None))
@@ -88,6 +90,13 @@ class Board:
             del self.marks[note]
         if cell is not None:
             self.strays.get(cell, {}).pop(hit, None)
+
+    def hear(self, event: HitJudged | TargetMissed) -> None:
+        """Hear of a hit or of a miss."""
+        if isinstance(event, TargetMissed):
+            self.missed(event)
+        else:
+            self.hit(event)
 
     def missed(self, event: TargetMissed) -> None:
         """Hear that a written stroke was missed for good."""
@@ -106,3 +115,10 @@ class Board:
         strays = self.strays.get(cell, {})
         for hit in [hit for hit, stray in strays.items() if stray.pass_index < pass_index]:
             del strays[hit]
+
+
+def beside(event: HitJudged | TargetMissed) -> bool:
+    """Return whether this is a hit that landed anywhere but where a stroke is written."""
+    if isinstance(event, TargetMissed):
+        return False
+    return event.note_index is None or event.outcome not in (PLAYED, RIM)

@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.kit.voices import ROW, VOICES
 from trainer.pattern.model import bar_of
+from trainer.pattern.tables import Limb
 
 if TYPE_CHECKING:
-    from trainer.pattern.model import Bar, Pattern
+    from trainer.pattern.model import Bar, Note, Pattern
 
 MOST_EVEN_COLUMNS = 32
 """A bar is cut into even steps up to this many; beyond, only the steps that are written stand."""
@@ -33,6 +34,16 @@ TALLEST = 3
 
 SHORT_LABEL, LONG_LABEL = 2, 12
 """Characters of a row's name: its tab letters, or its title as far as it fits."""
+
+UNSAID = "unsaid"
+LIMB_TITLES = {
+    Limb.RH.value: "right hand",
+    Limb.LH.value: "left hand",
+    Limb.RF.value: "right foot",
+    Limb.LF.value: "left foot",
+    UNSAID: "not said",
+}
+LIMB_ROWS = tuple(LIMB_TITLES)
 
 
 class Cell(NamedTuple):
@@ -89,12 +100,15 @@ def _common_step(places: list[Fraction]) -> Fraction:
 
 
 class PatternGrid:
-    """The whole pattern as a grid: its rows, the columns of its bars, and each note's cell."""
+    """The whole pattern as a grid: its rows, the columns of its bars, and each note's cell.
 
-    def __init__(self, pattern: Pattern) -> None:
+    Rows are voices from cymbals to feet, or, `by_limb`, the limbs that the pattern names.
+    """
+
+    def __init__(self, pattern: Pattern, *, by_limb: bool = False) -> None:
         self.pattern = pattern
-        used = {note.voice for note in pattern.notes}
-        self.rows = tuple(sorted(used, key=lambda voice: ROW[voice]))
+        self.by_limb = by_limb
+        self.rows = tuple(sorted({self._key(note) for note in pattern.notes}, key=self._order))
         self.other_row = len(self.rows)
         self.bars = tuple(bar_columns(pattern, bar) for bar in pattern.bars)
         self.notes: dict[Cell, tuple[int, ...]] = {}
@@ -102,17 +116,30 @@ class PatternGrid:
         for index, cell in enumerate(self._cells):
             self.notes[cell] = (*self.notes.get(cell, ()), index)
 
+    def _key(self, note: Note) -> str:
+        """Return what a note's row is called in `rows`."""
+        if self.by_limb:
+            return note.limb.value if note.limb else UNSAID
+        return note.voice
+
+    def _order(self, row: str) -> int:
+        return ROW[row] if row in ROW else LIMB_ROWS.index(row)
+
     def _cell(self, note_index: int) -> Cell:
         note = self.pattern.notes[note_index]
         bar = bar_of(self.pattern, note.beat)
-        return Cell(bar, self.bars[bar].beats.index(note.beat), self.rows.index(note.voice))
+        column = self.bars[bar].beats.index(note.beat)
+        return Cell(bar, column, self.rows.index(self._key(note)))
 
     def cell_of(self, note_index: int) -> Cell:
         """Return where a note of the pattern is written."""
         return self._cells[note_index]
 
     def row_of(self, voice: str | None) -> int:
-        """Return the row of a voice; pads the pattern never uses share the last row."""
+        """Return the row of a voice; pads the pattern never uses share the last row.
+
+        A hit beside what is written has no limb: with rows by limb it goes to the last row too.
+        """
         return self.rows.index(voice) if voice in self.rows else self.other_row
 
     def place(self, beat: float) -> tuple[int, int]:
@@ -128,7 +155,10 @@ class PatternGrid:
         """Return a row's name in at most `width` characters: in full, or its two tab letters."""
         if row == self.other_row:
             return "other" if width > SHORT_LABEL else "··"
-        voice = VOICES[self.rows[row]]
+        name = self.rows[row]
+        if name in LIMB_TITLES:
+            return LIMB_TITLES[name] if width > SHORT_LABEL else name[:width]
+        voice = VOICES[name]
         return voice.title if len(voice.title) <= width else voice.tab[:width]
 
 

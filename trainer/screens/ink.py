@@ -18,6 +18,7 @@ INKS = (
     "missed",  # nothing landed
     "wrong",  # landed on another pad, or beside everything written
     "cursor",  # the step the beat stands on
+    "chosen",  # the cell under the player's cursor
     "alert",  # paused, counting in, something to act on
 )
 

@@ -23,7 +23,7 @@ from trainer.screens.messages import Asked
 from trainer.screens.progress import COUNT_IN, PAUSED, PLAYING, Progress
 from trainer.screens.widgets.bar_grid import BarGrid
 from trainer.screens.widgets.figures import Figures
-from trainer.screens.widgets.words_line import WordsLine
+from trainer.screens.widgets.lines import Lines
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -53,7 +53,7 @@ class LiveScreen(Screen[None]):
         Binding("up,plus,equals_sign", "tempo(1)", "Faster", key_display="↑", id="faster"),
         Binding("down,minus", "tempo(-1)", "Slower", key_display="↓", id="slower"),
         Binding("q", "leave", "Save and quit", id="leave"),
-        Binding("question_mark,f1", "help", "Help", key_display="?", id="help"),
+        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
     def __init__(self, pattern: Pattern, tempo: float, passes: int | None = None) -> None:
@@ -64,11 +64,11 @@ class LiveScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """Lay out title, grid, figures, last stroke and keys."""
-        yield WordsLine(self._title, id="title")
+        yield Lines(lambda _: [self._title()], id="title")
         with Container(id="play"):
             yield Figures(self.progress, id="figures")
             yield BarGrid(self.progress.board, id="bar")
-        yield WordsLine(self._last, id="last")
+        yield Lines(lambda _: [self._last()], id="last")
         yield Static(
             "The window is too small for the grid. Make it larger; playing goes on.",
             id="small",
@@ -80,8 +80,8 @@ class LiveScreen(Screen[None]):
         """Start the cursor."""
         self.grid = self.query_one(BarGrid)
         self.figures = self.query_one(Figures)
-        self.title_line = self.query_one("#title", WordsLine)
-        self.last_line = self.query_one("#last", WordsLine)
+        self.title_line = self.query_one("#title", Lines)
+        self.last_line = self.query_one("#last", Lines)
         self.set_interval(CURSOR_S, self._move_cursor)
 
     def on_resize(self, event: Resize) -> None:
@@ -182,13 +182,6 @@ class LiveScreen(Screen[None]):
     def action_leave(self) -> None:
         """End the session; it is saved and the summary follows."""
         self._send("quit")
-
-    def action_help(self) -> None:
-        """Show or hide the help."""
-        if self.query("HelpPanel"):
-            self.app.action_hide_help_panel()
-        else:
-            self.app.action_show_help_panel()
 
     def on_key(self, event: Key) -> None:
         """Pass other keys on: they may be pads of the computer keyboard."""

@@ -16,3 +16,7 @@ class Asked(Message):
     def __init__(self, command: Command) -> None:
         super().__init__()
         self.command = command
+
+
+class CellChosen(Message):
+    """The player's cursor stands on another cell of the hit map."""

@@ -22,11 +22,15 @@ class SummaryScreen(Screen[None]):
 
     HELP = "# Summary\n\nWhat was played, by the numbers. Minus is early."
     BINDINGS: ClassVar = [
-        Binding("q,escape,enter", "app.quit", "Close", key_display="q", id="close"),
+        Binding("q,escape,enter", "close", "Close", key_display="q", id="close"),
+        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
-    def __init__(self, title: str, lines: Sequence[str], path: str | None) -> None:
+    def __init__(
+        self, title: str, lines: Sequence[str], path: str | None, *, leaves: str = "app"
+    ) -> None:
         super().__init__()
+        self._leaves = leaves
         self._heading = plain(title)
         self._told = [plain(line) for line in lines]
         self._saved = f"saved: {plain(path)}" if path else "nothing was saved"
@@ -38,3 +42,10 @@ class SummaryScreen(Screen[None]):
             yield Static("\n".join(self._told), markup=False)
             yield Static(self._saved, markup=False, classes="saved")
         yield Footer(show_command_palette=False)
+
+    async def action_close(self) -> None:
+        """Go back to the screen before, or end the app after a session."""
+        if self._leaves == "back":
+            self.app.pop_screen()
+        else:
+            await self.run_action("app.quit")

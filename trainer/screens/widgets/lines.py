@@ -1,4 +1,4 @@
-"""One line of words that is drawn again only when it changed."""
+"""A few lines of words that are drawn again only where they changed."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ if TYPE_CHECKING:
     from trainer.screens.ink import Line
 
 
-class WordsLine(Canvas):
-    """Shows the line that a function returns."""
+class Lines(Canvas):
+    """Shows the lines that a function returns for a width."""
 
-    def __init__(self, says: Callable[[], Line], *, id: str | None = None) -> None:
+    def __init__(self, says: Callable[[int], Sequence[Line]], *, id: str | None = None) -> None:
         super().__init__(id=id)
         self._says = says
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
-        """Return the one line."""
-        return [self._says()]
+        """Return the lines."""
+        return self._says(columns)
