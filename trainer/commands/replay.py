@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from typing import TYPE_CHECKING
 
 from trainer import report
@@ -43,6 +44,10 @@ def run(args: argparse.Namespace) -> int:
     summary = summary_of(session, take)
     if args.json:
         report.as_json(document(path, session, take, summary))
+    elif not args.plain and sys.stdout.isatty():
+        from trainer.screens.app import make_replay_app
+
+        make_replay_app(session, take, summary, path).run()
     else:
         report.lines(session_lines(session, summary, full=args.full))
         for text in remarks(session, summary):

@@ -43,7 +43,7 @@ def landed(judged: Judged) -> Landed:
     """Return what became of every target of a take, in the order of its targets."""
     arrays = frame(judged)
     on_pad = arrays.outcome == TARGET_OUTCOMES.index(PLAYED)
-    offset_s = np.where(np.isnan(arrays.offset_s), 0.0, arrays.offset_s)
+    offset_s = np.where(np.isnan(arrays.offset_ms), 0.0, arrays.offset_ms / 1000.0)
     return Landed(
         notes=len(judged.course.pattern.notes),
         note=arrays.note,

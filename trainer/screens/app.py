@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from textual.app import App
 
@@ -18,6 +18,7 @@ from trainer.screens.theme import NIGHT, THEMES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+    from pathlib import Path
 
     from trainer.archive.session import Session
     from trainer.pattern.model import Pattern
@@ -67,9 +68,12 @@ class LiveApp(TrainerApp):
         self._tell = tell
         self._feed = Feed(handle, self._hear, self._engine_gone)
 
+    def get_default_screen(self) -> LiveScreen:
+        """Begin with the live screen."""
+        return self.live
+
     def on_mount(self) -> None:
-        """Show the live screen and listen."""
-        self.push_screen(self.live)
+        """Listen once there is something to draw on."""
         self.call_after_refresh(self._feed.start, self)
 
     def on_unmount(self) -> None:
@@ -114,10 +118,13 @@ class ReplayApp(TrainerApp):
         self.replay = screen
         self.summary = summary
 
+    def get_default_screen(self) -> ReplayScreen:
+        """Begin with the replay."""
+        return self.replay
+
     def on_mount(self) -> None:
-        """Show the replay."""
+        """Keep the summary at hand."""
         self.install_screen(self.summary, "summary")
-        self.push_screen(self.replay)
 
 
 def make_live_app(
@@ -141,12 +148,14 @@ def summary_lines(summary: dict[str, object]) -> list[str]:
     return words.lines(summary)
 
 
-def make_replay_app(session: Session, judged: Judged, path: str | None = None) -> ReplayApp:
-    """Build the app that goes through a saved session again; `judged` is that session's take."""
-    from trainer.measure.reading import read
+def make_replay_app(
+    session: Session, judged: Judged, summary: dict[str, Any], path: Path
+) -> ReplayApp:
+    """Build the app that goes through a saved session; `judged` and `summary` are its reading."""
+    from trainer.archive.words import session_lines
     from trainer.screens.replay import ReplayScreen
     from trainer.screens.review import Review
 
-    lines = summary_lines(session.summary or read(judged).to_dict())
-    summary = SummaryScreen(session.pattern.title, lines, path, leaves="back")
-    return ReplayApp(ReplayScreen(Review(judged)), summary)
+    title, *lines = session_lines(session, summary)
+    told = SummaryScreen(title, lines, str(path), leaves="back")
+    return ReplayApp(ReplayScreen(Review(judged)), told)

@@ -183,7 +183,9 @@ class BarLayout:
         return len(self.lines) * (1 + rows * self.high) + len(self.lines) - 1
 
 
-def lay_out(bar: BarColumns, rows: int, width: int, height: int) -> BarLayout:
+def lay_out(
+    bar: BarColumns, rows: int, width: int, height: int, tallest: int = TALLEST
+) -> BarLayout:
     """Return the layout of a bar in a window of `width` by `height` characters.
 
     A bar that is too dense for one line breaks at a beat into two, three or four, as long as the
@@ -200,7 +202,7 @@ def lay_out(bar: BarColumns, rows: int, width: int, height: int) -> BarLayout:
     label = LONG_LABEL if (width - LONG_LABEL - 1) // _widest(best) >= ROOMY else SHORT_LABEL
     cell = max(1, min(WIDEST, (width - label - 1) // _widest(best)))
     spare = (height - len(best) + 1) // len(best) - 1
-    return BarLayout(label, cell, max(1, min(TALLEST, spare // max(1, rows))), best)
+    return BarLayout(label, cell, max(1, min(tallest, spare // max(1, rows))), best)
 
 
 def _widest(lines: tuple[tuple[int, int], ...]) -> int:

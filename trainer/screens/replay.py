@@ -30,21 +30,23 @@ if TYPE_CHECKING:
 TICK_S = 1 / 15
 SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
 
+_BAR = Binding.Group("Bar", compact=True)
+
 
 class ReplayScreen(Screen[None]):
     """Going through a session again."""
 
     HELP = "# Replay\n\n" + "\n".join(f"- `{sign}` {what}" for sign, what in signs.MEANINGS)
     BINDINGS: ClassVar = [
-        Binding("space", "play", "Play / stop", id="play"),
-        Binding("comma", "bar(-1)", "Bar back", key_display=",", id="bar-back"),
-        Binding("full_stop", "bar(1)", "Bar on", key_display=".", id="bar-on"),
+        Binding("space", "play", "Play", id="play"),
+        Binding("comma", "bar(-1)", "Bar back", key_display=",", id="bar-back", group=_BAR),
+        Binding("full_stop", "bar(1)", "Bar on", key_display=".", id="bar-on", group=_BAR),
+        Binding("plus,equals_sign", "speed(1)", "Faster", show=False, id="faster"),
+        Binding("minus", "speed(-1)", "Slower", show=False, id="slower"),
         Binding("left_square_bracket", "pass(-1)", "Pass back", show=False, id="pass-back"),
         Binding("right_square_bracket", "pass(1)", "Pass on", show=False, id="pass-on"),
-        Binding("home", "jump(0)", "Start", show=False, id="start"),
-        Binding("end", "jump(1)", "End", show=False, id="end"),
-        Binding("plus,equals_sign", "speed(1)", "Faster", key_display="+", id="faster"),
-        Binding("minus", "speed(-1)", "Slower", key_display="-", id="slower"),
+        Binding("home", "jump(0)", "Start of the session", show=False, id="start"),
+        Binding("end", "jump(1)", "End of the session", show=False, id="end"),
         Binding("pageup", "turn(-1)", "Look at the bar before", show=False, id="turn-back"),
         Binding("pagedown", "turn(1)", "Look at the next bar", show=False, id="turn-on"),
         Binding("left", "move(-1,0)", "Cell left", show=False),
@@ -52,7 +54,7 @@ class ReplayScreen(Screen[None]):
         Binding("up", "move(0,-1)", "Cell up", show=False),
         Binding("down", "move(0,1)", "Cell down", show=False),
         Binding("l", "limbs", "Limbs", id="limbs"),
-        Binding("w", "whole", "One pass", id="whole"),
+        Binding("w", "whole", "Pass", id="whole"),
         Binding("v", "view", "View", id="view"),
         Binding("s,enter", "summary", "Summary", key_display="s", id="summary"),
         Binding("q,escape", "app.quit", "Close", key_display="q", id="close"),
@@ -68,7 +70,7 @@ class ReplayScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """Lay out title, time, map, distribution, words and keys."""
-        yield Lines(lambda columns: [self._when()], id="when")
+        yield Lines(lambda columns: self._when(), id="when")
         yield Lines(lambda columns: [self._time(columns)], id="time")
         with Container(id="where"):
             yield MapGrid(self.review, id="map")
@@ -123,18 +125,25 @@ class ReplayScreen(Screen[None]):
             self.playing = not review.at_end
             self.refresh_map()
 
-    def _when(self) -> Line:
+    def _when(self) -> Sequence[Line]:
+        """Return what is looked at: the pattern, then which part of the session."""
         review = self.review
         passes = review.judged.course.passes
         one = passes[review.row]
         part = "whole session so far" if review.whole else "this pass alone"
-        state = "▶ playing" if self.playing else "■ stopped"
-        return (
-            (plain(review.pattern.title or review.pattern.name), "strong"),
-            (f"  pass {review.row + 1} of {len(passes)}  bar {review.bar + 1} of ", "plain"),
-            (f"{len(review.pattern.bars)}  {one.tempo:g} BPM  ", "plain"),
-            (f"{part}  {state} ×{SPEEDS[self.speed]:g}", "faint"),
+        where = (
+            f"pass {review.row + 1} of {len(passes)}   "
+            f"bar {review.bar + 1} of {len(review.pattern.bars)}   {one.tempo:g} BPM   "
         )
+        state = f" {'playing' if self.playing else 'stopped'} ×{SPEEDS[self.speed]:g} "
+        return [
+            (
+                (plain(review.pattern.title or review.pattern.name), "strong"),
+                ("   ", "plain"),
+                (state, "cursor" if self.playing else "plain"),
+            ),
+            ((where, "plain"), (part, "strong")),
+        ]
 
     def _time(self, columns: int) -> Line:
         line = self.review.timeline
@@ -158,15 +167,12 @@ class ReplayScreen(Screen[None]):
             told = ", ".join(cell_words.strayed(strays)) or "nothing is written here"
             return [(where,), ((told, "plain"),)]
         figures = review.figures(cell)
-        first = f"   cells: {VIEWS[self.map.view]} first"
+        power = cell_words.hit_hard(figures)
+        counts = cell_words.counted(figures, strays)
         return [
             (where, (f"  {cell_words.written(notes)}", "plain")),
-            ((cell_words.counted(figures, strays), "plain"),),
+            (("; ".join(filter(None, (counts, power))), "plain"),),
             ((cell_words.timed(figures), "plain"),),
-            (
-                (cell_words.hit_hard(figures), "plain"),
-                (first, "faint"),
-            ),
         ]
 
     def _go(self, moment: float) -> None:
@@ -207,7 +213,9 @@ class ReplayScreen(Screen[None]):
     def action_move(self, right: int, down: int) -> None:
         """Move the cursor from cell to cell."""
         self.map.move(right, down)
-        self.refresh_words()
+        if self.map.chosen.bar != self.review.bar:
+            self.review.looked_at = self.map.chosen.bar
+        self.refresh_map()
 
     def action_limbs(self) -> None:
         """Let rows be limbs, or voices again."""
@@ -224,6 +232,7 @@ class ReplayScreen(Screen[None]):
     def action_view(self) -> None:
         """Show something else on the first line of each cell."""
         self.map.view = (self.map.view + 1) % len(VIEWS)
+        self.notify(f"Each cell begins with {VIEWS[self.map.view]}.", timeout=2, markup=False)
         self.refresh_map()
 
     def action_summary(self) -> None:

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from trainer.screens.grid import Cell
     from trainer.screens.told_again import Told
 
-EDGES_MS = (-40.0, -25.0, -10.0, 10.0, 25.0, 40.0)
-"""Bins of the cells' small distributions; the inner edges are those of the live signs."""
+EDGES_MS = (-40.0, -25.0, -10.0, 0.0, 10.0, 25.0, 40.0)
+"""Bins of the cells' small distributions; 10 and 25 ms are also the borders of the live signs."""
 
 FINE_EDGES_MS = tuple(float(edge) for edge in range(-45, 50, 10))
 """Bins of the distribution of the cell under the cursor."""
@@ -40,7 +40,7 @@ class Review:
         self.time_s = self.timeline.end_s
         self.whole = True
         self.by_limb = False
-        self.looked_at: int | None = None
+        self.looked_at: int | None = 0
         self._landed = landed(judged)
         told = tell(judged)
         self._beside = [one for one in told if beside(one[1])]
@@ -65,9 +65,9 @@ class Review:
         return self.time_s >= self.timeline.end_s
 
     def move_to(self, time_s: float) -> None:
-        """Go to a moment; the bar shown follows again."""
+        """Go to a moment; the bar shown follows, and at the end it is the first one again."""
         self.time_s = min(max(time_s, self.timeline.start_s), self.timeline.end_s)
-        self.looked_at = None
+        self.looked_at = 0 if self.at_end else None
         self.refresh()
 
     def turn(self, count: int) -> None:

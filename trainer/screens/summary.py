@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar
 
+from rich.text import Text
 from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.screen import Screen
@@ -20,7 +21,12 @@ if TYPE_CHECKING:
 class SummaryScreen(Screen[None]):
     """The summary in words."""
 
-    HELP = "# Summary\n\nWhat was played, by the numbers. Minus is early."
+    HELP = """# Summary
+
+What was played, by the numbers: counts first, then time, then where it went wrong.
+Early and late are always said in words. *Spread* is how much the strokes varied around their own
+average. The file named on top holds every stroke; `trainer replay` shows it again.
+"""
     BINDINGS: ClassVar = [
         Binding("q,escape,enter", "close", "Close", key_display="q", id="close"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
@@ -33,14 +39,15 @@ class SummaryScreen(Screen[None]):
         self._leaves = leaves
         self._heading = plain(title)
         self._told = [plain(line) for line in lines]
-        self._saved = f"saved: {plain(path)}" if path else "nothing was saved"
+        self._saved = f"Saved: {plain(path)}" if path else "Nothing was saved."
 
     def compose(self) -> ComposeResult:
-        """Lay out the heading, the lines and the path."""
+        """Lay out the heading, the path and the lines."""
         with VerticalScroll(id="summary"):
             yield Static(self._heading, markup=False, classes="heading")
-            yield Static("\n".join(self._told), markup=False)
             yield Static(self._saved, markup=False, classes="saved")
+            for line in self._told:
+                yield Static(spread_out(line), markup=False, classes="told")
         yield Footer(show_command_palette=False)
 
     async def action_close(self) -> None:
@@ -49,3 +56,17 @@ class SummaryScreen(Screen[None]):
             self.app.pop_screen()
         else:
             await self.run_action("app.quit")
+
+
+def spread_out(line: str) -> Text:
+    """Return a line with its label stressed, and a long list of parts one below the other."""
+    label, colon, rest = line.partition(": ")
+    if not colon or len(label) > LONGEST_LABEL:
+        return Text(line)
+    parts = rest.split("; ")
+    joined = "\n  ".join(["", *parts]) if len(parts) > FEW else f" {rest}"
+    return Text.assemble((label + ":", "bold"), joined)
+
+
+LONGEST_LABEL = 24
+FEW = 2

@@ -42,10 +42,14 @@ class BarGrid(WrittenGrid):
         heading = ((f"next: bar {following + 1}", "faint"),)
         return [*shown, (), heading, *self.bar_lines(following, layout)]
 
+    def filled(self, bar: int) -> bool:
+        """Return whether a bar shows what landed; the bar to come shows only what is written."""
+        return bar == self.bar
+
     def cell_lines(self, cell: Cell, size: int, high: int) -> Sequence[Line]:
         """Return a cell: what became of it on the line of letters, blocks above and below."""
         board = self.board
-        now = cell.bar == self.bar
+        now = self.filled(cell.bar)
         strays = tuple(board.strays.get(cell, {}).values()) if now else ()
         main = main_line(high)
         if cell.row == board.grid.other_row:

@@ -12,17 +12,18 @@ from typing import TYPE_CHECKING
 
 from trainer.practice.outcomes import PLAYED
 from trainer.screens import signs
-from trainer.screens.grid import Cell
+from trainer.screens.grid import Cell, lay_out
 from trainer.screens.ink import fit
 from trainer.screens.messages import CellChosen
 from trainer.screens.widgets.bar_grid import BarGrid
-from trainer.screens.widgets.written_grid import main_line
+from trainer.screens.widgets.written_grid import WrittenGrid, main_line
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from textual.events import Click
 
+    from trainer.screens.grid import BarLayout
     from trainer.screens.ink import Line
     from trainer.screens.review import Review
 
@@ -30,6 +31,9 @@ VIEWS = ("time", "faults", "power")
 """What the first line of each cell can show."""
 
 BLOCKS = " ▁▂▃▄▅▆▇█"
+
+TALLEST = 6
+"""Lines of a row: four for the distribution, one each for faults and power."""
 
 
 class MapGrid(BarGrid):
@@ -39,30 +43,29 @@ class MapGrid(BarGrid):
         super().__init__(review.board, id=id)
         self.review = review
         self.view = 0
-        self.chosen = Cell(0, 0, 0)
+        self.chosen = min(review.board.grid.notes)
 
     def refresh_map(self, cursor: int | None) -> None:
-        """Draw the review as it stands now."""
+        """Draw the review as it stands now; the player's cursor goes along to another page."""
         self.board = self.review.board
         self.pattern_grid = self.board.grid
-        bar = self.review.bar
-        columns = len(self.pattern_grid.bars[bar].beats)
-        self.chosen = Cell(
-            bar,
-            min(self.chosen.column, columns - 1),
-            min(self.chosen.row, self.pattern_grid.other_row),
-        )
-        self.show(bar, cursor)
+        self.bar = self.review.bar
+        on_page = [bar for _, bar, _ in self.shown(*self.size)]
+        bar = self.chosen.bar if self.chosen.bar in on_page else self.bar
+        last = len(self.pattern_grid.bars[bar].beats) - 1
+        other = self.pattern_grid.other_row
+        self.chosen = Cell(bar, min(self.chosen.column, last), min(self.chosen.row, other))
+        self.show(self.bar, cursor)
 
     def move(self, right: int, down: int) -> None:
-        """Move the player's cursor; it stays inside the bar."""
-        columns = len(self.pattern_grid.bars[self.bar].beats)
-        self.chosen = Cell(
-            self.bar,
-            (self.chosen.column + right) % columns,
-            (self.chosen.row + down) % (self.pattern_grid.other_row + 1),
-        )
-        self.redraw()
+        """Move the player's cursor: up and down inside the bar, left and right through all bars."""
+        bars = self.pattern_grid.bars
+        bar, column = self.chosen.bar, self.chosen.column + right
+        if not 0 <= column < len(bars[bar].beats):
+            bar = (bar + right) % len(bars)
+            column = 0 if right > 0 else len(bars[bar].beats) - 1
+        row = (self.chosen.row + down) % (self.pattern_grid.other_row + 1)
+        self.chosen = Cell(bar, column, row)
 
     def on_click(self, event: Click) -> None:
         """Put the cursor on the cell that was clicked."""
@@ -72,9 +75,23 @@ class MapGrid(BarGrid):
             self.redraw()
             self.post_message(CellChosen())
 
+    def shown(self, columns: int, rows: int) -> list[tuple[int, int, BarLayout]]:
+        """Return a page of bars, as many as fit, with the bar looked at among them."""
+        layout = self.layout_for(self.bar, columns, rows)
+        high = layout.height(self.pattern_grid.other_row + 1) + 1
+        count = max(1, (rows + 1) // high)
+        first = self.bar // count * count
+        page = range(first, min(first + count, len(self.pattern_grid.bars)))
+        alike = {bar: self.layout_for(bar, columns, high - 1) for bar in page}
+        return [(place * high, bar, alike[bar]) for place, bar in enumerate(page)]
+
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
-        """Return the bar's lines; the bar to come has no place here."""
-        return self.bar_lines(self.bar, self.layout_for(self.bar, columns, rows))
+        """Return the page."""
+        return WrittenGrid.draw_lines(self, columns, rows)
+
+    def filled(self, bar: int) -> bool:
+        """Every bar shows what landed."""
+        return True
 
     def cell_lines(self, cell: Cell, size: int, high: int) -> Sequence[Line]:
         """Return a cell's lines, marked where the cursor stands."""
@@ -82,6 +99,11 @@ class MapGrid(BarGrid):
         if cell != self.chosen:
             return lines
         return [(("".join(text for text, _ in fit(line, size)), "chosen"),) for line in lines]
+
+    def layout_for(self, bar: int, columns: int, rows: int) -> BarLayout:
+        """Return how a bar fits; taller rows give finer distributions."""
+        grid = self.pattern_grid
+        return lay_out(grid.bars[bar], grid.other_row + 1, columns, rows, TALLEST)
 
     def _plain_lines(self, cell: Cell, size: int, high: int) -> Sequence[Line]:
         if not self.review.whole:
@@ -91,13 +113,13 @@ class MapGrid(BarGrid):
             line = self._stray_line(cell, size)
             blank = ((" " * size, "plain"),)
             return [line if at == main_line(high) else blank for at in range(high)]
-        lines = (
-            self._time_line(notes, size),
-            self._fault_line(cell, notes, size),
-            self._power_line(notes, size),
+        parts = (
+            self._time_lines(notes, size, max(1, high - 2)),
+            [self._fault_line(cell, notes, size)],
+            [self._power_line(notes, size)],
         )
-        turned = [*lines[self.view :], *lines[: self.view]]
-        return [turned[at] if at < len(turned) else () for at in range(high)]
+        turned = [*parts[self.view :], *parts[: self.view]]
+        return [line for part in turned for line in part][:high]
 
     def _stray_line(self, cell: Cell, size: int) -> Line:
         """Return a cell nothing is written in: the sign of what fell there, and how often."""
@@ -110,21 +132,19 @@ class MapGrid(BarGrid):
         text = signs.BESIDE.get(outcome, "+") + str(found.total())
         return ((text[: max(1, size - 1)].rjust(max(1, size - 1)).ljust(size), "wrong"),)
 
-    def _time_line(self, notes: Sequence[int], size: int) -> Line:
+    def _time_lines(self, notes: Sequence[int], size: int, high: int) -> list[Line]:
         """Return the small distribution: heights are shares of all strokes that were due."""
-        counts = self.review.counts
-        bins = gathered(counts.histogram[list(notes)].sum(axis=0).tolist(), size)
-        due = sum(int(of[list(notes)].sum()) for of in (counts.played, counts.missed))
-        due += int(counts.wrong_pad[list(notes)].sum())
-        heights = [BLOCKS[-(-8 * count // due)] if due else " " for count in bins]
-        half = len(bins) // 2
-        early, late = "".join(heights[:half]), "".join(heights[half + 1 :])
-        pad = signs.middle(size) - half
-        return (
-            (" " * pad + early, "early"),
-            (heights[half], "centre"),
-            (late.ljust(size - pad - half - 1), "late"),
-        )
+        counts, indexes = self.review.counts, list(notes)
+        due = sum(int(of[indexes].sum()) for of in (counts.played, counts.missed, counts.wrong_pad))
+        bins, inks = gathered(counts.histogram[indexes].sum(axis=0).tolist(), size)
+        steps = [-(-8 * high * count // due) if due else 0 for count in bins]
+        pad = signs.middle(size) - len(bins) // 2 if size > 2 else 0
+        lines = []
+        for level in range(high - 1, -1, -1):
+            blocks = [BLOCKS[max(0, min(8, step - 8 * level))] for step in steps]
+            spans = [(" " * pad, "plain"), *zip(blocks, inks, strict=True)]
+            lines.append(fit(tuple(spans), size))
+        return lines
 
     def _fault_line(self, cell: Cell, notes: Sequence[int], size: int) -> Line:
         """Return the letter and what went wrong most often there, with its count."""
@@ -160,11 +180,19 @@ class MapGrid(BarGrid):
         return ((text.rjust(min(size, signs.middle(size) + 2)).ljust(size), "plain"),)
 
 
-def gathered(counts: Sequence[int], size: int) -> list[int]:
-    """Return seven bins drawn together into as many as a cell of this size can show."""
-    shown = max(1, min(len(counts), 2 * signs.middle(size) + 1))
-    surplus = (len(counts) - shown) // 2
-    middle = list(counts[surplus : len(counts) - surplus])
-    middle[0] += sum(counts[:surplus])
-    middle[-1] += sum(counts[len(counts) - surplus :])
-    return middle
+def gathered(counts: Sequence[int], size: int) -> tuple[list[int], list[str]]:
+    """Draw eight bins, four on either side of 0, together into as many as a cell can show.
+
+    Returns the counts and their inks: the two inner bins are on time and become one, except in a
+    cell of two characters, which shows all that is early beside all that is late.
+    """
+    half = len(counts) // 2
+    if size <= 1:
+        return [sum(counts)], ["centre"]
+    if size == 2:
+        return [sum(counts[:half]), sum(counts[half:])], ["early", "late"]
+    sides = min(signs.middle(size), half - 1)
+    early = [sum(counts[: half - sides]), *counts[half - sides : half - 1]]
+    late = [*counts[half + 1 : half + sides], sum(counts[half + sides :])]
+    inks = ["early"] * sides + ["centre"] + ["late"] * sides
+    return [*early, counts[half - 1] + counts[half], *late], inks

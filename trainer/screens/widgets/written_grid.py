@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trainer.screens import signs
-from trainer.screens.grid import Cell, lay_out
+from trainer.screens.grid import SHORT_LABEL, Cell, lay_out
 from trainer.screens.widgets.canvas import Canvas
 
 if TYPE_CHECKING:
@@ -34,9 +34,17 @@ class WrittenGrid(Canvas):
         """Return how a bar fits into a window."""
         return lay_out(self.pattern_grid.bars[bar], self.pattern_grid.other_row + 1, columns, rows)
 
+    def shown(self, columns: int, rows: int) -> list[tuple[int, int, BarLayout]]:
+        """Return the bars shown: the line each begins on, the bar, its layout."""
+        return [(0, self.bar, self.layout_for(self.bar, columns, rows))]
+
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
-        """Return the rulers and rows of the bar."""
-        return self.bar_lines(self.bar, self.layout_for(self.bar, columns, rows))
+        """Return the rulers and rows of the bars shown, blank lines between them."""
+        lines: list[Line] = []
+        for top, bar, layout in self.shown(columns, rows):
+            lines += [()] * (top - len(lines))
+            lines += self.bar_lines(bar, layout)
+        return lines
 
     def bar_lines(self, bar: int, layout: BarLayout) -> list[Line]:
         """Return every line of a bar, a blank one between its parts."""
@@ -52,7 +60,9 @@ class WrittenGrid(Canvas):
     def _ruler(self, layout: BarLayout, bar: int, span: tuple[int, int]) -> Line:
         """Return the ruler: beat numbers, a dot for each step between, and the cursor's mark."""
         counts = self.pattern_grid.bars[bar].counts
-        parts = [(" " * (layout.label + 1), "plain")]
+        several = len(self.pattern_grid.bars) > 1 and layout.label > SHORT_LABEL
+        name = f"bar {bar + 1}" if several else ""
+        parts = [(name.ljust(layout.label + 1), "faint")]
         before = " " * signs.middle(layout.cell)
         for column in range(*span):
             mark = str(counts[column]) if counts[column] else "·"
@@ -79,15 +89,17 @@ class WrittenGrid(Canvas):
 
     def cell_at(self, x: int, y: int) -> Cell | None:
         """Return the cell under a point of the window, if there is one."""
-        layout = self.layout_for(self.bar, *self.size)
         rows = self.pattern_grid.other_row + 1
-        part, line = divmod(y, 2 + rows * layout.high)
-        row = (line - 1) // layout.high
-        if part >= len(layout.lines) or not 0 <= row < rows or x <= layout.label:
-            return None
-        first, end = layout.lines[part]
-        column = first + (x - layout.label - 1) // layout.cell
-        return Cell(self.bar, column, row) if column < end else None
+        for top, bar, layout in reversed(self.shown(*self.size)):
+            if y >= top:
+                part, line = divmod(y - top, 2 + rows * layout.high)
+                row = (line - 1) // layout.high
+                if part >= len(layout.lines) or not 0 <= row < rows or x <= layout.label:
+                    return None
+                first, end = layout.lines[part]
+                column = first + (x - layout.label - 1) // layout.cell
+                return Cell(bar, column, row) if column < end else None
+        return None
 
 
 def main_line(high: int) -> int:
