@@ -151,7 +151,7 @@ def windows(inside: Places, meter: Meter, spreads: tuple[Spread, ...]) -> list[W
             row = tuple((one - at, what) for one, what in inside[starts[index] : starts[after]])
             fit = _fit(row, length, spreads)
             if fit:
-                cut = HALF_BEAT_COST if row and length < 1 and meter.unit <= 4 else 0.0
+                cut = HALF_BEAT_COST if length < 1 and meter.unit <= 4 else 0.0
                 window = Window(index * step, length, fit.value, fit.steps)
                 choices.append((fit.cost + cut + best[after][0], after, window))
         best[index] = min(choices, key=lambda choice: choice[0])
@@ -214,7 +214,7 @@ def _fit(row: Places, length: Fraction, spreads: tuple[Spread, ...]) -> _Fit | N
     """Return the cheapest value for one window, None where it cannot hold the strokes at all."""
     wide = length > 1 and length.denominator == 1
     if not row:
-        return None if wide else _Fit(0.0, "4", ())
+        return None if wide else _Fit(0.0, _values(length)[0][0], ())
     fits: list[_Fit] = []
     for doubt, spread in enumerate(spreads):
         fits = [_with(row, name, steps, length, spread) for name, steps in _values(length)]

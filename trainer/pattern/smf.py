@@ -39,11 +39,10 @@ from trainer.pattern.model import Bar, Meter, Note, Pattern, Section, note_order
 from trainer.pattern.smf_infer import Stroke, infer, slack
 from trainer.pattern.smf_write import GRACE, LEAD_IN, OWN
 from trainer.pattern.tables import MAX_STROKES, NOTE_VALUES, Limb
+from trainer.pattern.tempo import playable
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-LOWEST_TEMPO, HIGHEST_TEMPO = 20.0, 400.0
 
 _TIMES = re.compile(r"(.*) x(\d{1,4})", re.ASCII | re.DOTALL)
 
@@ -146,9 +145,8 @@ class _Reader:
         unit = Fraction(clicks, 24) if clicks and (self.own or compound) else Fraction(1)
         bpm = bpm_of(self.tempo_us)
         tempo = round(bpm / float(unit), 5) if unit != 1 else bpm
-        kept = min(max(tempo, LOWEST_TEMPO), HIGHEST_TEMPO)
-        if kept != tempo:
-            self.assumed.append(f"tempo: {kept:g} BPM, as the file's {tempo:g} is out of range")
+        kept, unit, told = playable((tempo, unit))
+        self.assumed += told
         if len({row[1] for row in self.file.tempos}) > 1:
             self.assumed.append("tempo: the first of several")
         return kept, unit

@@ -1,0 +1,256 @@
+"""MusicXML out and back in, and scores of others."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from trainer.errors import BadInput
+from trainer.pattern import files, musicxml
+from trainer.pattern.musicxml_write import to_text
+from trainer.pattern.tables import Level, Limb
+
+from .made import patterns
+from .schema import faults
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from trainer.pattern.model import Pattern
+
+
+@given(patterns())
+@settings(max_examples=60, deadline=None)
+def test_out_and_back_in_is_the_same_pattern(pattern: Pattern) -> None:
+    """Everything a pattern says returns: notes, bars, sections, words; and the schema is met."""
+    text = to_text(pattern)
+
+    assert musicxml.read(text.encode(), name=pattern.name) == pattern
+    assert faults(text) == []
+
+
+@pytest.mark.parametrize("name", [entry.name for entry in files.catalogue()])
+def test_every_shipped_pattern_returns(name: str) -> None:
+    """Out and back in is the same pattern, whole, and the document is valid."""
+    pattern = files.load(name)
+    text = to_text(pattern)
+
+    assert musicxml.read(text.encode(), name=name) == pattern
+    assert faults(text) == []
+
+
+def _score(measures: str, head: str = "", encoding: str = "") -> bytes:
+    """Return a score as another program writes it: no stickings, drums by their MIDI notes."""
+    drums = {"I36": 37, "I38": 39, "I42": 43}
+    names = "".join(
+        f'<score-instrument id="{i}"><instrument-name>d</instrument-name></score-instrument>'
+        for i in drums
+    )
+    midi = "".join(
+        f'<midi-instrument id="{i}"><midi-channel>10</midi-channel>'
+        f"<midi-unpitched>{n}</midi-unpitched></midi-instrument>"
+        for i, n in drums.items()
+    )
+    return (
+        f'<?xml version="1.0"{encoding}?>{head}<score-partwise version="3.1"><part-list>'
+        f'<score-part id="P1"><part-name>Drums</part-name>{names}{midi}</score-part></part-list>'
+        f'<part id="P1">{measures}</part></score-partwise>'
+    ).encode()
+
+
+def _note(duration: int, drum: str = "I38", more: str = "", extra: str = "") -> str:
+    return (
+        f"<note>{more}<unpitched><display-step>C</display-step><display-octave>5</display-octave>"
+        f'</unpitched><duration>{duration}</duration><instrument id="{drum}"/><voice>1</voice>'
+        f"{extra}</note>"
+    )
+
+
+_START = (
+    "<attributes><divisions>6</divisions>"
+    "<time><beats>2</beats><beat-type>4</beat-type></time></attributes>"
+)
+
+
+def test_drums_come_from_the_midi_instruments() -> None:
+    """midi-unpitched counts from 1: 37 is the kick, 39 the snare, 43 the closed hi-hat."""
+    row = "".join(_note(3, drum) for drum in ("I36", "I38", "I42", "I38"))
+
+    pattern = musicxml.read(_score(f"<measure>{_START}{row}</measure>"))
+
+    assert [note.voice for note in pattern.notes] == ["kick", "snare", "hihat", "snare"]
+    assert [note.value for note in pattern.notes] == ["4", "8", "8", "8"]
+    assert "sticking: hands strictly alternate" in pattern.assumed
+
+
+def test_lyrics_are_the_sticking() -> None:
+    """R and L below the notes are taken as the hands, B as both."""
+    lyric = "<lyric><text>{}</text></lyric>"
+    row = "".join(_note(3, extra=lyric.format(hand)) for hand in "RRLB")
+
+    pattern = musicxml.read(_score(f"<measure>{_START}{row}</measure>"))
+
+    assert [note.limb for note in pattern.notes] == [
+        Limb.RH,
+        Limb.RH,
+        Limb.LH,
+        Limb.RH,
+        Limb.LH,
+    ]
+    assert pattern.assumed == ("tempo: 60 BPM, as the file has none",)
+
+
+def test_accents_and_ghosts() -> None:
+    """An accent sign is an accent, a head in parentheses a ghost note."""
+    ghost = '<notehead parentheses="yes">normal</notehead>'
+    accent = "<notations><articulations><accent/></articulations></notations>"
+    row = _note(6, extra=ghost) + _note(6, extra=accent)
+
+    pattern = musicxml.read(_score(f"<measure>{_START}{row}</measure>"))
+
+    assert [note.level for note in pattern.notes] == [Level.GHOST, Level.ACCENT]
+
+
+def test_repeats_and_endings_are_written_out() -> None:
+    """Two bars with a first and a second ending are played 1 2 1 3."""
+    one = f"<measure>{_START}{_note(12)}</measure>"
+    first = (
+        '<measure><barline location="left"><ending number="1" type="start"/></barline>'
+        f'{_note(6)}{_note(6)}<barline location="right"><ending number="1" type="stop"/>'
+        '<repeat direction="backward"/></barline></measure>'
+    )
+    second = (
+        '<measure><barline location="left"><ending number="2" type="start"/></barline>'
+        f'{_note(3) * 4}<barline location="right"><ending number="2" type="stop"/></barline>'
+        "</measure>"
+    )
+
+    pattern = musicxml.read(_score(one + first + second))
+
+    starts = [bar.start for bar in pattern.bars]
+    counts = [sum(start <= n.beat < start + 2 for n in pattern.notes) for start in starts]
+    assert counts == [1, 2, 1, 4]
+
+
+def test_a_plain_repeat_is_a_section() -> None:
+    """A bar to be played three times is one section of three bars."""
+    end = '<barline location="right"><repeat direction="backward" times="3"/></barline>'
+
+    pattern = musicxml.read(_score(f"<measure>{_START}{_note(12)}{end}</measure>"))
+
+    assert [(s.first_bar, s.bar_count, s.times) for s in pattern.sections] == [(0, 3, 3)]
+    assert pattern.length == 6
+
+
+def test_repeats_that_explode_are_refused() -> None:
+    """A repeat of a million bars is refused, and says why."""
+    end = '<barline location="right"><repeat direction="backward" times="999999"/></barline>'
+
+    with pytest.raises(BadInput, match="more than 20,000 bars"):
+        musicxml.read(_score(f"<measure>{_START}{_note(12)}{end}</measure>"))
+
+
+def test_a_pickup_is_a_short_bar() -> None:
+    """An implicit measure of one quarter is a bar of 1/4."""
+    pattern = musicxml.read(
+        _score(
+            f'<measure implicit="yes">{_START}{_note(6)}</measure><measure>{_note(12)}</measure>'
+        )
+    )
+
+    assert [str(bar.meter) for bar in pattern.bars] == ["1/4", "2/4"]
+    assert [note.beat for note in pattern.notes] == [0, 1]
+
+
+def test_a_tied_note_is_struck_once() -> None:
+    """The second note of a tie is no stroke."""
+    row = _note(6, extra="") + _note(6).replace("<instrument", '<tie type="stop"/><instrument')
+
+    assert len(musicxml.read(_score(f"<measure>{_START}{row}</measure>")).notes) == 1
+
+
+_BOMB = '<!DOCTYPE s [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;">]>'
+_OUTSIDE = '<!DOCTYPE s [<!ENTITY a SYSTEM "file:///etc/passwd">]>'
+
+
+@pytest.mark.parametrize("head", [_BOMB, _OUTSIDE])
+def test_entities_are_refused(head: str) -> None:
+    """A document that declares entities, inside or outside, is refused unread."""
+    with pytest.raises(BadInput, match="declares entities"):
+        musicxml.read(_score("<measure/>", head))
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (b"", "no XML"),
+        (b"<score-partwise>", "no XML"),
+        (b"PK\x03\x04", "compressed"),
+        (b"<a>" * 100, "nested too deep"),
+        (b"<score-timewise/>", "by parts"),
+        (b"<html/>", "no MusicXML"),
+        (b"<score-partwise/>", "no percussion"),
+        (_score("<measure/>", "", ' encoding="utf-7"'), "encoding"),
+        (_score(f"<measure>{_START}{_note(12)}</measure>".replace(">6<", ">0<", 1)), "divisions"),
+        (_score(f"<measure>{_START}{_note(-1)}</measure>"), "measure 1: the duration"),
+        (_score(f"<measure>{_START}{_note(99999)}</measure>"), "measure 1: the measure has no end"),
+    ],
+)
+def test_what_cannot_be_read_is_told(data: bytes, words: str) -> None:
+    """Each unreadable file is one sentence with the file's name and the mend."""
+    with pytest.raises(BadInput, match=words) as fault:
+        musicxml.read(data, name="song.xml")
+
+    assert str(fault.value).startswith("song.xml")
+    assert fault.value.mend
+
+
+@given(at=st.integers(0, 3000), junk=st.binary(min_size=1, max_size=8))
+@settings(deadline=None)
+def test_damaged_files_never_crash(at: int, junk: bytes) -> None:
+    """Bytes written over a good file give a pattern or BadInput, nothing else."""
+    data = bytearray(_WHOLE)
+    at %= len(data)
+    data[at : at + len(junk)] = junk
+    try:
+        found: object = musicxml.read(bytes(data)).bars
+    except BadInput as fault:
+        found = fault.mend
+    assert found
+
+
+_WHOLE = to_text(files.load("unison-groove")).encode()
+
+
+@pytest.mark.parametrize("title", ["\x1b[31mred", "a\x00b", '<b> & "q" ]]>', "[bold]x[/]"])
+def test_titles_are_escaped(title: str) -> None:
+    """Markup in a title is text; a control character, illegal in XML, is shown as a sign."""
+    pattern = replace(files.load("climb"), title=title, about=title, tags=(title,))
+    text = to_text(pattern)
+
+    assert faults(text) == []
+    back = musicxml.read(text.encode())
+    assert back.title == re.sub("[\x00\x1b]", "\N{REPLACEMENT CHARACTER}", title)
+
+
+def test_a_file_is_opened_as_a_pattern(tmp_path: Path) -> None:
+    """Wherever a pattern is asked for, a .musicxml file will do."""
+    path = tmp_path / "groove.musicxml"
+    path.write_bytes(_WHOLE)
+
+    assert files.load(str(path)).notes == files.load("unison-groove").notes
+
+
+def test_a_stroke_no_value_can_write_is_refused() -> None:
+    """A stroke at an eleventh of a beat is refused in words, not misplaced."""
+    climb = files.load("climb")
+    odd = replace(climb, notes=(replace(climb.notes[0], beat=Fraction(1, 11)),))
+
+    with pytest.raises(BadInput, match="note values cannot write"):
+        to_text(odd)

@@ -1,0 +1,225 @@
+"""Patterns as MusicXML 4.0: one percussion part, hands with stems up, feet with stems down.
+
+Everything a pattern says is in the file. What notation shows is written as notation: sticking as a
+lyric below, accents, ghost notes in parentheses, grace strokes, tuplets, repeats with their count.
+What it does not show stands in elements the standard has for that and engravers pass over: `about`,
+tags and level as miscellaneous fields, and beside a note, as a hidden other-notation, its note
+value, limb or zone where a reader would guess otherwise.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from dataclasses import replace
+from fractions import Fraction
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree as ET
+
+from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.voices import ROW, VOICES
+from trainer.pattern.musicxml_note import (
+    BEAT_UNITS,
+    DIVISIONS,
+    PART,
+    SECTION,
+    SOFTWARE,
+    add,
+    instrument_id,
+    write_glyph,
+)
+from trainer.pattern.rhythm import is_foot, spell, written_values
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from trainer.pattern.model import Bar, Note, Pattern, Section
+
+_DOCTYPE = (
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'
+    ' "http://www.musicxml.org/dtds/partwise.dtd">'
+)
+
+
+def to_text(*patterns: Pattern) -> str:
+    """Return one or more patterns as a MusicXML document; each begins on a new system.
+
+    Raises BadInput for strokes on places that no note value can write.
+    """
+    root = ET.Element("score-partwise", version="4.0")
+    _head(root, patterns)
+    part = ET.SubElement(root, "part", id=PART)
+    number = 1
+    for pattern in patterns:
+        number = _Writer(pattern, part, number, single=len(patterns) == 1).write()
+    ET.indent(root, " ")
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{_DOCTYPE}\n' + ET.tostring(root, "unicode")
+
+
+def _head(root: ET.Element, patterns: Sequence[Pattern]) -> None:
+    """Write title, maker, hidden fields and the list of drums."""
+    first = patterns[0]
+    if len(patterns) == 1:
+        add(add(root, "work"), "work-title", first.title)
+    identification = add(root, "identification")
+    add(add(identification, "encoding"), "software", SOFTWARE)
+    if len(patterns) == 1:
+        fields = {"about": first.about, "level": str(first.level)}
+        fields |= {f"tag {number}": tag for number, tag in enumerate(first.tags, 1)}
+        fields |= {f"assumed {number}": text for number, text in enumerate(first.assumed, 1)}
+        hidden = add(identification, "miscellaneous")
+        for name, text in fields.items():
+            if text:
+                add(hidden, "miscellaneous-field", text, name=name)
+    part = add(add(root, "part-list"), "score-part", id=PART)
+    add(part, "part-name", "Drum kit", print_object="no")
+    spots = {(note.voice, note.zone) for pattern in patterns for note in pattern.notes}
+    drums = sorted(spots, key=lambda spot: (ROW[spot[0]], spot[1]))
+    for voice, zone in drums:
+        title = VOICES[voice].title
+        instrument = add(part, "score-instrument", id=instrument_id(voice, zone))
+        add(instrument, "instrument-name", f"{title}, {zone}" if zone else title)
+    for voice, zone in drums:
+        midi = add(part, "midi-instrument", id=instrument_id(voice, zone))
+        add(midi, "midi-channel", 10)
+        number = GENERAL_MIDI.note(voice, zone)
+        if number is not None:
+            add(midi, "midi-unpitched", number + 1)
+
+
+class _Writer:
+    """One pattern on its way into a part."""
+
+    def __init__(self, pattern: Pattern, part: ET.Element, number: int, *, single: bool) -> None:
+        self.pattern, self.part, self.number, self.single = pattern, part, number, single
+        self.values = written_values(pattern.notes, pattern.bars)
+        self.beats = [note.beat for note in pattern.notes]
+
+    def write(self) -> int:
+        """Write every bar, one turn of each repeat, and return the number after the last."""
+        for section, repeated, first, after in _runs(self.pattern):
+            for index in range(first, after):
+                bar = self.pattern.bars[index]
+                measure = add(self.part, "measure", number=str(self.number))
+                self.number += 1
+                if index == 0 and not self.single:
+                    add(measure, "print", new_system="yes")
+                self._attributes(measure, index)
+                if index == first and section:
+                    _section_mark(measure, section, repeated)
+                if index == 0:
+                    self._tempo(measure)
+                self._bar(measure, bar)
+                if index == after - 1 and section and repeated:
+                    _repeat_end(measure, section.times)
+                elif bar is self.pattern.bars[-1]:
+                    _barline(measure, "right", "light-heavy")
+        return self.number
+
+    def _attributes(self, measure: ET.Element, index: int) -> None:
+        """Write the meter where it changes; at the start also what holds for the whole part."""
+        bars = self.pattern.bars
+        if index and bars[index].meter == bars[index - 1].meter:
+            return
+        attributes = add(measure, "attributes")
+        if not index:
+            add(attributes, "divisions", DIVISIONS)
+        time = add(attributes, "time")
+        add(time, "beats", bars[index].meter.beats)
+        add(time, "beat-type", bars[index].meter.unit)
+        if not index:
+            add(add(attributes, "clef"), "sign", "percussion")
+
+    def _tempo(self, measure: ET.Element) -> None:
+        pattern = self.pattern
+        direction = add(measure, "direction", placement="above")
+        if not self.single:
+            words = add(direction, "direction-type")
+            add(words, "words", pattern.title, font_weight="bold")
+        unit, dots = BEAT_UNITS.get(pattern.tempo_unit, BEAT_UNITS[Fraction(1)])
+        quarters = pattern.tempo * float(pattern.tempo_unit)
+        shown = pattern.tempo if pattern.tempo_unit in BEAT_UNITS else quarters
+        metronome = add(add(direction, "direction-type"), "metronome")
+        add(metronome, "beat-unit", unit)
+        for _ in range(dots):
+            add(metronome, "beat-unit-dot")
+        add(metronome, "per-minute", f"{shown:.10g}")
+        add(direction, "sound", tempo=f"{quarters:.10g}")
+
+    def _bar(self, measure: ET.Element, bar: Bar) -> None:
+        low, high = (bisect_left(self.beats, edge) for edge in (bar.start, bar.end))
+        inside = self.pattern.notes[low:high]
+        feet = spell([note for note in inside if is_foot(note)], bar)
+        hands = spell([note for note in inside if not is_foot(note)], bar)
+        length = int(bar.meter.length * DIVISIONS)
+        if hands:
+            for glyph in hands:
+                write_glyph(measure, glyph, 1, self.values)
+        else:
+            note = add(measure, "note")
+            add(note, "rest", measure="yes")
+            add(note, "duration", length)
+            add(note, "voice", 1)
+        if feet:
+            add(add(measure, "backup"), "duration", length)
+            for glyph in feet:
+                write_glyph(measure, glyph, 2, self.values)
+
+
+def _runs(pattern: Pattern) -> Iterator[tuple[Section | None, bool, int, int]]:
+    """Yield stretches of bars to write: their section, whether it is a repeat, first and end."""
+    at = 0
+    for section in sorted(pattern.sections, key=lambda section: section.first_bar):
+        if section.first_bar > at:
+            yield None, False, at, section.first_bar
+        repeated = _repeats(pattern, section)
+        count = section.bar_count // section.times if repeated else section.bar_count
+        yield section, repeated, section.first_bar, section.first_bar + count
+        at = section.first_bar + section.bar_count
+    if at < len(pattern.bars):
+        yield None, False, at, len(pattern.bars)
+
+
+def _repeats(pattern: Pattern, section: Section) -> bool:
+    """Tell whether a section is the same music over and over, as it says."""
+    size, rest = divmod(section.bar_count, section.times)
+    if section.times == 1 or rest:
+        return False
+    bars = pattern.bars[section.first_bar : section.first_bar + section.bar_count]
+    turns = []
+    for turn in range(section.times):
+        inside = bars[turn * size : (turn + 1) * size]
+        start, end = inside[0].start, inside[-1].end
+        low, high = (bisect_left(pattern.notes, edge, key=_beat) for edge in (start, end))
+        notes = [replace(note, beat=note.beat - start) for note in pattern.notes[low:high]]
+        turns.append(([bar.meter for bar in inside], notes))
+    return all(turn == turns[0] for turn in turns)
+
+
+def _section_mark(measure: ET.Element, section: Section, repeated: bool) -> None:
+    """Write a section's start: repeat sign, title, and its count of times out of sight."""
+    if repeated:
+        add(_barline(measure, "left", "heavy-light"), "repeat", direction="forward")
+    direction = add(measure, "direction", placement="above")
+    if section.title:
+        words = add(direction, "direction-type")
+        add(words, "words", section.title, font_style="italic")
+    hidden = add(direction, "direction-type")
+    add(hidden, "other-direction", f"{SECTION} {section.times}", print_object="no")
+
+
+def _repeat_end(measure: ET.Element, times: int) -> None:
+    if times > 2:
+        direction = add(measure, "direction", placement="above")
+        add(add(direction, "direction-type"), "words", f"{times} times", font_style="italic")
+    right = _barline(measure, "right", "light-heavy")
+    add(right, "repeat", direction="backward", times=str(times))
+
+
+def _barline(measure: ET.Element, location: str, style: str) -> ET.Element:
+    line = add(measure, "barline", location=location)
+    add(line, "bar-style", style)
+    return line
+
+
+def _beat(note: Note) -> Fraction:
+    return note.beat
