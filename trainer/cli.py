@@ -26,6 +26,7 @@ COMMANDS = {
     "history": "list past sessions and where the numbers are going",
     "explain": "tell what the numbers of a reading mean",
     "ports": "list MIDI inputs and outputs",
+    "timing": "measure how far times can be trusted on this machine",
 }
 """Each command and what it does, in the order of the help."""
 

@@ -61,27 +61,25 @@ PERIODS_S = tuple(frames / rate for frames in (64, 128, 256, 512) for rate in (4
 for playing, could be mistaken for the steps of a very even player."""
 
 _FEW = 32
-_SURE = 0.6
-"""Length of the mean direction (0 none, 1 all alike) from which steps are believed; 32 random
-directions have one above 0.6 about once in 100,000 times."""
+_SURE = 0.5
+"""How alike changes must be to be believed; those of a free player, 32 or more, hardly ever are."""
 
 
 def period_s(stamps: Sequence[float]) -> float:
     """Return the period in which stamps come, the longest that fits, or 0 where none does.
 
-    A server that hands messages over once a period stamps all of them near whole periods apart,
-    which no player does.
+    A server that hands messages over once a period stamps them near whole periods apart. Steady
+    playing would look alike for any period, so only what changes from one gap to the next is asked.
     """
     gaps = [b - a for a, b in pairwise(stamps)]
-    if len(gaps) < _FEW:
-        return 0.0
-    fits = [period for period in PERIODS_S if _alike(gaps, period) > _SURE]
-    return max(fits, default=0.0)
+    changes = [b - a for a, b in pairwise(gaps)]
+    return max((period for period in PERIODS_S if _alike(changes, period) > _SURE), default=0.0)
 
 
-def _alike(gaps: Sequence[float], period: float) -> float:
-    """How much gaps agree modulo a period with a whole count of it, -1 to 1."""
-    return sum(cos(tau * gap / period) for gap in gaps) / len(gaps)
+def _alike(changes: Sequence[float], period: float) -> float:
+    """How much changes agree with whole periods, other than none: -1 to 1, 0 with too few."""
+    found = [cos(tau * change / period) for change in changes if abs(change) > period / 2]
+    return sum(found) / len(found) if len(found) >= _FEW else 0.0
 
 
 def trusted_ms(step_s: float, settled: bool, read_late: Delays) -> float:
