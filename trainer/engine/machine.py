@@ -123,14 +123,14 @@ class Loop:
             ports.open_port(self._ear, names.pick(inputs, self.back), _LOOP)
             ports.open_port(self._mouth, names.pick(outputs, self.out, "output"), _LOOP)
             return
-        faults: tuple[type[Exception], ...] = (*ports.driver_errors(), NotImplementedError)
+        faults: tuple[type[Exception], ...] = (*ports.driver_errors(), IndexError)
         try:
             with quiet():
                 self._ear.open_virtual_port(_LOOP)
                 found = self._mouth.get_ports()
                 here = [i for i, name in enumerate(found) if names.CLIENT in name]
                 self._mouth.open_port(here[-1], _LOOP)
-        except (*faults, IndexError):
+        except faults:
             raise BadInput(
                 f"the MIDI system {self.api} makes no loop of its own",
                 mend="lead a MIDI output back into an input with a cable and name both with "
