@@ -110,6 +110,28 @@ def whole(low: int, high: int) -> Callable[[Any], int]:
     return read
 
 
+def number(low: float, high: float) -> Callable[[Any], float]:
+    """Return a reader of numbers from low to high."""
+
+    def read(value: Any) -> float:
+        fits = isinstance(value, (int, float)) and not isinstance(value, bool)
+        if not fits or not low <= value <= high:
+            raise BadInput(
+                f"{shown(value)} is not a number from {low:g} to {high:g}",
+                mend="write one in that range",
+            )
+        return float(value)
+
+    return read
+
+
+def texts(value: Any) -> tuple[str, ...]:
+    """Return a list of texts."""
+    if not isinstance(value, list) or len(value) > 1000:
+        raise BadInput("is not a list of texts", mend='write ["one", "two"]')
+    return tuple(text(one) for one in value)
+
+
 def flag(value: Any) -> bool:
     """Return true or false."""
     if not isinstance(value, bool):

@@ -64,7 +64,8 @@ class Kit:
 
     `latency_s` is seconds from the stick's touch to the driver's stamp (positive: the kit is late);
     it is taken out of every hit. `rules` mark what the kit sends by itself. `power` holds the
-    velocity curves of pads that have one.
+    velocity curves of pads that have one. `ports` are the names of the MIDI inputs it comes in by,
+    `pad_keys` the commands of notes that act as keys while nothing is asked.
     """
 
     name: str = "general-midi"
@@ -74,6 +75,8 @@ class Kit:
     latency_s: float = 0.0
     rules: Rules = NO_RULES
     power: Mapping[Pad, PowerCurve] = field(default_factory=dict)
+    ports: tuple[str, ...] = ()
+    pad_keys: Mapping[int, str] = field(default_factory=dict)
 
     def pad(self, note: int, used: Collection[str] = ()) -> Pad | None:
         """Return the pad of a note, or None where the kit does not know it.

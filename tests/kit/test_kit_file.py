@@ -1,0 +1,182 @@
+"""Kits as TOML: what is written by hand is understood, faults are told with their lines."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trainer.errors import BadInput
+from trainer.kit import kits
+from trainer.kit.hit_filter import CrosstalkRule, DoubleRule, Rules
+from trainer.kit.kit_file import read, write
+from trainer.kit.note_map import GENERAL_MIDI, Kit, Pad
+from trainer.kit.power import PowerCurve
+from trainer.kit.voices import VOICES
+from trainer.resources import user_folder
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+BY_HAND = """
+title = "Practice room"
+ports = ["Kit"]
+latency_ms = 6.5
+
+[notes]
+38 = "snare"
+22 = "hihat:edge"
+60 = "tom1:rim"
+
+[doubles]
+snare = { ms = 12, softer = 0.6 }
+
+[[crosstalk]]
+struck = "floor"
+shaken = "tom1"
+ms = 6
+softer = 0.35
+
+[power]
+"snare:rim" = [30, 72, 118]
+
+[keys]
+crash = "toggle"
+56 = "restart"
+"""
+
+
+def test_a_kit_by_hand_says_what_it_means() -> None:
+    """Every table of the documented form is read; General MIDI stays for the rest."""
+    kit = read(BY_HAND, "room")
+
+    assert kit.pad(22) == Pad("hihat", "edge")
+    assert kit.pad(60) == Pad("tom1", "rim")
+    assert kit.pad(36) == GENERAL_MIDI.pad(36)
+    assert kit.latency_s == 0.0065
+    assert kit.rules == Rules(
+        {"snare": DoubleRule(0.012, 0.6)}, (CrosstalkRule("floor", "tom1", 0.006, 0.35),)
+    )
+    assert kit.power == {Pad("snare", "rim"): PowerCurve(30, 72, 118)}
+    assert kit.pad_keys == {49: "toggle", 56: "restart"}
+    assert kit.ports == ("Kit",)
+
+
+def test_an_empty_file_is_the_general_midi_kit() -> None:
+    """All keys may be left out."""
+    assert read("", "mine").notes == GENERAL_MIDI.notes
+
+
+def test_without_general_midi_other_notes_are_unknown() -> None:
+    """Only the notes that are named count."""
+    kit = read('general_midi = false\n[notes]\n1 = "snare"\n', "mine")
+
+    assert dict(kit.notes) == {1: Pad("snare", "head")}
+
+
+PADS = st.sampled_from([Pad(one.name, zone) for one in VOICES.values() for zone in one.zones])
+VOICE_NAMES = st.sampled_from(sorted(VOICES))
+TIMES = st.integers(0, 20_000).map(lambda us: us / 1e6)
+KITS = st.builds(
+    Kit,
+    name=st.just("made"),
+    title=st.text(st.characters(codec="utf-8", exclude_categories=["C", "Z"]), max_size=30),
+    notes=st.dictionaries(st.integers(0, 127), PADS, max_size=40),
+    latency_s=TIMES,
+    rules=st.builds(
+        Rules,
+        st.dictionaries(VOICE_NAMES, st.builds(DoubleRule, TIMES, st.floats(0, 1)), max_size=5),
+        st.lists(
+            st.builds(CrosstalkRule, VOICE_NAMES, VOICE_NAMES, TIMES, st.floats(0, 1)), max_size=5
+        ).map(tuple),
+    ),
+    power=st.dictionaries(PADS, st.just(PowerCurve(20.5, 60.25, 101.0)), max_size=5),
+    ports=st.lists(st.sampled_from(["Kit", "Kit 2"]), max_size=2).map(tuple),
+    pad_keys=st.dictionaries(st.integers(0, 127), st.sampled_from(["toggle", "quit"]), max_size=3),
+)
+
+
+@given(KITS)
+def test_a_kit_comes_back_from_its_own_text(kit: Kit) -> None:
+    """What is written reads as the same kit."""
+    again = read(write(kit), kit.name)
+
+    assert (again.notes, again.power, again.ports) == (kit.notes, kit.power, kit.ports)
+    assert again.pad_keys == kit.pad_keys
+    assert again.title == kit.title
+    assert again.latency_s == pytest.approx(kit.latency_s, abs=1e-9)
+    assert [one.softer for one in again.rules.crosstalk] == [
+        one.softer for one in kit.rules.crosstalk
+    ]
+    for voice, rule in kit.rules.doubles.items():
+        assert again.rules.doubles[voice].within_s == pytest.approx(rule.within_s, abs=1e-9)
+        assert again.rules.doubles[voice].softer == rule.softer
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("title = ", "not TOML"),
+        ('titel = "x"\n', 'line 1, titel.*did you mean "title"'),
+        ('[notes]\n128 = "snare"\n', "line 2, notes.128.*0 to 127"),
+        ('[notes]\n38 = "snair"\n', 'line 2, notes.38.*did you mean "snare"'),
+        ('[notes]\n38 = "snare:bell"\n', "it has head, rim, cross-stick"),
+        ("latency_ms = nan\n", "number from -1000 to 1000"),
+        ("[doubles]\nsnare = { ms = 80, softer = 0.5 }\n", "number from 0 to 20"),
+        ("[doubles]\nsnare = 3\n", "does not say when"),
+        ('[[crosstalk]]\nstruck = "snare"\n', "shaken is missing"),
+        ("[power]\nsnare = [90, 60, 30]\n", "rise from soft to hard"),
+        ('[keys]\ncrash = "explode"\n', "toggle"),
+        ("notes = 3\n", "is not a table"),
+    ],
+)
+def test_faults_name_the_line_the_key_and_the_mend(text: str, words: str) -> None:
+    """One plain sentence for each thing that is wrong."""
+    with pytest.raises(BadInput) as caught:
+        read(text, "mine")
+
+    assert re.search(words, str(caught.value))
+
+
+def test_all_faults_are_told_at_once() -> None:
+    """A file with three faults is mended in one go."""
+    with pytest.raises(BadInput) as caught:
+        read('titel = "x"\nlatency_ms = "slow"\n[notes]\n200 = "snare"\n', "mine")
+
+    assert len(str(caught.value).splitlines()) == 3
+
+
+def test_a_saved_kit_is_found_by_name_and_by_its_port() -> None:
+    """Saved, listed, loaded, and taken by itself where its port is connected."""
+    kit = read(BY_HAND, "room")
+    kits.save(kit)
+
+    assert kits.names() == ["room", "general-midi"]
+    assert kits.load("room").notes == kit.notes
+    assert kits.for_port("My Kit MIDI 1").name == "room"
+    assert kits.for_port("Something else").name == "general-midi"
+
+
+def test_a_wrong_name_or_path_is_told(tmp_path: Path) -> None:
+    """The nearest kit is named; a file that is not there, or not text, says so."""
+    kits.save(read(BY_HAND, "room"))
+    (tmp_path / "bad.toml").write_bytes(b"\xff\xfe")
+
+    with pytest.raises(BadInput, match='did you mean "room"'):
+        kits.load("rom")
+    with pytest.raises(BadInput, match="no such kit file"):
+        kits.load(str(tmp_path / "none.toml"))
+    with pytest.raises(BadInput, match="UTF-8"):
+        kits.load(str(tmp_path / "bad.toml"))
+
+
+@pytest.mark.parametrize("name", ["../out", "a/b", "", ".hidden", "general-midi", "x\x1b[2J"])
+def test_a_kit_cannot_be_saved_outside_its_folder(name: str) -> None:
+    """Names that leave the folder, hide or drive the terminal are refused."""
+    with pytest.raises(BadInput, match="cannot be the name"):
+        kits.save(Kit(name=name))
+
+    assert not list(user_folder("kits").parent.glob("*"))

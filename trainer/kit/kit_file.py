@@ -1,0 +1,235 @@
+"""A kit as a TOML file: short enough to write by hand, and what learning writes.
+
+title = "Practice room"
+ports = ["Kit"]              # taken by itself where an input of this name is connected
+latency_ms = 6.5             # how late its hits arrive
+general_midi = true          # notes not named below are read as General MIDI (false: unknown)
+
+[notes]                      # MIDI note = voice, or voice:zone
+38 = "snare"
+40 = "snare:rim"
+
+[doubles]                    # a softer second note of a pad this soon is a double trigger
+snare = { ms = 12, softer = 0.6 }
+
+[[crosstalk]]                # a soft note of one pad because another was struck
+struck = "floor"
+shaken = "tom1"
+ms = 6
+softer = 0.35
+
+[power]                      # velocities of soft, normal and hard strokes
+snare = [30, 72, 118]
+
+[keys]                       # pads that act as keys while nothing is asked
+crash = "toggle"
+
+All keys may be left out. Voices and zones are those of `trainer.kit.voices`.
+"""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from trainer.errors import BadInput
+from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, Rules
+from trainer.kit.note_map import GENERAL_MIDI, Kit, Pad
+from trainer.kit.power import PowerCurve
+from trainer.kit.voices import VOICES, full_zone
+from trainer.toml_file import (
+    FaultList,
+    choice,
+    flag,
+    nearest,
+    number,
+    read_fields,
+    text,
+    texts,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+KEY_COMMANDS = ("toggle", "pause", "resume", "restart", "quit")
+"""What a pad may be a key for."""
+
+
+def read(source: str, name: str) -> Kit:
+    """Return the kit that a TOML text describes; raises BadInput or Faults with lines and keys."""
+    try:
+        table = tomllib.loads(source)
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        raise BadInput(f"this is not TOML: {error}", mend="mend the line it names") from None
+    faults = FaultList(source)
+    top = read_fields(table, {**TOP_FIELDS, **dict.fromkeys(TABLES, _as_it_is)}, faults, ())
+    notes = dict(GENERAL_MIDI.notes) if top.get("general_midi", True) else {}
+    notes |= _rows(top, "notes", faults, _note, pad)
+    kit = Kit(
+        name=name,
+        title=top.get("title", name),
+        notes=notes,
+        latency_s=top.get("latency_ms", 0.0) / 1000,
+        rules=Rules(_rows(top, "doubles", faults, _voice, _double), _crosstalk(top, faults)),
+        power=_rows(top, "power", faults, pad, _curve),
+        ports=top.get("ports", ()),
+    )
+    kit = replace(
+        kit, pad_keys=_pad_keys(_rows(top, "keys", faults, _voice_or_note, _command), kit)
+    )
+    faults.tell()
+    return kit
+
+
+def write(kit: Kit) -> str:
+    """Return the kit as the text of a TOML file; `read` gives it back, times to the microsecond."""
+    own = {note: one for note, one in kit.notes.items() if GENERAL_MIDI.notes.get(note) != one}
+    whole = any(note not in kit.notes for note in GENERAL_MIDI.notes)
+    shown = kit.notes if whole else own
+    lines = [
+        f"title = {_quoted(kit.title)}",
+        f"ports = {_quoted(list(kit.ports))}",
+        f"latency_ms = {_ms(kit.latency_s)}",
+        f"general_midi = {_quoted(not whole)}",
+    ]
+    lines += ["", "[notes]", *(f"{note} = {_quoted(_spot(one))}" for note, one in shown.items())]
+    lines += ["", "[doubles]"]
+    for voice, rule in kit.rules.doubles.items():
+        lines.append(f"{voice} = {{ ms = {_ms(rule.within_s)}, softer = {rule.softer!r} }}")
+    lines += ["", "[power]"]
+    for one, curve in kit.power.items():
+        lines.append(f"{_quoted(_spot(one))} = {[curve.soft, curve.normal, curve.hard]!r}")
+    lines += ["", "[keys]", *(f"{note} = {_quoted(to)}" for note, to in kit.pad_keys.items())]
+    for cross in kit.rules.crosstalk:
+        lines += ["", "[[crosstalk]]", f"struck = {_quoted(cross.struck)}"]
+        lines += [f"shaken = {_quoted(cross.shaken)}", f"ms = {_ms(cross.within_s)}"]
+        lines.append(f"softer = {cross.softer!r}")
+    return "\n".join(lines) + "\n"
+
+
+def pad(value: Any) -> Pad:
+    """Return the pad of `snare` or `snare:rim`."""
+    voice, colon, zone = str(value).partition(":")
+    if voice not in VOICES:
+        raise BadInput(f'there is no voice "{voice[:24]}"', mend=nearest(voice, VOICES))
+    zones = VOICES[voice].zones
+    if colon and zone not in zones:
+        raise BadInput(f'the {voice} has no zone "{zone[:24]}"', mend=f"it has {', '.join(zones)}")
+    return Pad(voice, full_zone(voice, zone))
+
+
+TABLES = ("notes", "doubles", "crosstalk", "power", "keys")
+TOP_FIELDS: dict[str, Callable[[Any], Any]] = {
+    "title": text,
+    "ports": texts,
+    "latency_ms": number(-1000, 1000),
+    "general_midi": flag,
+}
+_DOUBLE_FIELDS = {"ms": number(0, LONGEST_MASK_S * 1000), "softer": number(0, 1)}
+_CROSSTALK_FIELDS: dict[str, Callable[[Any], Any]] = {
+    "struck": lambda value: _voice(value),
+    "shaken": lambda value: _voice(value),
+    **_DOUBLE_FIELDS,
+}
+_command = choice(*KEY_COMMANDS)
+
+
+def _rows(
+    top: dict[str, Any],
+    name: str,
+    faults: FaultList,
+    key: Callable[[str], Any],
+    value: Callable[[Any], Any],
+) -> dict[Any, Any]:
+    """Return one table of the file with its keys and values read; faults are gathered."""
+    table = top.get(name, {})
+    if not isinstance(table, dict):
+        faults.add(BadInput("is not a table", mend=f"write [{name}]"), (name,))
+        return {}
+    found = {}
+    for one, entry in table.items():
+        try:
+            found[key(one)] = value(entry)
+        except BadInput as fault:
+            faults.add(fault, (name, one))
+    return found
+
+
+def _crosstalk(top: dict[str, Any], faults: FaultList) -> tuple[CrosstalkRule, ...]:
+    listed = top.get("crosstalk", [])
+    if not isinstance(listed, list) or len(listed) > 1000:
+        faults.add(BadInput("is not a list of tables", mend="write [[crosstalk]]"), ("crosstalk",))
+        return ()
+    found = []
+    for place, row in enumerate(listed):
+        read_row = read_fields(row, _CROSSTALK_FIELDS, faults, ("crosstalk", place))
+        if len(read_row) == len(_CROSSTALK_FIELDS):
+            one = read_row["struck"], read_row["shaken"], read_row["ms"] / 1000, read_row["softer"]
+            found.append(CrosstalkRule(*one))
+        elif isinstance(row, dict):
+            missing = [key for key in _CROSSTALK_FIELDS if key not in row]
+            if missing:
+                fault = BadInput(f"{missing[0]} is missing", mend=f"write {', '.join(missing)}")
+                faults.add(fault, ("crosstalk", place))
+    return tuple(found)
+
+
+def _as_it_is(value: Any) -> Any:
+    return value
+
+
+def _note(key: str) -> int:
+    if not (key.isascii() and key.isdigit() and len(key) <= 3 and int(key) <= 127):
+        raise BadInput("is not a MIDI note", mend="use 0 to 127")
+    return int(key)
+
+
+def _voice(value: Any) -> str:
+    return pad(str(value).partition(":")[0]).voice
+
+
+def _voice_or_note(key: str) -> str | int:
+    return _note(key) if key.isdecimal() else _voice(key)
+
+
+def _pad_keys(given: dict[str | int, str], kit: Kit) -> dict[int, str]:
+    """The command of each note; a voice stands for all its notes."""
+    found: dict[int, str] = {}
+    for where, command in given.items():
+        notes = [note for note, one in kit.notes.items() if one.voice == where]
+        found |= dict.fromkeys([where] if isinstance(where, int) else notes, command)
+    return found
+
+
+def _double(value: Any) -> DoubleRule:
+    if not isinstance(value, dict) or set(value) != set(_DOUBLE_FIELDS):
+        raise BadInput("does not say when", mend="write { ms = 12, softer = 0.6 }")
+    read_row = {key: _DOUBLE_FIELDS[key](one) for key, one in value.items()}
+    return DoubleRule(read_row["ms"] / 1000, read_row["softer"])
+
+
+def _curve(value: Any) -> PowerCurve:
+    if not isinstance(value, list) or len(value) != 3:
+        raise BadInput(
+            "is not a power curve", mend="write [soft, normal, hard], like [30, 72, 118]"
+        )
+    soft, normal, hard = (number(1, 127)(one) for one in value)
+    if not soft < normal < hard:
+        raise BadInput("must rise from soft to hard", mend="measure the pad again")
+    return PowerCurve(soft, normal, hard)
+
+
+def _spot(one: Pad) -> str:
+    ordinary = one.voice in VOICES and one.zone == VOICES[one.voice].zones[0]
+    return one.voice if ordinary else f"{one.voice}:{one.zone}"
+
+
+def _ms(seconds: float) -> float:
+    """Seconds as milliseconds, to the microsecond: kits know nothing finer."""
+    return round(seconds * 1000, 3)
+
+
+def _quoted(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False)

@@ -1,0 +1,93 @@
+"""Kit files on disk: finding one by name or path, the one that is connected, and saving."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.errors import BadInput, Failure
+from trainer.kit import kit_file
+from trainer.kit.note_map import GENERAL_MIDI
+from trainer.resources import user_folder
+from trainer.toml_file import nearest
+
+if TYPE_CHECKING:
+    from trainer.kit.note_map import Kit
+
+ENDING = ".toml"
+LARGEST = 1_000_000
+NAME = re.compile(r"[\w][\w .-]{0,60}")
+
+
+def load(name_or_path: str) -> Kit:
+    """Return a kit by its name in the player's kits folder, `general-midi`, or a file's path."""
+    if name_or_path == GENERAL_MIDI.name:
+        return GENERAL_MIDI
+    given = Path(name_or_path).expanduser()
+    path = given if given.suffix == ENDING else user_folder("kits") / f"{name_or_path}{ENDING}"
+    if not path.is_file():
+        if given.suffix == ENDING:
+            raise BadInput("there is no such kit file", where=str(given), mend="check the path")
+        raise BadInput(
+            f'there is no kit "{name_or_path[:60]}"', mend=nearest(name_or_path, names())
+        )
+    return _read(path)
+
+
+def names() -> list[str]:
+    """Return the names of all kits: the player's own, and the one that ships."""
+    return [*sorted(path.stem for path in _files()), GENERAL_MIDI.name]
+
+
+def for_port(port: str) -> Kit:
+    """Return the kit whose file names a port as its own; the General MIDI kit where none does.
+
+    A file names a port by any part of it, whatever the case. A file with faults is passed over.
+    """
+    for path in _files():
+        try:
+            kit = _read(path)
+        except BadInput:
+            continue
+        if any(part and part.casefold() in port.casefold() for part in kit.ports):
+            return kit
+    return GENERAL_MIDI
+
+
+def save(kit: Kit) -> Path:
+    """Write a kit into the player's kits folder, whole or not at all; return its path."""
+    if not NAME.fullmatch(kit.name) or kit.name == GENERAL_MIDI.name:
+        raise BadInput(
+            f'"{kit.name[:60]}" cannot be the name of a kit',
+            mend="use letters, digits, blanks, dots and dashes",
+        )
+    path = user_folder("kits") / f"{kit.name}{ENDING}"
+    beside = path.with_suffix(".part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside.write_text(kit_file.write(kit), encoding="utf-8")
+        beside.replace(path)
+    except OSError as error:
+        raise Failure(f"the kit cannot be saved: {error.strerror}", where=str(path)) from None
+    return path
+
+
+def _files() -> list[Path]:
+    folder = user_folder("kits")
+    return sorted(folder.glob(f"*{ENDING}")) if folder.is_dir() else []
+
+
+def _read(path: Path) -> Kit:
+    try:
+        with path.open("rb") as file:
+            data = file.read(LARGEST + 1)
+        if len(data) > LARGEST:
+            raise BadInput("is too large for a kit file", mend="a kit needs a few lines")
+        return kit_file.read(data.decode("utf-8"), path.stem)
+    except OSError as error:
+        raise BadInput(f"cannot be read: {error.strerror}", where=str(path)) from None
+    except UnicodeDecodeError:
+        raise BadInput("is not text in UTF-8", where=str(path), mend="save it as UTF-8") from None
+    except BadInput as fault:
+        raise fault.at(str(path)) from None
