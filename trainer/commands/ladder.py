@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from trainer import report, settings
 from trainer.commands import playing
-from trainer.commands.play import kit_options, pad_keys, source
+from trainer.commands.play import kit_of, kit_options, pad_keys, source
 from trainer.errors import BadInput
 from trainer.practice.ladder import ADAPTIVE, RULES, STEADY, Ladder
 from trainer.practice.ladder_plan import Clockwork
@@ -58,13 +58,12 @@ def options(parser: ArgumentParser) -> None:
 
 def run(args: Namespace) -> int:
     """Climb."""
-    from trainer.kit.note_map import GENERAL_MIDI
     from trainer.measure.clean import rung_verdict
     from trainer.pattern.files import load
     from trainer.practice.ladder_plan import LadderPlan
 
     pattern = load(args.pattern)
-    kit = playing.with_latency(GENERAL_MIDI, args.latency)
+    kit = kit_of(args)
     passes = playing.passes(args, None)
     ladder = Ladder(
         start=_start(args, pattern) if args.start is None else args.start,

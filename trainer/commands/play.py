@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainer import settings
 from trainer.commands import playing
 from trainer.errors import BadInput
 from trainer.practice.events import COMMANDS
@@ -13,6 +14,9 @@ if TYPE_CHECKING:
 
     from trainer.kit.note_map import Kit
     from trainer.midi.source import HitSource
+
+NO_PORT = ("keys", "simulated")
+"""Makers of hits that are no MIDI port."""
 
 PAD_COMMANDS = tuple(name for name in COMMANDS if name not in ("tempo", "key"))
 
@@ -37,6 +41,7 @@ def kit_options(parser: ArgumentParser) -> None:
         metavar="NAME",
         help="the kit: a unique part of a MIDI input's name; or keys, or simulated",
     )
+    add("--kit", metavar="NAME", help="a kit by name or file (default: the one of this port)")
     add("--latency", type=float, metavar="MS", help="how late the kit is, in ms")
     add("--seed", type=int, default=1, metavar="N", help="with --port simulated: which evening")
     add(
@@ -50,14 +55,13 @@ def kit_options(parser: ArgumentParser) -> None:
 
 def run(args: Namespace) -> int:
     """Practise."""
-    from trainer.kit.note_map import GENERAL_MIDI
     from trainer.pattern.files import load
     from trainer.practice.plan import SteadyPlan
 
     pattern = load(args.pattern)
     tempo = playing.tempo(args, pattern)
     passes = playing.passes(args, None)
-    kit = playing.with_latency(GENERAL_MIDI, args.latency)
+    kit = kit_of(args)
     job = playing.make_job(
         args,
         pattern,
@@ -68,6 +72,23 @@ def run(args: Namespace) -> int:
         playing.live_options(args, pad_keys(args.pad_key, kit)),
     )
     return playing.play(job, args, passes, tempo)
+
+
+def kit_of(args: Namespace) -> Kit:
+    """Return the kit that is asked for, else the one set, else the one that owns the port."""
+    from trainer.kit import kits
+    from trainer.kit.note_map import GENERAL_MIDI
+
+    named = args.kit or settings.load().kit
+    if named:
+        found = kits.load(named)
+    elif args.port in NO_PORT:
+        found = GENERAL_MIDI
+    else:
+        from trainer.midi import names, ports
+
+        found = kits.for_port(names.pick(ports.inputs(), args.port).title)
+    return playing.with_latency(found, args.latency)
 
 
 def source(args: Namespace, kit: Kit) -> HitSource:
@@ -87,7 +108,7 @@ def source(args: Namespace, kit: Kit) -> HitSource:
 
 def pad_keys(given: list[str], kit: Kit) -> dict[int, str]:
     """Return the command each MIDI note stands for; a voice means all its notes."""
-    found: dict[int, str] = {}
+    found = dict(kit.pad_keys)
     for one in given:
         pad, _, command = one.partition("=")
         notes = [note for note, meant in kit.notes.items() if meant.voice == pad]
