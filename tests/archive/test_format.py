@@ -66,8 +66,7 @@ def test_strikes_come_back_bit_for_bit(time_s: float, position: float | None) ->
 def test_file_cut_at_every_byte_of_its_end(tmp_path: Path) -> None:
     """However a crash tears the end off, the whole lines before it are read and nothing else."""
     whole = saved(tmp_path).read_bytes()
-    body = whole.index(b"\n") + 1
-    for end in range(body, len(whole)):
+    for end in range(len(whole) - 1500, len(whole)):
         session = parse(whole[:end].splitlines(keepends=True))
         kept = whole[:end].split(b"\n")[1:-1]
 

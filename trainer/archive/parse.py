@@ -20,14 +20,14 @@ from trainer.kit import serial as kit_serial
 from trainer.kit.hits import Strike
 from trainer.midi.source import Control
 from trainer.pattern import serial as pattern_serial
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, Pass
+from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, Pass, pass_end
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
 LONGEST_S = 7 * 86_400.0
-MOST_LINES = 2_000_000
-MOST_TARGETS = 2_000_000
+MOST_LINES = 1_000_000
+MOST_TARGETS = 1_000_000
 LONGEST_HEADER = 16 * 2**20
 LONGEST_LINE = 4 * 2**20
 LONGEST_STRIKE = 200
@@ -119,7 +119,7 @@ def _decode(raw: bytes, longest: int) -> Any:
     if len(raw) > longest:
         raise BadInput("the line is too long", mend="this was not written by the trainer")
     try:
-        return json.loads(raw.decode("utf-8"), parse_constant=_refuse, parse_float=_finite)
+        return _DECODER.decode(raw.decode("utf-8"))
     except RecursionError:
         raise BadInput("the line is nested too deeply") from None
     except ValueError:
@@ -135,6 +135,9 @@ def _finite(text: str) -> float:
     if not math.isfinite(value):
         raise ValueError
     return value
+
+
+_DECODER = json.JSONDecoder(parse_constant=_refuse, parse_float=_finite)
 
 
 class _Reader:
@@ -201,11 +204,16 @@ class _Reader:
             rung=fields.whole("rung", 0, MOST_LINES, 0),
             click_late_s=fields.number("click_late_s", -1.0, 1.0, 0.0),
         )
-        if self.passes and one.start_s < self.passes[-1].start_s:
-            raise BadInput("the pass begins before the one above it")
+        if self.passes and one.start_s < self._half_over():
+            raise BadInput("the pass begins before the one above it is half over")
         self.passes.append(one)
         if len(self.passes) * len(self.header.pattern.notes) > MOST_TARGETS:
             raise BadInput(f"the session asks for more than {MOST_TARGETS} strokes")
+
+    def _half_over(self) -> float:
+        """When a next pass may begin: real ones follow each other, stacked ones take for ever."""
+        last = self.passes[-1]
+        return (last.start_s + pass_end(self.header.pattern, last)) / 2
 
     def _cut(self, fields: Fields) -> None:
         index = fields.whole("pass", 0, len(self.passes) - 1)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from trainer.archive.session import Session
 
 LONGEST_FILE = 64 * 2**20
-"""Bytes: more than two days of playing without a break at ten strokes a second."""
+"""Bytes: more than a day of playing without a break at ten strokes a second."""
 
 
 def open_session(path: Path) -> Session:
