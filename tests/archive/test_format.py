@@ -174,9 +174,11 @@ def test_lines_after_the_summary_are_refused() -> None:
 
 
 def test_passes_must_be_in_order() -> None:
-    """A pass cannot begin before the one above it."""
+    """A pass cannot begin before the one above it is half over, so none can be stacked."""
     with pytest.raises(BadInput, match="line 3"):
-        parse(lines(PASS, PASS | {"index": 1, "start_s": 0}))
+        parse(lines(PASS, PASS | {"index": 1, "start_s": 3.4}))
+
+    assert len(parse(lines(PASS, PASS | {"index": 1, "start_s": 5.4})).passes) == 2
 
 
 def test_too_many_strokes_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -22,6 +22,7 @@ from trainer.archive.journal_file import JournalFile, file_name
 from trainer.archive.recovery import recover
 from trainer.archive.session import Rung
 from trainer.archive.store import open_session
+from trainer.errors import BadInput
 from trainer.kit.hits import Strike
 from trainer.practice.course import Pass
 
@@ -257,6 +258,14 @@ def test_closing_without_an_end_leaves_it_to_recovery(tmp_path: Path) -> None:
     assert journal.path
     assert open_session(journal.path).summary is None
     assert len(recover(tmp_path)) == 1
+
+
+def test_what_could_not_be_read_again_is_not_begun(tmp_path: Path) -> None:
+    """A header beyond the bounds of reading is refused before anything is played or made."""
+    with pytest.raises(BadInput, match='"player" of the header'):
+        Journal(tmp_path / "none", header(player="x" * 5000))
+
+    assert not (tmp_path / "none").exists()
 
 
 def test_finishing_twice_changes_nothing(tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.archive import format
 from trainer.archive.journal_file import save_whole
-from trainer.archive.parse import parse
+from trainer.archive.parse import parse, read_header
 from trainer.archive.writer import Writer
 from trainer.resources import user_folder
 
@@ -36,13 +36,16 @@ LONGEST_WAIT_S = 10.0
 class Journal:
     """Takes a session down as it happens. Every method but `finish` returns at once.
 
-    `folder` is made where it is missing. `elsewhere` are the folders tried at the end when it
-    fails: by default the player's own recordings and the system's folder for passing files.
+    Raises BadInput for a header that could not be read again (a title without end), before anything
+    is played. `folder` is made where it is missing. `elsewhere` are the folders tried at the end
+    when it fails: by default the player's own recordings, the home folder and the system's folder
+    for passing files.
     """
 
     def __init__(
         self, folder: Path, header: Header, *, elsewhere: Sequence[Path] | None = None
     ) -> None:
+        read_header(format.header_line(header))
         self._header = header
         self._folder = folder
         self._elsewhere = elsewhere
