@@ -1,39 +1,123 @@
-"""Ceilings from a folder's sessions: what each player's rungs of each pattern speak for."""
+"""Ceilings from a folder of sessions: what each player's rungs of a pattern say, over time."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from trainer.measure.ceiling import Rung, ceiling
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
     from datetime import datetime
 
     from trainer.archive.index import Entry
-    from trainer.measure.ceiling import Ceiling
+    from trainer.measure.ceiling import Ceiling, Estimate
 
 START_SHARE = 0.90
 """A ladder that is not told where to start begins at this share of the tempo at which three rungs
 in four are clean: low enough to begin with a few clean ones. Our own choice."""
 
 DAY_S = 86_400.0
+CURVE_POINTS = 24
 
 
-def ceilings(entries: Iterable[Entry], now: datetime) -> dict[tuple[str, str], Ceiling]:
-    """Return the ceiling of each (player, pattern name) that has rungs, as of a moment."""
-    rungs: dict[tuple[str, str], list[Rung]] = defaultdict(list)
-    for entry in entries:
-        days_ago = (now - entry.started).total_seconds() / DAY_S
-        if days_ago >= 0:
-            rungs[entry.player, entry.pattern] += [
-                Rung(tempo, clean, days_ago) for tempo, clean in entry.rungs
+@dataclass(frozen=True, slots=True)
+class Climb:
+    """All sessions of one player and pattern that have rungs, the oldest first."""
+
+    player: str
+    pattern: str
+    title: str
+    entries: tuple[Entry, ...]
+
+    def ceiling(self, now: datetime) -> Ceiling | None:
+        """Return the ceiling as of a moment: from the rungs before it, the older the lighter."""
+        return ceiling(
+            [
+                Rung(tempo, clean, (now - entry.started).total_seconds() / DAY_S)
+                for entry in self.entries
+                if entry.started <= now
+                for tempo, clean in entry.rungs
             ]
-    found = {key: ceiling(played) for key, played in rungs.items()}
-    return {key: one for key, one in found.items() if one is not None}
+        )
+
+    def curve(self, points: int = CURVE_POINTS) -> list[tuple[datetime, Ceiling]]:
+        """Return the ceiling after each session, at most `points` of them spread over the time."""
+        starts = [entry.started for entry in self.entries]
+        step = max(1, -(-len(starts) // points))
+        chosen = starts[::-step][::-1]
+        found = [(when, self.ceiling(when)) for when in chosen]
+        return [(when, one) for when, one in found if one is not None]
+
+
+def climbs(entries: Iterable[Entry]) -> list[Climb]:
+    """Return each player's climb of each pattern with rungs, the one played last at the end."""
+    rows: dict[tuple[str, str], list[Entry]] = defaultdict(list)
+    for entry in entries:
+        if entry.rungs:
+            rows[entry.player, entry.pattern].append(entry)
+    found = []
+    for (player, pattern), played in rows.items():
+        played.sort(key=lambda entry: entry.started)
+        found.append(Climb(player, pattern, played[-1].title, tuple(played)))
+    return sorted(found, key=lambda climb: climb.entries[-1].started)
+
+
+def climb_of(entries: Iterable[Entry], player: str, pattern: str) -> Climb | None:
+    """Return one player's climb of one pattern, None where no ladder was played."""
+    for one in climbs(entry for entry in entries if entry.pattern == pattern):
+        if one.player.casefold() == player.casefold():
+            return one
+    return None
 
 
 def ladder_start(found: Ceiling) -> float:
     """Return the tempo (whole BPM) a ladder begins at for a player with this ceiling."""
     return float(round(START_SHARE * found.three_quarters.tempo))
+
+
+def words(found: Ceiling) -> str:
+    """Return a ceiling in words: a figure with its 90 % interval, or the bound that is known."""
+    half = found.half
+    if half.open_above:
+        return f"clean up to {half.tempo:.0f} BPM at least"
+    if half.open_below:
+        return f"ceiling {half.tempo:.0f} BPM at most"
+    return (
+        f"ceiling {half.tempo:.0f} BPM (90 % sure: {half.low:.0f} to {half.high:.0f}), "
+        f"three clean in four at {found.three_quarters.tempo:.0f}"
+    )
+
+
+def document(found: Sequence[Climb], now: datetime) -> list[dict[str, Any]]:
+    """Return ceilings for JSON; an open end of an interval is null."""
+    rows = []
+    for climb in found:
+        one = climb.ceiling(now)
+        if one is None:
+            continue
+        rows.append(
+            {
+                "player": climb.player,
+                "pattern": climb.pattern,
+                "title": climb.title,
+                "rungs": one.rungs,
+                "half": _estimate(one.half),
+                "three_quarters": _estimate(one.three_quarters),
+                "curve": [
+                    {"date": when.isoformat(), **_estimate(then.half)}
+                    for when, then in climb.curve()
+                ],
+            }
+        )
+    return rows
+
+
+def _estimate(one: Estimate) -> dict[str, float | None]:
+    return {
+        "tempo": one.tempo,
+        "low": None if one.open_below else one.low,
+        "high": None if one.open_above else one.high,
+    }

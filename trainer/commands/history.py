@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from trainer import report
+from trainer.archive import ceilings
 from trainer.archive.history import by_pattern, choose, document, since
 from trainer.archive.index import scan
 from trainer.archive.recovery import recover
@@ -17,10 +18,12 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
+    from trainer.archive.ceilings import Climb
     from trainer.archive.history import PatternHistory, Trend
     from trainer.archive.index import Entry, Listing
 
 LATEST = 20
+CEILINGS = 8
 
 TREND_WORDS = {
     "tempo_high": ("fastest pass", "BPM", ".0f"),
@@ -43,14 +46,17 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Show the history."""
-    start = since(args.since, datetime.now().astimezone()) if args.since else None
+    now = datetime.now().astimezone()
+    start = since(args.since, now) if args.since else None
     folder = recordings_folder(args.recordings)
     listing = finish_cut_off(folder)
     entries = choose(listing.entries, pattern=args.pattern, player=args.player, start=start)
+    climbs = ceilings.climbs(entries)
     if args.json:
-        report.as_json(document(entries))
+        report.as_json(document(entries, ceilings.document(climbs, now)))
     elif entries:
         report.lines(_lines(entries, None if args.all else LATEST))
+        report.lines(_ceiling_lines(climbs if args.all else climbs[-CEILINGS:], now))
     else:
         report.say(f"No session fits in {folder}.")
     for fault in listing.faults:
@@ -80,6 +86,18 @@ def _lines(entries: Sequence[Entry], most: int | None) -> Iterator[str]:
     shown = entries if most is None else entries[-most:]
     yield "Sessions, the latest last:" if len(shown) == len(entries) else f"The latest {most}:"
     yield from (_row(entry) for entry in shown)
+
+
+def _ceiling_lines(climbs: Sequence[Climb], now: datetime) -> Iterator[str]:
+    """Tell the ceilings of some climbs, the one played last at the end."""
+    if climbs:
+        yield ""
+        yield "Ceilings:"
+    for climb in climbs:
+        found = climb.ceiling(now)
+        by = f"{climb.player}, " * bool(climb.player)
+        if found:
+            yield f"  {climb.title}: {by}{ceilings.words(found)}."
 
 
 def _pattern_lines(history: PatternHistory) -> Iterator[str]:

@@ -10,13 +10,13 @@ from trainer import report, settings
 from trainer.commands import playing
 from trainer.commands.play import kit_of, kit_options, pad_keys, source
 from trainer.errors import BadInput
+from trainer.practice.course import MIN_TEMPO
 from trainer.practice.ladder import ADAPTIVE, RULES, STEADY, Ladder
 from trainer.practice.ladder_plan import Clockwork
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
 
-    from trainer.measure.ceiling import Ceiling
     from trainer.pattern.model import Pattern
 
 
@@ -98,24 +98,15 @@ def _clockwork(args: Namespace) -> Clockwork:
 
 def _start(args: Namespace, pattern: Pattern) -> float:
     """Return where a ladder begins that was not told: below the player's ceiling, if known."""
-    from trainer.archive.ceilings import ceilings, ladder_start
+    from trainer.archive.ceilings import climb_of, ladder_start, words
     from trainer.archive.index import scan
 
     folder = settings.recordings_folder(args.recordings)
     player = args.player or settings.load().player
-    known = ceilings(scan(folder).entries, datetime.now().astimezone())
-    found = known.get((player, pattern.name))
+    climb = climb_of(scan(folder).entries, player, pattern.name)
+    found = climb.ceiling(datetime.now().astimezone()) if climb else None
     if found is None:
         return pattern.tempo
-    start = ladder_start(found)
-    report.warn(f"{_told(found)} Starting at {start:g} BPM.")
+    start = max(MIN_TEMPO, ladder_start(found))
+    report.warn(f"So far: {words(found)}. Starting at {start:g} BPM.")
     return start
-
-
-def _told(found: Ceiling) -> str:
-    half = found.half
-    if half.open_above:
-        return f"So far this pattern was clean up to {half.tempo:.0f} BPM at least."
-    if half.open_below:
-        return f"So far this pattern's ceiling is {half.tempo:.0f} BPM at most."
-    return f"Your ceiling here is {half.tempo:.0f} BPM (90 %: {half.low:.0f} to {half.high:.0f})."

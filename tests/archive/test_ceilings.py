@@ -1,0 +1,88 @@
+"""Ceilings over a folder's sessions."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from trainer.archive.ceilings import climb_of, climbs, document, ladder_start, words
+from trainer.archive.index import Entry
+
+NOW = datetime(2026, 6, 30, 12, tzinfo=UTC)
+
+
+def _entry(days_ago: float, rungs: str, top: float, player: str = "A", pattern: str = "p") -> Entry:
+    """A session whose rungs end at `top`, two BPM apart; `c` is a clean one."""
+    tempos = [top - 2 * (len(rungs) - 1 - place) for place in range(len(rungs))]
+    return Entry(
+        path=Path("x.jsonl"),
+        started=NOW - timedelta(days=days_ago),
+        pattern=pattern,
+        title=pattern.upper(),
+        player=player,
+        finished=True,
+        seconds=60.0,
+        passes=len(rungs),
+        strikes=100,
+        tempos=None,
+        rungs=tuple((tempo, one == "c") for tempo, one in zip(tempos, rungs, strict=True)),
+        figures={},
+    )
+
+
+GROWING = [_entry(60 - 10 * week, "ccccff", 90 + 6 * week) for week in range(6)]
+
+
+def test_each_player_and_pattern_has_a_climb_of_its_own() -> None:
+    """Rungs of others, and sessions without rungs, do not count."""
+    found = climbs(
+        [
+            *GROWING,
+            _entry(1, "cc", 200, player="B"),
+            _entry(1, "ff", 60, pattern="q"),
+            _entry(0, "", 0),
+        ]
+    )
+
+    assert {(one.player, one.pattern) for one in found} == {("A", "p"), ("B", "p"), ("A", "q")}
+
+
+def test_the_curve_of_a_growing_player_rises() -> None:
+    """Each later point of the curve comes from the rungs played until then."""
+    climb = climb_of(GROWING, "a", "p")
+    assert climb is not None
+    tempos = [one.half.tempo for _, one in climb.curve()]
+
+    assert len(tempos) == 6
+    assert tempos == sorted(tempos)
+    assert len(climb.curve(points=3)) == 3
+    assert climb.curve(points=3)[-1] == climb.curve()[-1]
+
+
+def test_a_ladder_starts_below_the_ceiling() -> None:
+    """The start is a whole tempo a tenth below that of three clean in four."""
+    climb = climb_of(GROWING, "A", "p")
+    found = climb.ceiling(NOW) if climb else None
+    assert found is not None
+
+    assert ladder_start(found) == round(0.9 * found.three_quarters.tempo)
+    assert "90 % sure" in words(found)
+
+
+def test_an_unbounded_ceiling_is_told_as_a_bound() -> None:
+    """Nothing failed: at least; the open end is null in JSON."""
+    climb = climb_of([_entry(1, "ccc", 100)], "A", "p")
+    assert climb is not None
+    found = climb.ceiling(NOW)
+    assert found is not None
+
+    assert "at least" in words(found)
+    told = json.loads(json.dumps(document([climb], NOW), allow_nan=False))
+    assert told[0]["half"]["high"] is None
+    assert told[0]["half"]["low"] == told[0]["half"]["tempo"]
+
+
+def test_no_ladder_no_climb() -> None:
+    """A player who climbed nothing has no ceiling."""
+    assert climb_of([_entry(1, "", 0)], "A", "p") is None
