@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+import json
 import random
+from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import pytest
-from handmade import course, judged, player, walk
+from handmade import course, judged, levels, line, pattern, player, walk
 
 from trainer.errors import Faults
 from trainer.measure.clean import LEVELS, NOISE, verdict
 from trainer.measure.clean_table import tolerance
+from trainer.pattern.tables import Level
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from trainer.practice.course import Target
 
 
 def test_the_course_itself_is_clean_on_every_level() -> None:
@@ -109,3 +118,98 @@ def test_each_fault_of_a_table_is_told_with_its_mend() -> None:
     assert 'did you mean "gap_ms"' in text
     assert '"few" is no use here' in text
     assert "power_steps: nan is no use here" in text
+
+
+def _limbs_apart(seed: int, jitter: float, gap: float) -> Callable[[Target], float]:
+    """A player whose strokes jitter and whose feet stray from the hands besides."""
+    rng = random.Random(seed)
+    return lambda target: (
+        rng.gauss(0, jitter)
+        + (rng.gauss(0, gap) if target.note.voice in ("kick", "pedal") else 0.0)
+    )
+
+
+@pytest.mark.parametrize("tempo", [80.0, 100.0, 130.0])
+def test_a_good_player_with_loose_feet_is_clean_on_stage(tempo: float) -> None:
+    """6 ms of jitter and 6 ms more between limbs: clean at moderate tempo, 19 times in 20."""
+    laid = course(walk(4), 2, tempo)
+    clean = [verdict(judged(laid, offset_ms=_limbs_apart(seed, 6, 6))).clean for seed in range(60)]
+
+    assert sum(clean) >= 57
+
+
+def test_the_levels_are_in_order() -> None:
+    """Whatever a stricter level lets pass, a looser one lets pass too."""
+    loose, middle, strict = LEVELS.values()
+    laid = course(walk(2))
+    for jitter in (5.0, 7.0, 9.0, 11.0, 14.0, 18.0):
+        made = judged(laid, offset_ms=player(int(jitter), jitter))
+        clean = [verdict(made, level).clean for level in (strict, middle, loose)]
+        assert clean == sorted(clean)
+
+
+def test_the_allowance_follows_the_note_value() -> None:
+    """The same 9 ms is too much for 32nds and fine for eighths at 60 BPM on the strictest level."""
+    fast = course(pattern(line("snare " * 64, value="32")), 2, 60.0)
+    slow = course(pattern(line("snare " * 64, value="8")), 2, 60.0)
+    strict = LEVELS["studio"]
+
+    assert not verdict(judged(fast, offset_ms=player(1, 9.0)), strict).clean
+    assert verdict(judged(slow, offset_ms=player(1, 9.0)), strict).clean
+
+
+def test_the_note_value_that_failed_is_named() -> None:
+    """In a climb only the 32nds are played badly, and the reason says so."""
+    climb = pattern(
+        line("snare " * 8, value="8"), line("snare " * 32, value="32", start=Fraction(4))
+    )
+    play = player(4, 1.0)
+    made = judged(
+        course(climb, 2, 60.0),
+        offset_ms=lambda t: play(t) * (18.0 if t.note.value == "32" else 3.0),
+    )
+
+    found = verdict(made)
+    assert {one.name for one in found.failed} == {"spread.hands.32", "evenness.hands.32"}
+    assert " in 32nds, allowed " in found.reasons()[0]
+
+
+def test_limbs_apart_fail_the_unisons() -> None:
+    """A kick 25 ms late fails by its gap, told with what is allowed."""
+    made = judged(course(walk(2), 2), offset_ms=lambda t: 25.0 if t.note.voice == "kick" else 0.0)
+
+    assert any(text.startswith("unisons apart by ") for text in verdict(made).reasons())
+
+
+def test_uneven_power_fails_by_part() -> None:
+    """Hands that swing between 60 and 110 fail, feet that do not pass."""
+    made = judged(
+        course(walk(2), 2),
+        velocity=lambda t: 60 + 50 * (t.note_index % 2) if t.note.limb in ("RH", "LH") else 90,
+    )
+
+    assert {one.name for one in verdict(made).failed} == {"power.hands"}
+
+
+def test_accents_are_not_uneven() -> None:
+    """Loud accents and soft ghosts are what the page asks for."""
+    accented = levels(walk(2), lambda i, note: (Level.ACCENT, Level.NORMAL, Level.GHOST)[i % 3])
+    loud = {Level.ACCENT: 120, Level.NORMAL: 85, Level.GHOST: 30}
+
+    assert verdict(judged(course(accented, 2), velocity=lambda t: loud[t.note.level])).clean
+
+
+def test_rims_fail_by_their_number() -> None:
+    """Rims beyond the allowance fail and are told."""
+    made = judged(course(walk(), 2), outcome=lambda t: "rim" if t.index % 4 == 0 else "played")
+
+    assert verdict(made).reasons()[0].startswith("rims 11, allowed ")
+
+
+def test_figures_of_every_check_are_plain_values() -> None:
+    """A rung's line in the record holds what was measured and allowed, clean or not."""
+    figures = verdict(judged(course(walk(2)))).figures()
+
+    json.dumps(figures, allow_nan=False)
+    assert {"missed", "wrong_pad", "stray", "rim", "gap", "spread.hands.16"} <= set(figures)
+    assert figures["missed"]["measured"] == 0

@@ -1,0 +1,212 @@
+"""Laws of the reading: what a change of the take changes, and that nothing else moves."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from handmade import course, judged, levels, line, pattern, walk
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from trainer.measure.clean import verdict
+from trainer.measure.reading import read
+from trainer.pattern.tables import Level
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from trainer.practice.course import Target
+    from trainer.practice.outcomes import Judged
+
+CLIMB = levels(
+    pattern(
+        line("snare " * 8, value="8"),
+        line("snare tom1 snare floor " * 4, start=4),  # type: ignore[arg-type]
+        line("kick " * 8, value="4", limbs="K"),
+    ),
+    lambda i, note: (Level.ACCENT, Level.NORMAL, Level.NORMAL, Level.GHOST)[i % 4],
+)
+"""Eighths, then sixteenths that move, a kick underneath, accents and ghosts."""
+
+PASSES = 3
+STROKES = len(CLIMB.notes) * PASSES
+
+offsets = st.lists(st.one_of(st.none(), st.floats(-40, 40)), min_size=STROKES, max_size=STROKES)
+velocities = st.lists(st.integers(1, 127), min_size=STROKES, max_size=STROKES)
+few = settings(max_examples=25, deadline=None, derandomize=True)
+
+
+def _take(play: list[float | None], power: list[int] | None = None, tempo: float = 100.0) -> Judged:
+    return judged(
+        course(CLIMB, PASSES, tempo),
+        offset_ms=lambda target: play[target.index],
+        velocity=lambda target: power[target.index] if power else 90,
+    )
+
+
+def _values(summary: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
+    """Each number of a summary by its key; of a figure its value."""
+    for name, one in summary.items():
+        if isinstance(one, dict):
+            if "unit" in one:
+                yield f"{above}{name}", one["value"]
+            else:
+                yield from _values(one, f"{above}{name}.")
+        else:
+            yield f"{above}{name}", one
+
+
+def _same(one: Any, other: Any, near: float = 1e-5) -> bool:
+    if isinstance(one, float) and isinstance(other, float):
+        return math.isclose(one, other, rel_tol=1e-6, abs_tol=near)
+    return one == other
+
+
+def _moved(before: dict[str, Any], after: dict[str, Any]) -> dict[str, tuple[Any, Any]]:
+    """The numbers that differ between two summaries, which hold the same keys."""
+    first, second = dict(_values(before)), dict(_values(after))
+    assert first.keys() == second.keys()
+    return {key: (first[key], second[key]) for key in first if not _same(first[key], second[key])}
+
+
+def test_a_take_equal_to_its_course_reads_zero_everywhere() -> None:
+    """Every figure of time, errors and unevenness is zero or withheld, never anything else."""
+    summary = read(judged(course(walk(2), 4)), silent=[(0.0, 10.0)]).to_dict()
+    told = {key: value for key, value in _values(summary) if isinstance(value, float)}
+    apart = {"tempo_low", "tempo_high"} | {key for key in told if key.startswith("power.")}
+
+    assert {key: v for key, v in told.items() if key not in apart and abs(v) > 1e-6} == {}
+    assert told["power.uneven"] == 0.0
+    assert told["power.balance"] == 0.0
+
+
+@few
+@given(offsets, st.floats(-300, 300))
+def test_a_shift_of_all_hits_moves_the_means_and_nothing_else(
+    play: list[float | None], shift: float
+) -> None:
+    """Later by d: every mean offset is later by d; spreads, gaps, differences and drift stay."""
+    before = read(_take(play)).to_dict()
+    after = read(_take([None if one is None else one + shift for one in play])).to_dict()
+    before["doubt"] = after["doubt"] = ""
+    moved = _moved(before, after)
+
+    assert all(key.startswith(("offset.", "moves.")) and key.endswith(".mean") for key in moved)
+    assert all(_same(was + shift, now, 1e-4) for was, now in moved.values())
+    assert (
+        verdict(_take(play)).clean
+        == verdict(_take([None if one is None else one + shift for one in play])).clean
+    )
+
+
+@few
+@given(offsets, st.floats(0.5, 3.0))
+def test_another_tempo_changes_only_what_is_told_by_the_clock(
+    play: list[float | None], faster: float
+) -> None:
+    """The same offsets at k times the tempo: relative spread and trends times k, the rest equal."""
+    before, after = read(_take(play)).to_dict(), read(_take(play, tempo=100 * faster)).to_dict()
+    before["doubt"] = after["doubt"] = ""
+    moved = _moved(before, after)
+
+    assert {key.split(".")[0] for key in moved} <= {
+        "tempo_low",
+        "tempo_high",
+        "offset",
+        "evenness",
+        "staying",
+    }
+    for key, (was, now) in moved.items():
+        assert key == "offset.drift" or "relative" in key or key.startswith(("staying", "tempo"))
+        assert _same(was * faster, now, 1e-4)
+
+
+@few
+@given(offsets, velocities, st.integers(0, len(CLIMB.notes) - 1))
+def test_swapping_equal_notes_changes_no_group(
+    play: list[float | None], power: list[int], note: int
+) -> None:
+    """The first and last playing of one written note change places: order aside, all is equal."""
+    target = course(CLIMB, PASSES).targets()
+    ours = [one.index for one in target if one.note_index == note]
+    swapped, strengths = list(play), list(power)
+    for values in (swapped, strengths):
+        values[ours[0]], values[ours[-1]] = values[ours[-1]], values[ours[0]]
+    before, after = read(_take(play, power)).to_dict(), read(_take(swapped, strengths)).to_dict()
+    moved = _moved(before, after)
+
+    # Neighbours and company change: intervals, unisons, changes of value, order in time.
+    free = ("evenness.", "unisons.", "staying.", "offset.drift", "sources.", "doubt")
+    assert [key for key in moved if not key.startswith(free)] == []
+
+
+@few
+@given(offsets, st.floats(0, 5000))
+def test_a_session_that_starts_later_reads_the_same(play: list[float | None], later: float) -> None:
+    """Second 0 is nobody's business: passes and hits moved together change nothing."""
+    one = _take(play)
+    passes = tuple(replace(p, start_s=p.start_s + later) for p in one.course.passes)
+    moved_course = replace(one.course, passes=passes)
+    other = judged(moved_course, offset_ms=lambda target: play[target.index])
+
+    assert _moved(read(one).to_dict(), read(other).to_dict()) == {}
+
+
+@few
+@given(offsets, velocities)
+def test_no_figure_is_ever_outside_its_interval_or_not_a_number(
+    play: list[float | None], power: list[int]
+) -> None:
+    """Values are finite, inside their intervals, and withheld ones say why."""
+
+    def check(part: dict[str, Any]) -> None:
+        for one in part.values():
+            if isinstance(one, dict) and "unit" in one:
+                if one["value"] is None:
+                    assert one["why"]
+                    continue
+                assert math.isfinite(one["value"])
+                if one["low"] is not None:
+                    slack = 1e-9 + 1e-9 * abs(one["value"])
+                    assert one["low"] - slack <= one["value"] <= one["high"] + slack
+            elif isinstance(one, dict):
+                check(one)
+
+    check(read(_take(play, power)).to_dict())
+
+
+@few
+@given(offsets, st.permutations(range(PASSES)))
+def test_the_order_of_passes_is_no_matter_to_groups(
+    play: list[float | None], order: list[int]
+) -> None:
+    """Whole passes in another order keep every group, interval and unison as it was."""
+    size = len(CLIMB.notes)
+    by_pass = [play[at * size : (at + 1) * size] for at in range(PASSES)]
+    other = [one for at in order for one in by_pass[at]]
+    moved = _moved(read(_take(play)).to_dict(), read(_take(other)).to_dict())
+
+    assert [key for key in moved if not key.startswith(("staying.", "sources."))] == []
+
+
+def _mirror(make: Callable[[Target], float | None]) -> Callable[[Target], float | None]:
+    return lambda target: None if (one := make(target)) is None else -one
+
+
+@few
+@given(offsets)
+def test_early_and_late_are_mirror_images(play: list[float | None]) -> None:
+    """Every offset turned round turns every signed figure round, and no size."""
+    taken = course(CLIMB, PASSES)
+    before = read(judged(taken, offset_ms=lambda t: play[t.index])).offset
+    after = read(judged(taken, offset_ms=_mirror(lambda t: play[t.index]))).offset
+
+    if before.mean.value is not None:
+        assert after.mean.value == pytest.approx(-before.mean.value, abs=1e-6)
+    if before.drift.value is not None:
+        assert after.drift.value == pytest.approx(-before.drift.value, abs=1e-4)
+    if before.spread.value is not None:
+        assert after.spread.value == pytest.approx(before.spread.value, abs=1e-6)

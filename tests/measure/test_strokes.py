@@ -1,0 +1,57 @@
+"""Strokes in plain Python: what the verdict between rungs is made of, and must not load."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections import Counter
+
+import numpy as np
+import pytest
+from handmade import course, judged, line, pattern, player, walk
+
+from trainer.measure.clean import verdict, verdict_of
+from trainer.measure.reading import read
+from trainer.measure.strokes import interval_errors, strokes_of, unison_gaps
+
+
+def test_the_verdict_needs_no_arrays() -> None:
+    """Importing the verdict in a fresh process loads neither NumPy nor anything of the screens."""
+    code = (
+        "import sys, trainer.measure.clean, trainer.measure.clean_table;"
+        "print([m for m in ('numpy', 'textual', 'mido', 'rtmidi') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+
+    assert done.stdout.strip() == "[]"
+
+
+def test_plain_strokes_and_arrays_agree() -> None:
+    """Intervals and gaps of the verdict are those of the reading."""
+    made = judged(course(walk(2), 3), offset_ms=player(3, 8.0))
+    strokes = strokes_of(made)
+    errors = interval_errors([one for one in strokes if one.part == "hands"])
+    found = read(made)
+
+    assert found.evenness.spread.value == pytest.approx(np.std(errors, ddof=1))
+    gaps = [abs(gap) for gap in unison_gaps(strokes)]
+    assert len(gaps) == 3 * 2 * 6
+    assert found.unisons.by_kind["hand+foot"].size.count == 3 * 2 * 6
+
+
+def test_a_verdict_can_be_built_from_strokes_and_counts() -> None:
+    """The loop may hand over strokes and hit counts without a whole take."""
+    made = judged(course(walk(), 2), offset_ms=player(2, 15.0), extras=[(2.2, "extra")])
+
+    assert verdict_of(strokes_of(made), Counter(made.hit_outcome)) == verdict(made)
+
+
+def test_feet_are_told_by_limb_else_by_voice() -> None:
+    """A kick without a limb is a foot's stroke, a snare without one a hand's."""
+    from dataclasses import replace
+
+    written = pattern(line("snare kick " * 4))
+    bare = replace(written, notes=tuple(replace(note, limb=None) for note in written.notes))
+    parts = {one.note.voice: one.part for one in strokes_of(judged(course(bare)))}
+
+    assert parts == {"snare": "hands", "kick": "feet"}
