@@ -7,7 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from trainer import report, settings
-from trainer.commands import playing
+from trainer.commands import clicking, playing
 from trainer.commands.play import kit_of, kit_options, pad_keys, source
 from trainer.errors import BadInput
 from trainer.practice.course import MIN_TEMPO
@@ -53,7 +53,7 @@ def options(parser: ArgumentParser) -> None:
     )
     kit_options(parser)
     playing.options(parser)
-    playing.click_options(parser)
+    clicking.options(parser)
 
 
 def run(args: Namespace) -> int:
@@ -80,7 +80,7 @@ def run(args: Namespace) -> int:
         kit,
         plan,
         source(args, kit),
-        playing.click(args),
+        clicking.choose(args),
         playing.live_options(args, pad_keys(args.pad_key, kit)),
     )
     return playing.play(job, args, None, ladder.start)

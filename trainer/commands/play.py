@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainer import settings
-from trainer.commands import playing
+from trainer.commands import clicking, playing
 from trainer.errors import BadInput
 from trainer.practice.events import COMMANDS
 
@@ -29,7 +29,7 @@ def options(parser: ArgumentParser) -> None:
     kit_options(parser)
     playing.tempo_options(parser)
     playing.options(parser)
-    playing.click_options(parser)
+    clicking.options(parser)
 
 
 def kit_options(parser: ArgumentParser) -> None:
@@ -68,7 +68,7 @@ def run(args: Namespace) -> int:
         kit,
         SteadyPlan(tempo, passes, playing.count_in(args)),
         source(args, kit),
-        playing.click(args),
+        clicking.choose(args),
         playing.live_options(args, pad_keys(args.pad_key, kit)),
     )
     return playing.play(job, args, passes, tempo)

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer import report, settings
+from trainer.commands import clicking
 from trainer.errors import BadInput
 from trainer.practice.course import check_tempo
 from trainer.practice.events import Command, Finished
@@ -48,14 +49,6 @@ def options(parser: ArgumentParser) -> None:
     add("--plain", action="store_true", help="lines of text instead of the screen")
     add("--every-hit", action="store_true", help="with --plain: a line for every stroke")
     add("--json", action="store_true", help="print the summary as JSON at the end, and no more")
-
-
-def click_options(parser: ArgumentParser) -> None:
-    """Add the options of the click."""
-    add = parser.add_argument
-    add("--out", metavar="NAME", help="MIDI output for the click (part of its name)")
-    add("--click-note", type=int, metavar="NOTE", help="MIDI note of the click")
-    add("--click-channel", type=int, metavar="N", help="MIDI channel of the click, 1 to 16")
 
 
 def tempo(args: Namespace, pattern: Pattern) -> float:
@@ -100,27 +93,13 @@ def with_latency(kit: Kit, latency_ms: float | None) -> Kit:
     return replace(kit, latency_s=latency_ms / 1000)
 
 
-def click(args: Namespace) -> Click:
-    """Return the click asked for, not opened yet; silent where no output is named."""
-    from trainer.midi.click import ClickOut, ClickSound, SilentClick
-
-    out = args.out or settings.load().click
-    if not out:
-        return SilentClick()
-    chosen: dict[str, int] = {}
-    if args.click_note is not None:
-        chosen |= {"note": args.click_note, "accent_note": args.click_note}
-    if args.click_channel is not None:
-        chosen["channel"] = args.click_channel
-    return ClickOut(out, ClickSound(**chosen))
-
-
 def live_options(args: Namespace, pad_keys: dict[int, str] | None = None) -> Options:
     """Return the options of the live session."""
     from trainer.practice.live import Options
 
+    parts = clicking.parts(args) if hasattr(args, "click_parts") else 1
     if args.silent_bars is None:
-        return Options(pad_keys=pad_keys)
+        return Options(pad_keys=pad_keys, click_parts=parts)
     silent, _, of = args.silent_bars.partition("/")
     if not (silent.isdecimal() and of.isdecimal() and 0 < int(silent) < int(of) <= 1000):
         raise BadInput(
@@ -128,7 +107,7 @@ def live_options(args: Namespace, pad_keys: dict[int, str] | None = None) -> Opt
             where="--silent-bars",
             mend="write for instance 1/4 for the last of every 4 bars",
         )
-    return Options(int(silent), int(of), pad_keys)
+    return Options(int(silent), int(of), pad_keys, parts)
 
 
 def tolerance(args: Namespace) -> Tolerance:

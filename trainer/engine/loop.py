@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     from trainer.engine.clock import Clock
     from trainer.midi.click import Click
     from trainer.midi.source import Control, HitSource
+    from trainer.practice.beats import DueClick
     from trainer.practice.course import Pass
-    from trainer.practice.events import BeatStarted
     from trainer.practice.live import LiveSession
 
 
@@ -129,17 +129,16 @@ class Loop:
     def _send_clicks(self, now: float) -> None:
         if now < self.session.next_click_s - self.click.lead_s:
             return
-        for beat in self.session.clicks(now + self.click.lead_s):
-            if beat.silent:
-                self.record.mark(Mark("silent", beat.time_s))
+        for due in self.session.clicks(now + self.click.lead_s):
+            if due.silent:
+                self.record.mark(Mark("silent", due.time_s))
             else:
-                self._click(beat)
+                self._click(due)
 
-    def _click(self, beat: BeatStarted) -> None:
-        kind = "beat" if beat.beat else "accent"
-        late_s = self.click.send(kind, beat.time_s) - beat.time_s
+    def _click(self, due: DueClick) -> None:
+        late_s = self.click.send(due.kind, due.time_s) - due.time_s
         self.session.click_sent(late_s)
-        self.record.click(SentClick(beat.time_s, late_s))
+        self.record.click(SentClick(due.time_s, late_s))
 
     def _strike(self, strike: Strike, now: float) -> list[Event]:
         if self.session.judges(strike):

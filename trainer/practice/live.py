@@ -2,7 +2,7 @@
 
 Pure: time is an argument (seconds on the session's clock), nothing waits or sleeps here. The
 engine's loop calls `advance` when `next_due` has come, `strike` for every strike, `command` for
-what the player asks, and sends the beats that `clicks` hands out.
+what the player asks, and sends the clicks that `clicks` hands out.
 
 A pass is laid out at least LEAD_S and at most a beat or so before its first beat: only then is it
 part of the course. A pause, a restart, a lost kit or a stall cuts it off right after the last
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from trainer.kit.hits import Strike
     from trainer.kit.note_map import Kit
     from trainer.pattern.model import Pattern
-    from trainer.practice.beats import Beat
+    from trainer.practice.beats import Beat, DueClick
     from trainer.practice.course import Target
     from trainer.practice.ledger import PassBook
     from trainer.practice.outcomes import Judged, Verdict
@@ -82,14 +82,16 @@ class CleanVerdict(Protocol):
 class Options:
     """How a session is run, apart from its plan.
 
-    The click leaves out the last `silent_bars` of every `silent_of` bars (0: none). `pad_keys`
-    names the command (pause, resume, toggle, restart, quit) that a MIDI note stands for: at any
-    time where the pattern does not use its voice, else only while nothing is asked.
+    The click leaves out the last `silent_bars` of every `silent_of` bars (0: none) and sounds
+    `click_parts` times a beat. `pad_keys` names the command (pause, resume, toggle, restart, quit)
+    that a MIDI note stands for: at any time where the pattern does not use its voice, else only
+    while nothing is asked.
     """
 
     silent_bars: int = 0
     silent_of: int = 0
     pad_keys: Mapping[int, str] | None = None
+    click_parts: int = 1
 
 
 class LiveSession:
@@ -116,7 +118,7 @@ class LiveSession:
         self._again: deque[Step] = deque()
         self._asked_after = -1
         self._beats: deque[BeatStarted] = deque()
-        self._clicks: deque[BeatStarted] = deque()
+        self._clicks: deque[DueClick] = deque()
         self._click_bars = 0
         self._lateness: deque[float] = deque(maxlen=64)
         self._next_settle = NEVER
@@ -150,8 +152,8 @@ class LiveSession:
             events += self._settle(now)
         return events
 
-    def clicks(self, until_s: float) -> list[BeatStarted]:
-        """Return the beats due up to a second that the click has not been given yet."""
+    def clicks(self, until_s: float) -> list[DueClick]:
+        """Return the clicks due up to a second that have not been handed out yet."""
         found = []
         while self._clicks and self._clicks[0].time_s <= until_s:
             found.append(self._clicks.popleft())
@@ -336,7 +338,7 @@ class LiveSession:
                 one.time_s, one.phase, pass_index, one.bar, one.beat, one.beats, tempo, silent
             )
             self._beats.append(event)
-            self._clicks.append(event)
+            self._clicks.extend(one.clicks(self.options.click_parts, silent))
 
     def _cut(self, reason: str, now: float) -> list[Event]:
         """Break off what runs right after the last stroke heard, and keep it to be played again."""

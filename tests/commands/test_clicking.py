@@ -1,0 +1,46 @@
+"""Which click the options ask for."""
+
+import argparse
+
+import pytest
+
+from trainer.commands import clicking
+from trainer.errors import BadInput
+from trainer.midi.audio_click import AudioClick
+from trainer.midi.click import ClickOut, SilentClick
+
+
+def asked(*arguments):
+    """Options as the command line gives them."""
+    parser = argparse.ArgumentParser()
+    clicking.options(parser)
+    return parser.parse_args(arguments)
+
+
+def test_no_output_is_silent():
+    """Without a word about it the click is silent."""
+    assert isinstance(clicking.choose(asked()), SilentClick)
+
+
+def test_midi_click_has_the_note_and_channel_asked_for():
+    """A note and a channel go into every kind of click."""
+    click = clicking.choose(asked("--out", "Mod", "--click-note", "33", "--click-channel", "2"))
+    assert isinstance(click, ClickOut)
+    assert click.name == "Mod"
+    assert {click.sound.message(kind)[:2] for kind in ("accent", "beat", "sub")} == {(0x91, 33)}
+
+
+def test_audio_is_an_output_of_its_own():
+    """`--out audio` is the sound card, with sound and volume."""
+    click = clicking.choose(
+        asked("--out", "audio", "--click-sound", "tick", "--click-volume", "0.3")
+    )
+    assert isinstance(click, AudioClick)
+    assert (click.sound, click.volume) == ("tick", 0.3)
+
+
+@pytest.mark.parametrize("parts", ["0", "9"])
+def test_clicks_to_a_beat_have_a_range(parts):
+    """No click, or a rattle, to a beat is bad input."""
+    with pytest.raises(BadInput, match="choose 1 to 8"):
+        clicking.parts(asked("--click-parts", parts))
