@@ -185,7 +185,10 @@ class LiveSession:
             return [IdleHit(time_s, strike.note, strike.velocity, voice), *events]
         hit, verdicts = self._take.strike(strike)
         self._ledger.hit(hit)
-        return self._enter(verdicts) + events
+        judged = self._enter(verdicts)
+        if any(verdict.final for verdict in verdicts):
+            judged.append(self.tally())
+        return judged + events
 
     def _pad_key(self, strike: Strike, now: float) -> list[Event]:
         """Return what a pad that acts as a key brings about; nothing for any other pad."""

@@ -11,6 +11,7 @@ from textual.app import App
 
 from trainer.practice import events
 from trainer.screens.feed import Feed
+from trainer.screens.help import help_of
 from trainer.screens.live import LiveScreen
 from trainer.screens.messages import Asked
 from trainer.screens.summary import SummaryScreen
@@ -45,11 +46,8 @@ class TrainerApp(App[events.Finished]):
         return dict(NIGHT.variables)
 
     def action_help(self) -> None:
-        """Show or hide the help of the screen."""
-        if self.screen.query("HelpPanel"):
-            self.action_hide_help_panel()
-        else:
-            self.action_show_help_panel()
+        """Show the help of the screen."""
+        self.push_screen(help_of(self.screen))
 
 
 class LiveApp(TrainerApp):

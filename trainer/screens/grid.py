@@ -166,12 +166,14 @@ class PatternGrid:
 class BarLayout:
     """How a bar fits into a window: lines of columns, each cell `cell` wide and `high` lines high.
 
-    `lines` holds, for each line, its first column and the one after its last.
+    `lines` holds, for each line, its first column and the one after its last; between two of them
+    are `gap` blank rows.
     """
 
     label: int
     cell: int
     high: int
+    gap: int
     lines: tuple[tuple[int, int], ...]
 
     def line_of(self, column: int) -> int:
@@ -180,7 +182,7 @@ class BarLayout:
 
     def height(self, rows: int) -> int:
         """Return how many terminal rows the bar takes with its rulers."""
-        return len(self.lines) * (1 + rows * self.high) + len(self.lines) - 1
+        return len(self.lines) * (1 + rows * self.high) + self.gap * (len(self.lines) - 1)
 
 
 def lay_out(
@@ -194,15 +196,16 @@ def lay_out(
     best = _broken(bar, 1)
     for count in (1, 2, 3, 4):
         lines = _broken(bar, count)
-        if count > 1 and len(lines) * (2 + rows) - 1 > height:
+        if count > 1 and len(lines) * (1 + rows) > height:
             break
         best = lines
         if (width - SHORT_LABEL - 1) // _widest(lines) >= ROOMY:
             break
     label = LONG_LABEL if (width - LONG_LABEL - 1) // _widest(best) >= ROOMY else SHORT_LABEL
     cell = max(1, min(WIDEST, (width - label - 1) // _widest(best)))
-    spare = (height - len(best) + 1) // len(best) - 1
-    return BarLayout(label, cell, max(1, min(tallest, spare // max(1, rows))), best)
+    gap = int(len(best) * (2 + rows) - 1 <= height)
+    spare = (height - gap * (len(best) - 1)) // len(best) - 1
+    return BarLayout(label, cell, max(1, min(tallest, spare // max(1, rows))), gap, best)
 
 
 def _widest(lines: tuple[tuple[int, int], ...]) -> int:

@@ -19,6 +19,7 @@ INKS = (
     "wrong",  # landed on another pad, or beside everything written
     "cursor",  # the step the beat stands on
     "chosen",  # the cell under the player's cursor
+    "calling",  # a count-in's figures, in large
     "alert",  # paused, counting in, something to act on
 )
 

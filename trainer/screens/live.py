@@ -44,9 +44,13 @@ SMALLEST = (50, 14)
 class LiveScreen(Screen[None]):
     """Practising: the grid, the figures and the last stroke in words."""
 
-    HELP = "# Practising\n\n" + "\n".join(
-        f"- `{sign}` {meaning}" for sign, meaning in signs.MEANINGS
+    GUIDE = (
+        "The bar being played: steps across, voices down, the sticking in the cells. "
+        "▼ shows where the beat stands. Early strokes have their sign left of the letter, "
+        "late ones right of it. Marks stay until the beat before them comes round again. "
+        "Mean and spread are of all strokes so far; minus is early."
     )
+    SIGNS = signs.MEANINGS
     BINDINGS: ClassVar = [
         Binding("space", "pause", "Pause / go on", id="pause"),
         Binding("r", "restart", "Restart", id="restart"),

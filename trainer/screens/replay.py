@@ -36,7 +36,14 @@ _BAR = Binding.Group("Bar", compact=True)
 class ReplayScreen(Screen[None]):
     """Going through a session again."""
 
-    HELP = "# Replay\n\n" + "\n".join(f"- `{sign}` {what}" for sign, what in signs.MEANINGS)
+    GUIDE = (
+        "What landed in each cell, over the whole session up to the moment looked at. A cell has a "
+        "small distribution (early on the left, on time in the middle, late on the right; full "
+        "height is every stroke that was due), its letter with what went wrong most often, and the "
+        "mean power. Of one pass alone the cells look as they did while playing. Cells of two "
+        "characters show all early strokes beside all late ones."
+    )
+    SIGNS = signs.MEANINGS
     BINDINGS: ClassVar = [
         Binding("space", "play", "Play", id="play"),
         Binding("comma", "bar(-1)", "Bar back", key_display=",", id="bar-back", group=_BAR),

@@ -21,12 +21,11 @@ if TYPE_CHECKING:
 class SummaryScreen(Screen[None]):
     """The summary in words."""
 
-    HELP = """# Summary
-
-What was played, by the numbers: counts first, then time, then where it went wrong.
-Early and late are always said in words. *Spread* is how much the strokes varied around their own
-average. The file named on top holds every stroke; `trainer replay` shows it again.
-"""
+    GUIDE = (
+        "What was played, by the numbers: counts first, then time, then where it went wrong. "
+        "Spread is how much the strokes varied around their own average. The file named on top "
+        "holds every stroke; “trainer replay” goes through it again."
+    )
     BINDINGS: ClassVar = [
         Binding("q,escape,enter", "close", "Close", key_display="q", id="close"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),

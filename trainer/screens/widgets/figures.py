@@ -72,9 +72,12 @@ class Figures(Canvas):
         progress = self.progress
         counting = progress.phase in (COUNT_IN, PLAYING)
         figures = digits.big(str(progress.beat + 1) if counting else "-")
-        ink = "strong" if progress.phase == PLAYING else "alert"
+        playing = progress.phase == PLAYING
         name = _NAMES.get(progress.phase, progress.phase)
-        return [*_lines(figures, ink), ((name, "faint" if ink == "strong" else "alert"),)]
+        return [
+            *_lines(figures, "strong" if playing else "calling"),
+            ((name, "faint") if playing else (f" {name} ", "alert"),),
+        ]
 
     def _place(self) -> list[Line]:
         progress = self.progress

@@ -51,7 +51,7 @@ class WrittenGrid(Canvas):
         lines: list[Line] = []
         for span in layout.lines:
             if lines:
-                lines.append(())
+                lines += [()] * layout.gap
             lines.append(self._ruler(layout, bar, span))
             for row in range(self.pattern_grid.other_row + 1):
                 lines += self._row(layout, bar, span, row)
@@ -92,7 +92,7 @@ class WrittenGrid(Canvas):
         rows = self.pattern_grid.other_row + 1
         for top, bar, layout in reversed(self.shown(*self.size)):
             if y >= top:
-                part, line = divmod(y - top, 2 + rows * layout.high)
+                part, line = divmod(y - top, 1 + rows * layout.high + layout.gap)
                 row = (line - 1) // layout.high
                 if part >= len(layout.lines) or not 0 <= row < rows or x <= layout.label:
                     return None
