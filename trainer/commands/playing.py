@@ -187,23 +187,28 @@ def _follow(
     handle: EngineHandle | LocalHandle, job: Job, args: Namespace, passes: int | None
 ) -> int:
     """Tell a session in lines of text as it goes, then its summary."""
+    from trainer.screens import plain_keys
     from trainer.screens.plain import PlainText
 
     face = PlainText(job.pattern, passes, every_hit=args.every_hit)
     told = not args.json
     if told:
         report.say(f"{job.pattern.title}, played on {job.source.name}.")
+        report.lines(plain_keys.help_lines(job.source.name == "keys"))
     finished = None
     try:
-        while finished is None:
-            try:
-                handle.wait(1.0)
-                for event in handle.poll():
-                    report.lines(face.lines(event) if told else ())
-                    if isinstance(event, Finished):
-                        finished = event
-            except KeyboardInterrupt:
-                handle.send(Command("quit"))
+        with plain_keys.listening() as keyboard:
+            while finished is None:
+                try:
+                    handle.wait(plain_keys.LOOK_S if keyboard else 1.0)
+                    for command in plain_keys.commands(keyboard.read() if keyboard else ""):
+                        handle.send(command)
+                    for event in handle.poll():
+                        report.lines(face.lines(event) if told else ())
+                        if isinstance(event, Finished):
+                            finished = event
+                except KeyboardInterrupt:
+                    handle.send(Command("quit"))
     except EOFError:
         report.warn("The engine ended early; the session is saved up to there.")
         return 1

@@ -1,8 +1,9 @@
 """The computer keyboard as a kit, so that anyone can try the program.
 
 Each drum has a key for either hand, mirrored on a common keyboard, nearer drums under the stronger
-fingers; feet are on the lowest row. A capital letter is a loud stroke. Keys are known by the
-characters they make, so the layout moves with the language of the keyboard.
+fingers; feet are on the lowest row. Keys that a session needs itself (space, r, q) are no pads. A
+capital letter is a loud stroke. Keys are known by the characters they make, so the layout moves
+with the language of the keyboard.
 """
 
 from __future__ import annotations
@@ -28,15 +29,14 @@ PADS = {
     "l": "tom2",
     "a": "floor",
     ";": "floor",
-    "r": "hihat",
-    "u": "hihat",
-    "e": "ride",
-    "i": "ride",
-    "w": "crash",
-    "o": "crash",
+    "e": "hihat",
+    "i": "hihat",
+    "w": "ride",
+    "o": "ride",
+    "t": "crash",
+    "y": "crash",
     "b": "kick",
     "n": "kick",
-    " ": "kick",
     "v": "pedal",
     "m": "pedal",
 }
