@@ -19,6 +19,7 @@ from trainer.errors import BadInput, TrainerError
 COMMANDS = {
     "demo": "watch a simulated player go through the whole job, no kit needed",
     "play": "practise a pattern on your kit",
+    "advice": "what a session says is worth practising, with drills",
     "ladder": "climb a pattern rung by rung, up when it was clean",
     "patterns": "list, show, make and check patterns",
     "score": "judge a take that was recorded elsewhere",

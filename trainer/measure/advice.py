@@ -28,13 +28,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from trainer.measure.suspects import Suspect, suspects
+from trainer.measure.suspects import suspects
 from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from trainer.measure.frame import Bools, Floats, Frame
+    from trainer.measure.suspects import Suspect
 
 ENOUGH = 100
 """Fewest main strokes that landed before anything is proposed."""
@@ -54,23 +55,18 @@ MOST = 3
 class Finding:
     """One thing worth practising: who, what is wrong with it, how much it costs, and the evidence.
 
-    `faults` lists late, early, uneven, missed, soft or loud. `cost` has no unit: larger is worse.
+    `kind`, `name`, `limb`, `start` and `end` are those of the suspect. `faults` lists late, early,
+    uneven, missed or soft; `evidence` has a line for each. `cost` has no unit: larger is worse.
     """
 
-    suspect: Suspect
+    kind: str
+    name: str
+    limb: str
+    start: str
+    end: str
     faults: tuple[str, ...]
     cost: float
     evidence: tuple[str, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain values for JSON."""
-        return {
-            "kind": self.suspect.kind,
-            "name": self.suspect.name,
-            "faults": list(self.faults),
-            "cost": self.cost,
-            "evidence": list(self.evidence),
-        }
 
 
 def advise(frame: Frame, most: int = MOST) -> tuple[Finding, ...] | None:
@@ -78,15 +74,11 @@ def advise(frame: Frame, most: int = MOST) -> tuple[Finding, ...] | None:
     if np.count_nonzero(frame.played) < ENOUGH:
         return None
     tried = suspects(frame)
-    found: dict[Suspect, Finding] = {}
-    for one in (
-        *_timing(frame, tried),
-        *_failures(frame, tried),
-        *_power(frame, tried),
-    ):
-        before = found.get(one.suspect)
-        found[one.suspect] = one if before is None else _joined(before, one)
-    ranked = sorted(found.values(), key=lambda one: (-one.cost, one.suspect.name))
+    found: dict[str, Finding] = {}
+    for one in (*_timing(frame, tried), *_failures(frame, tried), *_power(frame, tried)):
+        before = found.get(one.name)
+        found[one.name] = one if before is None else _joined(before, one)
+    ranked = sorted(found.values(), key=lambda one: (-one.cost, one.name))
     return tuple(ranked[:most])
 
 
@@ -96,6 +88,13 @@ def _joined(one: Finding, other: Finding) -> Finding:
         faults=one.faults + other.faults,
         cost=one.cost + other.cost,
         evidence=one.evidence + other.evidence,
+    )
+
+
+def _finding(suspect: Suspect, fault: str, cost: float, words: str) -> Finding:
+    one = suspect
+    return Finding(
+        one.kind, one.name, one.limb, one.start, one.end, (fault,), min(1.0, float(cost)), (words,)
     )
 
 
@@ -123,18 +122,20 @@ def _late(rest: Floats, rows: list[tuple[Suspect, Bools]], total: float) -> Iter
             gap, error = _gap(rest, inside)
             explained = gap * gap * inside.sum() * (~inside).sum() / len(rest)
             big = abs(gap) >= LATE_MS and abs(gap) > limit * error
-            if big and (best is None or explained > best[0]):
-                best = (explained, gap, one, inside)
+            # Where only two limbs play, one late and the other early are the same fact: say late.
+            rank = (round(explained, 6), gap > 0)
+            if big and (best is None or rank > best[0]):
+                best = (rank, explained, gap, one, inside)
         if best is None:
             return
-        explained, gap, one, inside = best
+        _, explained, gap, one, inside = best
         rest[inside] -= gap
         rest -= rest.mean()
         rows = [row for row in rows if row[0] is not one]
-        word = "late" if gap > 0 else "early"
+        fault, words = ("late", "later") if gap > 0 else ("early", "earlier")
         count = int(inside.sum())
-        words = f"{abs(gap):.0f} ms {word}, against the strokes around it ({count} strokes)"
-        yield Finding(one, (word,), min(1.0, float(explained) / total), (words,))
+        told = f"{abs(gap):.0f} ms {words} than the other strokes ({count} strokes)"
+        yield _finding(one, fault, explained / total, told)
 
 
 def _uneven(rest: Floats, rows: list[tuple[Suspect, Bools]], total: float) -> Iterator[Finding]:
@@ -157,7 +158,7 @@ def _uneven(rest: Floats, rows: list[tuple[Suspect, Bools]], total: float) -> It
         rest[inside] *= usual / wide
         rows = [row for row in rows if row[0] is not one]
         words = f"spread {wide:.0f} ms, other strokes {usual:.0f} ms ({int(inside.sum())} strokes)"
-        yield Finding(one, ("uneven",), min(1.0, float(explained) / total), (words,))
+        yield _finding(one, "uneven", explained / total, words)
 
 
 def _without_wander(offsets: Floats) -> Floats:
@@ -210,7 +211,7 @@ def _failures(frame: Frame, tried: Sequence[Suspect]) -> Iterator[Finding]:
             f"{count} of {strokes} strokes missed or on a wrong pad, "
             f"others {100 * others:.1f} in a hundred"
         )
-        yield Finding(one, ("missed",), weight * excess / all_failed, (words,))
+        yield _finding(one, "missed", weight * excess / all_failed, words)
 
 
 def _failing(inside: Bools, open_: Bools, failed: Bools) -> tuple[float, int, int, float] | None:
@@ -261,7 +262,7 @@ def _power(frame: Frame, tried: Sequence[Suspect]) -> Iterator[Finding]:
     softer = hands[0] if gap < 0 else hands[1]
     explained = gap * gap * inside.sum() * (~inside).sum() / len(rest)
     words = f"{abs(gap):.0f} velocity steps softer than the other hand on the same drums"
-    yield Finding(softer, ("soft",), 0.5 * min(1.0, float(explained) / total), (words,))
+    yield _finding(softer, "soft", 0.5 * explained / total, words)
 
 
 def _means(values: Floats, codes: Any) -> Floats:

@@ -23,6 +23,10 @@ EXPLAINED: dict[str, str] = {
         "The finest time, in ms, that the machine of the take can be trusted with; texts round to"
         " it, and null means that it was not measured."
     ),
+    "advice": (
+        "What is worth practising, the costliest first: who, what is wrong, how much of the spread"
+        " and of the failures it costs, and the evidence; null with under 100 strokes."
+    ),
     "doubt": "Why the figures may mislead, or empty: too little of what was written was played.",
     "counts.targets": "How many strokes were written, grace strokes included.",
     "counts.hits": "How many hits came from the kit, of any kind.",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from trainer.measure.advice import Finding, advise
 from trainer.measure.counts import Counts, counts
 from trainer.measure.doubt import doubt
 from trainer.measure.evenness import Evenness, evenness
@@ -48,6 +49,7 @@ class Reading:
     touch: Touch
     staying: StayingPower
     sources: Sources
+    advice: tuple[Finding, ...] | None
 
     def to_dict(self) -> dict[str, Any]:
         """Return the reading for JSON: a figure as value, unit, count, low, high."""
@@ -85,4 +87,5 @@ def read(
         touch=touch(arrays),
         staying=staying_power(arrays),
         sources=sources(arrays, silent),
+        advice=advise(arrays),
     )

@@ -22,7 +22,7 @@ from trainer.measure.phrases import (
 from trainer.measure.terms import limb_words, value_words, voice_words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
 WORST = 2
 """How many moves and changes are told; the full text has them all."""
@@ -44,11 +44,33 @@ def lines(summary: Summary, *, full: bool = False) -> list[str]:
     told += _touch(summary["touch"])
     told += _staying(summary["staying"])
     told += _sources(summary["sources"], step)
+    told += advice_lines(summary)
     if full:
         from trainer.measure.words_full import tables
 
         told += tables(summary, step)
     return told
+
+
+def advice_lines(summary: Summary) -> list[str]:
+    """Return what is worth practising, the costliest first, each with its evidence."""
+    found = summary.get("advice")
+    if not found:
+        return []
+    return [
+        "Worth practising:",
+        *(f"  {weakness_words(one)}: {'; '.join(one['evidence'])}." for one in found),
+    ]
+
+
+def weakness_words(one: Mapping[str, str]) -> str:
+    """Return whom or what a finding of the advice is about."""
+    if one["kind"] == "move":
+        start, end = voice_words(one["start"]), voice_words(one["end"])
+        return f"{limb_words(one['limb'])} from {start} to {end}"
+    if one["kind"] == "change":
+        return f"going from {value_words(one['start'])} to {value_words(one['end'])}"
+    return limb_words(one["limb"]) + " with a hand" * (one["kind"] == "unison")
 
 
 def _head(summary: Summary) -> str:

@@ -1,0 +1,80 @@
+"""`trainer advice`: what a session says is worth practising, and a drill made for each."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from trainer import report
+from trainer.archive.find import find
+from trainer.archive.store import open_session
+from trainer.archive.summary import cut_short, summarise
+from trainer.measure.words import weakness_words
+from trainer.pattern import drills, files
+from trainer.pattern.tables import Limb
+from trainer.settings import recordings_folder
+
+if TYPE_CHECKING:
+    import argparse
+
+    from trainer.archive.session import Session
+
+DRILL_SHARE = 0.8
+"""A drill is written for this share of the session's slowest tempo: slow enough to watch."""
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this command."""
+    parser.add_argument(
+        "session", nargs="?", help="a session file, or a part of its name (default: the newest)"
+    )
+    parser.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
+    parser.add_argument("--no-drills", action="store_true", help="write no drills")
+    parser.add_argument("--json", action="store_true", help="findings and drills as JSON")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Tell what is worth practising and save the drills."""
+    path = find(recordings_folder(args.recordings), args.session)
+    session = cut_short(open_session(path))
+    summary = summarise(session)
+    found = summary["advice"]
+    made = [] if args.no_drills else [save_drill(one, session, summary) for one in found or ()]
+    if args.json:
+        report.as_json({"session": path.name, "advice": found, "drills": made})
+        return 0
+    report.say(f"{session.pattern.title}, {session.header.started:%Y-%m-%d %H:%M}.")
+    if found is None:
+        report.say("Too few strokes landed to propose anything: play two minutes or more.")
+    elif not found:
+        report.say("Nothing stands out: no move, hand, foot or change costs more than chance.")
+    for place, one in enumerate(found or (), 1):
+        report.say(f"{place}. {weakness_words(one)}: {'; '.join(one['evidence'])}.")
+        if made:
+            report.say(f"   Drill: trainer play {made[place - 1]}")
+    return 0
+
+
+def save_drill(finding: dict[str, Any], session: Session, summary: dict[str, Any]) -> str:
+    """Write the drill for a finding into the player's patterns and return its name."""
+    tempo = max(20.0, round(DRILL_SHARE * summary["tempo_low"]))
+    name = "drill-" + str(finding["name"]).lower().replace(" ", "-")
+    files.save(name, _text(finding, session, tempo), over=True)
+    return name
+
+
+def _text(finding: dict[str, Any], session: Session, tempo: float) -> str:
+    kind, limb, start, end = (str(finding[key]) for key in ("kind", "limb", "start", "end"))
+    voice = _main_voice(session)
+    if kind == "move":
+        return drills.move_drill(Limb(limb), start, end, tempo)
+    if kind == "hand":
+        return drills.hand_drill(Limb(limb), voice, tempo)
+    if kind == "change":
+        return drills.change_drill(start, end, voice, tempo)
+    return drills.foot_drill(Limb(limb), voice, tempo)
+
+
+def _main_voice(session: Session) -> str:
+    """The drum the pattern's hands play most."""
+    voices = [one.voice for one in session.pattern.notes if one.limb not in (Limb.RF, Limb.LF)]
+    return max(sorted(set(voices)), key=voices.count, default="snare")
