@@ -22,6 +22,7 @@ COMMANDS = {
     "advice": "what a session says is worth practising, with drills",
     "ladder": "climb a pattern rung by rung, up when it was clean",
     "patterns": "list, show, make and check patterns",
+    "sheet": "print patterns as an engraved page for the music stand",
     "score": "judge a take that was recorded elsewhere",
     "replay": "go through a saved session again",
     "history": "list past sessions and where the numbers are going",

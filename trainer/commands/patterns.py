@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from trainer import report
+from trainer.commands import patterns_export
 from trainer.errors import BadInput, Faults
 from trainer.pattern import changes, files, notation, tab, toml_text
 from trainer.pattern.physical import NAMES, Demand, demand
@@ -55,6 +56,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     listing.add_argument("--limb", choices=("RH", "LH", "RF", "LF"), help="only those that use it")
     listing.add_argument("--json", action="store_true", help="as one JSON document")
     listing.set_defaults(act=_list)
+    patterns_export.options(actions)
     show = actions.add_parser("show", help="print a pattern as tab with its sticking")
     show.add_argument("pattern", help='a name or a file, also with changes: "climb feet=samba"')
     show.add_argument("--json", action="store_true", help="as one JSON document")

@@ -224,7 +224,9 @@ def _notations(
     if glyph and glyph.closes:
         add(notations, "tuplet", type="stop")
     if accent:
-        add(add(notations, "articulations"), "accent")
+        down = note.findtext("stem") == "down"
+        place = "below" if down else "above"
+        add(add(notations, "articulations"), "accent", placement=place)
     if hidden:
         words = " ".join(f"{key} {word}" for key, word in hidden.items())
         add(notations, "other-notation", words, type="single", print_object="no")

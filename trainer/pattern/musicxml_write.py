@@ -12,6 +12,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import replace
 from fractions import Fraction
+from itertools import accumulate
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
@@ -32,7 +33,7 @@ from trainer.pattern.rhythm import is_foot, spell, written_values
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from trainer.pattern.model import Bar, Note, Pattern, Section
+    from trainer.pattern.model import Bar, Meter, Note, Pattern, Section
 
 _DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'
@@ -40,26 +41,31 @@ _DOCTYPE = (
 )
 
 
-def to_text(*patterns: Pattern) -> str:
+def to_text(*patterns: Pattern, title: str = "", systems: Sequence[Sequence[int]] = ()) -> str:
     """Return one or more patterns as a MusicXML document; each begins on a new system.
 
+    `title` stands at the head of the page, the pattern's own where there is only one. `systems`
+    holds for each pattern the written bars of each of its lines, where the lines are to be broken.
     Raises BadInput for strokes on places that no note value can write.
     """
     root = ET.Element("score-partwise", version="4.0")
-    _head(root, patterns)
-    part = ET.SubElement(root, "part", id=PART)
-    number = 1
-    for pattern in patterns:
-        number = _Writer(pattern, part, number, single=len(patterns) == 1).write()
+    _head(root, patterns, title)
+    part = add(root, "part", id=PART)
+    meter = None
+    for number, pattern in enumerate(patterns):
+        breaks = set(accumulate(systems[number])) if systems else set()
+        heading = pattern.title if title or len(patterns) > 1 else ""
+        _Writer(pattern, part, breaks, heading).write(meter)
+        meter = pattern.bars[-1].meter
     ET.indent(root, " ")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{_DOCTYPE}\n' + ET.tostring(root, "unicode")
 
 
-def _head(root: ET.Element, patterns: Sequence[Pattern]) -> None:
+def _head(root: ET.Element, patterns: Sequence[Pattern], title: str) -> None:
     """Write title, maker, hidden fields and the list of drums."""
     first = patterns[0]
-    if len(patterns) == 1:
-        add(add(root, "work"), "work-title", first.title)
+    if title or len(patterns) == 1:
+        add(add(root, "work"), "work-title", title or first.title)
     identification = add(root, "identification")
     add(add(identification, "encoding"), "software", SOFTWARE)
     if len(patterns) == 1:
@@ -89,52 +95,42 @@ def _head(root: ET.Element, patterns: Sequence[Pattern]) -> None:
 class _Writer:
     """One pattern on its way into a part."""
 
-    def __init__(self, pattern: Pattern, part: ET.Element, number: int, *, single: bool) -> None:
-        self.pattern, self.part, self.number, self.single = pattern, part, number, single
+    def __init__(self, pattern: Pattern, part: ET.Element, breaks: set[int], heading: str) -> None:
+        self.pattern, self.part, self.breaks, self.heading = pattern, part, breaks, heading
         self.values = written_values(pattern.notes, pattern.bars)
         self.beats = [note.beat for note in pattern.notes]
 
-    def write(self) -> int:
-        """Write every bar, one turn of each repeat, and return the number after the last."""
+    def write(self, meter: Meter | None) -> None:
+        """Write every bar, one turn of each repeat; `meter` is in force before, None at first."""
+        number = 0
         for section, repeated, first, after in _runs(self.pattern):
             for index in range(first, after):
                 bar = self.pattern.bars[index]
-                measure = add(self.part, "measure", number=str(self.number))
-                self.number += 1
-                if index == 0 and not self.single:
+                measure = add(self.part, "measure", number=str(number + 1))
+                if number in self.breaks or (meter and not number):
                     add(measure, "print", new_system="yes")
-                self._attributes(measure, index)
+                _attributes(measure, bar.meter, meter)
+                meter = bar.meter
+                if not number:
+                    self._start(measure)
                 if index == first and section:
                     _section_mark(measure, section, repeated)
-                if index == 0:
-                    self._tempo(measure)
                 self._bar(measure, bar)
                 if index == after - 1 and section and repeated:
                     _repeat_end(measure, section.times)
                 elif bar is self.pattern.bars[-1]:
                     _barline(measure, "right", "light-heavy")
-        return self.number
+                number += 1
 
-    def _attributes(self, measure: ET.Element, index: int) -> None:
-        """Write the meter where it changes; at the start also what holds for the whole part."""
-        bars = self.pattern.bars
-        if index and bars[index].meter == bars[index - 1].meter:
-            return
-        attributes = add(measure, "attributes")
-        if not index:
-            add(attributes, "divisions", DIVISIONS)
-        time = add(attributes, "time")
-        add(time, "beats", bars[index].meter.beats)
-        add(time, "beat-type", bars[index].meter.unit)
-        if not index:
-            add(add(attributes, "clef"), "sign", "percussion")
-
-    def _tempo(self, measure: ET.Element) -> None:
+    def _start(self, measure: ET.Element) -> None:
+        """Write the heading, where the page has several, and the tempo."""
         pattern = self.pattern
         direction = add(measure, "direction", placement="above")
-        if not self.single:
+        if self.heading:
+            # The wide blank keeps the tempo apart on the same line.
+            heading = f"{self.heading}\N{EM SPACE}\N{EM SPACE}"
             words = add(direction, "direction-type")
-            add(words, "words", pattern.title, font_weight="bold")
+            add(words, "words", heading, font_weight="bold", font_size="14")
         unit, dots = BEAT_UNITS.get(pattern.tempo_unit, BEAT_UNITS[Fraction(1)])
         quarters = pattern.tempo * float(pattern.tempo_unit)
         shown = pattern.tempo if pattern.tempo_unit in BEAT_UNITS else quarters
@@ -163,6 +159,20 @@ class _Writer:
             add(add(measure, "backup"), "duration", length)
             for glyph in feet:
                 write_glyph(measure, glyph, 2, self.values)
+
+
+def _attributes(measure: ET.Element, meter: Meter, before: Meter | None) -> None:
+    """Write the meter where it changes; at the very start also what holds for the whole part."""
+    if meter == before:
+        return
+    attributes = add(measure, "attributes")
+    if before is None:
+        add(attributes, "divisions", DIVISIONS)
+    time = add(attributes, "time")
+    add(time, "beats", meter.beats)
+    add(time, "beat-type", meter.unit)
+    if before is None:
+        add(add(attributes, "clef"), "sign", "percussion")
 
 
 def _runs(pattern: Pattern) -> Iterator[tuple[Section | None, bool, int, int]]:

@@ -2,7 +2,7 @@
 
 One row each, after the Percussive Arts Society's recommendation as drum books print it (common
 practice): kick in the bottom space, snare in the third, toms around it, cymbals on top with
-crosses, an open hi-hat with a circled cross, a bell with a diamond.
+crosses, an open hi-hat with a circled cross, a bell with a diamond, a rim with a slash.
 """
 
 from __future__ import annotations
@@ -42,23 +42,23 @@ SPOTS: dict[tuple[str, str], Spot] = {
     ("ride2", "bow"): Spot("D", 5, "x"),
     ("ride2", "edge"): Spot("D", 5, "cross"),
     ("ride2", "bell"): Spot("D", 5, "diamond"),
-    ("cowbell", "head"): Spot("E", 5, "triangle"),
-    ("tambourine", "head"): Spot("B", 4, "triangle"),
+    ("cowbell", "head"): Spot("E", 5, "x"),
+    ("tambourine", "head"): Spot("B", 4, "x"),
     ("tom0", "head"): Spot("F", 5),
-    ("tom0", "rim"): Spot("F", 5, "slashed"),
+    ("tom0", "rim"): Spot("F", 5, "slash"),
     ("tom1", "head"): Spot("E", 5),
-    ("tom1", "rim"): Spot("E", 5, "slashed"),
+    ("tom1", "rim"): Spot("E", 5, "slash"),
     ("tom2", "head"): Spot("D", 5),
-    ("tom2", "rim"): Spot("D", 5, "slashed"),
+    ("tom2", "rim"): Spot("D", 5, "slash"),
     ("snare", "head"): Spot("C", 5),
-    ("snare", "rim"): Spot("C", 5, "slashed"),
+    ("snare", "rim"): Spot("C", 5, "slash"),
     ("snare", "cross-stick"): Spot("C", 5, "x"),
     ("tom3", "head"): Spot("B", 4),
-    ("tom3", "rim"): Spot("B", 4, "slashed"),
+    ("tom3", "rim"): Spot("B", 4, "slash"),
     ("floor", "head"): Spot("A", 4),
-    ("floor", "rim"): Spot("A", 4, "slashed"),
+    ("floor", "rim"): Spot("A", 4, "slash"),
     ("floor2", "head"): Spot("G", 4),
-    ("floor2", "rim"): Spot("G", 4, "slashed"),
+    ("floor2", "rim"): Spot("G", 4, "slash"),
     ("kick", "head"): Spot("F", 4),
     ("kick2", "head"): Spot("E", 4),
     ("pedal", "closed"): Spot("D", 4, "x"),

@@ -1,0 +1,153 @@
+"""Printing patterns: the files that come out, and what is said when a page cannot be had."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import sys
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree as ET
+
+import pytest
+
+from trainer import cli
+from trainer.pattern import files, musicxml, sheet_pdf
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def _words(page: str) -> list[str]:
+    return ["".join(text.itertext()) for text in ET.fromstring(page).iter(f"{SVG}text")]
+
+
+def _count(page: str, kind: str) -> int:
+    return len(ET.fromstring(page).findall(f".//{SVG}g[@class='{kind}']"))
+
+
+def test_a_page_shows_title_tempo_and_sticking(tmp_path: Path) -> None:
+    """One pattern: its title, its tempo as a note, its letters, a note for every stroke."""
+    path = tmp_path / "climb.svg"
+
+    assert cli.run(["sheet", "climb", "-o", str(path)]) == 0
+
+    page = path.read_text()
+    pattern = files.load("climb")
+    words = _words(page)
+    assert pattern.title in words
+    assert f"♩ = {pattern.tempo:g}" in words
+    assert [word for word in words if word in "RL"] == ["R", "L"] * (pattern.strokes // 2)
+    assert _count(page, "note") == pattern.strokes
+    assert _count(page, "clef") >= 1
+
+
+def test_several_patterns_share_a_page(tmp_path: Path) -> None:
+    """Each pattern starts a line of its own under its title; the page has its heading."""
+    path = tmp_path / "week.svg"
+    names = ["flam-tap", "single-paradiddle", "climb"]
+
+    assert cli.run(["sheet", *names, "-o", str(path), "--title", "Week <1> & 2"]) == 0
+
+    words = _words(path.read_text())
+    assert "Week <1> & 2" in words
+    for name in names:
+        assert any(word.startswith(files.load(name).title) for word in words)
+
+
+def test_repeats_are_printed_as_repeats(tmp_path: Path) -> None:
+    """Each order of three drums, played twice, is one bar between repeat signs."""
+    path = tmp_path / "orders.svg"
+
+    cli.run(["sheet", "singles-three-drums", "-o", str(path)])
+
+    assert _count(path.read_text(), "measure") == 6
+
+
+def test_a_long_pattern_fills_several_pages(tmp_path: Path) -> None:
+    """As SVG each page is a file of its own; as HTML they are pages of one file."""
+    names = ["orders-four-drums"] * 4
+
+    cli.run(["sheet", *names, "-o", str(tmp_path / "long.svg")])
+    cli.run(["sheet", *names, "-o", str(tmp_path / "long.html")])
+
+    pages = sorted(tmp_path.glob("long-*.svg"))
+    assert len(pages) > 1
+    assert (tmp_path / "long.html").read_text().count("<svg ") >= len(pages)
+
+
+def test_a_pdf_has_the_paper_asked_for(tmp_path: Path) -> None:
+    """A PDF page of A4 is 595 by 842 points, and there is one for each page of music."""
+    pytest.importorskip("typst")
+    path = tmp_path / "long.pdf"
+
+    assert cli.run(["sheet", *["orders-four-drums"] * 3, "-o", str(path)]) == 0
+
+    boxes = re.findall(rb"/MediaBox ?\[ ?0 0 ([\d.]+) ([\d.]+)", path.read_bytes())
+    assert len(boxes) == 3
+    assert {(round(float(w)), round(float(h))) for w, h in boxes} == {(595, 842)}
+
+
+def test_a_pdf_is_made_without_typst_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """rsvg-convert, where it is installed, stands in."""
+    if not shutil.which("rsvg-convert"):
+        pytest.skip("rsvg-convert is not installed")
+    monkeypatch.setattr(sheet_pdf, "find_spec", lambda name: None)
+    path = tmp_path / "climb.pdf"
+
+    assert cli.run(["sheet", "climb", "-o", str(path)]) == 0
+    assert path.read_bytes().startswith(b"%PDF-")
+
+
+def test_the_musicxml_is_always_written(tmp_path: Path) -> None:
+    """Beside the page lies the MusicXML, which reads back as the pattern."""
+    cli.run(["sheet", "flam", "-o", str(tmp_path / "flam.svg")])
+
+    assert musicxml.read(tmp_path / "flam.musicxml").notes == files.load("flam").notes
+
+
+def test_without_verovio_the_words_say_how(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Without the extra the MusicXML is written, and the sentence says what to install."""
+    monkeypatch.setitem(sys.modules, "verovio", None)
+
+    status = cli.run(["sheet", "climb", "-o", str(tmp_path / "climb.pdf")])
+
+    assert status == 1
+    assert (tmp_path / "climb.musicxml").is_file()
+    told = capsys.readouterr().err
+    assert "midi-kit-trainer[print]" in told
+    assert ".musicxml is written" in told
+
+
+def test_without_a_way_to_pdf_the_words_say_how(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Without any program for PDF the sentence says how to print the HTML."""
+    monkeypatch.setattr(sheet_pdf, "_way", lambda: None)
+
+    assert cli.run(["sheet", "climb", "-o", str(tmp_path / "climb.pdf")]) == 1
+    assert "print it to PDF from any browser" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("argv", "words"),
+    [
+        (["climb", "-o", "x.doc"], "a sheet ends in"),
+        (["climbb", "-o", "x.svg"], "no pattern"),
+    ],
+)
+def test_bad_input_is_told(argv: list[str], words: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """An unknown ending or pattern is one sentence and status 2."""
+    assert cli.run(["sheet", *argv]) == 2
+    assert words in capsys.readouterr().err
+
+
+def test_a_folder_that_is_missing_is_a_failure(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Where the file cannot be written, the sentence names it."""
+    assert cli.run(["sheet", "climb", "-o", str(tmp_path / "none" / "x.svg")]) == 1
+    assert "cannot be written" in capsys.readouterr().err
