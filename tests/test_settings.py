@@ -53,3 +53,20 @@ def test_faults_name_file_and_mend(text: str, words: str) -> None:
 
     with pytest.raises(BadInput, match=rf"settings\.toml.*{words}"):
         load()
+
+
+def test_figures_of_what_counts_as_clean_override_the_level() -> None:
+    """A `[clean]` table changes single figures of the level that is set."""
+    write('strictness = "studio"\n[clean]\ngap_ms = 12\n')
+    clean = load().clean
+
+    assert clean is not None
+    assert (clean.level, clean.gap_ms) == ("studio", 12.0)
+
+
+def test_a_fault_in_the_clean_table_names_file_line_and_mend() -> None:
+    """A misspelt figure is told like any other fault of the settings."""
+    write("[clean]\ngap = 12\n")
+
+    with pytest.raises(BadInput, match=r'settings\.toml, line 2, clean\.gap: .*"gap_ms"'):
+        load()

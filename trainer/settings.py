@@ -6,6 +6,9 @@
     strictness = "stage"                 what counts as clean
     click = "Kit"                      the MIDI output the click goes to
 
+    [clean]                              single figures of what counts as clean
+    gap_ms = 12
+
 The file is `settings.toml` in the folder that TRAINER_HOME names, else in the platform's folder for
 settings. An option on the command line always wins.
 """
@@ -17,23 +20,28 @@ import os
 import tomllib
 from dataclasses import dataclass, fields
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.fields import Fields
 from trainer.resources import user_folder
+
+if TYPE_CHECKING:
+    from trainer.measure.clean import Tolerance
 
 LARGEST = 2**16
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What the player has set; an empty text stands for the program's own choice."""
+    """What the player has set; an empty text stands for the program's own choice, as does None."""
 
     recordings: str = ""
     player: str = ""
     kit: str = ""
     strictness: str = ""
     click: str = ""
+    clean: Tolerance | None = None
 
 
 KEYS = tuple(field.name for field in fields(Settings))
@@ -55,7 +63,7 @@ def load(path: Path | None = None) -> Settings:
     try:
         with path.open("rb") as file:
             text = file.read(LARGEST).decode("utf-8")
-        return _settings(tomllib.loads(text))
+        return _settings(tomllib.loads(text), text)
     except FileNotFoundError:
         return Settings()
     except OSError as error:
@@ -66,7 +74,7 @@ def load(path: Path | None = None) -> Settings:
         raise error.at(str(path)) from None
 
 
-def _settings(table: dict[str, object]) -> Settings:
+def _settings(table: dict[str, object], source: str) -> Settings:
     for key in table:
         if key not in KEYS:
             near = difflib.get_close_matches(key, KEYS, 1)
@@ -75,7 +83,17 @@ def _settings(table: dict[str, object]) -> Settings:
                 mend=f'did you mean "{near[0]}"' if near else f"there are {', '.join(KEYS)}",
             )
     row = Fields(table)
-    return Settings(**{key: row.text(key, "") for key in KEYS})
+    texts = {key: row.text(key, "") for key in KEYS if key != "clean"}
+    return Settings(**texts, clean=_clean(row, source) if "clean" in row else None)
+
+
+def _clean(row: Fields, source: str) -> Tolerance:
+    """Return what counts as clean: the level that is set, with the figures of `[clean]`."""
+    from trainer.measure.clean_table import tolerance
+
+    strictness = row.text("strictness", "")
+    level = {"level": strictness} if strictness else {}
+    return tolerance({**level, **row.table("clean")}, source)
 
 
 def recordings_folder(option: str | None = None) -> Path:

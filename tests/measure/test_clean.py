@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+import tomllib
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -109,15 +110,17 @@ def test_a_table_overrides_a_level() -> None:
 
 
 def test_each_fault_of_a_table_is_told_with_its_mend() -> None:
-    """Unknown levels and keys and useless figures are told together."""
+    """Unknown levels and keys and useless figures are told together, each with its line."""
+    text = '[clean]\nlevel = "stagy"\ngap = 3\nrim_percent = "few"\npower_steps = nan\n'
     with pytest.raises(Faults) as caught:
-        tolerance({"level": "stagy", "gap": 3, "rim_percent": "few", "power_steps": float("nan")})
+        tolerance(tomllib.loads(text)["clean"], text)
 
-    text = str(caught.value)
-    assert 'there is no strictness level "stagy"' in text
-    assert 'did you mean "gap_ms"' in text
-    assert '"few" is no use here' in text
-    assert "power_steps: nan is no use here" in text
+    assert str(caught.value).splitlines() == [
+        "line 2, clean.level: stagy is not known here; write rehearsal, stage, studio.",
+        'line 3, clean.gap: this key is not known; did you mean "gap_ms".',
+        "line 4, clean.rim_percent: few is not a number from 0 to 1000; write one in that range.",
+        "line 5, clean.power_steps: nan is not a number from 0 to 1000; write one in that range.",
+    ]
 
 
 def _limbs_apart(seed: int, jitter: float, gap: float) -> Callable[[Target], float]:

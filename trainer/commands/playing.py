@@ -111,10 +111,16 @@ def live_options(args: Namespace, pad_keys: dict[int, str] | None = None) -> Opt
 
 
 def tolerance(args: Namespace) -> Tolerance:
-    """Return how strictly passes are judged: as asked, as set, or the default."""
+    """Return how strictly passes are judged: as asked, as set, or the default.
+
+    A level asked for counts as it stands, without the figures that the settings change.
+    """
     from trainer.measure.clean import DEFAULT, LEVELS
 
-    level = args.strict or settings.load().strictness or DEFAULT.level
+    chosen = settings.load()
+    if chosen.clean and not args.strict:
+        return chosen.clean
+    level = args.strict or chosen.strictness or DEFAULT.level
     if level not in LEVELS:
         raise BadInput(
             f'there is no level "{level}"',
