@@ -3,8 +3,10 @@
 The slope is Theil and Sen's: the median of the slopes of all pairs of points. Where points come in
 stretches that may differ in height (passes, rungs), only pairs inside one stretch count (the
 seasonal form of Hirsch and Slack 1984). The 95 % interval is Sen's (1968), from the variance of
-Kendall's score with ties; it takes errors as independent, which strokes in a row are not quite, so
-it is rather too narrow. Stretches of more than `POINTS` points are first averaged in equal runs.
+Kendall's score with ties. That takes errors as independent; strokes in a row are alike, so the
+variance of each stretch is raised by as much as its points are worth fewer (Yue and Wang 2004),
+told from what the slope leaves over. Stretches of more than `POINTS` points are first averaged in
+equal runs.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trainer.measure.figure import Figure, Z, too_few
+from trainer.measure.figure import Figure, Z, independent, too_few
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,10 +39,13 @@ def trend(
     slopes = np.sort(np.concatenate([_slopes(x, y) for x, y in thin] or [np.empty(0)])) * times
     if count < FEWEST or not len(slopes):
         return too_few(unit, count, FEWEST, of)
-    sigma = math.sqrt(sum(_kendall_variance(x, y) for x, y in thin))
+    slope = float(np.median(slopes))
+    sigma = math.sqrt(
+        sum(_kendall_variance(x, y) * _likeness(y - x * slope / times) for x, y in thin)
+    )
     low = max(round((len(slopes) - Z * sigma) / 2) - 1, 0)
     high = min(round((len(slopes) + Z * sigma) / 2), len(slopes) - 1)
-    return Figure(float(np.median(slopes)), unit, count, float(slopes[low]), float(slopes[high]))
+    return Figure(slope, unit, count, float(slopes[low]), float(slopes[high]))
 
 
 def _slopes(x: Floats, y: Floats) -> Floats:
@@ -56,6 +61,11 @@ def _thinned(values: Floats) -> Floats:
         return values
     edges = np.linspace(0, len(values), POINTS + 1).astype(int)
     return np.add.reduceat(values, edges[:-1]) / np.diff(edges)
+
+
+def _likeness(rest: Floats) -> float:
+    """How many points of a stretch are worth one independent one (1 or more)."""
+    return len(rest) / independent(rest)
 
 
 def _kendall_variance(x: Floats, y: Floats) -> float:
