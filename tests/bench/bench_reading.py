@@ -1,4 +1,7 @@
-"""How the cost of a reading grows: measured in one run, printed, asserted only as a ratio."""
+"""How the cost of a reading grows: measured in one run, printed, asserted only as a ratio.
+
+Run: python -m pytest -s tests/bench/bench_reading.py
+"""
 
 from __future__ import annotations
 
@@ -30,6 +33,6 @@ def test_reading_grows_no_faster_than_the_take(capsys: pytest.CaptureFixture[str
     (small, short), (large, long) = _seconds(SMALL), _seconds(LARGE)
     with capsys.disabled():
         growth = f"{large / small:.0f} times the strokes, {long / short:.1f} times the time"
-        print(f"\nreading: {1e6 * long / large:.1f} us a stroke over {large}; {growth}")  # noqa: T201
+        print(f"\nreading: {1e6 * long / large:.1f} us a stroke over {large}; {growth}")
 
     assert long / short <= 12
