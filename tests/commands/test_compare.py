@@ -1,0 +1,46 @@
+"""`trainer compare`: two sessions of one pattern."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+from trainer.cli import run
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import pytest
+
+
+def _demo(folder: Path, pattern: str, seed: int) -> str:
+    """Make a session and return its file's name."""
+    before = set(folder.glob("*.jsonl"))
+    demo = ["demo", pattern, "--fast", "--plain", "--passes", "3", "--seed", str(seed)]
+    assert run([*demo, "--recordings", str(folder)]) == 0
+    return (set(folder.glob("*.jsonl")) - before).pop().name
+
+
+def test_two_sessions_are_told_side_by_side(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Every number of both, as text and as JSON."""
+    names = [_demo(tmp_path, "singles-three-drums", seed) for seed in (1, 2)]
+    capsys.readouterr()
+
+    assert run(["compare", *names, "--recordings", str(tmp_path), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["sessions"] == names
+    assert {"mean offset", "spread"} <= {one["name"] for one in told["changes"]}
+    assert run(["compare", *names, "--recordings", str(tmp_path)]) == 0
+    assert "changed beyond chance" in capsys.readouterr().out
+
+
+def test_two_patterns_cannot_be_compared(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Different patterns are refused with both names."""
+    names = [_demo(tmp_path, one, 1) for one in ("singles-three-drums", "single-stroke-four")]
+
+    assert run(["compare", *names, "--recordings", str(tmp_path)]) == 2
+    assert "different patterns" in capsys.readouterr().err

@@ -1,0 +1,87 @@
+"""`trainer compare`: two sessions of one pattern side by side, and what changed beyond chance."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trainer import report
+from trainer.archive.find import find
+from trainer.archive.store import open_session
+from trainer.archive.summary import cut_short, summarise
+from trainer.errors import BadInput
+from trainer.measure.compare import compare
+from trainer.measure.figure import plain
+from trainer.settings import recordings_folder
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Iterator, Sequence
+    from typing import Any
+
+    from trainer.measure.compare import Change
+    from trainer.measure.figure import Figure
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this command."""
+    parser.add_argument("first", help="a session file, or a part of its name: the earlier one")
+    parser.add_argument("second", help="the session to compare it with")
+    parser.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
+    parser.add_argument("--json", action="store_true", help="every number as JSON")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Compare two sessions."""
+    folder = recordings_folder(args.recordings)
+    names, titles, summaries = [], [], []
+    for given in (args.first, args.second):
+        path = find(folder, given)
+        session = cut_short(open_session(path))
+        names.append(path.name)
+        titles.append(session.pattern.name)
+        summaries.append(summarise(session))
+    if titles[0] != titles[1]:
+        raise BadInput(
+            f'the sessions play different patterns, "{titles[0]}" and "{titles[1]}"',
+            mend="compare two of one pattern",
+        )
+    changes = compare(*summaries)
+    if args.json:
+        rows = [plain(one) for one in changes]
+        report.as_json({"pattern": titles[0], "sessions": names, "changes": rows})
+    else:
+        report.lines(_lines(names, summaries, changes))
+    return 0
+
+
+def _lines(
+    names: Sequence[str], summaries: Sequence[dict[str, Any]], changes: Sequence[Change]
+) -> Iterator[str]:
+    yield summaries[0]["title"]
+    for letter, name, summary in zip("AB", names, summaries, strict=True):
+        low, high = summary["tempo_low"], summary["tempo_high"]
+        tempo = f"{low:g} BPM" if low == high else f"{low:g} to {high:g} BPM"
+        yield f"{letter}: {name}, {tempo}, {summary['counts']['targets']} strokes"
+    yield ""
+    width = max(len(one.name) for one in changes) if changes else 0
+    yield f"{'':{width}}  {'A':>13}  {'B':>13}  changed beyond chance"
+    for one in changes:
+        first, second = _told(one.first), _told(one.second)
+        yield f"{one.name:{width}}  {first:>13}  {second:>13}  {_verdict(one)}"
+    if not any(one.beyond_chance for one in changes):
+        yield "Nothing changed beyond chance."
+
+
+def _told(one: Figure) -> str:
+    unit = f" {one.unit}" * bool(one.unit)
+    return f"{one.value or 0.0:.1f}{unit}"
+
+
+def _verdict(one: Change) -> str:
+    if not one.beyond_chance:
+        return "no"
+    word = {True: "better", False: "worse", None: "moved"}[one.better]
+    value, low, high = (
+        number or 0.0 for number in (one.change.value, one.change.low, one.change.high)
+    )
+    return f"{word}, by {value:+.1f} ({low:+.1f} to {high:+.1f})"

@@ -1,0 +1,104 @@
+"""Two takes of one pattern side by side: each main number, and whether it changed beyond chance.
+
+A number has changed when the difference of the two figures leaves out zero. Their intervals are
+taken as independent (`trainer.measure.figure.difference`); because some twenty numbers are
+compared at once, each interval of 95 % is widened so that all together mislead about once in twenty
+comparisons (Bonferroni). Numbers that either take cannot tell are left out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from statistics import NormalDist
+from typing import TYPE_CHECKING, Any
+
+from trainer.measure.figure import SURE, Figure, Z, difference
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+LIMBS = {"RH": "right hand", "LH": "left hand", "RF": "right foot", "LF": "left foot"}
+
+ROWS: tuple[tuple[str, tuple[str, ...], bool | None], ...] = (
+    ("missed or on a wrong pad", ("counts", "errors"), True),
+    ("mean offset", ("offset", "mean"), None),
+    ("spread", ("offset", "spread"), True),
+    *(
+        (f"{words}, spread", ("offset", "by_limb", limb, "spread"), True)
+        for limb, words in LIMBS.items()
+    ),
+    *(
+        (f"{words}, mean offset", ("offset", "by_limb", limb, "mean"), None)
+        for limb, words in LIMBS.items()
+    ),
+    ("intervals vary by", ("evenness", "spread"), True),
+    ("hand and foot apart", ("unisons", "by_kind", "hand+foot", "size"), True),
+    ("hand and hand apart", ("unisons", "by_kind", "hand+hand", "size"), True),
+    ("feet apart", ("unisons", "by_kind", "foot+foot", "size"), True),
+    ("hand and foot heard as a flam", ("unisons", "by_kind", "hand+foot", "flams"), True),
+    ("equal strokes vary in power by", ("power", "uneven"), True),
+    ("accents above ordinary strokes", ("power", "accents"), False),
+)
+"""Each number: its name, where it stands in a summary, and whether less of it is better (None:
+neither way is)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One number in two takes. `change` is the second minus the first, with its widened interval.
+
+    `beyond_chance` is True where that interval leaves out zero; `better` says whether the second
+    take then did better (None: it did not change, or neither way is better).
+    """
+
+    name: str
+    first: Figure
+    second: Figure
+    change: Figure
+    beyond_chance: bool
+    better: bool | None
+
+
+def compare(first: Mapping[str, Any], second: Mapping[str, Any]) -> tuple[Change, ...]:
+    """Compare two summaries (`Reading.to_dict`) number by number."""
+    pairs = [
+        (name, one, other, less)
+        for name, way, less in ROWS
+        for one, other in [(_figure(first, way), _figure(second, way))]
+        if one is not None and other is not None
+    ]
+    return tuple(_changes(pairs))
+
+
+def _changes(
+    pairs: list[tuple[str, Figure, Figure, bool | None]],
+) -> Iterator[Change]:
+    wider = NormalDist().inv_cdf(1 - (1 - SURE) / (2 * max(1, len(pairs)))) / Z
+    for name, one, other, less in pairs:
+        change = difference(_widened(other, wider), _widened(one, wider))
+        sure = None not in (change.low, change.high) and not (
+            (change.low or 0.0) <= 0.0 <= (change.high or 0.0)
+        )
+        better = None
+        if sure and less is not None:
+            better = ((change.value or 0.0) < 0.0) == less
+        yield Change(name, one, other, change, sure, better)
+
+
+def _figure(summary: Mapping[str, Any], way: tuple[str, ...]) -> Figure | None:
+    """The figure at a place of a summary, None where it is missing or cannot be told."""
+    value: Any = summary
+    for step in way:
+        value = value.get(step) if isinstance(value, dict) else None
+    if not isinstance(value, dict) or value.get("value") is None:
+        return None
+    return Figure(value["value"], value["unit"], value["count"], value["low"], value["high"])
+
+
+def _widened(one: Figure, factor: float) -> Figure:
+    """The same figure with the ends of its interval `factor` times as far away."""
+    if one.value is None or one.low is None or one.high is None:
+        return one
+    low = one.value - factor * (one.value - one.low)
+    high = one.value + factor * (one.high - one.value)
+    return Figure(one.value, one.unit, one.count, low, high)
