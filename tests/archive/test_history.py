@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from trainer.archive.history import Trend, by_pattern, choose, document, since
-from trainer.archive.index import Entry
+from trainer.archive.index import FIGURES, Entry
 from trainer.errors import BadInput
 
 NOW = datetime(2026, 3, 31, 12, tzinfo=UTC)
@@ -27,7 +27,7 @@ def entry(days_ago: int, **more: object) -> Entry:
         800,
         (60.0, 100.0 - days_ago),
         ((60.0, True),),
-        {"errors_percent": float(days_ago), "offset_ms": None, "spread_ms": 12.0},
+        dict.fromkeys(FIGURES) | {"errors_percent": float(days_ago), "spread_ms": 12.0},
     )
     return replace(base, **more)  # type: ignore[arg-type]
 

@@ -58,6 +58,7 @@ def test_deleted_file_leaves_the_cache(tmp_path: Path) -> None:
         b"[" * 100_000,
         b'{"version": 1, "files": 3}',
         b'{"version": 99, "files": {"x": 1}}',
+        b'{"version": 1, "files": {"x": NaN}}',
         b"\xff",
     ],
 )
@@ -70,17 +71,26 @@ def test_cache_can_be_thrown_away(tmp_path: Path, junk: bytes) -> None:
     assert first == scan(tmp_path)
 
 
-def test_wrong_values_in_the_cache_are_faults_not_crashes(tmp_path: Path) -> None:
-    """The cache is checked like a session file: a wrong value is told, nothing breaks."""
+@pytest.mark.parametrize(
+    ("right", "wrong"),
+    [
+        ('"seconds": 3.0', '"seconds": "x"'),
+        ('"started": "2026', '"started": "today'),
+        ("[120.0, true]", "[[]]"),
+        ('"finished"', '"finish"'),
+        ('"spread_ms"', '"spread"'),
+    ],
+)
+def test_wrong_values_in_the_cache_are_read_again(tmp_path: Path, right: str, wrong: str) -> None:
+    """A digest that this program would not write is put right from the session file."""
     saved(tmp_path)
-    scan(tmp_path)
+    first = scan(tmp_path)
     text = cache_file().read_text()
-    cache_file().write_text(text.replace('"seconds": 3.0', '"seconds": "x"'))
+    assert right in text
+    cache_file().write_text(text.replace(right, wrong))
 
-    listing = scan(tmp_path)
-
-    assert listing.entries == ()
-    assert "seconds" in str(listing.faults[0])
+    assert first == scan(tmp_path)
+    assert text == cache_file().read_text()
 
 
 def test_no_place_for_the_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,9 +8,12 @@ from typing import TYPE_CHECKING, Any
 from sessions import STARTED, header, play
 
 from trainer import cli
+from trainer.archive.history import MEASURES
+from trainer.archive.index import FIGURES
 from trainer.archive.journal import Journal
 from trainer.archive.store import open_session
 from trainer.archive.summary import summarise
+from trainer.commands.history import TREND_WORDS
 from trainer.settings import recordings_folder
 
 if TYPE_CHECKING:
@@ -108,3 +111,19 @@ def test_bad_time_is_told(capsys: pytest.CaptureFixture[str]) -> None:
     """A length of time that cannot be read is one sentence and status 2."""
     assert cli.run(["history", "--since", "soon"]) == 2
     assert "--since" in capsys.readouterr().err
+
+
+def test_every_trend_has_its_words() -> None:
+    """Each number a history follows has a name, a unit and a form for people."""
+    assert list(MEASURES) == list(TREND_WORDS)
+
+
+def test_main_numbers_stand_where_the_reading_puts_them() -> None:
+    """Each main number is found in a true summary: none of its places has moved."""
+    summary = open_session(finished()).summary
+    assert summary
+    for steps in FIGURES.values():
+        place = summary
+        for step in steps[:2]:
+            place = place[step]
+        assert isinstance(place, dict)

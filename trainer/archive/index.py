@@ -1,8 +1,8 @@
 """The folder as a list: one entry a session, from its first and its last line only.
 
 What was read is kept in a file of the player's own cache, by name, size and time of change, so that
-ten thousand sessions are listed at once. The cache can be thrown away at any time; nothing in it is
-trusted more than a session file is.
+ten thousand sessions are listed at once. The cache can be thrown away at any time: what does not
+look as this program writes it is read from the session file again.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import hashlib
 import json
 import os
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from trainer.archive import disk
@@ -25,12 +26,11 @@ from trainer.archive.parse import (
 )
 from trainer.archive.store import open_regular
 from trainer.errors import BadInput
-from trainer.fields import Fields
+from trainer.fields import Fields, json_number
 from trainer.resources import user_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from datetime import datetime
     from pathlib import Path
     from typing import BinaryIO
 
@@ -40,6 +40,9 @@ FIGURES = {
     "errors_percent": ("counts", "errors", "value"),
     "offset_ms": ("offset", "mean", "value"),
     "spread_ms": ("offset", "spread", "value"),
+    "evenness_ms": ("evenness", "spread", "value"),
+    "gap_ms": ("unisons", "by_kind", "hand+foot", "size", "value"),
+    "power_uneven": ("power", "uneven", "value"),
 }
 """The main numbers of a summary, by the name a history shows them under and where they stand."""
 
@@ -80,10 +83,11 @@ def scan(folder: Path) -> Listing:
     entries: list[Entry] = []
     faults: list[BadInput] = []
     for path, stat in _files(folder):
-        try:
-            entries.append(_entry(path, Fields(cache.digest(path, stat))))
-        except BadInput as error:
-            faults.append(BadInput(error.what, where=str(path), mend=error.mend))
+        found = cache.look_up(path, stat) or cache.read(path, stat)
+        if isinstance(found, Entry):
+            entries.append(found)
+        else:
+            faults.append(found)
     cache.save()
     entries.sort(key=lambda entry: (entry.started, entry.path.name))
     return Listing(tuple(entries), tuple(faults))
@@ -97,65 +101,93 @@ def _files(folder: Path) -> Iterator[tuple[Path, os.stat_result]]:
                 yield folder / one.name, one.stat(follow_symlinks=False)
 
 
-def _entry(path: Path, fields: Fields) -> Entry:
-    """Return the entry that a digest describes."""
-    if "fault" in fields:
-        raise BadInput(fields.text("fault"), mend=fields.text("mend", "") or None)
-    tempos = fields.numbers("tempos")
-    figures = fields.inside("figures")
-    return Entry(
-        path=path,
-        started=moment(fields.text("started")),
-        pattern=fields.text("pattern", ""),
-        title=fields.text("title", ""),
-        player=fields.text("player", ""),
-        finished=fields.flag("finished"),
-        seconds=fields.number("seconds", 0, 1e9, 0.0),
-        passes=fields.whole("passes", 0, 10**9, 0),
-        strikes=fields.whole("strikes", 0, 10**9, 0),
-        tempos=(tempos[0], tempos[-1]) if tempos else None,
-        rungs=tuple(_rung(row) for row in fields.rows("rungs", 100_000)),
-        figures={
-            name: figures.number(name, -1e9, 1e9) if name in figures else None for name in FIGURES
-        },
-    )
-
-
-def _rung(row: object) -> tuple[float, bool]:
-    match row:
-        case [int() | float() as tempo, bool(clean)]:
-            return float(tempo), clean
-    raise BadInput("a rung of the summary cannot be read")
-
-
 def _digest(path: Path) -> dict[str, Any]:
-    """Return what a history needs of a file, unchecked; a fault is a digest as well."""
+    """Return what a history needs of a file as plain values; a fault is a digest as well."""
     try:
         with open_regular(path) as file:
             head = header_fields(file.readline(LONGEST_HEADER + 2))
             last = _last_line(file)
-        end = summary_fields(last) if last else None
-        pattern = head.inside("pattern")
+        end = (summary_fields(last) if last else None) or Fields({})
+        return _values(head, end)
     except BadInput as error:
-        return {"fault": error.what, "mend": error.mend}
+        return {"fault": error.what, "mend": error.mend or ""}
+
+
+def _values(head: Fields, end: Fields) -> dict[str, Any]:
+    """Return the values of a digest, each of the kind that `_entry` wants."""
+    pattern = head.inside("pattern")
     return {
-        **head.pick("started", "player"),
+        "started": moment(head.text("started")).isoformat(),
+        "player": head.text("player", ""),
         "pattern": pattern.text("name", ""),
         "title": pattern.text("title", ""),
-        "finished": end is not None,
-        **(end.pick("seconds", "passes", "strikes", "tempos", "rungs") if end else {}),
-        "figures": _figures(end.table("summary")) if end else {},
+        "finished": "kind" in end,
+        "seconds": end.number("seconds", 0, 1e9, 0.0),
+        "passes": end.whole("passes", 0, 10**9, 0),
+        "strikes": end.whole("strikes", 0, 10**9, 0),
+        "tempos": list(end.numbers("tempos", 2)),
+        "rungs": [_rung(row) for row in end.rows("rungs", 100_000)],
+        "figures": _figures(end.table("summary")),
     }
 
 
-def _figures(summary: dict[str, Any]) -> dict[str, Any]:
-    found = {}
+def _rung(row: object) -> list[float | bool]:
+    match row:
+        case [int() | float() as tempo, bool(clean)]:
+            return [float(json_number(tempo, "a rung's tempo", 0, 1000)), clean]
+    raise BadInput("a rung of the summary cannot be read")
+
+
+def _figures(summary: dict[str, Any]) -> dict[str, float | None]:
+    found: dict[str, float | None] = {}
     for name, steps in FIGURES.items():
         value: Any = summary
         for step in steps:
             value = value.get(step) if isinstance(value, dict) else None
-        found[name] = value
+        found[name] = float(value) if isinstance(value, (int, float)) else None
     return found
+
+
+_KINDS = {
+    "started": str,
+    "player": str,
+    "pattern": str,
+    "title": str,
+    "finished": bool,
+    "seconds": float,
+    "passes": int,
+    "strikes": int,
+    "tempos": list,
+    "rungs": list,
+    "figures": dict,
+}
+"""What a digest holds, and of which kind: compared at once, since there may be thousands."""
+
+_FAULT_KINDS = {"fault": str, "mend": str}
+
+
+def _entry(path: Path, digest: Any) -> Entry | BadInput | None:
+    """Return what a digest says of a file, None where it is no digest of this program's."""
+    kinds = {key: type(value) for key, value in digest.items()}
+    if kinds == _FAULT_KINDS:
+        return BadInput(digest["fault"], where=str(path), mend=digest["mend"] or None)
+    if kinds != _KINDS or digest["figures"].keys() != FIGURES.keys():
+        return None
+    tempos = digest["tempos"]
+    return Entry(
+        path=path,
+        started=datetime.fromisoformat(digest["started"]),
+        pattern=digest["pattern"],
+        title=digest["title"],
+        player=digest["player"],
+        finished=digest["finished"],
+        seconds=digest["seconds"],
+        passes=digest["passes"],
+        strikes=digest["strikes"],
+        tempos=(tempos[0], tempos[-1]) if tempos else None,
+        rungs=tuple([(tempo, clean) for tempo, clean in digest["rungs"]]),
+        figures=digest["figures"],
+    )
 
 
 def _last_line(file: BinaryIO) -> bytes:
@@ -181,16 +213,26 @@ class _Cache:
         self._old = self._load()
         self._new: dict[str, Any] = {}
 
-    def digest(self, path: Path, stat: os.stat_result) -> Any:
-        """Return the digest of a file, read again only when the file has changed."""
-        known = self._old.get(path.name)
-        match known:
-            case [stat.st_size, stat.st_mtime_ns, _]:
-                pass
-            case _:
-                known = [stat.st_size, stat.st_mtime_ns, _digest(path)]
+    def look_up(self, path: Path, stat: os.stat_result) -> Entry | BadInput | None:
+        """Return what is known of a file, None where it has changed or was never read."""
+        known = self._old.get(path.name, ())
+        try:
+            size, changed, digest = known
+            if (size, changed) != (stat.st_size, stat.st_mtime_ns):
+                return None
+            entry = _entry(path, digest)
+        except (TypeError, ValueError, AttributeError):
+            return None
         self._new[path.name] = known
-        return known[2]
+        return entry
+
+    def read(self, path: Path, stat: os.stat_result) -> Entry | BadInput:
+        """Read a file, and remember what it says."""
+        digest = _digest(path)
+        self._new[path.name] = [stat.st_size, stat.st_mtime_ns, digest]
+        entry = _entry(path, digest)
+        assert entry is not None
+        return entry
 
     def save(self) -> None:
         """Keep what was read; without a place to write, the next look is only slower."""
@@ -203,7 +245,7 @@ class _Cache:
 
     def _load(self) -> dict[str, Any]:
         try:
-            kept = json.loads(self._path.read_bytes())
+            kept = json.loads(self._path.read_bytes(), parse_constant=int)  # int refuses NaN
             files = kept["files"] if kept["version"] == CACHE_VERSION else {}
         except (OSError, ValueError, LookupError, TypeError, RecursionError):
             return {}

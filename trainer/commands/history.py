@@ -30,6 +30,9 @@ TREND_WORDS = {
     "errors_percent": ("missed or on a wrong pad", "%", ".1f"),
     "offset_ms": ("offset (minus is early)", "ms", "+.0f"),
     "spread_ms": ("spread", "ms", ".0f"),
+    "evenness_ms": ("intervals vary by", "ms", ".0f"),
+    "gap_ms": ("gap between hands and feet", "ms", ".0f"),
+    "power_uneven": ("equal strokes vary by", "of 127", ".0f"),
 }
 """What each trend is called, its unit, and how its numbers are written."""
 
