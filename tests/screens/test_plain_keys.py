@@ -1,8 +1,5 @@
 """The keys of a session in lines of text."""
 
-import io
-import sys
-
 from trainer.midi.keys import PADS
 from trainer.practice.events import COMMANDS
 from trainer.screens import plain_keys
@@ -25,9 +22,13 @@ def test_keys_become_commands_in_order():
     assert all(command.name in COMMANDS for command in found)
 
 
-def test_without_a_terminal_nothing_is_read_or_told(monkeypatch):
-    """Where standard input is a file, no keys are read and no help is printed."""
-    monkeypatch.setattr(sys, "stdin", io.StringIO("q"))
-    with plain_keys.listening() as keyboard:
-        assert keyboard is None
-    assert plain_keys.help_lines(True) == []
+def test_a_pad_carries_when_it_was_pressed():
+    """Strokes are stamped by the key's own time; commands need none."""
+    pad, command = plain_keys.commands("f ", 12.5)
+    assert (pad.amount, command.amount) == (12.5, 0.0)
+
+
+def test_the_pads_are_told_where_keys_are_the_kit():
+    """Who plays on the keys reads which is which; nobody else needs it."""
+    assert len(plain_keys.help_lines(pads=False)) == 1
+    assert "snare" in plain_keys.help_lines(pads=True)[1]

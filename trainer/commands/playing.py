@@ -12,7 +12,6 @@ from trainer import report, settings
 from trainer.commands import clicking
 from trainer.errors import BadInput
 from trainer.practice.course import check_tempo
-from trainer.practice.events import Command, Finished
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
@@ -25,8 +24,15 @@ if TYPE_CHECKING:
     from trainer.midi.click import Click
     from trainer.midi.source import HitSource
     from trainer.pattern.model import Pattern
+    from trainer.practice.events import Finished
     from trainer.practice.live import Options
     from trainer.practice.plan import TempoPlan
+
+COURSE = (
+    *("tempo", "passes", "count_in", "silent_bars", "click_parts", "seed"),
+    *("start", "step", "top", "rule"),
+)
+"""The options whose values a session file keeps."""
 
 LONGEST_LATENCY_MS = 1000.0
 
@@ -163,8 +169,8 @@ def make_job(
 
 def _course(args: Namespace) -> dict[str, Any]:
     """Return the settings asked for, as the session file keeps them."""
-    names = ("tempo", "passes", "count_in", "silent_bars", "seed", "start", "step", "top", "rule")
-    return {name: getattr(args, name) for name in names if getattr(args, name, None) is not None}
+    given = {name: getattr(args, name, None) for name in COURSE}
+    return {name: value for name, value in given.items() if value is not None}
 
 
 def play(job: Job, args: Namespace, passes: int | None, tempo: float) -> int:
@@ -177,44 +183,47 @@ def play(job: Job, args: Namespace, passes: int | None, tempo: float) -> int:
     if job.simulated:
         from trainer.engine.local import LocalHandle
 
-        return _follow(LocalHandle(job), job, args, passes)
+        return _tell(LocalHandle(job), job, args, passes)
+    if plain:
+        _check_keys(job)
     from trainer.engine import process
 
     handle = process.start(job)
     if plain:
-        return _follow(handle, job, args, passes)
+        return _tell(handle, job, args, passes)
     from trainer.screens.app import make_live_app
 
     make_live_app(job.pattern, handle, tempo=tempo, passes=passes).run()
     return 0
 
 
-def _follow(
-    handle: EngineHandle | LocalHandle, job: Job, args: Namespace, passes: int | None
-) -> int:
+def _check_keys(job: Job) -> None:
+    """Refuse to play on the computer keys where none can be typed."""
+    from trainer.commands.following import keys_can_be_read
+    from trainer.midi.keys import KeySource
+
+    if isinstance(job.source, KeySource) and not keys_can_be_read():
+        raise BadInput(
+            "keys can only be read from a terminal",
+            where="--port keys",
+            mend="run it in the foreground of a terminal, or name a MIDI port",
+        )
+
+
+def _tell(handle: EngineHandle | LocalHandle, job: Job, args: Namespace, passes: int | None) -> int:
     """Tell a session in lines of text as it goes, then its summary."""
+    from trainer.commands import following
     from trainer.screens import plain_keys
     from trainer.screens.plain import PlainText
 
-    face = PlainText(job.pattern, passes, every_hit=args.every_hit)
-    told = not args.json
-    if told:
+    face = None if args.json else PlainText(job.pattern, passes, every_hit=args.every_hit)
+    keys = not job.simulated and following.keys_can_be_read()
+    if face:
         report.say(f"{job.pattern.title}, played on {job.source.name}.")
+    if face and keys:
         report.lines(plain_keys.help_lines(job.source.name == "keys"))
-    finished = None
     try:
-        with plain_keys.listening() as keyboard:
-            while finished is None:
-                try:
-                    handle.wait(plain_keys.LOOK_S if keyboard else 1.0)
-                    for command in plain_keys.commands(keyboard.read() if keyboard else ""):
-                        handle.send(command)
-                    for event in handle.poll():
-                        report.lines(face.lines(event) if told else ())
-                        if isinstance(event, Finished):
-                            finished = event
-                except KeyboardInterrupt:
-                    handle.send(Command("quit"))
+        finished = following.follow(handle, face, keys=keys)
     except EOFError:
         report.warn("The engine ended early; the session is saved up to there.")
         return 1

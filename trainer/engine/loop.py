@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Protocol
 from trainer.archive.session import Click as SentClick
 from trainer.archive.session import Mark, Rung
 from trainer.kit.hits import Strike
+from trainer.practice.beats import SUB
 from trainer.practice.events import (
     Command,
     Event,
@@ -130,10 +131,10 @@ class Loop:
         if now < self.session.next_click_s - self.click.lead_s:
             return
         for due in self.session.clicks(now + self.click.lead_s):
-            if due.silent:
-                self.record.mark(Mark("silent", due.time_s))
-            else:
+            if not due.silent:
                 self._click(due)
+            elif due.kind != SUB:
+                self.record.mark(Mark("silent", due.time_s))
 
     def _click(self, due: DueClick) -> None:
         late_s = self.click.send(due.kind, due.time_s) - due.time_s
@@ -155,7 +156,8 @@ class Loop:
         press = getattr(self.source, "press", None)
         if command.name == "key":
             if press:
-                press(command.text, now)
+                pressed_s = command.amount - self.clock.zero_s if command.amount else now
+                press(command.text, min(now, pressed_s))
             return []
         return self.session.command(command, now)
 

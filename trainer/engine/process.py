@@ -16,7 +16,7 @@ import signal
 from collections import deque
 from multiprocessing.connection import Connection, wait
 from queue import SimpleQueue
-from threading import Thread
+from threading import Lock, Thread
 from typing import TYPE_CHECKING, Any
 
 from trainer.engine.job import Engine
@@ -44,6 +44,7 @@ class EngineHandle:
     ) -> None:
         self.process = process
         self._events, self._commands = events, commands
+        self._sending = Lock()
         self._ended = False
 
     def fileno(self) -> int:
@@ -69,7 +70,7 @@ class EngineHandle:
 
     def send(self, command: Command) -> None:
         """Hand a command over; one that comes too late is lost without a word."""
-        with contextlib.suppress(OSError):
+        with contextlib.suppress(OSError), self._sending:
             self._commands.send(command)
 
     def close(self) -> None:

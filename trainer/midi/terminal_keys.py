@@ -5,9 +5,13 @@ from __future__ import annotations
 import os
 import select
 import sys
+import time
 from typing import Any
 
 from trainer.errors import BadInput
+
+LOOK_S = 0.005
+"""How often keys are looked for where they cannot be waited for."""
 
 
 class TerminalKeys:
@@ -28,6 +32,13 @@ class TerminalKeys:
             import termios
 
             termios.tcsetattr(sys.stdin.fileno(), termios.TCSADRAIN, self._kept)
+
+    def wait(self, seconds: float) -> None:
+        """Wait until a key is typed, at most so long."""
+        if sys.platform == "win32":
+            time.sleep(min(seconds, LOOK_S))
+        else:
+            select.select([sys.stdin.fileno()], [], [], seconds)
 
     def read(self) -> str:
         """Return the characters typed since the last call, at once."""

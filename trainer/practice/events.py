@@ -224,8 +224,9 @@ Event = (
 class Command:
     """What the player asks for.
 
-    `name` is one of COMMANDS; `amount` is in BPM for `tempo` (plus or minus), `text` is the reason
-    of a `pause`, or the key for `key` (a computer key pressed while the keys are the pads).
+    `name` is one of COMMANDS; `amount` is in BPM for `tempo` (plus or minus); for `key` it is
+    the `time.perf_counter()` at which a computer key was pressed, 0 for not known. `text` is the
+    reason of a `pause`, or the key.
     """
 
     name: str

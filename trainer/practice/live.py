@@ -15,10 +15,8 @@ from collections import deque
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Protocol
 
-from trainer.practice import beats
 from trainer.practice.course import Pass, beat_time, pass_targets, seconds_per_quarter
 from trainer.practice.events import (
-    BeatStarted,
     Command,
     Event,
     IdleHit,
@@ -32,6 +30,7 @@ from trainer.practice.events import (
 )
 from trainer.practice.ledger import Ledger
 from trainer.practice.plan import PassResult
+from trainer.practice.schedule import NEVER, Schedule
 from trainer.practice.take import LiveTake, voices_used
 
 if TYPE_CHECKING:
@@ -40,7 +39,7 @@ if TYPE_CHECKING:
     from trainer.kit.hits import Strike
     from trainer.kit.note_map import Kit
     from trainer.pattern.model import Pattern
-    from trainer.practice.beats import Beat, DueClick
+    from trainer.practice.beats import DueClick
     from trainer.practice.course import Target
     from trainer.practice.ledger import PassBook
     from trainer.practice.outcomes import Judged, Verdict
@@ -60,8 +59,6 @@ SETTLE_S = 0.050
 
 PAD_KEY_QUIET_S = 0.5
 """A pad that acts as a key acts once in this time."""
-
-NEVER = float("inf")
 
 
 class CleanVerdict(Protocol):
@@ -117,9 +114,9 @@ class LiveSession:
         self._lay_out_s = self._ask_s = NEVER
         self._again: deque[Step] = deque()
         self._asked_after = -1
-        self._beats: deque[BeatStarted] = deque()
-        self._clicks: deque[DueClick] = deque()
-        self._click_bars = 0
+        self._schedule = Schedule(
+            pattern, self.options.silent_bars, self.options.silent_of, self.options.click_parts
+        )
         self._lateness: deque[float] = deque(maxlen=64)
         self._next_settle = NEVER
         self._pad_key_s = -NEVER
@@ -132,9 +129,7 @@ class LiveSession:
 
     def next_due(self, now: float) -> float:
         """Return the second `advance` has something to do at."""
-        due = self._next_settle
-        if self._beats:
-            due = min(due, self._beats[0].time_s)
+        due = min(self._next_settle, self._schedule.next_beat_s)
         if self._coming:
             due = min(due, self._lay_out_s)
         elif self._running():
@@ -143,9 +138,7 @@ class LiveSession:
 
     def advance(self, now: float) -> list[Event]:
         """Do everything due by `now` and return what is to be told."""
-        events: list[Event] = []
-        while self._beats and self._beats[0].time_s <= now:
-            events.append(self._beats.popleft())
+        events: list[Event] = [*self._schedule.beats(now)]
         while self._lay_out_next(now):
             events += self._lay_out()
         if now >= self._next_settle:
@@ -154,15 +147,12 @@ class LiveSession:
 
     def clicks(self, until_s: float) -> list[DueClick]:
         """Return the clicks due up to a second that have not been handed out yet."""
-        found = []
-        while self._clicks and self._clicks[0].time_s <= until_s:
-            found.append(self._clicks.popleft())
-        return found
+        return self._schedule.clicks(until_s)
 
     @property
     def next_click_s(self) -> float:
         """When the next click is due."""
-        return self._clicks[0].time_s if self._clicks else NEVER
+        return self._schedule.next_click_s
 
     def click_sent(self, late_s: float) -> None:
         """Hear how late a click was really sent, in seconds."""
@@ -294,9 +284,7 @@ class LiveSession:
         start_s = count_in_s + step.count_in_bars * bar_s
         self._come(step, start_s)
         self._asked_after = len(self.passes) - 1
-        self._click_bars = 0
-        counted = beats.count_in(self.pattern, step.tempo, start_s, step.count_in_bars)
-        self._add_beats(counted, len(self.passes), step.tempo)
+        self._schedule.count_in(len(self.passes), step.tempo, start_s, step.count_in_bars)
         return [RestStarted(now, count_in_s, step.tempo)] if step.rest_s else []
 
     def _begin_again(self, now: float) -> list[Event]:
@@ -322,26 +310,13 @@ class LiveSession:
         self._ask_s = max(start_s - LEAD_S, end_s - self._lead_s(one.tempo))
         self._take.begin(targets)
         self._ledger.begin(one, step, targets)
-        self._add_beats(beats.pass_beats(self.pattern, one), one.index, one.tempo)
+        self._schedule.lay_out(one)
         self._next_settle = min(self._next_settle, start_s)
         return [started]
 
     def _click_late_s(self) -> float:
         """Median lateness of the last clicks; 0 before the first."""
         return sorted(self._lateness)[len(self._lateness) // 2] if self._lateness else 0.0
-
-    def _add_beats(self, found: list[Beat], pass_index: int, tempo: float) -> None:
-        of = self.options.silent_of
-        for one in found:
-            silent = False
-            if one.phase == beats.PLAYING and of:
-                silent = self._click_bars % of >= of - self.options.silent_bars
-                self._click_bars += one.beat == one.beats - 1
-            event = BeatStarted(
-                one.time_s, one.phase, pass_index, one.bar, one.beat, one.beats, tempo, silent
-            )
-            self._beats.append(event)
-            self._clicks.extend(one.clicks(self.options.click_parts, silent))
 
     def _cut(self, reason: str, now: float) -> list[Event]:
         """Break off what runs right after the last stroke heard, and keep it to be played again."""
@@ -357,8 +332,7 @@ class LiveSession:
             again.append(self._coming[0])
             self._coming = None
         self._again.extendleft(reversed(again))
-        self._beats.clear()
-        self._clicks.clear()
+        self._schedule.clear()
         for book in cut:
             self.passes[book.one.index] = book.one
         return [PassCut(book.one.index, at_s, reason) for book in cut]
