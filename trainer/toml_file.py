@@ -8,33 +8,43 @@ those at the end of this file check single entries: texts, whole numbers, choice
 from __future__ import annotations
 
 import difflib
-import re
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput, Faults
+from trainer.toml_source import key_lines, line_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Mapping
 
 MAX_TEXT = 2000
-
-_TABLE = re.compile(r"\s*(\[\[?)([^\[\]]+)\]")
-_KEY = re.compile(r"""\s*("[^"]*"|'[^']*'|[A-Za-z0-9_.-]+)\s*=""")
+MAX_FAULTS = 100
 
 
 class FaultList:
-    """Gathers the faults of one file; `at` of a fault is the path of keys it was found under."""
+    """Gathers the faults of one file, up to MAX_FAULTS, each under a path of keys."""
 
     def __init__(self, source: str) -> None:
-        self.source = source
+        self._source = source
         self._found: list[tuple[int, BadInput]] = []
 
     def __len__(self) -> int:
         return len(self._found)
 
+    @cached_property
+    def _lines(self) -> dict[tuple[str | int, ...], int]:
+        return key_lines(self._source)
+
+    @property
+    def full(self) -> bool:
+        """Whether enough faults are known to stop looking."""
+        return len(self._found) >= MAX_FAULTS
+
     def add(self, fault: BadInput, path: tuple[str | int, ...]) -> None:
         """Keep a fault with its place in the file: the line where it is known, and the keys."""
-        line = line_of(self.source, path)
+        if self.full:
+            return
+        line = line_of(self._lines, path)
         words = place_words(path)
         if path:
             fault.at(f"line {line}, {words}" if line else words)
@@ -74,8 +84,10 @@ def read_fields(
         return {}
     found = {}
     for key, value in table.items():
-        reader = fields.get(key) or (other(key) if other else None)
+        if faults.full:
+            break
         try:
+            reader = fields.get(key) or (other(key) if other else None)
             if reader is None:
                 raise BadInput("this key is not known", mend=nearest(key, (*fields, *others)))
             found[key] = reader(value)
@@ -168,59 +180,3 @@ def nearest(word: str, known: Iterable[str]) -> str:
 def shortened(text: str) -> str:
     """Return at most 24 characters of a text that is quoted in a message."""
     return text if len(text) <= 24 else text[:23] + "…"
-
-
-# Where a key stands in the text
-
-
-def line_of(source: str, path: Sequence[str | int]) -> int | None:
-    """Return the line (from 1) of a key path such as ("section", 1, "hands", "path").
-
-    Where the key itself is not found, the line of the nearest table around it; None for nothing.
-    What a section takes over from the top of the file is found there. Lines are scanned, not
-    parsed: a multi-line text may mislead it, which costs only a hint.
-    """
-    line, depth = _deepest(source, path)
-    if path[:1] == ("section",) and depth < len(path):
-        above, found = _deepest(source, path[2:])
-        if found and found + 2 > depth:
-            return above
-    return line
-
-
-def _deepest(source: str, path: Sequence[str | int]) -> tuple[int | None, int]:
-    """Return the line where most of a path is found, and how many of its keys those are."""
-    best, depth = None, 0
-    table: list[str | int] = []
-    counts: dict[str, int] = {}
-    for number, line in enumerate(source.splitlines(), 1):
-        head = _TABLE.match(line)
-        key = None if head else _KEY.match(line)
-        if head:
-            table = _table_path(head[2], head[1] == "[[", counts)
-            here = table
-        elif key:
-            here = table + _names(key[1])
-        else:
-            continue
-        shared = len(here)
-        if shared > depth and list(path[:shared]) == here:
-            best, depth = number, shared
-    return best, depth
-
-
-def _names(text: str) -> list[str | int]:
-    if text[0] in "\"'":
-        return [text[1:-1]]
-    return [name.strip().strip("\"'") for name in text.split(".")]
-
-
-def _table_path(text: str, listed: bool, counts: dict[str, int]) -> list[str | int]:
-    """Return a table's path; the tables of a list are numbered from 0 as they come."""
-    names = _names(text.strip())
-    first = str(names[0])
-    if listed and len(names) == 1:
-        counts[first] = counts.get(first, -1) + 1
-    if first in counts:
-        return [first, counts[first], *names[1:]]
-    return names

@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from trainer.pattern import files, notation
+from trainer import toml_source
+from trainer.pattern import notation
 
 _TEXT = notation.__doc__ or ""
 _LINES = "\n".join(line[4:] for line in _TEXT.splitlines() if re.match(r"    \S|\s*$", line))
@@ -16,7 +17,7 @@ EXAMPLES = ["# " + text for text in _LINES.split("\n# ")[1:]]
 @pytest.mark.parametrize("example", EXAMPLES)
 def test_every_example_of_the_reference_is_a_pattern(example: str) -> None:
     """What the reference shows can be typed and is read without a fault."""
-    assert notation.read(files.parse(example), "example", example).notes
+    assert notation.read(toml_source.parse(example), "example", example).notes
 
 
 def test_the_reference_has_examples_of_each_table() -> None:

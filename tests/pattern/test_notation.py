@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from trainer import toml_source
 from trainer.errors import BadInput, TrainerError
-from trainer.pattern import files, notation
+from trainer.pattern import notation
 from trainer.pattern.tables import Level, Limb
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
 def pattern(source: str) -> Pattern:
     """Return the pattern of a TOML text."""
-    return notation.read(files.parse(source), "test", source)
+    return notation.read(toml_source.parse(source), "test", source)
 
 
 def test_sticking_goes_over_the_path_stroke_by_stroke() -> None:

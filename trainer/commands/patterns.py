@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 from trainer import report
 from trainer.commands import patterns_export
 from trainer.errors import BadInput, Faults
-from trainer.pattern import changes, files, notation, tab, toml_text
-from trainer.pattern.physical import NAMES, Demand, demand
+from trainer.pattern import changes, files
 
 if TYPE_CHECKING:
     import argparse
@@ -16,6 +15,7 @@ if TYPE_CHECKING:
 
     from trainer.pattern.files import Entry
     from trainer.pattern.model import Pattern
+    from trainer.pattern.physical import Demand
 
 HELP = {
     "title": "the title",
@@ -81,6 +81,8 @@ def run(args: argparse.Namespace) -> int:
 
 def show_document(pattern: Pattern) -> dict[str, Any]:
     """Return the JSON shape of a pattern; beats are quarter notes as exact fractions."""
+    from trainer.pattern.physical import demand
+
     asked = demand(pattern)
     return {
         "name": pattern.name,
@@ -169,6 +171,8 @@ def _wanted(entry: Entry, args: argparse.Namespace) -> bool:
 
 
 def _show(args: argparse.Namespace) -> int:
+    from trainer.pattern import tab
+
     pattern = files.load(args.pattern + changes.written(_changes(args)))
     if args.json:
         report.as_json(show_document(pattern))
@@ -184,6 +188,8 @@ def _described(pattern: Pattern) -> Iterator[str]:
     yield pattern.title
     if pattern.about:
         yield pattern.about
+    from trainer.pattern.physical import demand
+
     bars = len(pattern.bars)
     yield (
         f"{pattern.meter}, {bars} bar{'s' if bars > 1 else ''}, {pattern.strokes} strokes, "
@@ -196,6 +202,8 @@ def _described(pattern: Pattern) -> Iterator[str]:
 
 
 def _counted(asked: Demand) -> Iterator[str]:
+    from trainer.pattern.physical import NAMES
+
     limbs = (f"{NAMES[limb] if limb else 'no limb'} {n}" for limb, n in asked.limbs.items())
     graces = f", grace strokes {asked.graces}" if asked.graces else ""
     yield f"strokes: {', '.join(limbs)}{graces}"
@@ -208,9 +216,12 @@ def _counted(asked: Demand) -> Iterator[str]:
 
 
 def _make(args: argparse.Namespace) -> int:
+    from trainer import toml_source
+    from trainer.pattern import notation, toml_text
+
     table = toml_text.ordered(changes.applied({}, _changes(args)))
     text = toml_text.write(table)
-    pattern = notation.read(files.parse(text), args.save or "new")
+    pattern = notation.read(toml_source.parse(text), args.save or "new")
     if not args.save:
         report.say(text.rstrip("\n"))
         return 0
@@ -220,6 +231,8 @@ def _make(args: argparse.Namespace) -> int:
 
 
 def _check(args: argparse.Namespace) -> int:
+    from trainer.pattern.physical import demand
+
     faults: list[BadInput] = []
     for name in args.files:
         try:
@@ -238,5 +251,7 @@ def _check(args: argparse.Namespace) -> int:
 
 
 def _language(_: argparse.Namespace) -> int:
+    from trainer.pattern import notation
+
     report.say((notation.__doc__ or "").rstrip("\n"))
     return 0

@@ -81,13 +81,14 @@ def order_count(value: Any) -> int:
     return value
 
 
-def _meter(word: Any) -> Meter:
-    beats, _, unit = str(word).partition("/")
-    if len(str(word)) <= 6 and beats.isdecimal() and unit.isdecimal():
+def _meter(given: Any) -> Meter:
+    word = shown(given)
+    beats, _, unit = word.partition("/")
+    if len(word) <= 6 and word.isascii() and beats.isdecimal() and unit.isdecimal():
         meter = Meter(int(beats), int(unit))
         if 1 <= meter.beats <= 64 and meter.unit in UNITS:
             return meter
     raise BadInput(
-        f"{shown(word)} is not a meter",
+        f"{word} is not a meter",
         mend=f"write 1 to 64 over one of {', '.join(map(str, UNITS))}, such as 7/8",
     )

@@ -73,15 +73,37 @@ def lay_out(block: Block) -> Laid:
     assumed = block.assumed
     if infers(written) and not block.row_sticking and ALTERNATE not in assumed:
         assumed += (ALTERNATE,)
-    for follower in block.followers:
-        notes += follow(follower, notes)
+    for follower in _leaders_first(block.followers):
+        more = follow(follower, notes)
+        if not more:
+            raise BadInput(
+                f'"same as {follower.leader}" has no stroke to go along with',
+                where=follower.where,
+                mend="name a voice or limb that plays in this section",
+            )
+        notes += more
     notes.sort(key=note_order)
     _refuse_doubles(notes)
     return Laid(bars, tuple(notes), _sections(block, bars, notes, marks), assumed)
 
 
+def _leaders_first(followers: Sequence[Follower]) -> list[Follower]:
+    """Return followers so that one that another goes along with is laid out before it."""
+    waiting = {follower.spot.voice for follower in followers}
+    ready: list[Follower] = []
+    left = list(followers)
+    while left:
+        free = [one for one in left if one.leader not in waiting] or left[:1]
+        ready += free
+        left = [one for one in left if one not in free]
+        waiting -= {one.spot.voice for one in free}
+    return ready
+
+
 def repeated(laid: Laid, times: int, start: Fraction, first_bar: int) -> Laid:
     """Return the section moved to a beat and a bar number, written out `times` times."""
+    if times == 1 and not start and not first_bar:
+        return laid
     shifts = [start + turn * laid.length for turn in range(times)]
     bars = tuple(replace(bar, start=bar.start + by) for by in shifts for bar in laid.bars)
     notes = tuple(replace(note, beat=note.beat + by) for by in shifts for note in laid.notes)

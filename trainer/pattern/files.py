@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import difflib
 import re
-import tomllib
 from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
@@ -16,9 +15,9 @@ from typing import TYPE_CHECKING, Any
 
 from trainer import resources
 from trainer.errors import BadInput, Failure
-from trainer.pattern import notation
 from trainer.pattern.changes import applied, split, written
 from trainer.pattern.limbs import limbs
+from trainer.toml_source import parse
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -140,7 +139,7 @@ def read_table(path: Path) -> tuple[dict[str, Any], str]:
     try:
         if path.stat().st_size > MAX_BYTES:
             raise BadInput(f"is larger than {MAX_BYTES // 1000} kB", mend="split it")
-        source = path.read_text(encoding="utf-8")
+        source = path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError:
         raise BadInput("is not a text in UTF-8", mend="save it as UTF-8") from None
     except OSError as error:
@@ -148,21 +147,13 @@ def read_table(path: Path) -> tuple[dict[str, Any], str]:
     return parse(source), source
 
 
-def parse(source: str) -> dict[str, Any]:
-    """Return the table of a TOML text; a fault names the line."""
-    try:
-        return tomllib.loads(source)
-    except RecursionError:
-        raise BadInput("is nested too deep", mend="a pattern needs only tables and texts") from None
-    except ValueError as error:  # TOMLDecodeError, and whole numbers that are too long
-        what, line = _toml_fault(str(error))
-        raise BadInput(what, where=line, mend="mend the TOML there") from None
-
-
 def _read(path: Path, changes: dict[str, str]) -> Pattern:
     """Read a TOML file; with changes its name says them, so that the name opens the same again."""
     if path.suffix.lower() != ".toml":
         raise BadInput("only a TOML pattern can be changed", mend="leave the changes out")
+    # Listing reads headings only and does not need the language.
+    from trainer.pattern import notation
+
     table, source = read_table(path)
     if not changes:
         return notation.read(table, path.stem, source)
@@ -171,15 +162,6 @@ def _read(path: Path, changes: dict[str, str]) -> Pattern:
         return pattern
     words = ", ".join(f"{key} {value}" for key, value in changes.items())
     return replace(pattern, title=f"{pattern.title}, {words}")
-
-
-def _toml_fault(message: str) -> tuple[str, str | None]:
-    """Split tomllib's message into what is wrong and the line it stands in."""
-    match = re.search(r"\(at line (\d+), column (\d+)\)", message)
-    if match:
-        what = message[: match.start()].strip()
-        return f"is no TOML: {what[:1].lower()}{what[1:]}", f"line {match[1]}, column {match[2]}"
-    return f"is no TOML: {message[:80]}", None
 
 
 def _paths() -> Iterator[tuple[Path, bool]]:
@@ -203,14 +185,19 @@ def _entry(path: Path, own: bool) -> Entry:
     except BadInput as fault:
         return Entry(path.stem, path.stem, path, own=own, fault=str(fault.at(path.name)))
     tags, level = table.get("tags"), table.get("level")
-    words = tags.split() if isinstance(tags, str) else tags
+    words = tags.split() if isinstance(tags, str) else tags if isinstance(tags, list) else []
     return Entry(
         path.stem,
-        str(table.get("title") or path.stem),
+        _text(table, "title") or path.stem,
         path,
-        tuple(str(word) for word in words) if isinstance(words, list) else (),
+        tuple(word for word in words if isinstance(word, str)),
         level if isinstance(level, int) and 1 <= level <= 5 else 1,
         limbs(table),
-        str(table.get("about", "")),
+        _text(table, "about"),
         own,
     )
+
+
+def _text(table: dict[str, Any], key: str) -> str:
+    value = table.get(key)
+    return value if isinstance(value, str) else ""

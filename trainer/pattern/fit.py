@@ -163,7 +163,7 @@ def _size(block: Block) -> Iterator[BadInput]:
     if count > MAX_BARS:
         yield BadInput(
             f"this makes {count} bars, more than {MAX_BARS}",
-            where="length" if block.length else "times",
+            where="length" if block.length else "times" if block.times > 1 else None,
             mend="write a smaller length or fewer times",
         )
         return

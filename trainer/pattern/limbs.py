@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from trainer.pattern.ostinatos import OSTINATOS
-from trainer.pattern.rows import FOOT_LIMB
+from trainer.pattern.tables import FOOT_LIMB
 
 
 def limbs(table: dict[str, Any]) -> tuple[str, ...]:

@@ -24,9 +24,9 @@ from trainer.pattern.musicxml_measure import read_measures
 from trainer.pattern.musicxml_note import SOFTWARE
 from trainer.pattern.musicxml_order import play_order, sections
 from trainer.pattern.rhythm import written_values
-from trainer.pattern.rows import FOOT_LIMB, Written, with_limbs
+from trainer.pattern.rows import Written, with_limbs
 from trainer.pattern.smf_infer import ALTERNATE
-from trainer.pattern.tables import MAX_STROKES, NOTE_VALUES, Limb
+from trainer.pattern.tables import FOOT_LIMB, MAX_STROKES, NOTE_VALUES, Limb
 from trainer.pattern.tempo import playable
 from trainer.pattern.xml_file import read_xml
 

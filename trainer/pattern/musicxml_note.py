@@ -17,9 +17,8 @@ from xml.etree import ElementTree as ET
 from trainer.kit.voices import ROW, VOICES, full_zone
 from trainer.pattern.letters import letters, limbs
 from trainer.pattern.rhythm import Glyph, is_foot
-from trainer.pattern.rows import FOOT_LIMB
 from trainer.pattern.staff import spot_of
-from trainer.pattern.tables import HANDS, Level
+from trainer.pattern.tables import FOOT_LIMB, HANDS, Level
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

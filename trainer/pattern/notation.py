@@ -146,6 +146,7 @@ from trainer.toml_file import FaultList, nearest, read_fields, shortened
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
+MAX_SECTIONS = 500
 FEET_VOICES = tuple(voice.name for voice in VOICES.values() if voice.foot)
 
 
@@ -227,6 +228,9 @@ def read(table: Mapping[str, Any], name: str, source: str = "") -> Pattern:
     if not isinstance(listed, list):
         faults.add(BadInput("is not a list of tables", mend="write [[section]]"), ("section",))
         listed = []
+    if len(listed) > MAX_SECTIONS:
+        what = f"the file has {len(listed)} sections, more than {MAX_SECTIONS}"
+        raise BadInput(what, mend="write repeats with times")
     if listed and "times" in top:
         fault = BadInput("the file has sections", mend="write times in each section")
         faults.add(fault, ("times",))
@@ -310,9 +314,10 @@ def _lay_out(blocks: list[Block], faults: FaultList, listed: bool) -> list[Laid]
         try:
             laid = lay_out(block)
             strokes += len(laid.notes) * block.times
-            if strokes > MAX_STROKES:
+            if strokes > MAX_STROKES or bars > MAX_BARS:
                 raise BadInput(
-                    f"the sections up to here make {strokes} strokes, more than {MAX_STROKES}",
+                    f"the sections up to here make {strokes} strokes and {bars} bars, "
+                    f"more than {MAX_STROKES} or {MAX_BARS}",
                     where="times",
                     mend="repeat them fewer times",
                 )

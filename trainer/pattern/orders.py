@@ -13,6 +13,9 @@ from trainer.pattern.tables import MAX_STROKES
 if TYPE_CHECKING:
     from collections.abc import Hashable, Sequence
 
+MAX_PARTS = 64
+"""More parts than anybody can tell apart, and still quickly counted."""
+
 Part = TypeVar("Part", bound="Hashable")
 
 
@@ -31,6 +34,11 @@ def chosen(parts: Sequence[Part], wanted: int | None, seed: int = 0) -> list[tup
     `itertools.permutations` gives them. Raises BadInput with the count when there are too many to
     write out, or fewer than wanted.
     """
+    if len(parts) > MAX_PARTS:
+        raise BadInput(
+            f"{len(parts)} parts have more orders than can be counted",
+            mend=f"take at most {MAX_PARTS} parts",
+        )
     possible = count(parts)
     if wanted is not None and wanted > possible:
         raise BadInput(
@@ -39,14 +47,18 @@ def chosen(parts: Sequence[Part], wanted: int | None, seed: int = 0) -> list[tup
         )
     asked = possible if wanted is None else wanted
     if asked * len(parts) > MAX_STROKES:
+        every = "every order of " if wanted is None else ""
         raise BadInput(
-            f"{'every order of ' if wanted is None else ''}{len(parts)} parts makes {asked} orders,"
-            f" more than a pattern can hold",
+            f"{every}{len(parts)} parts makes {_number(asked)} orders, more than fit a pattern",
             mend="take fewer parts, or a number of orders with a seed",
         )
     places = [list(parts).index(part) for part in parts]
     found = _drawn(places, wanted, Random(seed)) if wanted is not None else _all(sorted(places))
     return [tuple(parts[place] for place in order) for order in found]
+
+
+def _number(count: int) -> str:
+    return str(count) if count < 10**18 else f"{float(count):.1e}"
 
 
 def _all(order: list[int]) -> list[tuple[int, ...]]:

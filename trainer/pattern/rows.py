@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from trainer.errors import BadInput
 from trainer.kit.voices import ROW, VOICES
 from trainer.pattern.model import Note
-from trainer.pattern.tables import FEET, HANDS, Level, Limb, NoteValue, Sign
+from trainer.pattern.tables import FEET, FOOT_LIMB, HANDS, Level, Limb, NoteValue, Sign
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 LEADERS = ("hands", "right hand", "left hand", "accents")
 """Who a foot may go along with, besides any voice."""
 
-FOOT_LIMB = {"kick": Limb.RF, "kick2": Limb.LF, "pedal": Limb.LF}
 _OTHER = {Limb.RH: Limb.LH, Limb.LH: Limb.RH, Limb.RF: Limb.LF, Limb.LF: Limb.RF}
 _HAND = {"R": Limb.RH, "L": Limb.LH}
 

@@ -18,7 +18,8 @@ from trainer.pattern.grid import UNIT, Onset, Placed, Spread, place, share_on_gr
 from trainer.pattern.levels import levels_of
 from trainer.pattern.midi_file import DEFAULT_TEMPO_US
 from trainer.pattern.model import Note
-from trainer.pattern.rows import FOOT_LIMB, Written, with_limbs
+from trainer.pattern.rows import Written, with_limbs
+from trainer.pattern.tables import FOOT_LIMB
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

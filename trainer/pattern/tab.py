@@ -65,18 +65,21 @@ def grids(pattern: Pattern) -> Iterator[Grid]:
         high = bisect_left(notes, bar.end, lo=low, key=_beat)
         inside = notes[low:high]
         low = high
-        steps = step_count(bar, inside)
+        places = [(note.beat - bar.start) / bar.meter.length for note in inside]
+        steps = step_count(bar.meter.beats, places)
         cells: dict[tuple[str, int], list[Note]] = {}
-        for note in inside:
-            step = int((note.beat - bar.start) / bar.meter.length * steps)
+        for note, place in zip(inside, places, strict=True):
+            step = place.numerator * (steps // place.denominator)
             cells.setdefault((_row_name(note), step), []).append(note)
         yield Grid(number, bar, steps, cells)
 
 
-def step_count(bar: Bar, notes: Iterable[Note]) -> int:
-    """Return the fewest even steps of a bar, a whole number a beat, that hold all its notes."""
-    places = {(note.beat - bar.start) / bar.meter.length for note in notes}
-    return math.lcm(bar.meter.beats, *(place.denominator for place in places))
+def step_count(beats: int, places: Iterable[Fraction]) -> int:
+    """Return the fewest even steps of a bar, a whole number a beat, that hold all the places.
+
+    Places are shares of the bar, from 0 to 1.
+    """
+    return math.lcm(beats, *{place.denominator for place in places})
 
 
 def write(pattern: Pattern) -> list[str]:

@@ -18,6 +18,8 @@ class Limb(StrEnum):
 
 HANDS = (Limb.RH, Limb.LH)
 FEET = (Limb.RF, Limb.LF)
+FOOT_LIMB = {"kick": Limb.RF, "kick2": Limb.LF, "pedal": Limb.LF}
+"""Which foot plays each voice of the feet."""
 
 
 class Level(StrEnum):

@@ -1,0 +1,118 @@
+"""Files from strangers: told in plain sentences, in bounded time and memory."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from trainer import toml_source
+from trainer.errors import BadInput, Faults
+from trainer.pattern import files, notation
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from trainer.pattern.model import Pattern
+
+STRANGE = {
+    "nested arrays": ("x = " + "[" * 50_000, "nested too deep"),
+    "nested tables": ("x = " + "{a=" * 5000 + "1" + "}" * 5000, "nested too deep"),
+    # A key of 100 000 parts would cost the TOML reader gigabytes.
+    "key of many parts": (".".join("a" * 100_000) + " = 1", "nested too deep"),
+    "table of many parts": ("[" + ".".join("a" * 100_000) + "]", "nested too deep"),
+    "number of 100 000 digits": ("level = " + "9" * 100_000, "too long"),
+    "hexadecimal giant": ("length = 0x" + "f" * 100_000, "whole number from 1"),
+    "not a number": ('tempo = nan\nhands = "RL"', "not a tempo"),
+    "endless tempo": ('tempo = 1e999\nhands = "RL"', "not a tempo"),
+    "repeat": ('hands = "R*99999999999"', "out of range"),
+    "repeats of repeats": ('hands = "[[[R*100000]*100000]*1000]*10"', "10000000000 strokes"),
+    "brackets": ('hands = "' + "[" * 9999 + "R" + "]" * 9999 + '"', "more than 8 deep"),
+    "open ghosts": ('hands = "' + "(" * 500_000 + '"', "not a stroke"),
+    "endless path": ('[hands]\npath = "[snare*200000]*200000"', "40000000000 strokes"),
+    "orders without end": (
+        '[hands]\norders = "all"\npath = "' + "snare tom1 " * 50_000 + '"',
+        "more orders than can be counted",
+    ),
+    "a million meters": ('meter = [%s]\nhands = "RL"' % ('"4/4",' * 99_999), "not a meter"),
+    "other digits": ('meter = "٤/٤"\nhands = "RL"', "not a meter"),
+    "meter without beats": ('meter = "0/4"\nhands = "RL"', "not a meter"),
+    "sections without end": ("hands = 'RL'\n" + "[[section]]\n" * 50_000, "50000 sections"),
+    "length": ('length = 20000\n[hands]\nvalue = "64q"', "1600000 strokes"),
+    "escape": ('title = "\\u001b[31mred"\nhands = "RL"', "control character U+001B"),
+    "right to left": ('title = "a\\u202eb"\nhands = "RL"', "control character U+202E"),
+    "section of a number": ("section = 3", "list of tables"),
+    "hands of a number": ("hands = 3", "not a table"),
+    "date": ('title = 1979-05-27\nhands = "RL"', "not a text"),
+    "half a TOML": ('[hands]\nsticking = "R L', "line 2"),
+    "going along with itself": ('hands = "RL"\n[feet]\nkick = "same as kick"', "no stroke to go"),
+    "nothing": ("", "no stroke is written"),
+}
+
+
+def pattern(source: str) -> Pattern:
+    """Return the pattern of a TOML text."""
+    return notation.read(toml_source.parse(source), "test", source)
+
+
+@pytest.mark.parametrize("name", STRANGE)
+def test_strange_text_is_refused_in_words(name: str) -> None:
+    """Each strange text ends in one of our own errors that says what is wrong."""
+    source, words = STRANGE[name]
+    with pytest.raises(BadInput) as caught:
+        pattern(source)
+
+    assert words in str(caught.value)
+    assert len(str(caught.value)) < 1000
+
+
+def test_thousands_of_faults_are_cut_short() -> None:
+    """A file of nothing but faults tells the first hundred."""
+    with pytest.raises(Faults) as caught:
+        pattern("\n".join(f"k{number} = 1" for number in range(5000)))
+
+    assert len(caught.value.faults) == 100
+
+
+def test_markup_in_a_title_stays_text() -> None:
+    """What looks like markup is a title like any other."""
+    title = "[bold]loud[/bold] <b>x</b>"
+
+    assert pattern(f'title = "{title}"\nhands = "RL"').title == title
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [(b"\xff\xfe\x00", "UTF-8"), (b"x" * 2_000_001, "larger than"), (b"\x00" * 9, "line 1")],
+)
+def test_files_that_are_no_text_are_named(tmp_path: Path, content: bytes, words: str) -> None:
+    """A file that cannot be a pattern is refused with its name."""
+    path = tmp_path / "odd.toml"
+    path.write_bytes(content)
+    with pytest.raises(BadInput, match=r"odd\.toml") as caught:
+        files.load(str(path))
+
+    assert words in str(caught.value)
+
+
+def test_a_byte_order_mark_is_no_fault(tmp_path: Path) -> None:
+    """Some editors begin a file with a mark; it is read as if it were not there."""
+    path = tmp_path / "marked.toml"
+    path.write_bytes(b'\xef\xbb\xbfhands = "RL"')
+
+    assert files.load(str(path)).strokes == 16
+
+
+def test_a_broken_file_in_the_folder_does_not_hide_the_others(tmp_path: Path) -> None:
+    """The list shows a faulty file with its fault, and everything else as ever."""
+    folder = tmp_path / "home" / "patterns"
+    folder.mkdir(parents=True)
+    (folder / "aaa-broken.toml").write_text("[hands", encoding="utf-8")
+    (folder / "aaa-odd.toml").write_text(
+        f"title = 0x{'f' * 9999}\nlevel = true\ntags = 3\nhands = 7", encoding="utf-8"
+    )
+    entries = {entry.name: entry for entry in files.catalogue()}
+
+    assert "line 1" in entries["aaa-broken"].fault
+    assert entries["aaa-odd"].title == "aaa-odd"
+    assert entries["climb"].title
