@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
     from trainer.kit.note_map import Kit
     from trainer.midi.source import HitSource
+    from trainer.pattern.model import Pattern
+    from trainer.practice.plan import TempoPlan
 
 NO_PORT = ("keys", "simulated")
 """Makers of hits that are no MIDI port."""
@@ -30,6 +32,9 @@ def options(parser: ArgumentParser) -> None:
     playing.tempo_options(parser)
     playing.options(parser)
     clicking.options(parser)
+    parser.add_argument(
+        "--follow", metavar="NAME", help="follow the MIDI clock of an input (part of its name)"
+    )
 
 
 def kit_options(parser: ArgumentParser) -> None:
@@ -56,22 +61,37 @@ def kit_options(parser: ArgumentParser) -> None:
 def run(args: Namespace) -> int:
     """Practise."""
     from trainer.pattern.files import load
-    from trainer.practice.plan import SteadyPlan
 
     pattern = load(args.pattern)
     tempo = playing.tempo(args, pattern)
     passes = playing.passes(args, None)
     kit = kit_of(args)
+    played, plan = timed(args, source(args, kit), pattern, tempo, passes)
     job = playing.make_job(
         args,
         pattern,
         kit,
-        SteadyPlan(tempo, passes, playing.count_in(args)),
-        source(args, kit),
+        plan,
+        played,
         clicking.choose(args),
         playing.live_options(args, pad_keys(args.pad_key, kit)),
     )
     return playing.play(job, args, passes, tempo)
+
+
+def timed(
+    args: Namespace, source: HitSource, pattern: Pattern, tempo: float, passes: int | None
+) -> tuple[HitSource, TempoPlan]:
+    """Return the source and the plan: of one steady tempo, or led by an outside clock."""
+    from trainer.practice.plan import SteadyPlan
+
+    if not args.follow:
+        return source, SteadyPlan(tempo, passes, playing.count_in(args))
+    from trainer.midi.following import FollowingSource
+    from trainer.practice.follow_plan import FollowPlan
+
+    led = FollowingSource(source, args.follow)
+    return led, FollowPlan(pattern, led.follower, tempo, passes, playing.count_in(args))
 
 
 def kit_of(args: Namespace) -> Kit:

@@ -70,6 +70,7 @@ class Engine:
     ) -> None:
         self.job, self._tell = job, tell
         due = getattr(job.source, "due", None)
+        wishes: Callable[[], list[Command]] = getattr(job.source, "wishes", list)
         self.clock = SimulatedClock(due) if job.simulated and due else RealClock()
         job.source.open(self.clock.zero_s)
         try:
@@ -87,8 +88,12 @@ class Engine:
             course=job.course,
         )
         self.journal = Journal(job.folder, header)
+
+        def asked() -> list[Command]:
+            return [*commands(), *wishes()]
+
         session = LiveSession(job.pattern, job.kit, job.plan, job.check, job.options)
-        self.loop = Loop(session, job.source, job.click, self.journal, self.clock, tell, commands)
+        self.loop = Loop(session, job.source, job.click, self.journal, self.clock, tell, asked)
 
     @property
     def session(self) -> LiveSession:

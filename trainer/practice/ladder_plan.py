@@ -137,7 +137,7 @@ class LadderPlan:
         next_tempo = self.standing.tempo if going_on else None
         return (RungEnded(rung, tempo, clean, failed, next_tempo, self.seconds_left(now_s)),)
 
-    def again(self, step: Step) -> Step:
+    def again(self, step: Step, now_s: float) -> Step:
         """Return a pass that was cut off as it is played again: counted in, at today's tempo."""
         return replace(
             step,

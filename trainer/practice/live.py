@@ -260,7 +260,8 @@ class LiveSession:
             self._asked_after = len(self.passes) - 1
             step = self._follows(now)
             if step:
-                self._come(step, beat_time(self.pattern, self.passes[-1], self.pattern.length))
+                end_s = beat_time(self.pattern, self.passes[-1], self.pattern.length)
+                self._come(step, end_s if step.at_s is None else step.at_s)
         return self._coming is not None and now >= self._lay_out_s
 
     def _come(self, step: Step, start_s: float) -> None:
@@ -270,18 +271,18 @@ class LiveSession:
 
     def _follows(self, now: float) -> Step | None:
         if self._again:
-            return replace(self._again.popleft(), count_in_bars=0, rest_s=0.0)
+            return replace(self._again.popleft(), count_in_bars=0, rest_s=0.0, at_s=None)
         return self.plan.follows(now)
 
     def _begin_next(self, now: float) -> list[Event]:
         """Begin the next step: a pass that was cut off first, else what the plan says."""
-        step = self.plan.again(self._again.popleft()) if self._again else self.plan.next(now)
+        step = self.plan.again(self._again.popleft(), now) if self._again else self.plan.next(now)
         if step is None:
             self.over = True
             return [self.tally()]
         bar_s = float(self.pattern.meter.length) * seconds_per_quarter(self.pattern, step.tempo)
         count_in_s = now + READY_S + step.rest_s
-        start_s = count_in_s + step.count_in_bars * bar_s
+        start_s = max(count_in_s + step.count_in_bars * bar_s, step.at_s or 0.0)
         self._come(step, start_s)
         self._asked_after = len(self.passes) - 1
         self._schedule.count_in(len(self.passes), step.tempo, start_s, step.count_in_bars)

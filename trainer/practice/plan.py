@@ -23,12 +23,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One pass to play: its tempo (BPM), its rung, a count-in before it and a rest before that."""
+    """One pass to play: its tempo (BPM), its rung, a count-in before it and a rest before that.
+
+    `at_s` is when its first beat falls where something outside decides that (None: when it can).
+    """
 
     tempo: float
     rung: int = 0
     count_in_bars: int = 0
     rest_s: float = 0.0
+    at_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +60,7 @@ class TempoPlan(Protocol):
         """Hear how a whole pass went; return what is to be told (a rung's end)."""
         ...
 
-    def again(self, step: Step) -> Step:
+    def again(self, step: Step, now_s: float) -> Step:
         """Return what a step that was cut off becomes when it is played again."""
         ...
 
@@ -84,13 +88,13 @@ class SteadyPlan:
     def next(self, now_s: float) -> Step | None:
         """Return the first pass, with the count-in."""
         step = self.follows(now_s)
-        return step and self.again(step)
+        return step and self.again(step, now_s)
 
     def passed(self, result: PassResult, now_s: float) -> Sequence[Event]:
         """Nothing depends on how a pass went."""
         return ()
 
-    def again(self, step: Step) -> Step:
+    def again(self, step: Step, now_s: float) -> Step:
         """Return the same pass at the tempo that now holds, counted in."""
         return replace(step, tempo=self.tempo, count_in_bars=self.count_in_bars)
 

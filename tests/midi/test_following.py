@@ -1,0 +1,50 @@
+"""Following a MIDI clock that another process sends over JACK."""
+
+import pickle
+import time
+
+import pytest
+
+from trainer.midi import wire
+from trainer.midi.following import FollowingSource
+from trainer.midi.keys import KeySource
+
+
+@pytest.mark.jack
+def test_outside_clock_starts_and_stops_the_playing(sender):
+    """Start brings a resume once the tempo is known, stop a pause; the tempo is the sender's."""
+    outside = sender("Sequencer")
+    source = FollowingSource(KeySource(), "sequencer")
+    zero = time.perf_counter()
+    source.open(zero)
+    period = 60 / 130 / 24
+    rows = [(0.02 + 0.001 * i, (wire.START,)) for i in range(3)]
+    rows += [(0.1 + i * period, (wire.CLOCK,)) for i in range(96)]
+    rows += [(0.1 + (96 + i) * period, (wire.STOP,)) for i in range(3)]
+    outside.start(rows)
+    wishes, tempo, began = [], None, time.perf_counter()
+    while time.perf_counter() < began + 0.5 + 100 * period:
+        source.poll(time.perf_counter() - zero)
+        wishes += [wish.name for wish in source.wishes()]
+        tempo = source.follower.tempo or tempo
+        time.sleep(0.001)
+    outside.sent()
+    source.close()
+    assert wishes == ["pause", "resume", "pause"]
+    assert tempo == pytest.approx(130.0, rel=0.02)
+
+
+def test_hits_come_from_the_source_inside():
+    """Keys pressed go through to the source and come back as its strikes."""
+    source = FollowingSource(KeySource(), "any")
+    assert source.press("f", 1.0)
+    assert [made.time_s for made in source.poll(1.0)] == [1.0]
+    assert source.name == "keys"
+    assert not source.lost
+
+
+def test_follower_is_shared_across_a_process_border():
+    """Pickled together, source and plan still share one follower."""
+    source = FollowingSource(KeySource(), "any")
+    sent, follower = pickle.loads(pickle.dumps((source, source.follower)))
+    assert sent.follower is follower
