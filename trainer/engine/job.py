@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.archive.journal import Journal
 from trainer.archive.session import Header
-from trainer.archive.summary import summarise
+from trainer.archive.summary import judged, summary_of
 from trainer.engine.clock import RealClock, SimulatedClock
 from trainer.engine.loop import Loop
 from trainer.practice.events import Event, Finished, Notice
@@ -30,6 +30,9 @@ if TYPE_CHECKING:
     from trainer.practice.live import CleanVerdict
     from trainer.practice.outcomes import Judged
     from trainer.practice.plan import TempoPlan
+
+
+OTHERWISE = "are judged otherwise than they were shown, with the whole session at hand."
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +122,13 @@ class Engine:
         self.job.source.close()
         self.job.click.close()
         self.journal.timing(self._timing())
-        summary = summarise(self.journal.session())
+        session = self.journal.session()
+        take = judged(session)
+        otherwise = self.session.shown.differences(take)
+        self.journal.timing({"shown_otherwise": otherwise})
+        summary = summary_of(session, take)
         path = self.journal.finish(summary)
         news: list[Event] = [Notice(text, "warning") for text in self.journal.news()]
+        if otherwise:
+            news.append(Notice(f"{otherwise} of {len(take.hits)} strokes {OTHERWISE}"))
         self._tell([*news, Finished(str(path) if path else None, summary)])

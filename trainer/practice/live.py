@@ -31,6 +31,7 @@ from trainer.practice.events import (
 from trainer.practice.ledger import Ledger
 from trainer.practice.plan import PassResult
 from trainer.practice.schedule import NEVER, Schedule
+from trainer.practice.shown import Shown
 from trainer.practice.take import LiveTake, voices_used
 
 if TYPE_CHECKING:
@@ -109,6 +110,7 @@ class LiveSession:
         self.over = False
         self._take = LiveTake(kit, pattern)
         self._ledger = Ledger(pattern)
+        self.shown = Shown()
         self._used = voices_used(pattern)
         self._coming: tuple[Step, float] | None = None
         self._lay_out_s = self._ask_s = NEVER
@@ -341,6 +343,8 @@ class LiveSession:
     # Settling
 
     def _enter(self, verdicts: list[Verdict]) -> list[Event]:
+        for verdict in verdicts:
+            self.shown.add(verdict)
         told = (self._ledger.enter(verdict) for verdict in verdicts)
         return [event for event in told if event is not None]
 
