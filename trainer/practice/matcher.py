@@ -28,6 +28,9 @@ LONGEST_OPEN_S = 0.5
 LATE_NEWS_S = 0.030
 """A hit may be told this long after its stamp; no target is given up sooner."""
 
+RIMS = ("rim", "cross-stick")
+"""Zones that are a touch gone wrong where the head was written."""
+
 
 def due(target: Target) -> Due:
     """Return what the follower needs to know of a target."""
@@ -44,7 +47,7 @@ def hit_outcome(hit: Hit, target: Target) -> str:
     """Return the outcome of a hit that was meant for a target."""
     if hit.voice != target.note.voice:
         return WRONG_PAD
-    rim = hit.zone in ("rim", "cross-stick") and target.note.zone in ("", "head")
+    rim = hit.zone in RIMS and target.note.zone in ("", "head")
     return RIM if rim else PLAYED
 
 

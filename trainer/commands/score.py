@@ -1,0 +1,174 @@
+"""`trainer score`: judge a take that was recorded elsewhere, or a saved session."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from trainer import report
+from trainer.errors import BadInput
+from trainer.kit.note_map import GENERAL_MIDI
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Iterator
+
+    from trainer.midi.take_file import Take
+    from trainer.pattern.model import Pattern
+    from trainer.practice.align import Found
+    from trainer.practice.outcomes import Judged
+
+TEMPO_FROM = {
+    "given": "as asked for",
+    "file": "as the file says, and the strokes agree",
+    "played": "as played",
+}
+START_FROM = {
+    "given": "as asked for",
+    "bar line": "a bar line of the file",
+    "played": "where the strokes begin to agree",
+}
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add the options of this command."""
+    parser.add_argument("take", help="a Standard MIDI File, or a saved session (.jsonl)")
+    parser.add_argument("--pattern", metavar="P", help="what was played: a pattern's name or file")
+    parser.add_argument(
+        "--tempo",
+        metavar="BPM",
+        help="the tempo, or auto to take it from the strokes (default: the file's, if it fits)",
+    )
+    parser.add_argument(
+        "--start",
+        metavar="SECONDS",
+        default="auto",
+        help="when the first beat falls, or auto (default)",
+    )
+    parser.add_argument("--latency", type=float, metavar="MS", help="how late the kit is, in ms")
+    parser.add_argument("--json", action="store_true", help="every stroke and the summary as JSON")
+    parser.add_argument("--full", action="store_true", help="as text, with every figure")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Judge the take and tell what was found."""
+    path = Path(args.take)
+    if path.suffix.lower() == ".jsonl":
+        return _session(path, args)
+    if args.pattern is None:
+        raise BadInput("a take needs its pattern", mend="say which one with --pattern")
+    from trainer.midi.take_file import read_take
+    from trainer.pattern.files import load
+
+    pattern, take = load(args.pattern), read_take(path)
+    try:
+        found, judged = _judged(pattern, take, args)
+    except BadInput as error:
+        error.at(path.name)
+        raise
+    return _told(found, judged, take, args)
+
+
+def _judged(pattern: Pattern, take: Take, args: argparse.Namespace) -> tuple[Found, Judged]:
+    from trainer.commands.playing import with_latency
+    from trainer.practice.align import align
+    from trainer.practice.take import judge, read_hits
+
+    kit = with_latency(GENERAL_MIDI, args.latency)
+    found = align(
+        pattern,
+        read_hits(pattern, take.strikes, kit),
+        tempo=None if args.tempo in (None, "auto") else _number(args.tempo, "--tempo"),
+        start_s=None if args.start == "auto" else _number(args.start, "--start"),
+        written=None if args.tempo == "auto" else take.tempo,
+        written_for_all=len({round(bpm, 3) for _, bpm in take.tempos}) <= 1,
+    )
+    return found, judge(found.course, take.strikes, kit)
+
+
+def _number(text: str, where: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise BadInput(f'"{text}" is no number', where=where, mend='give a number or "auto"')
+    return value
+
+
+def _told(found: Found, judged: Judged, take: Take, args: argparse.Namespace) -> int:
+    from trainer.archive.export import take_document
+    from trainer.measure import words
+    from trainer.measure.reading import read
+
+    summary = read(judged).to_dict()
+    one = found.course.passes[0]
+    if args.json:
+        more = {
+            "fit": found.fit,
+            "agree": found.agree,
+            "tempo_from": found.tempo_from,
+            "start_from": found.start_from,
+            "played_tempo": found.played_tempo,
+            "written_tempo": take.tempo,
+            "remarks": list(take.remarks),
+        }
+        report.as_json(take_document(judged, summary, tempo=one.tempo, start_s=one.start_s, **more))
+        return 0
+    report.lines(_found_lines(found, take))
+    report.lines(words.lines(summary, full=args.full))
+    return 0
+
+
+def _found_lines(found: Found, take: Take) -> Iterator[str]:
+    """Say what was found and how sure it is."""
+    course, one = found.course, found.course.passes[0]
+    yield f"{take.name}: {course.pattern.title}, {_passes(found)}."
+    yield f"Tempo: {one.tempo:.4g} BPM, {TEMPO_FROM[found.tempo_from]}{_differs(found, take)}."
+    yield f"Start: {one.start_s:.3f} s, {START_FROM[found.start_from]}."
+    sure = f"{found.agree:.0%} of its notes and strokes belong together"
+    yield f"Sure: {sure} ({found.fit:.0%} of the way from chance to a take like the pattern)."
+    yield from take.remarks
+
+
+def _passes(found: Found) -> str:
+    passes = found.course.passes
+    count = f"{len(passes)} pass" + ("es" if len(passes) > 1 else "")
+    return count + (", the last one broken off" if passes[-1].end_s is not None else "")
+
+
+def _differs(found: Found, take: Take) -> str:
+    """Tell where the strokes run at another tempo than the one that is judged by."""
+    unit = float(found.course.pattern.tempo_unit)
+    if found.tempo_from == "played" and take.tempo is not None:
+        return f" (the file says {take.tempo / unit:.4g}, which does not fit)"
+    played, tempo = found.played_tempo, found.course.passes[0].tempo
+    if played is not None and abs(played / tempo - 1.0) > 0.005:
+        return f" (the strokes run at {played:.4g})"
+    return ""
+
+
+def _session(path: Path, args: argparse.Namespace) -> int:
+    """Judge a saved session again: its own pattern, passes and kit, the numbers of its replay."""
+    from trainer.archive.store import open_session
+    from trainer.archive.summary import cut_short, judged, summary_of
+    from trainer.archive.words import session_lines
+    from trainer.commands.replay import document
+
+    given: dict[str, Any] = {"--pattern": args.pattern, "--tempo": args.tempo}
+    for option, value in given.items():
+        if value is not None:
+            raise BadInput(
+                f"a saved session knows its own, so {option} cannot be changed",
+                where=path.name,
+                mend=f"leave {option} out",
+            )
+    session = cut_short(open_session(path))
+    take = judged(session)
+    summary = summary_of(session, take)
+    if args.json:
+        report.as_json(document(path, session, take, summary))
+    else:
+        report.lines(session_lines(session, summary, full=args.full))
+    return 0

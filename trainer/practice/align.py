@@ -1,0 +1,374 @@
+"""Where a pattern begins in a recorded take, at which tempo, and how often it is played.
+
+The tempo is the one given; else the one written in the file where it fits what was played, else the
+one that fits best. It fits when what was played does not run away from it by more than RUNAWAY_S
+from end to end, which nobody who hears a click does. The start is the moment from which the most
+strokes agree with the passes and the fewest are missing; a lead-in before it costs little. A start
+close to a bar line of the file is taken to be that bar line, so that a player's lateness stays
+lateness. Nothing is made up: where too little fits, BadInput says so.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trainer.errors import BadInput
+from trainer.practice import fold
+from trainer.practice.course import Course, Pass, check_tempo, seconds_per_quarter
+from trainer.practice.likelihood import FAR_S
+from trainer.practice.offline import match
+from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, WRONG_PAD
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trainer.kit.hits import Hit
+    from trainer.pattern.model import Pattern
+    from trainer.practice.fold import Floats, Shape, Strokes
+
+RUNAWAY_S = 0.100
+"""A tempo fits while the strokes stay within this of it over the whole take."""
+
+ROUNDING_S = 0.005
+"""A tempo is rounded as long as the take's end moves by no more than this."""
+
+AS_GOOD = 0.9
+"""The written tempo is preferred while it fits at least this well against the best one."""
+
+LEAST_FIT = 0.35
+"""Below this the strokes agree with the pattern hardly better than by chance."""
+
+BAR_LINE_S = 0.050
+"""A start this close to a bar line of the file is that bar line."""
+
+LEAST_AGREE = 0.4
+"""Below this share of notes and hits that belong together it is another pattern."""
+
+FEWEST = 4
+"""Fewer hits than this cannot tell a start or a tempo."""
+
+LEAD_IN, MISSING, ODD = 0.25, 0.8, 0.4
+"""What a hit before the start costs, a note without a hit, a hit without a note; a pair earns 1."""
+
+
+LONG_PASS = 24
+"""A pass of so many onsets is long."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A course laid on a take.
+
+    `fit` is 1 for a take like the pattern, 0 for chance; `agree` is the share of notes and hits
+    there that belong together (twice the pairs over both).
+    `tempo_from` is given, file or played; `start_from` is given, bar line or played.
+    `played_tempo` is what the strokes themselves say, None where they are too few.
+    """
+
+    course: Course
+    fit: float
+    agree: float
+    tempo_from: str
+    start_from: str
+    played_tempo: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Strokes on a line: the length of a quarter and a moment when a pass begins, in seconds."""
+
+    quarter_s: float
+    phase_s: float
+
+
+def align(
+    pattern: Pattern,
+    hits: Sequence[Hit],
+    *,
+    tempo: float | None = None,
+    start_s: float | None = None,
+    written: float | None = None,
+    written_for_all: bool = True,
+) -> Found:
+    """Lay passes of a pattern on a take's hits.
+
+    `tempo` (BPM in the pattern's unit) and `start_s`, when given, are obeyed; `written` is the
+    file's own tempo in quarter notes a minute, `written_for_all` False where the file has several.
+    Raises BadInput when what is not given cannot be found.
+    """
+    if tempo is not None:
+        check_tempo(tempo)
+    shape = fold.shape_of(pattern)
+    strokes = fold.strokes_of(shape, hits)
+    unit = float(pattern.tempo_unit)
+    line = None
+    if len(strokes.time_s) >= FEWEST:
+        line = _line(shape, strokes, unit, tempo, written)
+    elif tempo is None or start_s is None:
+        raise _too_few(len(hits), len(strokes.time_s))
+    chosen, tempo_from = _tempo(strokes, line, unit, tempo, written if written_for_all else None)
+    quarter_s = seconds_per_quarter(pattern, chosen)
+    start_from = "given"
+    if start_s is None:
+        assert line is not None
+        start_s, start_from = _start(shape, strokes, line, quarter_s), "played"
+        bar_s = float(pattern.meter.length) * quarter_s
+        if tempo_from == "file" and abs(math.remainder(start_s, bar_s)) <= BAR_LINE_S:
+            start_s, start_from = round(start_s / bar_s) * bar_s, "bar line"
+    fit = _fit_from(shape, strokes, line, start_s, quarter_s)
+    course = _passes(pattern, hits, chosen, start_s)
+    agree = _agreeing(course, hits)
+    looked_for = start_from != "given" or tempo_from == "played"
+    if looked_for and (fit < LEAST_FIT or agree < LEAST_AGREE):
+        raise _nothing_fits()
+    played = None if line is None else 60.0 / (line.quarter_s * unit)
+    return Found(course, fit, agree, tempo_from, start_from, played)
+
+
+def _too_few(count: int, known: int) -> BadInput:
+    if count > known:
+        what = f"{known} of the take's {count} notes are on the pattern's voices"
+        return BadInput(f"only {what}: too few to find it", mend="check the kit and the pattern")
+    return BadInput(
+        f"the take has only {count} notes: too few to find the pattern",
+        mend="give --tempo and --start",
+    )
+
+
+def _nothing_fits() -> BadInput:
+    return BadInput(
+        "the pattern was not found in the take: its strokes agree hardly better than by chance",
+        mend="check the pattern and the kit, or give --tempo and --start",
+    )
+
+
+def _line(
+    shape: Shape, strokes: Strokes, unit: float, tempo: float | None, written: float | None
+) -> Line:
+    """Return the tempo and a beginning of a pass as the strokes themselves tell them.
+
+    Stretches propose tempos, the whole take decides: parts of a climb look alike at half the tempo.
+    """
+    stretches = fold.windows(strokes)
+    if tempo is not None:
+        return _line_near(shape, strokes, stretches, 60.0 / (tempo * unit))
+    lines = [
+        _line_near(shape, strokes, stretches, quarter_s)
+        for quarter_s in fold.likely_quarters(shape, stretches, unit)
+    ]
+    fits = [fold.fit(shape, strokes, line.quarter_s).fit for line in lines]
+    if written is not None and written > 0:
+        own = _line_near(shape, strokes, stretches, 60.0 / written)
+        if fold.fit(shape, strokes, own.quarter_s).fit >= AS_GOOD * max(fits, default=0.0):
+            return own
+    if not lines:
+        raise _nothing_fits()
+    return lines[fits.index(max(fits))]
+
+
+def _line_near(shape: Shape, strokes: Strokes, stretches: list[Strokes], quarter_s: float) -> Line:
+    """Return the line through the take's strokes for a tempo that is about right."""
+    seed = max(stretches, key=lambda one: fold.fit(shape, one, quarter_s).fit)
+    first = int(np.searchsorted(strokes.time_s, seed.time_s[0]))
+    line = Line(quarter_s, fold.fit(shape, seed, quarter_s).phase_s)
+    return _grown(shape, strokes, line, first, first + len(seed.time_s))
+
+
+def _grown(shape: Shape, strokes: Strokes, line: Line, first: int, last: int) -> Line:
+    """Return the line through all strokes, from one through a few, looking twice as far each time.
+
+    Each round only takes strokes near the line so far, so that odd ones do not bend it.
+    """
+    count = len(strokes.time_s)
+    while True:
+        for _ in range(2):
+            line = _straightened(shape, strokes.between(first, last), line)
+        if first == 0 and last == count:
+            return line
+        more = max(8, (last - first) // 2)
+        first, last = max(0, first - more), min(count, last + more)
+
+
+def _straightened(shape: Shape, strokes: Strokes, line: Line) -> Line:
+    number, offset = fold.nearest(shape, strokes, line.phase_s, line.quarter_s)
+    near = np.abs(offset) <= shape.own_s(line.quarter_s)
+    if near.sum() < FEWEST:
+        return line
+    turn, note = np.divmod(number[near], len(shape.beat))
+    beats, times = shape.beat[note] + turn * shape.length, strokes.time_s[near]
+    if beats.max() - beats.min() < 2 * shape.step:
+        return Line(line.quarter_s, line.phase_s + float(np.median(offset[near])))
+    quarter_s, phase_s = np.polyfit(beats - beats.mean(), times, 1)
+    return Line(float(quarter_s), float(phase_s - beats.mean() * quarter_s))
+
+
+def _tempo(
+    strokes: Strokes, line: Line | None, unit: float, tempo: float | None, written: float | None
+) -> tuple[float, str]:
+    """Return the tempo to judge by and where it is from: given, file or played."""
+    if tempo is not None:
+        return tempo, "given"
+    assert line is not None
+    played = 60.0 / (line.quarter_s * unit)
+    if written is not None and written > 0:
+        wish = written / unit
+        lasts_s = float(strokes.time_s[-1] - strokes.time_s[0])
+        if abs(wish / played - 1.0) * lasts_s <= RUNAWAY_S:
+            return check_tempo(wish), "file"
+    return check_tempo(_rounded(played, strokes)), "played"
+
+
+def _rounded(tempo: float, strokes: Strokes) -> float:
+    """Return the tempo with no more digits than its strokes can tell."""
+    lasts_s = float(strokes.time_s[-1] - strokes.time_s[0])
+    for digits in range(4):
+        short = round(tempo, digits)
+        if abs(short / tempo - 1.0) * lasts_s <= ROUNDING_S:
+            return short
+    return tempo
+
+
+def _start(shape: Shape, strokes: Strokes, line: Line, quarter_s: float) -> float:
+    """Return the moment from which the most strokes agree and the fewest are missing."""
+    best, start_s = -math.inf, line.phase_s
+    for phase_s in _phases(shape, strokes, line):
+        number, offset = fold.nearest(shape, strokes, phase_s, line.quarter_s)
+        turn, worth = _best_pass(shape, strokes, Line(line.quarter_s, phase_s), number, offset)
+        if worth > best:
+            best, start_s = worth, _near_start(shape, number, offset, turn, line, phase_s)
+    return start_s
+
+
+def _phases(shape: Shape, strokes: Strokes, line: Line) -> list[float]:
+    """Return the moments at which a pass may begin: all heaps nearly as high as the highest."""
+    agreeing = fold.heaps(shape, strokes, line.quarter_s)
+    circle = shape.length * line.quarter_s
+    high = np.flatnonzero(agreeing >= 0.7 * agreeing.max())
+    found: list[float] = []
+    for place in high[np.argsort(-agreeing[high], kind="stable")]:
+        phase_s = (int(place) + 0.5) / len(agreeing) * circle
+        apart = 2.5 * shape.near_s(line.quarter_s)
+        if all(abs(math.remainder(phase_s - other, circle)) > apart for other in found):
+            found.append(phase_s)
+        if len(found) == 48:
+            break
+    return found
+
+
+def _best_pass(
+    shape: Shape, strokes: Strokes, line: Line, number: fold.Ints, offset: Floats
+) -> tuple[int, float]:
+    """Return the pass that the take most likely begins with, and how much speaks for it."""
+    size, circle = len(shape.beat), shape.length * line.quarter_s
+    agree = np.abs(offset) <= shape.own_s(line.quarter_s)
+    turn = number // size
+    first, last = int(turn.min()), int(turn.max())
+    turns = last - first + 1
+    notes = np.unique(number[agree]) // size - first
+    played = np.bincount(notes, minlength=turns)
+    hits = np.bincount(turn - first, minlength=turns)
+    due = np.full(turns, float(size))
+    end = (strokes.time_s[-1] - line.phase_s) / line.quarter_s - last * shape.length
+    due[-1] = np.count_nonzero(shape.beat <= end + shape.step / 2)
+    missing, odd = due - played, hits - played
+    worth = played - MISSING * missing - ODD * odd
+    before = np.concatenate([[0], np.cumsum(hits)[:-1]])
+    total = np.cumsum(worth[::-1])[::-1] - LEAD_IN * before
+    best = int(total.argmax())
+    return first + best, float(total[best]) - 1e-9 * circle * best
+
+
+def _near_start(
+    shape: Shape, number: fold.Ints, offset: Floats, turn: int, line: Line, phase_s: float
+) -> float:
+    """Return when a pass begins by the strokes in and near it."""
+    size = len(shape.beat)
+    agree = np.abs(offset) <= shape.own_s(line.quarter_s)
+    own = agree & (number >= turn * size) & (number < (turn + 1) * size)
+    late = float(np.median(offset[own])) if own.any() else 0.0
+    return phase_s + turn * shape.length * line.quarter_s + late
+
+
+def _fit_from(
+    shape: Shape, strokes: Strokes, line: Line | None, start_s: float, quarter_s: float
+) -> float:
+    """Return how well what is played from the start on fits the pattern."""
+    first = int(np.searchsorted(strokes.time_s, start_s - shape.near_s(quarter_s)))
+    rest = strokes.between(first, len(strokes.time_s))
+    return fold.fit(shape, rest, line.quarter_s if line else quarter_s).fit
+
+
+def _passes(pattern: Pattern, hits: Sequence[Hit], tempo: float, start_s: float) -> Course:
+    """Return as many passes as are played, the last one cut where the playing stops."""
+    length_s = float(pattern.length) * seconds_per_quarter(pattern, tempo)
+    last_s = max((hit.time_s for hit in hits), default=start_s)
+    count = max(1, math.ceil((last_s - start_s) / length_s + 1e-9) + 1)
+    course = Course(pattern, tuple(Pass(n, tempo, start_s + n * length_s) for n in range(count)))
+    return stopped(course, hits)
+
+
+def _agreeing(course: Course, hits: Sequence[Hit]) -> float:
+    """Return twice the pairs over the targets and the hits from the first target to the last."""
+    targets = course.targets()
+    if not targets:
+        return 0.0
+    hit_target, hit_outcome, _ = match(targets, hits)
+    first_s, last_s = targets[0].time_s - FAR_S, targets[-1].time_s + FAR_S
+    own = sum(outcome in (PLAYED, RIM) for outcome in hit_outcome)
+    odd = sum(
+        target is None and outcome == EXTRA and first_s <= hit.time_s <= last_s
+        for hit, target, outcome in zip(hits, hit_target, hit_outcome, strict=True)
+    )
+    wrong = sum(outcome == WRONG_PAD for outcome in hit_outcome)
+    return 2 * own / (len(targets) + own + odd + wrong)
+
+
+def stopped(course: Course, hits: Sequence[Hit]) -> Course:
+    """Return the course up to where the playing stops.
+
+    It stops at the last stroke that has company: half of the onsets just before it were played.
+    A pass that lacks no more than its last onset there (a long one: two) is complete, the rest is
+    missed; one of which fewer than three onsets were reached was never begun, unless it is the
+    only one.
+    """
+    targets = course.targets()
+    _, _, outcomes = match(targets, hits)
+    onsets: list[list[int]] = []
+    for target in targets:
+        if target.note.grace:
+            continue
+        if onsets and targets[onsets[-1][0]].time_s == target.time_s:
+            onsets[-1].append(target.index)
+        else:
+            onsets.append([target.index])
+    played = [any(outcomes[one] != MISSED for one in onset) for onset in onsets]
+    end = _last_in_company(played)
+    if end is None:
+        return replace(course, passes=course.passes[:1])
+    place = targets[onsets[end][0]].pass_index
+    own = [n for n, onset in enumerate(onsets) if targets[onset[0]].pass_index == place]
+    left = own[-1] - end
+    if left <= (2 if len(own) >= LONG_PASS else 1):
+        return replace(course, passes=course.passes[: place + 1])
+    if place and end - own[0] + 1 < 3:
+        return replace(course, passes=course.passes[:place])
+    cut_s = math.nextafter(targets[onsets[end][-1]].time_s, math.inf)
+    cut = replace(course.passes[place], end_s=cut_s)
+    return replace(course, passes=(*course.passes[:place], cut))
+
+
+def _last_in_company(played: Sequence[bool], span: int = 6) -> int | None:
+    """Return the last played onset with at least half of the span before it played."""
+    for end in range(len(played) - 1, -1, -1):
+        before = played[max(0, end - span + 1) : end + 1]
+        if (
+            played[end]
+            and 2 * sum(before) >= len(before)
+            and sum(before[-3:]) * 2 >= len(before[-3:])
+        ):
+            return end
+    return None
