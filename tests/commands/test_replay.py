@@ -99,7 +99,7 @@ def test_cut_off_session_is_finished_first(capsys: pytest.CaptureFixture[str]) -
 @pytest.mark.parametrize(
     ("args", "words"),
     [
-        ([], "there is no session yet; play one first"),
+        ([], "there is no session yet; play one first, or look at an example"),
         (["nothing-like-it"], 'there is no session "nothing-like-it"'),
         (["/dev/zero"], "this is not a file"),
         (["."], "this is not a file"),
@@ -137,3 +137,14 @@ def test_hostile_texts_do_not_reach_the_terminal(capsys: pytest.CaptureFixture[s
     assert "\x1b" not in out
     assert "\x9b" not in out
     assert "<?>[2J" in out
+
+
+@pytest.mark.parametrize("name", ["example-singles", "example-climb", "example-ladder"])
+def test_examples_come_along(capsys: pytest.CaptureFixture[str], name: str) -> None:
+    """The example sessions that ship with the program are found by name, whole, and judged."""
+    document = as_json(capsys, name)
+
+    assert document["finished"]
+    assert len(document["hits"]) > 400
+    assert document["summary"]["counts"]["played"] > 400
+    assert bool(document["rungs"]) == (name == "example-ladder")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from trainer.archive.index import scan
 from trainer.errors import BadInput
+from trainer.resources import shipped
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -24,12 +25,17 @@ def find(folder: Path, name: str | None) -> Path:
     """Return the file of a session; raises BadInput listing what there is.
 
     `name` is a path, a whole file name with or without its ending, or a part of one that fits a
-    single file. None asks for the newest.
+    single file, in the folder or else among the examples that come with the program. None asks
+    for the newest in the folder.
     """
     if name is None:
         path = newest(folder)
         if path is None:
-            raise BadInput("there is no session yet", where=str(folder), mend="play one first")
+            raise BadInput(
+                "there is no session yet",
+                where=str(folder),
+                mend="play one first, or look at an example: example-singles",
+            )
         return path
     if Path(name).exists():
         return Path(name)
@@ -37,17 +43,26 @@ def find(folder: Path, name: str | None) -> Path:
 
 
 def _by_part(folder: Path, part: str) -> Path:
-    paths = [entry.path for entry in scan(folder).entries]
-    exact = [path for path in paths if part in (path.name, path.stem)]
-    fitting = exact or [path for path in paths if part.casefold() in path.name.casefold()]
+    own = _paths(folder)
+    fitting = _fitting(own, part) or _fitting(_paths(shipped("recordings")), part)
     if len(fitting) == 1:
         return fitting[0]
     if fitting:
         raise BadInput(
             f'"{part}" fits {len(fitting)} sessions', mend=f"choose one of {_names(fitting)}"
         )
-    known = f"the latest are {_names(paths)}" if paths else "the folder is empty"
+    known = f"the latest are {_names(own)}" if own else "the folder is empty"
     raise BadInput(f'there is no session "{part}"', where=str(folder), mend=known)
+
+
+def _paths(folder: Path) -> list[Path]:
+    return [entry.path for entry in scan(folder).entries]
+
+
+def _fitting(paths: Iterable[Path], part: str) -> list[Path]:
+    """Return the one path of that name, else all that hold the part."""
+    holding = [path for path in paths if part.casefold() in path.name.casefold()]
+    return [path for path in holding if part in (path.name, path.stem)] or holding
 
 
 def _names(paths: Iterable[Path]) -> str:

@@ -1,0 +1,66 @@
+"""The whole program killed in the middle of a session, engine and screen together."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from trainer import cli
+from trainer.archive.store import open_session
+
+AT_MOST_IN_50_MS = 1
+"""Strokes that may be lost: sixteenths at 180 BPM are 83 ms apart."""
+
+
+def start(folder: Path) -> subprocess.Popen[str]:
+    """Start the demo in real time, a line for every stroke, as a process group of its own."""
+    args = ["demo", "--plain", "--every-hit", "--tempo", "180", "--recordings", str(folder)]
+    return subprocess.Popen(
+        [sys.executable, "-u", "-m", "trainer", *args],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+        start_new_session=True,
+        cwd=Path(__file__).resolve().parents[2],
+    )
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_all_that_was_heard_is_on_disk(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], seed: int
+) -> None:
+    """After kill -9 of everything no stroke is lost, and the next start finishes the session."""
+    process = start(tmp_path)
+    assert process.stdout
+    for line in process.stdout:
+        if "Pass 1" in line:
+            break
+    time.sleep(random.Random(seed).uniform(0.8, 2.5))
+    os.killpg(process.pid, signal.SIGKILL)
+    told = process.stdout.read().splitlines()
+    process.wait()
+    (path,) = tmp_path.glob("*.jsonl")
+    before = open_session(path)
+
+    assert cli.run(["history", "--recordings", str(tmp_path), "--json"]) == 0
+
+    out, err = capsys.readouterr()
+    assert "was cut off. It is finished now" in err
+    (session,) = json.loads(out)["sessions"]
+    assert session["finished"]
+    assert session["strikes"] == len(before.strikes) > 5
+    strokes = [line for line in told if line.startswith("  ") and "missed" not in line]
+    assert len(strokes) > 5
+    assert len(before.strikes) >= len(strokes) - AT_MOST_IN_50_MS
+    summary = open_session(path).summary
+    assert summary
+    counts = summary["counts"]
+    assert counts["missed"] <= counts["targets"] / 5

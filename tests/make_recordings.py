@@ -1,0 +1,59 @@
+"""Makes the example sessions in `recordings/` again, in simulated time, through the real engine.
+
+Run it from the top folder after a change that moves numbers: python -m tests.make_recordings
+"""
+
+from __future__ import annotations
+
+import tempfile
+from functools import partial
+from pathlib import Path
+
+from trainer.engine.job import Engine, Job
+from trainer.kit.note_map import GENERAL_MIDI
+from trainer.measure.clean import DEFAULT, rung_verdict, verdict
+from trainer.midi.click import SilentClick
+from trainer.midi.simulated import SimulatedPlayer
+from trainer.pattern.files import load
+from trainer.practice.ladder import Ladder
+from trainer.practice.ladder_plan import Clockwork, LadderPlan
+from trainer.practice.plan import SteadyPlan, TempoPlan
+
+TOP = Path(__file__).resolve().parent.parent
+
+
+def make(name: str, pattern: str, seed: int, plan: TempoPlan, folder: Path) -> None:
+    """Play one session in simulated time and put it into `recordings/` under a plain name."""
+    job = Job(
+        pattern=load(pattern),
+        kit=GENERAL_MIDI,
+        plan=plan,
+        source=SimulatedPlayer(GENERAL_MIDI, seed),
+        click=SilentClick(),
+        folder=folder,
+        check=partial(verdict, allowed=DEFAULT),
+        player="between two runs",
+        tolerance=DEFAULT.to_dict(),
+        course={"seed": seed},
+        simulated=True,
+    )
+    engine = Engine(job, tell=lambda events: None)
+    engine.run()
+    assert engine.journal.path
+    engine.journal.path.replace(TOP / "recordings" / name)
+
+
+def main() -> None:
+    """Make all examples."""
+    judge = partial(rung_verdict, allowed=DEFAULT)
+    clock = Clockwork(minutes=4)
+    climb = LadderPlan(load("singles-three-drums"), Ladder(start=60, step=6), judge, 1, clock)
+    with tempfile.TemporaryDirectory(dir=TOP / "recordings") as name:
+        folder = Path(name)
+        make("example-singles.jsonl", "singles-three-drums", 1, SteadyPlan(80, 4), folder)
+        make("example-climb.jsonl", "climb-feet", 2, SteadyPlan(70, 2), folder)
+        make("example-ladder.jsonl", "singles-three-drums", 3, climb, folder)
+
+
+if __name__ == "__main__":
+    main()
