@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from trainer import report, settings
 from trainer.commands import clicking, playing
-from trainer.commands.play import kit_of, kit_options, pad_keys, source
+from trainer.commands.play import kit_of, kit_options, pad_keys, simulated_time, source
 from trainer.errors import BadInput
 from trainer.practice.course import MIN_TEMPO
 from trainer.practice.ladder import ADAPTIVE, RULES, STEADY, Ladder
@@ -82,6 +82,7 @@ def run(args: Namespace) -> int:
         source(args, kit),
         clicking.choose(args),
         playing.live_options(args, pad_keys(args.pad_key, kit)),
+        simulated_time(args),
     )
     return playing.play(job, args, None, ladder.start)
 

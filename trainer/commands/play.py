@@ -49,6 +49,7 @@ def kit_options(parser: ArgumentParser) -> None:
     add("--kit", metavar="NAME", help="a kit by name or file (default: the one of this port)")
     add("--latency", type=float, metavar="MS", help="how late the kit is, in ms")
     add("--seed", type=int, default=1, metavar="N", help="with --port simulated: which evening")
+    add("--fast", action="store_true", help="with --port simulated: in simulated time, as text")
     add(
         "--pad-key",
         action="append",
@@ -75,6 +76,7 @@ def run(args: Namespace) -> int:
         played,
         clicking.choose(args),
         playing.live_options(args, pad_keys(args.pad_key, kit)),
+        simulated_time(args),
     )
     return playing.play(job, args, passes, tempo)
 
@@ -109,6 +111,16 @@ def kit_of(args: Namespace) -> Kit:
 
         found = kits.for_port(names.pick(ports.inputs(), args.port).title)
     return playing.with_latency(found, args.latency)
+
+
+def simulated_time(args: Namespace) -> bool:
+    """Return True where simulated time is asked for; only a simulated player can keep up."""
+    if args.fast and args.port != "simulated":
+        raise BadInput(
+            "simulated time needs a simulated player", where="--fast", mend="add --port simulated"
+        )
+    fast: bool = args.fast
+    return fast
 
 
 def source(args: Namespace, kit: Kit) -> HitSource:

@@ -1,0 +1,71 @@
+"""Goals in a file of the player's, and what is told of them."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+import pytest
+
+from trainer.archive import goals
+from trainer.archive.goals import Goal
+from trainer.cli import run
+from trainer.errors import BadInput
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+LAST_PAGE = Goal('Overture "last page"', 152, "16", "Jo")
+
+
+def test_goals_are_kept_changed_and_forgotten() -> None:
+    """A goal of the same name takes the place of the old one."""
+    goals.add(LAST_PAGE)
+    goals.add(Goal("Samba", 110, "16t"))
+    goals.add(Goal('overture "LAST page"', 160, "16"))
+
+    assert [(one.name, one.tempo) for one in goals.load()] == [
+        ("Samba", 110),
+        ('overture "LAST page"', 160),
+    ]
+    assert [one.name for one in goals.remove("samba")] == ['overture "LAST page"']
+
+
+@pytest.mark.parametrize(
+    "goal",
+    [Goal("x", 5, "16"), Goal("x", float("nan"), "16"), Goal("x", 100, "17"), Goal(" ", 90, "8")],
+)
+def test_a_goal_that_makes_no_sense_is_refused(goal: Goal) -> None:
+    """A tempo out of range, a value that is none, no name: nothing is kept."""
+    with pytest.raises(BadInput):
+        goals.add(goal)
+
+    assert goals.load() == ()
+
+
+def test_all_faults_of_a_goals_file_are_told_with_their_lines() -> None:
+    """A file edited by hand says where it is wrong."""
+    with pytest.raises(BadInput) as caught:
+        goals.read('[[goal]]\nname = "a"\ntempo = 900\nvalue = "16"\n[[goal]]\nnam = "b"\n')
+
+    told = str(caught.value).splitlines()
+    assert "line 3" in told[0]
+    assert any('did you mean "name"' in line for line in told)
+    assert any("is missing" in line for line in told)
+
+
+def test_margins_come_from_the_ladders_played(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A goal shows each climbed pattern's rate against the rate it asks."""
+    assert run(["goal", "add", "Slow song", "--tempo", "60", "--value", "8"]) == 0
+    climb = ["ladder", "single-stroke-roll", "--port", "simulated", "--fast", "--plain"]
+    climb += ["--from", "80", "--step", "20", "--minutes", "2", "--recordings", str(tmp_path)]
+    assert run(climb) == 0
+    capsys.readouterr()
+
+    assert run(["goal", "list", "--json", "--recordings", str(tmp_path)]) == 0
+    told = json.loads(capsys.readouterr().out)["goals"][0]
+    assert told["asked"] == 2.0
+    assert told["margins"][0]["pattern"] == "single-stroke-roll"
+    assert told["margins"][0]["ceiling"] > 2.0

@@ -1,0 +1,106 @@
+"""`trainer goal`: what pieces of music ask for, against what stays clean."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from trainer import report, settings
+from trainer.archive import goals
+from trainer.archive.ceilings import climbs
+from trainer.archive.goals import Goal
+from trainer.archive.index import scan
+from trainer.archive.store import open_session
+from trainer.errors import BadInput
+from trainer.measure.figure import plain
+from trainer.measure.margin import asked_rate, margin
+
+if TYPE_CHECKING:
+    from argparse import ArgumentParser, Namespace
+    from collections.abc import Iterator
+
+    from trainer.archive.ceilings import Climb
+    from trainer.measure.margin import Margin
+
+
+def options(parser: ArgumentParser) -> None:
+    """Add the options of goals."""
+    actions = parser.add_subparsers(dest="action", metavar="ACTION")
+    add = actions.add_parser("add", help="keep a goal, or change the one of this name")
+    add.add_argument("name", metavar="NAME", help="the piece, or the passage")
+    add.add_argument("--tempo", type=float, required=True, metavar="BPM", help="quarters a minute")
+    add.add_argument("--value", default="16", metavar="VALUE", help="8, 8t, 16, 16t, 32, ...")
+    add.add_argument("--player", default="", metavar="LABEL", help="whose goal it is")
+    add.add_argument("--pattern", default="", metavar="NAME", help="compare with this pattern only")
+    remove = actions.add_parser("remove", help="forget a goal")
+    remove.add_argument("name", metavar="NAME", help="the goal's name")
+    shown = actions.add_parser("list", help="every goal with its margins (also with no action)")
+    for one in (parser, shown):
+        one.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
+        one.add_argument("--json", action="store_true", help="goals and margins as JSON")
+
+
+def run(args: Namespace) -> int:
+    """Add, remove or show goals."""
+    if args.action == "add":
+        goals.add(Goal(args.name, args.tempo, args.value, args.player, args.pattern))
+        report.say(f"{args.name}: {asked_rate(args.tempo, args.value):.1f} strokes a second.")
+        return 0
+    if args.action == "remove":
+        goals.remove(args.name)
+        return 0
+    known = goals.load()
+    found = climbs(scan(settings.recordings_folder(args.recordings)).entries)
+    rows = [(goal, _margins(goal, found)) for goal in known]
+    if args.json:
+        report.as_json({"goals": [_row(goal, margins) for goal, margins in rows]})
+    elif not rows:
+        report.say('No goals yet: trainer goal add "name" --tempo 152 --value 16')
+    for goal, margins in () if args.json else rows:
+        report.lines(_lines(goal, margins))
+    return 0
+
+
+def _margins(goal: Goal, found: list[Climb]) -> list[tuple[Climb, Margin]]:
+    """The margins of a goal, the widest first: each pattern's ceiling against what is asked."""
+    now = datetime.now().astimezone()
+    asked = asked_rate(goal.tempo, goal.value)
+    told = []
+    for climb in found:
+        if goal.player and climb.player.casefold() != goal.player.casefold():
+            continue
+        if goal.pattern and climb.pattern != goal.pattern:
+            continue
+        ceiling = climb.ceiling(now)
+        try:
+            pattern = open_session(climb.entries[-1].path).pattern
+        except BadInput:
+            continue
+        one = margin(asked, pattern, ceiling) if ceiling else None
+        if one:
+            told.append((climb, one))
+    return sorted(told, key=lambda row: -row[1].margin)
+
+
+def _lines(goal: Goal, margins: list[tuple[Climb, Margin]]) -> Iterator[str]:
+    asked = asked_rate(goal.tempo, goal.value)
+    yield f"{goal.name}: {goal.value} at {goal.tempo:g} BPM, {asked:.1f} strokes a second"
+    if not margins:
+        yield "  no ladder to compare with yet: trainer ladder PATTERN"
+    for climb, one in margins:
+        by = f"{climb.player}, " * bool(climb.player)
+        yield (
+            f"  {one.standing}: {by}{climb.title} at {one.ceiling:.1f} a second, "
+            f"margin {100 * one.margin:+.0f} % ({100 * one.low:+.0f} to {100 * one.high:+.0f})"
+        )
+
+
+def _row(goal: Goal, margins: list[tuple[Climb, Margin]]) -> dict[str, Any]:
+    return {
+        **plain(goal),
+        "asked": asked_rate(goal.tempo, goal.value),
+        "margins": [
+            {"player": climb.player, "pattern": climb.pattern, **plain(one)}
+            for climb, one in margins
+        ],
+    }
