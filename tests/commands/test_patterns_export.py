@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
-@pytest.mark.parametrize("ending", [".mid", ".musicxml"])
+@pytest.mark.parametrize("ending", [".mid", ".musicxml", ".txt"])
 def test_an_export_opens_as_the_same_pattern(tmp_path: Path, ending: str) -> None:
     """Bars, notes and sections of the exported file are those of the pattern."""
     path = tmp_path / f"out{ending}"

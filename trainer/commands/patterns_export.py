@@ -1,4 +1,4 @@
-"""`trainer patterns export`: a pattern as a MIDI file, MusicXML."""
+"""`trainer patterns export`: a pattern as a MIDI file, MusicXML or tab."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def options(actions: Any) -> None:
     """Add the action to those of `trainer patterns`."""
-    parser = actions.add_parser("export", help="write a pattern as MIDI file, MusicXML")
+    parser = actions.add_parser("export", help="write a pattern as MIDI file, MusicXML or tab")
     parser.add_argument("pattern", help="a name or a file")
     parser.add_argument(
         "-o",
@@ -26,7 +26,7 @@ def options(actions: Any) -> None:
         required=True,
         type=Path,
         metavar="FILE",
-        help="groove.mid or groove.musicxml",
+        help="groove.mid, groove.musicxml or groove.txt (tab)",
     )
     parser.add_argument("--tempo", type=float, help="BPM, else the pattern's own")
     parser.set_defaults(act=_export)
@@ -44,11 +44,18 @@ def _musicxml(pattern: Pattern) -> bytes:
     return to_text(pattern).encode()
 
 
+def _tab(pattern: Pattern) -> bytes:
+    from trainer.pattern.tab_file import to_text
+
+    return to_text(pattern).encode()
+
+
 _WRITERS: dict[str, Callable[[Pattern], bytes]] = {
     ".mid": _midi,
     ".midi": _midi,
     ".musicxml": _musicxml,
     ".xml": _musicxml,
+    ".txt": _tab,
 }
 
 

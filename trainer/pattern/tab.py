@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from trainer.pattern.model import Bar, Note, Pattern
 
 WIDTH = 76
+EMPTY = "snare"
+"""The row that shows bars in which nothing is struck."""
+
 _LETTER: dict[Limb | None, str] = {Limb.RH: "R", Limb.LH: "L"}
 
 
@@ -136,6 +139,7 @@ def _system(system: Sequence[Grid]) -> list[str]:
     first, last = system[0].number + 1, system[-1].number + 1
     bars = f"bar {first}" if first == last else f"bars {first}-{last}"
     names = sorted({name for grid in system for name, _ in grid.cells}, key=_row_order)
+    names = names or [EMPTY]
     width = max((len(_label(name)) for name in names), default=2)
     lines = [f"{bars}, {system[0].bar.meter}"]
     lines.append(" " * (width + 2) + " ".join(grid.count() for grid in system))
