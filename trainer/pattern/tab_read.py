@@ -25,10 +25,11 @@ from trainer.fields import Fields, exact
 from trainer.kit.voices import ROW, VOICES
 from trainer.pattern.model import Bar, Note, Pattern, Section, note_order
 from trainer.pattern.rhythm import written_values
-from trainer.pattern.rows import FOOT_LIMB, Written, with_limbs
+from trainer.pattern.rows import Written, with_limbs
 from trainer.pattern.smf_infer import ALTERNATE
 from trainer.pattern.tab_lines import System, Tab, taken_apart
 from trainer.pattern.tables import (
+    FOOT_LIMB,
     MAX_BARS,
     MAX_STROKES,
     NOTE_VALUES,
