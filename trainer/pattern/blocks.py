@@ -40,7 +40,7 @@ def _merged(top: dict[str, Any], section: dict[str, Any]) -> dict[str, Any]:
     merged = {key: value for key, value in top.items() if key not in _OWN} | section
     for name in TABLES:
         own, under = section.get(name), top.get(name)
-        if own and under:
+        if own is not None and under is not None:
             left = {key: value for key, value in under.items() if _INSTEAD.get(key) not in own}
             merged[name] = left | own
     return merged

@@ -1,0 +1,98 @@
+"""Changes after a pattern's name, and the file that is made of them."""
+
+from __future__ import annotations
+
+import tomllib
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trainer.errors import BadInput
+from trainer.pattern import changes, files, toml_text
+
+
+def test_a_changed_pattern_opens_again_by_its_name() -> None:
+    """The name of a changed pattern says the changes; loading it gives the same pattern."""
+    made = files.load('single-paradiddle path="snare*4 tom1*4" feet=samba')
+
+    assert {note.voice for note in made.notes} == {"snare", "tom1", "kick", "pedal"}
+    assert files.load(made.name) == made
+
+
+def test_a_change_replaces_what_it_excludes() -> None:
+    """A value takes the place of a rhythm and its way back; the sticking stays."""
+    made = files.load("five-stroke-roll value=8 sticking='RRLL R RRLL R RRLL RR'")
+
+    assert {note.value for note in made.notes} == {"8"}
+
+
+def test_a_change_holds_in_every_section() -> None:
+    """A section that names its own hands gives way to a change of the hands."""
+    made = files.load("climb-one-hand lead=left")
+
+    assert {str(note.limb) for note in made.notes} == {"LH"}
+
+
+@pytest.mark.parametrize("feet", ["feet=none", "feet=samba kick=x---"])
+def test_feet_can_be_taken_away_or_mixed(feet: str) -> None:
+    """`none` drops the feet; a line of one foot goes with a named ostinato in any order."""
+    made = files.load(f"climb-feet {feet}")
+    voices = {note.voice for note in made.notes}
+
+    assert voices == ({"snare"} if "none" in feet else {"snare", "kick", "pedal"})
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("climb pat=snare", 'did you mean "path"'),
+        ("climb path='snare", "half a pair of quotes"),
+        ("climb path=snare tom1", '"tom1" is not a change'),
+        ("climb path=snar", 'did you mean "snare"'),
+        ("clim path=snare", 'did you mean "climb"'),
+    ],
+)
+def test_a_wrong_change_is_told(text: str, words: str) -> None:
+    """What cannot be read as a change is named, with the nearest that can."""
+    with pytest.raises(BadInput) as caught:
+        files.load(text)
+
+    assert words in str(caught.value)
+
+
+@given(st.dictionaries(st.sampled_from(sorted(changes.PLACES)), st.text(max_size=30)))
+def test_written_changes_are_read_back(made: dict[str, str]) -> None:
+    """Whatever the texts are, `split` gives back what `written` wrote."""
+    name, back = changes.split("climb" + changes.written(made))
+
+    assert (name, back) == ("climb", made)
+
+
+TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=20)
+
+
+@given(
+    title=TEXTS,
+    sticking=TEXTS,
+    level=st.integers(-9, 9),
+    tempo=st.floats(1, 500),
+    tags=st.lists(TEXTS),
+    row=TEXTS,
+)
+def test_a_made_file_says_what_it_was_made_of(
+    title: str, sticking: str, level: int, tempo: float, tags: list[str], row: str
+) -> None:
+    """The TOML reader of Python's library gives back the table that was written."""
+    table = {
+        "title": title,
+        "tags": tags,
+        "level": level,
+        "tempo": tempo,
+        "feet": "samba",
+        "hands": {"sticking": sticking, "back": True},
+        "bars": {"snare:rim": row},
+        "section": [{"title": title, "hands": {"sticking": sticking}}, {"feet": "none"}],
+    }
+
+    assert tomllib.loads(toml_text.write(table)) == table

@@ -1,0 +1,143 @@
+"""Any sticking over any path over any feet at any value, against a slow and obvious reading."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from itertools import cycle, islice
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from trainer import toml_source
+from trainer.errors import BadInput
+from trainer.pattern import notation
+from trainer.pattern.ostinatos import OSTINATOS
+from trainer.pattern.tables import FEET, NOTE_VALUES
+
+if TYPE_CHECKING:
+    from trainer.pattern.model import Pattern
+
+DRUMS = ("snare", "tom1", "tom2", "floor", "hihat", "snare:rim", "ride:bell")
+STICKINGS = st.lists(st.sampled_from("RLRLB-K"), min_size=1, max_size=12).map(" ".join)
+PATHS = st.lists(st.tuples(st.sampled_from(DRUMS), st.integers(1, 5)), min_size=1, max_size=6).map(
+    lambda stops: " ".join(f"{drum}*{times}" for drum, times in stops)
+)
+VALUES = st.sampled_from(["4", "8", "8t", "16", "16t", "16q", "16s", "32", "8.", "4t", "64"])
+METERS = st.sampled_from(["4/4", "3/4", "5/4", "7/8", "6/8", "2/2", "5/16"])
+FEET_NAMES = st.sampled_from(["none", *OSTINATOS])
+
+
+def read(source: str) -> Pattern:
+    """Return the pattern of a text, with the length a refusal names if it is refused."""
+    try:
+        return notation.read(toml_source.parse(source), "made", source)
+    except BadInput as fault:
+        lengths = re.findall(r"length = (\d+)", str(fault))
+        length = lengths[0] if lengths else "3"
+        return notation.read(toml_source.parse(f"length = {length}\n{source}"), "made", source)
+
+
+def hands_of(sticking: str, path: str, value: str, length: Fraction) -> list[tuple[object, ...]]:
+    """Return what the hands play, step by step: beat, drum and limb of each stroke."""
+    drums = [drum for part in path.split() for drum in [part.split("*")[0]] * int(part[-1])]
+    step = NOTE_VALUES[value].length
+    count = int(-(-length // step))
+    found: list[tuple[object, ...]] = []
+    at = 0
+    for number, letter in enumerate(islice(cycle(sticking.split()), count)):
+        if letter in "RLB":
+            voice, _, zone = drums[at % len(drums)].partition(":")
+            found += [
+                (number * step, voice, zone, f"{hand}H") for hand in "RL" if letter in (hand, "B")
+            ]
+            at += 1
+        if letter == "K":
+            found.append((number * step, "kick", "", "RF"))
+    return sorted(found)
+
+
+@settings(max_examples=150, deadline=None)
+@given(sticking=STICKINGS, path=PATHS, value=VALUES, meter=METERS, feet=FEET_NAMES)
+def test_everything_combines(sticking: str, path: str, value: str, meter: str, feet: str) -> None:
+    """Hands, path, value, meter and feet combine freely; the hands play what a slow reading says.
+
+    What is refused for not filling the bar is played with the length the message names.
+    """
+    if not re.search("[RLBK]", sticking) or ("K" in sticking and feet != "none"):
+        return
+    source = (
+        f'meter = "{meter}"\nfeet = "{feet}"\n[hands]\n'
+        f'sticking = "{sticking}"\nvalue = "{value}"\npath = "{path}"\n'
+    )
+    made = read(source)
+    hands = [
+        (note.beat, note.voice, note.zone, str(note.limb))
+        for note in made.notes
+        if note.limb not in FEET or feet == "none"
+    ]
+
+    assert sorted(hands) == hands_of(sticking, path, value, made.length)
+    assert all(note.beat < made.length for note in made.notes)
+
+
+@given(order=st.permutations(["R L R R", "R L", "R L L R L L"]), times=st.integers(1, 3))
+def test_sections_follow_one_another(order: list[str], times: int) -> None:
+    """Sections come in the order of the file, each as often as it says, bar after bar."""
+    source = "length = 3\n" + "".join(
+        f'[[section]]\ntitle = "{sticking}"\ntimes = {times}\nhands = "{sticking}"\n'
+        for sticking in order
+    )
+    made = notation.read(toml_source.parse(source), "made", source)
+    letters = "".join(str(note.limb)[0] for note in made.notes)
+    wanted = "".join(
+        "".join(islice(cycle(sticking.replace(" ", "")), 48)) * times for sticking in order
+    )
+
+    assert letters == wanted
+    assert [section.bar_count for section in made.sections] == [3 * times] * 3
+    assert [section.times for section in made.sections] == [times] * 3
+    assert len(made.bars) == 9 * times
+
+
+@pytest.mark.parametrize("lead", ["right", "left", "both"])
+@given(
+    sticking=st.lists(st.sampled_from(["R", "L", "lR", "rrL", "B", "K"]), min_size=1, max_size=8)
+)
+def test_mirroring_exchanges_the_hands_and_nothing_else(lead: str, sticking: list[str]) -> None:
+    """The left lead has R for L and L for R; both leads are one after the other."""
+    spelled = " ".join(sticking)
+    source = f'length = {len(sticking)}\nhands = {{ sticking = "{spelled}", lead = "{lead}" }}'
+    swap = str.maketrans("RLrl", "LRlr")
+    by_hand = {
+        "right": spelled,
+        "left": spelled.translate(swap),
+        "both": f"{spelled} {spelled.translate(swap)}",
+    }
+    plain = f'length = {len(sticking)}\nhands = "{by_hand[lead]}"'
+    made, wanted = (
+        notation.read(toml_source.parse(text), "made", text) for text in (source, plain)
+    )
+
+    assert made.notes == wanted.notes
+
+
+@given(shift=st.integers(-20, 20))
+def test_displacement_moves_the_figure_and_keeps_the_grid(shift: int) -> None:
+    """After a shift by n steps, what stood on step i stands on step i + n, around the end."""
+    source = 'length = 3\n[hands]\nsticking = ">R (L) R R L lR L L"\npath = "snare tom1 tom2"\n'
+    plain, moved = (
+        notation.read(toml_source.parse(text), "made", text)
+        for text in (source, f"{source}shift = {shift}")
+    )
+    by = Fraction(shift, 4)
+    turned = sorted(
+        ((note.beat + by) % plain.length, note.voice, str(note.limb), note.level, note.grace)
+        for note in plain.notes
+    )
+
+    assert turned == sorted(
+        (note.beat, note.voice, str(note.limb), note.level, note.grace) for note in moved.notes
+    )
