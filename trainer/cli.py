@@ -27,6 +27,7 @@ COMMANDS = {
     "replay": "go through a saved session again",
     "history": "list past sessions and where the numbers are going",
     "explain": "tell what the numbers of a reading mean",
+    "routine": "one sitting of several blocks, to be paused and taken up again",
     "goal": "what pieces of music ask for, against what stays clean",
     "compare": "two sessions side by side, and what changed beyond chance",
     "ports": "list MIDI inputs and outputs",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from trainer import report, settings
 from trainer.commands import clicking, playing
-from trainer.commands.play import kit_of, kit_options, pad_keys, simulated_time, source
+from trainer.commands.play import job_of, kit_of, kit_options, source
 from trainer.errors import BadInput
 from trainer.practice.course import MIN_TEMPO
 from trainer.practice.ladder import ADAPTIVE, RULES, STEADY, Ladder
@@ -63,10 +63,9 @@ def run(args: Namespace) -> int:
     from trainer.practice.ladder_plan import LadderPlan
 
     pattern = load(args.pattern)
-    kit = kit_of(args)
     passes = playing.passes(args, None)
     ladder = Ladder(
-        start=_start(args, pattern) if args.start is None else args.start,
+        start=start_below_ceiling(args, pattern) if args.start is None else args.start,
         step=args.step,
         rule=args.rule,
         clean_to_rise=args.clean_to_rise,
@@ -74,16 +73,8 @@ def run(args: Namespace) -> int:
     )
     judge = partial(rung_verdict, allowed=playing.tolerance(args))
     plan = LadderPlan(pattern, ladder, judge, passes, _clockwork(args))
-    job = playing.make_job(
-        args,
-        pattern,
-        kit,
-        plan,
-        source(args, kit),
-        clicking.choose(args),
-        playing.live_options(args, pad_keys(args.pad_key, kit)),
-        simulated_time(args),
-    )
+    kit = kit_of(args)
+    job = job_of(args, pattern, kit, plan, source(args, kit))
     return playing.play(job, args, None, ladder.start)
 
 
@@ -97,7 +88,7 @@ def _clockwork(args: Namespace) -> Clockwork:
     return Clockwork(args.minutes, args.rest_every, args.rest * 60, playing.count_in(args))
 
 
-def _start(args: Namespace, pattern: Pattern) -> float:
+def start_below_ceiling(args: Namespace, pattern: Pattern) -> float:
     """Return where a ladder begins that was not told: below the player's ceiling, if known."""
     from trainer.archive.ceilings import climb_of, ladder_start, words
     from trainer.archive.index import scan

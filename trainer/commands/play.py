@@ -12,6 +12,7 @@ from trainer.practice.events import COMMANDS
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
 
+    from trainer.engine.job import Job
     from trainer.kit.note_map import Kit
     from trainer.midi.source import HitSource
     from trainer.pattern.model import Pattern
@@ -68,17 +69,7 @@ def run(args: Namespace) -> int:
     passes = playing.passes(args, None)
     kit = kit_of(args)
     played, plan = timed(args, source(args, kit), pattern, tempo, passes)
-    job = playing.make_job(
-        args,
-        pattern,
-        kit,
-        plan,
-        played,
-        clicking.choose(args),
-        playing.live_options(args, pad_keys(args.pad_key, kit)),
-        simulated_time(args),
-    )
-    return playing.play(job, args, passes, tempo)
+    return playing.play(job_of(args, pattern, kit, plan, played), args, passes, tempo)
 
 
 def timed(
@@ -94,6 +85,20 @@ def timed(
 
     led = FollowingSource(source, args.follow)
     return led, FollowPlan(pattern, led.follower, tempo, passes, playing.count_in(args))
+
+
+def job_of(args: Namespace, pattern: Pattern, kit: Kit, plan: TempoPlan, played: HitSource) -> Job:
+    """Return the job of playing a pattern by a plan, with everything else as the options say."""
+    return playing.make_job(
+        args,
+        pattern,
+        kit,
+        plan,
+        played,
+        clicking.choose(args),
+        playing.live_options(args, pad_keys(args.pad_key, kit)),
+        simulated_time(args),
+    )
 
 
 def kit_of(args: Namespace) -> Kit:

@@ -174,7 +174,16 @@ def _course(args: Namespace) -> dict[str, Any]:
 
 
 def play(job: Job, args: Namespace, passes: int | None, tempo: float) -> int:
-    """Run a job behind the face that the options ask for; finish first what a crash cut off."""
+    """Run a job behind the face that the options ask for; return the exit status."""
+    finished = perform(job, args, passes, tempo)
+    return 0 if finished and finished.path else 1
+
+
+def perform(job: Job, args: Namespace, passes: int | None, tempo: float) -> Finished | None:
+    """Run a job behind the face that the options ask for; finish first what a crash cut off.
+
+    Returns how it ended, None where the engine died.
+    """
     from trainer.archive.recovery import recover
 
     plain = args.plain or args.every_hit or args.json or not sys.stdout.isatty()
@@ -193,8 +202,7 @@ def play(job: Job, args: Namespace, passes: int | None, tempo: float) -> int:
         return _tell(handle, job, args, passes)
     from trainer.screens.app import make_live_app
 
-    make_live_app(job.pattern, handle, tempo=tempo, passes=passes).run()
-    return 0
+    return make_live_app(job.pattern, handle, tempo=tempo, passes=passes).run()
 
 
 def _check_keys(job: Job) -> None:
@@ -210,7 +218,9 @@ def _check_keys(job: Job) -> None:
         )
 
 
-def _tell(handle: EngineHandle | LocalHandle, job: Job, args: Namespace, passes: int | None) -> int:
+def _tell(
+    handle: EngineHandle | LocalHandle, job: Job, args: Namespace, passes: int | None
+) -> Finished | None:
     """Tell a session in lines of text as it goes, then its summary."""
     from trainer.commands import following
     from trainer.screens import plain_keys
@@ -226,13 +236,14 @@ def _tell(handle: EngineHandle | LocalHandle, job: Job, args: Namespace, passes:
         finished = following.follow(handle, face, keys=keys)
     except EOFError:
         report.warn("The engine ended early; the session is saved up to there.")
-        return 1
+        return None
     finally:
         handle.close()
-    return _end(finished, args)
+    _end(finished, args)
+    return finished
 
 
-def _end(finished: Finished, args: Namespace) -> int:
+def _end(finished: Finished, args: Namespace) -> None:
     from trainer.measure import words
 
     if args.json:
@@ -243,5 +254,3 @@ def _end(finished: Finished, args: Namespace) -> int:
             report.say(f"Saved: {finished.path}")
     if finished.path is None:
         report.warn("The session could not be saved anywhere.")
-        return 1
-    return 0

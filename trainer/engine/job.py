@@ -131,4 +131,4 @@ class Engine:
         news: list[Event] = [Notice(text, "warning") for text in self.journal.news()]
         if otherwise:
             news.append(Notice(f"{otherwise} of {len(take.hits)} strokes {OTHERWISE}"))
-        self._tell([*news, Finished(str(path) if path else None, summary)])
+        self._tell([*news, Finished(str(path) if path else None, summary, self.session.stopped)])

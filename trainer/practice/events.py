@@ -194,10 +194,14 @@ class Notice:
 
 @dataclass(frozen=True, slots=True)
 class Finished:
-    """The session is over and saved at `path` (None: nothing was kept)."""
+    """The session is over and saved at `path` (None: nothing was kept).
+
+    `stopped` is True where the player ended it before the plan did.
+    """
 
     path: str | None
     summary: dict[str, Any]
+    stopped: bool = False
 
 
 Event = (

@@ -108,6 +108,7 @@ class LiveSession:
         self.passes: list[Pass] = []
         self.paused = False
         self.over = False
+        self.stopped = False
         self._take = LiveTake(kit, pattern)
         self._ledger = Ledger(pattern)
         self.shown = Shown()
@@ -231,6 +232,7 @@ class LiveSession:
 
     def quit(self, now: float) -> list[Event]:
         """End the session where it stands: what is open is settled, then it is over."""
+        self.stopped = True
         events = self._cut("stopped", now)
         events += self._enter(self._take.finish())
         self.over = True

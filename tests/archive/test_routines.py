@@ -1,0 +1,138 @@
+"""Routine files, and sittings that are taken up again."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+
+from trainer.archive.index import Entry
+from trainer.archive.routines import Sitting, load, read
+from trainer.cli import run
+from trainer.errors import BadInput
+from trainer.practice.routine import REST, Block, Progress, Routine, long_stretches
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+TEXT = """
+title = "Between two shows"
+[[block]]
+kind = "warm-up"
+pattern = "single-stroke-roll"
+tempo = 80
+minutes = 0.5
+[[block]]
+kind = "ladder"
+pattern = "single-stroke-roll"
+from = 70
+step = 4
+minutes = 1
+[[block]]
+kind = "rest"
+minutes = 1
+[[block]]
+kind = "free"
+minutes = 0.5
+"""
+BEGAN = datetime(2026, 6, 30, 12, tzinfo=UTC)
+
+
+def _file(folder: Path, text: str = TEXT) -> Path:
+    path = folder / "shows.toml"
+    path.write_text(text)
+    return path
+
+
+def test_a_routine_is_read_block_by_block() -> None:
+    """Every kind of block, with what its kind knows."""
+    routine = read(TEXT, "shows")
+
+    assert [block.kind for block in routine.blocks] == ["warm-up", "ladder", "rest", "free"]
+    assert routine.blocks[1].start == 70
+    assert routine.minutes == 3
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ('"single-stroke-roll"\ntempo', '"single-stroke-rol"\ntempo', "line 5.*no pattern"),
+        ('kind = "rest"', 'kind = "nap"', "line 15.*warm-up, ladder, free, rest"),
+        ("step = 4", "step = 0", "line 12.*0 is not a number"),
+        ("step = 4", "top = 60", "below its start"),
+        ('minutes = 1\n[[block]]\nkind = "free"', '[[block]]\nkind = "free"', "minutes is missing"),
+        ("tempo = 80", "tmepo = 80", 'did you mean "tempo"'),
+        ("title = ", "title = 3 ", "not TOML"),
+    ],
+)
+def test_faults_are_found_before_the_first_click(old: str, new: str, words: str) -> None:
+    """A missing pattern, a ladder that cannot move, a wrong key: with the place in the file."""
+    assert old in TEXT
+
+    with pytest.raises(BadInput, match=words) as caught:
+        read(TEXT.replace(old, new, 1), "shows")
+    assert "\n" not in str(caught.value)
+
+
+def test_a_sitting_goes_on_where_it_stopped(tmp_path: Path) -> None:
+    """What was done is kept; a changed file begins anew; the end is forgotten."""
+    path = _file(tmp_path)
+    sitting = Sitting(path, load(path))
+    sitting.keep(Progress(1, 25.0))
+
+    assert Sitting(path, load(path)).progress() == Progress(1, 25.0)
+    changed = replace(load(path), title="Other")
+    assert Sitting(path, changed).progress() == Progress()
+    sitting.keep(Progress(4))
+    assert sitting.progress() == Progress()
+
+
+def test_a_crash_inside_a_block_counts_what_its_sessions_hold(tmp_path: Path) -> None:
+    """Seconds played since the block began are taken from the saved sessions."""
+    path = _file(tmp_path)
+    sitting = Sitting(path, load(path))
+    sitting.keep(Progress(1, 5.0), BEGAN)
+
+    def played(minutes: float, seconds: float) -> Entry:
+        when = BEGAN + timedelta(minutes=minutes)
+        return Entry(path, when, "p", "P", "", True, seconds, 1, 1, None, (), {})
+
+    assert sitting.progress([played(-3, 60.0), played(0.1, 20.0)]) == Progress(1, 25.0)
+    assert sitting.progress([played(0.1, 900.0)]) == Progress(1, 60.0)
+
+
+def test_a_rest_is_proposed_after_long_stretches() -> None:
+    """Half an hour of playing without a rest asks for one, once for each stretch."""
+    play, rest = Block("free", 20), Block(REST, 5)
+
+    assert long_stretches(Routine("r", (play, play, play, play, rest, play))) == [(1, 40.0)]
+    assert long_stretches(Routine("r", (play, rest, play, play))) == []
+
+
+def test_a_whole_routine_runs_as_one_sitting(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Three blocks are played and saved, the rest is kept, and the next start begins anew."""
+    path = _file(tmp_path)
+    command = ["routine", str(path), "--port", "simulated", "--fast", "--plain"]
+    command += ["--recordings", str(tmp_path / "sessions")]
+
+    assert run(command) == 0
+    told = capsys.readouterr().out
+    assert "The routine is done." in told
+    assert len(list((tmp_path / "sessions").glob("*.jsonl"))) == 3
+    assert Sitting(path, load(path)).progress() == Progress()
+
+
+def test_a_routine_can_be_checked_without_playing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`--check` tells the blocks and proposes rests."""
+    long = TEXT.replace("minutes = 0.5", "minutes = 40")
+
+    assert run(["routine", str(_file(tmp_path, long)), "--check"]) == 0
+    told = capsys.readouterr().out
+    assert "1. warm-up, single-stroke-roll, 40 minutes" in told
+    assert "minutes off" in told

@@ -1,0 +1,197 @@
+"""Routine files, and how far a sitting has come, on disk.
+
+title = "Between two shows"
+
+[[block]]
+kind = "warm-up"
+pattern = "single-stroke-roll"
+tempo = 60
+minutes = 5
+
+[[block]]
+kind = "ladder"
+pattern = "singles-three-drums"
+from = 70                     # default: a little below the ceiling
+step = 1
+minutes = 15
+
+[[block]]
+kind = "rest"
+minutes = 3
+
+A block of kind "free" has minutes only. A ladder may also say top, rule, clean_to_rise and passes.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import tomllib
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from trainer.archive import disk
+from trainer.errors import BadInput
+from trainer.pattern import files
+from trainer.practice import ladder
+from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
+from trainer.practice.routine import FREE, KINDS, LADDER, REST, WARM_UP, Block, Progress, Routine
+from trainer.resources import user_folder
+from trainer.toml_file import FaultList, choice, number, read_fields, text, whole
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+    from pathlib import Path
+
+    from trainer.archive.index import Entry
+
+LARGEST = 200_000
+MOST_BLOCKS = 200
+MOST_MINUTES = 12 * 60.0
+
+_TEMPO = number(MIN_TEMPO, MAX_TEMPO)
+COMMON: dict[str, Callable[[Any], Any]] = {
+    "kind": choice(*KINDS),
+    "minutes": number(0.05, MOST_MINUTES),
+}
+FIELDS: dict[str, dict[str, Callable[[Any], Any]]] = {
+    WARM_UP: {"pattern": text, "tempo": _TEMPO},
+    LADDER: {
+        "pattern": text,
+        "from": _TEMPO,
+        "step": number(0.1, 100),
+        "top": _TEMPO,
+        "rule": choice(*ladder.RULES),
+        "clean_to_rise": whole(1, 3),
+        "passes": whole(1, 10_000),
+    },
+    FREE: {},
+    REST: {},
+}
+NEEDED = {WARM_UP: ("minutes", "pattern"), LADDER: ("minutes", "pattern")}
+
+
+def load(path: Path) -> Routine:
+    """Return the routine of a file; every fault is told with the file, the line and the key."""
+    try:
+        with path.open("rb") as file:
+            data = file.read(LARGEST + 1)
+        if len(data) > LARGEST:
+            raise BadInput("is too large for a routine", mend="a block needs a few lines")
+        return read(data.decode("utf-8"), path.stem)
+    except OSError as error:
+        raise BadInput(f"cannot be read: {error.strerror}", where=str(path)) from None
+    except UnicodeDecodeError:
+        raise BadInput("is not text in UTF-8", where=str(path), mend="save it as UTF-8") from None
+    except BadInput as fault:
+        raise fault.at(str(path)) from None
+
+
+def read(source: str, name: str) -> Routine:
+    """Return the routine a TOML text describes; raises BadInput or Faults.
+
+    Patterns are looked for and ladders checked, so that nothing is found out after the first click.
+    """
+    try:
+        table = tomllib.loads(source)
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        raise BadInput(f"this is not TOML: {error}", mend="mend the line it names") from None
+    faults = FaultList(source)
+    top = read_fields(table, {"title": text, "block": lambda value: value}, faults, ())
+    rows = top.get("block", [])
+    if not isinstance(rows, list) or not 1 <= len(rows) <= MOST_BLOCKS:
+        fault = BadInput(f"has not between 1 and {MOST_BLOCKS} blocks", mend="write [[block]]")
+        faults.add(fault, ("block",))
+        rows = []
+    blocks = [_block(row, place, faults) for place, row in enumerate(rows)]
+    faults.tell()
+    return Routine(top.get("title", name), tuple(block for block in blocks if block))
+
+
+def _block(row: Any, place: int, faults: FaultList) -> Block | None:
+    path = ("block", place)
+    kind = row.get("kind") if isinstance(row, dict) else None
+    known = FIELDS.get(kind, {}) if isinstance(kind, str) else {}
+    values = read_fields(row, {**COMMON, **known}, faults, path)
+    missing = [key for key in ("kind", *NEEDED.get(str(kind), ("minutes",))) if key not in row]
+    if missing:
+        fault = BadInput(f"{missing[0]} is missing", mend=f"write {', '.join(missing)}")
+        faults.add(fault, path)
+        return None
+    if len(values) < len(row):
+        return None
+    if "from" in values:
+        values["start"] = values.pop("from")
+    block = Block(**values)
+    for key, check in (("pattern", _check_pattern), ("from", _check_ladder)):
+        try:
+            check(block)
+        except BadInput as fault:
+            faults.add(fault, (*path, key))
+    return block
+
+
+def _check_pattern(block: Block) -> None:
+    if block.pattern:
+        files.load(block.pattern)
+
+
+def _check_ladder(block: Block) -> None:
+    if block.kind == LADDER and block.start is not None:
+        ladder.check(
+            ladder.Ladder(
+                block.start,
+                block.step,
+                block.top or MAX_TEMPO,
+                rule=block.rule,
+                clean_to_rise=block.clean_to_rise,
+            )
+        )
+
+
+class Sitting:
+    """How far the sitting of one routine file has come; kept before and after every block.
+
+    A file that was changed since begins anew, as does one whose last sitting came to its end. A
+    block that a crash cut off counts for what its sessions hold.
+    """
+
+    def __init__(self, path: Path, routine: Routine) -> None:
+        self.routine = routine
+        self._mark = hashlib.sha256(repr(routine).encode()).hexdigest()
+        name = hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:16]
+        self._path = user_folder("routines") / f"{name}.json"
+
+    def progress(self, entries: Iterable[Entry] = ()) -> Progress:
+        """Return where to go on; the beginning where nothing, or nothing fitting, is kept."""
+        try:
+            kept = json.loads(self._path.read_bytes())
+            block, seconds, began = kept["block"], kept["seconds"], kept["began"]
+            fits = kept["routine"] == self._mark and 0 <= block < len(self.routine.blocks)
+            if not (fits and isinstance(block, int) and 0 <= seconds <= MOST_MINUTES * 60):
+                return Progress()
+            cut_off = datetime.fromisoformat(began) if began else None
+        except (OSError, ValueError, LookupError, TypeError, RecursionError):
+            return Progress()
+        if cut_off:
+            seconds += sum(one.seconds for one in entries if one.started >= cut_off)
+        return Progress(block, min(float(seconds), self.routine.blocks[block].seconds))
+
+    def keep(self, progress: Progress, began: datetime | None = None) -> None:
+        """Keep how far it has come, and since when the next block is being played.
+
+        A sitting at its end is forgotten. Where nothing can be written, the next start begins anew.
+        """
+        with contextlib.suppress(OSError):
+            if progress.over(self.routine):
+                self._path.unlink(missing_ok=True)
+                return
+            self._path.parent.mkdir(parents=True, exist_ok=True)
+            kept = {
+                "routine": self._mark,
+                "block": progress.block,
+                "seconds": progress.seconds,
+                "began": began.isoformat() if began else None,
+            }
+            disk.replace(self._path, json.dumps(kept).encode())

@@ -1,0 +1,147 @@
+"""`trainer routine`: one sitting of several blocks, to be paused and taken up again."""
+
+from __future__ import annotations
+
+import math
+import time
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer import report, settings
+from trainer.archive.index import scan
+from trainer.archive.recovery import recover
+from trainer.archive.routines import Sitting, load
+from trainer.commands import clicking, playing, resting
+from trainer.commands.ladder import start_below_ceiling
+from trainer.commands.play import job_of, kit_of, kit_options, source
+from trainer.practice.routine import (
+    FREE,
+    LADDER,
+    PROPOSED_REST_MINUTES,
+    REST,
+    Progress,
+    long_stretches,
+)
+
+if TYPE_CHECKING:
+    from argparse import ArgumentParser, Namespace
+    from collections.abc import Iterator
+
+    from trainer.pattern.model import Pattern
+    from trainer.practice.plan import TempoPlan
+    from trainer.practice.routine import Block, Routine
+
+ENOUGH_LEFT_S = 10.0
+"""With less than this left of a block, it counts as done."""
+
+
+def options(parser: ArgumentParser) -> None:
+    """Add the options of a routine."""
+    add = parser.add_argument
+    add("file", type=Path, metavar="FILE", help="a routine file (TOML)")
+    add("--anew", action="store_true", help="begin at the first block, whatever was done before")
+    add("--check", action="store_true", help="only say what the file asks for")
+    kit_options(parser)
+    playing.options(parser)
+    clicking.options(parser)
+
+
+def run(args: Namespace) -> int:
+    """Go through the blocks from where the last sitting stopped."""
+    routine = load(args.file)
+    report.lines(_overview(routine))
+    if args.check:
+        return 0
+    folder = settings.recordings_folder(args.recordings)
+    if folder.is_dir():
+        report.lines(str(one) for one in recover(folder))
+    sitting = Sitting(args.file, routine)
+    if args.anew:
+        sitting.keep(Progress())
+    progress = sitting.progress(scan(folder).entries)
+    if progress != Progress():
+        report.say(f"Going on with block {progress.block + 1}.")
+    while not progress.over(routine):
+        block, left_s = routine.blocks[progress.block], progress.left(routine)
+        sitting.keep(progress, datetime.now().astimezone())
+        report.say(f"Block {progress.block + 1} of {len(routine.blocks)}: {_words(block, left_s)}")
+        began = time.monotonic()
+        finished = left_s < ENOUGH_LEFT_S or _perform(block, left_s, args)
+        progress = progress.after(time.monotonic() - began, finished)
+        sitting.keep(progress)
+        if not finished:
+            report.say("Stopped here; the same command goes on with this block.")
+            return 0
+    report.say("The routine is done.")
+    return 0
+
+
+def _overview(routine: Routine) -> Iterator[str]:
+    yield f"{routine.title}: {routine.minutes:g} minutes"
+    missing = dict(long_stretches(routine))
+    for place, block in enumerate(routine.blocks):
+        yield f"  {place + 1}. {_words(block, block.seconds)}"
+        if place in missing:
+            yield (
+                f"     (after {missing[place]:g} minutes of playing without a rest, "
+                f"{PROPOSED_REST_MINUTES:g} minutes off would do you good)"
+            )
+
+
+def _words(block: Block, seconds: float) -> str:
+    minutes = f"{seconds / 60:.3g} minute" + "s" * (round(seconds / 60, 2) != 1)
+    if block.kind == REST:
+        return f"rest, {minutes}"
+    if block.kind == FREE:
+        return f"free play, {minutes}"
+    return f"{block.kind}, {block.pattern}, {minutes}"
+
+
+def _perform(block: Block, seconds: float, args: Namespace) -> bool:
+    """Play one block for some seconds; return True where it came to its end."""
+    if block.kind == REST:
+        return resting.rest(seconds, args.fast)
+    pattern = _pattern(block)
+    tempo, plan = _plan(block, pattern, seconds, args)
+    kit = kit_of(args)
+    job = job_of(args, pattern, kit, plan, source(args, kit))
+    finished = playing.perform(job, args, None, tempo)
+    return finished is not None and not finished.stopped
+
+
+def _pattern(block: Block) -> Pattern:
+    from fractions import Fraction
+
+    from trainer.pattern.files import load as load_pattern
+    from trainer.pattern.model import Bar, Meter, Pattern
+
+    if block.kind != FREE:
+        return load_pattern(block.pattern)
+    return Pattern("free-play", "Free play", (Bar(Fraction(0), Meter()),), (), tempo=100.0)
+
+
+def _plan(
+    block: Block, pattern: Pattern, seconds: float, args: Namespace
+) -> tuple[float, TempoPlan]:
+    """Return the tempo a block begins at and its plan, sized for the seconds that are left."""
+    from trainer.measure.clean import rung_verdict
+    from trainer.practice.course import seconds_per_quarter
+    from trainer.practice.ladder import Ladder
+    from trainer.practice.ladder_plan import Clockwork, LadderPlan
+    from trainer.practice.plan import SteadyPlan
+
+    count_in = playing.count_in(args)
+    if block.kind == LADDER:
+        start = block.start or start_below_ceiling(args, pattern)
+        top = {} if block.top is None else {"top": max(block.top, start)}
+        ladder = Ladder(
+            start, block.step, rule=block.rule, clean_to_rise=block.clean_to_rise, **top
+        )
+        judge = partial(rung_verdict, allowed=playing.tolerance(args))
+        clockwork = Clockwork(seconds / 60, count_in_bars=count_in)
+        return start, LadderPlan(pattern, ladder, judge, block.passes, clockwork)
+    tempo = block.tempo or pattern.tempo
+    pass_s = float(pattern.length) * seconds_per_quarter(pattern, tempo)
+    return tempo, SteadyPlan(tempo, max(1, math.floor(seconds / pass_s)), count_in)
