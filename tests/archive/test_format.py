@@ -2,21 +2,20 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import pytest
-from sessions import header, play, saved
+from sessions import header, play, saved, strikes
 
+from trainer.archive import ends
 from trainer.archive import parse as parsing
 from trainer.archive.format import header_line, strike_line
 from trainer.archive.journal import Journal
 from trainer.archive.parse import parse
 from trainer.archive.store import open_session
+from trainer.archive.summary import judged
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 def lines(*rows: object) -> list[bytes]:
@@ -24,6 +23,8 @@ def lines(*rows: object) -> list[bytes]:
     return [header_line(header()), *(json.dumps(row).encode() + b"\n" for row in rows)]
 
 
+AFTER = {"index": 1, "start_s": 5.5}
+CUT = {"kind": "cut", "pass": 1, "at_s": 5.2}
 PASS = {"kind": "pass", "index": 0, "tempo": 60, "start_s": 1.5}
 
 
@@ -87,7 +88,7 @@ def test_torn_header_is_no_session(tmp_path: Path, end: int) -> None:
 
 def test_newer_version_is_refused_and_left_alone(tmp_path: Path) -> None:
     """A file of a newer version is refused with a sentence that says so, and not touched."""
-    row = json.loads(header_line(header())) | {"version": parsing.VERSION + 1}
+    row = json.loads(header_line(header())) | {"version": ends.VERSION + 1}
     path = tmp_path / "new.jsonl"
     path.write_text(json.dumps(row) + "\n")
     before = path.read_bytes()
@@ -100,9 +101,9 @@ def test_newer_version_is_refused_and_left_alone(tmp_path: Path) -> None:
 
 def test_older_version_goes_through_its_upgrade(monkeypatch: pytest.MonkeyPatch) -> None:
     """A header of an older version is turned into the present one step by step."""
-    monkeypatch.setattr(parsing, "VERSION", 3)
-    monkeypatch.setitem(parsing._UPGRADES, 1, lambda row: row | {"player": row["player"] + " B"})
-    monkeypatch.setitem(parsing._UPGRADES, 2, lambda row: row | {"player": row["player"] + " C"})
+    monkeypatch.setattr(ends, "VERSION", 3)
+    monkeypatch.setitem(ends._UPGRADES, 1, lambda row: row | {"player": row["player"] + " B"})
+    monkeypatch.setitem(ends._UPGRADES, 2, lambda row: row | {"player": row["player"] + " C"})
 
     assert parse(lines()).header == replace(header(), player="Ada B C")
 
@@ -178,7 +179,17 @@ def test_passes_must_be_in_order() -> None:
     with pytest.raises(BadInput, match="line 3"):
         parse(lines(PASS, PASS | {"index": 1, "start_s": 3.4}))
 
-    assert len(parse(lines(PASS, PASS | {"index": 1, "start_s": 5.4})).passes) == 2
+    with pytest.raises(BadInput, match="line 5"):
+        parse(lines(PASS, PASS | AFTER, CUT, PASS | {"index": 2, "start_s": 3.4}))
+
+    assert len(parse(lines(PASS, PASS | AFTER)).passes) == 2
+
+
+def test_a_pass_that_never_began_is_in_nobody_s_way() -> None:
+    """After a restart just before a pass, the next one may begin earlier than that one would."""
+    session = parse(lines(PASS, PASS | AFTER, CUT, PASS | {"index": 2, "start_s": 5.3}))
+
+    assert [one.start_s for one in session.passes[1:]] == [5.5, 5.3]
 
 
 def test_too_many_strokes_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -187,9 +198,25 @@ def test_too_many_strokes_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     with pytest.raises(BadInput, match="line 3: the session asks for more than 20 strokes"):
         parse(lines(PASS, PASS | {"index": 1, "start_s": 9}))
 
+    early = {"kind": "cut", "pass": 0, "at_s": 2.4}
+    assert len(parse(lines(PASS, early, PASS | {"index": 1, "start_s": 9})).passes) == 2
+
 
 def test_too_many_lines_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     """The number of lines is bounded."""
     monkeypatch.setattr(parsing, "MOST_LINES", 2)
     with pytest.raises(BadInput, match="line 3: the file has more than 2 lines"):
         parse(lines([1, 38, 100], [2, 38, 100]))
+
+
+def test_a_file_of_version_1_reads_for_ever() -> None:
+    """The file kept from the first version gives the same session, whatever is added later."""
+    session = open_session(Path(__file__).with_name("data") / "version-1.jsonl")
+
+    assert session.header.player == "Ada"
+    assert session.pattern == header().pattern
+    assert [len(session.course().targets()), len(session.rungs)] == [24, 2]
+    assert [strike for start in (2.0, 4.0) for strike in strikes(start)] == list(session.strikes)
+    assert [mark.kind for mark in session.marks] == ["silent", "stall", "unplugged"]
+    assert session.summary == {"counts": {"played": 24}}
+    assert judged(session).target_outcome.count("played") == 24

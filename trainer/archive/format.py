@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 
 FORMAT = "kit-trainer session"
 VERSION = 1
-"""Raised when an older program would misread the file; `parse` then says how to read older ones.
+"""Raised when an older program would misread the file; `ends` then says how to read older ones.
 
 A key that is only added, with a default where it is missing, needs no new version.
 """

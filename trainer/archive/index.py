@@ -16,14 +16,14 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from trainer.archive import disk
-from trainer.archive.journal_file import SUFFIX
-from trainer.archive.parse import (
+from trainer.archive.ends import (
     LONGEST_HEADER,
     LONGEST_LINE,
     header_fields,
     moment,
     summary_fields,
 )
+from trainer.archive.journal_file import SUFFIX
 from trainer.archive.store import open_regular
 from trainer.errors import BadInput
 from trainer.fields import Fields, json_number

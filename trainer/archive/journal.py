@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer.archive import format
+from trainer.archive.ends import read_header
 from trainer.archive.journal_file import save_whole
-from trainer.archive.parse import parse, read_header
+from trainer.archive.parse import parse
 from trainer.archive.writer import Writer
 from trainer.resources import user_folder
 

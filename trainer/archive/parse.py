@@ -6,30 +6,27 @@ BadInput that names the line; nothing in a file is ever followed, opened or run.
 
 from __future__ import annotations
 
-import json
 import math
+from bisect import bisect_left
 from dataclasses import replace
-from datetime import datetime
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, Any
 
-from trainer.archive.format import FORMAT, VERSION
-from trainer.archive.session import MARKS, Click, Header, Mark, Rung, Session
+from trainer.archive.ends import LONGEST_HEADER, LONGEST_LINE, decode, read_header
+from trainer.archive.session import MARKS, Click, Mark, Rung, Session
 from trainer.errors import BadInput
 from trainer.fields import Fields, json_number
-from trainer.kit import serial as kit_serial
 from trainer.kit.hits import Strike
 from trainer.midi.source import Control
-from trainer.pattern import serial as pattern_serial
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, Pass, pass_end
+from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, Pass, pass_end, seconds_per_quarter
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
+    from trainer.archive.session import Header
+
 LONGEST_S = 7 * 86_400.0
 MOST_LINES = 1_000_000
 MOST_TARGETS = 1_000_000
-LONGEST_HEADER = 16 * 2**20
-LONGEST_LINE = 4 * 2**20
 LONGEST_STRIKE = 200
 """Bounds of what is read: far above any real session, low enough for time and memory."""
 
@@ -57,89 +54,6 @@ def parse(lines: Iterable[bytes]) -> Session:
     return reader.session(torn)
 
 
-def read_header(raw: bytes) -> Header:
-    """Return the header that the first line holds."""
-    fields = header_fields(raw)
-    return Header(
-        pattern=pattern_serial.from_dict(fields.table("pattern")),
-        started=moment(fields.text("started")),
-        kit=kit_serial.from_dict(fields.table("kit")),
-        player=fields.text("player", ""),
-        source=fields.text("source", ""),
-        tolerance=fields.table("tolerance"),
-        course=fields.table("course"),
-        timing=fields.table("timing"),
-        software=fields.text("software", ""),
-    )
-
-
-def header_fields(raw: bytes) -> Fields:
-    """Return the values of the first line, of a version that is read here, still to be checked."""
-    row = _decode(raw, LONGEST_HEADER)
-    if not isinstance(row, dict) or row.get("format") != FORMAT:
-        raise BadInput("this is no session file", mend="choose a file that the trainer saved")
-    return Fields(_upgraded(row), "the header")
-
-
-_UPGRADES: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
-"""For each older version, the step that turns its header into one of the next version."""
-
-
-def _upgraded(row: dict[str, Any]) -> dict[str, Any]:
-    version = Fields(row, "the header").whole("version", 1, 10**9)
-    if version > VERSION:
-        raise BadInput(
-            f"the file is of format version {version}, this program reads up to {VERSION}",
-            mend="install the newer program; the file was left as it is",
-        )
-    for step in range(version, VERSION):
-        row = _UPGRADES[step](row)
-    return row
-
-
-def summary_fields(raw: bytes) -> Fields | None:
-    """Return the values of a last line, still to be checked; None where it is no summary."""
-    row = _decode(raw, LONGEST_LINE)
-    return Fields(row) if isinstance(row, dict) and row.get("kind") == "summary" else None
-
-
-def moment(text: str) -> datetime:
-    """Return a date and time with its zone."""
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        moment = datetime.min
-    if moment.tzinfo is None or not 1970 <= moment.year <= 9000:
-        raise BadInput('"started" of the header must be a date and time with its zone')
-    return moment
-
-
-def _decode(raw: bytes, longest: int) -> Any:
-    """Return the JSON value of a line; every way it can be wrong is BadInput."""
-    if len(raw) > longest:
-        raise BadInput("the line is too long", mend="this was not written by the trainer")
-    try:
-        return _DECODER.decode(raw.decode("utf-8"))
-    except RecursionError:
-        raise BadInput("the line is nested too deeply") from None
-    except ValueError:
-        raise BadInput("the line is not JSON", mend="it was damaged or edited") from None
-
-
-def _refuse(_: str) -> NoReturn:
-    raise ValueError
-
-
-def _finite(text: str) -> float:
-    value = float(text)
-    if not math.isfinite(value):
-        raise ValueError
-    return value
-
-
-_DECODER = json.JSONDecoder(parse_constant=_refuse, parse_float=_finite)
-
-
 class _Reader:
     """Collects the lines after the header."""
 
@@ -153,6 +67,8 @@ class _Reader:
         self.rungs: list[Rung] = []
         self.marks: list[Mark] = []
         self.last: Fields | None = None
+        self._busy_until_s = -math.inf
+        self._asked = 0
         self._kinds: dict[str, Callable[[Fields], None]] = {
             "pass": self._pass,
             "cut": self._cut,
@@ -172,9 +88,9 @@ class _Reader:
         if number > MOST_LINES:
             raise BadInput(f"the file has more than {MOST_LINES} lines")
         if raw.startswith(b"["):
-            self.strikes.append(_strike(_decode(raw, LONGEST_STRIKE)))
+            self.strikes.append(_strike(decode(raw, LONGEST_STRIKE)))
             return
-        fields = Fields(_decode(raw, LONGEST_LINE))
+        fields = Fields(decode(raw, LONGEST_LINE))
         # A kind this version does not know was added by a later one that we can still read.
         take = self._kinds.get(fields.text("kind"))
         if take:
@@ -204,16 +120,26 @@ class _Reader:
             rung=fields.whole("rung", 0, MOST_LINES, 0),
             click_late_s=fields.number("click_late_s", -1.0, 1.0, 0.0),
         )
-        if self.passes and one.start_s < self._half_over():
+        self._close_last()
+        if one.start_s < self._busy_until_s:
             raise BadInput("the pass begins before the one above it is half over")
-        self.passes.append(one)
-        if len(self.passes) * len(self.header.pattern.notes) > MOST_TARGETS:
+        if self._asked + len(self.header.pattern.notes) > MOST_TARGETS:
             raise BadInput(f"the session asks for more than {MOST_TARGETS} strokes")
+        self.passes.append(one)
 
-    def _half_over(self) -> float:
-        """When a next pass may begin: real ones follow each other, stacked ones take for ever."""
-        last = self.passes[-1]
-        return (last.start_s + pass_end(self.header.pattern, last)) / 2
+    def _close_last(self) -> None:
+        """Count the strokes of the pass that is over, so that too many or stacked ones are refused.
+
+        A pass that was cut before its first beat asks for none and is in nobody's way.
+        """
+        if not self.passes:
+            return
+        pattern, last = self.header.pattern, self.passes[-1]
+        length_s = pass_end(pattern, last) - last.start_s
+        beats = length_s / seconds_per_quarter(pattern, last.tempo)
+        self._asked += bisect_left(pattern.notes, beats, key=lambda note: float(note.beat))
+        if length_s > 0:
+            self._busy_until_s = last.start_s + length_s / 2
 
     def _cut(self, fields: Fields) -> None:
         index = fields.whole("pass", 0, len(self.passes) - 1)

@@ -7,7 +7,8 @@ import stat
 from typing import TYPE_CHECKING
 
 from trainer.archive import disk
-from trainer.archive.parse import LONGEST_HEADER, parse
+from trainer.archive.ends import LONGEST_HEADER
+from trainer.archive.parse import parse
 from trainer.errors import BadInput
 
 if TYPE_CHECKING:
