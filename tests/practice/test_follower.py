@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import math
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pytest
 
 from trainer.practice import likelihood as like
 from trainer.practice.follower import DOUBLE, STRAY, Blow, Due, Follower
 from trainer.practice.habits import Habits
+
+if TYPE_CHECKING:
+    import pytest
 
 LAG, DOUBT = 0.03, 0.006**2
 

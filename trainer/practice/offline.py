@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.practice import likelihood as like
-from trainer.practice.arrays import LEVELS, Bools, Floats, Ints, Names, Settled, Take, settle
+from trainer.practice.arrays import (
+    LEVELS,
+    NEAR_S,
+    Bools,
+    Floats,
+    Ints,
+    Names,
+    Settled,
+    Take,
+    settle,
+)
 from trainer.practice.follower import Blow, Due, Follower
 from trainer.practice.matcher import blow, due, hit_outcome, lone_outcome
 from trainer.practice.outcomes import MISSED, PLAYED, RIM
@@ -18,6 +28,7 @@ if TYPE_CHECKING:
 
     from trainer.kit.hits import Hit
     from trainer.practice.course import Target
+    from trainer.practice.habits import Habits
 
 LONG_TAKE = 4000
 """Takes of fewer hits are followed stroke by stroke: it takes no time, and is what live does."""
@@ -27,6 +38,9 @@ MOST_UNSETTLED = 200
 
 GETTING_TO_KNOW = 300
 """Hits at the start of a long take that are followed to learn the player's lag and habits."""
+
+SAMPLES, SAMPLE = 8, 100
+"""So many stretches of so many hits are followed to see whether the lag stays where it was."""
 
 LOST_MARGIN_S = 0.3
 """How far beyond a stretch where the lag is not believed the follower goes, in seconds."""
@@ -62,7 +76,7 @@ def match(
 
 def meant(dues: Sequence[Due], blows: Sequence[Blow]) -> list[int]:
     """Return what each hit was for: a target's place, STRAY or DOUBLE. Both come in time order."""
-    if len(blows) < LONG_TAKE:
+    if len(blows) < LONG_TAKE or not dues:
         return follow(Follower(), dues, blows)
     told: list[int] = meant_in_arrays(as_take(dues, blows)).tolist()
     return told
@@ -101,25 +115,54 @@ def as_take(dues: Sequence[Due], blows: Sequence[Blow]) -> Take:
 
 def meant_in_arrays(take: Take) -> Ints:
     """Return what each hit of a long take was for."""
-    known = Follower()
-    start = np.arange(min(GETTING_TO_KNOW, len(take.hit_s)))
-    until = np.searchsorted(take.due_s, take.hit_s[start[-1]] + like.FAR_S)
-    first = np.array(follow(known, _dues(take, np.arange(until)), _blows(take, start)))
-    found = first >= 0
-    lags = take.hit_s[start[found]] - take.due_s[first[found]]
-    settled = settle(take, float(np.median(lags)) if found.any() else 0.0)
+    known, lag_s = _acquainted(take)
+    if _runs_away(take, known, lag_s):
+        everything = np.arange(len(take.due_s)), np.arange(len(take.hit_s))
+        return np.array(follow(Follower(), _dues(take, everything[0]), _blows(take, everything[1])))
+    settled = settle(take, lag_s)
     told = settled.told
     for hits, dues, lost in _tangles(take, settled):
-        lag = float(settled.lag[hits[0]])
-        habits = known.habits.copy(settled.variance)
-        follower = Follower(habits, lag, inf if lost else KNOWN_DOUBT)
+        habits = known.copy(settled.variance)
+        follower = Follower(habits, float(settled.lag[hits[0]]), inf if lost else KNOWN_DOUBT)
         for before in _blows(take, np.arange(max(0, hits[0] - 6), hits[0])):
             follower.remember(before)
-        places = np.array(follow(follower, _dues(take, dues), _blows(take, hits)))
-        found = places >= 0
-        places[found] = dues[places[found]]
-        told[hits] = places
+        told[hits] = _followed(take, follower, hits, dues)
     return told
+
+
+def _followed(take: Take, follower: Follower, hits: Ints, dues: Ints) -> Ints:
+    """Return what some hits were for, of some targets, stroke by stroke."""
+    places = np.array(follow(follower, _dues(take, dues), _blows(take, hits)))
+    found = places >= 0
+    places[found] = dues[places[found]]
+    return places
+
+
+def _acquainted(take: Take) -> tuple[Habits, float]:
+    """Return the player's habits and lag as the start of the take shows them."""
+    follower = Follower()
+    return follower.habits, _lag_at(take, follower, 0, GETTING_TO_KNOW) or 0.0
+
+
+def _runs_away(take: Take, known: Habits, lag_s: float) -> bool:
+    """Return whether the lag anywhere is too far from the first for the arrays to believe it."""
+    for first in np.linspace(0, len(take.hit_s) - SAMPLE, SAMPLES + 1).astype(int)[1:]:
+        follower = Follower(known.copy(known.variance), lag_s)
+        lag = _lag_at(take, follower, int(first), SAMPLE)
+        if lag is not None and abs(lag - lag_s) > NEAR_S:
+            return True
+    return False
+
+
+def _lag_at(take: Take, follower: Follower, first: int, count: int) -> float | None:
+    """Return the median lag of some hits, None where none is for a target."""
+    hits = np.arange(first, min(first + count, len(take.hit_s)))
+    ends = take.hit_s[hits[0]] - like.FAR_S, take.hit_s[hits[-1]] + like.FAR_S
+    told = _followed(take, follower, hits, np.arange(*np.searchsorted(take.due_s, ends)))
+    found = told >= 0
+    return (
+        float(np.median(take.hit_s[hits[found]] - take.due_s[told[found]])) if found.any() else None
+    )
 
 
 def _tangles(take: Take, settled: Settled) -> Iterator[tuple[Ints, Ints, bool]]:
