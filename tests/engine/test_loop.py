@@ -12,6 +12,7 @@ from trainer.archive.store import open_session
 from trainer.archive.summary import judged, summarise
 from trainer.engine.job import Engine
 from trainer.engine.local import LocalHandle
+from trainer.kit.hits import Strike
 from trainer.kit.note_map import GENERAL_MIDI
 from trainer.midi.simulated import EXACT, SimulatedPlayer
 from trainer.practice.events import (
@@ -216,3 +217,30 @@ def test_the_same_seed_gives_the_same_session(make_job: Callable[..., Job]) -> N
 
     assert first.strikes == second.strikes
     assert first.summary == second.summary
+
+
+class Flooded(SimulatedPlayer):
+    """Plays as written while another pad sends a thousand strikes at once."""
+
+    def __init__(self) -> None:
+        super().__init__(GENERAL_MIDI, 5, EXACT)
+        self.flood = [Strike(3.0 + k * 1e-5, 99, 1 + k % 127) for k in range(1000)]
+
+    def poll(self, now_s: float) -> list[Made]:
+        """Return what is played, with the flood among it."""
+        made = super().poll(now_s)
+        if now_s >= 3.0:
+            made, self.flood = [*made, *self.flood], []
+        return made
+
+
+def test_a_flood_of_strikes_loses_none_and_holds_up_no_click(
+    make_job: Callable[..., Job],
+) -> None:
+    """Strikes that come faster than they are judged wait; every one is kept, none is missed."""
+    job = make_job(passes=4, source=Flooded(), click=FakeClick(), simulated=True)
+    _, session = _play(job)
+
+    assert len(session.strikes) == 1000 + 64
+    assert set(judged(session).target_outcome) == {"played"}
+    assert len(job.click.sent) == 4 + 16

@@ -71,12 +71,10 @@ class RealClock:
         self._note_turn(woke)
 
     def _note_turn(self, woke: float) -> None:
-        held_s = woke - self._turn_s if self._turn_s else 0.0
-        self._turn_s = woke
+        asleep_s = _asleep_s()
+        held_s = woke - self._turn_s + asleep_s - self._asleep_s if self._turn_s else 0.0
+        self._turn_s, self._asleep_s = woke, asleep_s
         if held_s > STALL_S:
-            asleep_s = _asleep_s()
-            held_s += asleep_s - self._asleep_s
-            self._asleep_s = asleep_s
             self._lost_s = held_s
 
     def lost_s(self) -> float:

@@ -19,7 +19,7 @@ from trainer.practice.events import Event, Finished, Notice
 from trainer.practice.live import LiveSession, Options
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from trainer.kit.note_map import Kit
@@ -69,7 +69,7 @@ class Engine:
         self,
         job: Job,
         tell: Callable[[list[Event]], None],
-        commands: Callable[[], Iterable[Command]] = tuple,
+        commands: Callable[[], Sequence[Command]] = tuple,
     ) -> None:
         self.job, self._tell = job, tell
         due = getattr(job.source, "due", None)

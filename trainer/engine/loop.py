@@ -8,6 +8,7 @@ driver's in any case.
 
 from __future__ import annotations
 
+from collections import deque
 from typing import TYPE_CHECKING, Protocol
 
 from trainer.archive.session import Click as SentClick
@@ -26,14 +27,18 @@ from trainer.practice.events import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Sequence
 
     from trainer.engine.clock import Clock
     from trainer.midi.click import Click
-    from trainer.midi.source import Control, HitSource
+    from trainer.midi.source import Control, HitSource, Made
     from trainer.practice.beats import DueClick
     from trainer.practice.course import Pass
     from trainer.practice.live import LiveSession
+
+
+MOST_AT_ONCE = 8
+"""Strokes judged in one turn; more of them wait their turn, so that no flood holds up the click."""
 
 
 class Record(Protocol):
@@ -87,11 +92,12 @@ class Loop:
         record: Record,
         clock: Clock,
         tell: Callable[[list[Event]], None],
-        commands: Callable[[], Iterable[Command]] = tuple,
+        commands: Callable[[], Sequence[Command]] = tuple,
     ) -> None:
         self.session, self.source, self.click = session, source, click
         self.record, self.clock = record, clock
         self._tell, self._commands = tell, commands
+        self._heard: deque[Made] = deque()
         self._due_s = 0.0
         self._next_news_s = 0.0
         self._lost = False
@@ -112,20 +118,30 @@ class Loop:
         now = self.clock.now()
         events = self._after_stall(now)
         self._send_clicks(now)
-        for made in self.source.poll(now):
-            events += self._strike(made, now) if isinstance(made, Strike) else self._note(made)
+        self._heard.extend(self.source.poll(now))
+        asked = self._commands()
+        # Whatever was struck before the player asked for something comes before it.
+        events += self._judge_heard(now, len(self._heard) if asked else MOST_AT_ONCE)
         if self.source.lost is not self._lost:
             events += self._plugged(now)
-        for command in self._commands():
+        for command in asked:
             events += self._command(command, now)
         if now >= self._due_s:
-            events += self.session.advance(now)
+            events += self.session.advance(now, self._heard[0].time_s if self._heard else now)
         if now >= self._next_news_s:
             events += [Notice(text, "warning") for text in self.record.news()]
             self._next_news_s = now + 0.5
         self._carry_out(events)
         next_click_s = self.session.next_click_s - self.click.lead_s
-        self.clock.wait_until(min(self._due_s, next_click_s))
+        self.clock.wait_until(now if self._heard else min(self._due_s, next_click_s))
+
+    def _judge_heard(self, now: float, most: int) -> list[Event]:
+        """Judge what was heard, oldest first, but no more than `most`: the click must go on."""
+        events: list[Event] = []
+        for _ in range(min(most, len(self._heard))):
+            made = self._heard.popleft()
+            events += self._strike(made, now) if isinstance(made, Strike) else self._note(made)
+        return events
 
     def _send_clicks(self, now: float) -> None:
         if now < self.session.next_click_s - self.click.lead_s:

@@ -139,13 +139,16 @@ class LiveSession:
             due = min(due, self._ask_s)
         return due
 
-    def advance(self, now: float) -> list[Event]:
-        """Do everything due by `now` and return what is to be told."""
+    def advance(self, now: float, heard_s: float = NEVER) -> list[Event]:
+        """Do everything due by `now` and return what is to be told.
+
+        Strikes made up to `heard_s` have been handed over; nothing later is settled yet.
+        """
         events: list[Event] = [*self._schedule.beats(now)]
         while self._lay_out_next(now):
             events += self._lay_out()
         if now >= self._next_settle:
-            events += self._settle(now)
+            events += self._settle(now, min(now, heard_s))
         return events
 
     def clicks(self, until_s: float) -> list[DueClick]:
@@ -350,10 +353,10 @@ class LiveSession:
         told = (self._ledger.enter(verdict) for verdict in verdicts)
         return [event for event in told if event is not None]
 
-    def _settle(self, now: float) -> list[Event]:
+    def _settle(self, now: float, heard_s: float) -> list[Event]:
         """Settle what can be settled; when nothing runs any more, begin what the plan says next."""
-        events = self._enter(self._take.settle(now))
-        bars = self._ledger.bars_over(now)
+        events = self._enter(self._take.settle(heard_s))
+        bars = self._ledger.bars_over(heard_s)
         closed = self._close(now)
         if events or bars:
             events += [self.tally(), *bars]
