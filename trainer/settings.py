@@ -17,7 +17,6 @@ from __future__ import annotations
 
 import difflib
 import os
-import tomllib
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,6 +24,7 @@ from typing import TYPE_CHECKING
 from trainer.errors import BadInput
 from trainer.fields import Fields
 from trainer.resources import user_folder
+from trainer.toml_source import parse
 
 if TYPE_CHECKING:
     from trainer.measure.clean import Tolerance
@@ -63,7 +63,7 @@ def load(path: Path | None = None) -> Settings:
     try:
         with path.open("rb") as file:
             text = file.read(LARGEST).decode("utf-8")
-        return _settings(tomllib.loads(text), text)
+        return _settings(parse(text), text)
     except FileNotFoundError:
         return Settings()
     except OSError as error:

@@ -29,7 +29,8 @@ def parse(source: str) -> dict[str, Any]:
         return tomllib.loads(source)
     except RecursionError:
         raise BadInput(
-            "is nested too deep", mend="only tables and plain values belong here"
+            "is not TOML that can be read: it is nested too deep",
+            mend="only tables and plain values belong here",
         ) from None
     except tomllib.TOMLDecodeError as error:
         what, line = _fault(str(error), source)
@@ -79,7 +80,7 @@ def _fault(message: str, source: str) -> tuple[str, str]:
     place = place.rstrip(")")
     if not place.startswith("line"):
         place = f"line {source.count(chr(10)) + 1}, at the end"
-    return f"is no TOML: {what[:1].lower()}{what[1:100]}", place
+    return f"is not TOML: {what[:1].lower()}{what[1:100]}", place
 
 
 def _known(lines: dict[Path, int], path: Path) -> int:

@@ -11,7 +11,6 @@ pattern = ""         # empty: any pattern counts
 from __future__ import annotations
 
 import json
-import tomllib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +20,7 @@ from trainer.pattern.tables import NOTE_VALUES
 from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
 from trainer.resources import user_folder
 from trainer.toml_file import FaultList, choice, nearest, number, read_fields, text
+from trainer.toml_source import parse
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -69,10 +69,7 @@ def load() -> tuple[Goal, ...]:
 
 def read(source: str) -> tuple[Goal, ...]:
     """Return the goals a TOML text lists; raises BadInput or Faults."""
-    try:
-        table = tomllib.loads(source)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise BadInput(f"this is not TOML: {error}", mend="mend the line it names") from None
+    table = parse(source)
     faults = FaultList(source)
     for key in table:
         if key != "goal":

@@ -30,7 +30,6 @@ All keys may be left out. Voices and zones are those of `trainer.kit.voices`.
 from __future__ import annotations
 
 import json
-import tomllib
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -49,6 +48,7 @@ from trainer.toml_file import (
     text,
     texts,
 )
+from trainer.toml_source import parse
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -59,10 +59,7 @@ KEY_COMMANDS = ("toggle", "pause", "resume", "restart", "quit")
 
 def read(source: str, name: str) -> Kit:
     """Return the kit that a TOML text describes; raises BadInput or Faults with lines and keys."""
-    try:
-        table = tomllib.loads(source)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise BadInput(f"this is not TOML: {error}", mend="mend the line it names") from None
+    table = parse(source)
     faults = FaultList(source)
     top = read_fields(table, {**TOP_FIELDS, **dict.fromkeys(TABLES, _as_it_is)}, faults, ())
     notes = dict(GENERAL_MIDI.notes) if top.get("general_midi", True) else {}

@@ -12,7 +12,6 @@ name strokes to add or take out: what a grid of characters cannot tell.
 from __future__ import annotations
 
 import re
-import tomllib
 from bisect import bisect_right
 from collections import Counter
 from dataclasses import replace
@@ -38,6 +37,7 @@ from trainer.pattern.tables import (
     Level,
     Limb,
 )
+from trainer.toml_source import parse
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -263,9 +263,9 @@ def note_from(text: str) -> Note:
 def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pattern:
     """Return the pattern with what its headings say."""
     try:
-        fields = Fields(tomllib.loads("\n".join(headings)))
-    except (ValueError, RecursionError) as error:
-        raise BadInput(f"the headings are no TOML ({error})"[:200], mend="mend them") from None
+        fields = Fields(parse("\n".join(headings)))
+    except BadInput as fault:
+        raise BadInput(f"the headings are no TOML ({fault.what})", mend="mend them") from None
     unit = fields.fraction("tempo_unit", Fraction(1))
     if not Fraction(1, 16) <= unit <= 16:
         raise BadInput('"tempo_unit" must be a note value in quarter notes', mend="write 1")
