@@ -15,6 +15,7 @@ from trainer.screens.help import help_of
 from trainer.screens.live import LiveScreen
 from trainer.screens.messages import Asked
 from trainer.screens.summary import SummaryScreen
+from trainer.screens.terminal import watch
 from trainer.screens.theme import NIGHT, THEMES
 
 if TYPE_CHECKING:
@@ -44,6 +45,14 @@ class TrainerApp(App[events.Finished]):
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Return our own colours for themes that do not know them."""
         return dict(NIGHT.variables)
+
+    def on_load(self) -> None:
+        """Notice when the terminal goes away."""
+        watch(self, self.terminal_gone)
+
+    def terminal_gone(self) -> None:
+        """End at once; a practice loop hears of it by its closed handle and saves."""
+        self.exit(return_code=129)
 
     def action_help(self) -> None:
         """Show the help of the screen."""

@@ -44,14 +44,23 @@ class Stray:
 
 
 class Board:
-    """The marks on a pattern's grid: `marks` by note of the pattern, `strays` by cell and hit."""
+    """The marks on a pattern's grid: `marks` by note of the pattern, `strays` by cell and hit.
+
+    `changes` counts how often each row of each bar (bar, row) has changed.
+    """
 
     def __init__(self, pattern: Pattern, *, by_limb: bool = False) -> None:
         self.grid = PatternGrid(pattern, by_limb=by_limb)
         self.pattern = pattern
         self.marks: dict[int, Mark] = {}
         self.strays: dict[Cell, dict[int, Stray]] = {}
+        self.changes: dict[tuple[int, int], int] = {}
         self._told: dict[int, tuple[int | None, Cell | None]] = {}
+
+    def _touch(self, cell: Cell) -> None:
+        """Note that a row of a bar looks different from now on."""
+        row = (cell.bar, cell.row)
+        self.changes[row] = self.changes.get(row, 0) + 1
 
     def written(self, note_index: int | None) -> Note | None:
         """Return a note of the pattern."""
@@ -63,10 +72,12 @@ class Board:
         note, cell = event.note_index, self.stray_cell(event)
         if note is not None:
             self.marks[note] = Mark(event.outcome, event.offset_s, event.pass_index, event.hit)
+            self._touch(self.grid.cell_of(note))
         if cell is not None:
             text = str(event.note) if event.voice is None else VOICES[event.voice].tab
             stray = Stray(event.outcome, text, event.pass_index)
             self.strays.setdefault(cell, {})[event.hit] = stray
+            self._touch(cell)
         self._told[event.hit] = (note, cell)
         while len(self._told) > REMEMBERED_HITS:
             del self._told[next(iter(self._told))]
@@ -88,8 +99,10 @@ class Board:
         note, cell = self._told.pop(hit, (None, None))
         if note is not None and note in self.marks and self.marks[note].hit == hit:
             del self.marks[note]
+            self._touch(self.grid.cell_of(note))
         if cell is not None:
             self.strays.get(cell, {}).pop(hit, None)
+            self._touch(cell)
 
     def hear(self, event: HitJudged | TargetMissed) -> None:
         """Hear of a hit or of a miss."""
@@ -101,6 +114,7 @@ class Board:
     def missed(self, event: TargetMissed) -> None:
         """Hear that a written stroke was missed for good."""
         self.marks[event.note_index] = Mark(MISSED, None, event.pass_index)
+        self._touch(self.grid.cell_of(event.note_index))
 
     def make_room(self, bar: int, columns: range, pass_index: int) -> None:
         """Wipe what earlier passes left in some columns, before the beat reaches them."""
@@ -112,9 +126,11 @@ class Board:
         for note in self.grid.notes.get(cell, ()):
             if note in self.marks and self.marks[note].pass_index < pass_index:
                 del self.marks[note]
+                self._touch(cell)
         strays = self.strays.get(cell, {})
         for hit in [hit for hit, stray in strays.items() if stray.pass_index < pass_index]:
             del strays[hit]
+            self._touch(cell)
 
 
 def beside(event: HitJudged | TargetMissed) -> bool:

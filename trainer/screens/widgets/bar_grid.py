@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trainer.screens.board import Board
-    from trainer.screens.grid import Cell
+    from trainer.screens.grid import BarLayout, Cell
     from trainer.screens.ink import Line
 
 
@@ -23,6 +23,7 @@ class BarGrid(WrittenGrid):
     def __init__(self, board: Board, *, id: str | None = None) -> None:
         super().__init__(board.grid, id=id)
         self.board = board
+        self._rows: dict[object, tuple[object, list[Line]]] = {}
 
     def show(self, bar: int, cursor: int | None, *, counting: bool = False) -> None:
         """Show a bar with the cursor on one of its columns, or without; hollow in a count-in."""
@@ -41,6 +42,15 @@ class BarGrid(WrittenGrid):
             return shown
         heading = ((f"next: bar {following + 1}", "faint"),)
         return [*shown, (), heading, *self.bar_lines(following, layout)]
+
+    def row_lines(self, layout: BarLayout, bar: int, span: tuple[int, int], row: int) -> list[Line]:
+        """Return a row's lines, drawn anew only when the row has changed."""
+        place = (bar, row, span)
+        state = (layout, self.filled(bar), self.board.changes.get((bar, row), 0))
+        kept = self._rows.get(place)
+        if kept is None or kept[0] != state:
+            kept = self._rows[place] = (state, super().row_lines(layout, bar, span, row))
+        return kept[1]
 
     def filled(self, bar: int) -> bool:
         """Return whether a bar shows what landed; the bar to come shows only what is written."""

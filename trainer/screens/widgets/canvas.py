@@ -14,7 +14,7 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
-from trainer.screens.ink import INKS, fit, width
+from trainer.screens.ink import INKS, fit, text, width
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,7 +32,8 @@ class Canvas(Widget):
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:
         super().__init__(id=id, classes=classes)
-        self._lines: list[Line] = []
+        self._drawn: list[Line] = []
+        self._lines: dict[int, Line] = {}
         self._strips: dict[int, Strip] = {}
         self._styles: dict[str, Style] = {}
 
@@ -43,18 +44,27 @@ class Canvas(Widget):
     def redraw(self) -> None:
         """Draw again and repaint what differs from what is on the terminal."""
         columns, rows = self.size
-        new = [fit(line, columns) for line in self.draw_lines(columns, rows)[:rows]]
-        blank = fit((), columns)
-        for y, (old, line) in enumerate(zip_longest(self._lines, new, fillvalue=blank)):
-            if old != line:
-                self._strips.pop(y, None)
-                first, last = changed(old, line)
-                self.refresh(Region(first, y, last - first, 1))
-        self._lines = new
+        drawn = [*self.draw_lines(columns, rows)[:rows]]
+        drawn += [()] * (rows - len(drawn))
+        for y, (old, line) in enumerate(zip_longest(self._drawn, drawn)):
+            # Rows that a widget did not draw anew are the same objects: that is the fast way out.
+            if old is not line and old != line and line is not None:
+                self._replace(y, fit(line, columns))
+        self._drawn = drawn
+
+    def _replace(self, y: int, line: Line) -> None:
+        """Put a line in its place and repaint the characters that differ."""
+        old = self._lines.get(y)
+        self._lines[y] = line
+        if old != line:
+            self._strips.pop(y, None)
+            first, last = changed(old or (), line)
+            self.refresh(Region(first, y, last - first, 1))
 
     def on_resize(self) -> None:
         """Draw for the new size."""
-        self._lines = []
+        self._drawn = []
+        self._lines.clear()
         self._strips.clear()
         self.redraw()
         self.refresh()
@@ -69,8 +79,8 @@ class Canvas(Widget):
         """Return one row for the terminal."""
         strip = self._strips.get(y)
         if strip is None:
-            line = self._lines[y] if y < len(self._lines) else fit((), self.size.width)
-            segments = [Segment(text, self._style(ink)) for text, ink in line]
+            line = self._lines.get(y) or fit((), self.size.width)
+            segments = [Segment(part, self._style(ink)) for part, ink in line]
             strip = self._strips[y] = Strip(segments, width(line))
         return strip
 
@@ -82,7 +92,7 @@ class Canvas(Widget):
 
     def plain_text(self) -> str:
         """Return what is shown, without inks, for tests and for reading aloud."""
-        return "\n".join("".join(text for text, _ in line).rstrip() for line in self._lines)
+        return "\n".join(text(line).rstrip() for line in self._drawn)
 
 
 def changed(old: Line, new: Line) -> tuple[int, int]:

@@ -89,6 +89,10 @@ class MapGrid(BarGrid):
         """Return the page."""
         return WrittenGrid.draw_lines(self, columns, rows)
 
+    def row_lines(self, layout: BarLayout, bar: int, span: tuple[int, int], row: int) -> list[Line]:
+        """Return a row's lines; counts change everywhere at once, so nothing is kept."""
+        return WrittenGrid.row_lines(self, layout, bar, span, row)
+
     def filled(self, bar: int) -> bool:
         """Every bar shows what landed."""
         return True

@@ -54,7 +54,7 @@ class WrittenGrid(Canvas):
                 lines += [()] * layout.gap
             lines.append(self._ruler(layout, bar, span))
             for row in range(self.pattern_grid.other_row + 1):
-                lines += self._row(layout, bar, span, row)
+                lines += self.row_lines(layout, bar, span, row)
         return lines
 
     def _ruler(self, layout: BarLayout, bar: int, span: tuple[int, int]) -> Line:
@@ -72,7 +72,7 @@ class WrittenGrid(Canvas):
             parts.append(((before + mark).ljust(layout.cell)[: layout.cell], ink))
         return tuple(parts)
 
-    def _row(self, layout: BarLayout, bar: int, span: tuple[int, int], row: int) -> list[Line]:
+    def row_lines(self, layout: BarLayout, bar: int, span: tuple[int, int], row: int) -> list[Line]:
         """Return one row's lines: its name, then its cells."""
         name = self.pattern_grid.label(row, layout.label)
         ink = "faint" if row == self.pattern_grid.other_row else "plain"
