@@ -19,11 +19,11 @@ def test_outside_clock_starts_and_stops_the_playing(sender):
     source.open(zero)
     period = 60 / 130 / 24
     rows = [(0.02 + 0.001 * i, (wire.START,)) for i in range(3)]
-    rows += [(0.1 + i * period, (wire.CLOCK,)) for i in range(96)]
-    rows += [(0.1 + (96 + i) * period, (wire.STOP,)) for i in range(3)]
+    rows += [(0.1 + i * period, (wire.CLOCK,)) for i in range(144)]
+    rows += [(0.1 + (144 + i) * period, (wire.STOP,)) for i in range(3)]
     outside.start(rows)
     wishes, tempo, began = [], None, time.perf_counter()
-    while time.perf_counter() < began + 0.5 + 100 * period:
+    while time.perf_counter() < began + 0.5 + 150 * period:
         source.poll(time.perf_counter() - zero)
         wishes += [wish.name for wish in source.wishes()]
         tempo = source.follower.tempo or tempo

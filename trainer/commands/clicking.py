@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
 
     from trainer.midi.click import Click
+    from trainer.midi.clock_out import ClockOut
+    from trainer.pattern.model import Pattern
 
 MOST_PARTS = 8
 
@@ -23,6 +25,7 @@ def options(parser: ArgumentParser) -> None:
     add("--click-channel", type=int, metavar="N", help="MIDI channel of the click, 1 to 16")
     add("--click-sound", metavar="SOUND", help="with --out audio: wood, tick or tone")
     add("--click-volume", type=float, metavar="V", help="with --out audio: 0 to 1 (default: 0.8)")
+    add("--send-clock", metavar="NAME", help="MIDI output that a MIDI clock is sent to")
     add("--click-parts", type=int, default=1, metavar="N", help="clicks to a beat (default: 1)")
 
 
@@ -34,6 +37,16 @@ def choose(args: Namespace) -> Click:
     if not out:
         return SilentClick()
     return _audio(args) if out == "audio" else _midi(args, out)
+
+
+def clock_out(args: Namespace, pattern: Pattern) -> ClockOut | None:
+    """Return the MIDI clock to send along, not opened yet."""
+    wanted = getattr(args, "send_clock", None)
+    if not wanted:
+        return None
+    from trainer.midi.clock_out import ClockOut
+
+    return ClockOut(pattern, wanted)
 
 
 def parts(args: Namespace) -> int:

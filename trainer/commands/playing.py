@@ -164,6 +164,7 @@ def make_job(
         tolerance=allowed.to_dict(),
         course=_course(args),
         simulated=simulated,
+        clock_out=clicking.clock_out(args, pattern),
     )
 
 

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from trainer.kit.note_map import Kit
     from trainer.midi.click import Click
+    from trainer.midi.clock_out import ClockOut
     from trainer.midi.source import HitSource
     from trainer.pattern.model import Pattern
     from trainer.practice.events import Command
@@ -41,7 +42,7 @@ class Job:
 
     `folder` is where it is saved. `check` judges whole passes, `tolerance` says in plain values how
     strictly. `course` is kept in the file's header: the settings asked for. `simulated` runs in
-    simulated time; the source must then be a simulated player.
+    simulated time; the source must then be a simulated player. `clock_out` sends a MIDI clock.
     """
 
     pattern: Pattern
@@ -56,6 +57,7 @@ class Job:
     tolerance: dict[str, Any] = field(default_factory=dict)
     course: dict[str, Any] = field(default_factory=dict)
     simulated: bool = False
+    clock_out: ClockOut | None = None
 
 
 class Engine:
@@ -75,12 +77,7 @@ class Engine:
         due = getattr(job.source, "due", None)
         wishes: Callable[[], list[Command]] = getattr(job.source, "wishes", list)
         self.clock = SimulatedClock(due) if job.simulated and due else RealClock()
-        job.source.open(self.clock.zero_s)
-        try:
-            job.click.open(self.clock.zero_s)
-        except BaseException:
-            job.source.close()
-            raise
+        self._open()
         header = Header(
             pattern=job.pattern,
             started=datetime.now().astimezone(),
@@ -95,8 +92,16 @@ class Engine:
         def asked() -> list[Command]:
             return [*commands(), *wishes()]
 
-        session = LiveSession(job.pattern, job.kit, job.plan, job.check, job.options)
-        self.loop = Loop(session, job.source, job.click, self.journal, self.clock, tell, asked)
+        self.loop = Loop(
+            LiveSession(job.pattern, job.kit, job.plan, job.check, job.options),
+            job.source,
+            job.click,
+            self.journal,
+            self.clock,
+            tell,
+            asked,
+            job.clock_out,
+        )
 
     @property
     def session(self) -> LiveSession:
@@ -110,17 +115,35 @@ class Engine:
         finally:
             self.finish()
 
+    def _ends(self) -> list[Any]:
+        """Everything that is opened at the start and closed at the end."""
+        job = self.job
+        return [job.source, job.click, *([job.clock_out] if job.clock_out else [])]
+
+    def _open(self) -> None:
+        try:
+            for end in self._ends():
+                end.open(self.clock.zero_s)
+        except BaseException:
+            self._close()
+            raise
+
+    def _close(self) -> None:
+        for end in self._ends():
+            end.close()
+
     def _timing(self) -> dict[str, Any]:
         """Return how well time was kept; `resolution_ms` is the finest a stamp can be trusted."""
         source, click = self.job.source, self.job.click
         told = {"source": source.quality(), "click": click.quality()}
+        if self.job.clock_out:
+            told["clock_out"] = self.job.clock_out.quality()
         resolution_ms = getattr(source, "resolution_ms", None)
         return told | ({"resolution_ms": resolution_ms} if resolution_ms else {})
 
     def finish(self) -> None:
         """Close the ports, compute the summary, save, and tell that it is over."""
-        self.job.source.close()
-        self.job.click.close()
+        self._close()
         self.journal.timing(self._timing())
         session = self.journal.session()
         take = judged(session)

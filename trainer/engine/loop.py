@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
     from trainer.engine.clock import Clock
     from trainer.midi.click import Click
+    from trainer.midi.clock_out import ClockOut
     from trainer.midi.source import Control, HitSource, Made
     from trainer.practice.beats import DueClick
     from trainer.practice.course import Pass
@@ -93,9 +94,10 @@ class Loop:
         clock: Clock,
         tell: Callable[[list[Event]], None],
         commands: Callable[[], Sequence[Command]] = tuple,
+        clock_out: ClockOut | None = None,
     ) -> None:
         self.session, self.source, self.click = session, source, click
-        self.record, self.clock = record, clock
+        self.record, self.clock, self.clock_out = record, clock, clock_out
         self._tell, self._commands = tell, commands
         self._heard: deque[Made] = deque()
         self._due_s = 0.0
@@ -118,6 +120,8 @@ class Loop:
         now = self.clock.now()
         events = self._after_stall(now)
         self._send_clicks(now)
+        if self.clock_out:
+            self.clock_out.turn(now)
         self._heard.extend(self.source.poll(now))
         asked = self._commands()
         # Whatever was struck before the player asked for something comes before it.
@@ -132,8 +136,7 @@ class Loop:
             events += [Notice(text, "warning") for text in self.record.news()]
             self._next_news_s = now + 0.5
         self._carry_out(events)
-        next_click_s = self.session.next_click_s - self.click.lead_s
-        self.clock.wait_until(now if self._heard else min(self._due_s, next_click_s))
+        self.clock.wait_until(now if self._heard else min(self._due_s, self._next_send_s()))
 
     def _judge_heard(self, now: float, most: int) -> list[Event]:
         """Judge what was heard, oldest first, but no more than `most`: the click must go on."""
@@ -142,6 +145,11 @@ class Loop:
             made = self._heard.popleft()
             events += self._strike(made, now) if isinstance(made, Strike) else self._note(made)
         return events
+
+    def _next_send_s(self) -> float:
+        """When the next click or clock is to be sent."""
+        click_s = self.session.next_click_s - self.click.lead_s
+        return min(click_s, self.clock_out.next_s) if self.clock_out else click_s
 
     def _send_clicks(self, now: float) -> None:
         if now < self.session.next_click_s - self.click.lead_s:
@@ -216,6 +224,8 @@ class Loop:
         self._tell(events)
 
     def _write(self, event: Event) -> None:
+        if self.clock_out:
+            self.clock_out.hear(event, self.clock.now())
         match event:
             case PassStarted():
                 self.record.pass_started(self.session.passes[event.pass_index])

@@ -9,6 +9,8 @@ seconds, beats are quarter notes from the song's start.
 from __future__ import annotations
 
 from collections import deque
+from itertools import pairwise
+from statistics import median
 from typing import TYPE_CHECKING
 
 from trainer.midi import wire
@@ -26,12 +28,20 @@ _WINDOW = 96
 _ENOUGH = 24
 """Clocks before a tempo is told: one beat."""
 
-_LATEST = 12
-_CHANGE = 0.03
-"""A change of tempo is believed when the last half beat differs by this share from the line."""
+_STEADY = 72
+"""Clocks before a tempo is played to: three beats."""
 
-_SLOWER = 4
-"""Clocks in a row that seem to miss others before them, until a slower tempo is believed."""
+_CHANGE = 0.05
+"""A change of tempo is believed when the last beat's clocks differ by this share from the line."""
+
+_FIRST = 6
+"""Clocks before a lost one can be noticed."""
+
+_NEW = 8
+"""Clocks that are kept when the tempo has changed: most of them have the new one."""
+
+_SLOWER = 12
+"""Clocks in a row that seem to miss others before them, until a much slower tempo is believed."""
 
 _SILENCE_S = 1.0
 """Without a clock for so long the outside is gone: 20 BPM has one every 0.125 seconds."""
@@ -47,6 +57,7 @@ class ClockFollower:
         self._heard: deque[tuple[int, float]] = deque(maxlen=_WINDOW)
         self._missing: deque[int] = deque(maxlen=_SLOWER)
         self._enough = _ENOUGH
+        self._count = 0
 
     def hear(self, message: Message, time_s: float) -> None:
         """Take in one message; those that are not about the clock mean nothing."""
@@ -70,9 +81,9 @@ class ClockFollower:
         return 60.0 / (line[1] * PULSES) if line else None
 
     def running(self, now_s: float) -> bool:
-        """Tell whether the song goes on, at a tempo that is known."""
+        """Tell whether the song goes on, at a tempo that is known well enough to play to."""
         heard = bool(self._heard) and now_s - self._heard[-1][1] < _SILENCE_S
-        return self.rolling and heard and self._line() is not None
+        return self.rolling and heard and self._count >= _STEADY
 
     def beat_at(self, time_s: float) -> float | None:
         """Return the beat the song is at, None while the tempo is not known."""
@@ -85,30 +96,46 @@ class ClockFollower:
         return line[0] + beat * PULSES * line[1] if line else None
 
     def _clock(self, time_s: float) -> None:
-        """Count a clock. While stopped, clocks tell the tempo but do not move the song."""
-        if self._pending:
-            self._pending = False
-        else:
-            self._pulse += 1 + self._skipped(time_s)
+        """Count a clock, and those that were lost before it."""
+        missing = 0 if self._pending else self._skipped(time_s)
+        self._pulse += 0 if self._pending else 1 + missing
+        self._pending = False
+        self._count += 1
         self._heard.append((self._pulse, time_s))
-        if self._changed():
-            self._heard = deque(list(self._heard)[-_LATEST:], _WINDOW)
-            self._enough = _LATEST
+        self._missing.append(missing)
+        if len(self._missing) == _SLOWER and all(self._missing):
+            self._slow_down()
+        elif self._changed():
+            self._keep_latest(_NEW)
 
     def _skipped(self, time_s: float) -> int:
         """How many clocks were lost before this one, as far as the line tells."""
-        line = self._line()
-        if not line or time_s - self._heard[-1][1] > _SILENCE_S:
+        period = self._period()
+        gap = time_s - self._heard[-1][1] if self._heard else 0.0
+        if not period or gap > _SILENCE_S:
             return 0
-        missing = max(0, round((time_s - self._heard[-1][1]) / line[1]) - 1)
-        self._missing.append(missing)
-        if all(self._missing) and len(self._missing) == _SLOWER:
-            # Not lost one after another: the tempo has become much slower.
-            missing = -sum(list(self._missing)[:-1])
-            self._missing.clear()
-            self._heard.clear()
-            self._enough = _ENOUGH
-        return missing
+        return max(0, round(gap / period) - 1)
+
+    def _period(self) -> float | None:
+        """Seconds from clock to clock: the line's, before it is known the median."""
+        line = self._line()
+        if line:
+            return line[1]
+        times = [time for _, time in self._heard]
+        return median(b - a for a, b in pairwise(times)) if len(times) >= _FIRST else None
+
+    def _slow_down(self) -> None:
+        """No clock was lost after all: the tempo is much slower. Count the latest anew."""
+        self._pulse -= sum(self._missing)
+        self._missing.clear()
+        self._keep_latest(_SLOWER)
+        first = self._pulse - len(self._heard) + 1
+        self._heard = deque(((first + i, t) for i, (_, t) in enumerate(self._heard)), _WINDOW)
+
+    def _keep_latest(self, count: int) -> None:
+        """Forget what was heard before the last clocks; these are enough for a line."""
+        self._heard = deque(list(self._heard)[-count:], _WINDOW)
+        self._enough = count
 
     def _jump(self, pulse: int) -> None:
         """Go to a place in the song: the next clock stands there. The tempo is kept.
@@ -126,10 +153,10 @@ class ClockFollower:
 
     def _changed(self) -> bool:
         """Whether the latest clocks come at another tempo than the line's."""
-        if len(self._heard) < 2 * _LATEST:
+        if len(self._heard) < 2 * _ENOUGH:
             return False
         heard = list(self._heard)
-        latest, earlier = _fit(heard[-_LATEST:])[1], _fit(heard[:-_LATEST])[1]
+        latest, earlier = _fit(heard[-_ENOUGH:])[1], _fit(heard[:-_ENOUGH])[1]
         return abs(latest / earlier - 1) > _CHANGE
 
 

@@ -1,0 +1,62 @@
+"""Sending a MIDI clock: which message when, and its way to another program."""
+
+import pytest
+
+from trainer.midi import wire
+from trainer.midi.clock_in import ClockFollower
+from trainer.midi.clock_out import NEVER, PulseTrain
+
+
+def sent(train, until_s, step_s=0.0001):
+    """All (time, message) up to a second, looked for every tenth of a millisecond."""
+    return [
+        (tick * step_s, message)
+        for tick in range(round(until_s / step_s))
+        for message in train.due(tick * step_s)
+    ]
+
+
+def test_a_pass_has_its_clocks_and_starts_on_its_first_beat():
+    """A beat of clocks comes before the start, which falls on the pass's first beat."""
+    train = PulseTrain()
+    train.lay(2.0, 0.5, 1.0)
+    found = sent(train, 4.0)
+    start = next(at for at, message in found if message == wire.START)
+    assert start == pytest.approx(2.0, abs=0.0002)
+    assert sum(message == wire.CLOCK and at < start for at, message in found) == 24
+    assert sum(message == wire.CLOCK and at >= start for at, message in found) == 96
+
+
+def test_passes_follow_without_another_start_or_a_missing_clock():
+    """Where a pass follows, at another tempo, clocks go on; each quarter has 24 of them."""
+    train = PulseTrain()
+    train.lay(1.0, 0.5, 0.9)
+    train.lay(3.0, 0.4, 1.5)
+    found = sent(train, 5.0)
+    assert sum(message == wire.START for _, message in found) == 1
+    clocks = [at for at, message in found if message == wire.CLOCK]
+    assert sum(1.0 - 0.0002 <= at < 3.0 - 0.0002 for at in clocks) == 4 * 24
+    assert sum(3.0 - 0.0002 <= at < 5.0 - 0.0002 for at in clocks) == 5 * 24
+
+
+def test_stop_is_sent_once_and_silences():
+    """Stopping tells a rolling outside once; nothing is due after it."""
+    train = PulseTrain()
+    assert train.stop() == []
+    train.lay(0.5, 0.5, 0.0)
+    sent(train, 1.0)
+    assert train.stop() == [wire.STOP]
+    assert train.stop() == []
+    assert train.next_s == NEVER
+    assert train.due(100.0) == []
+
+
+def test_what_is_sent_is_what_is_followed():
+    """Our own follower reads tempo and place from our own clock."""
+    train, follower = PulseTrain(), ClockFollower()
+    train.lay(2.0, 60 / 97, 0.5)
+    for at, message in sent(train, 12.0):
+        follower.hear((message,), at)
+    assert follower.tempo == pytest.approx(97.0, rel=0.001)
+    assert follower.time_of(0) == pytest.approx(2.0, abs=0.001)
+    assert follower.time_of(8) == pytest.approx(2.0 + 8 * 60 / 97, abs=0.001)
