@@ -52,7 +52,8 @@ def parser_for(name: str) -> argparse.ArgumentParser:
     """Return the full parser of one command."""
     module = import_module(f"trainer.commands.{name}")
     parser = argparse.ArgumentParser(
-        prog=f"trainer {name}", description=COMMANDS[name].capitalize() + "."
+        prog=f"trainer {name}",
+        description=f"{COMMANDS[name][0].upper()}{COMMANDS[name][1:]}.",
     )
     module.options(parser)
     parser.set_defaults(run=module.run)

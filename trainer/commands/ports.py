@@ -29,7 +29,7 @@ def run(args: argparse.Namespace) -> int:
         return 0
     report.say(f"MIDI system: {api}")
     _say("inputs (strokes come from here, --port NAME)", inputs)
-    _say("outputs (a click can go here, --click NAME)", outputs)
+    _say("outputs (a click can go here, --out NAME)", outputs)
     return 0
 
 
