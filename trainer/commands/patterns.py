@@ -11,11 +11,8 @@ from trainer.pattern import changes, files
 
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Iterator
 
     from trainer.pattern.files import Entry
-    from trainer.pattern.model import Pattern
-    from trainer.pattern.physical import Demand
 
 HELP = {
     "title": "the title",
@@ -79,45 +76,6 @@ def run(args: argparse.Namespace) -> int:
     return status
 
 
-def show_document(pattern: Pattern) -> dict[str, Any]:
-    """Return the JSON shape of a pattern; beats are quarter notes as exact fractions."""
-    from trainer.pattern.physical import demand
-
-    asked = demand(pattern)
-    return {
-        "name": pattern.name,
-        "title": pattern.title,
-        "about": pattern.about,
-        "tags": list(pattern.tags),
-        "level": pattern.level,
-        "tempo": pattern.tempo,
-        "meter": str(pattern.meter),
-        "meters": [str(bar.meter) for bar in pattern.bars],
-        "beats": str(pattern.length),
-        "strokes": pattern.strokes,
-        "limbs": {str(limb or "unknown"): count for limb, count in asked.limbs.items()},
-        "voices": asked.voices,
-        "moves": [
-            {"limb": limb, "from": one, "to": two, "count": count}
-            for (limb, one, two), count in asked.moves.items()
-        ],
-        "assumed": list(pattern.assumed),
-        "warnings": list(asked.warnings),
-        "notes": [
-            {
-                "beat": str(note.beat),
-                "voice": note.voice,
-                "limb": note.limb,
-                "level": note.level,
-                "zone": note.zone,
-                "value": note.value,
-                "grace": note.grace,
-            }
-            for note in pattern.notes
-        ],
-    }
-
-
 def entry_document(entry: Entry) -> dict[str, Any]:
     """Return the JSON shape of one line of the list."""
     return {
@@ -171,48 +129,17 @@ def _wanted(entry: Entry, args: argparse.Namespace) -> bool:
 
 
 def _show(args: argparse.Namespace) -> int:
+    from trainer.commands import patterns_show
     from trainer.pattern import tab
 
     pattern = files.load(args.pattern + changes.written(_changes(args)))
     if args.json:
-        report.as_json(show_document(pattern))
+        report.as_json(patterns_show.document(pattern))
     else:
-        report.lines(_described(pattern))
+        report.lines(patterns_show.lines(pattern))
         report.say()
         report.lines(tab.write(pattern))
     return 0
-
-
-def _described(pattern: Pattern) -> Iterator[str]:
-    """Yield what stands above the tab: title, counts, moves, what was assumed, warnings."""
-    yield pattern.title
-    if pattern.about:
-        yield pattern.about
-    from trainer.pattern.physical import demand
-
-    bars = len(pattern.bars)
-    yield (
-        f"{pattern.meter}, {bars} bar{'s' if bars > 1 else ''}, {pattern.strokes} strokes, "
-        f"{pattern.tempo:g} BPM, level {pattern.level}"
-        + (f", {', '.join(pattern.tags)}" if pattern.tags else "")
-    )
-    yield from _counted(demand(pattern))
-    for assumed in pattern.assumed:
-        yield f"assumed: {assumed}"
-
-
-def _counted(asked: Demand) -> Iterator[str]:
-    from trainer.pattern.physical import NAMES
-
-    limbs = (f"{NAMES[limb] if limb else 'no limb'} {n}" for limb, n in asked.limbs.items())
-    graces = f", grace strokes {asked.graces}" if asked.graces else ""
-    yield f"strokes: {', '.join(limbs)}{graces}"
-    yield f"drums: {', '.join(f'{voice} {n}' for voice, n in asked.voices.items())}"
-    if asked.moves:
-        moves = (f"{limb} {one} to {two} {n}" for (limb, one, two), n in asked.moves.items())
-        yield f"moves: {', '.join(moves)}"
-    for warning in asked.warnings:
-        yield f"warning: {warning}"
 
 
 def _make(args: argparse.Namespace) -> int:
