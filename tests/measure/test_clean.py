@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import random
 import tomllib
 from fractions import Fraction
@@ -216,3 +217,40 @@ def test_figures_of_every_check_are_plain_values() -> None:
     json.dumps(figures, allow_nan=False)
     assert {"missed", "wrong_pad", "stray", "rim", "gap", "spread.hands.16"} <= set(figures)
     assert figures["missed"]["measured"] == 0
+
+
+@pytest.mark.parametrize(
+    ("name", "jitter"),
+    [
+        ("evenness.hands.16", 6.0 * LEVELS["stage"].evenness_times),
+        ("gap", LEVELS["stage"].gap_ms / math.sqrt(2)),
+    ],
+)
+def test_a_player_at_a_limit_rarely_fails_it(name: str, jitter: float) -> None:
+    """Jitter that puts intervals (or gaps) exactly at their limit fails about once in fifty."""
+    laid = course(walk(2))
+    failed = sum(
+        any(one.name == name for one in verdict(judged(laid, offset_ms=player(s, jitter))).failed)
+        for s in range(200)
+    )
+
+    assert failed <= 3 * NOISE * 200
+
+
+def test_a_player_at_the_limit_of_power_rarely_fails_it() -> None:
+    """Velocities with exactly the spread allowed fail about once in fifty."""
+    laid = course(walk(2))
+    failed = 0
+    for seed in range(200):
+        rng = random.Random(seed)
+        made = judged(laid, velocity=lambda t, rng=rng: round(rng.gauss(64, 13)))
+        failed += any(one.name == "power.hands" for one in verdict(made).failed)
+
+    assert failed <= 3 * NOISE * 200
+
+
+def test_a_single_bar_by_a_good_player_is_clean() -> None:
+    """Sixteen strokes of 6 ms jitter are not called unclean by chance."""
+    laid = course(walk())
+
+    assert sum(verdict(judged(laid, offset_ms=player(s, 6.0))).clean for s in range(60)) >= 58

@@ -80,6 +80,6 @@ def figure_text(figure: Summary, step: float) -> str:
 
 
 def _number(value: float, unit: str, step: float) -> str:
-    if unit == "ms":
+    if unit.startswith("ms"):
         return f"{step * round(value / step) + 0.0:g}"
     return f"{round(value, 0 if abs(value) >= 100 else 1) + 0.0:g}" if unit else f"{value:.2f}"

@@ -42,7 +42,7 @@ def lines(summary: Summary, *, full: bool = False) -> list[str]:
     told += _evenness(summary["evenness"], step)
     told += _power(summary["power"])
     told += _touch(summary["touch"])
-    told += _staying(summary["staying"])
+    told += _staying(summary["staying"], step)
     told += _sources(summary["sources"], step)
     told += advice_lines(summary)
     if full:
@@ -209,17 +209,20 @@ def _touch(touch: Summary) -> Iterator[str]:
             yield f"{title}: {', '.join(told)}."
 
 
-def _staying(staying: Summary) -> Iterator[str]:
+def _staying(staying: Summary, step: float) -> Iterator[str]:
     for key, title in (("rung", "As a rung goes on"), ("session", "Over the session")):
         trends = staying[key]
+        amounts = {
+            "spread": ("spread", length(trends["spread"]["value"] or 0.0, step)),
+            "power": ("velocity", f"{abs(trends['power']['value'] or 0.0):.1f} steps"),
+            "errors": (
+                "the share of errors",
+                f"{abs(trends['errors']['value'] or 0.0):.1f} points",
+            ),
+        }
         parts = [
-            f"{what} {'grows' if trends[name]['value'] > 0 else 'falls'} by "
-            f"{abs(trends[name]['value']):.1f} {unit} a minute"
-            for name, what, unit in (
-                ("spread", "spread", "ms"),
-                ("power", "velocity", "steps"),
-                ("errors", "the share of errors", "points"),
-            )
+            f"{what} {'grows' if trends[name]['value'] > 0 else 'falls'} by {amount} a minute"
+            for name, (what, amount) in amounts.items()
             if sure(trends[name])
         ]
         if parts and not (key == "session" and trends == staying["rung"]):
