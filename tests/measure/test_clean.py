@@ -65,6 +65,15 @@ def test_few_strokes_are_not_called_unclean_by_chance() -> None:
         assert failed / 400 <= 2.5 * NOISE
 
 
+def test_a_spread_well_over_the_limit_always_fails() -> None:
+    """A fifth over the limit is caught in every long rung: the room for chance is small there."""
+    laid = course(walk(4), 12)
+    jitter = 1.2 * LEVELS["stage"].spread_times * 6.0
+    for seed in range(10):
+        failed = verdict(judged(laid, offset_ms=player(seed, jitter))).failed
+        assert "spread.hands.16" in [one.name for one in failed]
+
+
 def test_one_miss_in_a_short_pass_is_let_go_but_two_are_not() -> None:
     """In 22 strokes one miss is within chance on the middle level; two are not."""
     laid = course(walk())
@@ -254,3 +263,11 @@ def test_a_single_bar_by_a_good_player_is_clean() -> None:
     laid = course(walk())
 
     assert sum(verdict(judged(laid, offset_ms=player(s, 6.0))).clean for s in range(60)) >= 58
+
+
+def test_slow_strokes_get_no_more_room_than_400_ms_apart() -> None:
+    """Quarters at 60 BPM can be subdivided: 25 ms of spread is too much, though 2.5 % of them."""
+    slow = course(pattern(line("snare " * 64, value="4")), 2, 60.0)
+
+    assert not verdict(judged(slow, offset_ms=player(1, 25.0))).clean
+    assert verdict(judged(slow, offset_ms=player(1, 13.0))).clean

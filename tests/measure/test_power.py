@@ -34,6 +34,13 @@ def test_accents_that_do_not_speak_have_no_right_side() -> None:
     assert (found.ghosts.value, found.ghosts_right.value) == (10.0, 0.0)
 
 
+def test_an_accent_no_louder_than_the_rest_is_not_right() -> None:
+    """Equal is not louder, and not softer."""
+    found = read(judged(_accented(), velocity=lambda t: 80)).power
+
+    assert (found.accents_right.value, found.ghosts_right.value) == (0.0, 0.0)
+
+
 def test_without_levels_contrast_is_withheld() -> None:
     """A pattern without accents or ghosts has no contrast, and says why."""
     found = read(judged(course(pattern(line("snare " * 16))))).power

@@ -47,6 +47,16 @@ def test_errors_that_come_with_time_are_seen() -> None:
     assert read(made).staying.session.errors.low > 0
 
 
+def test_errors_are_told_in_points_a_minute() -> None:
+    """Each half of a pass has one stroke in 24 more missed than in the pass before."""
+    laid = _long(8)
+    minutes = (laid.passes[1].start_s - laid.passes[0].start_s) / 60
+    made = judged(laid, offset_ms=lambda t: None if t.note_index % 24 < t.pass_index else 0.0)
+
+    found = read(made).staying.session.errors
+    assert found.value == pytest.approx(100 / 24 / minutes, rel=0.1)
+
+
 def test_a_steady_player_has_no_trend() -> None:
     """Of 40 steady players no more than a few seem to change."""
     found = [

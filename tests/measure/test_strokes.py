@@ -55,3 +55,13 @@ def test_feet_are_told_by_limb_else_by_voice() -> None:
     parts = {one.note.voice: one.part for one in strokes_of(judged(course(bare)))}
 
     assert parts == {"snare": "hands", "kick": "feet"}
+
+
+def test_both_hands_at_once_count_by_the_first_in_order() -> None:
+    """A left hand that flams behind the right does not make the right uneven."""
+    both = [*line("snare " * 8, limbs="R"), *line("tom1 " * 8, limbs="L")]
+    made = judged(
+        course(pattern(both)), offset_ms=lambda t: 10.0 if t.note.voice == "tom1" else 0.0
+    )
+
+    assert interval_errors(strokes_of(made)) == pytest.approx([0.0] * 7, abs=1e-9)
