@@ -65,3 +65,11 @@ def test_an_unknown_number_is_answered_with_the_nearest(capsys: pytest.CaptureFi
     """A misspelt key is bad input, with a mend."""
     assert run(["explain", "offset.spred"]) == 2
     assert 'did you mean "offset.spread"' in capsys.readouterr().err
+
+
+def test_what_counts_as_clean_is_told_with_its_grounds(capsys: pytest.CaptureFixture[str]) -> None:
+    """`trainer explain clean` gives the sources and every figure of every level."""
+    assert run(["explain", "clean"]) == 0
+    told = capsys.readouterr().out
+    for word in ("Friberg", "Hirsh", "rehearsal", "stage", "studio", "gap_ms"):
+        assert word in told

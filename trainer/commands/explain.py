@@ -1,4 +1,4 @@
-"""`trainer explain [KEY]`: what each number of a reading means."""
+"""`trainer explain [KEY]`: what each number of a reading means, and what counts as clean."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ from trainer.measure.explain import EXPLAINED, explanation
 if TYPE_CHECKING:
     import argparse
 
+CLEAN = "clean"
+
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
@@ -20,13 +22,16 @@ def options(parser: argparse.ArgumentParser) -> None:
         "key",
         nargs="?",
         help="a number of a summary, as --json names it (offset.mean), or a part of it (unisons); "
-        "all when left out",
+        "all when left out; or clean: what counts as clean, and why",
     )
     parser.add_argument("--json", action="store_true", help="write key and sentence as JSON")
 
 
 def run(args: argparse.Namespace) -> int:
     """Tell what the asked-for numbers mean."""
+    if args.key == CLEAN:
+        _explain_clean(args.json)
+        return 0
     found = _found(args.key)
     if args.json:
         report.as_json(found)
@@ -35,6 +40,23 @@ def run(args: argparse.Namespace) -> int:
         report.say(key)
         report.lines(textwrap.wrap(sentence, 76, initial_indent="    ", subsequent_indent="    "))
     return 0
+
+
+def _explain_clean(as_json: bool) -> None:
+    """Tell what counts as clean: the grounds, and the figures of each level."""
+    from trainer.measure import clean
+
+    levels = {name: level.to_dict() for name, level in clean.LEVELS.items()}
+    if as_json:
+        report.as_json(levels)
+        return
+    report.say((clean.__doc__ or "").replace("**", "").replace("`", "").strip())
+    report.say()
+    report.say(f"{'':<20}" + "".join(f"{name:>12}" for name in levels))
+    figures = [name for name in levels[clean.DEFAULT.level] if name != "level"]
+    for figure in figures:
+        row = "".join(f"{level[figure]:>12g}" for level in levels.values())
+        report.say(f"{figure:<20}{row}")
 
 
 def _found(key: str | None) -> dict[str, str]:
