@@ -203,7 +203,10 @@ def perform(job: Job, args: Namespace, passes: int | None, tempo: float) -> Fini
         return _tell(handle, job, args, passes)
     from trainer.screens.app import make_live_app
 
-    return make_live_app(job.pattern, handle, tempo=tempo, passes=passes).run()
+    finished = make_live_app(job.pattern, handle, tempo=tempo, passes=passes).run()
+    if finished:
+        _say_where(finished)
+    return finished
 
 
 def _check_keys(job: Job) -> None:
@@ -251,7 +254,11 @@ def _end(finished: Finished, args: Namespace) -> None:
         report.as_json({"session": finished.path, "summary": finished.summary})
     else:
         report.lines(words.lines(finished.summary))
-        if finished.path:
-            report.say(f"Saved: {finished.path}")
+        _say_where(finished)
+
+
+def _say_where(finished: Finished) -> None:
     if finished.path is None:
         report.warn("The session could not be saved anywhere.")
+    else:
+        report.say(f"Saved: {finished.path}")
