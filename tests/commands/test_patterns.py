@@ -68,6 +68,19 @@ def test_the_list_is_filtered_by_what_is_trained(
     assert kept == [one for one in everything if rule(one)]
 
 
+@pytest.mark.parametrize(
+    ("tag", "words"), [("rudimnt", 'did you mean "rudiment"'), ("zzz", "known are accents")]
+)
+def test_an_unknown_tag_gets_the_nearest_or_all(
+    capsys: pytest.CaptureFixture[str], tag: str, words: str
+) -> None:
+    """A tag nobody has is told with those there are."""
+    status, _, said = run(capsys, "list", "--tag", tag)
+
+    assert status == 2
+    assert words in said
+
+
 def test_show_has_the_promised_shape(capsys: pytest.CaptureFixture[str]) -> None:
     """Title, meter, beats, and each note's beat, voice, limb, level and zone; beats as text."""
     shown = document(capsys, "show", "sextuplets-split")

@@ -8,6 +8,7 @@ from trainer import report
 from trainer.commands import patterns_export
 from trainer.errors import BadInput, Faults
 from trainer.pattern import changes, files
+from trainer.toml_file import nearest, shortened
 
 if TYPE_CHECKING:
     import argparse
@@ -106,7 +107,9 @@ def _changes(args: argparse.Namespace) -> dict[str, str]:
 
 
 def _list(args: argparse.Namespace) -> int:
-    found = [entry for entry in files.catalogue() if _wanted(entry, args)]
+    entries = files.catalogue()
+    _check_tags(args.tag, entries)
+    found = [entry for entry in entries if _wanted(entry, args)]
     if args.json:
         report.as_json({"patterns": [entry_document(entry) for entry in found]})
         return 0
@@ -116,6 +119,14 @@ def _list(args: argparse.Namespace) -> int:
         report.say(f"{entry.name:<{width}}  {entry.level}  {note}")
     report.say(f"{len(found)} pattern{'' if len(found) == 1 else 's'}")
     return 0
+
+
+def _check_tags(wanted: list[str], entries: list[Entry]) -> None:
+    """Refuse a tag that no pattern has, with the nearest one or all there are."""
+    known = sorted({tag for entry in entries for tag in entry.tags})
+    for tag in wanted:
+        if tag not in known:
+            raise BadInput(f'no pattern has the tag "{shortened(tag)}"', mend=nearest(tag, known))
 
 
 def _wanted(entry: Entry, args: argparse.Namespace) -> bool:

@@ -1,0 +1,176 @@
+"""Texts as drummers spell them: what they mean, and that no text at all breaks their readers."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from trainer.errors import BadInput
+from trainer.pattern import notation, spelling
+from trainer.pattern.ostinatos import OSTINATOS
+from trainer.pattern.tables import NOTE_VALUES, Level
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+@pytest.mark.parametrize(
+    ("text", "who", "graces"),
+    [
+        ("R L R R", "RLRR", ["", "", "", ""]),
+        ("RLRR", "RLRR", ["", "", "", ""]),
+        ("lRrL", "RL", ["L", "R"]),
+        ("llR rrL", "RL", ["LL", "RR"]),
+        ("R*3 L", "RRRL", [""] * 4),
+        ("[R L]*2 B", "RLRLB", [""] * 5),
+        ("[[R]*2 L]*2", "RRLRRL", [""] * 6),
+        ("R|L, -\nKH", "RL-KH", [""] * 5),
+    ],
+)
+def test_stickings(text: str, who: str, graces: list[str]) -> None:
+    """Letters with or without blanks, grace letters before them, repeats and groups."""
+    strokes = spelling.sticking(text)
+
+    assert "".join(stroke.who for stroke in strokes) == who
+    assert [stroke.graces for stroke in strokes] == graces
+
+
+@pytest.mark.parametrize(
+    ("text", "levels"),
+    [
+        (">R L (R)", ["accent", "normal", "ghost"]),
+        ("(R L)R", ["ghost", "ghost", "normal"]),
+        ("(R L)*2", ["ghost"] * 4),
+        ("l>R >lR (lR)", ["accent", "accent", "ghost"]),
+    ],
+)
+def test_accents_and_ghosts(text: str, levels: list[str]) -> None:
+    """An accent stands before its stroke or its grace letters; brackets hold for all inside."""
+    assert [stroke.level for stroke in spelling.sticking(text)] == [Level(one) for one in levels]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("R X", '"X" is not a stroke'),
+        (">(R)", "accent and a ghost"),
+        ("(R", "half a pair"),
+        ("rR", "other hand"),
+        ("lB", "other hand"),
+        (">-", "rest"),
+        ("R*0", "out of range"),
+        ("[R L", "never closed"),
+        ("R]", "closes no bracket"),
+        ("", "empty"),
+    ],
+)
+def test_stickings_that_cannot_be_read(text: str, words: str) -> None:
+    """The message shows the part that is wrong."""
+    with pytest.raises(BadInput) as caught:
+        spelling.sticking(text)
+
+    assert words in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("kick", "a foot plays the kick"),
+        ("snare:bell", "the snare has no zone"),
+        ("snares", 'did you mean "snare"'),
+        ("snare+", 'no voice ""'),
+        ("*3", "is not a drum"),
+    ],
+)
+def test_paths_that_cannot_be_read(text: str, words: str) -> None:
+    """Unknown voices and zones are named with the nearest or all that are known."""
+    with pytest.raises(BadInput) as caught:
+        spelling.path(text)
+
+    assert words in str(caught.value)
+
+
+def test_a_part_of_a_path_is_a_drum_with_its_repeats_or_a_group() -> None:
+    """Orders exchange parts, so their borders are kept."""
+    parts = spelling.path("snare*2 [tom1 floor:rim]*2 hihat+snare")
+
+    assert [len(part) for part in parts] == [2, 4, 1]
+    assert str(parts[1][1]) == "floor:rim"
+    assert str(parts[2][0]) == "hihat+snare"
+
+
+MARKS = st.text(
+    st.sampled_from("RLBKHlr>()[]*-0123456789 |,:+.xXogfdsnaremtui\n\x00é"), max_size=40
+)
+
+
+@pytest.mark.parametrize(
+    "reader",
+    [
+        spelling.sticking,
+        spelling.path,
+        spelling.values,
+        spelling.spot,
+        spelling.row_hands,
+        lambda text: spelling.grid(text, "hihat"),
+    ],
+)
+@given(text=MARKS)
+def test_any_text_is_read_or_refused_in_words(reader: Callable[[str], Any], text: str) -> None:
+    """Whatever is typed, a reader returns something or raises BadInput with a sentence."""
+    with suppress(BadInput):
+        assert reader(text)
+
+
+PLAIN = st.one_of(
+    st.none(), st.booleans(), st.integers(), st.floats(), MARKS, st.sampled_from(["all", "none"])
+)
+VALUES = st.recursive(
+    PLAIN,
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=3), st.dictionaries(st.text(max_size=5), inner, max_size=3)
+    ),
+    max_leaves=6,
+)
+GOOD = {
+    "meter": st.sampled_from(["4/4", "7/8", "3/4"]),
+    "length": st.integers(1, 5),
+    "sticking": st.sampled_from(["R L", "RLRR LRLL", "lR (L) B"]),
+    "value": st.sampled_from(sorted(NOTE_VALUES)),
+    "path": st.sampled_from(["snare", "snare*4 tom1*4", "hihat+snare floor:rim"]),
+    "orders": st.one_of(st.just("all"), st.integers(1, 4)),
+    "ostinato": st.sampled_from(sorted(OSTINATOS)),
+}
+
+
+def tables(keys: list[str], extra: dict[str, st.SearchStrategy[Any]]) -> st.SearchStrategy[Any]:
+    """Return tables whose values are sometimes right and sometimes anything at all."""
+    fields = {key: st.one_of(GOOD.get(key, VALUES), VALUES) for key in keys} | extra
+    return st.fixed_dictionaries({}, optional=fields)
+
+
+HANDS = tables(sorted(notation.HANDS_FIELDS), {"odd": VALUES})
+FEET = tables(sorted(notation.FEET_FIELDS), {"odd": VALUES})
+BARS = tables([*notation.BARS_FIELDS, "snare", "hihat:open", "ride:none"], {})
+INNER: dict[str, st.SearchStrategy[Any]] = {
+    "hands": st.one_of(HANDS, HANDS, VALUES),
+    "feet": st.one_of(FEET, VALUES),
+    "bars": st.one_of(BARS, VALUES),
+}
+SECTIONS = st.lists(st.one_of(tables(sorted(notation.SECTION_FIELDS), INNER), VALUES), max_size=3)
+FILES = tables(sorted(notation.TOP_FIELDS), {**INNER, "section": st.one_of(SECTIONS, VALUES)})
+
+
+@settings(max_examples=300, deadline=None)
+@given(table=FILES)
+def test_any_table_is_a_pattern_or_refused_in_words(table: dict[str, Any]) -> None:
+    """Whatever a file holds, in whatever place, it is read or told as BadInput."""
+    with suppress(BadInput):
+        made = notation.read(table, "any")
+
+        assert made.notes
+        assert all(0 <= note.beat < made.length for note in made.notes)
