@@ -165,7 +165,7 @@ SECTIONS = st.lists(st.one_of(tables(sorted(notation.SECTION_FIELDS), INNER), VA
 FILES = tables(sorted(notation.TOP_FIELDS), {**INNER, "section": st.one_of(SECTIONS, VALUES)})
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=400, deadline=None)
 @given(table=FILES)
 def test_any_table_is_a_pattern_or_refused_in_words(table: dict[str, Any]) -> None:
     """Whatever a file holds, in whatever place, it is read or told as BadInput."""

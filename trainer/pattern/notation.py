@@ -141,7 +141,7 @@ from trainer.pattern.model import Pattern
 from trainer.pattern.ostinatos import OSTINATOS
 from trainer.pattern.rows import check_leader
 from trainer.pattern.tables import MAX_BARS, MAX_STROKES
-from trainer.toml_file import FaultList, nearest, read_fields, shortened
+from trainer.toml_file import FaultList, nearest, read_fields, shown
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -151,12 +151,11 @@ FEET_VOICES = tuple(voice.name for voice in VOICES.values() if voice.foot)
 
 
 def _ostinato(value: Any) -> str:
-    if value not in OSTINATOS:
+    if not isinstance(value, str) or value not in OSTINATOS:
         raise BadInput(
-            f'there is no ostinato "{shortened(str(value))}"',
-            mend=nearest(str(value), OSTINATOS),
+            f'there is no ostinato "{shown(value)}"', mend=nearest(shown(value), OSTINATOS)
         )
-    return str(value)
+    return value
 
 
 def _row(voice: str) -> Callable[[Any], Any]:
