@@ -151,3 +151,31 @@ def test_a_folder_that_is_missing_is_a_failure(
     """Where the file cannot be written, the sentence names it."""
     assert cli.run(["sheet", "climb", "-o", str(tmp_path / "none" / "x.svg")]) == 1
     assert "cannot be written" in capsys.readouterr().err
+
+
+def test_the_sticking_stands_on_one_line_clear_of_the_feet(tmp_path: Path) -> None:
+    """In each line of music the letters share a height, below every stem."""
+    path = tmp_path / "groove.svg"
+    cli.run(["sheet", "paradiddle-groove", "linear-sixteenths", "-o", str(path)])
+
+    for system in ET.parse(path).getroot().iterfind(f".//{SVG}g[@class='system']"):
+        heights = {
+            int(text.get("y", "0"))
+            for text in system.iterfind(f".//{SVG}g[@class='verse']//{SVG}text")
+        }
+        stems = [
+            int(number)
+            for stem in system.iterfind(f".//{SVG}g[@class='stem']/{SVG}path")
+            for number in re.findall(r" (\d+)", stem.get("d", ""))
+        ]
+        assert len(heights) == 1
+        letter = 405
+        assert heights.pop() - letter * 3 // 4 > max(stems)
+
+
+def test_a_sheet_has_an_end(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """More bars than a hundred pages hold are refused, with the count."""
+    names = ["orders-four-drums"] * 130
+
+    assert cli.run(["sheet", *names, "-o", str(tmp_path / "x.svg")]) == 2
+    assert "3,120 bars" in capsys.readouterr().err

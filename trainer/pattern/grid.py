@@ -133,42 +133,70 @@ def _units(beat: Fraction) -> int:
     return int(beat * UNIT)
 
 
-def windows(inside: Places, meter: Meter, spreads: tuple[Spread, ...]) -> list[Window]:
+@lru_cache(maxsize=20_000)
+def windows(inside: Places, meter: Meter, spreads: tuple[Spread, ...]) -> tuple[Window, ...]:
     """Return the cheapest row of windows that fills a bar (places count from its start)."""
-    step, lengths = _windows(meter)
-    count = int(meter.length / step)
-    starts = [_first_at(inside, index * step * UNIT - spreads[0].largest) for index in range(count)]
-    starts[0] = 0
-    starts.append(len(inside))
+    choices = _choices(meter)
+    count = len(choices)
+    edges = [rows[0].at - spreads[0].largest for rows in choices]
+    starts = [0, *(_first_at(inside, edge) for edge in edges[1:]), len(inside)]
     best: list[tuple[float, int, Window | None]] = [(0.0, count, None)] * (count + 1)
     for index in reversed(range(count)):
-        choices = []
-        for length in lengths:
-            after = index + int(length / step)
-            if after > count or index * step % length:
-                continue
-            at = int(index * step * UNIT)
-            row = tuple((one - at, what) for one, what in inside[starts[index] : starts[after]])
-            fit = _fit(row, length, spreads)
+        found: list[tuple[float, int, Window | None]] = []
+        for choice in choices[index]:
+            struck = inside[starts[index] : starts[choice.after]]
+            row = tuple((place - choice.at, what) for place, what in struck)
+            fit = _fit(row, choice.length, spreads)
             if fit:
-                cut = HALF_BEAT_COST if length < 1 and meter.unit <= 4 else 0.0
-                window = Window(index * step, length, fit.value, fit.steps)
-                choices.append((fit.cost + cut + best[after][0], after, window))
-        best[index] = min(choices, key=lambda choice: choice[0])
+                cost = fit.cost + choice.cost + best[choice.after][0]
+                window = Window(choice.start, choice.length, fit.value, fit.steps)
+                found.append((cost, choice.after, window))
+        best[index] = min(found, key=lambda one: one[0])
     return _read_off(best)
 
 
-def _read_off(best: list[tuple[float, int, Window | None]]) -> list[Window]:
+def _read_off(best: list[tuple[float, int, Window | None]]) -> tuple[Window, ...]:
     found: list[Window] = []
     index = 0
     while index < len(best) - 1:
         _, index, window = best[index]
         if window:
             found.append(window)
-    return found
+    return tuple(found)
 
 
-def _first_at(inside: Places, edge: Fraction | float) -> int:
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """A window that may start somewhere in a bar: where (in quarters and in units), how long, the
+    index of the start after it, and what it costs to cut the bar this way.
+    """
+
+    start: Fraction
+    at: int
+    length: Fraction
+    after: int
+    cost: float
+
+
+@lru_cache(maxsize=64)
+def _choices(meter: Meter) -> tuple[tuple[_Choice, ...], ...]:
+    """Return for each place a window may start on in a bar the windows that may start there."""
+    step, lengths = _windows(meter)
+    count = int(meter.length / step)
+    found = []
+    for index in range(count):
+        start = index * step
+        row = []
+        for length in lengths:
+            after = index + int(length / step)
+            if after <= count and not start % length:
+                cut = HALF_BEAT_COST if length < 1 and meter.unit <= 4 else 0.0
+                row.append(_Choice(start, _units(start), length, after, cut))
+        found.append(tuple(row))
+    return tuple(found)
+
+
+def _first_at(inside: Places, edge: float) -> int:
     return sum(one < edge for one, _ in inside)
 
 

@@ -24,6 +24,10 @@ if TYPE_CHECKING:
     from trainer.pattern.tables import NoteValue
 
 
+_LONG = {Fraction(2): (2, 0), Fraction(3): (2, 1), Fraction(4): (1, 0)}
+"""Lengths in quarter notes that are one note: its base and its dots."""
+
+
 @dataclass(frozen=True, slots=True)
 class Glyph:
     """A chord or a rest as it is engraved.
@@ -80,7 +84,8 @@ def spell(notes: Sequence[Note], bar: Bar) -> list[Glyph]:
         raise BadInput(
             "strokes stand on places that note values cannot write", where=f"beat {bar.start}"
         )
-    return _bracketed(_beamed(_with_long_rests(glyphs), bar.meter))
+    glyphs = _with_long_rests(_with_long_notes(glyphs))
+    return _bracketed(_beamed(glyphs, bar.meter))
 
 
 def _spell_window(
@@ -131,6 +136,28 @@ def _pieces(
         steps = size * 3 // 2 if dotted else size
         yield step, value.base // size, value.dots + dotted, steps
         step += steps
+
+
+def _with_long_notes(glyphs: list[Glyph]) -> list[Glyph]:
+    """Let half and whole notes last as long as they are written, where only rests follow."""
+    found: list[Glyph] = []
+    at = 0
+    while at < len(glyphs):
+        glyph, after = glyphs[at], at + 1
+        asked = max((NOTE_VALUES[note.value].length for note in glyph.notes), default=0)
+        if asked >= 2 and glyph.length == 1 and not glyph.tuplet:
+            length = glyph.length
+            while after < len(glyphs) and _joins(glyphs[after]) and length < asked:
+                length += 1
+                after += 1
+            if length in _LONG:
+                base, dots = _LONG[length]
+                glyph = replace(glyph, length=length, base=base, dots=dots)
+            else:
+                after = at + 1
+        found.append(glyph)
+        at = after
+    return found
 
 
 def _with_long_rests(glyphs: list[Glyph]) -> list[Glyph]:

@@ -14,7 +14,7 @@ from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
-from trainer.errors import Failure
+from trainer.errors import BadInput, Failure
 from trainer.pattern.musicxml_write import to_text
 
 if TYPE_CHECKING:
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
 PAPERS = {"a4": (210, 297), "letter": (216, 279)}
 """Width and height in millimetres."""
+
+MOST_BARS = 3_000
+"""Some hundred pages: what verovio engraves in well under a minute."""
 
 _OPTIONS = {
     "svgViewBox": True,
@@ -74,6 +77,12 @@ def pages(patterns: Sequence[Pattern], title: str = "", paper: str = "a4") -> li
 
     Raises Failure where verovio is not installed, BadInput for what cannot be written in notes.
     """
+    count = sum(len(pattern.bars) for pattern in patterns)
+    if count > MOST_BARS:
+        raise BadInput(
+            f"{count:,} bars are more than a sheet holds ({MOST_BARS:,})",
+            mend="print fewer patterns at a time",
+        )
     if len(patterns) == 1 and not title:
         return _texts(_engrave(to_text(*patterns), paper))
     # Each pattern is broken into lines as it would be alone.
@@ -115,6 +124,20 @@ def _drop_courtesies(engraved: Sequence[ET.Element], ends: Sequence[int]) -> Non
             for child in list(staff)[names.index("layer") :]:
                 if child.get("class") == "meterSig":
                     staff.remove(child)
+                    _end_staff(staff, bars[end - 1])
+
+
+def _end_staff(staff: ET.Element, bar: ET.Element) -> None:
+    """Let the lines of a staff end at the bar's closing line."""
+    edges = [
+        (int(found[1]), int(line.get("stroke-width", "0")))
+        for line in bar.iterfind(_CLASS.format("barLine") + f"/{{{_SVG}}}path")
+        if (found := re.match(r"M(\d+) ", line.get("d", "")))
+    ]
+    if edges:
+        end, width = max(edges)
+        for line in staff.iterfind(f"{{{_SVG}}}path"):
+            line.set("d", re.sub(r"L\d+ ", f"L{end + width // 2} ", line.get("d", "")))
 
 
 def _texts(engraved: Sequence[ET.Element]) -> list[str]:

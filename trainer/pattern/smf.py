@@ -62,12 +62,26 @@ def read(source: Path | str | bytes, name: str = "", kit: Kit = GENERAL_MIDI) ->
         raise
 
 
+class _Beats(dict[int, Fraction]):
+    """Quarter notes by tick, each worked out once."""
+
+    def __init__(self, ticks_per_quarter: Fraction) -> None:
+        super().__init__()
+        self.quarter = ticks_per_quarter
+
+    def __missing__(self, tick: int) -> Fraction:
+        beat = Fraction(tick) / self.quarter
+        self[tick] = beat
+        return beat
+
+
 class _Reader:
     """One file on its way to a pattern; `assumed` collects what was inferred."""
 
     def __init__(self, file: MidiFile, name: str, kit: Kit) -> None:
         self.file, self.name, self.kit = file, name, kit
         self.assumed: list[str] = []
+        self.beats = _Beats(file.ticks_per_quarter)
         self.own = any(text.kind == TEXT and text.text == OWN for text in file.texts)
         self.tempo_us = file.tempos[0][1] if file.tempos else DEFAULT_TEMPO_US
         self.tracks = {text.track: text.text for text in file.texts if text.kind == NAME}
@@ -95,14 +109,14 @@ class _Reader:
     def _strokes(self) -> list[Stroke]:
         """Return the percussion of the file with its drums; strokes without a drum are told."""
         found, unknown = [], Counter[int]()
+        limbs = {track: _named_limb(name) for track, name in self.tracks.items()}
         for on in self._percussion():
             pad = self.kit.pad(on.note)
             if pad is None:
                 unknown[on.note] += 1
             else:
                 zone = "" if pad.zone == full_zone(pad.voice, "") else pad.zone
-                limb = _named_limb(self.tracks.get(on.track, ""))
-                found.append(Stroke(on, pad.voice, zone, limb))
+                found.append(Stroke(on, pad.voice, zone, limbs.get(on.track)))
         if unknown:
             count = ", ".join(f"{times} of note {note}" for note, times in sorted(unknown.items()))
             self.assumed.append(f"left out: what is no drum of the kit, {count}")
@@ -136,7 +150,7 @@ class _Reader:
         return drums
 
     def _beat(self, tick: int) -> Fraction:
-        return tick / self.file.ticks_per_quarter
+        return self.beats[tick]
 
     def _tempo(self, meter: Meter) -> tuple[float, Fraction]:
         """Return the tempo and the note it counts, in quarter notes."""
@@ -156,14 +170,17 @@ class _Reader:
         values = {value.length: name for name, value in NOTE_VALUES.items()}
         mains: dict[tuple[Fraction, str], str] = {}
         notes, graces = [], []
+        grace_tracks = {n for n, name in self.tracks.items() if name.endswith(f" {GRACE}")}
         for stroke in strokes:
-            grace = self.tracks.get(stroke.on.track, "").endswith(f" {GRACE}")
+            grace = stroke.on.track in grace_tracks
             beat, length = self._beat(stroke.on.tick), self._beat(stroke.on.length or 0)
-            note = Note(beat, stroke.voice, stroke.limb, level_of(stroke.on.velocity), stroke.zone)
+            level = level_of(stroke.on.velocity)
             if grace:
-                graces.append(replace(note, beat=beat + length))
+                note = Note(beat + length, stroke.voice, stroke.limb, level, stroke.zone)
+                graces.append(note)
             elif length in values:
-                notes.append(replace(note, value=values[length]))
+                value = values[length]
+                notes.append(Note(beat, stroke.voice, stroke.limb, level, stroke.zone, value))
                 mains.setdefault((beat, stroke.voice), values[length])
                 mains.setdefault((beat, ""), values[length])
             else:

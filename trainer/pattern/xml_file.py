@@ -14,7 +14,7 @@ from xml.parsers import expat
 
 from trainer.errors import BadInput
 
-MAX_BYTES = 32 * 2**20
+MAX_BYTES = 64 * 2**20
 MAX_ELEMENTS = 2_000_000
 MAX_DEPTH = 64
 
