@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 from handmade import course, judged, line, pattern, player, walk
 
+from trainer.measure.clean import verdict
 from trainer.measure.reading import read
 from trainer.measure.words import fine, lateness, lines
+from trainer.pattern.tables import Limb
 
 
 def test_a_take_equal_to_its_course_reads_zero() -> None:
@@ -85,3 +88,22 @@ def test_the_interval_of_the_mean_covers_the_truth() -> None:
 
     covered = sum(one.low <= 3.0 <= one.high for one in means if one.low and one.high)
     assert covered >= 180
+
+
+def test_grace_strokes_are_counted_but_not_timed() -> None:
+    """A flam's grace stroke 20 ms off says nothing about time, evenness, power or unisons."""
+    main = line("snare " * 8, value="8", limbs="R")
+    graces = [replace(note, limb=Limb.LH, grace=1) for note in main]
+    made = judged(
+        course(pattern(main, graces), 2),
+        offset_ms=lambda target: 20.0 if target.note.grace else 0.0,
+        velocity=lambda target: 20 if target.note.grace else 90,
+    )
+    found = read(made)
+
+    assert (found.counts.targets, found.counts.played) == (32, 32)
+    assert found.offset.mean.count == 16
+    assert found.offset.mean.value == pytest.approx(0.0, abs=1e-9)
+    assert found.power.mean.value == 90.0
+    assert found.unisons.by_kind == {}
+    assert verdict(made).clean

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+import math
 import random
 import warnings
 
 import pytest
-from handmade import course, judged, pattern, player, walk
+from handmade import course, judged, line, pattern, player, walk
 
 from trainer.kit.hits import Strike
 from trainer.kit.note_map import GENERAL_MIDI
@@ -102,6 +103,15 @@ def test_many_strays_are_doubted() -> None:
 def test_a_sloppy_player_is_not_doubted() -> None:
     """20 ms of jitter in sixteenths at 100 BPM is bad playing, not another pattern."""
     assert _sound(judged(course(walk(), 4), offset_ms=player(1, 20.0)))["doubt"] == ""
+
+
+def test_a_fast_player_who_wanders_is_not_doubted() -> None:
+    """32nds at 150 BPM, 6 ms of jitter on a slow swing of 20 ms: wide, but not by chance."""
+    laid = course(pattern(line("snare " * 64, value="32")), 6, 150.0)
+    play = player(1, 6.0)
+    made = judged(laid, offset_ms=lambda t: play(t) + 20 * math.sin(t.time_s))
+
+    assert _sound(made)["doubt"] == ""
 
 
 def test_wild_offsets_move_no_robust_figure() -> None:

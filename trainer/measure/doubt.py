@@ -1,14 +1,20 @@
 """Whether a reading can be believed at all: one sentence of doubt, or nothing.
 
 A take of another pattern, at another tempo or from another start still finds partners for some of
-its strokes by chance, and their figures look like any others. Three signs are told: fewer than
-half of the written strokes were played; more hits without a target than half of the written
-strokes; offsets that vary by more than a fifth of the time between strokes (partners found by
-chance, spread evenly between two targets, vary by 0.29 of it). The limits are our own choice.
+its strokes by chance, and their figures look like any others. Three signs are told:
+
+- fewer than half of the written strokes were played;
+- more hits without a target than half of the written strokes;
+- offsets vary by more than a fifth of the time between strokes, and from stroke to stroke hardly
+  less. Partners found by chance lie evenly between two targets: they vary by 0.29 of it, each
+  apart from the last, while a player who merely wanders stays near where he was.
+
+The limits are our own choice.
 """
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,6 +27,12 @@ if TYPE_CHECKING:
 
 LOST = 0.5
 LOOSE = 0.2
+APART = 0.17
+
+CHANCE = (
+    "The offsets vary by a large part of the time between strokes: hits may have found their "
+    "strokes by chance, and the figures say little."
+)
 
 
 def doubt(frame: Frame, counts: Counts) -> str:
@@ -37,10 +49,13 @@ def doubt(frame: Frame, counts: Counts) -> str:
             f"{counts.extra} hits belong to no stroke of the pattern: this may be another pattern, "
             "tempo or start, and the figures say little."
         )
-    offsets, intervals = frame.offset_ms[frame.played], frame.interval_s[frame.played] * 1000
-    if len(offsets) >= SPREAD_COUNT and np.std(offsets) > LOOSE * np.median(intervals):
-        return (
-            "The offsets vary by a large part of the time between strokes: hits may have found "
-            "their strokes by chance, and the figures say little."
-        )
-    return ""
+    return CHANCE if _by_chance(frame) else ""
+
+
+def _by_chance(frame: Frame) -> bool:
+    offsets = frame.offset_ms[frame.played]
+    if len(offsets) < SPREAD_COUNT:
+        return False
+    step = float(np.median(frame.interval_s[frame.played])) * 1000
+    local = float(np.std(np.diff(offsets))) / math.sqrt(2)
+    return float(np.std(offsets)) > LOOSE * step and local > APART * step
