@@ -57,6 +57,15 @@ def test_errors_are_told_in_points_a_minute() -> None:
     assert found.value == pytest.approx(100 / 24 / minutes, rel=0.1)
 
 
+def test_rare_errors_have_no_certain_trend() -> None:
+    """Two misses in eight passes: most blocks are equal, and no interval of no width is claimed."""
+    made = judged(_long(8), offset_ms=lambda t: None if t.index in (30, 300) else 0.0)
+    found = read(made).staying.session.errors
+
+    assert found.value == 0.0
+    assert (found.low, found.high) == (None, None)
+
+
 def test_a_steady_player_has_no_trend() -> None:
     """Of 40 steady players no more than a few seem to change."""
     found = [

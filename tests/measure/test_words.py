@@ -55,6 +55,13 @@ def test_a_troubled_take_is_told_in_25_lines_at_most() -> None:
     assert max(map(len, short)) <= 160
 
 
+def test_a_withheld_group_says_why_once() -> None:
+    """Where all figures of a group are withheld for one reason, it is told once."""
+    full = lines(read(judged(course(walk(), 2))).to_dict(), full=True)
+
+    assert "  right hand: unknown: the click was never silent" in full
+
+
 def test_what_went_wrong_is_named() -> None:
     """The planted faults are told: a late arrival, an early kick, a lope."""
     text = "\n".join(lines(_troubled()))

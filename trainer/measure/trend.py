@@ -43,9 +43,12 @@ def trend(
     sigma = math.sqrt(
         sum(_kendall_variance(x, y) * _likeness(y - x * slope / times) for x, y in thin)
     )
-    low = max(round((len(slopes) - Z * sigma) / 2) - 1, 0)
-    high = min(round((len(slopes) + Z * sigma) / 2), len(slopes) - 1)
-    return Figure(slope, unit, count, float(slopes[low]), float(slopes[high]))
+    low = float(slopes[max(round((len(slopes) - Z * sigma) / 2) - 1, 0)])
+    high = float(slopes[min(round((len(slopes) + Z * sigma) / 2), len(slopes) - 1)])
+    if low == high == 0 and any(np.ptp(y) > 0 for _, y in thin):
+        # So many equal values that the interval has no width, although something does change.
+        return Figure(slope, unit, count)
+    return Figure(slope, unit, count, low, high)
 
 
 def _slopes(x: Floats, y: Floats) -> Floats:

@@ -60,8 +60,11 @@ def _change(name: str) -> str:
 
 
 def _row(row: Summary, step: float) -> str:
-    """One group: its figures, and from how many strokes (of the first figure)."""
+    """One group: its figures and from how many strokes, or the one reason why there are none."""
     figures = {name: one for name, one in row.items() if isinstance(one, dict)}
+    reasons = {figure.get("why", "") for figure in figures.values()}
+    if len(reasons) == 1 and reasons != {""}:
+        return f"unknown: {reasons.pop()}"
     told = [
         f"{name.replace('_', ' ')} {figure_text(figure, step)}" for name, figure in figures.items()
     ]
