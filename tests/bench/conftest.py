@@ -13,14 +13,19 @@ import pytest
 HERE = Path(__file__).parent
 
 
-def in_terminal(script, *arguments):
-    """Run a script beside this file in a terminal of 120x40 whose output is thrown away."""
+def in_terminal(*arguments):
+    """Run Python in a terminal of 120x40 whose output is thrown away.
+
+    The first argument is a script beside this file, or -m.
+    """
+    script, *rest = map(str, arguments)
+    command = [sys.executable, script if script == "-m" else str(HERE / script), *rest]
     ours, theirs = pty.openpty()
     termios.tcsetwinsize(theirs, (40, 120))
     env = {**os.environ, "TERM": "xterm-256color", "COLUMNS": "120", "LINES": "40"}
     env["PYTHONPATH"] = str(HERE.parent.parent)
     process = subprocess.Popen(
-        [sys.executable, str(HERE / script), *map(str, arguments)],
+        command,
         stdin=theirs,
         stdout=theirs,
         stderr=theirs,
@@ -44,8 +49,8 @@ def terminal():
     """Run scripts in terminals; what still runs at the end is stopped."""
     made = []
 
-    def run(script, *arguments):
-        made.append(in_terminal(script, *arguments))
+    def run(*arguments):
+        made.append(in_terminal(*arguments))
         return made[-1]
 
     yield run
