@@ -66,7 +66,12 @@ def keys_can_be_read() -> bool:
     """Return True where the terminal is ours: a job in the background must not touch it."""
     if not sys.stdin.isatty():
         return False
-    return sys.platform == "win32" or os.tcgetpgrp(sys.stdin.fileno()) == os.getpgrp()
+    if sys.platform == "win32":
+        return True
+    try:
+        return os.tcgetpgrp(sys.stdin.fileno()) == os.getpgrp()
+    except OSError:  # a terminal, but not the one that controls this program
+        return False
 
 
 def _events(handle: Handle, end_asked: Flag) -> Iterator[Event]:
