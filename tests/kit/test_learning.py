@@ -1,0 +1,120 @@
+"""Learning pads from strokes: agreement, skipping and going back with the kick, shared notes."""
+
+from __future__ import annotations
+
+from trainer.kit.hits import Strike
+from trainer.kit.learning import PLACES, Learning, place_words
+from trainer.kit.note_map import Pad
+
+
+class _Player:
+    """Strikes a learning kit, a third of a second apart, and keeps what was told."""
+
+    def __init__(self) -> None:
+        self.learning = Learning("mine", "Kit")
+        self.told = [one.kind for one in self.learning.begin()]
+        self.now = 0.0
+
+    def hit(self, *notes: int, velocity: int = 90) -> list[str]:
+        kinds = []
+        for note in notes:
+            self.now += 0.33
+            kinds += [one.kind for one in self.learning.strike(Strike(self.now, note, velocity))]
+        self.told += kinds
+        return kinds
+
+    def wait(self, seconds: float = 1.0) -> list[str]:
+        self.now += seconds
+        kinds = [one.kind for one in self.learning.settle(self.now)]
+        self.told += kinds
+        return kinds
+
+
+def test_four_strokes_that_agree_are_a_pad() -> None:
+    """A stray note does not spoil it; then the next place is asked for."""
+    player = _Player()
+
+    assert player.hit(33, 33, 40, 33, 33)[-2:] == ["learned", "ask"]
+    assert player.learning.notes == {33: Pad("kick", "head")}
+    assert player.learning.asked == Pad("snare", "head")
+
+
+def test_one_kick_skips_and_two_go_back() -> None:
+    """With the sticks in the hands: the kick is the key, once it is known."""
+    player = _Player()
+    player.hit(33, 33, 33, 33)
+    player.hit(50, 50, 50, 50)
+    assert player.learning.asked == Pad("snare", "rim")
+
+    assert player.hit(33) == []
+    assert player.wait() == ["ask"]
+    assert player.learning.asked == Pad("snare", "cross-stick")
+    player.hit(33, 33)
+    assert player.learning.asked == Pad("snare", "rim")
+    player.hit(33, 33)
+    assert player.learning.asked == Pad("snare", "head")
+    assert 50 not in player.learning.notes
+
+
+def test_two_zones_that_send_one_note_are_spotted() -> None:
+    """The second zone is told as shared; the first keeps the note."""
+    player = _Player()
+    player.hit(33, 33, 33, 33)
+    player.hit(50, 50, 50, 50)
+
+    assert "shared" in player.hit(50, 50, 50, 50)
+    assert player.learning.shared == [(Pad("snare", "head"), Pad("snare", "rim"), 50)]
+    assert player.learning.kit.pad(50) == Pad("snare", "head")
+
+
+def test_a_shaken_pad_does_not_count_as_an_answer() -> None:
+    """Of notes within one stroke the loudest is meant, whichever comes first."""
+    player = _Player()
+    for _ in range(4):
+        player.now += 0.4
+        player.learning.strike(Strike(player.now, 48, 20))
+        player.learning.strike(Strike(player.now + 0.002, 33, 100))
+        player.learning.strike(Strike(player.now + 0.006, 48, 25))
+
+    assert player.learning.notes == {33: Pad("kick", "head")}
+
+
+def test_strokes_that_never_agree_are_given_up_for_now() -> None:
+    """A flood of different notes is unclear, and nothing is learned from it."""
+    player = _Player()
+
+    assert "unclear" in player.hit(*range(60, 70))
+    assert player.learning.notes == {}
+    assert player.learning.asked == PLACES[0]
+
+
+def test_one_note_for_all_pads_ends_without_a_lie() -> None:
+    """Every further place is told as sharing the note; only the first has it."""
+    player = _Player()
+    player.hit(*[38] * 4)
+    for _ in PLACES[1:]:
+        player.wait()
+        player.hit(38)
+        player.wait()
+
+    assert player.learning.done
+    assert player.learning.notes == {38: Pad("kick", "head")}
+
+
+def test_what_was_learned_stays_when_it_ends_early() -> None:
+    """The kit so far has the learned notes, General MIDI for the rest, and its port."""
+    player = _Player()
+    player.hit(33, 33, 33, 33)
+    kit = player.learning.kit
+
+    assert kit.pad(33) == Pad("kick", "head")
+    assert kit.pad(36) is None
+    assert kit.pad(48) == Pad("tom1", "head")
+    assert kit.ports == ("Kit",)
+
+
+def test_places_are_asked_for_in_words() -> None:
+    """The head of a drum goes unsaid, other zones are named."""
+    assert place_words(Pad("snare", "head")) == "snare"
+    assert place_words(Pad("snare", "rim")) == "snare, rim"
+    assert place_words(Pad("hihat", "closed")) == "hi-hat, closed"
