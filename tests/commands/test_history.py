@@ -127,3 +127,13 @@ def test_main_numbers_stand_where_the_reading_puts_them() -> None:
         for step in steps[:2]:
             place = place[step]
         assert isinstance(place, dict)
+
+
+def test_picture(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The picture is written where it is asked for; a place that is not there is told."""
+    finished()
+
+    assert cli.run(["history", "--svg", str(tmp_path / "history.svg")]) == 0
+    assert "Between two runs" in (tmp_path / "history.svg").read_text()
+    assert cli.run(["history", "--svg", str(tmp_path / "none" / "history.svg")]) == 2
+    assert "the folder is gone" in capsys.readouterr().err

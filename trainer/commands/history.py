@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer import report
@@ -11,12 +12,12 @@ from trainer.archive.history import by_pattern, choose, document, since
 from trainer.archive.index import scan
 from trainer.archive.recovery import recover
 from trainer.archive.words import bpm, day, length
+from trainer.errors import BadInput
 from trainer.settings import recordings_folder
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterator, Sequence
-    from pathlib import Path
 
     from trainer.archive.ceilings import Climb
     from trainer.archive.history import PatternHistory, Trend
@@ -45,6 +46,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--all", action="store_true", help=f"list more than the latest {LATEST}")
     parser.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
     parser.add_argument("--json", action="store_true", help="everything as JSON")
+    parser.add_argument("--svg", metavar="FILE", type=Path, help="draw tempos and ceilings")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -55,7 +57,9 @@ def run(args: argparse.Namespace) -> int:
     listing = finish_cut_off(folder)
     entries = choose(listing.entries, pattern=args.pattern, player=args.player, start=start)
     climbs = ceilings.climbs(entries)
-    if args.json:
+    if args.svg:
+        _draw(entries, args.svg)
+    elif args.json:
         report.as_json(document(entries, ceilings.document(climbs, now)))
     elif entries:
         report.lines(_lines(entries, None if args.all else LATEST))
@@ -65,6 +69,20 @@ def run(args: argparse.Namespace) -> int:
     for fault in listing.faults:
         report.warn(str(fault))
     return 0
+
+
+def _draw(entries: Sequence[Entry], path: Path) -> None:
+    """Write the picture, in place of an older one."""
+    from trainer.archive import disk
+    from trainer.archive.picture import svg
+
+    try:
+        disk.replace(path, svg(entries).encode("utf-8"))
+    except OSError as error:
+        raise BadInput(
+            f"the picture cannot be written: {disk.why(error)}", where=str(path)
+        ) from None
+    report.say(f"Drawn: {path}")
 
 
 def finish_cut_off(folder: Path) -> Listing:
