@@ -8,20 +8,25 @@ import numpy as np
 import pytest
 import takes
 
+from trainer.kit.hits import Hit
 from trainer.kit.note_map import GENERAL_MIDI
-from trainer.practice.follower import Blow, Due, Follower
-from trainer.practice.matcher import blow, due
-from trainer.practice.offline import as_take, follow, match, meant, meant_in_arrays
-from trainer.practice.outcomes import MISSED
+from trainer.practice.columns import Ints, Take, take_of
+from trainer.practice.offline import in_arrays, match, stroke_by_stroke
+from trainer.practice.outcomes import MISSED, PLAYED
 from trainer.practice.take import read_hits
 
 AGREE = {"flams": 0.99, "groove": 0.975}
 
 
-def dues_and_blows(take: takes.Take) -> tuple[list[Due], list[Blow]]:
-    """Return the targets and hits of a take as the matching takes them."""
+def columns(take: takes.Take) -> Take:
+    """Return the columns of a made take."""
     hits = read_hits(take.course.pattern, take.strikes, GENERAL_MIDI)
-    return [due(one) for one in take.course.targets()], [blow(one) for one in hits]
+    return take_of(take.course.targets(), hits)[0]
+
+
+def share_right(take: takes.Take, told: Ints) -> float:
+    """Return the share of hits that were told right."""
+    return takes.share_right(take, tuple(one if one >= 0 else None for one in told.tolist()))
 
 
 @pytest.mark.parametrize("kind", list(takes.KINDS))
@@ -31,10 +36,9 @@ def test_arrays_agree_with_stroke_by_stroke(kind: str) -> None:
     Fewer in flams and in a groove whose unisons may land both on one pad: there it is a toss-up.
     """
     take = takes.draw(kind, 8100, 240.0)
-    dues, blows = dues_and_blows(take)
 
-    quick = np.maximum(-1, meant_in_arrays(as_take(dues, blows)))
-    slow = np.maximum(-1, follow(Follower(), dues, blows))
+    quick = np.maximum(-1, in_arrays(columns(take)))
+    slow = np.maximum(-1, stroke_by_stroke(columns(take)))
 
     assert np.mean(quick == slow) >= AGREE.get(kind, 0.995)
 
@@ -44,28 +48,24 @@ def test_arrays_leave_what_they_cannot_believe(changes: dict[str, float], least:
     """Stops and far lags in a long take are handed to the follower and still come out right."""
     take = takes.draw("walk", 8200, 240.0, **changes)
 
-    told = meant_in_arrays(as_take(*dues_and_blows(take))).tolist()
-
-    assert takes.share_right(take, tuple(one if one >= 0 else None for one in told)) >= least
+    assert share_right(take, in_arrays(columns(take))) >= least
 
 
 def test_a_take_that_runs_away_is_followed() -> None:
     """A player one part in two hundred too fast for minutes is still matched stroke for stroke."""
     take = takes.draw("walk", 8300, 240.0, stray=0.0)
     strikes = [replace(one, time_s=2.0 + (one.time_s - 2.0) / 1.005) for one in take.strikes]
-    dues, blows = dues_and_blows(replace(take, strikes=tuple(strikes)))
 
-    told = meant_in_arrays(as_take(dues, blows)).tolist()
+    told = in_arrays(columns(replace(take, strikes=tuple(strikes))))
 
-    assert takes.share_right(take, tuple(one if one >= 0 else None for one in told)) >= 0.98
+    assert share_right(take, told) >= 0.98
 
 
 def test_no_target_has_two_hits() -> None:
     """However tangled, no target is given twice."""
     take = takes.draw("climb", 8400, 240.0, double=0.3, stray=0.3, wrong=0.2, miss=0.2)
-    dues, blows = dues_and_blows(take)
 
-    told = meant_in_arrays(as_take(dues, blows))
+    told = in_arrays(columns(take))
     given = told[told >= 0]
 
     assert len(given) == len(set(given.tolist()))
@@ -73,10 +73,11 @@ def test_no_target_has_two_hits() -> None:
 
 def test_long_takes_of_nothing() -> None:
     """Thousands of hits without a target, or beside the only one, are strays and doubles."""
-    blows = [Blow(n * 0.1, "snare", "snare", 80.0) for n in range(5000)]
+    hits = [Hit(n, n * 0.1, 38, 80, "snare") for n in range(5000)]
+    target = takes.lay(takes.roll(), 120.0, 4.0).targets()[0]
 
-    assert max(meant([], blows)) < 0
-    assert sum(one >= 0 for one in meant([Due(3.0, "snare", None, "normal")], blows)) == 1
+    assert set(match([], hits)[0]) == {None}
+    assert match([target], hits)[2] == [PLAYED]
 
 
 def test_order_of_the_sequences_does_not_matter() -> None:

@@ -16,21 +16,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
 from trainer.practice import habits
 from trainer.practice import likelihood as like
 from trainer.practice.follower import DOUBLE, STRAY
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
-Bools = npt.NDArray[np.bool_]
+    from trainer.practice.columns import Bools, Floats, Ints, Take
 
 NEAR_S = 0.050
 """Offsets from the lag so far that count in smoothing it, in seconds."""
@@ -40,51 +35,6 @@ SMOOTHED = (8, 4)
 
 TRUSTED_SHARE, TRUSTED_SPAN = 0.75, 20
 """The lag is believed where this share of the targets, so many to each side, is claimed."""
-
-
-LEVELS = ("ghost", "normal", "accent")
-
-
-class Names(dict[Any, int]):
-    """Small whole numbers for names, in the order they are first met."""
-
-    def numbers(self, names: Iterable[Any]) -> Ints:
-        """Return the numbers of names, new ones included."""
-        return np.array([self.setdefault(name, len(self)) for name in names], np.int64)
-
-
-@dataclass(frozen=True)
-class Take:
-    """A take as arrays in time order; voices, limbs, levels and pads as small whole numbers."""
-
-    due_s: Floats
-    due_voice: Ints
-    due_limb: Ints
-    due_level: Ints
-    hit_s: Floats
-    hit_voice: Ints
-    hit_pad: Ints
-    velocity: Floats
-    voices: tuple[str | None, ...]
-    limbs: tuple[str | None, ...]
-
-    @cached_property
-    def by_voice(self) -> list[tuple[Ints, Ints]]:
-        """The places of the targets and of the hits of each voice."""
-        return [
-            (np.flatnonzero(self.due_voice == voice), np.flatnonzero(self.hit_voice == voice))
-            for voice in range(len(self.voices))
-        ]
-
-    @cached_property
-    def due_kind(self) -> Ints:
-        """Voice and level of each target in one number."""
-        return self.due_voice * len(LEVELS) + self.due_level
-
-    @cached_property
-    def pad_cost(self) -> Floats:
-        """The cost of a struck voice (row) where another was due (column)."""
-        return np.array([[like.pad(one, str(two)) for two in self.voices] for one in self.voices])
 
 
 WEAK = 0.45

@@ -8,26 +8,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.practice import likelihood as like
-from trainer.practice.arrays import (
-    LEVELS,
-    NEAR_S,
-    Bools,
-    Floats,
-    Ints,
-    Names,
-    Settled,
-    Take,
-    settle,
-)
-from trainer.practice.follower import Blow, Due, Follower
-from trainer.practice.matcher import blow, due, hit_outcome, lone_outcome
-from trainer.practice.outcomes import MISSED, PLAYED, RIM
+from trainer.practice.arrays import NEAR_S, Settled, settle
+from trainer.practice.columns import take_of
+from trainer.practice.follower import DOUBLE, Follower
+from trainer.practice.matcher import RIMS, hit_outcome
+from trainer.practice.outcomes import DOUBLE as DOUBLE_TRIGGER
+from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, WRONG_PAD
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from trainer.kit.hits import Hit
+    from trainer.practice.columns import Bools, Floats, Ints, Take
     from trainer.practice.course import Target
+    from trainer.practice.follower import Blow, Due
     from trainer.practice.habits import Habits
 
 LONG_TAKE = 4000
@@ -56,30 +50,35 @@ def match(
 
     Targets and hits are named by their place in the sequences, which may come in any order of time.
     """
-    in_time = sorted(range(len(targets)), key=lambda place: targets[place].time_s)
-    heard = [place for place in range(len(hits)) if not hits[place].flag]
-    heard.sort(key=lambda place: hits[place].time_s)
-    told = meant([due(targets[place]) for place in in_time], [blow(hits[place]) for place in heard])
-    hit_target: list[int | None] = [None] * len(hits)
-    hit_outcomes = [hit.flag for hit in hits]
-    target_outcomes = [MISSED] * len(targets)
-    for place, told_place in zip(heard, told, strict=True):
-        if told_place < 0:
-            hit_outcomes[place] = lone_outcome(told_place)
-            continue
-        target = in_time[told_place]
-        outcome = hit_outcome(hits[place], targets[target])
-        hit_target[place], hit_outcomes[place] = target, outcome
-        target_outcomes[target] = PLAYED if outcome == RIM else outcome
-    return hit_target, hit_outcomes, target_outcomes
+    take, due_place, heard = take_of(targets, hits)
+    told = meant(take)
+    paired = told >= 0
+    pair_hits, pair_targets = heard[paired], due_place[told[paired]]
+    own = take.hit_voice[paired] == take.due_voice[told[paired]]
+    hit_target = np.full(len(hits), None, object)
+    hit_target[pair_hits] = pair_targets.tolist()
+    target_outcomes = np.full(len(targets), MISSED, object)
+    target_outcomes[pair_targets] = np.where(own, PLAYED, WRONG_PAD)
+    hit_outcomes = np.array([hit.flag for hit in hits], object)
+    hit_outcomes[heard] = np.where(told == DOUBLE, DOUBLE_TRIGGER, EXTRA)
+    hit_outcomes[pair_hits] = target_outcomes[pair_targets]
+    for place, target in zip(pair_hits[own].tolist(), pair_targets[own].tolist(), strict=True):
+        if hits[place].zone in RIMS:
+            hit_outcomes[place] = hit_outcome(hits[place], targets[target])
+    return hit_target.tolist(), hit_outcomes.tolist(), target_outcomes.tolist()
 
 
-def meant(dues: Sequence[Due], blows: Sequence[Blow]) -> list[int]:
-    """Return what each hit was for: a target's place, STRAY or DOUBLE. Both come in time order."""
-    if len(blows) < LONG_TAKE or not dues:
-        return follow(Follower(), dues, blows)
-    told: list[int] = meant_in_arrays(as_take(dues, blows)).tolist()
-    return told
+def meant(take: Take) -> Ints:
+    """Return what each hit of a take was for: a target's place, STRAY or DOUBLE."""
+    if len(take.hit_s) < LONG_TAKE or not len(take.due_s):
+        return stroke_by_stroke(take)
+    return in_arrays(take)
+
+
+def stroke_by_stroke(take: Take) -> Ints:
+    """Return what each hit of a take was for, as the follower alone finds it."""
+    every = np.arange(len(take.hit_s)), np.arange(len(take.due_s))
+    return _followed(take, Follower(), *every)
 
 
 def follow(follower: Follower, dues: Iterable[Due], blows: Iterable[Blow]) -> list[int]:
@@ -94,37 +93,17 @@ def follow(follower: Follower, dues: Iterable[Due], blows: Iterable[Blow]) -> li
     return told + follower.settle(0)
 
 
-def as_take(dues: Sequence[Due], blows: Sequence[Blow]) -> Take:
-    """Return a take as arrays."""
-    due_s, due_voice, due_limb, due_level = zip(*dues, strict=True) if dues else ((),) * 4
-    hit_s, hit_voice, hit_pad, velocity = zip(*blows, strict=True) if blows else ((),) * 4
-    voices, limbs = Names(), Names()
-    return Take(
-        due_s=np.array(due_s, float),
-        due_voice=voices.numbers(due_voice),
-        due_limb=limbs.numbers(due_limb),
-        due_level=np.array([LEVELS.index(level) for level in due_level], np.int64),
-        hit_s=np.array(hit_s, float),
-        hit_voice=voices.numbers(hit_voice),
-        hit_pad=Names().numbers(hit_pad),
-        velocity=np.array(velocity, float),
-        voices=tuple(voices),
-        limbs=tuple(limbs),
-    )
-
-
-def meant_in_arrays(take: Take) -> Ints:
+def in_arrays(take: Take) -> Ints:
     """Return what each hit of a long take was for."""
     known, lag_s = _acquainted(take)
     if _runs_away(take, known, lag_s):
-        everything = np.arange(len(take.due_s)), np.arange(len(take.hit_s))
-        return np.array(follow(Follower(), _dues(take, everything[0]), _blows(take, everything[1])))
+        return stroke_by_stroke(take)
     settled = settle(take, lag_s)
     told = settled.told
     for hits, dues, lost in _tangles(take, settled):
         habits = known.copy(settled.variance)
         follower = Follower(habits, float(settled.lag[hits[0]]), inf if lost else KNOWN_DOUBT)
-        for before in _blows(take, np.arange(max(0, hits[0] - 6), hits[0])):
+        for before in take.blows(np.arange(max(0, hits[0] - 6), hits[0])):
             follower.remember(before)
         told[hits] = _followed(take, follower, hits, dues)
     return told
@@ -132,7 +111,7 @@ def meant_in_arrays(take: Take) -> Ints:
 
 def _followed(take: Take, follower: Follower, hits: Ints, dues: Ints) -> Ints:
     """Return what some hits were for, of some targets, stroke by stroke."""
-    places = np.array(follow(follower, _dues(take, dues), _blows(take, hits)))
+    places = np.array(follow(follower, take.dues(dues), take.blows(hits)), np.int64)
     found = places >= 0
     places[found] = dues[places[found]]
     return places
@@ -205,29 +184,3 @@ def _members(times: Floats, starts: Floats, ends: Floats) -> list[Ints]:
     order = np.argsort(stretch, kind="stable")
     cuts = np.searchsorted(stretch[order], np.arange(1, len(starts)))
     return np.split(places[order], cuts)
-
-
-def _dues(take: Take, places: Ints) -> list[Due]:
-    return [
-        Due(time_s, str(take.voices[voice]), take.limbs[limb], LEVELS[level])
-        for time_s, voice, limb, level in zip(
-            take.due_s[places].tolist(),
-            take.due_voice[places].tolist(),
-            take.due_limb[places].tolist(),
-            take.due_level[places].tolist(),
-            strict=True,
-        )
-    ]
-
-
-def _blows(take: Take, places: Ints) -> list[Blow]:
-    return [
-        Blow(time_s, take.voices[voice], pad, velocity)
-        for time_s, voice, pad, velocity in zip(
-            take.hit_s[places].tolist(),
-            take.hit_voice[places].tolist(),
-            take.hit_pad[places].tolist(),
-            take.velocity[places].tolist(),
-            strict=True,
-        )
-    ]
