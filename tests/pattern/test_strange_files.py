@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING
 
 import pytest
@@ -95,6 +96,30 @@ def test_files_that_are_no_text_are_named(tmp_path: Path, content: bytes, words:
     assert words in str(caught.value)
 
 
+@pytest.mark.parametrize(
+    "name", ["~nobody-at-all/x.toml", "x" * 5000, "x" * 5000 + ".toml", "a\0b", "a\0.toml", "", "/"]
+)
+def test_names_that_can_be_no_file_are_refused(name: str) -> None:
+    """Names that the system itself refuses are told like any other wrong name."""
+    with pytest.raises(BadInput) as caught:
+        files.load(name)
+
+    assert len(str(caught.value)) < 500
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
+    """A pipe in the folder is listed as a fault and never opened."""
+    folder = tmp_path / "home" / "patterns"
+    folder.mkdir(parents=True)
+    os.mkfifo(folder / "pipe.toml")
+    entries = {entry.name: entry for entry in files.catalogue()}
+
+    assert "not a file" in entries["pipe"].fault
+    with pytest.raises(BadInput, match="no such file"):
+        files.load(str(folder / "pipe.toml"))
+
+
 def test_a_byte_order_mark_is_no_fault(tmp_path: Path) -> None:
     """Some editors begin a file with a mark; it is read as if it were not there."""
     path = tmp_path / "marked.toml"
@@ -108,8 +133,10 @@ def test_a_broken_file_in_the_folder_does_not_hide_the_others(tmp_path: Path) ->
     folder = tmp_path / "home" / "patterns"
     folder.mkdir(parents=True)
     (folder / "aaa-broken.toml").write_text("[hands", encoding="utf-8")
+    giant = f"0x{'f' * 9999}"
     (folder / "aaa-odd.toml").write_text(
-        f"title = 0x{'f' * 9999}\nlevel = true\ntags = 3\nhands = 7", encoding="utf-8"
+        f"title = {giant}\nlevel = true\ntags = 3\nhands = {giant}\nfeet = {{ ostinato = [] }}",
+        encoding="utf-8",
     )
     entries = {entry.name: entry for entry in files.catalogue()}
 

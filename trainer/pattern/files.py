@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 import re
+import stat
 from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
@@ -62,7 +63,7 @@ def load(name_or_path: str) -> Pattern:
     Raises BadInput with the file and the place in it.
     """
     name, changes = name_or_path, dict[str, str]()
-    if not Path(name_or_path).is_file():
+    if not _is_file(Path(name_or_path)):
         name, changes = split(name_or_path)
     path = find(name)
     ending = path.suffix.lower()
@@ -78,19 +79,21 @@ def load(name_or_path: str) -> Pattern:
 
 def find(name_or_path: str) -> Path:
     """Return the file of a name (the player's own first, then what ships) or of a path."""
-    given = Path(name_or_path).expanduser()
+    given = _expanded(name_or_path)
     if given.suffix.lower() in ENDINGS or len(given.parts) > 1:
-        if not given.is_file():
-            raise BadInput("there is no such file", where=name_or_path, mend="check the path")
+        if not _is_file(given):
+            raise BadInput("there is no such file", where=name_or_path[:200], mend="check the path")
         if given.suffix.lower() not in ENDINGS:
             raise BadInput(
-                f"a pattern ends in {', '.join(ENDINGS)}", where=name_or_path, mend="rename it"
+                f"a pattern ends in {', '.join(ENDINGS)}",
+                where=name_or_path[:200],
+                mend="rename it",
             )
         return given
     for folder in folders():
         for ending in ENDINGS:
             path = folder / f"{name_or_path}{ending}"
-            if name_or_path and path.is_file():
+            if name_or_path and _is_file(path):
                 return path
     near = difflib.get_close_matches(name_or_path[:80], _names(), 1)
     raise BadInput(
@@ -137,13 +140,16 @@ def save(name: str, text: str, *, over: bool = False) -> Path:
 def read_table(path: Path) -> tuple[dict[str, Any], str]:
     """Return the parsed table of a TOML file and its text."""
     try:
-        if path.stat().st_size > MAX_BYTES:
+        kind = path.stat()
+        if not stat.S_ISREG(kind.st_mode):
+            raise BadInput("is not a file that can be read", mend="name a text file")
+        if kind.st_size > MAX_BYTES:
             raise BadInput(f"is larger than {MAX_BYTES // 1000} kB", mend="split it")
         source = path.read_text(encoding="utf-8-sig")
     except UnicodeDecodeError:
         raise BadInput("is not a text in UTF-8", mend="save it as UTF-8") from None
     except OSError as error:
-        raise BadInput(f"cannot be read ({error.strerror})") from None
+        raise BadInput(f"cannot be read ({error.strerror})", mend="check its rights") from None
     return parse(source), source
 
 
@@ -166,10 +172,28 @@ def _read(path: Path, changes: dict[str, str]) -> Pattern:
 
 def _paths() -> Iterator[tuple[Path, bool]]:
     for own, folder in zip((True, False), folders(), strict=True):
-        if folder.is_dir():
-            for path in sorted(folder.iterdir()):
-                if path.suffix.lower() in ENDINGS and not path.name.startswith("."):
-                    yield path, own
+        try:
+            inside = list(folder.iterdir())
+        except OSError:  # the player has no folder yet, or it cannot be looked into
+            continue
+        known = (path for path in inside if path.suffix.lower() in ENDINGS)
+        for path in sorted(known, key=lambda path: (path.stem, ENDINGS.index(path.suffix.lower()))):
+            if not path.name.startswith("."):
+                yield path, own
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except (OSError, ValueError):  # a name that is too long, or a folder that is closed
+        return False
+
+
+def _expanded(name: str) -> Path:
+    try:
+        return Path(name).expanduser()
+    except RuntimeError:  # the home folder of nobody
+        return Path(name)
 
 
 def _names() -> list[str]:

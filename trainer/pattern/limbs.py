@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from trainer.pattern.ostinatos import OSTINATOS
+from trainer.pattern.ostinatos import OSTINATOS, Ostinato
 from trainer.pattern.tables import FOOT_LIMB
 
 
@@ -19,7 +19,7 @@ def limbs(table: dict[str, Any]) -> tuple[str, ...]:
             used |= _sticking_limbs(hands)
         feet = {"ostinato": feet} if isinstance(feet, str) else feet
         if isinstance(feet, dict):
-            known = OSTINATOS.get(str(feet.get("ostinato")))
+            known = _ostinato(feet.get("ostinato"))
             feet_voices = {*feet, *(known.rows if known else ())}
             used |= {FOOT_LIMB[voice] for voice in feet_voices if voice in FOOT_LIMB}
         if isinstance(bars, dict):
@@ -30,9 +30,16 @@ def limbs(table: dict[str, Any]) -> tuple[str, ...]:
     return tuple(limb for limb in ("RH", "LH", "RF", "LF") if limb in used)
 
 
+def _ostinato(name: Any) -> Ostinato | None:
+    return OSTINATOS.get(name) if isinstance(name, str) else None
+
+
 def _sticking_limbs(hands: Any) -> set[str]:
     text = hands.get("sticking", "RL") if isinstance(hands, dict) else hands
-    text = str(text)
+    if isinstance(text, list):
+        text = " ".join(part for part in text if isinstance(part, str))
+    if not isinstance(text, str):
+        return set()
     if isinstance(hands, dict) and hands.get("lead") in ("left", "both"):
         text += text.translate(str.maketrans("RL", "LR"))
     signs = {"R": {"RH"}, "L": {"LH"}, "B": {"RH", "LH"}, "K": {"RF"}, "H": {"LF"}}
