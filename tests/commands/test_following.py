@@ -1,17 +1,184 @@
-"""Following a session in lines of text."""
+"""Playing in lines of text: keys and signals, in a terminal of its own."""
+
+from __future__ import annotations
 
 import os
-import pty
+import select
+import signal
+import subprocess
 import sys
+import time
+from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import pytest
 
+from trainer.archive.store import open_session
 from trainer.commands.following import keys_can_be_read
 
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from pathlib import Path
 
-@pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo terminal")
-def test_a_terminal_of_somebody_else_is_not_read(monkeypatch):
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="terminals of Unix systems")
+
+
+class Terminal:
+    """`trainer play` in a pseudo terminal: what it says, and keys for it."""
+
+    def __init__(self, folder: Path, *args: str) -> None:
+        import pty
+
+        self.fd, theirs = pty.openpty()
+        command = [sys.executable, "-m", "trainer", "play", "singles-three-drums", "--plain"]
+        self.process = subprocess.Popen(
+            [*command, "--tempo", "200", "--recordings", str(folder), *args],
+            stdin=theirs,
+            stdout=theirs,
+            stderr=theirs,
+            start_new_session=True,
+            preexec_fn=_take_terminal,
+            env=os.environ | {"PYTHONPATH": os.getcwd()},
+        )
+        os.close(theirs)
+        self.said = ""
+
+    def read_to(self, text: str, seconds: float = 15.0) -> None:
+        """Read on until a text was said."""
+        end = time.monotonic() + seconds
+        while text not in self.said:
+            assert time.monotonic() < end, f"{text!r} was not said: {self.said}"
+            if select.select([self.fd], [], [], 0.1)[0]:
+                try:
+                    self.said += os.read(self.fd, 4096).decode()
+                except OSError:
+                    pytest.fail(f"it ended before {text!r} was said: {self.said}")
+
+    def type(self, keys: str) -> None:
+        """Press keys."""
+        os.write(self.fd, keys.encode())
+
+    def close(self) -> None:
+        """Take the terminal away."""
+        os.close(self.fd)
+        self.fd = -1
+
+
+def _take_terminal() -> None:
+    import fcntl
+    import termios
+
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
+
+@pytest.fixture
+def terminal(tmp_path: Path) -> Iterator[Callable[..., Terminal]]:
+    """Start the program in terminals of its own; all are gone after the test."""
+    made: list[Terminal] = []
+
+    def make(*args: str) -> Terminal:
+        made.append(Terminal(tmp_path, *args))
+        return made[-1]
+
+    yield make
+    for one in made:
+        one.process.kill()
+        one.process.wait()
+        if one.fd >= 0:
+            one.close()
+
+
+def test_keys_pause_go_on_change_the_tempo_and_end(terminal: Callable[..., Terminal]) -> None:
+    """The keys of the screen work without it, and each is answered in words."""
+    one = terminal("--port", "simulated")
+    one.read_to("Count-in")
+    one.type("+")
+    one.read_to("From the next pass on: 201 BPM.")
+    one.type(" ")
+    one.read_to("Paused: pressed.")
+    one.type(" ")
+    one.read_to("Going on.")
+    one.read_to("at 201 BPM.")
+    one.type("q")
+    one.read_to("Saved: ")
+
+    assert one.process.wait(5) == 0
+
+
+def test_the_computer_keys_are_a_kit(terminal: Callable[..., Terminal], tmp_path: Path) -> None:
+    """Keys that mean nothing else are strokes, stamped when they were pressed."""
+    one = terminal("--port", "keys")
+    one.read_to("Count-in")
+    time.sleep(0.9)  # three beats at 200 BPM
+    for _ in range(4):
+        one.type("f")
+        time.sleep(0.075)
+    one.read_to("Bar 1")
+    one.type("q")
+    one.read_to("Saved: ")
+    session = open_session(next(tmp_path.glob("*.jsonl")))
+
+    assert [strike.note for strike in session.strikes] == [38] * 4
+    steps = [b.time_s - a.time_s for a, b in pairwise(session.strikes)]
+    assert all(0.05 < step < 0.15 for step in steps)
+
+
+def test_the_terminal_gets_its_settings_back(terminal: Callable[..., Terminal]) -> None:
+    """After the end, typed characters are shown again and lines are lines."""
+    import termios
+
+    one = terminal("--port", "simulated")
+    before = termios.tcgetattr(one.fd)[3]
+    one.read_to("Count-in")
+    assert not termios.tcgetattr(one.fd)[3] & termios.ICANON
+    one.type("q")
+    one.read_to("Saved: ")
+    one.process.wait(5)
+
+    assert termios.tcgetattr(one.fd)[3] == before
+
+
+def test_a_terminal_that_goes_away_leaves_a_saved_session(
+    terminal: Callable[..., Terminal], tmp_path: Path
+) -> None:
+    """The window is closed in the middle: the session is finished, both processes end."""
+    one = terminal("--port", "simulated")
+    one.read_to("Bar 1")
+    one.close()
+    one.process.wait(5)
+
+    assert open_session(next(tmp_path.glob("*.jsonl"))).summary is not None
+
+
+def test_asked_to_end_it_saves_and_tells(terminal: Callable[..., Terminal]) -> None:
+    """SIGTERM to the program ends like its own key: saved and summed up."""
+    one = terminal("--port", "simulated")
+    one.read_to("Bar 1")
+    one.process.send_signal(signal.SIGTERM)
+    one.read_to("Saved: ")
+
+    assert one.process.wait(5) == 0
+
+
+def test_keys_need_a_terminal(tmp_path: Path) -> None:
+    """With nothing to type on, the computer keys are refused in one sentence."""
+    done = subprocess.run(
+        [sys.executable, "-m", "trainer", "play", "singles-three-drums", "--port", "keys"],
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        timeout=30,
+        env=os.environ | {"PYTHONPATH": os.getcwd()},
+    )
+
+    assert done.returncode == 2
+    assert done.stderr.startswith("--port keys: keys can only be read from a terminal")
+
+
+def test_a_terminal_of_somebody_else_is_not_read(monkeypatch: pytest.MonkeyPatch) -> None:
     """Keys are not read from a terminal that does not control the program, and nothing fails."""
+    import pty
+
     ours, theirs = pty.openpty()
     with os.fdopen(theirs) as terminal:
         monkeypatch.setattr(sys, "stdin", terminal)
