@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import random
 from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -165,7 +166,9 @@ def test_fast_strokes_on_the_grid_are_no_graces() -> None:
     assert {note.grace for note in smf.read(_foreign(rows, bpm=200)).notes} == {0}
 
 
-@pytest.mark.parametrize(("parts", "value"), [(2, "8"), (3, "8t"), (4, "16"), (6, "16t")])
+@pytest.mark.parametrize(
+    ("parts", "value"), [(2, "8"), (3, "8t"), (4, "16"), (5, "16q"), (6, "16t")]
+)
 def test_played_strokes_find_their_grid(parts: int, value: str) -> None:
     """Strokes up to 12 ms beside their places at 90 BPM are put on the grid they were meant for."""
     rows = [
@@ -247,3 +250,31 @@ def test_a_fault_names_the_file_once(tmp_path: Path) -> None:
         files.load(str(path))
 
     assert str(fault.value).startswith("broken.mid, byte 40: the file ends inside a track; ")
+
+
+def test_played_eighths_in_an_odd_meter_stay_eighths() -> None:
+    """Eighths that wander by some 10 ms at 100 BPM (seeded) are never read as fives or sevens."""
+    chance = random.Random(3)
+    rows = [(max(step / 2 + chance.gauss(0, 0.017), 0.0), 42, 80) for step in range(140)]
+    meta = mido.MetaMessage("time_signature", numerator=7, denominator=8)
+
+    notes = smf.read(_foreign(rows, 480, 9, meta, bpm=100)).notes
+
+    assert [note.beat for note in notes] == [Fraction(step, 2) for step in range(140)]
+    assert {note.value for note in notes} == {"8"}
+
+
+@pytest.mark.parametrize("unit", [1, 2, 4, 8, 16, 32, 64])
+@pytest.mark.parametrize("beats", [1, 5, 6])
+def test_strokes_off_every_grid_are_placed_in_every_meter(beats: int, unit: int) -> None:
+    """Random strokes (seeded) in any meter: every one is kept or told, none crashes the reader."""
+    chance = random.Random(beats * unit)
+    rows = [(chance.random() * 12, chance.choice((38, 42, 36)), 80) for _ in range(40)]
+    meta = mido.MetaMessage("time_signature", numerator=beats, denominator=unit)
+
+    pattern = smf.read(_foreign(rows, 480, 9, meta))
+
+    lost = sum(int(text.split()[2]) for text in pattern.assumed if text.startswith("left out"))
+    graces = sum(note.grace > 0 for note in pattern.notes)
+    assert pattern.strokes + graces + lost == len(rows)
+    assert all(0 <= note.beat < pattern.length for note in pattern.notes)

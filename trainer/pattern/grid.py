@@ -32,6 +32,11 @@ HALF_BEAT_COST = 1.5
 DOUBT_COST = 100.0
 """What it costs that a window fits only by the next spread."""
 
+PLAYED_STEP_COST, PLAYED_ODD_COST = 2.5, 6.0
+"""What a step costs where strokes were played, and what fives and sevens cost besides."""
+
+PLAYED_VALUES = frozenset(("4.", "4", "4t", "8.", "8", "8t", "16", "16t", "16q", "16s", "32", "64"))
+
 NEVER = 1e9
 """The cost of two strokes of one voice on one step: taken only where there is no other way."""
 
@@ -54,10 +59,14 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """How far strokes stand beside their steps: the usual distance, and the largest believed."""
+    """How far strokes stand beside their steps: the usual distance, and the largest believed.
+
+    `played` strokes are put on common values only, and a finer grid needs more to speak for it.
+    """
 
     usual: float
     largest: float
+    played: bool = False
 
 
 Places = tuple[tuple[int, str], ...]
@@ -245,18 +254,25 @@ def _fit(row: Places, length: Fraction, spreads: tuple[Spread, ...]) -> _Fit | N
         return None if wide else _Fit(0.0, _values(length)[0][0], ())
     fits: list[_Fit] = []
     for doubt, spread in enumerate(spreads):
-        fits = [_with(row, name, steps, length, spread) for name, steps in _values(length)]
+        fits = [
+            _with(row, name, steps, length, spread)
+            for name, steps in _values(length)
+            if not spread.played or name in PLAYED_VALUES
+        ]
         within = [fit for fit in fits if fit.cost < NEVER]
         if within:
             best = min(within, key=lambda fit: fit.cost)
             return _Fit(best.cost + doubt * DOUBT_COST, best.value, best.steps)
-    return None if wide else min(fits, key=lambda fit: fit.cost)
+    return None if wide or not fits else min(fits, key=lambda fit: fit.cost)
 
 
 def _with(row: Places, name: str, count: int, length: Fraction, spread: Spread) -> _Fit:
     """Return what it costs to write a window in one value."""
     size = int(length * UNIT / count)
     steps, cost, seen = [], float(count), set()
+    if spread.played:
+        odd = NOTE_VALUES[name].actual > 3
+        cost = count * PLAYED_STEP_COST + odd * PLAYED_ODD_COST
     for one, what in row:
         step = min(max(round(one / size), 0), count - 1)
         away = abs(one - step * size)

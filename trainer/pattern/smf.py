@@ -161,6 +161,8 @@ class _Reader:
         tempo = round(bpm / float(unit), 5) if unit != 1 else bpm
         kept, unit, told = playable((tempo, unit))
         self.assumed += told
+        if not self.file.tempos:
+            self.assumed.append("tempo: 120 BPM, as the file has none")
         if len({row[1] for row in self.file.tempos}) > 1:
             self.assumed.append("tempo: the first of several")
         return kept, unit

@@ -87,7 +87,7 @@ def _spreads(file: MidiFile) -> tuple[Spread, ...]:
     rounding = max(0.55 * tick, min(1.05 * tick, UNIT / 240))
     quarter = _quarter_s(file)
     largest = min(LARGEST_S / quarter, 0.125) * UNIT
-    played = Spread(max(USUAL_S / quarter * UNIT, tick), max(largest, rounding))
+    played = Spread(max(USUAL_S / quarter * UNIT, tick), max(largest, rounding), played=True)
     onsets = [Onset(_place(file, on), "") for on in file.notes]
     if share_on_grid(onsets, rounding) < MOSTLY:
         return (played,)
