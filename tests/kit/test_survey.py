@@ -64,9 +64,9 @@ def test_the_filter_marks_what_the_kit_made_and_leaves_strokes() -> None:
     assert marked_hands <= 0.005 * hands
 
 
-def test_latency_is_measured_within_two_ms_in_95_of_100_takes() -> None:
+def test_latency_is_measured_within_four_ms_in_95_of_100_takes() -> None:
     """Forty strokes with the click, a player with a spread of 10 ms and a stray now and then."""
-    good = 0
+    good = covered = 0
     for seed in range(100):
         dice = Random(seed)
         true = dice.uniform(0.002, 0.020)
@@ -74,9 +74,11 @@ def test_latency_is_measured_within_two_ms_in_95_of_100_takes() -> None:
         offsets += [dice.uniform(-0.2, 0.2) for _ in range(2)]
         found = latency(offsets)
         assert found is not None
-        good += abs(found.median_s - true) < 0.002 * 2 and found.low_s <= true <= found.high_s
+        good += abs(found.median_s - true) < 0.004
+        covered += found.low_s <= true <= found.high_s
 
-    assert good >= 90
+    assert good >= 95
+    assert covered >= 90
 
 
 def test_too_few_strokes_give_no_latency() -> None:

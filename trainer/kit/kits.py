@@ -57,11 +57,7 @@ def for_port(port: str) -> Kit:
 
 def save(kit: Kit) -> Path:
     """Write a kit into the player's kits folder, whole or not at all; return its path."""
-    if not NAME.fullmatch(kit.name) or kit.name == GENERAL_MIDI.name:
-        raise BadInput(
-            f'"{kit.name[:60]}" cannot be the name of a kit',
-            mend="use letters, digits, blanks, dots and dashes",
-        )
+    check_name(kit.name)
     path = user_folder("kits") / f"{kit.name}{ENDING}"
     beside = path.with_suffix(".part")
     try:
@@ -71,6 +67,15 @@ def save(kit: Kit) -> Path:
     except OSError as error:
         raise Failure(f"the kit cannot be saved: {error.strerror}", where=str(path)) from None
     return path
+
+
+def check_name(name: str) -> None:
+    """Raise BadInput for a name that cannot be a kit's: one that leaves the folder, or is taken."""
+    if not NAME.fullmatch(name) or name == GENERAL_MIDI.name:
+        raise BadInput(
+            f'"{name[:60]}" cannot be the name of a kit',
+            mend="use letters, digits, blanks, dots and dashes",
+        )
 
 
 def _files() -> list[Path]:

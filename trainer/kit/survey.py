@@ -8,8 +8,8 @@ crosstalk (which may come a scan before). A player hears of a rule only when it 
 velocity, because a minute does not hold the worst case.
 
 Stated error, on simulated kits: the time of a rule within 3 ms and its ratio within 0.12 of the
-longest and loudest that the kit does, in 95 of 100 kits; latency within 2 ms where the player's
-spread is 10 ms and 40 strokes are played.
+longest and loudest that the kit does, in 95 of 100 kits; latency within 4 ms, in 95 of 100 takes
+of 40 strokes where the player's spread is 10 ms.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from trainer.midi.plug import Plug
 from trainer.midi.quality import Delays, in_ms, period_s, trusted_ms
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from trainer.midi.source import Made
     from trainer.practice.course import Target
@@ -31,12 +31,14 @@ class MidiSource:
     """A kit at a MIDI port. A port that went away is opened again by name when it is back.
 
     `others` counts the messages that are neither strokes nor controls, by status byte without
-    channel; `read_delays` how long messages lay in the driver's queue.
+    channel; `read_delays` how long messages lay in the driver's queue. `overheard`, when set, is
+    called with every message and its time, whatever it is.
     """
 
     def __init__(self, wanted: str = "") -> None:
         self.others: Counter[int] = Counter()
         self.read_delays = Delays()
+        self.overheard: Callable[[wire.Message, float], None] | None = None
         self._plug = Plug("input", wanted, "strokes")
         self._clock = HitClock()
         self._stamps: deque[float] = deque(maxlen=128)
@@ -111,6 +113,8 @@ class MidiSource:
         self.read_delays.add(read - stamp)
         self._stamps.append(stamp)
         for message in wire.split(data):
+            if self.overheard:
+                self.overheard(message, stamp - self._zero)
             one = wire.read(message, stamp - self._zero)
             if one is not None:
                 made.append(one)

@@ -1,0 +1,125 @@
+"""`trainer kit`: which pad is which, what the kit sends twice, and how late it is."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from trainer import report, settings
+from trainer.errors import BadInput
+from trainer.kit import kits
+from trainer.kit.check import page
+
+if TYPE_CHECKING:
+    from argparse import ArgumentParser, Namespace
+
+    from trainer.kit.note_map import Kit
+    from trainer.kit.survey import Latency
+
+LONGEST_LATENCY_MS = 1000.0
+
+
+def options(parser: ArgumentParser) -> None:
+    """Add the actions and their options."""
+    actions = parser.add_subparsers(dest="action", metavar="ACTION")
+    actions.add_parser("list", help="your kits, and the one that ships")
+    check = actions.add_parser("check", help="one page: what is set, missing, and looks wrong")
+    check.add_argument("name", nargs="?", metavar="NAME", help="a kit (default: the one in use)")
+    learn = actions.add_parser("learn", help="strike each pad in turn and keep its note")
+    learn.add_argument("name", metavar="NAME", help="what the kit is to be called")
+    watch = actions.add_parser("watch", help="every message as it arrives, in words and bytes")
+    watch.add_argument("--kit", default="", metavar="NAME", help="read notes through this kit")
+    survey = actions.add_parser("survey", help="measure doubles, crosstalk and power")
+    survey.add_argument("name", metavar="NAME", help="one of your kits")
+    for one in (learn, watch, survey):
+        one.add_argument("--port", default="", metavar="NAME", help="the kit's MIDI input")
+    watch.add_argument("--seconds", type=float, metavar="S", help="stop after so long")
+    survey.add_argument(
+        "--seconds", type=float, default=60.0, metavar="S", help="of single strokes"
+    )
+    survey.add_argument("--no-power", action="store_true", help="leave power out")
+    latency = actions.add_parser("latency", help="how late the kit is: measure it, or set it")
+    latency.add_argument("name", metavar="NAME", help="one of your kits")
+    latency.add_argument("--set", dest="value", type=float, metavar="MS", help="set it by hand")
+    latency.add_argument(
+        "--session", metavar="FILE", help="from this session (default: the newest)"
+    )
+    latency.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
+    latency.add_argument("--keep", action="store_true", help="write what was measured into the kit")
+
+
+def run(args: Namespace) -> int:
+    """Do what the action says; without one, list the kits."""
+    if args.action in (None, "list"):
+        return _list()
+    if args.action == "check":
+        report.lines(page(kits.load(args.name or settings.load().kit or "general-midi")))
+        return 0
+    if args.action == "latency":
+        return _latency(args)
+    from trainer.commands import kit_hearing
+
+    return {
+        "watch": kit_hearing.watch,
+        "learn": kit_hearing.learn,
+        "survey": kit_hearing.survey_kit,
+    }[args.action](args)
+
+
+def _list() -> int:
+    for name in kits.names():
+        try:
+            kit = kits.load(name)
+            ports = f", on {', '.join(kit.ports)}" if kit.ports else ""
+            report.say(f"{name}: {kit.title}{ports}")
+        except BadInput as fault:
+            report.warn(str(fault))
+    return 0
+
+
+def _latency(args: Namespace) -> int:
+    kit = kits.load(args.name)
+    if args.value is not None:
+        if not abs(args.value) <= LONGEST_LATENCY_MS:
+            raise BadInput(
+                f"a latency of {args.value:g} ms is out of range",
+                where="--set",
+                mend=f"choose one up to {LONGEST_LATENCY_MS:g}",
+            )
+        return _keep(kit, args.value / 1000)
+    from trainer.archive.find import find
+    from trainer.archive.store import open_session
+    from trainer.archive.summary import cut_short, judged
+    from trainer.kit.survey import latency
+
+    path = find(settings.recordings_folder(args.recordings), args.session)
+    session = cut_short(open_session(path))
+    take = judged(session)
+    offsets = [take.offset_s(one) for one in range(len(take.targets))]
+    # Offsets have the session's own latency taken out; it is put back to measure the whole.
+    found = latency(one + session.kit.latency_s for one in offsets if one is not None)
+    if found is None:
+        raise BadInput(
+            "too few strokes landed to measure a latency",
+            where=path.name,
+            mend="play forty strokes or more with the click",
+        )
+    report.lines(_words(found, path.name))
+    return _keep(kit, found.median_s) if args.keep else 0
+
+
+def _words(found: Latency, session: str) -> list[str]:
+    return [
+        f"In {session} hits came {found.median_s * 1000:+.1f} ms from the click "
+        f"(95 %: {found.low_s * 1000:+.1f} to {found.high_s * 1000:+.1f}; "
+        f"{found.count} strokes, spread {found.spread_s * 1000:.0f} ms).",
+        "That is the kit's lateness and your own habit together; strokes alone cannot tell them "
+        "apart. Where you can lead a MIDI output back into the input, measure it with "
+        "trainer timing --out NAME --port NAME.",
+    ]
+
+
+def _keep(kit: Kit, latency_s: float) -> int:
+    path = kits.save(replace(kit, latency_s=latency_s))
+    report.say(f"{kit.name}: latency {latency_s * 1000:.1f} ms, kept in {path}")
+    return 0

@@ -1,0 +1,79 @@
+"""One page about a kit: what is set, what is missing, and what looks wrong."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING
+
+from trainer.kit.learning import PLACES, place_words
+from trainer.kit.note_map import GENERAL_MIDI
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from trainer.kit.note_map import Kit, Pad
+
+LATE_S = 0.030
+"""A kit later than this is unusual: modules and interfaces take some 3 to 20 ms (common practice;
+Schultz and van Vugt 2016 measured 9 to 16 ms on one)."""
+
+
+def page(kit: Kit) -> Iterator[str]:
+    """Yield the lines of the page."""
+    yield f"{kit.title} ({kit.name})"
+    yield f"Ports: {', '.join(kit.ports) or 'none named, so it is not taken by itself'}"
+    yield f"Latency: {kit.latency_s * 1000:.1f} ms" + ("" if kit.latency_s else ", not set")
+    yield ""
+    yield "Pads:"
+    by_pad: dict[Pad, list[int]] = defaultdict(list)
+    for note, pad in sorted(kit.notes.items()):
+        by_pad[pad].append(note)
+    for pad, notes in by_pad.items():
+        own = " " if all(GENERAL_MIDI.notes.get(note) == pad for note in notes) else "*"
+        numbers = ", ".join(map(str, notes))
+        yield f" {own} {place_words(pad):<28} note {numbers}{_curve(kit, pad)}"
+    yield "  (* learned or written by hand; the rest is General MIDI)"
+    yield ""
+    yield from _rules(kit)
+    yield ""
+    faults = list(doubts(kit))
+    yield "What looks wrong:" if faults else "Nothing looks wrong."
+    yield from (f"  {fault}" for fault in faults)
+
+
+def doubts(kit: Kit) -> Iterator[str]:
+    """Yield what is missing or unlikely, each with what to do."""
+    known = set(kit.notes.values())
+    for pad in PLACES:
+        ordinary = next(one for one in PLACES if one.voice == pad.voice) == pad
+        if ordinary and pad not in known:
+            yield f"No note stands for the {place_words(pad)}: trainer kit learn {kit.name}"
+    if kit.latency_s > LATE_S:
+        yield f"{kit.latency_s * 1000:.0f} ms of latency is unusual: measure it with a cable"
+    if kit.latency_s < 0:
+        yield "The latency is negative: hits cannot arrive before they are played"
+    for voice, rule in kit.rules.doubles.items():
+        if rule.softer > 0.85:
+            yield (
+                f"Doubles on the {voice} are nearly as loud as strokes: "
+                "raise the pad's threshold or mask time in the module"
+            )
+
+
+def _curve(kit: Kit, pad: Pad) -> str:
+    curve = kit.power.get(pad)
+    return f", power {curve.soft:g} {curve.normal:g} {curve.hard:g}" if curve else ""
+
+
+def _rules(kit: Kit) -> Iterator[str]:
+    if not kit.rules:
+        yield "Filter: none; measure it with trainer kit survey"
+        return
+    yield "Filter:"
+    for voice, rule in kit.rules.doubles.items():
+        yield f"  {voice}: a softer note within {rule.within_s * 1000:.0f} ms is a double trigger"
+    for one in kit.rules.crosstalk:
+        yield (
+            f"  {one.struck} shakes {one.shaken}: a soft note within "
+            f"{one.within_s * 1000:.0f} ms is crosstalk"
+        )

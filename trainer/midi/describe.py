@@ -1,0 +1,71 @@
+"""One MIDI message in words and bytes, for finding out what a kit sends."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trainer.midi import wire
+
+if TYPE_CHECKING:
+    from trainer.kit.note_map import Kit
+    from trainer.midi.wire import Message
+
+BAR = 16
+"""Width of the velocity bar: one sign for 8 of 127."""
+
+_SYSTEM = {
+    wire.SYSEX: "system exclusive",
+    wire.SONG_POSITION: "song position",
+    wire.CLOCK: "clock",
+    wire.START: "start",
+    wire.CONTINUE: "continue",
+    wire.STOP: "stop",
+    wire.ACTIVE_SENSING: "active sensing",
+    wire.RESET: "reset",
+}
+_CHANNEL = {
+    wire.NOTE_OFF: "note off",
+    wire.PROGRAM: "program",
+    wire.CHANNEL_PRESSURE: "channel pressure",
+    wire.BEND: "pitch bend",
+}
+
+
+def in_words(message: Message, kit: Kit) -> str:
+    """Return what a message says: which pad, how hard, which controller."""
+    kind = message[0] & 0xF0
+    if message[0] >= wire.SYSEX:
+        return _SYSTEM.get(message[0], f"system message {message[0]:02X}")
+    if kind == wire.NOTE_ON and message[2]:
+        return f"{_pad(message[1], kit)}, velocity {message[2]}"
+    if kind == wire.NOTE_ON:
+        return f"note off {message[1]} (velocity 0)"
+    if kind == wire.KEY_PRESSURE:
+        return f"choke or pressure {message[2]} on {_pad(message[1], kit)}"
+    if kind == wire.CONTROL:
+        return f"controller {message[1]}{_controller(message[1])} at {message[2]}"
+    return " ".join([_CHANNEL[kind], *map(str, message[1:])])
+
+
+def in_bytes(message: Message) -> str:
+    """Return the bytes of a message as they came, in hexadecimal."""
+    return " ".join(f"{byte:02X}" for byte in message)
+
+
+def velocity_bar(message: Message) -> str:
+    """Return a bar as long as a note-on is loud; empty for anything else."""
+    if message[0] & 0xF0 != wire.NOTE_ON or not message[2]:
+        return ""
+    full, rest = divmod(message[2] * BAR * 2 // 127, 2)
+    return "█" * full + "▌" * rest
+
+
+def _pad(note: int, kit: Kit) -> str:
+    pad = kit.pad(note)
+    return f"{pad.voice} {pad.zone} (note {note})" if pad else f"unknown pad (note {note})"
+
+
+def _controller(number: int) -> str:
+    if number == wire.PEDAL:
+        return " (hi-hat pedal)"
+    return " (strike position)" if number in wire.POSITIONS else ""
