@@ -138,6 +138,15 @@ def test_a_bar_line_in_the_wrong_place_is_told() -> None:
         pattern('[bars]\nvalue = "4"\nsnare = "xxx|xx-x-"')
 
 
+def test_hands_below_a_grid_fill_its_bars_like_the_grid() -> None:
+    """Two bars of hands make two bars of a one-bar grid; a step too many is told."""
+    two = '[bars]\nvalue = "4"\nsnare = "xxxx"\nsticking = "RLRL RRLL"'
+
+    assert "".join(str(note.limb)[0] for note in pattern(two).notes) == "RLRLRRLL"
+    with pytest.raises(BadInput, match="sticking has 9 steps"):
+        pattern(two.replace("RRLL", "RRLLR"))
+
+
 def test_the_same_stroke_written_twice_is_told() -> None:
     """A kick in the grid and in the feet at the same beat is a fault with its beat."""
     with pytest.raises(BadInput, match="kick is written twice at beat 1"):

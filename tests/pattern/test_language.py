@@ -7,8 +7,11 @@ import re
 import pytest
 
 from trainer import toml_source
+from trainer.kit.voices import VOICES
 from trainer.pattern import notation
+from trainer.pattern.ostinatos import OSTINATOS
 
+NOTE_VALUES_FAMILIES = ["dotted", "triplet", "quintuplet", "septuplet", "sextuplets"]
 _TEXT = notation.__doc__ or ""
 _LINES = "\n".join(line[4:] for line in _TEXT.splitlines() if re.match(r"    \S|\s*$", line))
 EXAMPLES = ["# " + text for text in _LINES.split("\n# ")[1:]]
@@ -26,6 +29,12 @@ def test_the_reference_has_examples_of_each_table() -> None:
 
     assert len(EXAMPLES) >= 8
     assert all(table in shown for table in ("[hands]", "[feet]", "[bars]", "[[section]]"))
+
+
+@pytest.mark.parametrize("known", [VOICES, OSTINATOS, NOTE_VALUES_FAMILIES])
+def test_every_voice_ostinato_and_kind_of_value_is_named(known: list[str]) -> None:
+    """The reference names all there is to choose from."""
+    assert all(re.search(rf"(?<![\w-]){re.escape(name)}(?![\w-])", _TEXT) for name in known)
 
 
 @pytest.mark.parametrize("table", ["hands", "feet", "bars"])

@@ -18,6 +18,7 @@ from trainer.pattern import fit
 from trainer.pattern.hands import Hands, lay_hands
 from trainer.pattern.model import Bar, Meter, Note, Section, note_order
 from trainer.pattern.rows import Follower, Row, follow, infers, lay_row, with_limbs
+from trainer.pattern.tables import NOTE_VALUES
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -41,7 +42,7 @@ class Block:
     rows: tuple[Row, ...] = ()
     followers: tuple[Follower, ...] = ()
     row_sticking: tuple[Stroke, ...] = ()
-    row_value: NoteValue | None = None
+    row_value: NoteValue = NOTE_VALUES["16"]
     assumed: tuple[str, ...] = ()
 
 
@@ -134,7 +135,7 @@ def _refuse_doubles(notes: Sequence[Note]) -> None:
 
 
 def _row_hands(block: Block, start: Fraction, end: Fraction) -> dict[Fraction, Stroke] | None:
-    if not block.row_sticking or not block.row_value:
+    if not block.row_sticking:
         return None
     step = block.row_value.length
     count = math.ceil((end - start) / step)

@@ -104,16 +104,19 @@ def _sticking(block: Block) -> Iterator[BadInput]:
         return
     # One or two steps simply go on (nothing can be miscounted); an odd value has been told.
     if len(hands.sticking) > 2 and not list(_value(block)):
-        words = f"the sticking has {len(hands.steps())} steps"
+        words = f"the sticking has {_steps(len(hands.steps()))}"
         yield from _unfilled("hands.sticking", words, hands.round_length(), block)
 
 
 def _grids(block: Block) -> Iterator[BadInput]:
     for row in block.rows:
         if not row.loose and block.length is None:
-            words = f"the grid has {len(row.cells)} step{'s' if len(row.cells) > 1 else ''}"
+            words = f"the grid has {_steps(len(row.cells))}"
             yield from _unfilled(row.where, words, row.length, block)
         yield from _bar_lines(row, block)
+    if block.row_sticking and block.length is None:
+        words = f"the sticking has {_steps(len(block.row_sticking))}"
+        yield from _unfilled("bars.sticking", words, _row_sticking(block), block)
 
 
 def _unfilled(where: str, words: str, length: Fraction, block: Block) -> Iterator[BadInput]:
@@ -185,12 +188,23 @@ def _whole_round(block: Block) -> Fraction:
 def _spans(block: Block) -> list[Fraction]:
     """Return the time each part of the section takes to come round."""
     spans = [_meters_length(block), *(row.length for row in block.rows)]
+    if block.row_sticking:
+        spans.append(_row_sticking(block))
     return spans + list(rounds(block.hands, block.meters)) if block.hands else spans
 
 
 def _meters_length(block: Block) -> Fraction:
     """Return one round of the meters in quarter notes."""
     return sum((meter.length for meter in block.meters), Fraction(0))
+
+
+def _row_sticking(block: Block) -> Fraction:
+    """Return one round of the hands written below the grid, in quarter notes."""
+    return len(block.row_sticking) * block.row_value.length
+
+
+def _steps(count: int) -> str:
+    return f"{count} step{'' if count == 1 else 's'}"
 
 
 def _one_round(block: Block) -> str:

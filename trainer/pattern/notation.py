@@ -91,7 +91,7 @@ bar lines instead (under orders it does so by itself):
     feet = "quarters"
 
 [feet]
-  ostinato  samba, bossa, tumbao, ... (a wrong name lists them); feet = "samba" is short for it
+  ostinato  a named one, from the list at the end; feet = "samba" is short for it
   kick, kick2, pedal
             a grid of steps, or "same as" a voice, hands, right hand, left hand or accents
   value     the step of the grids, 16 unless you say; for an ostinato its own unless you say
@@ -122,6 +122,12 @@ bar lines instead (under orders it does so by itself):
 
 Voices: crash crash2 china splash ride ride2 hihat cowbell tambourine tom0 tom1 tom2 tom3 snare
 floor floor2, by foot kick kick2 pedal.
+
+Ostinatos: samba bossa tumbao tresillo songo baiao quarters four half-time offbeats pedal-quarters
+pedal-2-4 waltz son-clave-3-2 son-clave-2-3 rumba-clave-3-2 double-kick.
+
+A name with changes after it is a pattern too, wherever a pattern is asked for:
+  trainer patterns show 'single-paradiddle path="snare*4 tom1*4" feet=samba'
 """
 
 from __future__ import annotations
