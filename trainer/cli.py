@@ -42,7 +42,7 @@ def overview() -> str:
     width = max(map(len, COMMANDS))
     rows = "\n".join(f"  {name:<{width}}  {what}" for name, what in COMMANDS.items())
     return (
-        "usage: trainer [--version] COMMAND ...\n\n"
+        "usage: trainer [--version] [COMMAND ...]     (no command: the home screen)\n\n"
         "Practise speed around an electronic drum kit and see what breaks first.\n\n"
         f"commands:\n{rows}\n\n"
         "trainer COMMAND --help tells more about one of them."
@@ -76,6 +76,10 @@ def run(argv: list[str]) -> int:
 
 
 def _dispatch(argv: list[str]) -> int:
+    if not argv and sys.stdin.isatty() and sys.stdout.isatty():
+        from trainer.commands import home
+
+        return home.loop(run)
     name = argv[0] if argv else "--help"
     if name in ("-h", "--help", "help"):
         report.say(overview())

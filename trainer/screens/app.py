@@ -1,22 +1,18 @@
-"""The app that holds the screens: looks, keys that hold everywhere, and how it ends.
+"""The apps that hold the screens of practice and of replay, and how they end.
 
-`make_live_app` builds the app without running it, for the commands and for the tests.
+`make_live_app` builds an app without running it, for the commands and for the tests.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from textual.app import App
-
 from trainer.practice import events
+from trainer.screens.base import TrainerApp
 from trainer.screens.feed import Feed
-from trainer.screens.help import help_of
 from trainer.screens.live import LiveScreen
 from trainer.screens.messages import Asked
 from trainer.screens.summary import SummaryScreen
-from trainer.screens.terminal import watch
-from trainer.screens.theme import NIGHT, THEMES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -29,37 +25,7 @@ if TYPE_CHECKING:
     from trainer.screens.replay import ReplayScreen
 
 
-class TrainerApp(App[events.Finished]):
-    """Common to every face of the program; returns how the session ended, if there was one."""
-
-    CSS_PATH = "trainer.tcss"
-    TITLE = "kit trainer"
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (112, "-wide")]
-        for theme in THEMES:
-            self.register_theme(theme)
-        self.theme = NIGHT.name
-
-    def get_theme_variable_defaults(self) -> dict[str, str]:
-        """Return our own colours for themes that do not know them."""
-        return dict(NIGHT.variables)
-
-    def on_load(self) -> None:
-        """Notice when the terminal goes away."""
-        watch(self, self.terminal_gone)
-
-    def terminal_gone(self) -> None:
-        """End at once; a practice loop hears of it by its closed handle and saves."""
-        self.exit(return_code=129)
-
-    def action_help(self) -> None:
-        """Show the help of the screen."""
-        self.push_screen(help_of(self.screen))
-
-
-class LiveApp(TrainerApp):
+class LiveApp(TrainerApp[events.Finished]):
     """Practising, then the summary."""
 
     def __init__(
@@ -117,7 +83,7 @@ class LiveApp(TrainerApp):
             self.exit(self.finished)
 
 
-class ReplayApp(TrainerApp):
+class ReplayApp(TrainerApp[None]):
     """Going through a session again."""
 
     def __init__(self, screen: ReplayScreen, summary: SummaryScreen) -> None:

@@ -1,0 +1,90 @@
+"""Home: what it shows, and the command each key stands for."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from stage import shown, wait_until
+
+from trainer.archive.index import Entry as Played
+from trainer.pattern.files import Entry as Written
+from trainer.screens.home import HomeApp, Known
+
+PATTERNS = (
+    Written("climb", "Climb [b]and[/b] back", Path("climb.toml"), ("climb",)),
+    Written("singles", "Singles", Path("singles.toml"), ("singles", "feet")),
+    Written("broken", "Broken", Path("broken.toml"), fault="no bars"),
+)
+SESSION = Played(
+    Path("one.jsonl"),
+    datetime(2026, 3, 1, 18, 30, tzinfo=UTC),
+    "singles",
+    "Singles",
+    "",
+    True,
+    600.0,
+    20,
+    400,
+    (80.0, 92.0),
+    (),
+    {},
+)
+KNOWN = Known(("Pad box",), PATTERNS, (SESSION,))
+
+
+async def test_home_shows_what_is_connected_and_what_was_played_last() -> None:
+    """The input, the last session, and the patterns with the last one chosen; text is text."""
+    app = HomeApp(lambda: KNOWN)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await wait_until(pilot, lambda: "goes on from there" in shown(app))
+        assert "playing on Pad box" in shown(app)
+        assert "01 March 2026, 18:30" in shown(app)
+        assert "Singles at 92 BPM, 10 min" in shown(app)
+        assert "Climb [b]and[/b] back" in shown(app)
+        assert "Broken" not in shown(app)
+        assert app.home.chosen() == PATTERNS[1]
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        (["enter"], ["play", "singles", "--port", "Pad box"]),
+        (["up", "enter"], ["play", "climb", "--port", "Pad box"]),
+        (["g"], ["play", "singles", "--tempo", "92", "--port", "Pad box"]),
+        (["c", "enter"], ["play", "singles", "--port", "keys"]),
+        (["c", "c", "l"], ["ladder", "singles", "--port", "simulated"]),
+        (["s"], ["patterns", "show", "singles"]),
+        (["d"], ["demo", "singles"]),
+        (["r"], ["replay"]),
+        (["h"], ["history"]),
+        (["a"], ["advice"]),
+        (["o"], ["ports"]),
+        (
+            ["slash", "c", "l", "i", "enter", "down", "enter"],
+            ["play", "climb", "--port", "Pad box"],
+        ),
+        (["q"], None),
+    ],
+)
+async def test_every_key_stands_for_a_command(keys: list[str], words: list[str] | None) -> None:
+    """What home returns is what would have been typed."""
+    app = HomeApp(lambda: KNOWN)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
+        await pilot.press(*keys)
+        await wait_until(pilot, lambda: not app.is_running)
+    assert app.return_value == words
+
+
+async def test_a_kit_that_is_plugged_in_later_is_found() -> None:
+    """A MIDI input takes over from the computer keys, which nobody chose."""
+    app = HomeApp(lambda: Known((), PATTERNS))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "the computer keys" in shown(app))
+        assert "nothing played yet" in shown(app)
+        app.found(KNOWN)
+        await pilot.press("g")
+        await wait_until(pilot, lambda: not app.is_running)
+    assert app.return_value == ["play", "singles", "--tempo", "92", "--port", "Pad box"]

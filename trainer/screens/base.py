@@ -1,0 +1,43 @@
+"""What every app of the program has in common: looks, help, and ending with its terminal."""
+
+from __future__ import annotations
+
+from typing import TypeVar
+
+from textual.app import App
+
+from trainer.screens.help import help_of
+from trainer.screens.terminal import watch
+from trainer.screens.theme import NIGHT, THEMES
+
+Result = TypeVar("Result")
+
+
+class TrainerApp(App[Result]):
+    """Common to every app of the program: looks, help, and the end with the terminal."""
+
+    CSS_PATH = "trainer.tcss"
+    TITLE = "kit trainer"
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (112, "-wide")]
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = NIGHT.name
+
+    def get_theme_variable_defaults(self) -> dict[str, str]:
+        """Return our own colours for themes that do not know them."""
+        return dict(NIGHT.variables)
+
+    def on_load(self) -> None:
+        """Notice when the terminal goes away."""
+        watch(self, self.terminal_gone)
+
+    def terminal_gone(self) -> None:
+        """End at once; a practice loop hears of it by its closed handle and saves."""
+        self.exit(return_code=129)
+
+    def action_help(self) -> None:
+        """Show the help of the screen."""
+        self.push_screen(help_of(self.screen))
