@@ -67,7 +67,7 @@ def test_a_huge_file_is_refused_unread(tmp_path: Path) -> None:
     with path.open("wb") as file:
         file.truncate(20 * MAX_BYTES)
 
-    with pytest.raises(BadInput, match=r"huge\.mid.*16 MB"):
+    with pytest.raises(BadInput, match=r"huge\.mid.*8 MB"):
         read_midi(path)
 
 

@@ -25,8 +25,10 @@ PERCUSSION = 9
 DEFAULT_TEMPO_US = 500_000
 """Microseconds a quarter where no tempo is written: 120 BPM (SMF 1.1)."""
 
-MAX_BYTES = 16 * 2**20
+MAX_BYTES = 8 * 2**20
 MAX_NOTES = 1_000_000
+MAX_TEXTS = 100_000
+"""Further texts are passed over: nothing in a pattern needs so many."""
 
 TEXT, NAME, LYRIC, MARKER = 0x01, 0x03, 0x05, 0x06
 _TEXTS = (TEXT, NAME, LYRIC, MARKER)
@@ -267,7 +269,7 @@ class _Track:
         """Read a meta event; return True at the end of the track."""
         kind = self._byte()
         body = self._skip(self._number())
-        if kind in _TEXTS:
+        if kind in _TEXTS and len(self.file.texts) < MAX_TEXTS:
             self.file.texts.append(Text(tick, self.number, kind, _decoded(body)))
         elif kind == _TEMPO and len(body) == 3 and any(body):
             self.file.tempos.append((tick, int.from_bytes(body, "big")))
