@@ -1,6 +1,8 @@
 """The MIDI system of this machine, and what is said when there is none."""
 
 import os
+import subprocess
+import sys
 
 import pytest
 
@@ -60,3 +62,13 @@ def test_first_system_with_ports_is_chosen(sender, monkeypatch):
     sender("Kit")
     monkeypatch.delenv("TRAINER_MIDI_API")
     assert ports.api() == "jack"
+
+
+def test_silence_leaves_python_its_standard_error():
+    """After silencing, what C libraries write is gone and Python's own words are still told."""
+    script = (
+        "import os, sys; from trainer.midi.quiet import silence; silence(); "
+        "os.write(2, b'torn screen'); sys.stderr.write('told')"
+    )
+    found = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
+    assert found.stderr == "told"

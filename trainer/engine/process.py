@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.engine.job import Engine
 from trainer.errors import Failure, TrainerError
+from trainer.midi.quiet import silence
 from trainer.practice.events import Command
 
 if TYPE_CHECKING:
@@ -107,6 +108,7 @@ def main(job: Job, events: Connection[Any, Any], commands: Connection[Any, Any])
     """Run a job: the engine's whole life, in its own process."""
     inbox: deque[Command] = deque()
     _listen_to_signals(inbox)
+    silence()
     outbox = Outbox(events)
     try:
         engine = Engine(job, outbox.put, lambda: _taken(inbox))

@@ -7,11 +7,26 @@ is not there. Their words come back as exceptions anyway.
 from __future__ import annotations
 
 import os
+import sys
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+
+def silence() -> None:
+    """For the rest of this process let only Python itself write to standard error.
+
+    The JACK library has threads of its own that complain whenever the server goes away.
+    """
+    try:
+        sys.stderr = os.fdopen(os.dup(2), "w", buffering=1)
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 2)
+        os.close(nowhere)
+    except OSError:  # a program without a standard error has nothing to tear
+        return
 
 
 @contextmanager
