@@ -71,7 +71,8 @@ def test_own_ports_keep_their_index_but_are_not_listed():
     assert [(port.index, port.label) for port in found] == [(1, "Kit:drums")]
 
 
-def test_nothing_connected_tells_the_next_best_way():
+@pytest.mark.parametrize(("kind", "way"), [("input", "--port keys"), ("output", "--out audio")])
+def test_nothing_connected_tells_the_next_best_way(kind, way):
     """With no ports at all the sentence says what else can be done."""
-    with pytest.raises(BadInput, match="--port keys"):
-        names.pick((), "Kit")
+    with pytest.raises(BadInput, match=way):
+        names.pick((), "Kit", kind)

@@ -26,6 +26,12 @@ _NUMBERS = {
     "winmm": re.compile(r"\s+\d+$"),
     "jack": re.compile(r"\s+\[\d+\]"),
 }
+_NOTHING_THERE = {
+    "input": "switch the kit on, plug it in and look with trainer ports, "
+    "or play on the computer keys with --port keys",
+    "output": "switch the module on, plug it in and look with trainer ports, "
+    "or click through the sound card with --out audio",
+}
 _LOOP_OF_THE_SYSTEM = "midi through"
 
 
@@ -93,8 +99,7 @@ def pick(found: Sequence[Port], wanted: str, kind: str = "input") -> Port:
         raise BadInput(
             f"no MIDI {kind}s are connected",
             where=where,
-            mend="switch the kit on, plug it in and look with trainer ports, "
-            "or play on the computer keys with --port keys",
+            mend=_NOTHING_THERE[kind],
         )
     raise BadInput(
         f"not connected; connected now: {_listed(found)}",
