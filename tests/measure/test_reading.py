@@ -8,10 +8,13 @@ from dataclasses import replace
 import pytest
 from handmade import course, judged, line, pattern, player, walk
 
+from trainer.kit.hits import Strike
+from trainer.kit.note_map import GENERAL_MIDI
 from trainer.measure.clean import verdict
 from trainer.measure.reading import read
 from trainer.measure.words import fine, lateness, lines
 from trainer.pattern.tables import Limb
+from trainer.practice.take import judge
 
 
 def test_a_take_equal_to_its_course_reads_zero() -> None:
@@ -107,3 +110,18 @@ def test_grace_strokes_are_counted_but_not_timed() -> None:
     assert found.power.mean.value == 90.0
     assert found.unisons.by_kind == {}
     assert verdict(made).clean
+
+
+def test_strikes_that_were_judged_read_like_outcomes_made_by_hand() -> None:
+    """From strikes through the kit and the matcher to the same numbers as the truth has."""
+    laid = course(walk(2), 4)
+    truth = judged(laid, offset_ms=player(5, 6.0, 12.0))
+    strikes = [
+        Strike(hit.time_s, GENERAL_MIDI.note(hit.voice or "") or 0, hit.velocity)
+        for hit in truth.hits
+    ]
+    found, wanted = (read(one).to_dict() for one in (judge(laid, strikes, GENERAL_MIDI), truth))
+
+    assert found["counts"] == wanted["counts"]
+    for part in ("offset", "evenness", "unisons", "moves", "power", "staying", "sources"):
+        assert found[part] == wanted[part]
