@@ -31,7 +31,7 @@ class LookingPlayer(SimulatedPlayer):
     def poll(self, now_s: float) -> list:
         """Play on; note down the state of the process once."""
         made = super().poll(now_s)
-        if self.told and self.truth and (self.truth[-1].target or 0) > 150:
+        if self.told and self.truth and (self.truth[-1].target or 0) > 20:
             inside = {
                 "modules": sorted(sys.modules),
                 "frozen": gc.get_freeze_count(),
@@ -47,9 +47,9 @@ def main() -> None:
     player = LookingPlayer(GENERAL_MIDI)
     player.told = sys.argv[1]
     job = Job(
-        pattern=load("singles-three-drums"),
+        pattern=load("paradiddle-travelling"),
         kit=GENERAL_MIDI,
-        plan=SteadyPlan(400.0, 2),
+        plan=SteadyPlan(300.0, 3),
         source=player,
         click=SilentClick(),
         folder=Path(sys.argv[2]),

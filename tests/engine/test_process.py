@@ -123,7 +123,7 @@ def test_a_signal_ends_and_saves(
 def test_it_outlives_a_killed_screen_and_saves(tmp_path: Path) -> None:
     """`kill -9` of the screen's process: within a second or so the session is finished."""
     folder = tmp_path / "recordings"
-    command = ["play", "singles-three-drums", "--port", "simulated", "--plain", "--tempo", "200"]
+    command = ["play", "paradiddle-travelling", "--port", "simulated", "--plain", "--tempo", "200"]
     screen = subprocess.Popen(
         [sys.executable, "-m", "trainer", *command, "--recordings", str(folder)],
         stdout=subprocess.PIPE,
@@ -131,7 +131,7 @@ def test_it_outlives_a_killed_screen_and_saves(tmp_path: Path) -> None:
     )
     assert screen.stdout
     for line in screen.stdout:
-        if line.startswith("Bar 2"):
+        if line.startswith("Bar 1"):
             break
     screen.kill()
     screen.wait()

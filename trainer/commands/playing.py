@@ -254,6 +254,7 @@ def _end(finished: Finished, args: Namespace) -> None:
         report.as_json({"session": finished.path, "summary": finished.summary})
     else:
         report.lines(words.lines(finished.summary))
+    if not (args.json and finished.path):
         _say_where(finished)
 
 
