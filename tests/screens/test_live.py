@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from typing import TYPE_CHECKING
 
 import pytest
@@ -32,17 +33,27 @@ def stage() -> Iterator[Stage]:
         ("down", events.Command("tempo", -1)),
         ("minus", events.Command("tempo", -1)),
         ("q", events.Command("quit")),
-        ("d", events.Command("key", text="d")),
     ],
 )
 async def test_every_key_asks_for_its_command(
     stage: Stage, key: str, command: events.Command
 ) -> None:
-    """Keys ask; the practice loop decides. Keys without a meaning go on as pads."""
+    """Keys ask; the practice loop decides."""
     async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         await pilot.press(key)
         await wait_until(pilot, lambda: stage.asked)
         assert stage.asked == [command]
+
+
+async def test_other_keys_go_on_as_pads_with_their_time(stage: Stage) -> None:
+    """Where the computer keys are the pads, a key is a stroke at the moment it was pressed."""
+    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+        before = time.perf_counter()
+        await pilot.press("d")
+        await wait_until(pilot, lambda: stage.asked)
+        (command,) = stage.asked
+        assert (command.name, command.text) == ("key", "d")
+        assert before <= command.amount <= time.perf_counter()
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
@@ -108,3 +119,23 @@ async def test_a_dead_practice_loop_ends_the_app(stage: Stage) -> None:
         stage.leave()
         await wait_until(pilot, lambda: not app.is_running)
     assert stage.closed
+
+
+async def test_the_far_view_says_early_and_late_by_side(stage: Stage) -> None:
+    """Large figures take the grid's place; an early stroke stands left, a late one right."""
+    written = pattern()
+    async with make_live_app(written, stage).run_test(size=(80, 24)) as pilot:
+        await pilot.press("z")
+        stage.say(beat(0), hit(0, written, 1, -18.0))
+        await wait_until(pilot, lambda: "18 ms early" in shown(pilot.app))
+        far = pilot.app.live.far.plain_text().splitlines()
+        early = [line for line in far[10:18] if line.strip()]
+        assert all(len(line) < 60 for line in early)
+        stage.say(hit(1, written, 2, 18.0))
+        await wait_until(pilot, lambda: "18 ms late" in shown(pilot.app))
+        late = [
+            line for line in pilot.app.live.far.plain_text().splitlines()[10:18] if line.strip()
+        ]
+        assert all(line.startswith(" " * 20) for line in late)
+        await pilot.press("z")
+        await wait_until(pilot, lambda: "snare" in shown(pilot.app))

@@ -1,4 +1,4 @@
-"""Figures three rows high, made of half blocks, for what is read from two metres."""
+"""Figures made of half blocks, three rows high and larger, for what is read from two metres."""
 
 from __future__ import annotations
 
@@ -17,6 +17,9 @@ _ROWS = {
     "-": ("   ", "▀▀▀", "   "),
     "·": ("   ", " ▀ ", "   "),
     " ": ("   ", "   ", "   "),
+    "◄": (" ▄█", "▀██", "  ▀"),
+    "►": ("█▄ ", "██▀", "▀  "),
+    "■": ("▄▄▄", "███", "   "),
 }
 
 HEIGHT = 3
@@ -26,3 +29,27 @@ def big(text: str) -> tuple[str, str, str]:
     """Return three rows that show digits, a point, a minus or a dot; other characters are blank."""
     shapes = [_ROWS.get(character, _ROWS[" "]) for character in text]
     return tuple(" ".join(shape[row] for shape in shapes) for row in range(HEIGHT))  # type: ignore[return-value]
+
+
+def larger(text: str, times: int) -> list[str]:
+    """Return the same figures with every dot `times` as wide and as high."""
+    dots = [row for line in big(text) for row in _halves(line)]
+    wide = ["".join(dot * times for dot in row) for row in dots[:DOTS] for _ in range(times)]
+    wide += [" " * len(wide[0])] * (len(wide) % 2)
+    return [
+        "".join(_BLOCK[pair] for pair in zip(upper, lower, strict=True))
+        for upper, lower in zip(wide[::2], wide[1::2], strict=True)
+    ]
+
+
+DOTS = 5
+"""Dots of a figure from top to bottom; the sixth is the room below."""
+
+_BLOCK = {(" ", " "): " ", ("#", " "): "▀", (" ", "#"): "▄", ("#", "#"): "█"}
+
+
+def _halves(line: str) -> tuple[str, str]:
+    """Return the upper and the lower dots of a row of half blocks."""
+    upper = "".join("#" if block in "▀█" else " " for block in line)
+    lower = "".join("#" if block in "▄█" else " " for block in line)
+    return upper, lower

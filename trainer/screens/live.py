@@ -22,6 +22,7 @@ from trainer.screens.board import Board
 from trainer.screens.messages import Asked
 from trainer.screens.progress import COUNT_IN, PAUSED, PLAYING, Progress
 from trainer.screens.widgets.bar_grid import BarGrid
+from trainer.screens.widgets.far import Far
 from trainer.screens.widgets.figures import Figures
 from trainer.screens.widgets.lines import Lines
 
@@ -52,11 +53,12 @@ class LiveScreen(Screen[None]):
     )
     SIGNS = signs.MEANINGS
     BINDINGS: ClassVar = [
-        Binding("space", "pause", "Pause / go on", id="pause"),
+        Binding("space", "pause", "Pause", id="pause"),
         Binding("r", "restart", "Restart", id="restart"),
         Binding("up,plus,equals_sign", "tempo(1)", "Faster", key_display="↑", id="faster"),
         Binding("down,minus", "tempo(-1)", "Slower", key_display="↓", id="slower"),
-        Binding("q", "leave", "Save and quit", id="leave"),
+        Binding("z", "far", "Large", tooltip="Large figures, to be read from afar", id="far"),
+        Binding("q", "leave", "Save, quit", id="leave"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
@@ -72,6 +74,7 @@ class LiveScreen(Screen[None]):
         with Container(id="play"):
             yield Figures(self.progress, id="figures")
             yield BarGrid(self.progress.board, id="bar")
+        yield Far(self.progress, id="far")
         yield Lines(lambda _: [self._last()], id="last")
         yield Static(
             "The window is too small for the grid. Make it larger; playing goes on.",
@@ -84,6 +87,7 @@ class LiveScreen(Screen[None]):
         """Start the cursor."""
         self.grid = self.query_one(BarGrid)
         self.figures = self.query_one(Figures)
+        self.far = self.query_one(Far)
         self.title_line = self.query_one("#title", Lines)
         self.last_line = self.query_one("#last", Lines)
         self.set_interval(CURSOR_S, self._move_cursor)
@@ -109,6 +113,7 @@ class LiveScreen(Screen[None]):
     def _draw(self) -> None:
         self._show_bar()
         self.figures.redraw()
+        self.far.redraw()
         self.title_line.redraw()
         self.last_line.redraw()
 
@@ -183,6 +188,10 @@ class LiveScreen(Screen[None]):
         """Ask for a tempo one BPM up or down."""
         self._send("tempo", step)
 
+    def action_far(self) -> None:
+        """Show large figures instead of the grid, or the grid again."""
+        self.toggle_class("-far")
+
     def action_leave(self) -> None:
         """End the session; it is saved and the summary follows."""
         self._send("quit")
@@ -190,7 +199,8 @@ class LiveScreen(Screen[None]):
     def on_key(self, event: Key) -> None:
         """Pass other keys on: they may be pads of the computer keyboard."""
         if event.character and event.is_printable and event.key not in self.active_bindings:
-            self._send("key", text=event.character)
+            # The time of the key is the time of the stroke where keys are the pads.
+            self._send("key", time.perf_counter(), event.character)
 
     def _send(self, name: str, amount: float = 0.0, text: str = "") -> None:
         self.post_message(Asked(events.Command(name, amount, text)))

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from trainer.practice import events
-from trainer.practice.outcomes import PLAYED
+from trainer.practice.outcomes import PLAYED, RIM
 from trainer.screens import words
 
 if TYPE_CHECKING:
@@ -24,9 +24,6 @@ WAITING, COUNT_IN, PLAYING, PAUSED, RESTING, ENDED = (
     "resting",
     "ended",
 )
-
-RECENT = 24
-"""How many of the latest offsets the strip of the running picture shows."""
 
 
 class Progress:
@@ -48,7 +45,7 @@ class Progress:
         self.reason = ""
         self.clean: bool | None = None
         self.failed: tuple[str, ...] = ()
-        self.recent: list[float] = []
+        self.last_offset_s: float | None = None
         self.finished: events.Finished | None = None
 
     def hear(self, event: events.Event) -> None:
@@ -73,13 +70,13 @@ class Progress:
         self.board.hit(event)
         if not event.final:
             self.last = words.stroke(event, self.board.written(event.note_index))
-            if event.outcome == PLAYED and event.offset_s is not None:
-                self.recent = [*self.recent[1 - RECENT :], event.offset_s]
+            self.last_offset_s = event.offset_s if event.outcome in (PLAYED, RIM) else None
 
     def target_missed(self, event: events.TargetMissed) -> None:
         """A stroke was missed."""
         self.board.missed(event)
         self.last = words.missed(self.board.written(event.note_index))
+        self.last_offset_s = None
 
     def idle_hit(self, event: events.IdleHit) -> None:
         """A hit landed while nothing was asked."""
