@@ -26,6 +26,7 @@ from trainer.practice.events import (
     Resumed,
     TargetMissed,
 )
+from trainer.practice.live import Options
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -244,3 +245,33 @@ def test_a_flood_of_strikes_loses_none_and_holds_up_no_click(
     assert len(session.strikes) == 1000 + 64
     assert set(judged(session).target_outcome) == {"played"}
     assert len(job.click.sent) == 4 + 16
+
+
+class Pressing(SimulatedPlayer):
+    """Plays as written and strikes the crash twice: once while playing, once in the pause."""
+
+    def __init__(self) -> None:
+        super().__init__(GENERAL_MIDI, 5, EXACT)
+        self.crashes = [Strike(at, 49, 90) for at in (4.03, 4.05, 8.0)]
+
+    def due(self) -> float:
+        """Return when the next strike comes."""
+        return min([super().due(), *(one.time_s for one in self.crashes)])
+
+    def poll(self, now_s: float) -> list[Made]:
+        """Return what is struck, the crash too."""
+        crashes = [one for one in self.crashes if one.time_s <= now_s]
+        self.crashes = self.crashes[len(crashes) :]
+        return [*super().poll(now_s), *crashes]
+
+
+def test_a_pad_struck_as_a_key_is_no_part_of_the_take(make_job: Callable[..., Job]) -> None:
+    """It is in the file as heard and not judged, so the saved numbers are those that were shown."""
+    keys = Options(pad_keys={49: "toggle"})
+    events, session = _play(
+        make_job(passes=2, tempo=120.0, source=Pressing(), options=keys, simulated=True)
+    )
+
+    assert [type(one) for one in events if isinstance(one, Paused | Resumed)] == [Paused, Resumed]
+    assert set(judged(session).hit_outcome) == {"played"}
+    assert session.header.timing["shown_otherwise"] == 0

@@ -29,6 +29,7 @@ from trainer.practice.events import (
     TempoChosen,
 )
 from trainer.practice.ledger import Ledger
+from trainer.practice.pad_keys import PadKeys
 from trainer.practice.plan import PassResult
 from trainer.practice.schedule import NEVER, Schedule
 from trainer.practice.shown import Shown
@@ -58,9 +59,6 @@ LEAD_S = 0.25
 SETTLE_S = 0.050
 """How often open hits and targets are settled."""
 
-PAD_KEY_QUIET_S = 0.5
-"""A pad that acts as a key acts once in this time."""
-
 
 class CleanVerdict(Protocol):
     """What a judge says of a pass: clean or not, and what failed, worst first."""
@@ -82,8 +80,7 @@ class Options:
 
     The click leaves out the last `silent_bars` of every `silent_of` bars (0: none) and sounds
     `click_parts` times a beat. `pad_keys` names the command (pause, resume, toggle, restart, quit)
-    that a MIDI note stands for: at any time where the pattern does not use its voice, else only
-    while nothing is asked.
+    that a MIDI note stands for (`trainer.practice.pad_keys` says when).
     """
 
     silent_bars: int = 0
@@ -122,7 +119,7 @@ class LiveSession:
         )
         self._lateness: deque[float] = deque(maxlen=64)
         self._next_settle = NEVER
-        self._pad_key_s = -NEVER
+        self._pad_keys = PadKeys(self.options.pad_keys or {}, kit, self._used)
 
     # Time
 
@@ -167,35 +164,31 @@ class LiveSession:
     # Strikes
 
     def judges(self, strike: Strike) -> bool:
-        """Return True where a strike is part of the take, False while nothing is asked."""
+        """Return True where a strike is part of the take: something is asked, and it is no key."""
+        return self._asks(strike) and not self._pad_keys.is_key(strike, asked=True)
+
+    def _asks(self, strike: Strike) -> bool:
         time_s = strike.time_s - self.kit.latency_s
         return any(book.listens(time_s) for book in self._ledger.books)
 
     def strike(self, strike: Strike, now: float) -> list[Event]:
         """Judge a strike, or let its pad act as a key."""
-        events = self._pad_key(strike, now)
         if not self.judges(strike):
-            pad = self.kit.pad(strike.note, self._used)
-            voice = pad.voice if pad else None
-            time_s = strike.time_s - self.kit.latency_s
-            return [IdleHit(time_s, strike.note, strike.velocity, voice), *events]
+            return self._idle(strike, now)
         hit, verdicts = self._take.strike(strike)
         self._ledger.hit(hit)
         judged = self._enter(verdicts)
         if any(verdict.final for verdict in verdicts):
             judged.append(self.tally())
-        return judged + events
+        return judged
 
-    def _pad_key(self, strike: Strike, now: float) -> list[Event]:
-        """Return what a pad that acts as a key brings about; nothing for any other pad."""
-        name = (self.options.pad_keys or {}).get(strike.note)
-        if name is None or strike.time_s < self._pad_key_s + PAD_KEY_QUIET_S:
-            return []
+    def _idle(self, strike: Strike, now: float) -> list[Event]:
         pad = self.kit.pad(strike.note, self._used)
-        if pad and pad.voice in self._used and self.judges(strike):
-            return []
-        self._pad_key_s = strike.time_s
-        return self.command(Command(name), now)
+        time_s = strike.time_s - self.kit.latency_s
+        heard = IdleHit(time_s, strike.note, strike.velocity, pad.voice if pad else None)
+        is_key = self._pad_keys.is_key(strike, asked=self._asks(strike))
+        pressed = self._pad_keys.press(strike) if is_key else None
+        return [heard, *(self.command(pressed, now) if pressed else [])]
 
     # Commands
 
