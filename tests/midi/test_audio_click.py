@@ -35,19 +35,23 @@ def test_audio_click_can_be_sent_to_another_process():
 
 @pytest.mark.jack
 def test_audio_click_plays_and_tells_how_it_went(jack):
-    """A click on a real stream is neither late nor left out, and the figures come at the end."""
+    """Clicks on a real stream are on time but for the server's gaps; the figures come at the end.
+
+    A server without real-time rights drops blocks on a busy machine; a click just then comes late.
+    """
     click = AudioClick("tick")
     zero = time.perf_counter()
     click.open(zero)
-    for count in range(5):
-        due = time.perf_counter() - zero + 0.5 + 0.1 * count
+    began = time.perf_counter() - zero + 0.5
+    for count in range(10):
+        due = began + 0.1 * count
         assert click.send("beat", due) == due
-    time.sleep(1.5)
+    time.sleep(2.0)
     click.close()
     click.close()
     figures = click.quality()
     assert figures["blocks"] > 50
-    assert figures["late_clicks"] == 0
+    assert figures["late_clicks"] <= min(figures["gaps"], 5)
 
 
 @pytest.mark.jack
