@@ -11,23 +11,22 @@ lateness. Nothing is made up: where too little fits, BadInput says so.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from trainer.errors import BadInput
 from trainer.practice import fold
-from trainer.practice.course import Course, Pass, check_tempo, seconds_per_quarter
-from trainer.practice.likelihood import FAR_S
-from trainer.practice.offline import match
-from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, WRONG_PAD
+from trainer.practice.course import check_tempo, seconds_per_quarter
+from trainer.practice.passes_played import agreement, passes_played
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trainer.kit.hits import Hit
     from trainer.pattern.model import Pattern
+    from trainer.practice.course import Course
     from trainer.practice.fold import Floats, Shape, Strokes
 
 RUNAWAY_S = 0.100
@@ -45,18 +44,17 @@ LEAST_FIT = 0.35
 BAR_LINE_S = 0.050
 """A start this close to a bar line of the file is that bar line."""
 
-LEAST_AGREE = 0.4
+LEAST_AGREE = 0.5
 """Below this share of notes and hits that belong together it is another pattern."""
+
+LEAST_PART = 0.2
+"""What was found must be this part of the take at least: more before it is no lead-in."""
 
 FEWEST = 4
 """Fewer hits than this cannot tell a start or a tempo."""
 
 LEAD_IN, MISSING, ODD = 0.25, 0.8, 0.4
 """What a hit before the start costs, a note without a hit, a hit without a note; a pair earns 1."""
-
-
-LONG_PASS = 24
-"""A pass of so many onsets is long."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,10 +118,11 @@ def align(
         if tempo_from == "file" and abs(math.remainder(start_s, bar_s)) <= BAR_LINE_S:
             start_s, start_from = round(start_s / bar_s) * bar_s, "bar line"
     fit = _fit_from(shape, strokes, line, start_s, quarter_s)
-    course = _passes(pattern, hits, chosen, start_s)
-    agree = _agreeing(course, hits)
+    course = passes_played(pattern, hits, chosen, start_s)
+    agree = agreement(course, hits)
     looked_for = start_from != "given" or tempo_from == "played"
-    if looked_for and (fit < LEAST_FIT or agree < LEAST_AGREE):
+    part = len(_from(shape, strokes, start_s, quarter_s).time_s) / max(1, len(strokes.time_s))
+    if looked_for and (fit < LEAST_FIT or agree < LEAST_AGREE or part < LEAST_PART):
         raise _nothing_fits()
     played = None if line is None else 60.0 / (line.quarter_s * unit)
     return Found(course, fit, agree, tempo_from, start_from, played)
@@ -297,78 +296,11 @@ def _fit_from(
     shape: Shape, strokes: Strokes, line: Line | None, start_s: float, quarter_s: float
 ) -> float:
     """Return how well what is played from the start on fits the pattern."""
-    first = int(np.searchsorted(strokes.time_s, start_s - shape.near_s(quarter_s)))
-    rest = strokes.between(first, len(strokes.time_s))
+    rest = _from(shape, strokes, start_s, quarter_s)
     return fold.fit(shape, rest, line.quarter_s if line else quarter_s).fit
 
 
-def _passes(pattern: Pattern, hits: Sequence[Hit], tempo: float, start_s: float) -> Course:
-    """Return as many passes as are played, the last one cut where the playing stops."""
-    length_s = float(pattern.length) * seconds_per_quarter(pattern, tempo)
-    last_s = max((hit.time_s for hit in hits), default=start_s)
-    count = max(1, math.ceil((last_s - start_s) / length_s + 1e-9) + 1)
-    course = Course(pattern, tuple(Pass(n, tempo, start_s + n * length_s) for n in range(count)))
-    return stopped(course, hits)
-
-
-def _agreeing(course: Course, hits: Sequence[Hit]) -> float:
-    """Return twice the pairs over the targets and the hits from the first target to the last."""
-    targets = course.targets()
-    if not targets:
-        return 0.0
-    hit_target, hit_outcome, _ = match(targets, hits)
-    first_s, last_s = targets[0].time_s - FAR_S, targets[-1].time_s + FAR_S
-    own = sum(outcome in (PLAYED, RIM) for outcome in hit_outcome)
-    odd = sum(
-        target is None and outcome == EXTRA and first_s <= hit.time_s <= last_s
-        for hit, target, outcome in zip(hits, hit_target, hit_outcome, strict=True)
-    )
-    wrong = sum(outcome == WRONG_PAD for outcome in hit_outcome)
-    return 2 * own / (len(targets) + own + odd + wrong)
-
-
-def stopped(course: Course, hits: Sequence[Hit]) -> Course:
-    """Return the course up to where the playing stops.
-
-    It stops at the last stroke that has company: half of the onsets just before it were played.
-    A pass that lacks no more than its last onset there (a long one: two) is complete, the rest is
-    missed; one of which fewer than three onsets were reached was never begun, unless it is the
-    only one.
-    """
-    targets = course.targets()
-    _, _, outcomes = match(targets, hits)
-    onsets: list[list[int]] = []
-    for target in targets:
-        if target.note.grace:
-            continue
-        if onsets and targets[onsets[-1][0]].time_s == target.time_s:
-            onsets[-1].append(target.index)
-        else:
-            onsets.append([target.index])
-    played = [any(outcomes[one] != MISSED for one in onset) for onset in onsets]
-    end = _last_in_company(played)
-    if end is None:
-        return replace(course, passes=course.passes[:1])
-    place = targets[onsets[end][0]].pass_index
-    own = [n for n, onset in enumerate(onsets) if targets[onset[0]].pass_index == place]
-    left = own[-1] - end
-    if left <= (2 if len(own) >= LONG_PASS else 1):
-        return replace(course, passes=course.passes[: place + 1])
-    if place and end - own[0] + 1 < 3:
-        return replace(course, passes=course.passes[:place])
-    cut_s = math.nextafter(targets[onsets[end][-1]].time_s, math.inf)
-    cut = replace(course.passes[place], end_s=cut_s)
-    return replace(course, passes=(*course.passes[:place], cut))
-
-
-def _last_in_company(played: Sequence[bool], span: int = 6) -> int | None:
-    """Return the last played onset with at least half of the span before it played."""
-    for end in range(len(played) - 1, -1, -1):
-        before = played[max(0, end - span + 1) : end + 1]
-        if (
-            played[end]
-            and 2 * sum(before) >= len(before)
-            and sum(before[-3:]) * 2 >= len(before[-3:])
-        ):
-            return end
-    return None
+def _from(shape: Shape, strokes: Strokes, start_s: float, quarter_s: float) -> Strokes:
+    """Return the strokes from the start on."""
+    first = int(np.searchsorted(strokes.time_s, start_s - shape.near_s(quarter_s)))
+    return strokes.between(first, len(strokes.time_s))

@@ -1,0 +1,166 @@
+"""`trainer score`: takes from files and saved sessions, as text and as the promised JSON."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import mido
+import pytest
+import takes
+from sessions import header, play
+
+from trainer import cli
+from trainer.archive.journal import Journal
+from trainer.archive.store import open_session
+from trainer.archive.summary import judged, summarise
+from trainer.pattern.files import load
+from trainer.practice.course import Course, Pass
+from trainer.settings import recordings_folder
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from trainer.kit.hits import Strike
+
+PATTERN = "climb-around"
+
+
+def take_file(path: Path, strikes: Sequence[Strike], bpm: float = 96.0) -> Path:
+    """Write strokes as a MIDI file of that tempo."""
+    file = mido.MidiFile(ticks_per_beat=960)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    track.append(mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(bpm)))
+    now = 0
+    for strike in strikes:
+        tick = round(strike.time_s * 960 * bpm / 60)
+        track.append(
+            mido.Message(
+                "note_on", channel=9, note=strike.note, velocity=strike.velocity, time=tick - now
+            )
+        )
+        now = tick
+    file.save(path)
+    return path
+
+
+def played(passes: int = 2, tempo: float = 96.0, start_s: float = 5.3) -> takes.Take:
+    """Return a made take of the pattern."""
+    one = load(PATTERN)
+    length = float(one.length) * 60.0 / tempo
+    course = Course(one, tuple(Pass(n, tempo, start_s + n * length) for n in range(passes)))
+    return takes.make(course, takes.Player(lag=0.0), 4)
+
+
+def as_json(capsys: pytest.CaptureFixture[str], *args: str) -> Any:
+    """Run the command and return its document."""
+    assert cli.run(["score", "--json", *args]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def complaint(capsys: pytest.CaptureFixture[str], *args: str) -> str:
+    """Run the command, which refuses, and return what it says."""
+    assert cli.run(["score", *args]) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    return shown.err
+
+
+def test_json_has_the_promised_shape(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Keys, hits in file order from 0, pairs that point at each other, and the right targets."""
+    take = played()
+    path = take_file(tmp_path / "take.mid", take.strikes)
+
+    document = as_json(capsys, str(path), "--pattern", PATTERN)
+
+    assert {"pattern", "tempo", "start_s", "targets", "hits", "summary"} <= document.keys()
+    assert document["tempo"] == 96.0
+    assert document["start_s"] == pytest.approx(5.3, abs=0.03)
+    assert [hit["index"] for hit in document["hits"]] == list(range(len(take.strikes)))
+    assert [hit["note"] for hit in document["hits"]] == [one.note for one in take.strikes]
+    for target in document["targets"]:
+        if target["hit"] is not None:
+            assert document["hits"][target["hit"]]["target"] == target["index"]
+        else:
+            assert (target["outcome"], target["offset_ms"]) == ("missed", None)
+    assert takes.share_right(take, tuple(hit["target"] for hit in document["hits"])) > 0.975
+
+
+def test_text_says_what_was_found(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The text names the passes, the tempo and where it is from, the start, and how sure it is."""
+    path = take_file(tmp_path / "take.mid", played().strikes, bpm=120.0)
+
+    assert cli.run(["score", str(path), "--pattern", PATTERN]) == 0
+    text = capsys.readouterr().out
+
+    assert "2 passes" in text
+    assert "BPM, as played (the file says 120, which does not fit)" in text
+    assert "Start: 5.3" in text
+    assert "Sure: 9" in text
+
+
+def test_tempo_and_start_are_obeyed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What is asked for is used, also where the strokes say otherwise."""
+    path = take_file(tmp_path / "take.mid", played().strikes)
+
+    document = as_json(capsys, str(path), "--pattern", PATTERN, "--tempo", "90", "--start", "5.25")
+
+    assert (document["tempo"], document["start_s"]) == (90.0, 5.25)
+    assert document["targets"][0]["time_s"] == 5.25
+
+
+def test_a_saved_session_scores_as_it_was(capsys: pytest.CaptureFixture[str]) -> None:
+    """Scoring a saved session gives its own outcomes and the saved numbers, bit for bit."""
+    journal = Journal(recordings_folder(), header())
+    play(journal)
+    path = journal.finish(summarise(journal.session()))
+    assert path
+    session = open_session(path)
+
+    document = as_json(capsys, str(path))
+
+    assert document["summary"] == session.summary
+    assert [one["target"] for one in document["hits"]] == list(judged(session).hit_target)
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        ([], "needs its pattern"),
+        (["--pattern", "no-such-pattern"], "no pattern"),
+        (["--pattern", PATTERN, "--tempo", "fast"], "no number"),
+        (["--pattern", PATTERN, "--tempo", "500"], "out of range"),
+        (["--pattern", PATTERN, "--start", "nan"], "no number"),
+        (["--pattern", "feet-quarters"], "too few"),
+        (["--pattern", "climb-samba"], "not found in the take"),
+    ],
+)
+def test_bad_input_is_told_in_words(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], args: list[str], words: str
+) -> None:
+    """What cannot be scored is refused with a sentence and exit status 2."""
+    path = take_file(tmp_path / "take.mid", played().strikes)
+
+    assert words in complaint(capsys, str(path), *args)
+
+
+@pytest.mark.parametrize("content", [b"", b"not a MIDI file at all", b"MThd\0\0\0\6\0"])
+def test_an_unreadable_file_is_told_in_words(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], content: bytes
+) -> None:
+    """A file that is no take is named, without a traceback."""
+    path = tmp_path / "broken.mid"
+    path.write_bytes(content)
+
+    assert "broken.mid" in complaint(capsys, str(path), "--pattern", PATTERN)
+
+
+def test_a_take_without_notes_is_told_in_words(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A file with no strokes says so."""
+    path = take_file(tmp_path / "silent.mid", [])
+
+    assert "no notes" in complaint(capsys, str(path), "--pattern", PATTERN)
