@@ -129,13 +129,12 @@ async def test_the_far_view_says_early_and_late_by_side(stage: Stage) -> None:
         stage.say(beat(0), hit(0, written, 1, -18.0))
         await wait_until(pilot, lambda: "18 ms early" in shown(pilot.app))
         far = pilot.app.live.far.plain_text().splitlines()
-        early = [line for line in far[10:18] if line.strip()]
+        early = [line for line in far[7:12] if line.strip()]
         assert all(len(line) < 60 for line in early)
         stage.say(hit(1, written, 2, 18.0))
         await wait_until(pilot, lambda: "18 ms late" in shown(pilot.app))
-        late = [
-            line for line in pilot.app.live.far.plain_text().splitlines()[10:18] if line.strip()
-        ]
+        far = pilot.app.live.far.plain_text().splitlines()
+        late = [line for line in far[7:12] if line.strip()]
         assert all(line.startswith(" " * 20) for line in late)
         await pilot.press("z")
         await wait_until(pilot, lambda: "snare" in shown(pilot.app))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 from stage import pattern, shown, wait_until
@@ -33,10 +34,10 @@ def session() -> Session:
     return Session(Header(WRITTEN, started), passes=PASSES, strikes=tuple(strikes))
 
 
-def replay() -> ReplayApp:
+def replay(path: Path = Path("/tmp/one.jsonl")) -> ReplayApp:
     """Return the app on that session."""
     played = session()
-    return make_replay_app(played, judged(played), summarise(played), Path("/tmp/one.jsonl"))
+    return make_replay_app(played, judged(played), summarise(played), path)
 
 
 async def test_it_opens_on_the_whole_session() -> None:
@@ -128,3 +129,26 @@ def test_one_pass_alone_looks_as_it_did_live() -> None:
     assert review.row == 1
     assert {mark.pass_index for mark in review.board.marks.values()} == {1}
     assert review.board.marks[2].outcome == "missed"
+
+
+async def test_the_map_is_saved_as_a_picture(tmp_path: Path) -> None:
+    """The picture lies beside the session, is well-formed, and has a cell's words as its title."""
+    app = replay(tmp_path / "one.jsonl")
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await wait_until(pilot, lambda: "whole session" in shown(app))
+        await pilot.press("p")
+        await wait_until(pilot, lambda: "Picture saved" in shown(app))
+    root = ElementTree.parse(tmp_path / "one.svg").getroot()
+    titles = [one.text or "" for one in root.iter("{http://www.w3.org/2000/svg}title")]
+    assert titles[0] == "Hit map: [b]Singles[/b]"
+    assert sum("3 due, 0 played, 3 missed" in title for title in titles) == 1
+    assert len(titles) == 1 + len(WRITTEN.notes)
+
+
+async def test_a_picture_that_cannot_be_saved_is_said(tmp_path: Path) -> None:
+    """A folder that is gone is a sentence on the screen, and the replay goes on."""
+    app = replay(tmp_path / "gone" / "one.jsonl")
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await wait_until(pilot, lambda: "whole session" in shown(app))
+        await pilot.press("p")
+        await wait_until(pilot, lambda: "cannot be saved" in shown(app))

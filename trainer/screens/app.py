@@ -131,4 +131,4 @@ def make_replay_app(
 
     title, *lines = session_lines(session, summary)
     told = SummaryScreen(title, lines, str(path), leaves="back")
-    return ReplayApp(ReplayScreen(Review(judged)), told)
+    return ReplayApp(ReplayScreen(Review(judged), path.with_suffix(".svg")), told)

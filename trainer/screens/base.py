@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TypeVar
 
 from textual.app import App
@@ -25,6 +26,9 @@ class TrainerApp(App[Result]):
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = NIGHT.name
+        wanted = os.environ.get("TEXTUAL_THEME", "")
+        if wanted in self.available_themes:
+            self.theme = wanted
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Return our own colours for themes that do not know them."""

@@ -20,6 +20,7 @@ from trainer.screens.widgets.spread import Spread
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
     from textual.app import ComposeResult
     from textual.events import Resize
@@ -64,13 +65,15 @@ class ReplayScreen(Screen[None]):
         Binding("w", "whole", "Pass", id="whole"),
         Binding("v", "view", "View", id="view"),
         Binding("s,enter", "summary", "Summary", key_display="s", id="summary"),
+        Binding("p", "picture", "Picture", tooltip="Save the map as an SVG picture", show=False),
         Binding("q,escape", "app.quit", "Close", key_display="q", id="close"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
-    def __init__(self, review: Review) -> None:
+    def __init__(self, review: Review, picture: Path) -> None:
         super().__init__()
         self.review = review
+        self.picture = picture
         self.playing = False
         self.speed = SPEEDS.index(1.0)
         self._looked = 0.0
@@ -241,6 +244,18 @@ class ReplayScreen(Screen[None]):
         self.map.view = (self.map.view + 1) % len(VIEWS)
         self.notify(f"Each cell begins with {VIEWS[self.map.view]}.", timeout=2, markup=False)
         self.refresh_map()
+
+    def action_picture(self) -> None:
+        """Save the map as it is counted now as a picture beside the session."""
+        from trainer.screens.picture import hit_map
+
+        try:
+            self.picture.write_text(hit_map(self.review), encoding="utf-8")
+        except OSError as error:
+            told = f"The picture cannot be saved: {plain(error.strerror or str(error))}."
+            self.notify(told, severity="error", markup=False)
+        else:
+            self.notify(f"Picture saved: {plain(str(self.picture))}", markup=False)
 
     def action_summary(self) -> None:
         """Show the summary."""
