@@ -61,7 +61,7 @@ def test_first_system_with_ports_is_chosen(sender, monkeypatch):
     """Without a word from the player the system that has ports is taken."""
     sender("Kit")
     monkeypatch.delenv("TRAINER_MIDI_API")
-    assert ports.api() == "jack"
+    assert ports.system().api == "jack"
 
 
 def test_silence_leaves_python_its_standard_error():

@@ -22,14 +22,15 @@ def run(args: argparse.Namespace) -> int:
     """List MIDI inputs and outputs by the names `--port` and `--click` take."""
     from trainer.midi import ports
 
-    api = ports.api()
-    inputs, outputs = ports.listing(api)
+    system = ports.system()
     if args.json:
-        report.as_json({"api": api, "inputs": _rows(inputs), "outputs": _rows(outputs)})
+        report.as_json(
+            {"api": system.api, "inputs": _rows(system.inputs), "outputs": _rows(system.outputs)}
+        )
         return 0
-    report.say(f"MIDI system: {api}")
-    _say("inputs (strokes come from here, --port NAME)", inputs)
-    _say("outputs (a click can go here, --out NAME)", outputs)
+    report.say(f"MIDI system: {system.api}")
+    _say("inputs (strokes come from here, --port NAME)", system.inputs)
+    _say("outputs (a click can go here, --out NAME)", system.outputs)
     return 0
 
 

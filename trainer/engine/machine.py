@@ -86,11 +86,12 @@ class Loop:
         self._empty = 0.0
 
     def __enter__(self) -> Loop:
-        self.api = ports.api()
+        system = ports.system()
+        self.api = system.api
         self._ear = ports.new_client("input", self.api)
         self._mouth = ports.new_client("output", self.api)
         try:
-            self._join()
+            self._join(system)
         except BadInput:
             self.__exit__()
             raise
@@ -116,12 +117,11 @@ class Loop:
         _compare(figures, clock, sent, back)
         return figures
 
-    def _join(self) -> None:
+    def _join(self, system: ports.System) -> None:
         """Connect both ends."""
         if self.out or self.back:
-            inputs, outputs = ports.listing(self.api)
-            ports.open_port(self._ear, names.pick(inputs, self.back), _LOOP)
-            ports.open_port(self._mouth, names.pick(outputs, self.out, "output"), _LOOP)
+            ports.open_port(self._ear, names.pick(system.inputs, self.back), _LOOP)
+            ports.open_port(self._mouth, names.pick(system.outputs, self.out, "output"), _LOOP)
             return
         faults: tuple[type[Exception], ...] = (*ports.driver_errors(), IndexError)
         try:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import sys
 from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
@@ -28,6 +29,15 @@ _NO_SYSTEM = {
     "win32": "start the Windows MIDI service and try again",
     "darwin": "open Audio MIDI Setup once, or restart the machine",
 }
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """A MIDI system that works, by name, and the ports it has."""
+
+    api: str
+    inputs: tuple[names.Port, ...]
+    outputs: tuple[names.Port, ...]
 
 
 def driver_errors() -> tuple[type[Exception], ...]:
@@ -55,7 +65,7 @@ def apis() -> tuple[str, ...]:
     return (name,)
 
 
-def api() -> str:
+def system() -> System:
     """Return the MIDI system to use: the first that has ports, else the first that works.
 
     Raises BadInput, in the words of each, when none answers.
@@ -63,12 +73,13 @@ def api() -> str:
     works, faults = [], []
     for name in apis():
         try:
-            if any(listing(name)):
-                return name
+            found = listing(name)
         except BadInput as fault:
             faults.append(f"{name}: {fault.what}")
-        else:
-            works.append(name)
+            continue
+        if found.inputs or found.outputs:
+            return found
+        works.append(found)
     if works:
         return works[0]
     raise BadInput(
@@ -77,23 +88,23 @@ def api() -> str:
     )
 
 
-def listing(name: str) -> tuple[tuple[names.Port, ...], tuple[names.Port, ...]]:
-    """Return the inputs and outputs of one MIDI system."""
+def listing(name: str) -> System:
+    """Return one MIDI system with its ports as they are now."""
     found = []
     for kind in ("input", "output"):
         with _client(kind, name) as client:
             found.append(names.ports(client.get_ports(), name))
-    return found[0], found[1]
+    return System(name, *found)
 
 
 def inputs() -> tuple[names.Port, ...]:
     """Return the ports that strokes can come from."""
-    return listing(api())[0]
+    return system().inputs
 
 
 def outputs() -> tuple[names.Port, ...]:
     """Return the ports that a click can go to."""
-    return listing(api())[1]
+    return system().outputs
 
 
 def new_client(kind: str, name: str) -> Any:
