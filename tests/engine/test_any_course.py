@@ -53,7 +53,7 @@ def _play(job: Job, random: Random) -> list[Event]:
     return events
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(80))
 def test_any_course_is_whole(make_job: Callable[..., Job], seed: int) -> None:
     """The file reads back, has the targets that were live, and gives the numbers that were told."""
     random = Random(seed)

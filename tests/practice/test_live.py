@@ -255,6 +255,15 @@ def test_quitting_settles_what_was_played() -> None:
     assert stage.session.over
 
 
+def test_nothing_begins_after_the_end() -> None:
+    """Once it is over, time brings no more passes, even where one was about to be laid out."""
+    stage = Stage(passes=None).run(6.45)
+    stage.ask("quit")
+
+    assert stage.session.advance(6.55) == []
+    assert len(stage.session.passes) == 1
+
+
 def test_the_same_passes_and_strikes_have_the_same_targets() -> None:
     """Through pauses and cuts, the course lays out exactly the targets that were live."""
     stage = Stage(passes=2).run(5.3)

@@ -60,6 +60,10 @@ SETTLE_S = 0.050
 """How often open hits and targets are settled."""
 
 
+ROOM_S = 0.020
+"""A pass is not settled this shortly before a click: its verdict can take some milliseconds."""
+
+
 class CleanVerdict(Protocol):
     """What a judge says of a pass: clean or not, and what failed, worst first."""
 
@@ -119,6 +123,7 @@ class LiveSession:
         )
         self._lateness: deque[float] = deque(maxlen=64)
         self._next_settle = NEVER
+        self._put_off = False
         self._pad_keys = PadKeys(self.options.pad_keys or {}, kit, self._used)
 
     # Time
@@ -141,6 +146,8 @@ class LiveSession:
 
         Strikes made up to `heard_s` have been handed over; nothing later is settled yet.
         """
+        if self.over:
+            return []
         events: list[Event] = [*self._schedule.beats(now)]
         while self._lay_out_next(now):
             events += self._lay_out()
@@ -348,6 +355,8 @@ class LiveSession:
 
     def _settle(self, now: float, heard_s: float) -> list[Event]:
         """Settle what can be settled; when nothing runs any more, begin what the plan says next."""
+        if self._wait_for_click(now):
+            return []
         events = self._enter(self._take.settle(heard_s))
         bars = self._ledger.bars_over(heard_s)
         closed = self._close(now)
@@ -359,6 +368,14 @@ class LiveSession:
         if idle and not self.paused and not self.over:
             events += self._begin_next(now)
         return events
+
+    def _wait_for_click(self, now: float) -> bool:
+        """Put settling off, once, until a click that is due soon has gone: judging takes time."""
+        click_s = self._schedule.next_click_s
+        self._put_off = click_s - now < ROOM_S and not self._put_off
+        if self._put_off:
+            self._next_settle = click_s + 0.001
+        return self._put_off
 
     def _close(self, now: float) -> list[Event]:
         """Close the books of passes that are over and tell how each went."""
