@@ -138,3 +138,42 @@ async def test_the_far_view_says_early_and_late_by_side(stage: Stage) -> None:
         assert all(line.startswith(" " * 20) for line in late)
         await pilot.press("z")
         await wait_until(pilot, lambda: "snare" in shown(pilot.app))
+
+
+async def test_the_palette_knows_every_key(stage: Stage) -> None:
+    """What a key does can be typed by its name into the palette."""
+    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+        await pilot.press("ctrl+p")
+        await pilot.press(*"restart")
+        await wait_until(pilot, lambda: "the same as the key r" in shown(pilot.app))
+        await pilot.press("enter")
+        await wait_until(pilot, lambda: stage.asked == [events.Command("restart")])
+
+
+async def test_a_ladder_says_its_rung_and_its_rest(stage: Stage) -> None:
+    """The verdict of a rung, the next tempo, the time left, and a rest are told in words."""
+    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+        stage.say(beat(0), events.RungEnded(2, 90.0, True, (), 92.0, 720.0))
+        told = "rung 3 clean, 92 BPM next, 12 min left"
+        await wait_until(pilot, lambda: told in shown(pilot.app))
+        stage.say(events.RestStarted(10.0, 70.0, 92.0))
+        await wait_until(pilot, lambda: "rest: the count-in comes by itself" in shown(pilot.app))
+
+
+async def test_idle_hits_and_tempos_to_come_are_shown(stage: Stage) -> None:
+    """A hit that is not judged is still shown, and a tempo asked for stands beside the present."""
+    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+        stage.say(events.IdleHit(1.0, 38, 80, "snare"), events.TempoChosen(95.0))
+        await wait_until(pilot, lambda: "snare (not judged)" in shown(pilot.app))
+        assert "next 95" in shown(pilot.app)
+
+
+async def test_help_tells_every_sign_and_key_and_playing_goes_on(stage: Stage) -> None:
+    """The sheet lies over the screen, the session goes on under it, the same key closes it."""
+    async with make_live_app(pattern(), stage).run_test(size=(100, 50)) as pilot:
+        await pilot.press("question_mark")
+        await wait_until(pilot, lambda: "missed: nothing landed" in shown(pilot.app))
+        assert "Large figures" in shown(pilot.app)
+        stage.say(beat(3))
+        await pilot.press("question_mark")
+        await wait_until(pilot, lambda: "beat 4 of 4" in shown(pilot.app))

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import os
-from typing import TypeVar
+from functools import partial
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from textual.app import App
+from textual.app import App, SystemCommand
+from textual.binding import Binding
 
-from trainer.screens.help import help_of
+from trainer.screens.help import help_of, key_names
 from trainer.screens.terminal import watch
 from trainer.screens.theme import NIGHT, THEMES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from textual.screen import Screen
 
 Result = TypeVar("Result")
 
@@ -41,6 +48,17 @@ class TrainerApp(App[Result]):
     def terminal_gone(self) -> None:
         """End at once; a practice loop hears of it by its closed handle and saves."""
         self.exit(return_code=129)
+
+    def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
+        """Offer every key of the screen by its name too."""
+        for one in type(screen).BINDINGS:
+            if isinstance(one, Binding):
+                yield SystemCommand(
+                    one.description,
+                    one.tooltip or f"the same as the key {key_names(one)}",
+                    partial(self.run_action, one.action, screen),
+                )
+        yield from super().get_system_commands(screen)
 
     def action_help(self) -> None:
         """Show the help of the screen."""

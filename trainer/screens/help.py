@@ -75,9 +75,13 @@ def keys_of(bindings: Iterable[object]) -> list[tuple[str, str]]:
     told = []
     for one in bindings:
         if isinstance(one, Binding):
-            keys = [KEY_NAMES.get(key, key) for key in one.key.split(",")]
-            told.append((" ".join(keys), one.tooltip or one.description))
+            told.append((key_names(one), one.tooltip or one.description))
     return [*told, ("ctrl+p", "All commands, looks, and saving a picture")]
+
+
+def key_names(binding: Binding) -> str:
+    """Return the keys of a binding as they stand on a keyboard."""
+    return " ".join(KEY_NAMES.get(key, key) for key in binding.key.split(","))
 
 
 def table(rows: Sequence[tuple[str, str]]) -> Text:

@@ -20,7 +20,7 @@ from trainer.report import plain
 from trainer.screens import signs
 from trainer.screens.board import Board
 from trainer.screens.messages import Asked
-from trainer.screens.progress import COUNT_IN, PAUSED, PLAYING, Progress
+from trainer.screens.progress import COUNT_IN, PAUSED, PLAYING, RESTING, Progress
 from trainer.screens.widgets.bar_grid import BarGrid
 from trainer.screens.widgets.far import Far
 from trainer.screens.widgets.figures import Figures
@@ -157,21 +157,17 @@ class LiveScreen(Screen[None]):
         self.grid.show(self.progress.bar, self._cursor(), counting=counting)
 
     def _title(self) -> Line:
+        """Return the title, and what has to be known first: a pause, a rest, a count-in, a rung."""
         progress = self.progress
         title = (plain(self.pattern.title or self.pattern.name), "strong")
-        if progress.phase == PAUSED:
-            return (
-                title,
-                ("  ", "plain"),
-                (f" paused: {plain(progress.reason)} – space goes on ", "alert"),
-            )
-        if progress.phase == COUNT_IN:
-            return (
-                title,
-                ("  ", "plain"),
-                (f" count-in {progress.beat + 1} of {progress.beats} ", "alert"),
-            )
-        return (title,)
+        told = {
+            PAUSED: f" paused: {plain(progress.reason)} – space goes on ",
+            RESTING: " rest: the count-in comes by itself ",
+            COUNT_IN: f" count-in {progress.beat + 1} of {progress.beats} ",
+        }.get(progress.phase)
+        if told:
+            return title, ("  ", "plain"), (told, "alert")
+        return title, (f"  {plain(progress.rung_told)}", "plain")
 
     def _last(self) -> Line:
         return ((self.progress.last or "no stroke yet", "strong"),)

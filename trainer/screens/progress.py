@@ -45,6 +45,7 @@ class Progress:
         self.reason = ""
         self.clean: bool | None = None
         self.failed: tuple[str, ...] = ()
+        self.rung_told = ""
         self.last_offset_s: float | None = None
         self.finished: events.Finished | None = None
 
@@ -90,6 +91,11 @@ class Progress:
         """A pass was judged clean or not."""
         self.clean, self.failed = event.clean, event.failed
 
+    def rung_ended(self, event: events.RungEnded) -> None:
+        """A rung of the ladder has its verdict: say it, and where it goes from here."""
+        self.clean, self.failed, self.next_tempo = event.clean, event.failed, event.next_tempo
+        self.rung_told = words.rung(event)
+
     def paused(self, event: events.Paused) -> None:
         """Playing stopped."""
         self.phase, self.reason = PAUSED, event.reason
@@ -117,6 +123,7 @@ _HEARERS: dict[type, Callable[[Progress, Any], None]] = {
     events.HitJudged: Progress.hit_judged,
     events.TargetMissed: Progress.target_missed,
     events.IdleHit: Progress.idle_hit,
+    events.RungEnded: Progress.rung_ended,
     events.RestStarted: Progress.rest_started,
     events.TempoChosen: Progress.tempo_chosen,
     events.Tally: Progress.heard_tally,
