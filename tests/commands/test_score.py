@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import mido
@@ -164,3 +165,18 @@ def test_a_take_without_notes_is_told_in_words(
     path = take_file(tmp_path / "silent.mid", [])
 
     assert "no notes" in complaint(capsys, str(path), "--pattern", PATTERN)
+
+
+def test_the_kit_that_is_named_reads_the_notes(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A kit that sends other notes is read through its own file."""
+    kit = tmp_path / "other.toml"
+    kit.write_text('title = "Other"\n[notes]\n61 = "snare"\n', encoding="utf-8")
+    take = played()
+    moved = [replace(one, note=61 if one.note == 38 else one.note) for one in take.strikes]
+    path = take_file(tmp_path / "take.mid", moved)
+
+    document = as_json(capsys, str(path), "--pattern", PATTERN, "--kit", str(kit))
+
+    assert takes.share_right(take, tuple(hit["target"] for hit in document["hits"])) > 0.975

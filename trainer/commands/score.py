@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterator
 
+    from trainer.kit.note_map import Kit
     from trainer.midi.take_file import Take
     from trainer.pattern.model import Pattern
     from trainer.practice.align import Found
@@ -46,6 +47,9 @@ def options(parser: argparse.ArgumentParser) -> None:
         default="auto",
         help="when the first beat falls, or auto (default)",
     )
+    parser.add_argument(
+        "--kit", metavar="NAME", help="the kit it was played on, by name or file (default: as set)"
+    )
     parser.add_argument("--latency", type=float, metavar="MS", help="how late the kit is, in ms")
     parser.add_argument("--json", action="store_true", help="every stroke and the summary as JSON")
     parser.add_argument("--full", action="store_true", help="as text, with every figure")
@@ -71,11 +75,10 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _judged(pattern: Pattern, take: Take, args: argparse.Namespace) -> tuple[Found, Judged]:
-    from trainer.commands.playing import with_latency
     from trainer.practice.align import align
     from trainer.practice.take import judge, read_hits
 
-    kit = with_latency(GENERAL_MIDI, args.latency)
+    kit = _kit(args)
     found = align(
         pattern,
         read_hits(pattern, take.strikes, kit),
@@ -85,6 +88,16 @@ def _judged(pattern: Pattern, take: Take, args: argparse.Namespace) -> tuple[Fou
         written_for_all=len({round(bpm, 3) for _, bpm in take.tempos}) <= 1,
     )
     return found, judge(found.course, take.strikes, kit)
+
+
+def _kit(args: argparse.Namespace) -> Kit:
+    """Return the kit that is asked for, else the one set, else General MIDI."""
+    from trainer import settings
+    from trainer.commands.playing import with_latency
+    from trainer.kit import kits
+
+    named = args.kit or settings.load().kit
+    return with_latency(kits.load(named) if named else GENERAL_MIDI, args.latency)
 
 
 def _number(text: str, where: str) -> float:
@@ -156,7 +169,13 @@ def _session(path: Path, args: argparse.Namespace) -> int:
     from trainer.archive.words import session_lines
     from trainer.commands.replay import document
 
-    given: dict[str, Any] = {"--pattern": args.pattern, "--tempo": args.tempo}
+    given: dict[str, Any] = {
+        "--pattern": args.pattern,
+        "--tempo": args.tempo,
+        "--start": None if args.start == "auto" else args.start,
+        "--kit": args.kit,
+        "--latency": args.latency,
+    }
     for option, value in given.items():
         if value is not None:
             raise BadInput(

@@ -82,7 +82,9 @@ class Follower:
     ) -> None:
         self.due: list[Due] = []
         self.closed = bytearray()
-        self.stories = [Story(0.0, 0, 0, lag_s or 0.0, doubt, inf, 0, ())]
+        # Whoever is met in the middle of a take left out what was due before.
+        slips = like.SLIPS if lag_s is not None and doubt == inf else 0
+        self.stories = [Story(0.0, 0, 0, lag_s or 0.0, doubt, inf, slips, ())]
         self.habits = habits or Habits()
         self._met = lag_s is not None
         self._last: dict[Hashable, Blow] = {}

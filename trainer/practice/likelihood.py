@@ -73,11 +73,11 @@ def first_lag(lag: float, known: float | None) -> float:
     Most players are within 50 ms of the beat, some late by a constant up to half a second (a kit
     through a slow link). One who was followed before (`known`) mostly comes back to that lag.
     """
-    near = 0.045 if known is None else 0.030
+    near = 0.022 if known is None else 0.030
     centre = 0.015 if known is None else known
     close = exp(-0.5 * ((lag - centre) / near) ** 2) / near
     wide = exp(-0.5 * (lag / 0.3) ** 2) / 0.3
-    return -log((0.97 * close + 0.03 * wide) / sqrt(2 * pi))
+    return -log((0.95 * close + 0.05 * wide) / sqrt(2 * pi))
 
 
 @cache
