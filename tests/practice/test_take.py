@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 from trainer.kit.hits import Strike
@@ -50,3 +51,21 @@ def test_live_finals_name_every_hit_and_missed_target_once() -> None:
 
     assert sorted(one.hit for one in finals if one.hit is not None) == [0, 1, 2]
     assert [one.target for one in finals if one.hit is None] == [2]
+
+
+def test_a_late_kit_loses_no_stroke_to_the_clock() -> None:
+    """However late a kit sends, asking what is settled gives no target up before its hit is in."""
+    kit = replace(GENERAL_MIDI, latency_s=0.2)
+    live = LiveTake(kit, BAR)
+    live.begin(COURSE.targets())
+    finals = []
+    for target in COURSE.targets():
+        finals += live.settle(target.time_s + 0.2)
+        finals += live.strike(Strike(target.time_s + 0.2, 38, 90))[1]
+    finals += live.finish()
+
+    told = {one.hit: one for one in finals if one.final}
+    assert [(told[n].target, told[n].outcome) for n in range(4)] == [
+        (n, "played") for n in range(4)
+    ]
+    assert all(abs(one.offset_s or 0.0) < 1e-9 for one in told.values())

@@ -77,8 +77,8 @@ class LiveTake:
         return hit, self._matcher.feed(hit)
 
     def settle(self, now_s: float) -> list[Verdict]:
-        """Return what became final by `now_s`."""
-        return self._matcher.settle(now_s)
+        """Return what became final by `now_s`: of a late kit, what it had sent by then."""
+        return self._matcher.settle(now_s - self._reader.kit.latency_s)
 
     def finish(self) -> list[Verdict]:
         """Return everything still open as final."""
