@@ -157,7 +157,7 @@ class LiveScreen(Screen[None]):
         self.grid.show(self.progress.bar, self._cursor(), counting=counting)
 
     def _title(self) -> Line:
-        """Return the title, and what has to be known first: a pause, a rest, a count-in, a rung."""
+        """Return what has to be known first (a pause, a rest, a count-in, a rung), and the title."""
         progress = self.progress
         title = (plain(self.pattern.title or self.pattern.name), "strong")
         told = {
@@ -166,8 +166,10 @@ class LiveScreen(Screen[None]):
             COUNT_IN: f" count-in {progress.beat + 1} of {progress.beats} ",
         }.get(progress.phase)
         if told:
-            return title, ("  ", "plain"), (told, "alert")
-        return title, (f"  {plain(progress.rung_told)}", "plain")
+            return (told, "alert"), ("  ", "plain"), title
+        if progress.rung_told:
+            return (plain(progress.rung_told), "strong"), ("  ", "plain"), title
+        return (title,)
 
     def _last(self) -> Line:
         return ((self.progress.last or "no stroke yet", "strong"),)

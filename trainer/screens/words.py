@@ -25,6 +25,12 @@ def offset(seconds: float | None) -> str:
     return f"{abs(ms)} ms {'late' if ms > 0 else 'early'}"
 
 
+def side(seconds: float | None) -> str:
+    """Return the ink that an offset is told in: early, late, or centre where it rounds to 0."""
+    ms = round((seconds or 0.0) * 1000)
+    return "early" if ms < 0 else "late" if ms > 0 else "centre"
+
+
 def pad(voice: str | None, note: int) -> str:
     """Return what was hit: the voice's title, or the number of a note the kit does not know."""
     return f"unknown note {note}" if voice is None else VOICES[voice].title

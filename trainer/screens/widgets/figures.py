@@ -105,7 +105,7 @@ class Figures(Canvas):
     def _picture(self) -> list[Line]:
         tally = self.progress.tally
         mean, spread = tally.offset_mean_s, tally.offset_spread_s
-        side = "centre" if not mean else "early" if mean < 0 else "late"
+        side = words.side(mean)
         spread_text = "–" if spread is None else f"{spread * 1000:.0f} ms"
         return [
             (("mean   ", "faint"), (f"{words.offset(mean):<12}", side), *_scale(mean)),
