@@ -157,7 +157,7 @@ class LiveScreen(Screen[None]):
         self.grid.show(self.progress.bar, self._cursor(), counting=counting)
 
     def _title(self) -> Line:
-        """Return what has to be known first (a pause, a rest, a count-in, a rung), and the title."""
+        """Return what has to be known first (pause, rest, count-in, rung), then the title."""
         progress = self.progress
         title = (plain(self.pattern.title or self.pattern.name), "strong")
         told = {
