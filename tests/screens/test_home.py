@@ -59,6 +59,8 @@ async def test_home_shows_what_is_connected_and_what_was_played_last() -> None:
         (["d"], ["demo", "singles"]),
         (["r"], ["replay"]),
         (["h"], ["history"]),
+        (["b"], ["patterns", "browse", "--port", "Pad box"]),
+        (["k"], ["kit"]),
         (["a"], ["advice"]),
         (["o"], ["ports"]),
         (

@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
     from trainer.screens.home import Known
 
-SCREENS = ("play", "ladder", "demo", "replay")
-"""Commands that have a screen of their own; after all others the player reads, then goes back."""
+SCREENS = (["play"], ["ladder"], ["demo"], ["replay"], ["patterns", "browse"])
+"""How commands with a screen of their own begin; after all others the player reads first."""
 
 
 def loop(run: Callable[[list[str]], int]) -> int:
@@ -32,7 +32,7 @@ def loop(run: Callable[[list[str]], int]) -> int:
         if not chosen:
             return app.return_code or 0
         status = run(list(chosen))
-        if chosen[0] not in SCREENS or status:
+        if status or not any(chosen[: len(one)] == one for one in SCREENS):
             report.say("")
             report.say("Press enter to go home.")
             with contextlib.suppress(EOFError):

@@ -1,13 +1,14 @@
-"""`trainer patterns`: list, show, make and check patterns."""
+"""`trainer patterns`: browse, list, show, make, check and compose patterns."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
 from trainer import report
-from trainer.commands import patterns_export
+from trainer.commands import patterns_browse, patterns_export
 from trainer.errors import BadInput, Faults
 from trainer.pattern import changes, files
+from trainer.pattern.search import Wanted
 from trainer.toml_file import nearest, shortened
 
 if TYPE_CHECKING:
@@ -15,38 +16,12 @@ if TYPE_CHECKING:
 
     from trainer.pattern.files import Entry
 
-HELP = {
-    "title": "the title",
-    "about": "a sentence about it",
-    "tags": "words that say what it trains",
-    "level": "1 to 5",
-    "tempo": "a tempo to begin with, in BPM",
-    "tempo-unit": "the note value BPM counts, such as 4.",
-    "meter": "the meter, such as 7/8, or several that go round",
-    "length": "how many bars",
-    "times": "how often it is repeated",
-    "sticking": 'such as "R L R R"',
-    "lead": "right, left or both",
-    "value": 'a note value, or several for a climb: "8 8t 16"',
-    "back": "the climb comes down again",
-    "rhythm": 'the value of each step: "16*4 4"',
-    "path": 'the drums: "snare*4 tom1*4"',
-    "per": "stroke, beat or bar",
-    "orders": "all, or how many",
-    "seed": "which draw of the orders",
-    "each": "how often each order is played",
-    "shift": "steps the figure is moved later",
-    "feet": "a named ostinato, or none",
-    "feet-value": "the step of the feet",
-    "kick": 'a grid, or "same as accents"',
-    "kick2": "a grid for the left kick",
-    "pedal": "a grid for the hi-hat pedal",
-}
-
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add what to do with patterns, and with which."""
-    actions = parser.add_subparsers(dest="action", required=True, metavar="ACTION")
+    actions = parser.add_subparsers(dest="action", metavar="ACTION")
+    parser.set_defaults(act=patterns_browse.browse, pattern="", port="", words=[])
+    patterns_browse.options(actions)
     listing = actions.add_parser("list", help="list patterns, filtered by what they train")
     listing.add_argument("words", nargs="*", help="only those with these words in name or title")
     listing.add_argument("--tag", action="append", default=[], help="only those with this tag")
@@ -96,9 +71,13 @@ def _add_changes(parser: argparse.ArgumentParser, verb: str) -> None:
     group = parser.add_argument_group(f"what to {verb}")
     for key in changes.PLACES:
         if key == "back":
-            group.add_argument("--back", action="store_const", const="true", help=HELP[key])
+            group.add_argument(
+                "--back", action="store_const", const="true", help=changes.MEANINGS[key]
+            )
         else:
-            group.add_argument(f"--{key}", metavar=key.upper().replace("-", "_"), help=HELP[key])
+            group.add_argument(
+                f"--{key}", metavar=key.upper().replace("-", "_"), help=changes.MEANINGS[key]
+            )
 
 
 def _changes(args: argparse.Namespace) -> dict[str, str]:
@@ -109,7 +88,8 @@ def _changes(args: argparse.Namespace) -> dict[str, str]:
 def _list(args: argparse.Namespace) -> int:
     entries = files.catalogue()
     _check_tags(args.tag, entries)
-    found = [entry for entry in entries if _wanted(entry, args)]
+    wanted = Wanted(tuple(args.words), tuple(args.tag), args.level, args.limb or "")
+    found = [entry for entry in entries if wanted.fits(entry)]
     if args.json:
         report.as_json({"patterns": [entry_document(entry) for entry in found]})
         return 0
@@ -129,25 +109,15 @@ def _check_tags(wanted: list[str], entries: list[Entry]) -> None:
             raise BadInput(f'no pattern has the tag "{shortened(tag)}"', mend=nearest(tag, known))
 
 
-def _wanted(entry: Entry, args: argparse.Namespace) -> bool:
-    text = f"{entry.name} {entry.title} {entry.about} {' '.join(entry.tags)}".lower()
-    return (
-        all(tag in entry.tags for tag in args.tag)
-        and args.level in (None, entry.level)
-        and (args.limb is None or args.limb in entry.limbs)
-        and all(word.lower() in text for word in args.words)
-    )
-
-
 def _show(args: argparse.Namespace) -> int:
     from trainer.commands import patterns_show
-    from trainer.pattern import tab
+    from trainer.pattern import describe, tab
 
     pattern = files.load(args.pattern + changes.written(_changes(args)))
     if args.json:
         report.as_json(patterns_show.document(pattern))
     else:
-        report.lines(patterns_show.lines(pattern))
+        report.lines(describe.lines(pattern))
         report.say()
         report.lines(tab.write(pattern))
     return 0

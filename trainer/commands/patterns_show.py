@@ -1,16 +1,13 @@
-"""What `trainer patterns show` says of a pattern, as JSON and in words."""
+"""What `trainer patterns show --json` says of a pattern."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from trainer.pattern.physical import NAMES, Demand, demand
-from trainer.pattern.tables import NOTE_VALUES
+from trainer.pattern.physical import demand
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from trainer.pattern.model import Pattern, Section
+    from trainer.pattern.model import Pattern
 
 
 def document(pattern: Pattern) -> dict[str, Any]:
@@ -57,50 +54,3 @@ def document(pattern: Pattern) -> dict[str, Any]:
             for note in pattern.notes
         ],
     }
-
-
-def lines(pattern: Pattern) -> Iterator[str]:
-    """Yield what stands above the tab: title, sections, counts, moves, what was assumed."""
-    yield pattern.title
-    if pattern.about:
-        yield pattern.about
-    bars = len(pattern.bars)
-    tags = f", {', '.join(pattern.tags)}" if pattern.tags else ""
-    yield (
-        f"{_meters(pattern)}, {bars} bar{'s' if bars > 1 else ''}, {pattern.strokes} strokes, "
-        f"{pattern.tempo:g} BPM{_unit(pattern)}, level {pattern.level}{tags}"
-    )
-    if pattern.sections:
-        yield f"sections: {'; '.join(map(_section, pattern.sections))}"
-    yield from _counted(demand(pattern))
-    for assumed in pattern.assumed:
-        yield f"assumed: {assumed}"
-
-
-def _meters(pattern: Pattern) -> str:
-    return ", ".join(dict.fromkeys(str(bar.meter) for bar in pattern.bars))
-
-
-def _unit(pattern: Pattern) -> str:
-    """Return the note value BPM counts, where it is not the quarter."""
-    names = (name for name, value in NOTE_VALUES.items() if value.length == pattern.tempo_unit)
-    return "" if pattern.tempo_unit == 1 else f" in {next(names, pattern.tempo_unit)}"
-
-
-def _section(section: Section) -> str:
-    first, last = section.first_bar + 1, section.first_bar + section.bar_count
-    bars = f"bar {first}" if first == last else f"bars {first} to {last}"
-    times = f", {section.times} times" if section.times > 1 else ""
-    return f"{section.title or 'untitled'} ({bars}{times})"
-
-
-def _counted(asked: Demand) -> Iterator[str]:
-    limbs = (f"{NAMES[limb] if limb else 'no limb'} {n}" for limb, n in asked.limbs.items())
-    graces = f", grace strokes {asked.graces}" if asked.graces else ""
-    yield f"strokes: {', '.join(limbs)}{graces}"
-    yield f"drums: {', '.join(f'{voice} {n}' for voice, n in asked.voices.items())}"
-    if asked.moves:
-        moves = (f"{limb} {one} to {two} {n}" for (limb, one, two), n in asked.moves.items())
-        yield f"moves: {', '.join(moves)}"
-    for warning in asked.warnings:
-        yield f"warning: {warning}"

@@ -11,7 +11,7 @@ from trainer.pattern import files
 
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from trainer.pattern.model import Pattern
 
@@ -35,47 +35,59 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the page, and its MusicXML beside it, which any notation program opens."""
+    patterns = [files.load(name) for name in args.patterns]
+    written = 0
+    try:
+        for path in write(patterns, args.output, args.title, args.paper):
+            report.say(f"written: {path}")
+            written += 1
+    except TrainerError:
+        if written:
+            report.warn("The .musicxml is written and opens in any notation program.")
+        raise
+    return 0
+
+
+def write(
+    patterns: Sequence[Pattern], output: Path, title: str = "", paper: str = "a4"
+) -> Iterator[Path]:
+    """Write the page that a file's ending asks for; yield each file once it is there."""
     from trainer.pattern.musicxml_write import to_text
 
-    output: Path = args.output
     ending = output.suffix.lower()
     if ending not in ENDINGS:
         raise BadInput(
             "a sheet ends in .pdf, .svg, .html or .musicxml", where=str(output), mend="rename it"
         )
-    patterns = [files.load(name) for name in args.patterns]
-    document = to_text(*patterns, title=args.title)
+    document = to_text(*patterns, title=title)
     if ending in (".musicxml", ".xml"):
-        _save(output, document)
-        return 0
-    _save(output.with_suffix(".musicxml"), document)
+        yield _save(output, document)
+        return
+    yield _save(output.with_suffix(".musicxml"), document)
     try:
-        _print(output, ending, patterns, args)
+        yield from _print(patterns, output, title, paper)
     except TrainerError as error:
-        report.warn("The .musicxml is written and opens in any notation program.")
         raise error.at(str(output)) from None
-    return 0
 
 
-def _print(
-    output: Path, ending: str, patterns: Sequence[Pattern], args: argparse.Namespace
-) -> None:
+def _print(patterns: Sequence[Pattern], output: Path, title: str, paper: str) -> Iterator[Path]:
     from trainer.pattern import sheet, sheet_pdf
 
-    pages = sheet.pages(patterns, args.title, args.paper)
+    ending = output.suffix.lower()
+    pages = sheet.pages(patterns, title, paper)
     if ending == ".pdf":
-        _save(output, sheet_pdf.to_pdf(pages, args.paper))
+        yield _save(output, sheet_pdf.to_pdf(pages, paper))
     elif ending == ".html":
-        title = args.title or ", ".join(pattern.title for pattern in patterns)
-        _save(output, sheet.as_html(pages, title, args.paper))
+        heading = title or ", ".join(pattern.title for pattern in patterns)
+        yield _save(output, sheet.as_html(pages, heading, paper))
     elif len(pages) == 1:
-        _save(output, pages[0])
+        yield _save(output, pages[0])
     else:
         for number, page in enumerate(pages, 1):
-            _save(output.with_stem(f"{output.stem}-{number}"), page)
+            yield _save(output.with_stem(f"{output.stem}-{number}"), page)
 
 
-def _save(path: Path, content: str | bytes) -> None:
+def _save(path: Path, content: str | bytes) -> Path:
     data = content.encode() if isinstance(content, str) else content
     try:
         path.write_bytes(data)
@@ -85,4 +97,4 @@ def _save(path: Path, content: str | bytes) -> None:
             where=str(path),
             mend="choose another place",
         ) from error
-    report.say(f"written: {path}")
+    return path

@@ -46,8 +46,40 @@ PLACES: dict[str, tuple[str, ...]] = {
 }
 """Each key of a change and where it goes in the file's table, in the order they are written."""
 
+MEANINGS = {
+    "title": "the title",
+    "about": "a sentence about it",
+    "tags": "words that say what it trains",
+    "level": "1 to 5",
+    "tempo": "a tempo to begin with, in BPM",
+    "tempo-unit": "the note value BPM counts, such as 4.",
+    "meter": "the meter, such as 7/8, or several that go round",
+    "length": "how many bars",
+    "times": "how often it is repeated",
+    "sticking": 'such as "R L R R"',
+    "lead": "right, left or both",
+    "value": 'a note value, or several for a climb: "8 8t 16"',
+    "back": "the climb comes down again",
+    "rhythm": 'the value of each step: "16*4 4"',
+    "path": 'the drums: "snare*4 tom1*4"',
+    "per": "stroke, beat or bar",
+    "orders": "all, or how many",
+    "seed": "which draw of the orders",
+    "each": "how often each order is played",
+    "shift": "steps the figure is moved later",
+    "feet": "a named ostinato, or none",
+    "feet-value": "the step of the feet",
+    "kick": 'a grid, or "same as accents"',
+    "kick2": "a grid for the left kick",
+    "pedal": "a grid for the hi-hat pedal",
+}
+"""What each key of a change says, in a few words."""
+
 _FIRST_KEY = re.compile(r"\s+[a-z0-9-]+=")
 _NUMBERS = ("level", "length", "times", "seed", "each", "shift", "tempo")
+_SHORT = {"hands": "sticking", "feet": "ostinato"}
+"""What a table means that is written as a plain text."""
+
 _INSTEAD = {"value": ("rhythm", "back"), "rhythm": ("value", "back")}
 
 
@@ -86,6 +118,34 @@ def applied(table: Mapping[str, Any], changes: Mapping[str, str]) -> dict[str, A
     return changed
 
 
+def said(table: Mapping[str, Any]) -> dict[str, str]:
+    """Return what a file's table says at its top as changes would write it.
+
+    What is no plain value (a table where a text belongs) is left out.
+    """
+    found = {}
+    for key, place in PLACES.items():
+        value: Any = _opened(table).get(place[0])
+        if len(place) == 2:
+            value = value.get(place[1]) if isinstance(value, dict) else None
+        if isinstance(value, (str, int, float, list)):
+            found[key] = _text(value, ", " if key == "tags" else " ")
+    return found
+
+
+def drafted(table: Mapping[str, Any], fields: Mapping[str, str]) -> dict[str, Any]:
+    """Return a file's table as a form over it says: a field left empty takes its key out."""
+    before = said(table)
+    given = {key: text.strip() for key, text in fields.items() if text.strip()}
+    base = deepcopy(_opened(table))
+    for key in before.keys() - given.keys():
+        _drop_exactly(base, PLACES[key])
+    changed = {key for key, text in given.items() if text != before.get(key)}
+    # A change takes out what it stands in for; what the form still says beside it is put back.
+    changed |= {other for key in changed for other in _replaced(key) if other in given}
+    return applied(base, {key: given[key] for key in PLACES if key in changed})
+
+
 def written(changes: Mapping[str, str]) -> str:
     """Return changes as they are written after a name; `split` reads them back."""
     return "".join(f" {key}={shlex.quote(value)}" for key, value in changes.items())
@@ -96,6 +156,37 @@ def _sections(table: dict[str, Any]) -> list[dict[str, Any]]:
     return [one for one in listed if isinstance(one, dict)] if isinstance(listed, list) else []
 
 
+def _opened(table: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a table with the short forms of hands and feet written out."""
+    opened = dict(table)
+    for name, key in _SHORT.items():
+        if isinstance(opened.get(name), str):
+            opened[name] = {} if opened[name] == "none" else {key: opened[name]}
+    return opened
+
+
+def _drop_exactly(table: dict[str, Any], place: tuple[str, ...]) -> None:
+    """Take one key out, and the table it stood in when nothing else is left there."""
+    inner = table if len(place) == 1 else table.get(place[0])
+    if isinstance(inner, dict):
+        inner.pop(place[-1], None)
+        if not inner:
+            table.pop(place[0], None)
+
+
+def _replaced(key: str) -> tuple[str, ...]:
+    """Return the keys that a change takes out beside its own."""
+    if key == "feet":
+        return tuple(key for key, place in PLACES.items() if place[0] == "feet")
+    return _INSTEAD.get(key, ())
+
+
+def _text(value: Any, between: str) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return between.join(map(str, value)) if isinstance(value, list) else str(value)
+
+
 def _drop(part: dict[str, Any], key: str, place: tuple[str, ...]) -> None:
     """Take out what a change replaces."""
     if len(place) == 1:
@@ -103,8 +194,7 @@ def _drop(part: dict[str, Any], key: str, place: tuple[str, ...]) -> None:
         return
     inner = part.get(place[0])
     if isinstance(inner, str):
-        short = {"hands": "sticking", "feet": "ostinato"}[place[0]]
-        part[place[0]] = inner = {} if inner == "none" else {short: inner}
+        part[place[0]] = inner = {} if inner == "none" else {_SHORT[place[0]]: inner}
     if key == "feet":
         part.pop("feet", None)
     elif isinstance(inner, dict):
@@ -132,4 +222,6 @@ def _value(key: str, text: str) -> Any:
                 return float(text)
             except ValueError:
                 return text
+    if key == "tags" and "," in text:
+        return [word.strip() for word in text.split(",") if word.strip()]
     return text.split() if key in ("tags", "meter") else text

@@ -121,11 +121,10 @@ def save(name: str, text: str, *, over: bool = False) -> Path:
     The file appears whole or not at all. Raises BadInput for a name that cannot be one, or that is
     taken (unless `over`).
     """
-    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}", name):
-        raise BadInput(f'"{name[:80]}" cannot be a name', mend="use letters, digits, - and _")
+    check_name(name)
     folder = folders()[0]
     path = folder / f"{name}.toml"
-    if path.exists() and not over:
+    if taken(name) and not over:
         raise BadInput("there is such a pattern already", where=name, mend="choose another name")
     beside = folder / f".{name}.toml.new"
     try:
@@ -135,6 +134,17 @@ def save(name: str, text: str, *, over: bool = False) -> Path:
     except OSError as error:
         raise Failure(f"cannot be written ({error.strerror})", where=str(path)) from None
     return path
+
+
+def check_name(name: str) -> None:
+    """Raise BadInput for a name that no pattern can have."""
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}", name):
+        raise BadInput(f'"{name[:80]}" cannot be a name', mend="use letters, digits, - and _")
+
+
+def taken(name: str) -> bool:
+    """Return whether the player has a pattern file of a name already."""
+    return (folders()[0] / f"{name}.toml").exists()
 
 
 def read_table(path: Path) -> tuple[dict[str, Any], str]:

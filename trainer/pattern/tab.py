@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from dataclasses import dataclass
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from trainer.kit.voices import ROW, VOICES
@@ -85,12 +86,15 @@ def step_count(beats: int, places: Iterable[Fraction]) -> int:
     return math.lcm(beats, *{place.denominator for place in places})
 
 
-def write(pattern: Pattern) -> list[str]:
-    """Return the lines of the whole pattern as tab."""
+def write(pattern: Pattern, width: int = WIDTH, bars: int | None = None) -> list[str]:
+    """Return the lines of a pattern as tab, the whole or its first bars.
+
+    `width` is in characters; a bar that is wider by itself is not broken.
+    """
     lines: list[str] = []
     system: list[Grid] = []
-    for grid in grids(pattern):
-        if system and (_width([*system, grid]) > WIDTH or grid.bar.meter != system[0].bar.meter):
+    for grid in islice(grids(pattern), bars):
+        if system and (_width([*system, grid]) > width or grid.bar.meter != system[0].bar.meter):
             lines += [*_system(system), ""]
             system = []
         system.append(grid)

@@ -24,14 +24,21 @@ def write(table: Mapping[str, Any]) -> str:
 
 
 def ordered(table: Mapping[str, Any]) -> dict[str, Any]:
-    """Return a table with its keys in the order of the reference."""
-    found: dict[str, Any] = {}
-    for place in PLACES.values():
-        inner = table if len(place) == 1 else table.get(place[0])
-        if isinstance(inner, dict) and place[-1] in inner:
-            into = found if len(place) == 1 else found.setdefault(place[0], {})
-            into[place[-1]] = inner[place[-1]]
-    return found
+    """Return a table with its keys in the order of the reference; others follow as they stood."""
+    return {
+        key: dict(_sorted(value, (key,))) if isinstance(value, dict) else value
+        for key, value in _sorted(table, ())
+    }
+
+
+def _sorted(table: Mapping[str, Any], prefix: tuple[str, ...]) -> list[tuple[str, Any]]:
+    places = [*PLACES.values()]
+
+    def rank(item: tuple[str, Any]) -> int:
+        place = (*prefix, item[0])
+        return places.index(place) if place in places else len(places)
+
+    return sorted(table.items(), key=rank)
 
 
 def _inner(table: Mapping[str, Any], prefix: str) -> list[str]:

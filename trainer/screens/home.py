@@ -55,6 +55,8 @@ class HomeScreen(Screen[None]):
         Binding("d", "choose('demo')", "Demo", tooltip="Watch it played", id="demo"),
         Binding("r", "plain('replay')", "Replay", tooltip="Replay the last session", id="replay"),
         Binding("h", "plain('history')", "History", id="history"),
+        Binding("b", "browse", "Patterns", tooltip="Browse and compose patterns", id="browse"),
+        Binding("k", "plain('kit')", "Kit", tooltip="Which pad is which", id="kit"),
         Binding("a", "plain('advice')", "Advice", show=False, id="advice"),
         Binding("o", "plain('ports')", "MIDI inputs and outputs", show=False, id="ports"),
         Binding("c", "change", "Change input", show=False, id="change"),
@@ -183,6 +185,10 @@ class HomeScreen(Screen[None]):
         entry = self.chosen()
         if entry:
             self._home.exit(["patterns", "show", entry.name])
+
+    def action_browse(self) -> None:
+        """Look through the patterns, with what is played on."""
+        self._home.exit(["patterns", "browse", "--port", self._home.source])
 
     def action_plain(self, command: str) -> None:
         """Run a command that needs no pattern."""

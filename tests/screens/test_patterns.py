@@ -1,0 +1,169 @@
+"""The pattern browser: finding, looking, and what every key leads to."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+from stage import shown, wait_until
+
+from trainer.pattern import files
+from trainer.screens.patterns import PatternsApp
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from textual.pilot import Pilot
+
+PRINTED: list[tuple[str, str]] = []
+
+
+def app(**more: object) -> PatternsApp:
+    """Return the browser with a printer that only remembers."""
+
+    def printer(name: str, file: str) -> list[str]:
+        PRINTED.append((name, file))
+        return [f"written: {file}"]
+
+    return PatternsApp(printer, **more)  # type: ignore[arg-type]
+
+
+async def opened(pilot: Pilot[object], sign: str = "strokes: ") -> None:
+    """Wait until list and preview stand there."""
+    await wait_until(pilot, lambda: "Patterns: " in shown(pilot.app) and sign in shown(pilot.app))
+
+
+async def test_it_opens_on_the_list_with_the_pattern_under_the_cursor_drawn() -> None:
+    """The count, the first pattern, its counts by limb and its tab with the sticking."""
+    async with app(at="single-paradiddle").run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        assert f"of {len(files.catalogue())}" in shown(pilot.app)
+        await wait_until(pilot, lambda: "right hand 8, left hand 8" in shown(pilot.app))
+        assert "RLRRLRLLRLRRLRLL" in shown(pilot.app)
+
+
+@pytest.mark.parametrize(
+    ("keys", "head"),
+    [
+        (["4"], "level 4"),
+        (["4", "2"], "level 2"),
+        (["4", "0"], "Patterns: 125 of 125"),
+        (["m"], "for RH"),
+        (["m", "m", "m"], "for RF"),
+        (["m", "m", "m", "m", "m"], "Patterns: 125 of 125"),
+        (["t", "down", "enter"], "tag singles"),
+        (["t", "down", "escape"], "Patterns: 125 of 125"),
+        (["slash", "p", "a", "r", "a"], '"para"'),
+        (["slash", "p", "a", "r", "a", "enter", "3"], '"para", level 3'),
+        (["slash", "z", "q", "x"], "Nothing fits"),
+        (["slash", "z", "q", "escape"], "Patterns: 125 of 125"),
+    ],
+)
+async def test_filters_say_what_they_leave(keys: list[str], head: str) -> None:
+    """Words, tag, level and limb narrow the list; escape and 0 open it again."""
+    async with app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        await pilot.press(*keys)
+        await wait_until(pilot, lambda: head in shown(pilot.app))
+
+
+async def test_filters_hold_together() -> None:
+    """What is listed fits every filter at once."""
+    browser = app()
+    async with browser.run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        await pilot.press("3", "m", "m", "m")
+        await wait_until(pilot, lambda: "level 3, for RF" in shown(browser))
+        listed = browser.patterns.listed
+        assert listed
+        assert all(one.level == 3 and "RF" in one.limbs for one in listed)
+
+
+@pytest.mark.parametrize("keys", [["enter"], ["down", "up", "enter"]])
+async def test_enter_practises(keys: list[str]) -> None:
+    """The app ends with the words of the command."""
+    browser = app(at="single-paradiddle")
+    async with browser.run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        await pilot.press(*keys)
+        await wait_until(pilot, lambda: not browser.is_running)
+    assert browser.return_value == ["play", "single-paradiddle"]
+
+
+async def test_q_ends_with_nothing() -> None:
+    """Quitting chooses no pattern."""
+    browser = app()
+    async with browser.run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        await pilot.press("q")
+        await wait_until(pilot, lambda: not browser.is_running)
+    assert browser.return_value is None
+
+
+async def test_printing_asks_for_a_file_and_never_writes_over_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file that is there is refused in words; another name is printed into."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "single-paradiddle.pdf").write_text("mine")
+    PRINTED.clear()
+    browser = app(at="single-paradiddle")
+    async with browser.run_test(size=(80, 24), notifications=True) as pilot:
+        await opened(pilot)
+        await pilot.press("p", "enter")
+        await wait_until(pilot, lambda: "There is such a file already" in shown(browser))
+        await pilot.press("x", "enter")
+        await wait_until(pilot, lambda: "written: single-paradiddle.pdfx" in shown(browser))
+    assert PRINTED == [("single-paradiddle", "single-paradiddle.pdfx")]
+
+
+async def test_a_strangers_file_is_plain_text_and_a_broken_one_says_why() -> None:
+    """Markup and escapes in titles show as they are; a faulty file cannot be played."""
+    folder = files.folders()[0]
+    folder.mkdir(parents=True)
+    (folder / "aa.toml").write_text('title = "[b]loud[/b]\\u001b[2J"\nhands = "R L"\n')
+    (folder / "ab.toml").write_text("title = \n")
+    browser = app(at="ab")
+    async with browser.run_test(size=(80, 24), notifications=True) as pilot:
+        await opened(pilot, "cannot be read")
+        assert "[b]loud[/b]<?>[2J" in shown(browser)
+        assert "! 1  ab" in shown(browser)
+        await pilot.press("enter")
+        await pilot.pause()
+        assert browser.is_running
+
+
+@pytest.mark.parametrize(("key", "head"), [("c", "from single-paradiddle"), ("n", "a new pattern")])
+async def test_the_composer_opens_and_goes_back(key: str, head: str) -> None:
+    """From the pattern under the cursor, or from nothing; escape leads back to the list."""
+    browser = app(at="single-paradiddle")
+    async with browser.run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        await pilot.press(key)
+        await wait_until(pilot, lambda: f"Compose: {head}" in shown(browser))
+        await pilot.press("escape")
+        await wait_until(pilot, lambda: "Patterns: " in shown(browser))
+
+
+async def test_help_names_every_key() -> None:
+    """The sheet tells the filters and what else keys do."""
+    async with app().run_test(size=(80, 50)) as pilot:
+        await opened(pilot)
+        await pilot.press("question_mark")
+        for words in ("Only those with a tag", "Print it for the music stand", "Only level 3"):
+            await wait_until(pilot, lambda words=words: words in shown(pilot.app))
+
+
+async def test_a_thousand_patterns_are_listed_and_found() -> None:
+    """The list holds all of them, and words find one among them."""
+    folder = files.folders()[0]
+    folder.mkdir(parents=True)
+    for number in range(1000):
+        (folder / f"drill-{number:03}.toml").write_text(
+            f'title = "Drill {number}"\nhands = "R L"\n'
+        )
+    async with app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        assert "Patterns: 1125 of 1125" in shown(pilot.app)
+        await pilot.press("slash", *"drill", "space", *"777")
+        await wait_until(pilot, lambda: "Patterns: 1 of 1125" in shown(pilot.app))

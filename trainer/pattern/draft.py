@@ -1,0 +1,70 @@
+"""A pattern in the making: a file's table, or nothing, with a form of plain texts over it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+from trainer.errors import BadInput, Faults
+from trainer.pattern import changes, files, notation, toml_text
+from trainer.toml_source import parse
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from trainer.pattern.model import Pattern
+
+_KEYS = {".".join(place): key for key, place in changes.PLACES.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """What is being composed. `fields` holds a text for each key of `changes.PLACES`, "" for none.
+
+    `name` is the pattern it came from, empty for a new one; `own` is True for the player's own.
+    """
+
+    name: str = ""
+    table: Mapping[str, Any] = field(default_factory=dict)
+    fields: Mapping[str, str] = field(default_factory=dict)
+    own: bool = False
+
+    @classmethod
+    def of(cls, name: str) -> Draft:
+        """Return a draft of a pattern; raises BadInput where it is no TOML file."""
+        path = files.find(name)
+        if path.suffix.lower() != ".toml":
+            raise BadInput(
+                "only patterns written as TOML can be changed", where=path.name, mend="start anew"
+            )
+        table, _ = files.read_table(path)
+        return cls(path.stem, table, changes.said(table), path.parent == files.folders()[0])
+
+    def with_field(self, key: str, text: str) -> Draft:
+        """Return the draft with another text in one field."""
+        return replace(self, fields={**self.fields, key: text})
+
+    def to_table(self) -> dict[str, Any]:
+        """Return the table of the file it would be."""
+        return toml_text.ordered(changes.drafted(self.table, self.fields))
+
+    def to_text(self) -> str:
+        """Return the file it would be."""
+        return toml_text.write(self.to_table())
+
+    def pattern(self) -> Pattern:
+        """Return the pattern; raises BadInput or Faults with the keys they stand under."""
+        return notation.read(parse(self.to_text()), self.name or "new")
+
+
+def by_field(fault: BadInput) -> dict[str, list[str]]:
+    """Return the words of faults by the field they stand in, "" for those that stand in none.
+
+    The place is left out where the field says it.
+    """
+    found: dict[str, list[str]] = {}
+    for one in fault.faults if isinstance(fault, Faults) else [fault]:
+        key = _KEYS.get(one.where or "", "")
+        words = str(BadInput(one.what, where=None if key else one.where, mend=one.mend))
+        found.setdefault(key, []).append(words)
+    return found

@@ -1,0 +1,372 @@
+"""The pattern browser: every pattern, found by words, tag, level and limb, and what it looks like.
+
+Reading files happens off the event loop. The app returns the words of the command that was chosen,
+as they would be typed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.text import Text
+from textual import work
+from textual.binding import Binding
+from textual.containers import Container, VerticalScroll
+from textual.screen import Screen
+from textual.widgets import Footer, Input, OptionList, Static
+from textual.widgets.option_list import Option
+from textual.worker import get_current_worker
+
+from trainer.errors import TrainerError
+from trainer.pattern import files, search
+from trainer.pattern.draft import Draft
+from trainer.pattern.search import Wanted
+from trainer.report import plain
+from trainer.screens import preview
+from trainer.screens.base import TrainerApp
+from trainer.screens.composer import ComposerScreen
+from trainer.screens.dialogs import AskScreen, ChooseScreen
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from textual.app import ComposeResult
+    from textual.events import Resize
+
+    from trainer.pattern.files import Entry
+
+REST_S = 0.06
+"""How long the cursor rests on a pattern before it is read."""
+
+SLOW_S = 0.4
+"""After so long the player is told that something is being read."""
+
+LIMBS = ("", "RH", "LH", "RF", "LF")
+EMPTY = Wanted()
+
+
+class PatternList(OptionList):
+    """The list; enter practises."""
+
+    BINDINGS: ClassVar = [Binding("enter", "select", "Practise")]
+
+
+class PatternsScreen(Screen[None]):
+    """The list, the filters and the preview."""
+
+    GUIDE = (
+        "Every pattern there is: your own and those that come with it. Type / and words to "
+        "find some; t, the digits and m leave only those with a tag, of a level or for a limb; "
+        "escape shows all again. Below or beside the list stands what the pattern under the cursor "
+        "asks for and its tab: steps across, voices down, the sticking below."
+    )
+    SIGNS = (
+        ("x o", "stroke"),
+        ("X O", "accent"),
+        ("g", "ghost note"),
+        ("f d", "flam, drag"),
+        ("b @ s", "bell, rim, cross-stick"),
+        ("*", "one of your own patterns"),
+        ("!", "cannot be read; the preview says why"),
+    )
+    BINDINGS: ClassVar = [
+        Binding("enter", "practise", "Practise", id="practise"),
+        Binding("slash", "find", "Find", key_display="/", id="find"),
+        Binding("t", "tag", "Tag", tooltip="Only those with a tag", id="tag"),
+        Binding("1", "level(1)", "Level", key_display="1-5", tooltip="Only level 1"),
+        *(
+            Binding(str(level), f"level({level})", f"Only level {level}", show=False)
+            for level in range(2, 6)
+        ),
+        Binding("0", "level(0)", "Any level", show=False),
+        Binding("m", "limb", "Limb", tooltip="Only those that use a limb", id="limb"),
+        Binding("c", "compose", "Compose", tooltip="Change it in the composer", id="compose"),
+        Binding("n", "new", "Compose a new pattern", show=False, id="new"),
+        Binding("p", "print", "Print", tooltip="Print it for the music stand", id="print"),
+        Binding("escape", "all", "Show all patterns", show=False, id="all"),
+        Binding("q", "app.quit", "Quit", id="close"),
+        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
+    ]
+
+    def __init__(self, at: str = "", wanted: Wanted = EMPTY) -> None:
+        super().__init__()
+        self.wanted = wanted
+        self.entries: Sequence[Entry] = ()
+        self.listed: Sequence[Entry] = ()
+        self.shown: Entry | None = None
+        self._at = at
+
+    def compose(self) -> ComposeResult:
+        """Lay out the filters, the list, the preview and the keys."""
+        yield Static("reading the patterns …", id="heading", markup=False)
+        yield Input(placeholder="words of its name, title or tags", id="words", compact=True)
+        with Container(id="browse"):
+            yield PatternList(id="found", markup=False)
+            with VerticalScroll(id="preview", can_focus=True):
+                yield Static("", id="pattern", markup=False)
+        yield Footer(show_command_palette=False)
+
+    def on_mount(self) -> None:
+        """Put the cursor on the list."""
+        self.found = self.query_one(PatternList)
+        self.query_one("#words").display = False
+        self.found.focus()
+        self._rest = self.set_timer(REST_S, self.refresh_preview)
+
+    def on_screen_resume(self) -> None:
+        """Read the list, at first and after the composer, which may have saved a pattern."""
+        self.browser.read_list()
+
+    @property
+    def browser(self) -> PatternsApp:
+        """The app that holds this screen."""
+        assert isinstance(self.app, PatternsApp)
+        return self.app
+
+    @property
+    def chosen(self) -> Entry | None:
+        """The pattern under the cursor."""
+        place = self.found.highlighted
+        return None if place is None or place >= len(self.listed) else self.listed[place]
+
+    def show_list(self, entries: Sequence[Entry]) -> None:
+        """Show the patterns that were read; the cursor stays on its pattern."""
+        self.entries = entries
+        if self.is_attached:
+            self._list()
+
+    def _list(self) -> None:
+        """List what is wanted, the cursor where it was or on the first."""
+        before = self.chosen.name if self.chosen else self._at
+        self.listed = [entry for entry in self.entries if self.wanted.fits(entry)]
+        self.found.clear_options()
+        self.found.add_options([Option(line_of(entry)) for entry in self.listed])
+        names = [entry.name for entry in self.listed]
+        self.found.highlighted = names.index(before) if before in names else 0 if names else None
+        self._head()
+        if not self.listed:
+            self._tell(["Nothing fits. Press escape to show all patterns."])
+
+    def _head(self) -> None:
+        """Say how many are shown and what is looked for."""
+        wanted = self.wanted
+        filters = [f'"{" ".join(wanted.words)}"'] if wanted.words else []
+        filters += [f"tag {tag}" for tag in wanted.tags]
+        filters += [f"level {wanted.level}"] if wanted.level else []
+        filters += [f"for {wanted.limb}"] if wanted.limb else []
+        head = Text(f"Patterns: {len(self.listed)} of {len(self.entries)}", "bold")
+        if filters:
+            head.append(f"   {plain(', '.join(filters))}   (escape: all)", "not bold")
+        self.query_one("#heading", Static).update(head)
+
+    def _want(self, wanted: Wanted) -> None:
+        self.wanted = wanted
+        self._list()
+
+    def on_option_list_option_highlighted(self) -> None:
+        """Read the pattern once the cursor rests."""
+        self._rest.stop()
+        self._rest = self.set_timer(REST_S, self.refresh_preview)
+
+    def on_resize(self, event: Resize) -> None:
+        """Draw the tab for the new width."""
+        del event
+        self.call_after_refresh(self.refresh_preview)
+
+    def refresh_preview(self) -> None:
+        """Read the pattern under the cursor and show it; tell the player where that takes long."""
+        if self.chosen:
+            self.set_timer(SLOW_S, partial(self._reading, self.chosen))
+            self.browser.read_pattern(self.chosen, self.query_one("#preview").size.width - 1)
+
+    def _reading(self, entry: Entry) -> None:
+        if self.shown is not entry:
+            self._tell([f"reading {entry.name} …"])
+
+    def show_preview(self, entry: Entry | None, lines: Sequence[str]) -> None:
+        """Show a pattern's lines, unless the cursor has moved on meanwhile."""
+        if entry is self.chosen:
+            self.shown = entry
+            self._tell(lines)
+
+    def _tell(self, lines: Sequence[str]) -> None:
+        # A file may have been read when the screen is on its way out already.
+        for place in self.query("#pattern").results(Static):
+            place.update(Text(plain("\n".join(lines))))
+            self.query_one("#preview").scroll_home(animate=False)
+
+    def on_option_list_option_selected(self) -> None:
+        """Practise what was chosen with enter or the mouse."""
+        self.action_practise()
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """List what fits the words so far."""
+        self._want(replace(self.wanted, words=tuple(event.value.split())))
+
+    def on_input_submitted(self) -> None:
+        """Go back to the list."""
+        self.found.focus()
+
+    def on_key(self, event: object) -> None:
+        """Go from the words to the list with the down arrow."""
+        if getattr(event, "key", "") == "down" and self.focused is self.query_one("#words"):
+            self.found.focus()
+
+    def action_find(self) -> None:
+        """Type words to find patterns by."""
+        field = self.query_one("#words")
+        field.display = True
+        # At once: what is typed next belongs there.
+        self.set_focus(field)
+
+    def action_all(self) -> None:
+        """Show all patterns again."""
+        field = self.query_one("#words", Input)
+        with field.prevent(Input.Changed):
+            field.value = ""
+        field.display = False
+        self.found.focus()
+        self._want(EMPTY)
+
+    def action_level(self, level: int) -> None:
+        """Leave only the patterns of a level; 0 takes any."""
+        self._want(replace(self.wanted, level=level or None))
+
+    def action_limb(self) -> None:
+        """Leave only the patterns for the next limb, then for any again."""
+        at = LIMBS.index(self.wanted.limb)
+        self._want(replace(self.wanted, limb=LIMBS[(at + 1) % len(LIMBS)]))
+
+    def action_tag(self) -> None:
+        """Choose a tag."""
+        counted = search.tags(self.entries)
+        choices = [("any", ""), *((tag, f"{count} patterns") for tag, count in counted.items())]
+
+        def take(tag: str | None) -> None:
+            if tag is not None:
+                self._want(replace(self.wanted, tags=() if tag == "any" else (tag,)))
+
+        now = self.wanted.tags[0] if self.wanted.tags else "any"
+        self.app.push_screen(ChooseScreen("Only patterns with the tag", choices, now), take)
+
+    def action_practise(self) -> None:
+        """End with the command that practises the pattern."""
+        if entry := self._readable():
+            self.browser.practise(entry.name)
+
+    def action_compose(self) -> None:
+        """Change the pattern under the cursor in the composer."""
+        if entry := self._readable():
+            self.browser.open_composer(entry.name)
+
+    def action_new(self) -> None:
+        """Compose a pattern from nothing."""
+        self.browser.open_composer("")
+
+    def action_print(self) -> None:
+        """Ask for a file and print the pattern into it."""
+        if entry := self._readable():
+
+            def answer(file: str | None) -> None:
+                if file:
+                    self.notify(f"Printing {entry.name} …", markup=False)
+                    self.browser.print_pattern(entry.name, file)
+
+            question = "Print it into a file: .pdf, .svg, .html or .musicxml"
+            self.app.push_screen(AskScreen(question, f"{entry.name}.pdf", taken), answer)
+
+    def _readable(self) -> Entry | None:
+        """Return the pattern under the cursor where it can be read; say so where not."""
+        entry = self.chosen
+        if entry is None or entry.fault:
+            words = entry.fault if entry else "There is no pattern to choose."
+            self.notify(plain(words), severity="warning", markup=False)
+            return None
+        return entry
+
+
+class PatternsApp(TrainerApp[list[str]]):
+    """Browsing and composing. It ends with the words of a command, or nothing.
+
+    `print_sheet(pattern, file)` prints into a file and returns what was written in words.
+    """
+
+    def __init__(
+        self,
+        print_sheet: Callable[[str, str], list[str]],
+        *,
+        at: str = "",
+        wanted: Wanted = EMPTY,
+        compose: bool = False,
+    ) -> None:
+        super().__init__()
+        self._print_sheet = print_sheet
+        self._at, self._wanted, self._compose = at, wanted, compose
+
+    def get_default_screen(self) -> PatternsScreen:
+        """Begin with the list."""
+        self.patterns = PatternsScreen(self._at, self._wanted)
+        return self.patterns
+
+    def on_mount(self) -> None:
+        """Open the composer at once where that was asked for."""
+        if self._compose:
+            self.open_composer(self._at)
+
+    def practise(self, pattern: str) -> None:
+        """End with the command that practises a pattern."""
+        self.exit(["play", pattern])
+
+    def open_composer(self, name: str) -> None:
+        """Open the composer on a pattern, or on an empty one."""
+        try:
+            draft = Draft.of(name) if name else Draft()
+        except TrainerError as fault:
+            self.notify(plain(str(fault)), severity="warning", markup=False)
+            return
+        self.push_screen(ComposerScreen(draft), self._take_composed)
+
+    def _take_composed(self, pattern: str | None) -> None:
+        if pattern:
+            self.practise(pattern)
+
+    @work(thread=True, exclusive=True, group="list")
+    def read_list(self) -> None:
+        """Read the headings of all patterns."""
+        self.call_from_thread(self.patterns.show_list, files.catalogue())
+
+    @work(thread=True, exclusive=True, group="pattern")
+    def read_pattern(self, entry: Entry, width: int) -> None:
+        """Read one pattern and draw it for a width."""
+        try:
+            lines = preview.lines(files.load(str(entry.path)), width)
+        except TrainerError as fault:
+            told = [
+                part for line in str(fault).splitlines() for part in preview.wrapped(line, width)
+            ]
+            lines = [entry.title, "", "This file cannot be read:", *told]
+        if not get_current_worker().is_cancelled:
+            self.call_from_thread(self.patterns.show_preview, entry, lines)
+
+    @work(thread=True)
+    def print_pattern(self, name: str, file: str) -> None:
+        """Print a pattern and say where."""
+        try:
+            words, severity = "\n".join(self._print_sheet(name, file)), "information"
+        except TrainerError as fault:
+            words, severity = str(fault), "error"
+        self.call_from_thread(self.notify, plain(words), severity=severity, markup=False)
+
+
+def line_of(entry: Entry) -> Text:
+    """Return a pattern's line of the list: a mark, its level, its title."""
+    mark = "!" if entry.fault else "*" if entry.own else " "
+    return Text(f"{mark} {entry.level}  {plain(entry.title)}", no_wrap=True, overflow="ellipsis")
+
+
+def taken(file: str) -> str:
+    """Return why a file cannot be printed into: never over another one."""
+    return "There is such a file already; choose another name." if Path(file).exists() else ""

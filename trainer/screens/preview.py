@@ -1,0 +1,33 @@
+"""A pattern in plain lines: what it asks for in words, and its first bars as tab."""
+
+from __future__ import annotations
+
+from textwrap import wrap
+from typing import TYPE_CHECKING
+
+from trainer.pattern import describe, tab
+
+if TYPE_CHECKING:
+    from trainer.pattern.model import Pattern
+
+MOST_BARS = 64
+"""Bars that are drawn; a pattern of thousands would only make the player wait."""
+
+
+def lines(pattern: Pattern, width: int) -> list[str]:
+    """Return the words and the tab of a pattern for a window `width` characters wide."""
+    words = [part for line in describe.lines(pattern, moves=False) for part in wrapped(line, width)]
+    told = [*words, "", *tab.write(pattern, width, MOST_BARS)]
+    left = len(pattern.bars) - MOST_BARS
+    return [*told, "", f"and {left} bars more"] if left > 0 else told
+
+
+def refusal(title: str, fault: str, width: int) -> list[str]:
+    """Return what stands in place of a pattern that cannot be read."""
+    words = [part for line in fault.splitlines() for part in wrapped(line, width)]
+    return [title, "", "This file cannot be read:", *words]
+
+
+def wrapped(line: str, width: int) -> list[str]:
+    """Return a line of words as several of at most a width, all but the first set in."""
+    return wrap(line, max(20, width), subsequent_indent="  ") or [""]
