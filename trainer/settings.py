@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.fields import Fields
+from trainer.plain_file import NoSuchFile, read_text
 from trainer.resources import user_folder
 from trainer.toml_source import parse
 
@@ -61,15 +62,10 @@ def load(path: Path | None = None) -> Settings:
     """Return the settings, all empty where there is no file; a fault in it is BadInput."""
     path = path or settings_file()
     try:
-        with path.open("rb") as file:
-            text = file.read(LARGEST).decode("utf-8")
+        text = read_text(path, LARGEST)
         return _settings(parse(text), text)
-    except FileNotFoundError:
+    except NoSuchFile:
         return Settings()
-    except OSError as error:
-        raise BadInput(f"the settings cannot be read: {error.strerror}", where=str(path)) from None
-    except (ValueError, RecursionError) as error:
-        raise BadInput(f"the settings are not TOML: {error}", where=str(path)) from None
     except BadInput as error:
         raise error.at(str(path)) from None
 

@@ -20,7 +20,7 @@ def test_second_look_reads_no_session(tmp_path: Path, monkeypatch: pytest.Monkey
     """What was read once is not read again while the file is the same."""
     saved(tmp_path)
     first = scan(tmp_path)
-    monkeypatch.setattr(index, "open_regular", None)
+    monkeypatch.setattr(index, "open_session_file", None)
 
     assert first == scan(tmp_path)
     assert len(first.entries) == 1

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.archive import disk
 from trainer.errors import BadInput
 from trainer.pattern.tables import NOTE_VALUES
+from trainer.plain_file import NoSuchFile, read_text
 from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
 from trainer.resources import user_folder
 from trainer.toml_file import FaultList, choice, nearest, number, read_fields, text
@@ -25,6 +26,9 @@ from trainer.toml_source import parse
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
+
+LARGEST = 1_000_000
+"""Bytes of the file: a thousand goals are a tenth of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +60,9 @@ def path() -> Path:
 def load() -> tuple[Goal, ...]:
     """Return the goals, none where there is no file; faults are told with their lines."""
     try:
-        source = path().read_text(encoding="utf-8")
-    except FileNotFoundError:
+        return read(read_text(path(), LARGEST))
+    except NoSuchFile:
         return ()
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadInput(f"the goals cannot be read: {error}", where=str(path())) from None
-    try:
-        return read(source)
     except BadInput as fault:
         raise fault.at(str(path())) from None
 

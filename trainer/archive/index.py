@@ -24,7 +24,7 @@ from trainer.archive.ends import (
     summary_fields,
 )
 from trainer.archive.journal_file import SUFFIX
-from trainer.archive.store import open_regular
+from trainer.archive.store import open_session_file
 from trainer.errors import BadInput
 from trainer.fields import Fields, json_number
 from trainer.resources import user_folder
@@ -104,7 +104,7 @@ def _files(folder: Path) -> Iterator[tuple[Path, os.stat_result]]:
 def _digest(path: Path) -> dict[str, Any]:
     """Return what a history needs of a file as plain values; a fault is a digest as well."""
     try:
-        with open_regular(path) as file:
+        with open_session_file(path) as file:
             head = header_fields(file.readline(LONGEST_HEADER + 2))
             last = _last_line(file)
         end = (summary_fields(last) if last else None) or Fields({})

@@ -27,18 +27,19 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import tomllib
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from trainer.archive import disk
 from trainer.errors import BadInput
 from trainer.pattern import files
+from trainer.plain_file import read_text
 from trainer.practice import ladder
 from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
 from trainer.practice.routine import FREE, KINDS, LADDER, REST, WARM_UP, Block, Progress, Routine
 from trainer.resources import user_folder
 from trainer.toml_file import FaultList, choice, number, read_fields, text, whole
+from trainer.toml_source import parse
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -75,15 +76,7 @@ NEEDED = {WARM_UP: ("minutes", "pattern"), LADDER: ("minutes", "pattern")}
 def load(path: Path) -> Routine:
     """Return the routine of a file; every fault is told with the file, the line and the key."""
     try:
-        with path.open("rb") as file:
-            data = file.read(LARGEST + 1)
-        if len(data) > LARGEST:
-            raise BadInput("is too large for a routine", mend="a block needs a few lines")
-        return read(data.decode("utf-8"), path.stem)
-    except OSError as error:
-        raise BadInput(f"cannot be read: {error.strerror}", where=str(path)) from None
-    except UnicodeDecodeError:
-        raise BadInput("is not text in UTF-8", where=str(path), mend="save it as UTF-8") from None
+        return read(read_text(path, LARGEST), path.stem)
     except BadInput as fault:
         raise fault.at(str(path)) from None
 
@@ -93,10 +86,7 @@ def read(source: str, name: str) -> Routine:
 
     Patterns are looked for and ladders checked, so that nothing is found out after the first click.
     """
-    try:
-        table = tomllib.loads(source)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise BadInput(f"this is not TOML: {error}", mend="mend the line it names") from None
+    table = parse(source)
     faults = FaultList(source)
     top = read_fields(table, {"title": text, "block": lambda value: value}, faults, ())
     rows = top.get("block", [])
@@ -114,6 +104,8 @@ def _block(row: Any, place: int, faults: FaultList) -> Block | None:
     kind = row.get("kind") if isinstance(row, dict) else None
     known = FIELDS.get(kind, {}) if isinstance(kind, str) else {}
     values = read_fields(row, {**COMMON, **known}, faults, path)
+    if not isinstance(row, dict):
+        return None
     missing = [key for key in ("kind", *NEEDED.get(str(kind), ("minutes",))) if key not in row]
     if missing:
         fault = BadInput(f"{missing[0]} is missing", mend=f"write {', '.join(missing)}")

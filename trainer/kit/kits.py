@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from trainer.errors import BadInput, Failure
 from trainer.kit import kit_file
 from trainer.kit.note_map import GENERAL_MIDI
+from trainer.plain_file import read_text
 from trainer.resources import user_folder
 from trainer.toml_file import nearest
 
@@ -85,14 +86,6 @@ def _files() -> list[Path]:
 
 def _read(path: Path) -> Kit:
     try:
-        with path.open("rb") as file:
-            data = file.read(LARGEST + 1)
-        if len(data) > LARGEST:
-            raise BadInput("is too large for a kit file", mend="a kit needs a few lines")
-        return kit_file.read(data.decode("utf-8"), path.stem)
-    except OSError as error:
-        raise BadInput(f"cannot be read: {error.strerror}", where=str(path)) from None
-    except UnicodeDecodeError:
-        raise BadInput("is not text in UTF-8", where=str(path), mend="save it as UTF-8") from None
+        return kit_file.read(read_text(path, LARGEST), path.stem)
     except BadInput as fault:
         raise fault.at(str(path)) from None

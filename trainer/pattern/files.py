@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import difflib
 import re
-import stat
 from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
@@ -18,6 +17,7 @@ from trainer import resources
 from trainer.errors import BadInput, Failure
 from trainer.pattern.changes import applied, split, written
 from trainer.pattern.limbs import limbs
+from trainer.plain_file import read_text
 from trainer.toml_source import parse
 
 if TYPE_CHECKING:
@@ -149,17 +149,7 @@ def taken(name: str) -> bool:
 
 def read_table(path: Path) -> tuple[dict[str, Any], str]:
     """Return the parsed table of a TOML file and its text."""
-    try:
-        kind = path.stat()
-        if not stat.S_ISREG(kind.st_mode):
-            raise BadInput("is not a file that can be read", mend="name a text file")
-        if kind.st_size > MAX_BYTES:
-            raise BadInput(f"is larger than {MAX_BYTES // 1000} kB", mend="split it")
-        source = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError:
-        raise BadInput("is not a text in UTF-8", mend="save it as UTF-8") from None
-    except OSError as error:
-        raise BadInput(f"cannot be read ({error.strerror})", mend="check its rights") from None
+    source = read_text(path, MAX_BYTES)
     return parse(source), source
 
 

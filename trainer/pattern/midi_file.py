@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
+from trainer.plain_file import read_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -114,21 +115,11 @@ def read_midi(source: Path | str | bytes, name: str = "") -> MidiFile:
     """
     where = name or ("the MIDI file" if isinstance(source, bytes) else Path(source).name)
     try:
-        data = source if isinstance(source, bytes) else _load(Path(source))
+        data = source if isinstance(source, bytes) else read_bytes(Path(source), MAX_BYTES)
         return _parse(data)
     except BadInput as error:
         error.at(where)
         raise
-
-
-def _load(path: Path) -> bytes:
-    try:
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "its name cannot be used"
-        raise BadInput(f"the file cannot be read ({reason})", mend="check its name") from error
-    return data
 
 
 def _parse(data: bytes) -> MidiFile:

@@ -37,6 +37,7 @@ from trainer.pattern.tables import (
     Level,
     Limb,
 )
+from trainer.plain_file import read_text
 from trainer.toml_source import parse
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def read(source: Path | str, name: str = "") -> Pattern:
     """
     path = Path(source)
     try:
-        return from_text(_load(path), name or path.stem)
+        return from_text(read_text(path, MAX_BYTES), name or path.stem)
     except BadInput as error:
         error.at(path.name)
         raise
@@ -77,20 +78,6 @@ def from_text(text: str, name: str) -> Pattern:
     notes = _changed(notes, tab.changes, bars[-1].end)
     pattern = Pattern(name, name, bars, tuple(sorted(notes, key=note_order)))
     return _headed(pattern, tab.headings, assumed)
-
-
-def _load(path: Path) -> str:
-    try:
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
-        if len(data) > MAX_BYTES:
-            raise BadInput(f"the file is larger than {MAX_BYTES // 2**20} MB", mend="split it")
-        return data.decode("utf-8")
-    except UnicodeDecodeError:
-        raise BadInput("the file is not a text in UTF-8", mend="save it as UTF-8") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "its name cannot be used"
-        raise BadInput(f"the file cannot be read ({reason})", mend="check its name") from None
 
 
 def _laid_out(tab: Tab) -> tuple[tuple[Bar, ...], list[Written], bool]:

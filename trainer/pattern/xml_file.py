@@ -13,6 +13,7 @@ from xml.etree.ElementTree import Element, TreeBuilder
 from xml.parsers import expat
 
 from trainer.errors import BadInput
+from trainer.plain_file import read_bytes
 
 MAX_BYTES = 64 * 2**20
 MAX_ELEMENTS = 2_000_000
@@ -25,21 +26,12 @@ def read_xml(source: Path | str | bytes) -> Element:
     Raises BadInput, without the file's name, for what cannot be opened, is no XML (the message
     names the line), is too large or too deep, or declares entities.
     """
-    data = source if isinstance(source, bytes) else _load(Path(source))
+    data = source if isinstance(source, bytes) else read_bytes(Path(source), MAX_BYTES)
     if data[:2] == b"PK":
         raise BadInput("this is a compressed file", mend="save it uncompressed, as .musicxml")
     if len(data) > MAX_BYTES:
         raise BadInput(f"the file is larger than {MAX_BYTES // 2**20} MB", mend="split it")
     return _Builder().build(data)
-
-
-def _load(path: Path) -> bytes:
-    try:
-        with path.open("rb") as file:
-            return file.read(MAX_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "its name cannot be used"
-        raise BadInput(f"the file cannot be read ({reason})", mend="check its name") from error
 
 
 class _Builder:

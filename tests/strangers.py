@@ -1,0 +1,193 @@
+"""Every kind of file a stranger can hand over: good examples of it, and what the program does.
+
+`KINDS` names them. `use` takes the bytes of a file through all that the commands would do with it;
+anything but a good end or one of our own errors is a fault of ours.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from io import BytesIO
+from pathlib import Path
+
+from trainer import settings
+from trainer.archive import goals, routines
+from trainer.archive.parse import parse
+from trainer.archive.summary import cut_short, summarise
+from trainer.archive.words import session_lines
+from trainer.errors import TrainerError
+from trainer.kit import kit_file, kits
+from trainer.kit import serial as kit_serial
+from trainer.midi.take_file import read_take
+from trainer.pattern import files, musicxml_write, serial, smf_write, tab, tab_file
+from trainer.pattern.model import Pattern
+from trainer.practice.course import Pass, pass_targets
+
+PATTERNS = Path(__file__).parents[1] / "patterns"
+SHIPPED = ("flam-accent", "single-paradiddle", "feet-waltz", "rim-and-head")
+
+SHORT = 48
+"""Notes of a pattern that is also written out in every form."""
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of file: its ending, good examples, and all that is done with one."""
+
+    ending: str
+    examples: Callable[[], list[bytes]]
+    use: Callable[[Path], None]
+
+
+def survives(kind: Kind, data: bytes, folder: Path | None = None) -> None:
+    """Use the bytes as a file; our own errors are a good end, in words of a bounded length."""
+    with tempfile.TemporaryDirectory(dir=folder) as name:
+        path = Path(name, f"strange{kind.ending}")
+        path.write_bytes(data)
+        try:
+            kind.use(path)
+        except TrainerError as error:
+            assert len(str(error)) < 100_000
+
+
+def _pattern(path: Path) -> None:
+    _written_out(files.load(str(path)))
+    files.read_table(path) if path.suffix == ".toml" else None
+
+
+def _written_out(pattern: Pattern) -> None:
+    """Do with a pattern what show, play and export do."""
+    told = json.dumps(serial.to_dict(pattern), allow_nan=False)
+    assert serial.from_dict(json.loads(told)) == pattern
+    assert pass_targets(pattern, Pass(0, pattern.tempo, 1.0), 0)
+    if len(pattern.notes) <= SHORT:
+        for line in tab.write(pattern):
+            assert line.isprintable()
+        for write in (tab_file.to_text, musicxml_write.to_text, smf_write.to_bytes):
+            try:
+                write(pattern)
+            except TrainerError:
+                continue
+
+
+def _kit(path: Path) -> None:
+    kit = kits.load(str(path))
+    told = json.loads(json.dumps(kit_serial.to_dict(kit), allow_nan=False))
+    assert kit_serial.from_dict(told) == replace(kit, ports=(), pad_keys={})
+    kit_file.read(kit_file.write(kit), kit.name)
+
+
+def _goals(path: Path) -> None:
+    os.environ["TRAINER_HOME"] = str(path.parent)
+    path.rename(goals.path())
+    kept = goals.load()
+    if kept:
+        goals.add(kept[0])
+
+
+def _routine(path: Path) -> None:
+    routine = routines.load(path)
+    routines.Sitting(path, routine).progress()
+
+
+def _session(path: Path) -> None:
+    session = cut_short(parse(BytesIO(path.read_bytes())))
+    summary = summarise(session)
+    json.dumps(summary, allow_nan=False)
+    assert list(session_lines(session, summary, full=True))
+
+
+def _exported(write: Callable[[Pattern], bytes | str]) -> Callable[[], list[bytes]]:
+    def examples() -> list[bytes]:
+        found = [write(files.load(name)) for name in SHIPPED]
+        return [one.encode() if isinstance(one, str) else one for one in found]
+
+    return examples
+
+
+def _read(*paths: Path) -> Callable[[], list[bytes]]:
+    return lambda: [path.read_bytes() for path in paths]
+
+
+def _text(*texts: str) -> Callable[[], list[bytes]]:
+    return lambda: [text.encode() for text in texts]
+
+
+def _sessions() -> list[bytes]:
+    from sessions import saved
+
+    with tempfile.TemporaryDirectory() as folder:
+        return [saved(Path(folder)).read_bytes()]
+
+
+KIT = """title = "Practice room"
+ports = ["Kit"]
+latency_ms = 6.5
+general_midi = true
+[notes]
+38 = "snare"
+40 = "snare:rim"
+[doubles]
+snare = { ms = 12, softer = 0.6 }
+[[crosstalk]]
+struck = "floor"
+shaken = "tom1"
+ms = 6
+softer = 0.35
+[power]
+snare = [30, 72, 118]
+[keys]
+crash = "toggle"
+"""
+GOALS = """[[goal]]
+name = "Overture"
+tempo = 152
+value = "16"
+player = ""
+pattern = ""
+"""
+ROUTINE = """title = "Between two shows"
+[[block]]
+kind = "warm-up"
+pattern = "single-stroke-roll"
+tempo = 60
+minutes = 5
+[[block]]
+kind = "ladder"
+pattern = "singles-three-drums"
+from = 70
+step = 1
+minutes = 15
+[[block]]
+kind = "rest"
+minutes = 3
+"""
+SETTINGS = """recordings = "~/drums"
+player = "Jo"
+kit = "my-kit"
+strictness = "stage"
+click = "Kit"
+[clean]
+gap_ms = 12
+"""
+
+KINDS = {
+    "pattern": Kind(".toml", _read(*(PATTERNS / f"{name}.toml" for name in SHIPPED)), _pattern),
+    "tab": Kind(".txt", _exported(tab_file.to_text), _pattern),
+    "MusicXML": Kind(".musicxml", _exported(musicxml_write.to_text), _pattern),
+    "MIDI": Kind(".mid", _exported(smf_write.to_bytes), _pattern),
+    "take": Kind(".mid", _exported(smf_write.to_bytes), lambda path: void(read_take(path))),
+    "kit": Kind(".toml", _text(KIT), _kit),
+    "goals": Kind(".toml", _text(GOALS), _goals),
+    "routine": Kind(".toml", _text(ROUTINE), _routine),
+    "settings": Kind(".toml", _text(SETTINGS), lambda path: void(settings.load(path))),
+    "session": Kind(".jsonl", _sessions, _session),
+}
+
+
+def void(_: object) -> None:
+    """Drop a value."""
