@@ -35,7 +35,9 @@ def jack() -> Iterator[dict[str, str]]:
     own = {"JACK_DEFAULT_SERVER": SERVER, "JACK_NO_START_SERVER": "1", "TRAINER_MIDI_API": "jack"}
     before = {name: os.environ.get(name) for name in own}
     os.environ.update(own)
-    command = ["jackd", "-n", SERVER, "-r", "-d", "dummy", "-r", "48000", "-p", "64"]
+    # Synchronous (-S): otherwise a busy machine lets the server write into what a late client is
+    # still reading; notes are lost, and RtMidi 6 reads past the end of them and dies.
+    command = ["jackd", "-n", SERVER, "-S", "-r", "-d", "dummy", "-r", "48000", "-p", "64"]
     server = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     try:
         _wait_for_server()
@@ -54,14 +56,14 @@ def _wait_for_server() -> None:
     from trainer.errors import BadInput
     from trainer.midi import ports
 
-    for _ in range(50):
+    for _ in range(150):
         try:
             ports.listing("jack")
         except BadInput:
             time.sleep(0.1)
         else:
             return
-    pytest.fail("jackd did not start within 5 seconds")
+    pytest.fail("jackd did not start within 15 seconds")
 
 
 class Sender:

@@ -185,11 +185,8 @@ def perform(job: Job, args: Namespace, passes: int | None, tempo: float) -> Fini
 
     Returns how it ended, None where the engine died.
     """
-    from trainer.archive.recovery import recover
-
     plain = args.plain or args.every_hit or args.json or not sys.stdout.isatty()
-    for found in recover(job.folder) if job.folder.is_dir() else ():
-        report.warn(str(found))
+    _finish_cut_off(job.folder)
     if job.simulated:
         from trainer.engine.local import LocalHandle
 
@@ -200,13 +197,25 @@ def perform(job: Job, args: Namespace, passes: int | None, tempo: float) -> Fini
 
     handle = process.start(job)
     if plain:
-        return _tell(handle, job, args, passes)
-    from trainer.screens.app import make_live_app
+        finished = _tell(handle, job, args, passes)
+    else:
+        from trainer.screens.app import make_live_app
 
-    finished = make_live_app(job.pattern, handle, tempo=tempo, passes=passes).run()
-    if finished:
-        _say_where(finished)
+        finished = make_live_app(job.pattern, handle, tempo=tempo, passes=passes).run()
+        if finished:
+            _say_where(finished)
+    if finished is None:
+        # A driver can bring the engine down with it; what it wrote is on disk.
+        _finish_cut_off(job.folder)
     return finished
+
+
+def _finish_cut_off(folder: Path) -> None:
+    """Finish the sessions that a crash cut off, and say so."""
+    from trainer.archive.recovery import recover
+
+    for found in recover(folder) if folder.is_dir() else ():
+        report.warn(str(found))
 
 
 def _check_keys(job: Job) -> None:

@@ -25,6 +25,7 @@ from trainer.practice.events import (
     Resumed,
     RungEnded,
 )
+from trainer.practice.stretch import Stretch
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -104,6 +105,7 @@ class Loop:
         self._next_news_s = 0.0
         self._lost = False
         self._resume_then = False
+        self._stretch = Stretch()
 
     def start(self) -> None:
         """Begin the session: the first count-in is set."""
@@ -170,7 +172,8 @@ class Loop:
             self.record.strike(strike)
         else:
             self.record.idle(strike)
-        return self.session.strike(strike, now)
+        told = self.session.strike(strike, now)
+        return [*told, *self._stretch.stroke(strike.time_s)]
 
     def _note(self, control: Control) -> list[Event]:
         self.record.control(control)
