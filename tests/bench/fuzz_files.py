@@ -1,9 +1,9 @@
 """Mutates files of one kind for a while and says what broke: `fuzz_files.py KIND SECONDS [FOLDER]`.
 
 Needs atheris (`pip install atheris`), which follows the branches of the program's own code. What
-breaks the program is written to FOLDER; a file that takes longer than five seconds counts. The kinds
-are those of `tests/strangers.py`; `tests/test_strange_files.py` runs a short budget without atheris
-and keeps every input that was ever found.
+breaks the program is written to FOLDER; a file that takes longer than five seconds counts. The
+kinds are those of `tests/strangers.py`; `tests/test_fuzz.py` runs a short budget without atheris
+and keeps what was ever found.
 """
 
 import sys
@@ -54,12 +54,7 @@ class Keeper:
             if place not in self.places:
                 self.places.add(place)
                 (self.folder / f"broke-{len(self.places)}{self.kind.ending}").write_bytes(data)
-                print(
-                    "BROKE",
-                    len(self.places),
-                    "".join(traceback.format_exception(error)[-6:]),
-                    flush=True,
-                )
+                traceback.print_exception(error, limit=-6)
 
 
 if __name__ == "__main__":
