@@ -1,4 +1,4 @@
-"""Figures made of half blocks, three rows high and larger, for what is read from two metres."""
+"""Figures and letters of half blocks, three rows high and larger: what is read from two metres."""
 
 from __future__ import annotations
 
@@ -16,18 +16,48 @@ _ROWS = {
     ".": ("   ", "   ", " ▀ "),
     "-": ("   ", "▀▀▀", "   "),
     "·": ("   ", " ▀ ", "   "),
-    " ": ("   ", "   ", "   "),
+    " ": (" ", " ", " "),
     "◄": (" ▄█", "▀██", "  ▀"),
     "►": ("█▄ ", "██▀", "▀  "),
     "■": ("▄▄▄", "███", "   "),
+    ":": ("▄", "▄", " "),
+    ",": (" ", " ", "▀"),
+    "/": ("  █", " █ ", "▀  "),
+    "%": ("█ ▄", " █ ", "▀ ▀"),
+    "A": ("█▀█", "█▀█", "▀ ▀"),
+    "B": ("█▀▄", "█▀▄", "▀▀ "),
+    "C": ("█▀▀", "█  ", "▀▀▀"),
+    "D": ("█▀▄", "█ █", "▀▀ "),
+    "E": ("█▀▀", "█▀▀", "▀▀▀"),
+    "F": ("█▀▀", "█▀▀", "▀  "),
+    "G": ("█▀▀", "█ █", "▀▀▀"),
+    "H": ("█ █", "█▀█", "▀ ▀"),
+    "I": ("█", "█", "▀"),
+    "J": ("  █", "▄ █", "▀▀▀"),
+    "K": ("█ █", "█▀▄", "▀ ▀"),
+    "L": ("█  ", "█  ", "▀▀▀"),
+    "M": ("█▄ ▄█", "█ ▀ █", "▀   ▀"),
+    "N": ("█▄ █", "█ ▀█", "▀  ▀"),
+    "O": ("█▀█", "█ █", "▀▀▀"),
+    "P": ("█▀█", "█▀▀", "▀  "),
+    "Q": ("█▀█", "█▄█", "  ▀"),
+    "R": ("█▀█", "█▀▄", "▀ ▀"),
+    "S": ("█▀▀", "▀▀█", "▀▀▀"),
+    "T": ("▀█▀", " █ ", " ▀ "),
+    "U": ("█ █", "█ █", "▀▀▀"),
+    "V": ("█ █", "█ █", " ▀ "),
+    "W": ("█   █", "█ ▄ █", "▀▀ ▀▀"),
+    "X": ("█ █", "▄▀▄", "▀ ▀"),
+    "Y": ("█ █", "▀█▀", " ▀ "),
+    "Z": ("▀▀█", "▄▀ ", "▀▀▀"),
 }
 
 HEIGHT = 3
 
 
 def big(text: str) -> tuple[str, str, str]:
-    """Return three rows that show digits, a point, a minus or a dot; other characters are blank."""
-    shapes = [_ROWS.get(character, _ROWS[" "]) for character in text]
+    """Return three rows that show figures, letters and a few signs; other characters are blank."""
+    shapes = [_ROWS.get(character.upper(), _ROWS[" "]) for character in text]
     return tuple(" ".join(shape[row] for shape in shapes) for row in range(HEIGHT))  # type: ignore[return-value]
 
 
@@ -40,6 +70,18 @@ def larger(text: str, times: int) -> list[str]:
         "".join(_BLOCK[pair] for pair in zip(upper, lower, strict=True))
         for upper, lower in zip(wide[::2], wide[1::2], strict=True)
     ]
+
+
+def wrapped(text: str, columns: int, times: int) -> list[str]:
+    """Return a text in large, its words on as many lines as a width asks for."""
+    lines: list[str] = []
+    for word in text.split():
+        joined = f"{lines[-1]} {word}" if lines else word
+        if lines and len(larger(joined, times)[0]) <= columns:
+            lines[-1] = joined
+        else:
+            lines.append(word)
+    return [row for line in lines for row in larger(line, times)]
 
 
 DOTS = 5

@@ -17,11 +17,12 @@ from textual.widgets import Footer, Static
 from trainer.practice import events
 from trainer.practice.course import seconds_per_quarter
 from trainer.report import plain
-from trainer.screens import signs
+from trainer.screens import rungs, signs
 from trainer.screens.board import Board
 from trainer.screens.messages import Asked
 from trainer.screens.progress import COUNT_IN, PAUSED, PLAYING, RESTING, Progress
 from trainer.screens.widgets.bar_grid import BarGrid
+from trainer.screens.widgets.between import Between
 from trainer.screens.widgets.far import Far
 from trainer.screens.widgets.figures import Figures
 from trainer.screens.widgets.lines import Lines
@@ -75,6 +76,7 @@ class LiveScreen(Screen[None]):
             yield Figures(self.progress, id="figures")
             yield BarGrid(self.progress.board, id="bar")
         yield Far(self.progress, id="far")
+        yield Between(self.progress, id="between")
         yield Lines(lambda _: [self._last()], id="last")
         yield Static(
             "The window is too small for the grid. Make it larger; playing goes on.",
@@ -88,6 +90,7 @@ class LiveScreen(Screen[None]):
         self.grid = self.query_one(BarGrid)
         self.figures = self.query_one(Figures)
         self.far = self.query_one(Far)
+        self.between = self.query_one(Between)
         self.title_line = self.query_one("#title", Lines)
         self.last_line = self.query_one("#last", Lines)
         self.set_interval(CURSOR_S, self._move_cursor)
@@ -105,6 +108,8 @@ class LiveScreen(Screen[None]):
             if isinstance(event, events.BeatStarted):
                 self._beat_at = time.monotonic()
                 self._make_room(event)
+            elif isinstance(event, events.RestStarted) and self.is_mounted:
+                self.between.rest_began()
             elif isinstance(event, events.Notice):
                 self.notify(plain(event.text), severity=event.severity, markup=False)  # type: ignore[arg-type]
         if self.is_mounted:
@@ -114,6 +119,8 @@ class LiveScreen(Screen[None]):
         self._show_bar()
         self.figures.redraw()
         self.far.redraw()
+        self.set_class(self.between.wanted, "-between")
+        self.between.redraw()
         self.title_line.redraw()
         self.last_line.redraw()
 
@@ -151,6 +158,8 @@ class LiveScreen(Screen[None]):
     def _move_cursor(self) -> None:
         if self._cursor() != self.grid.cursor:
             self._show_bar()
+        if self.between.wanted:
+            self.between.redraw()
 
     def _show_bar(self) -> None:
         counting = self.progress.phase == COUNT_IN
@@ -162,13 +171,14 @@ class LiveScreen(Screen[None]):
         title = (plain(self.pattern.title or self.pattern.name), "strong")
         told = {
             PAUSED: f" paused: {plain(progress.reason)} – space goes on ",
-            RESTING: " rest: the count-in comes by itself ",
+            RESTING: " rest: the count-in comes by itself, r: at once ",
             COUNT_IN: f" count-in {progress.beat + 1} of {progress.beats} ",
         }.get(progress.phase)
         if told:
             return (told, "alert"), ("  ", "plain"), title
-        if progress.rung_told:
-            return (plain(progress.rung_told), "strong"), ("  ", "plain"), title
+        if progress.rungs:
+            left = rungs.minutes(progress.seconds_left)
+            return (f"{left} left" if left else "", "strong"), ("  ", "plain"), title
         return (title,)
 
     def _last(self) -> Line:

@@ -45,7 +45,10 @@ class Progress:
         self.reason = ""
         self.clean: bool | None = None
         self.failed: tuple[str, ...] = ()
-        self.rung_told = ""
+        self.rungs: list[events.RungEnded] = []
+        self.rest: events.RestStarted | None = None
+        self.seconds_left: float | None = None
+        self._bell_s: float | None = None
         self.last_offset_s: float | None = None
         self.finished: events.Finished | None = None
 
@@ -61,6 +64,7 @@ class Progress:
         self.tempo, self.beat, self.beats = event.tempo, event.beat, event.beats
         self.pass_index = event.pass_index
         self.bar = event.bar if self.phase == PLAYING else 0
+        self._time_is(event.time_s)
 
     def pass_started(self, event: events.PassStarted) -> None:
         """A pass is laid out; it is shown from its first beat on."""
@@ -94,7 +98,8 @@ class Progress:
     def rung_ended(self, event: events.RungEnded) -> None:
         """A rung of the ladder has its verdict: say it, and where it goes from here."""
         self.clean, self.failed, self.next_tempo = event.clean, event.failed, event.next_tempo
-        self.rung_told = words.rung(event)
+        self.rungs.append(event)
+        self.seconds_left, self._bell_s = event.seconds_left, None
 
     def paused(self, event: events.Paused) -> None:
         """Playing stopped."""
@@ -102,7 +107,16 @@ class Progress:
 
     def rest_started(self, event: events.RestStarted) -> None:
         """Nothing is asked for a while."""
-        self.phase, self.next_tempo = RESTING, event.tempo
+        self.phase, self.next_tempo, self.rest = RESTING, event.tempo, event
+        self._time_is(event.time_s)
+
+    def _time_is(self, now_s: float) -> None:
+        """Count down to the bell, which a rung's end tells and the next moment heard dates."""
+        if self.seconds_left is None:
+            return
+        if self._bell_s is None:
+            self._bell_s = now_s + self.seconds_left
+        self.seconds_left = max(0.0, self._bell_s - now_s)
 
     def tempo_chosen(self, event: events.TempoChosen) -> None:
         """The next pass will have another tempo."""

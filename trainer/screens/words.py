@@ -12,7 +12,7 @@ from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, MISSED, RIM, WRO
 
 if TYPE_CHECKING:
     from trainer.pattern.model import Note
-    from trainer.practice.events import HitJudged, RungEnded
+    from trainer.practice.events import HitJudged
 
 
 def offset(seconds: float | None) -> str:
@@ -57,14 +57,3 @@ def missed(written: Note | None) -> str:
     if written is None:
         return MISSED
     return f"{VOICES[written.voice].title}{f' {written.limb}' if written.limb else ''} missed"
-
-
-def rung(event: RungEnded) -> str:
-    """Return a rung's verdict and what follows: `rung 3 clean, 92 BPM next, 12 min left`."""
-    told = f"rung {event.rung + 1} {'clean' if event.clean else 'not clean'}"
-    if event.next_tempo is None:
-        return f"{told}, the ladder is over"
-    told += f", {event.next_tempo:g} BPM next"
-    if event.seconds_left is None:
-        return told
-    return f"{told}, {max(0.0, event.seconds_left) / 60:.0f} min left"

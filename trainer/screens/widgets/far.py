@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.screens import digits
+from trainer.screens import digits, rungs
 from trainer.screens.ink import fit
 from trainer.screens.progress import COUNT_IN, PLAYING
 from trainer.screens.signs import ON_TIME_S
@@ -30,7 +30,7 @@ class Far(Canvas):
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
         """Return tempo and beat, then the last stroke's side, then the words."""
-        times = max(1, min(columns // DOT_COLUMNS["offset"], (rows - 4) // digits.DOTS))
+        times = max(1, min(columns // DOT_COLUMNS["offset"], (rows - 6) // digits.DOTS))
         return [
             (),
             *self._tempo_and_beat(columns, times),
@@ -38,7 +38,8 @@ class Far(Canvas):
             *self._side(columns, times),
             (),
             (("  " + (self.progress.last or "no stroke yet"), "strong"),),
-            self._verdict(),
+            *self._verdict(),
+            (("  ", "plain"), *rungs.row(self.progress.rungs, columns - 2 * MARGIN)),
         ]
 
     def _tempo_and_beat(self, columns: int, times: int) -> list[Line]:
@@ -70,11 +71,13 @@ class Far(Canvas):
             shown, ink, place = digits.larger(f"{ms} ►", times), "late", str.rjust
         return [((" " * MARGIN + place(row, room), ink),) for row in shown]
 
-    def _verdict(self) -> Line:
-        """Return whether the last pass was clean, or what was not."""
+    def _verdict(self) -> list[Line]:
+        """Return whether the last pass was clean, or the two things that were least so."""
         progress = self.progress
         if progress.clean is None:
-            return ()
+            return []
         if progress.clean:
-            return (("  last pass clean", "centre"),)
-        return (("  not clean: " + "; ".join(progress.failed), "missed"),)
+            return [(("  last pass clean", "centre"),)]
+        first, *more = (*progress.failed, "")
+        told = [(("  not clean: ", "missed"), (first, "strong"))]
+        return [*told, *(((" " * 13 + text, "strong"),) for text in more[:1] if text)]

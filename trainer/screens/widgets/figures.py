@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.screens import digits, words
+from trainer.screens import digits, rungs, words
 from trainer.screens.ink import fit
 from trainer.screens.progress import COUNT_IN, PAUSED, PLAYING, WAITING
 from trainer.screens.widgets.canvas import Canvas
@@ -30,7 +30,7 @@ _NAMES = {
 
 
 class Figures(Canvas):
-    """Draws a `Progress` as a strip four rows high, or as a column."""
+    """Draws a `Progress` as a strip five rows high, or as a column."""
 
     def __init__(self, progress: Progress, *, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -50,10 +50,12 @@ class Figures(Canvas):
                 *blocks[3],
                 (),
                 *self._verdict(),
+                (),
+                self._ladder(columns - 2),
             ]
             return [(("  ", "plain"), *line) for line in tall]
         widths = (14, 12, 18, columns - 44)
-        return [
+        strip = [
             tuple(
                 span
                 for block, size in zip(blocks, widths, strict=True)
@@ -61,6 +63,7 @@ class Figures(Canvas):
             )
             for row in range(4)
         ]
+        return [*strip, self._ladder(columns) or self._reasons()]
 
     def _tempo(self) -> list[Line]:
         figures = digits.big(f"{self.progress.tempo:.0f}")
@@ -87,8 +90,25 @@ class Figures(Canvas):
             ((f"pass {progress.pass_index + 1}{of_passes}", "plain"),),
             ((f"bar {progress.bar + 1} of {of_bars}", "plain"),),
             ((f"beat {progress.beat + 1} of {progress.beats}", "plain"),),
-            self._verdict()[0],
+            self._short_verdict(),
         ]
+
+    def _ladder(self, columns: int) -> Line:
+        """Return the last rungs of a ladder, nothing where there is none."""
+        return rungs.row(self.progress.rungs, columns)
+
+    def _reasons(self) -> Line:
+        """Return what was not clean in the last whole pass, on one line."""
+        if self.progress.clean is not False:
+            return ()
+        return (("not clean: ", "missed"), ("; ".join(self.progress.failed), "plain"))
+
+    def _short_verdict(self) -> Line:
+        """Return the verdict of the last whole pass in the strip's few characters."""
+        clean = self.progress.clean
+        if clean is None:
+            return ()
+        return (("last: clean", "centre"),) if clean else (("last: not clean", "missed"),)
 
     def _verdict(self) -> list[Line]:
         """Return whether the last whole pass was clean, or what was not."""
