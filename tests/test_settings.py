@@ -40,11 +40,14 @@ def test_option_wins_over_setting_wins_over_default() -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ('recording = "x"', r'no setting "recording"; did you mean "recordings"'),
-        ("zzz = 1", "there are recordings, player"),
-        ("player = 7", '"player" must be a text'),
+        ('recording = "x"', r'line 1, recording: this key is not known; did you mean "recordings"'),
+        ("zzz = 1", "known are recordings, player"),
+        ("player = 7", "line 1, player: is not a text; put it in quotes"),
         ("player = ", "not TOML"),
         ("a = " + "[" * 10_000, "not TOML"),
+        ('player = "a\\u0000b"', r"U\+0000"),
+        ("clean = 3", "clean: is not a table"),
+        ("a = 1\nb = 2", "line 2, b"),
     ],
 )
 def test_faults_name_file_and_mend(text: str, words: str) -> None:

@@ -4,7 +4,7 @@
     player = "Jo"                        the label on each session
     kit = "my-kit"                       a kit by name or file
     strictness = "stage"                 what counts as clean
-    click = "Kit"                      the MIDI output the click goes to
+    click = "Kit"                        the MIDI output the click goes to
 
     [clean]                              single figures of what counts as clean
     gap_ms = 12
@@ -15,16 +15,15 @@ settings. An option on the command line always wins.
 
 from __future__ import annotations
 
-import difflib
 import os
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
-from trainer.fields import Fields
 from trainer.plain_file import NoSuchFile, read_text
 from trainer.resources import user_folder
+from trainer.toml_file import FaultList, read_fields, text
 from trainer.toml_source import parse
 
 if TYPE_CHECKING:
@@ -62,34 +61,31 @@ def load(path: Path | None = None) -> Settings:
     """Return the settings, all empty where there is no file; a fault in it is BadInput."""
     path = path or settings_file()
     try:
-        text = read_text(path, LARGEST)
-        return _settings(parse(text), text)
+        return _settings(read_text(path, LARGEST))
     except NoSuchFile:
         return Settings()
     except BadInput as error:
         raise error.at(str(path)) from None
 
 
-def _settings(table: dict[str, object], source: str) -> Settings:
-    for key in table:
-        if key not in KEYS:
-            near = difflib.get_close_matches(key, KEYS, 1)
-            raise BadInput(
-                f'there is no setting "{key}"',
-                mend=f'did you mean "{near[0]}"' if near else f"there are {', '.join(KEYS)}",
-            )
-    row = Fields(table)
-    texts = {key: row.text(key, "") for key in KEYS if key != "clean"}
-    return Settings(**texts, clean=_clean(row, source) if "clean" in row else None)
+def _settings(source: str) -> Settings:
+    """Return the settings a TOML text holds; raises BadInput or Faults with lines and keys."""
+    faults = FaultList(source)
+    readers = dict.fromkeys(KEYS, text) | {"clean": lambda table: table}
+    found = read_fields(parse(source), readers, faults, ())
+    faults.tell()
+    if "clean" in found:
+        found["clean"] = _clean(found["clean"], found.get("strictness", ""), source)
+    return Settings(**found)
 
 
-def _clean(row: Fields, source: str) -> Tolerance:
+def _clean(table: Any, strictness: str, source: str) -> Tolerance:
     """Return what counts as clean: the level that is set, with the figures of `[clean]`."""
     from trainer.measure.clean_table import tolerance
 
-    strictness = row.text("strictness", "")
-    level = {"level": strictness} if strictness else {}
-    return tolerance({**level, **row.table("clean")}, source)
+    if strictness and isinstance(table, dict):
+        table = {"level": strictness, **table}
+    return tolerance(table, source)
 
 
 def recordings_folder(option: str | None = None) -> Path:

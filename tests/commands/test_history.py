@@ -136,4 +136,6 @@ def test_picture(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.run(["history", "--svg", str(tmp_path / "history.svg")]) == 0
     assert "Between two runs" in (tmp_path / "history.svg").read_text()
     assert cli.run(["history", "--svg", str(tmp_path / "none" / "history.svg")]) == 2
-    assert "the folder is gone" in capsys.readouterr().err
+    assert "there is no such folder" in capsys.readouterr().err
+    assert cli.run(["history", "--svg", str(tmp_path / "history.png")]) == 2
+    assert "end its name in .svg" in capsys.readouterr().err

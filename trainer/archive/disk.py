@@ -1,36 +1,20 @@
-"""What the archive asks of the disk: create, lock, sync and replace, the same on every system.
+"""What a journal asks of the disk: create and lock, the same on every system.
 
 The rules against a power cut: a new file's folder is synced once the file is there; a journal is
-synced at every rung and at most every second; a whole file is only ever replaced by writing it
-beside, syncing it and renaming it, and then its folder is synced.
+synced at every rung and at most every second; a whole file is only ever replaced by
+`trainer.plain_file`: written beside, synced and renamed, and then its folder is synced.
 """
 
 from __future__ import annotations
 
-import contextlib
 import errno
 import os
 import sys
-import tempfile
 from enum import Enum
-from pathlib import Path
+from typing import TYPE_CHECKING
 
-_REASONS = {
-    errno.ENOSPC: "the disk is full",
-    errno.EDQUOT: "the disk quota is used up",
-    errno.EFBIG: "the file may not grow any further",
-    errno.EROFS: "the disk is read-only",
-    errno.EACCES: "writing there is not allowed",
-    errno.EPERM: "writing there is not allowed",
-    errno.ENOENT: "the folder is gone",
-    errno.ENOTDIR: "the folder is no folder",
-    errno.EIO: "the disk does not answer",
-}
-
-
-def why(error: OSError) -> str:
-    """Return in plain words why the disk refused."""
-    return _REASONS.get(error.errno or 0) or (error.strerror or "the disk refused").lower()
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 def create(path: Path) -> int:
@@ -76,38 +60,3 @@ else:
 
     def _lock(fd: int) -> None:
         fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
-
-
-def sync(fd: int) -> None:
-    """Have the disk itself keep what was written."""
-    if sys.platform == "darwin":
-        # fsync alone leaves the data in the drive's own cache there.
-        with contextlib.suppress(OSError):
-            fcntl.fcntl(fd, fcntl.F_FULLFSYNC)
-            return
-    os.fsync(fd)
-
-
-def sync_folder(folder: Path) -> None:
-    """Have the disk keep the folder's list of names, where the system knows how."""
-    with contextlib.suppress(OSError):
-        fd = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(fd)
-        finally:
-            os.close(fd)
-
-
-def replace(path: Path, data: bytes) -> None:
-    """Put a whole file in place at once: after a crash it is the old one or the new one."""
-    fd, beside = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
-    try:
-        with os.fdopen(fd, "wb") as file:
-            file.write(data)
-            file.flush()
-            sync(file.fileno())
-        Path(beside).replace(path)
-    except BaseException:
-        Path(beside).unlink(missing_ok=True)
-        raise
-    sync_folder(path.parent)

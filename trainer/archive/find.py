@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.archive.index import scan
 from trainer.errors import BadInput
+from trainer.plain_file import expanded, is_file
 from trainer.resources import shipped
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from pathlib import Path
 
 SHOWN = 8
 
@@ -37,8 +38,9 @@ def find(folder: Path, name: str | None) -> Path:
                 mend="play one first, or look at an example: example-singles",
             )
         return path
-    if Path(name).exists():
-        return Path(name)
+    given = expanded(name)
+    if is_file(given):
+        return given
     return _by_part(folder, name)
 
 

@@ -14,10 +14,9 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from trainer.archive import disk
 from trainer.errors import BadInput
 from trainer.pattern.tables import NOTE_VALUES
-from trainer.plain_file import NoSuchFile, read_text
+from trainer.plain_file import NoSuchFile, read_text, write
 from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
 from trainer.resources import user_folder
 from trainer.toml_file import FaultList, choice, nearest, number, read_fields, text
@@ -117,8 +116,7 @@ def _check(goal: Goal) -> None:
 
 
 def _save(goals: Sequence[Goal]) -> tuple[Goal, ...]:
-    path().parent.mkdir(parents=True, exist_ok=True)
-    disk.replace(path(), _text(goals).encode("utf-8"))
+    write(path(), _text(goals).encode(), make_folder=True)
     return tuple(goals)
 
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from trainer.archive import disk
+from trainer import plain_file
 from trainer.archive.ends import (
     LONGEST_HEADER,
     LONGEST_LINE,
@@ -241,7 +241,7 @@ class _Cache:
         with contextlib.suppress(OSError):
             self._path.parent.mkdir(parents=True, exist_ok=True)
             text = json.dumps({"version": CACHE_VERSION, "files": self._new})
-            disk.replace(self._path, text.encode("ascii"))
+            plain_file.replace(self._path, text.encode("ascii"))
 
     def _load(self) -> dict[str, Any]:
         try:

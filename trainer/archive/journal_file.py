@@ -15,6 +15,7 @@ import threading
 from queue import SimpleQueue
 from typing import TYPE_CHECKING
 
+from trainer import plain_file
 from trainer.archive import disk
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ class JournalFile:
         folder.mkdir(parents=True, exist_ok=True)
         self.path, self._fd = _create(folder, header)
         disk.lock(self._fd)
-        disk.sync_folder(folder)
+        plain_file.sync_folder(folder)
         self._failure: OSError | None = None
         self._closed = False
         self._asked: SimpleQueue[bool] = SimpleQueue()
@@ -89,7 +90,7 @@ class JournalFile:
     def _run(self) -> None:
         while self._asked.get():
             try:
-                disk.sync(self._fd)
+                plain_file.sync(self._fd)
             except OSError as error:
                 self._failure = self._failure or error
 

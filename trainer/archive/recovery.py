@@ -14,6 +14,7 @@ import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from trainer import plain_file
 from trainer.archive import disk, format
 from trainer.archive.index import scan
 from trainer.archive.parse import parse
@@ -102,7 +103,7 @@ def _append_end(fd: int) -> Session | None:
     os.ftruncate(fd, whole)
     while end:
         end = end[os.write(fd, end) :]
-    disk.sync(fd)
+    plain_file.sync(fd)
     return short
 
 

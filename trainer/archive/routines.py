@@ -30,10 +30,9 @@ import json
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from trainer.archive import disk
-from trainer.errors import BadInput
+from trainer.errors import BadInput, TrainerError
 from trainer.pattern import files
-from trainer.plain_file import read_text
+from trainer.plain_file import read_text, write
 from trainer.practice import ladder
 from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
 from trainer.practice.routine import FREE, KINDS, LADDER, REST, WARM_UP, Block, Progress, Routine
@@ -175,15 +174,14 @@ class Sitting:
 
         A sitting at its end is forgotten. Where nothing can be written, the next start begins anew.
         """
-        with contextlib.suppress(OSError):
+        with contextlib.suppress(OSError, TrainerError):
             if progress.over(self.routine):
                 self._path.unlink(missing_ok=True)
                 return
-            self._path.parent.mkdir(parents=True, exist_ok=True)
             kept = {
                 "routine": self._mark,
                 "block": progress.block,
                 "seconds": progress.seconds,
                 "began": began.isoformat() if began else None,
             }
-            disk.replace(self._path, json.dumps(kept).encode())
+            write(self._path, json.dumps(kept).encode(), make_folder=True)

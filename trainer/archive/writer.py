@@ -14,7 +14,8 @@ from collections import deque
 from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING
 
-from trainer.archive import disk, format
+from trainer import plain_file
+from trainer.archive import format
 from trainer.archive.journal_file import JournalFile
 
 if TYPE_CHECKING:
@@ -146,7 +147,8 @@ class Writer:
         self._given_up = self._given_up or error.errno in _GONE
         if not self._failed:
             self._failed = True
+            why = plain_file.why(error, "the folder is gone")
             self.news.append(
-                f"The session cannot be written to {self._folder}: {disk.why(error)}. "
+                f"The session cannot be written to {self._folder}: {why}. "
                 "Playing goes on; it is kept in memory and will be saved at the end."
             )

@@ -73,16 +73,13 @@ def run(args: argparse.Namespace) -> int:
 
 def _draw(entries: Sequence[Entry], path: Path) -> None:
     """Write the picture, in place of an older one."""
-    from trainer.archive import disk
+    from trainer import plain_file
     from trainer.archive.picture import svg
 
-    try:
-        disk.replace(path, svg(entries).encode("utf-8"))
-    except OSError as error:
-        raise BadInput(
-            f"the picture cannot be written: {disk.why(error)}", where=str(path)
-        ) from None
-    report.say(f"Drawn: {path}")
+    if path.suffix.lower() != ".svg":
+        raise BadInput("the picture is an SVG file", where=str(path), mend="end its name in .svg")
+    plain_file.write(path, svg(entries).encode())
+    report.say(f"written: {path}")
 
 
 def finish_cut_off(folder: Path) -> Listing:

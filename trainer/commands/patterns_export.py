@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainer import report
-from trainer.errors import BadInput, Failure
+from trainer import plain_file, report
+from trainer.errors import BadInput
 from trainer.pattern import files
 
 if TYPE_CHECKING:
@@ -73,13 +73,6 @@ def _export(args: argparse.Namespace) -> int:
     pattern = files.load(args.pattern)
     if args.tempo is not None:
         pattern = replace(pattern, tempo=check_tempo(args.tempo))
-    try:
-        output.write_bytes(writer(pattern))
-    except OSError as error:
-        raise Failure(
-            f"the file cannot be written ({error.strerror})",
-            where=str(output),
-            mend="choose another place",
-        ) from error
+    plain_file.write(output, writer(pattern))
     report.say(f"written: {output}")
     return 0

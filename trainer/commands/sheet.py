@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer import report
-from trainer.errors import BadInput, Failure, TrainerError
+from trainer import plain_file, report
+from trainer.errors import BadInput, TrainerError
 from trainer.pattern import files
 
 if TYPE_CHECKING:
@@ -88,13 +88,5 @@ def _print(patterns: Sequence[Pattern], output: Path, title: str, paper: str) ->
 
 
 def _save(path: Path, content: str | bytes) -> Path:
-    data = content.encode() if isinstance(content, str) else content
-    try:
-        path.write_bytes(data)
-    except OSError as error:
-        raise Failure(
-            f"the file cannot be written ({error.strerror})",
-            where=str(path),
-            mend="choose another place",
-        ) from error
+    plain_file.write(path, content.encode() if isinstance(content, str) else content)
     return path

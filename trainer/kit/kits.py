@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.errors import BadInput, Failure
+from trainer.errors import BadInput
 from trainer.kit import kit_file
 from trainer.kit.note_map import GENERAL_MIDI
-from trainer.plain_file import read_text
+from trainer.plain_file import expanded, is_file, read_text, write
 from trainer.resources import user_folder
 from trainer.toml_file import nearest
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from trainer.kit.note_map import Kit
 
 ENDING = ".toml"
@@ -25,9 +26,9 @@ def load(name_or_path: str) -> Kit:
     """Return a kit by its name in the player's kits folder, `general-midi`, or a file's path."""
     if name_or_path == GENERAL_MIDI.name:
         return GENERAL_MIDI
-    given = Path(name_or_path).expanduser()
+    given = expanded(name_or_path)
     path = given if given.suffix == ENDING else user_folder("kits") / f"{name_or_path}{ENDING}"
-    if not path.is_file():
+    if not is_file(path):
         if given.suffix == ENDING:
             raise BadInput("there is no such kit file", where=str(given), mend="check the path")
         raise BadInput(
@@ -60,13 +61,7 @@ def save(kit: Kit) -> Path:
     """Write a kit into the player's kits folder, whole or not at all; return its path."""
     check_name(kit.name)
     path = user_folder("kits") / f"{kit.name}{ENDING}"
-    beside = path.with_suffix(".part")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        beside.write_text(kit_file.write(kit), encoding="utf-8")
-        beside.replace(path)
-    except OSError as error:
-        raise Failure(f"the kit cannot be saved: {error.strerror}", where=str(path)) from None
+    write(path, kit_file.write(kit).encode(), make_folder=True)
     return path
 
 

@@ -14,10 +14,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer import resources
-from trainer.errors import BadInput, Failure
+from trainer.errors import BadInput
 from trainer.pattern.changes import applied, split, written
 from trainer.pattern.limbs import limbs
-from trainer.plain_file import read_text
+from trainer.plain_file import expanded, is_file, read_text, write
 from trainer.toml_source import parse
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def load(name_or_path: str) -> Pattern:
     Raises BadInput with the file and the place in it.
     """
     name, changes = name_or_path, dict[str, str]()
-    if not _is_file(Path(name_or_path)):
+    if not is_file(Path(name_or_path)):
         name, changes = split(name_or_path)
     path = find(name)
     ending = path.suffix.lower()
@@ -79,9 +79,9 @@ def load(name_or_path: str) -> Pattern:
 
 def find(name_or_path: str) -> Path:
     """Return the file of a name (the player's own first, then what ships) or of a path."""
-    given = _expanded(name_or_path)
+    given = expanded(name_or_path)
     if given.suffix.lower() in ENDINGS or len(given.parts) > 1:
-        if not _is_file(given):
+        if not is_file(given):
             raise BadInput("there is no such file", where=name_or_path[:200], mend="check the path")
         if given.suffix.lower() not in ENDINGS:
             raise BadInput(
@@ -93,7 +93,7 @@ def find(name_or_path: str) -> Path:
     for folder in folders():
         for ending in ENDINGS:
             path = folder / f"{name_or_path}{ending}"
-            if name_or_path and _is_file(path):
+            if name_or_path and is_file(path):
                 return path
     near = difflib.get_close_matches(name_or_path[:80], _names(), 1)
     raise BadInput(
@@ -122,17 +122,10 @@ def save(name: str, text: str, *, over: bool = False) -> Path:
     taken (unless `over`).
     """
     check_name(name)
-    folder = folders()[0]
-    path = folder / f"{name}.toml"
+    path = folders()[0] / f"{name}.toml"
     if taken(name) and not over:
         raise BadInput("there is such a pattern already", where=name, mend="choose another name")
-    beside = folder / f".{name}.toml.new"
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        beside.write_text(text, encoding="utf-8")
-        beside.replace(path)
-    except OSError as error:
-        raise Failure(f"cannot be written ({error.strerror})", where=str(path)) from None
+    write(path, text.encode(), make_folder=True)
     return path
 
 
@@ -180,20 +173,6 @@ def _paths() -> Iterator[tuple[Path, bool]]:
         for path in sorted(known, key=lambda path: (path.stem, ENDINGS.index(path.suffix.lower()))):
             if not path.name.startswith("."):
                 yield path, own
-
-
-def _is_file(path: Path) -> bool:
-    try:
-        return path.is_file()
-    except (OSError, ValueError):  # a name that is too long, or a folder that is closed
-        return False
-
-
-def _expanded(name: str) -> Path:
-    try:
-        return Path(name).expanduser()
-    except RuntimeError:  # the home folder of nobody
-        return Path(name)
 
 
 def _names() -> list[str]:

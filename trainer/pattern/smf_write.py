@@ -14,7 +14,7 @@ from fractions import Fraction
 from io import BytesIO
 from typing import TYPE_CHECKING
 
-from trainer.errors import BadInput, Failure
+from trainer.errors import BadInput
 from trainer.kit.note_map import GENERAL_MIDI, Kit
 from trainer.kit.voices import VOICES
 from trainer.pattern.grace import grace_lead_s
@@ -24,7 +24,6 @@ from trainer.pattern.tables import NOTE_VALUES, Limb
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
     from mido import MetaMessage, MidiTrack
 
@@ -48,22 +47,11 @@ NO_LIMB, GRACE = "kit", "grace"
 _ORDER = (*Limb, None)
 
 
-def write(
-    pattern: Pattern, path: Path, tempo: float | None = None, kit: Kit = GENERAL_MIDI
-) -> None:
-    """Write a pattern to a file; `tempo` is in the pattern's own unit, its own where None.
-
-    Raises BadInput for a voice the kit has no note for, Failure where the disk refuses.
-    """
-    data = to_bytes(pattern, tempo, kit)
-    try:
-        path.write_bytes(data)
-    except OSError as error:
-        raise Failure(f"the file cannot be written ({error.strerror})", where=str(path)) from error
-
-
 def to_bytes(pattern: Pattern, tempo: float | None = None, kit: Kit = GENERAL_MIDI) -> bytes:
-    """Return the bytes of the file that `write` writes."""
+    """Return the bytes of the file; `tempo` is in the pattern's own unit, its own where None.
+
+    Raises BadInput for a voice the kit has no note for.
+    """
     return _Writer(pattern, tempo or pattern.tempo, kit).file()
 
 
