@@ -16,7 +16,7 @@ import pytest
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-SERVER = f"trainer-test-{os.getpid()}"
+SERVERS = tuple(f"trainer-test-{slot}" for slot in range(4))
 
 
 @pytest.fixture(autouse=True)
@@ -32,15 +32,11 @@ def jack() -> Iterator[dict[str, str]]:
         if os.environ.get("TRAINER_REQUIRE_JACK") == "1":
             pytest.fail("jackd is not installed and TRAINER_REQUIRE_JACK=1")
         pytest.skip("jackd is not installed, real MIDI is not tested")
-    own = {"JACK_DEFAULT_SERVER": SERVER, "JACK_NO_START_SERVER": "1", "TRAINER_MIDI_API": "jack"}
-    before = {name: os.environ.get(name) for name in own}
-    os.environ.update(own)
-    # Synchronous (-S): otherwise a busy machine lets the server write into what a late client is
-    # still reading; notes are lost, and RtMidi 6 reads past the end of them and dies.
-    command = ["jackd", "-n", SERVER, "-S", "-r", "-d", "dummy", "-r", "48000", "-p", "64"]
-    server = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    names = ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER", "TRAINER_MIDI_API")
+    before = {name: os.environ.get(name) for name in names}
+    os.environ |= {"JACK_NO_START_SERVER": "1", "TRAINER_MIDI_API": "jack"}
+    server = _jack_server()
     try:
-        _wait_for_server()
         yield dict(os.environ)
     finally:
         server.terminate()
@@ -52,18 +48,42 @@ def jack() -> Iterator[dict[str, str]]:
                 os.environ[name] = value
 
 
-def _wait_for_server() -> None:
+def _jack_server() -> subprocess.Popen[bytes]:
+    """Start a server under the first free name and make it the default.
+
+    JACK remembers eight servers, also those that were killed, and takes a dead one's place only for
+    a server of the same name: so names come from a short list instead of being new every time.
+    """
+    for name in SERVERS:
+        os.environ["JACK_DEFAULT_SERVER"] = name
+        # Synchronous (-S): otherwise a busy machine lets the server write into what a late client
+        # is still reading; notes are lost, and RtMidi 6 reads past the end of them and dies.
+        command = ["jackd", "-n", name, "-S", "-r", "-d", "dummy", "-r", "48000", "-p", "64"]
+        server = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        if _answers(server):
+            return server
+        server.kill()
+        server.wait()
+    pytest.fail(f"no JACK server started under any of the names {', '.join(SERVERS)}")
+
+
+def _answers(server: subprocess.Popen[bytes]) -> bool:
+    """Wait for a server; False where it ends at once, because its name is another's."""
     from trainer.errors import BadInput
     from trainer.midi import ports
 
     for _ in range(150):
+        time.sleep(0.1)
+        if server.poll() is not None:
+            return False
         try:
             ports.listing("jack")
         except BadInput:
-            time.sleep(0.1)
-        else:
-            return
-    pytest.fail("jackd did not start within 15 seconds")
+            continue
+        # Another server of this name would have answered too; ours has ended by now if so.
+        time.sleep(0.3)
+        return server.poll() is None
+    return False
 
 
 class Sender:

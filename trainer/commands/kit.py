@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from trainer.kit.survey import Latency
 
 LONGEST_LATENCY_MS = 1000.0
+LOOP_S = 5.0
 
 
 def options(parser: ArgumentParser) -> None:
@@ -31,7 +32,9 @@ def options(parser: ArgumentParser) -> None:
     watch.add_argument("--kit", default="", metavar="NAME", help="read notes through this kit")
     survey = actions.add_parser("survey", help="measure doubles, crosstalk and power")
     survey.add_argument("name", metavar="NAME", help="one of your kits")
-    for one in (learn, watch, survey):
+    controllers = actions.add_parser("controllers", help="learn pedal, strike places and chokes")
+    controllers.add_argument("name", metavar="NAME", help="one of your kits")
+    for one in (learn, watch, survey, controllers):
         one.add_argument("--port", default="", metavar="NAME", help="the kit's MIDI input")
     watch.add_argument("--seconds", type=float, metavar="S", help="stop after so long")
     survey.add_argument(
@@ -45,6 +48,8 @@ def options(parser: ArgumentParser) -> None:
         "--session", metavar="FILE", help="from this session (default: the newest)"
     )
     latency.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
+    latency.add_argument("--out", metavar="NAME", help="measure a loop: this output leads back...")
+    latency.add_argument("--port", default="", metavar="NAME", help="...into this input")
     latency.add_argument("--keep", action="store_true", help="write what was measured into the kit")
 
 
@@ -57,9 +62,10 @@ def run(args: Namespace) -> int:
         return 0
     if args.action == "latency":
         return _latency(args)
-    from trainer.commands import kit_hearing
+    from trainer.commands import kit_controllers, kit_hearing
 
     return {
+        "controllers": kit_controllers.learn_controllers,
         "watch": kit_hearing.watch,
         "learn": kit_hearing.learn,
         "survey": kit_hearing.survey_kit,
@@ -87,6 +93,8 @@ def _latency(args: Namespace) -> int:
                 mend=f"choose one up to {LONGEST_LATENCY_MS:g}",
             )
         return _keep(kit, args.value / 1000)
+    if args.out:
+        return _looped(kit, args)
     from trainer.archive.find import find
     from trainer.archive.store import open_session
     from trainer.archive.summary import cut_short, judged
@@ -106,6 +114,24 @@ def _latency(args: Namespace) -> int:
         )
     report.lines(_words(found, path.name))
     return _keep(kit, found.median_s) if args.keep else 0
+
+
+def _looped(kit: Kit, args: Namespace) -> int:
+    """Measure the way of notes that are led from an output back into an input."""
+    from trainer.engine import machine
+
+    with machine.Loop(args.out, args.port) as loop:
+        figures = loop.run(LOOP_S)
+    if figures.way_s is None:
+        raise BadInput(
+            "no note came back", where=f"--out {args.out}", mend="lead the output into the input"
+        )
+    report.say(
+        f"Notes take {figures.way_s * 1000:.1f} ms from the output back to the input "
+        f"({figures.sent - figures.lost} of {figures.sent} came back)."
+    )
+    report.say("That is the way of MIDI; what the module adds between stick and note is not in it.")
+    return _keep(kit, figures.way_s) if args.keep else 0
 
 
 def _words(found: Latency, session: str) -> list[str]:

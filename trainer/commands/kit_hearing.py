@@ -173,7 +173,8 @@ def _keep(learning: Learning) -> int:
         return 1
     path = kits.save(learning.kit)
     report.say(f"{len(learning.notes)} notes learned, kept in {path}")
-    report.say(f"Next: trainer kit survey {learning.kit.name}")
+    name = learning.kit.name
+    report.say(f"Next: trainer kit controllers {name}, and trainer kit survey {name}")
     return 0
 
 

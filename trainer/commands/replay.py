@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trainer import report
@@ -31,6 +32,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
     parser.add_argument("--json", action="store_true", help="every stroke and the summary as JSON")
     parser.add_argument("--plain", action="store_true", help="the summary as text, no screen")
+    parser.add_argument("--kit", metavar="NAME", help="read it again through another kit")
+    parser.add_argument("--latency", type=float, metavar="MS", help="with another latency, in ms")
     parser.add_argument("--full", action="store_true", help="as text, with every figure")
 
 
@@ -39,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
     folder = recordings_folder(args.recordings)
     finish_cut_off(folder)
     path = find(folder, args.session)
-    session = cut_short(open_session(path))
+    session = read_again(cut_short(open_session(path)), args.kit, args.latency)
     take = judged(session)
     summary = summary_of(session, take)
     if args.json:
@@ -53,6 +56,18 @@ def run(args: argparse.Namespace) -> int:
         for text in remarks(session, summary):
             report.warn(text)
     return 0
+
+
+def read_again(session: Session, kit: str | None, latency_ms: float | None) -> Session:
+    """Return the session as its strikes read through another kit or latency, where asked for."""
+    if kit is None and latency_ms is None:
+        return session
+    from trainer.commands.playing import with_latency
+    from trainer.kit import kits
+
+    read = with_latency(kits.load(kit) if kit else session.kit, latency_ms)
+    # The saved summary was made with the old kit; there is nothing to compare it with.
+    return replace(session, header=replace(session.header, kit=read), summary={})
 
 
 def document(path: Path, session: Session, take: Judged, summary: dict[str, Any]) -> dict[str, Any]:

@@ -35,6 +35,7 @@ def page(kit: Kit) -> Iterator[str]:
     yield "  (* learned or written by hand; the rest is General MIDI)"
     yield ""
     yield from _rules(kit)
+    yield from _controllers(kit)
     yield ""
     faults = list(doubts(kit))
     yield "What looks wrong:" if faults else "Nothing looks wrong."
@@ -63,6 +64,19 @@ def doubts(kit: Kit) -> Iterator[str]:
 def _curve(kit: Kit, pad: Pad) -> str:
     curve = kit.power.get(pad)
     return f", power {curve.soft:g} {curve.normal:g} {curve.hard:g}" if curve else ""
+
+
+def _controllers(kit: Kit) -> Iterator[str]:
+    told = kit.controllers
+    if told.pedal:
+        ends = f"{told.pedal.closed} closed, {told.pedal.open} open"
+        yield f"Hi-hat pedal: controller {told.pedal.controller}, {ends}"
+    for voice, number in told.places.items():
+        yield f"Place of strikes on the {voice}: controller {number}"
+    if told.chokes:
+        yield f"Chokes: notes {', '.join(map(str, told.chokes))}"
+    if not told:
+        yield "Controllers: none learned (trainer kit controllers, if the kit has any)"
 
 
 def _rules(kit: Kit) -> Iterator[str]:

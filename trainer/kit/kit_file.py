@@ -21,6 +21,11 @@ softer = 0.35
 [power]                      # velocities of soft, normal and hard strokes
 snare = [30, 72, 118]
 
+[controllers]                # what is sent besides notes
+pedal = { controller = 4, closed = 127, open = 0 }
+place = { snare = 16 }
+choke = [49, 57]
+
 [keys]                       # pads that act as keys while nothing is asked
 crash = "toggle"
 
@@ -34,6 +39,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
+from trainer.kit.controllers import Controllers, Pedal
 from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, Rules
 from trainer.kit.note_map import GENERAL_MIDI, Kit, Pad
 from trainer.kit.power import PowerCurve
@@ -47,6 +53,7 @@ from trainer.toml_file import (
     read_fields,
     text,
     texts,
+    whole,
 )
 from trainer.toml_source import parse
 
@@ -71,6 +78,7 @@ def read(source: str, name: str) -> Kit:
         latency_s=top.get("latency_ms", 0.0) / 1000,
         rules=Rules(_rows(top, "doubles", faults, _voice, _double), _crosstalk(top, faults)),
         power=_rows(top, "power", faults, pad, _curve),
+        controllers=_controllers(top, faults),
         ports=top.get("ports", ()),
     )
     kit = replace(
@@ -83,13 +91,13 @@ def read(source: str, name: str) -> Kit:
 def write(kit: Kit) -> str:
     """Return the kit as the text of a TOML file; `read` gives it back, times to the microsecond."""
     own = {note: one for note, one in kit.notes.items() if GENERAL_MIDI.notes.get(note) != one}
-    whole = any(note not in kit.notes for note in GENERAL_MIDI.notes)
-    shown = kit.notes if whole else own
+    alone = any(note not in kit.notes for note in GENERAL_MIDI.notes)
+    shown = kit.notes if alone else own
     lines = [
         f"title = {_quoted(kit.title)}",
         f"ports = {_quoted(list(kit.ports))}",
         f"latency_ms = {_ms(kit.latency_s)}",
-        f"general_midi = {_quoted(not whole)}",
+        f"general_midi = {_quoted(not alone)}",
     ]
     lines += ["", "[notes]", *(f"{note} = {_quoted(_spot(one))}" for note, one in shown.items())]
     lines += ["", "[doubles]"]
@@ -98,6 +106,7 @@ def write(kit: Kit) -> str:
     lines += ["", "[power]"]
     for one, curve in kit.power.items():
         lines.append(f"{_quoted(_spot(one))} = {[curve.soft, curve.normal, curve.hard]!r}")
+    lines += ["", "[controllers]", *_controller_lines(kit.controllers)]
     lines += ["", "[keys]", *(f"{note} = {_quoted(to)}" for note, to in kit.pad_keys.items())]
     for cross in kit.rules.crosstalk:
         lines += ["", "[[crosstalk]]", f"struck = {_quoted(cross.struck)}"]
@@ -117,7 +126,7 @@ def pad(value: Any) -> Pad:
     return Pad(voice, full_zone(voice, zone))
 
 
-TABLES = ("notes", "doubles", "crosstalk", "power", "keys")
+TABLES = ("notes", "doubles", "crosstalk", "power", "controllers", "keys")
 TOP_FIELDS: dict[str, Callable[[Any], Any]] = {
     "title": text,
     "ports": texts,
@@ -171,6 +180,54 @@ def _crosstalk(top: dict[str, Any], faults: FaultList) -> tuple[CrosstalkRule, .
                 fault = BadInput(f"{missing[0]} is missing", mend=f"write {', '.join(missing)}")
                 faults.add(fault, ("crosstalk", place))
     return tuple(found)
+
+
+def _controllers(top: dict[str, Any], faults: FaultList) -> Controllers:
+    table = read_fields(top.get("controllers", {}), _CONTROLLER_FIELDS, faults, ("controllers",))
+    return Controllers(table.get("pedal"), table.get("place", {}), table.get("choke", ()))
+
+
+def _pedal(value: Any) -> Pedal:
+    keys = ("controller", "closed", "open")
+    if not isinstance(value, dict) or set(value) != set(keys):
+        raise BadInput("is no pedal", mend="write { controller = 4, closed = 127, open = 0 }")
+    pedal = Pedal(*(whole(0, 127)(value[key]) for key in keys))
+    if pedal.closed == pedal.open:
+        raise BadInput("is closed and open at one value", mend="learn the pedal again")
+    return pedal
+
+
+def _places(value: Any) -> dict[str, int]:
+    if not isinstance(value, dict):
+        raise BadInput("is no list of places", mend="write { snare = 16 }")
+    return {_voice(voice): whole(0, 127)(number) for voice, number in value.items()}
+
+
+def _chokes(value: Any) -> tuple[int, ...]:
+    if not isinstance(value, list) or len(value) > 128:
+        raise BadInput("is no list of notes", mend="write [49, 57]")
+    return tuple(whole(0, 127)(note) for note in value)
+
+
+_CONTROLLER_FIELDS: dict[str, Callable[[Any], Any]] = {
+    "pedal": _pedal,
+    "place": _places,
+    "choke": _chokes,
+}
+
+
+def _controller_lines(controllers: Controllers) -> list[str]:
+    lines = []
+    if controllers.pedal:
+        one = controllers.pedal
+        ends = f"closed = {one.closed}, open = {one.open}"
+        lines.append(f"pedal = {{ controller = {one.controller}, {ends} }}")
+    if controllers.places:
+        places = ", ".join(f"{voice} = {number}" for voice, number in controllers.places.items())
+        lines.append(f"place = {{ {places} }}")
+    if controllers.chokes:
+        lines.append(f"choke = {list(controllers.chokes)}")
+    return lines
 
 
 def _as_it_is(value: Any) -> Any:

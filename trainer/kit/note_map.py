@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from trainer.kit.controllers import NONE, Controllers
 from trainer.kit.hit_filter import NO_RULES, HitFilter, Rules
 from trainer.kit.hits import Hit, Strike
 from trainer.kit.voices import full_zone
@@ -64,8 +65,9 @@ class Kit:
 
     `latency_s` is seconds from the stick's touch to the driver's stamp (positive: the kit is late);
     it is taken out of every hit. `rules` mark what the kit sends by itself. `power` holds the
-    velocity curves of pads that have one. `ports` are the names of the MIDI inputs it comes in by,
-    `pad_keys` the commands of notes that act as keys while nothing is asked.
+    velocity curves of pads that have one, `controllers` what is sent besides notes. `ports` are
+    the names of the MIDI inputs it comes in by, `pad_keys` the commands of notes that act as keys
+    while nothing is asked.
     """
 
     name: str = "general-midi"
@@ -75,6 +77,7 @@ class Kit:
     latency_s: float = 0.0
     rules: Rules = NO_RULES
     power: Mapping[Pad, PowerCurve] = field(default_factory=dict)
+    controllers: Controllers = NONE
     ports: tuple[str, ...] = ()
     pad_keys: Mapping[int, str] = field(default_factory=dict)
 

@@ -43,7 +43,7 @@ def in_words(message: Message, kit: Kit) -> str:
     if kind == wire.KEY_PRESSURE:
         return f"choke or pressure {message[2]} on {_pad(message[1], kit)}"
     if kind == wire.CONTROL:
-        return f"controller {message[1]}{_controller(message[1])} at {message[2]}"
+        return f"controller {message[1]}{_controller(message, kit)} at {message[2]}"
     return " ".join([_CHANNEL[kind], *map(str, message[1:])])
 
 
@@ -65,7 +65,10 @@ def _pad(note: int, kit: Kit) -> str:
     return f"{pad.voice} {pad.zone} (note {note})" if pad else f"unknown pad (note {note})"
 
 
-def _controller(number: int) -> str:
+def _controller(message: Message, kit: Kit) -> str:
+    number, pedal = message[1], kit.controllers.pedal
+    if pedal and number == pedal.controller:
+        return f" (hi-hat pedal, {100 * pedal.opening(message[2]):.0f} % open)"
     if number == wire.PEDAL:
         return " (hi-hat pedal)"
     return " (strike position)" if number in wire.POSITIONS else ""

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.midi import wire
 from trainer.midi.driver_clock import HitClock
 from trainer.midi.plug import Plug
+from trainer.midi.position import StrikePlace
 from trainer.midi.quality import Delays, in_ms, period_s, trusted_ms
 
 if TYPE_CHECKING:
@@ -39,6 +40,7 @@ class MidiSource:
         self.others: Counter[int] = Counter()
         self.read_delays = Delays()
         self.overheard: Callable[[wire.Message, float], None] | None = None
+        self._place = StrikePlace()
         self._plug = Plug("input", wanted, "strokes")
         self._clock = HitClock()
         self._stamps: deque[float] = deque(maxlen=128)
@@ -117,7 +119,7 @@ class MidiSource:
                 self.overheard(message, stamp - self._zero)
             one = wire.read(message, stamp - self._zero)
             if one is not None:
-                made.append(one)
+                made.append(self._place.placed(one))
             else:
                 status = message[0]
                 self.others[status if status >= wire.SYSEX else status & 0xF0] += 1

@@ -1,0 +1,71 @@
+"""Pedal, place and choke, as kits send them."""
+
+from __future__ import annotations
+
+import pytest
+
+from trainer.kit.controllers import Controllers, Pedal, PedalEar, PlaceEar
+
+
+def _press(ear: PedalEar, closed: int, up: int, number: int, *, note: bool = True) -> None:
+    for step in range(9):
+        ear.control(number, up + (closed - up) * step // 8)
+    if note:
+        ear.pedal_note()
+    for step in range(9):
+        ear.control(number, closed + (up - closed) * step // 8)
+
+
+@pytest.mark.parametrize(("closed", "up"), [(127, 0), (0, 90), (100, 10)])
+def test_the_pedal_is_known_after_three_presses(closed: int, up: int) -> None:
+    """Number, both ends and direction, whichever way the kit counts."""
+    ear = PedalEar()
+    for count in range(4):
+        assert (ear.learned() is not None) == (count > 3)
+        _press(ear, closed, up, 4)
+
+    assert ear.learned() == Pedal(4, closed, up)
+
+
+def test_without_a_note_the_higher_value_is_closed() -> None:
+    """Common practice, no source."""
+    ear = PedalEar()
+    for _ in range(4):
+        _press(ear, 120, 5, 7, note=False)
+
+    assert ear.learned() == Pedal(7, 120, 5)
+
+
+def test_a_controller_that_hardly_moves_is_no_pedal() -> None:
+    """Noise of a few steps is not taken for a foot."""
+    ear = PedalEar()
+    for _ in range(20):
+        _press(ear, 70, 60, 4)
+
+    assert ear.learned() is None
+
+
+def test_opening_runs_from_closed_to_open() -> None:
+    """0 closed, 1 open, nothing beyond, in either direction."""
+    assert [Pedal(4, 127, 0).opening(value) for value in (127, 0)] == [0.0, 1.0]
+    assert Pedal(4, 10, 90).opening(50) == 0.5
+    assert Pedal(4, 10, 90).opening(0) == 0.0
+
+
+def test_the_place_controller_is_the_one_that_moves() -> None:
+    """A steady controller beside it is not taken; too few strokes tell nothing."""
+    ear = PlaceEar()
+    for place in range(0, 128, 16):
+        ear.control(16, place)
+        ear.control(4, 90)
+        ear.stroke()
+
+    assert ear.enough
+    assert ear.learned() == 16
+    assert PlaceEar().learned() is None
+
+
+def test_nothing_learned_is_false() -> None:
+    """An empty set of controllers says so."""
+    assert not Controllers()
+    assert Controllers(chokes=(49,))
