@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import ctypes
 import json
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import time
@@ -59,12 +61,20 @@ def _jack_server() -> subprocess.Popen[bytes]:
         # Synchronous (-S): otherwise a busy machine lets the server write into what a late client
         # is still reading; notes are lost, and RtMidi 6 reads past the end of them and dies.
         command = ["jackd", "-n", name, "-S", "-r", "-d", "dummy", "-r", "48000", "-p", "64"]
-        server = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        quiet = subprocess.DEVNULL
+        server = subprocess.Popen(command, stdout=quiet, stderr=quiet, preexec_fn=_end_with_us)
         if _answers(server):
             return server
         server.kill()
         server.wait()
     pytest.fail(f"no JACK server started under any of the names {', '.join(SERVERS)}")
+
+
+def _end_with_us() -> None:
+    """Ask Linux to end the server when this process ends, however it does."""
+    libc = ctypes.CDLL(None)
+    if hasattr(libc, "prctl"):
+        libc.prctl(1, signal.SIGTERM)  # 1 is PR_SET_PDEATHSIG
 
 
 def _answers(server: subprocess.Popen[bytes]) -> bool:
