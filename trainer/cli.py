@@ -14,7 +14,7 @@ import sys
 from importlib import import_module
 
 from trainer import report
-from trainer.errors import BadInput, TrainerError
+from trainer.errors import BadInput, Failure, TrainerError
 
 COMMANDS = {
     "demo": "watch a simulated player go through the whole job, no kit needed",
@@ -73,6 +73,18 @@ def run(argv: list[str]) -> int:
         # Whoever read our output has gone; keep the interpreter from complaining at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 141
+    except OSError as error:
+        # Nobody below had more to say: a name too long for the disk, a disk that is full.
+        return report.complain(_refused(error))
+
+
+def _refused(error: OSError) -> TrainerError:
+    """Return in our words what the system refused: bad input where it is about a name."""
+    from trainer.plain_file import why
+
+    if error.filename is None:
+        return Failure(f"the system refuses: {why(error)}")
+    return BadInput(why(error, "there is no such file"), where=os.fsdecode(error.filename)[:200])
 
 
 def _dispatch(argv: list[str]) -> int:

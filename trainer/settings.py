@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
-from trainer.plain_file import NoSuchFile, read_text
+from trainer.plain_file import NoSuchFile, expanded, read_text
 from trainer.resources import user_folder
 from trainer.toml_file import FaultList, read_fields, text
 from trainer.toml_source import parse
@@ -88,7 +88,15 @@ def _clean(table: Any, strictness: str, source: str) -> Tolerance:
     return tolerance(table, source)
 
 
+def folder_to_read(option: str | None = None) -> Path:
+    """Return the folder sessions are read from; BadInput for one asked for that is not there."""
+    folder = recordings_folder(option)
+    if option and not os.path.isdir(folder):
+        raise BadInput("there is no such folder", where=option[:200], mend="check the path")
+    return folder
+
+
 def recordings_folder(option: str | None = None) -> Path:
     """Return where sessions are saved: the option, else the setting, else the player's folder."""
     chosen = option or load().recordings
-    return Path(chosen).expanduser() if chosen else user_folder("recordings")
+    return expanded(chosen) if chosen else user_folder("recordings")

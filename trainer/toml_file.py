@@ -173,6 +173,8 @@ def shown(value: Any) -> str:
 def nearest(word: str, known: Iterable[str]) -> str:
     """Return a hint at the nearest known word, or the list of all."""
     known = list(known)
+    if not known:
+        return "there is none yet"
     near = difflib.get_close_matches(word[:40], known, 1)
     return f'did you mean "{near[0]}"' if near else f"known are {', '.join(known)}"
 

@@ -32,12 +32,18 @@ def test_goals_are_kept_changed_and_forgotten() -> None:
 
 
 @pytest.mark.parametrize(
-    "goal",
-    [Goal("x", 5, "16"), Goal("x", float("nan"), "16"), Goal("x", 100, "17"), Goal(" ", 90, "8")],
+    ("goal", "fault"),
+    [
+        (Goal("x", 5, "16"), "^tempo: 5 "),
+        (Goal("x", float("nan"), "16"), "^tempo: nan "),
+        (Goal("x", 100, '1"'), "^value: "),
+        (Goal(" ", 90, "8"), "needs a name"),
+        (Goal("a\0b", 90, "8"), r"^name: .* U\+0000"),
+    ],
 )
-def test_a_goal_that_makes_no_sense_is_refused(goal: Goal) -> None:
-    """A tempo out of range, a value that is none, no name: nothing is kept."""
-    with pytest.raises(BadInput):
+def test_a_goal_that_makes_no_sense_is_refused(goal: Goal, fault: str) -> None:
+    """A tempo out of range, a value that is none, no name: told by its option, nothing is kept."""
+    with pytest.raises(BadInput, match=fault):
         goals.add(goal)
 
     assert goals.load() == ()

@@ -44,3 +44,18 @@ def test_clicks_to_a_beat_have_a_range(parts):
     """No click, or a rattle, to a beat is bad input."""
     with pytest.raises(BadInput, match="choose 1 to 8"):
         clicking.parts(asked("--click-parts", parts))
+
+
+@pytest.mark.parametrize(
+    ("options", "fault"),
+    [
+        (["--click-note", "33"], "--click-note: .* it goes with --out NAME"),
+        (["--out", "audio", "--click-channel", "2"], "--click-channel: .* it goes with --out NAME"),
+        (["--click-volume", "0.5"], "--click-volume: .* it goes with --out audio"),
+        (["--out", "Mod", "--click-sound", "tick"], "--click-sound: .* it goes with --out audio"),
+    ],
+)
+def test_what_would_change_nothing_is_refused(options, fault):
+    """An option of a click that is not there, or of another kind, is told and not passed over."""
+    with pytest.raises(BadInput, match=fault):
+        clicking.choose(asked(*options))

@@ -61,6 +61,8 @@ def test_any_ladder_keeps_its_range_and_its_step(
         (Ladder(60, 0), "cannot move"),
         (Ladder(60, -1), "cannot move"),
         (Ladder(60, float("nan")), "cannot move"),
+        (Ladder(60, float("inf")), "cannot move"),
+        (Ladder(60, 1e9), "at most 100"),
         (Ladder(60, 1, top=50), "below its start"),
         (Ladder(5, 1), "out of range"),
         (Ladder(60, 1, rule="wild"), "no ladder rule"),

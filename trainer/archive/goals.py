@@ -11,7 +11,7 @@ pattern = ""         # empty: any pattern counts
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
@@ -109,10 +109,12 @@ def remove(name: str) -> tuple[Goal, ...]:
 
 
 def _check(goal: Goal) -> None:
-    """Read the goal back from its own text, so that whatever is kept can be read again."""
+    """Raise BadInput for what could not be read again, by the names of the options."""
     if not goal.name.strip():
         raise BadInput("a goal needs a name", mend='write trainer goal add "name" --tempo 152')
-    read(_text([goal]))
+    faults = FaultList("")
+    read_fields(asdict(goal), FIELDS, faults, ())
+    faults.tell()
 
 
 def _save(goals: Sequence[Goal]) -> tuple[Goal, ...]:

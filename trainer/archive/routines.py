@@ -60,7 +60,7 @@ FIELDS: dict[str, dict[str, Callable[[Any], Any]]] = {
     LADDER: {
         "pattern": text,
         "from": _TEMPO,
-        "step": number(0.1, 100),
+        "step": number(0.1, ladder.MAX_STEP),
         "top": _TEMPO,
         "rule": choice(*ladder.RULES),
         "clean_to_rise": whole(1, 3),

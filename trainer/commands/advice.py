@@ -11,7 +11,7 @@ from trainer.archive.summary import cut_short, summarise
 from trainer.measure.words import weakness_words
 from trainer.pattern import drills, files
 from trainer.pattern.tables import Limb
-from trainer.settings import recordings_folder
+from trainer.settings import folder_to_read
 
 if TYPE_CHECKING:
     import argparse
@@ -34,7 +34,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Tell what is worth practising and save the drills."""
-    path = find(recordings_folder(args.recordings), args.session)
+    path = find(folder_to_read(args.recordings), args.session)
     session = cut_short(open_session(path))
     summary = summarise(session)
     found = summary["advice"]

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from trainer.pattern.model import Pattern
 
 MOST_PARTS = 8
+MIDI_ONLY = ("click_note", "click_channel")
+AUDIO_ONLY = ("click_sound", "click_volume")
 
 
 def options(parser: ArgumentParser) -> None:
@@ -34,6 +36,7 @@ def choose(args: Namespace) -> Click:
     from trainer.midi.click import SilentClick
 
     out = args.out or settings.load().click
+    _check_fit(args, out)
     if not out:
         return SilentClick()
     return _audio(args) if out == "audio" else _midi(args, out)
@@ -59,6 +62,20 @@ def parts(args: Namespace) -> int:
         )
     wanted: int = args.click_parts
     return wanted
+
+
+def _check_fit(args: Namespace, out: str) -> None:
+    """Refuse what would change nothing: options of another kind of click, or of none."""
+    for name in MIDI_ONLY + AUDIO_ONLY:
+        given = getattr(args, name) is not None
+        if given and (not out or (name in AUDIO_ONLY) != (out == "audio")):
+            raise BadInput(
+                "this changes nothing here",
+                where=f"--{name.replace('_', '-')}",
+                mend="it goes with --out audio"
+                if name in AUDIO_ONLY
+                else "it goes with --out NAME",
+            )
 
 
 def _audio(args: Namespace) -> Click:

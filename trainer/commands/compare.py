@@ -11,7 +11,7 @@ from trainer.archive.summary import cut_short, summarise
 from trainer.errors import BadInput
 from trainer.measure.compare import compare
 from trainer.measure.figure import plain
-from trainer.settings import recordings_folder
+from trainer.settings import folder_to_read
 
 if TYPE_CHECKING:
     import argparse
@@ -32,7 +32,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compare two sessions."""
-    folder = recordings_folder(args.recordings)
+    folder = folder_to_read(args.recordings)
     names, titles, summaries = [], [], []
     for given in (args.first, args.second):
         path = find(folder, given)

@@ -48,9 +48,10 @@ def run(args: Namespace) -> int:
         return 0
     if args.action == "remove":
         goals.remove(args.name)
+        report.say(f"{args.name}: forgotten.")
         return 0
     known = goals.load()
-    found = climbs(scan(settings.recordings_folder(args.recordings)).entries)
+    found = climbs(scan(settings.folder_to_read(args.recordings)).entries)
     rows = [(goal, _margins(goal, found)) for goal in known]
     if args.json:
         report.as_json({"goals": [_row(goal, margins) for goal, margins in rows]})

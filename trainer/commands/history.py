@@ -13,7 +13,7 @@ from trainer.archive.index import scan
 from trainer.archive.recovery import recover
 from trainer.archive.words import bpm, day, length
 from trainer.errors import BadInput
-from trainer.settings import recordings_folder
+from trainer.settings import folder_to_read
 
 if TYPE_CHECKING:
     import argparse
@@ -53,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
     """Show the history."""
     now = datetime.now().astimezone()
     start = since(args.since, now) if args.since else None
-    folder = recordings_folder(args.recordings)
+    folder = folder_to_read(args.recordings)
     listing = finish_cut_off(folder)
     entries = choose(listing.entries, pattern=args.pattern, player=args.player, start=start)
     climbs = ceilings.climbs(entries)

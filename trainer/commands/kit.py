@@ -100,7 +100,7 @@ def _latency(args: Namespace) -> int:
     from trainer.archive.summary import cut_short, judged
     from trainer.kit.survey import latency
 
-    path = find(settings.recordings_folder(args.recordings), args.session)
+    path = find(settings.folder_to_read(args.recordings), args.session)
     session = cut_short(open_session(path))
     take = judged(session)
     offsets = [take.offset_s(one) for one in range(len(take.targets))]

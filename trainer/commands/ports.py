@@ -19,7 +19,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """List MIDI inputs and outputs by the names `--port` and `--click` take."""
+    """List MIDI inputs and outputs by the names `--port` and `--out` take."""
     from trainer.midi import ports
 
     system = ports.system()

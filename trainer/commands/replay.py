@@ -13,7 +13,7 @@ from trainer.archive.store import open_session
 from trainer.archive.summary import cut_short, differences, judged, summary_of
 from trainer.archive.words import session_lines
 from trainer.commands.history import finish_cut_off
-from trainer.settings import recordings_folder
+from trainer.settings import folder_to_read
 
 if TYPE_CHECKING:
     import argparse
@@ -39,7 +39,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Show a session on the screen, as text, or as JSON."""
-    folder = recordings_folder(args.recordings)
+    folder = folder_to_read(args.recordings)
     finish_cut_off(folder)
     path = find(folder, args.session)
     session = read_again(cut_short(open_session(path)), args.kit, args.latency)

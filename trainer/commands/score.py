@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from trainer import report
 from trainer.errors import BadInput
@@ -169,20 +169,18 @@ def _session(path: Path, args: argparse.Namespace) -> int:
     from trainer.archive.words import session_lines
     from trainer.commands.replay import document
 
-    given: dict[str, Any] = {
-        "--pattern": args.pattern,
-        "--tempo": args.tempo,
-        "--start": None if args.start == "auto" else args.start,
-        "--kit": args.kit,
-        "--latency": args.latency,
+    given = {
+        "--pattern": args.pattern is not None,
+        "--tempo": args.tempo is not None,
+        "--start": args.start != "auto",
+        "--latency": args.latency is not None,
     }
-    for option, value in given.items():
-        if value is not None:
-            raise BadInput(
-                f"a saved session knows its own, so {option} cannot be changed",
-                where=path.name,
-                mend=f"leave {option} out",
-            )
+    for option in (name for name, told in given.items() if told):
+        raise BadInput(
+            f"a saved session knows its own, so {option} cannot be changed",
+            where=path.name,
+            mend=f"leave {option} out",
+        )
     session = cut_short(open_session(path))
     take = judged(session)
     summary = summary_of(session, take)

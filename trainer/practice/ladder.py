@@ -23,6 +23,7 @@ from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, check_tempo
 STEADY, ADAPTIVE = "steady", "adaptive"
 RULES = (STEADY, ADAPTIVE)
 FAILURES_TO_STEP_BACK = 2
+MAX_STEP = 100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +59,10 @@ def check(ladder: Ladder) -> Ladder:
     """Return the ladder, or raise BadInput for one that cannot move or leaves the range."""
     check_tempo(ladder.start)
     check_tempo(ladder.top)
-    if not ladder.step > 0:
+    if not 0 < ladder.step <= MAX_STEP:
         raise BadInput(
-            f"a ladder with a step of {ladder.step:g} BPM cannot move",
-            mend="choose a step above 0, 1 or 2 for instance",
+            f"a ladder cannot move in steps of {ladder.step:g} BPM",
+            mend=f"choose a step above 0 and at most {MAX_STEP:g}, 1 or 2 for instance",
         )
     if ladder.top < ladder.start:
         raise BadInput(
