@@ -1,29 +1,13 @@
-"""What the screens look like at three sizes, as text: the layout is pinned, not the numbers.
-
-A change that is meant: run with TRAINER_REDRAW=1, look at the difference, and keep it.
-"""
+"""What the screens look like at three sizes, as text: the layout is pinned, not the numbers."""
 
 from __future__ import annotations
 
-import os
-from pathlib import Path
-
 import pytest
+from shots import SIZES, compare
 from stage import Stage, beat, hit, pattern, shown, wait_until
 
 from trainer.practice import events
 from trainer.screens.app import make_live_app
-
-SHOTS = Path(__file__).parent / "shots"
-SIZES = [(80, 24), (120, 40), (200, 60)]
-
-
-def compare(name: str, size: tuple[int, int], text: str) -> None:
-    """Compare a screen with the one that is kept; keep it when asked to."""
-    path = SHOTS / f"{name}-{size[0]}x{size[1]}.txt"
-    if os.environ.get("TRAINER_REDRAW"):
-        path.write_text(text + "\n")
-    assert text + "\n" == path.read_text()
 
 
 @pytest.mark.parametrize("size", SIZES)

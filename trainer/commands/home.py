@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from trainer.screens.home import Known
 
-SCREENS = (["play"], ["ladder"], ["demo"], ["replay"], ["patterns", "browse"])
+SCREENS = (["play"], ["ladder"], ["demo"], ["replay"], ["patterns", "browse"], ["kit"])
 """How commands with a screen of their own begin; after all others the player reads first."""
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -34,6 +35,8 @@ def options(parser: ArgumentParser) -> None:
     survey.add_argument("name", metavar="NAME", help="one of your kits")
     controllers = actions.add_parser("controllers", help="learn pedal, strike places and chokes")
     controllers.add_argument("name", metavar="NAME", help="one of your kits")
+    for one in (learn, watch):
+        one.add_argument("--plain", action="store_true", help="lines of text, no screen")
     for one in (learn, watch, survey, controllers):
         one.add_argument("--port", default="", metavar="NAME", help="the kit's MIDI input")
     watch.add_argument("--seconds", type=float, metavar="S", help="stop after so long")
@@ -54,7 +57,11 @@ def options(parser: ArgumentParser) -> None:
 
 
 def run(args: Namespace) -> int:
-    """Do what the action says; without one, list the kits."""
+    """Do what the action says; without one, show the kits, as text where there is no terminal."""
+    if args.action is None and sys.stdin.isatty() and sys.stdout.isatty():
+        from trainer.commands import kit_screens
+
+        return kit_screens.show(run, options)
     if args.action in (None, "list"):
         return _list()
     if args.action == "check":
@@ -62,12 +69,13 @@ def run(args: Namespace) -> int:
         return 0
     if args.action == "latency":
         return _latency(args)
-    from trainer.commands import kit_controllers, kit_hearing
+    from trainer.commands import kit_controllers, kit_hearing, kit_screens
 
+    screen = sys.stdin.isatty() and sys.stdout.isatty() and not getattr(args, "plain", True)
     return {
         "controllers": kit_controllers.learn_controllers,
-        "watch": kit_hearing.watch,
-        "learn": kit_hearing.learn,
+        "watch": kit_screens.watch if screen else kit_hearing.watch,
+        "learn": kit_screens.learn if screen else kit_hearing.learn,
         "survey": kit_hearing.survey_kit,
     }[args.action](args)
 

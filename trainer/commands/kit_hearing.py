@@ -72,10 +72,10 @@ def learn(args: Namespace) -> int:
             for key in keys.read() if keys else "":
                 _tell({"s": learning.skip, "b": learning.back}.get(key, list)())
                 if key == "q":
-                    return _keep(learning)
+                    return keep(learning)
             if learning.done:
                 break
-    return _keep(learning)
+    return keep(learning)
 
 
 def survey_kit(args: Namespace) -> int:
@@ -167,7 +167,8 @@ def _tell(told: list[Told]) -> None:
             report.say("  These strokes do not agree on a note. Strike only this pad, evenly.")
 
 
-def _keep(learning: Learning) -> int:
+def keep(learning: Learning) -> int:
+    """Save what was learned and say where; return the exit status."""
     if not learning.notes:
         report.say("Nothing was learned, so nothing is kept.")
         return 1

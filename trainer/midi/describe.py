@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from trainer.midi.wire import Message
 
 BAR = 16
-"""Width of the velocity bar: one sign for 8 of 127."""
+"""Usual width of the velocity bar: one sign for 8 of 127."""
 
 _SYSTEM = {
     wire.SYSEX: "system exclusive",
@@ -52,11 +52,11 @@ def in_bytes(message: Message) -> str:
     return " ".join(f"{byte:02X}" for byte in message)
 
 
-def velocity_bar(message: Message) -> str:
-    """Return a bar as long as a note-on is loud; empty for anything else."""
+def velocity_bar(message: Message, width: int = BAR) -> str:
+    """Return a bar as long as a note-on is loud, at most `width`; empty for anything else."""
     if message[0] & 0xF0 != wire.NOTE_ON or not message[2]:
         return ""
-    full, rest = divmod(message[2] * BAR * 2 // 127, 2)
+    full, rest = divmod(message[2] * width * 2 // 127, 2)
     return "█" * full + "▌" * rest
 
 

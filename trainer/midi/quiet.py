@@ -45,3 +45,32 @@ def quiet() -> Iterator[None]:
     finally:
         os.dup2(kept, 2)
         os.close(kept)
+
+
+@contextmanager
+def apart() -> Iterator[None]:
+    """Give Python's standard error a descriptor of its own meanwhile, and file descriptor 2 none.
+
+    A screen that is drawn there then neither shows what libraries write nor loses what is drawn
+    while `quiet` holds, whichever thread looks for ports.
+    """
+    try:
+        kept, own = os.dup(2), os.fdopen(os.dup(2), "w", buffering=1, encoding="utf-8")
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+    except OSError:  # a program without a standard error has nothing to tear
+        yield
+        return
+    before = sys.stderr, sys.__stderr__
+    sys.stderr = own
+    sys.__stderr__ = own  # type: ignore[misc]
+    os.dup2(nowhere, 2)
+    os.close(nowhere)
+    try:
+        yield
+    finally:
+        own.flush()
+        os.dup2(kept, 2)
+        os.close(kept)
+        sys.stderr = before[0]
+        sys.__stderr__ = before[1]  # type: ignore[misc]
+        own.close()

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from textual.app import App, SystemCommand
 from textual.binding import Binding
 
+from trainer.midi.quiet import apart
 from trainer.screens.help import help_of, key_names
 from trainer.screens.terminal import watch
 from trainer.screens.theme import NIGHT, THEMES
@@ -40,6 +41,11 @@ class TrainerApp(App[Result]):
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Return our own colours for themes that do not know them."""
         return dict(NIGHT.variables)
+
+    def run(self, *args: Any, **more: Any) -> Result | None:
+        """Run on the terminal; what libraries write there by themselves never meets the screen."""
+        with apart():
+            return super().run(*args, **more)
 
     def on_load(self) -> None:
         """Notice when the terminal goes away."""

@@ -49,8 +49,19 @@ GROUPS = {
 KEEP, LEAVE, OVER = "keep composing", "leave", "write over it"
 
 
+MOVES = (
+    Binding("up", "app.focus_previous", "Field before", show=False),
+    Binding("down", "app.focus_next", "Next field", show=False),
+    Binding("pageup", "screen.turn(-1)", "Turn the drawing back", show=False),
+    Binding("pagedown", "screen.turn(1)", "Turn the drawing on", show=False),
+)
+"""Keys that the form would otherwise scroll by; each row has them, the help of the screen too."""
+
+
 class FieldRow(Vertical):
     """One field of the form with its name, and below it what is wrong with it."""
+
+    BINDINGS: ClassVar = [*MOVES]
 
     def __init__(self, key: str, text: str) -> None:
         super().__init__(classes="field")
@@ -92,10 +103,7 @@ class ComposerScreen(Screen[str | None]):
         Binding("ctrl+t", "try", "Try", tooltip="Let the simulated player try it", id="try"),
         Binding("ctrl+s", "save", "Save", tooltip="Save it under a name", id="save"),
         Binding("ctrl+g", "practise", "Practise", tooltip="Practise it", id="practise"),
-        Binding("up", "app.focus_previous", "Field before", show=False),
-        Binding("down", "app.focus_next", "Next field", show=False),
-        Binding("pageup", "turn(-1)", "Turn the drawing back", show=False),
-        Binding("pagedown", "turn(1)", "Turn the drawing on", show=False),
+        *MOVES,
         Binding("escape", "leave", "Back", id="leave"),
         Binding("f1", "app.help", "Help", id="help"),
     ]

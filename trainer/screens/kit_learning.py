@@ -1,0 +1,170 @@
+"""Learning a kit: asks for each place in turn and shows what it got.
+
+The kit is not saved here: the app ends with what is known so far, however it ends.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import Binding
+from textual.screen import Screen
+from textual.widgets import Footer
+
+from trainer.kit.hits import Strike
+from trainer.kit.learning import STROKES, place_words
+from trainer.midi import describe, wire
+from trainer.report import plain
+from trainer.screens.widgets.lines import Lines
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from textual.app import ComposeResult
+
+    from trainer.kit.learning import Learning, Told
+    from trainer.kit.note_map import Pad
+    from trainer.midi.ear import Ear
+    from trainer.screens.ink import Line
+
+LOOK_S = 1 / 30
+COLUMN = 34
+
+
+class LearnScreen(Screen[None]):
+    """What is asked for, what came, and every place with the note it was given."""
+
+    GUIDE = (
+        f"Strike what is asked for {STROKES} times, evenly, and nothing else. The kick comes first "
+        "and is then a key for your foot: one stroke alone skips what is asked for, two in a row "
+        "go back one place and ask for it again. Skip what your kit does not have: such places are "
+        "read as General MIDI. What was learned is kept whenever you end."
+    )
+    SIGNS = (
+        ("●", "learned, with its note"),
+        ("▶", "asked for now"),
+        ("=", "sends the same note as another place; they cannot be told apart"),
+        ("–", "skipped"),
+    )
+    BINDINGS: ClassVar = [
+        Binding("s", "skip", "Skip", tooltip="Skip what is asked for", id="skip"),
+        Binding("b", "back", "Back", tooltip="Go back one place and ask again", id="back"),
+        Binding("q,escape", "app.quit", "Keep and end", key_display="q", id="end"),
+        Binding("enter", "app.quit", "Keep what was learned and end", show=False),
+        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
+    ]
+
+    def __init__(self, ear: Ear, learning: Learning) -> None:
+        super().__init__()
+        self.ear, self.learning = ear, learning
+        self.last = ""
+        self.count = 0
+        self.remark = ""
+
+    def compose(self) -> ComposeResult:
+        """Lay out the question, what came, the places and the keys."""
+        yield Lines(lambda columns: [self._head()], id="head")
+        yield Lines(lambda columns: self._question(), id="question")
+        yield Lines(self._places, id="places")
+        yield Footer(show_command_palette=False)
+
+    def on_mount(self) -> None:
+        """Ask for the first place."""
+        self._tell(self.learning.begin())
+        self.set_interval(LOOK_S, self.look)
+
+    def look(self) -> None:
+        """Take what was heard since the last look, let time pass, and draw once."""
+        for heard in self.ear.take():
+            made = wire.read(heard.message, heard.time_s)
+            if isinstance(made, Strike):
+                self.last = (
+                    f"note {made.note}, velocity {made.velocity}  "
+                    f"{describe.velocity_bar(heard.message)}"
+                )
+                self._tell(self.learning.strike(made))
+        self._tell(self.learning.settle(self.ear.now()))
+        self._draw()
+
+    def _draw(self) -> None:
+        for lines in self.query(Lines):
+            lines.redraw()
+
+    def _tell(self, told: Sequence[Told]) -> None:
+        for one in told:
+            if one.kind == "ask":
+                self.count = 0
+            elif one.kind == "heard":
+                self.count, self.remark = one.count, ""
+            elif one.kind == "learned" and one.pad:
+                self.remark = f"{place_words(one.pad)}: note {one.note}."
+            elif one.kind == "shared" and one.pad and one.other:
+                self.remark = (
+                    f"{place_words(one.pad)} sends note {one.note}, as the "
+                    f"{place_words(one.other)} does. Give one another note in the module."
+                )
+            elif one.kind == "unclear":
+                self.count = 0
+                self.remark = "These strokes do not agree on a note. Strike only this pad, evenly."
+
+    def _head(self) -> Line:
+        name = plain(self.ear.name)
+        if self.ear.lost:
+            return ((f" {name} is gone; plug it in again. What was learned is safe. ", "alert"),)
+        learning = self.learning
+        place = min(learning.at + 1, len(learning.places))
+        return (
+            (f"Learning {plain(learning.kit.name)}", "strong"),
+            (f" on {name}   place {place} of {len(learning.places)}", "plain"),
+        )
+
+    def _question(self) -> list[Line]:
+        asked = self.learning.asked
+        if asked is None:
+            question: Line = ((" All places were asked for. Enter keeps the kit. ", "alert"),)
+        else:
+            came = "●" * min(self.count, STROKES) + "○" * max(0, STROKES - self.count)
+            question = (
+                (f" Strike the {place_words(asked)} ", "alert"),
+                (f"  {came}", "centre"),
+            )
+        last = self.last or "nothing has come yet"
+        return [question, (), ((f"last: {last}", "plain"),), ((self.remark, "wrong"),)]
+
+    def _places(self, columns: int) -> list[Line]:
+        """Return all places in as many columns as fit."""
+        cells = [*self._cells()]
+        across = max(1, min(3, columns // COLUMN))
+        down = -(-len(cells) // across)
+        rows = [cells[at::down] for at in range(down)]
+        return [
+            tuple((text.ljust(COLUMN)[:COLUMN], ink) for text, ink in row_cells)
+            for row_cells in rows
+        ]
+
+    def _cells(self) -> Iterator[tuple[str, str]]:
+        learning = self.learning
+        notes: dict[Pad, int] = {pad: note for note, pad in learning.notes.items()}
+        shared = {pad: note for _, pad, note in learning.shared}
+        for at, pad in enumerate(learning.places):
+            words = place_words(pad)
+            if at == learning.at:
+                yield f"▶ {words}", "chosen"
+            elif pad in notes:
+                yield f"● {words}: note {notes[pad]}", "strong"
+            elif pad in shared:
+                yield f"= {words}: note {shared[pad]} too", "wrong"
+            elif at < learning.at:
+                yield f"– {words}: skipped", "faint"
+            else:
+                yield f"  {words}", "plain"
+
+    def action_skip(self) -> None:
+        """Skip what is asked for."""
+        self._tell(self.learning.skip())
+        self._draw()
+
+    def action_back(self) -> None:
+        """Go back one place and forget what it had learned."""
+        self._tell(self.learning.back())
+        self._draw()
