@@ -14,8 +14,6 @@ import pytest
 from trainer import cli
 from trainer.pattern import files
 
-TWO = {"flams", "accents"}
-
 
 def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
     """Return status, output and error output of one command line."""

@@ -67,7 +67,7 @@ def test_repeats_are_printed_as_repeats(tmp_path: Path) -> None:
 
 def test_a_long_pattern_fills_several_pages(tmp_path: Path) -> None:
     """As SVG each page is a file of its own; as HTML they are pages of one file."""
-    names = ["orders-four-drums"] * 4
+    names = ["orders-four-drums"] * 2
 
     cli.run(["sheet", *names, "-o", str(tmp_path / "long.svg")])
     cli.run(["sheet", *names, "-o", str(tmp_path / "long.html")])
@@ -175,7 +175,8 @@ def test_the_sticking_stands_on_one_line_clear_of_the_feet(tmp_path: Path) -> No
 
 def test_a_sheet_has_an_end(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """More bars than a hundred pages hold are refused, with the count."""
-    names = ["orders-four-drums"] * 130
+    endless = tmp_path / "endless.toml"
+    endless.write_text('length = 3120\n[feet]\nvalue = "1"\nkick = "x"\n')
 
-    assert cli.run(["sheet", *names, "-o", str(tmp_path / "x.svg")]) == 2
+    assert cli.run(["sheet", str(endless), "-o", str(tmp_path / "x.svg")]) == 2
     assert "3,120 bars" in capsys.readouterr().err

@@ -29,7 +29,6 @@ from trainer.practice.outcomes import (
 from trainer.practice.take import LiveTake, judge
 
 CLEAN = takes.Player(jitter=0.006, wander=0.0, lag=0.0, miss=0, wrong=0, stray=0, double=0)
-BEAT_S = 0.5
 COURSE = Course(takes.walk(), (Pass(0, 120.0, 1.0), Pass(1, 120.0, 7.0)))
 
 

@@ -103,6 +103,12 @@ def _latency(args: Namespace) -> int:
         return _keep(kit, args.value / 1000)
     if args.out:
         return _looped(kit, args)
+    found = _measured(args)
+    return _keep(kit, found.median_s) if args.keep else 0
+
+
+def _measured(args: Namespace) -> Latency:
+    """Measure how late the hits of a session came, and tell it."""
     from trainer.archive.find import find
     from trainer.archive.store import open_session
     from trainer.archive.summary import cut_short, judged
@@ -121,7 +127,7 @@ def _latency(args: Namespace) -> int:
             mend="play forty strokes or more with the click",
         )
     report.lines(_words(found, path.name))
-    return _keep(kit, found.median_s) if args.keep else 0
+    return found
 
 
 def _looped(kit: Kit, args: Namespace) -> int:

@@ -50,7 +50,7 @@ class Frame:
     (place in its bar) and `outcome`, `grace`, `bar`, `foot` (True for a foot's stroke), `on_beat`
     (True on the written beats), `beat_s` (the written beat in seconds), `note` (index into the
     pattern's notes), `row` (which pass, counted from 0 in this take), `rung`, `tempo` (BPM) and
-    `hit` (-1 for none). Of each hit: `hit_time_s`, `hit_outcome`, `hit_voice` (-1 for a pad the kit
+    `hit` (-1 for none). Of each hit: `hit_outcome`, `hit_voice` (-1 for a pad the kit
     does not know) and `hit_target` (-1 for none).
     """
 
@@ -79,7 +79,6 @@ class Frame:
     tempo: Floats
     outcome: Ints
     hit: Ints
-    hit_time_s: Floats
     hit_outcome: Ints
     hit_voice: Ints
     hit_target: Ints
@@ -126,7 +125,6 @@ def frame(judged: Judged) -> Frame:
         tempo=_floats([one.tempo for one in passes])[row],
         outcome=outcome,
         hit=hit,
-        hit_time_s=_floats([one.time_s for one in judged.hits]),
         hit_outcome=_coded(judged.hit_outcome, HIT_OUTCOMES),
         hit_voice=_ints([ROW[one.voice] if one.voice else -1 for one in judged.hits]),
         hit_target=_ints([-1 if one is None else one for one in judged.hit_target]),

@@ -217,7 +217,7 @@ def _staying(staying: Summary, step: float) -> Iterator[str]:
             "power": ("velocity", f"{abs(trends['power']['value'] or 0.0):.1f} steps"),
             "errors": (
                 "the share of errors",
-                f"{abs(trends['errors']['value'] or 0.0):.1f} points",
+                f"{abs(trends['errors']['value'] or 0.0):.1f} per cent points",
             ),
         }
         parts = [

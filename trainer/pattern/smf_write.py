@@ -181,5 +181,5 @@ def _resolution(pattern: Pattern) -> int:
     parts = {NOTE_VALUES[value].length.denominator for value in values}
     parts |= {note.beat.denominator for note in pattern.notes}
     return next(
-        (ticks for ticks in (480, FINEST) if all(ticks % one == 0 for one in parts)), FINEST
+        (ticks for ticks in (USUAL, FINEST) if all(ticks % one == 0 for one in parts)), FINEST
     )
