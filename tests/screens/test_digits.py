@@ -24,4 +24,4 @@ def test_larger_figures_grow_in_both_directions(times: int) -> None:
 
 def test_a_one_stays_a_one() -> None:
     """Twice as large, the stem is two characters wide and the foot six."""
-    assert larger("1", 2) == ["████  ", "  ██  ", "  ██  ", "  ██  ", "██████"]
+    assert larger("1", 2) == ("████  ", "  ██  ", "  ██  ", "  ██  ", "██████")

@@ -6,6 +6,7 @@ the beat before them comes round again, so that a bar can be read for as long as
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -46,7 +47,7 @@ class Stray:
 class Board:
     """The marks on a pattern's grid: `marks` by note of the pattern, `strays` by cell and hit.
 
-    `changes` counts how often each row of each bar (bar, row) has changed.
+    `changes` counts how often each cell, and each row of a bar (bar, row), has changed.
     """
 
     def __init__(self, pattern: Pattern, *, by_limb: bool = False) -> None:
@@ -54,13 +55,13 @@ class Board:
         self.pattern = pattern
         self.marks: dict[int, Mark] = {}
         self.strays: dict[Cell, dict[int, Stray]] = {}
-        self.changes: dict[tuple[int, int], int] = {}
+        self.changes: Counter[Cell | tuple[int, int]] = Counter()
         self._told: dict[int, tuple[int | None, Cell | None]] = {}
 
     def _touch(self, cell: Cell) -> None:
-        """Note that a row of a bar looks different from now on."""
-        row = (cell.bar, cell.row)
-        self.changes[row] = self.changes.get(row, 0) + 1
+        """Note that a cell, and so its row, looks different from now on."""
+        self.changes[cell] += 1
+        self.changes[cell.bar, cell.row] += 1
 
     def written(self, note_index: int | None) -> Note | None:
         """Return a note of the pattern."""

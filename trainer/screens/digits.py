@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 _ROWS = {
     "0": ("█▀█", "█ █", "▀▀▀"),
     "1": ("▀█ ", " █ ", "▀▀▀"),
@@ -55,21 +57,23 @@ _ROWS = {
 HEIGHT = 3
 
 
+@lru_cache(256)
 def big(text: str) -> tuple[str, str, str]:
     """Return three rows that show figures, letters and a few signs; other characters are blank."""
     shapes = [_ROWS.get(character.upper(), _ROWS[" "]) for character in text]
     return tuple(" ".join(shape[row] for shape in shapes) for row in range(HEIGHT))  # type: ignore[return-value]
 
 
-def larger(text: str, times: int) -> list[str]:
+@lru_cache(256)
+def larger(text: str, times: int) -> tuple[str, ...]:
     """Return the same figures with every dot `times` as wide and as high."""
     dots = [row for line in big(text) for row in _halves(line)]
     wide = ["".join(dot * times for dot in row) for row in dots[:DOTS] for _ in range(times)]
     wide += [" " * len(wide[0])] * (len(wide) % 2)
-    return [
+    return tuple(
         "".join(_BLOCK[pair] for pair in zip(upper, lower, strict=True))
         for upper, lower in zip(wide[::2], wide[1::2], strict=True)
-    ]
+    )
 
 
 def wrapped(text: str, columns: int, times: int) -> list[str]:

@@ -6,6 +6,7 @@ back as a command, and shows only when an event confirms it.
 
 from __future__ import annotations
 
+import asyncio
 import time
 from typing import TYPE_CHECKING, ClassVar
 
@@ -19,10 +20,12 @@ from trainer.practice.course import seconds_per_quarter
 from trainer.report import plain
 from trainer.screens import rungs, signs
 from trainer.screens.board import Board
+from trainer.screens.cursor import Cursor
 from trainer.screens.messages import Asked
 from trainer.screens.progress import COUNT_IN, PAUSED, PLAYING, RESTING, Progress
 from trainer.screens.widgets.bar_grid import BarGrid
 from trainer.screens.widgets.between import Between
+from trainer.screens.widgets.canvas import Ground, redraw_together
 from trainer.screens.widgets.far import Far
 from trainer.screens.widgets.figures import Figures
 from trainer.screens.widgets.lines import Lines
@@ -35,15 +38,20 @@ if TYPE_CHECKING:
 
     from trainer.pattern.model import Pattern
     from trainer.screens.ink import Line
+    from trainer.screens.widgets.canvas import Canvas
 
-CURSOR_S = 1 / 30
-"""How often the cursor looks whether it has reached the next step."""
+STROKES = (events.HitJudged, events.TargetMissed, events.IdleHit, events.Tally)
+"""What comes with every stroke: seen at once on the grid, ten times a second in the figures."""
 
 SMALLEST = (50, 14)
 """Columns and rows below which the screen only says that it is too small."""
 
 
-class LiveScreen(Screen[None]):
+class Floor(Ground, Container):
+    """What the grid and the figures stand on."""
+
+
+class LiveScreen(Ground, Screen[None]):
     """Practising: the grid, the figures and the last stroke in words."""
 
     GUIDE = (
@@ -67,12 +75,14 @@ class LiveScreen(Screen[None]):
         super().__init__()
         self.pattern = pattern
         self.progress = Progress(Board(pattern), tempo, passes)
-        self._beat_at = 0.0
+        self._title_text = plain(pattern.title or pattern.name)
+        self.cursor = Cursor()
+        self._next_step: asyncio.TimerHandle | None = None
 
     def compose(self) -> ComposeResult:
         """Lay out title, grid, figures, last stroke and keys."""
         yield Lines(lambda _: [self._title()], id="title")
-        with Container(id="play"):
+        with Floor(id="play"):
             yield Figures(self.progress, id="figures")
             yield BarGrid(self.progress.board, id="bar")
         yield Far(self.progress, id="far")
@@ -86,14 +96,18 @@ class LiveScreen(Screen[None]):
         yield Footer(show_command_palette=False)
 
     def on_mount(self) -> None:
-        """Start the cursor."""
+        """Keep what is drawn at every stroke at hand."""
         self.grid = self.query_one(BarGrid)
         self.figures = self.query_one(Figures)
         self.far = self.query_one(Far)
         self.between = self.query_one(Between)
         self.title_line = self.query_one("#title", Lines)
         self.last_line = self.query_one("#last", Lines)
-        self.set_interval(CURSOR_S, self._move_cursor)
+
+    def on_unmount(self) -> None:
+        """Let the cursor rest."""
+        if self._next_step:
+            self._next_step.cancel()
 
     def on_resize(self, event: Resize) -> None:
         """Say so when the window is too small."""
@@ -106,23 +120,42 @@ class LiveScreen(Screen[None]):
         for event in heard:
             self.progress.hear(event)
             if isinstance(event, events.BeatStarted):
-                self._beat_at = time.monotonic()
+                self._begin_beat(event)
                 self._make_room(event)
             elif isinstance(event, events.RestStarted) and self.is_mounted:
                 self.between.rest_began()
             elif isinstance(event, events.Notice):
                 self.notify(plain(event.text), severity=event.severity, markup=False)  # type: ignore[arg-type]
         if self.is_mounted:
-            self._draw()
+            self._draw(calm=all(isinstance(event, STROKES) for event in heard))
 
-    def _draw(self) -> None:
-        self._show_bar()
-        self.figures.redraw()
-        self.far.redraw()
+    def _draw(self, *, calm: bool = False) -> None:
+        """Draw what is on view in one update; `calm` is for news of strokes alone."""
         self.set_class(self.between.wanted, "-between")
-        self.between.redraw()
-        self.title_line.redraw()
-        self.last_line.redraw()
+        self._place_cursor()
+        title = [] if calm else [self.title_line]
+        redraw_together(self, [*title, *self._on_view(calm)])
+
+    def _on_view(self, calm: bool) -> list[Canvas]:
+        """Return what the middle of the screen shows now; the figures may wait for their turn."""
+        if self.between.wanted:
+            return [self.between]
+        if self.has_class("-far"):
+            return [self.far]
+        figures = [] if calm and self.figures.wait() else [self.figures]
+        return [self.last_line, self.grid, *figures]
+
+    def _begin_beat(self, event: events.BeatStarted) -> None:
+        bar = self.progress.bar
+        self.cursor.begin(
+            self.progress.board.grid.bars[bar],
+            self.pattern.bars[bar],
+            event.beat,
+            time.monotonic(),
+            seconds_per_quarter(self.pattern, event.tempo),
+        )
+        if self.progress.phase == COUNT_IN:
+            self.cursor.stand()
 
     def _make_room(self, event: events.BeatStarted) -> None:
         """Wipe old marks of this beat and the next, so that what is new can be told from it."""
@@ -142,33 +175,26 @@ class LiveScreen(Screen[None]):
                 progress.bar, range(ahead[0], ahead[-1] + 1), progress.pass_index
             )
 
-    def _cursor(self) -> int | None:
-        """Return the column the beat stands on now; a count-in counts on the first bar's ruler."""
-        progress = self.progress
-        if progress.phase not in (PLAYING, COUNT_IN):
-            return None
-        bar = self.pattern.bars[progress.bar]
-        passed = time.monotonic() - self._beat_at
-        beats = passed / seconds_per_quarter(self.pattern, progress.tempo)
-        # A late event must not let the cursor run into the next beat before it is announced.
-        within = min(beats, float(bar.meter.beat) * 0.999) if progress.phase == PLAYING else 0.0
-        start = bar.start + bar.meter.beat * progress.beat
-        return progress.board.grid.bars[progress.bar].under(float(start) + within)
-
     def _move_cursor(self) -> None:
-        if self._cursor() != self.grid.cursor:
-            self._show_bar()
-        if self.between.wanted:
-            self.between.redraw()
+        self._place_cursor()
+        self.grid.redraw()
 
-    def _show_bar(self) -> None:
-        counting = self.progress.phase == COUNT_IN
-        self.grid.show(self.progress.bar, self._cursor(), counting=counting)
+    def _place_cursor(self) -> None:
+        """Put the cursor where the beat stands, and come back when it reaches the next step."""
+        now, phase = time.monotonic(), self.progress.phase
+        moves = phase in (PLAYING, COUNT_IN)
+        column = self.cursor.column(now) if moves else None
+        self.grid.look_at(self.progress.bar, column, counting=phase == COUNT_IN)
+        if self._next_step:
+            self._next_step.cancel()
+        wait_s = self.cursor.next_s(now) if moves else None
+        loop = asyncio.get_running_loop()
+        self._next_step = None if wait_s is None else loop.call_later(wait_s, self._move_cursor)
 
     def _title(self) -> Line:
         """Return what has to be known first (pause, rest, count-in, rung), then the title."""
         progress = self.progress
-        title = (plain(self.pattern.title or self.pattern.name), "strong")
+        title = (self._title_text, "strong")
         told = {
             PAUSED: f" paused: {plain(progress.reason)} – space goes on ",
             RESTING: " rest: the count-in comes by itself, r: at once ",
@@ -199,6 +225,7 @@ class LiveScreen(Screen[None]):
     def action_far(self) -> None:
         """Show large figures instead of the grid, or the grid again."""
         self.toggle_class("-far")
+        self._draw()
 
     def action_leave(self) -> None:
         """End the session; it is saved and the summary follows."""

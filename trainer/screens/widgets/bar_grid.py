@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class BarGrid(WrittenGrid):
-    """Draws one bar of the board; `show(bar, column)` says which, and where the beat stands."""
+    """Draws one bar of the board; `look_at(bar, column)` says which, and where the beat stands."""
 
     can_focus = True
 
@@ -24,11 +24,12 @@ class BarGrid(WrittenGrid):
         super().__init__(board.grid, id=id)
         self.board = board
         self._rows: dict[object, tuple[object, list[Line]]] = {}
+        self._cells: dict[object, tuple[object, Sequence[Line]]] = {}
+        self._layouts: dict[tuple[int, int, int], BarLayout] = {}
 
-    def show(self, bar: int, cursor: int | None, *, counting: bool = False) -> None:
-        """Show a bar with the cursor on one of its columns, or without; hollow in a count-in."""
+    def look_at(self, bar: int, cursor: int | None, *, counting: bool = False) -> None:
+        """Turn to a bar with the cursor on one of its columns, or without; hollow in a count-in."""
         self.bar, self.cursor, self.counting = bar, cursor, counting
-        self.redraw()
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
         """Return the bar's lines, and those of the next one as it is written where it fits."""
@@ -43,10 +44,17 @@ class BarGrid(WrittenGrid):
         heading = ((f"next: bar {following + 1}", "faint"),)
         return [*shown, (), heading, *self.bar_lines(following, layout)]
 
+    def layout_for(self, bar: int, columns: int, rows: int) -> BarLayout:
+        """Return how a bar fits, worked out once for each size."""
+        place = (bar, columns, rows)
+        if place not in self._layouts:
+            self._layouts[place] = super().layout_for(*place)
+        return self._layouts[place]
+
     def row_lines(self, layout: BarLayout, bar: int, span: tuple[int, int], row: int) -> list[Line]:
         """Return a row's lines, drawn anew only when the row has changed."""
         place = (bar, row, span)
-        state = (layout, self.filled(bar), self.board.changes.get((bar, row), 0))
+        state = (layout, self.filled(bar), self.board.changes[bar, row])
         kept = self._rows.get(place)
         if kept is None or kept[0] != state:
             kept = self._rows[place] = (state, super().row_lines(layout, bar, span, row))
@@ -57,9 +65,21 @@ class BarGrid(WrittenGrid):
         return bar == self.bar
 
     def cell_lines(self, cell: Cell, size: int, high: int) -> Sequence[Line]:
-        """Return a cell: what became of it on the line of letters, blocks above and below."""
-        board = self.board
+        """Return a cell, drawn anew only when it has changed."""
         now = self.filled(cell.bar)
+        state = (size, high, self.board.changes[cell])
+        kept = self._cells.get((cell, now))
+        if kept is None or kept[0] != state:
+            drawn = self.draw_cell(cell, size, high, now=now)
+            kept = self._cells[cell, now] = (state, drawn)
+        return kept[1]
+
+    def draw_cell(self, cell: Cell, size: int, high: int, *, now: bool) -> Sequence[Line]:
+        """Return what became of a cell on the line of letters, blocks above and below.
+
+        Where it is not shown `now`, the cell is as it is written.
+        """
+        board = self.board
         strays = tuple(board.strays.get(cell, {}).values()) if now else ()
         main = main_line(high)
         if cell.row == board.grid.other_row:

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 MARGIN = 2
 GAP = 4
 LARGEST = 5
+COUNT_DOWN_S = 0.25
 LONG_REST_S = 8.0
 """A rest longer than this counts down on the screen; a breath between rungs does not."""
 
@@ -42,9 +43,20 @@ class Between(Canvas):
         """True in the quiet after a rung."""
         return self.progress.phase == RESTING and bool(self.progress.rungs)
 
+    def on_mount(self) -> None:
+        """Keep a clock for the count-down, which runs in a rest."""
+        self._clock = self.set_interval(COUNT_DOWN_S, self._count_down, pause=True)
+
     def rest_began(self) -> None:
         """Note when the quiet began, to count it down."""
         self._rest_began = time.monotonic()
+        self._clock.resume()
+
+    def _count_down(self) -> None:
+        if self.wanted:
+            self.redraw()
+        else:
+            self._clock.pause()
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
         """Return the largest picture that fits."""
@@ -85,7 +97,7 @@ class Between(Canvas):
             right = digits.larger(time_told, part)
             if len(left[0]) + len(right[0]) + GAP <= room:
                 break
-        right = [" " * len(right[0])] * (len(left) - len(right)) + right
+        right = (" " * len(right[0]),) * (len(left) - len(right)) + right
         return [
             ((" " * MARGIN, "plain"), *fit(((one, "strong"),), room - len(other)), (other, "plain"))
             for one, other in zip(left, right, strict=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import time
 from typing import TYPE_CHECKING
 
 from trainer.screens import digits, rungs, words
@@ -21,6 +23,9 @@ SCALE_S = 0.040
 COLUMN_ROWS = 12
 """With this many rows the figures stand in a column, with fewer in a strip."""
 
+OFTEN_S = 0.1
+"""How often figures that change with every stroke are drawn: nobody reads them faster."""
+
 _NAMES = {
     COUNT_IN: "COUNT-IN",
     PAUSED: "PAUSED",
@@ -35,6 +40,30 @@ class Figures(Canvas):
     def __init__(self, progress: Progress, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self.progress = progress
+        self._due_s = 0.0
+        self._waiting: asyncio.TimerHandle | None = None
+
+    def wait(self) -> bool:
+        """Return whether running figures should wait; then they draw themselves in their turn."""
+        now = time.monotonic()
+        if self._waiting:
+            return True
+        if now >= self._due_s:
+            self._due_s = now + OFTEN_S
+            return False
+        loop = asyncio.get_running_loop()
+        self._waiting = loop.call_later(self._due_s - now, self._take_turn)
+        return True
+
+    def _take_turn(self) -> None:
+        self._waiting = None
+        self._due_s = time.monotonic() + OFTEN_S
+        self.redraw()
+
+    def on_unmount(self) -> None:
+        """Wait no more."""
+        if self._waiting:
+            self._waiting.cancel()
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
         """Return the strip or the column."""

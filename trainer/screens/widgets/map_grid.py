@@ -55,7 +55,8 @@ class MapGrid(BarGrid):
         last = len(self.pattern_grid.bars[bar].beats) - 1
         other = self.pattern_grid.other_row
         self.chosen = Cell(bar, min(self.chosen.column, last), min(self.chosen.row, other))
-        self.show(self.bar, cursor)
+        self.look_at(self.bar, cursor)
+        self.redraw()
 
     def move(self, right: int, down: int) -> None:
         """Move the player's cursor: up and down inside the bar, left and right through all bars."""
@@ -111,7 +112,7 @@ class MapGrid(BarGrid):
 
     def _plain_lines(self, cell: Cell, size: int, high: int) -> Sequence[Line]:
         if not self.review.whole:
-            return super().cell_lines(cell, size, high)
+            return self.draw_cell(cell, size, high, now=True)
         notes = self.review.main_notes(cell)
         if not notes:
             line = self._stray_line(cell, size)

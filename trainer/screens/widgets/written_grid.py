@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from trainer.screens import signs
@@ -107,6 +108,7 @@ def main_line(high: int) -> int:
     return (high - 1) // 2
 
 
+@lru_cache(64)
 def low(layout: BarLayout) -> BarLayout:
     """Return a layout with rows of one line."""
     return replace(layout, high=1)
