@@ -12,6 +12,7 @@ import difflib
 import os
 import sys
 from importlib import import_module
+from typing import NoReturn
 
 from trainer import report
 from trainer.errors import BadInput, Failure, TrainerError
@@ -37,6 +38,19 @@ COMMANDS = {
 """Each command and what it does, in the order of the help."""
 
 
+class Parser(argparse.ArgumentParser):
+    """A parser whose faults are told like all others: one sentence with the option and the mend."""
+
+    def error(self, message: str) -> NoReturn:
+        """Raise what is wrong with a command line as BadInput."""
+        where, what = None, message
+        if message.startswith("argument "):
+            where, _, what = message.removeprefix("argument ").partition(": ")
+        for code, word in (("float", "number"), ("int", "whole number")):
+            what = what.replace(f"invalid {code} value", f"this is no {word}")
+        raise BadInput(what, where=where, mend=f"see {self.prog} --help")
+
+
 def overview() -> str:
     """Return the text of `trainer --help`."""
     width = max(map(len, COMMANDS))
@@ -52,7 +66,7 @@ def overview() -> str:
 def parser_for(name: str) -> argparse.ArgumentParser:
     """Return the full parser of one command."""
     module = import_module(f"trainer.commands.{name}")
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog=f"trainer {name}",
         description=f"{COMMANDS[name][0].upper()}{COMMANDS[name][1:]}.",
     )

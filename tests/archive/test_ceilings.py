@@ -86,3 +86,10 @@ def test_an_unbounded_ceiling_is_told_as_a_bound() -> None:
 def test_no_ladder_no_climb() -> None:
     """A player who climbed nothing has no ceiling."""
     assert climb_of([_entry(1, "", 0)], "A", "p") is None
+
+
+def test_a_label_in_capitals_is_the_same_player() -> None:
+    """Sessions of "Jo" and of "jo" are one climb, under the label used last."""
+    found = climbs([_entry(2, "cc", 90, player="Jo"), _entry(1, "ff", 94, player="jo")])
+
+    assert [(one.player, len(one.entries)) for one in found] == [("jo", 2)]

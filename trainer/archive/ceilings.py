@@ -53,15 +53,19 @@ class Climb:
 
 
 def climbs(entries: Iterable[Entry]) -> list[Climb]:
-    """Return each player's climb of each pattern with rungs, the one played last at the end."""
+    """Return each player's climb of each pattern with rungs, the one played last at the end.
+
+    A player's label is the same in small letters and in capitals.
+    """
     rows: dict[tuple[str, str], list[Entry]] = defaultdict(list)
     for entry in entries:
         if entry.rungs:
-            rows[entry.player, entry.pattern].append(entry)
+            rows[entry.player.casefold(), entry.pattern].append(entry)
     found = []
-    for (player, pattern), played in rows.items():
+    for (_, pattern), played in rows.items():
         played.sort(key=lambda entry: entry.started)
-        found.append(Climb(player, pattern, played[-1].title, tuple(played)))
+        last = played[-1]
+        found.append(Climb(last.player, pattern, last.title, tuple(played)))
     return sorted(found, key=lambda climb: climb.entries[-1].started)
 
 

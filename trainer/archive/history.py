@@ -71,13 +71,15 @@ class PatternHistory:
 def since(text: str, now: datetime) -> datetime:
     """Return the moment that `30d`, `6w`, `3m`, `1y` or a date like 2026-03-01 goes back to."""
     found = re.fullmatch(r"(\d{1,4})([dwmy])", text, re.ASCII)
-    if found:
-        return now - timedelta(days=int(found[1]) * _DAYS[found[2]])
     try:
+        if found:
+            return now - timedelta(days=int(found[1]) * _DAYS[found[2]])
         return datetime.strptime(text, "%Y-%m-%d").replace(tzinfo=now.tzinfo or UTC)
-    except ValueError:
+    except (ValueError, OverflowError):  # also what lies before the first year
         raise BadInput(
-            f'"{text}" is no length of time', where="--since", mend="write 30d, 6w, or 2026-03-01"
+            f'"{text[:40]}" is no length of time',
+            where="--since",
+            mend="write 30d, 6w, or 2026-03-01",
         ) from None
 
 
