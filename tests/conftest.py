@@ -27,13 +27,25 @@ def _own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("TRAINER_HOME", str(tmp_path / "home"))
 
 
+@pytest.fixture(autouse=True)
+def _tmux(request: pytest.FixtureRequest) -> None:
+    """Leave out tests in a real terminal where there is none to have, unless it is required."""
+    if request.node.get_closest_marker("tmux"):
+        _need("tmux", "TRAINER_REQUIRE_TMUX", "no real terminal is tested")
+
+
+def _need(program: str, variable: str, otherwise: str) -> None:
+    """Skip the test where a program is not installed; fail it where the variable asks for that."""
+    if not shutil.which(program):
+        if os.environ.get(variable) == "1":
+            pytest.fail(f"{program} is not installed and {variable}=1")
+        pytest.skip(f"{program} is not installed, {otherwise}")
+
+
 @pytest.fixture(scope="session")
 def jack() -> Iterator[dict[str, str]]:
     """Run a JACK server with a dummy driver; give the environment its clients need."""
-    if not shutil.which("jackd"):
-        if os.environ.get("TRAINER_REQUIRE_JACK") == "1":
-            pytest.fail("jackd is not installed and TRAINER_REQUIRE_JACK=1")
-        pytest.skip("jackd is not installed, real MIDI is not tested")
+    _need("jackd", "TRAINER_REQUIRE_JACK", "real MIDI is not tested")
     names = ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER", "TRAINER_MIDI_API")
     before = {name: os.environ.get(name) for name in names}
     os.environ |= {"JACK_NO_START_SERVER": "1", "TRAINER_MIDI_API": "jack"}

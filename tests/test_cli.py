@@ -113,6 +113,8 @@ def test_the_overview_loads_no_command() -> None:
         ("kit", "check", "~nobody-of-this-name/kit.toml"),
         ("kit", "latency", "general-midi", "--set", "nan"),
         ("kit", "learn", "../x"),
+        ("kit", "watch", "--seconds", "nan"),
+        ("kit", "survey", "x", "--seconds", "-1"),
         ("timing", "--seconds", "nan"),
         ("timing", "--out", "one end only"),
     ],

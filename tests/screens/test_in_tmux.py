@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 import sys
 import time
@@ -15,10 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 ROOT = Path(__file__).resolve().parents[2]
-pytestmark = [
-    pytest.mark.tmux,
-    pytest.mark.skipif(not shutil.which("tmux"), reason="there is no tmux on this machine"),
-]
+pytestmark = pytest.mark.tmux
 
 
 class Tmux:

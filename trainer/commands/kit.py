@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trainer import report, settings
+from trainer.commands import playing
 from trainer.errors import BadInput
 from trainer.kit import kits
 from trainer.kit.check import page
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from trainer.kit.note_map import Kit
     from trainer.kit.survey import Latency
 
-LONGEST_LATENCY_MS = 1000.0
+LONGEST_LISTENING_S = 86_400.0
 LOOP_S = 5.0
 
 
@@ -71,6 +72,7 @@ def run(args: Namespace) -> int:
         return _latency(args)
     from trainer.commands import kit_controllers, kit_hearing, kit_screens
 
+    _check_seconds(getattr(args, "seconds", None))
     screen = sys.stdin.isatty() and sys.stdout.isatty() and not getattr(args, "plain", True)
     return {
         "controllers": kit_controllers.learn_controllers,
@@ -78,6 +80,15 @@ def run(args: Namespace) -> int:
         "learn": kit_screens.learn if screen else kit_hearing.learn,
         "survey": kit_hearing.survey_kit,
     }[args.action](args)
+
+
+def _check_seconds(seconds: float | None) -> None:
+    if seconds is not None and not 1 <= seconds <= LONGEST_LISTENING_S:
+        raise BadInput(
+            f"{seconds:g} seconds is out of range",
+            where="--seconds",
+            mend=f"choose 1 to {LONGEST_LISTENING_S:g}",
+        )
 
 
 def _list() -> int:
@@ -94,13 +105,7 @@ def _list() -> int:
 def _latency(args: Namespace) -> int:
     kit = kits.load(args.name)
     if args.value is not None:
-        if not abs(args.value) <= LONGEST_LATENCY_MS:
-            raise BadInput(
-                f"a latency of {args.value:g} ms is out of range",
-                where="--set",
-                mend=f"choose one up to {LONGEST_LATENCY_MS:g}",
-            )
-        return _keep(kit, args.value / 1000)
+        return _keep(kit, playing.with_latency(kit, args.value, "--set").latency_s)
     if args.out:
         return _looped(kit, args)
     found = _measured(args)

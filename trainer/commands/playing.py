@@ -86,14 +86,14 @@ def count_in(args: Namespace) -> int:
     return bars
 
 
-def with_latency(kit: Kit, latency_ms: float | None) -> Kit:
+def with_latency(kit: Kit, latency_ms: float | None, option: str = "--latency") -> Kit:
     """Return the kit with another latency, or as it is."""
     if latency_ms is None:
         return kit
     if not abs(latency_ms) <= LONGEST_LATENCY_MS:
         raise BadInput(
             f"a latency of {latency_ms:g} ms is out of range",
-            where="--latency",
+            where=option,
             mend=f"choose one up to {LONGEST_LATENCY_MS:g}",
         )
     return replace(kit, latency_s=latency_ms / 1000)
