@@ -58,7 +58,7 @@ async def test_a_fault_stands_under_its_field_and_the_drawing_stays() -> None:
         await wait_until(pilot, lambda: screen.pattern)
         await typed(pilot, "RLX")
         await wait_until(pilot, lambda: "!sticking" in shown(pilot.app))
-        assert "1 thing is to be mended" in shown(pilot.app)
+        assert "To be mended: 1, at the sign !" in shown(pilot.app)
         assert "SN |" in shown(pilot.app)
         lines = shown(pilot.app).splitlines()
         row = next(at for at, line in enumerate(lines) if "!sticking" in line)

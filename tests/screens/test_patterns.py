@@ -5,15 +5,26 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from shots import SIZES, compare
 from stage import shown, wait_until
 
 from trainer.pattern import files
+from trainer.pattern.search import Wanted
 from trainer.screens.patterns import PatternsApp
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from textual.pilot import Pilot
+
+STUDY = """
+title = "Kept for pictures"
+about = "Accents that move over steady feet."
+tags = ["accents", "kept"]
+level = 2
+hands = { sticking = ">RLRL R>LRL RL>RL RLR>L", value = "16", path = "snare*12 tom1*4" }
+feet = "offbeats"
+"""
 
 PRINTED: list[tuple[str, str]] = []
 
@@ -167,3 +178,25 @@ async def test_a_thousand_patterns_are_listed_and_found() -> None:
         assert "Patterns: 1125 of 1125" in shown(pilot.app)
         await pilot.press("slash", *"drill", "space", *"777")
         await wait_until(pilot, lambda: "Patterns: 1 of 1125" in shown(pilot.app))
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_how_the_browser_looks(size: tuple[int, int]) -> None:
+    """The list as it is filtered, and a pattern with several voices below or beside it."""
+    files.save("kept", STUDY)
+    browser = app(at="kept", wanted=Wanted(("kept",)))
+    async with browser.run_test(size=size) as pilot:
+        await opened(pilot, "HF |")
+        compare("patterns", size, shown(browser))
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_how_the_composer_looks(size: tuple[int, int]) -> None:
+    """A form with a fault below its field; the drawing is the one before it."""
+    files.save("kept", STUDY)
+    browser = app(at="kept", compose=True)
+    async with browser.run_test(size=size) as pilot:
+        await wait_until(pilot, lambda: "HF |" in shown(browser))
+        await pilot.press("end", "x")
+        await wait_until(pilot, lambda: "To be mended" in shown(browser))
+        compare("composer", size, shown(browser))

@@ -49,28 +49,18 @@ GROUPS = {
 KEEP, LEAVE, OVER = "keep composing", "leave", "write over it"
 
 
-MOVES = (
-    Binding("up", "app.focus_previous", "Field before", show=False),
-    Binding("down", "app.focus_next", "Next field", show=False),
-    Binding("pageup", "screen.turn(-1)", "Turn the drawing back", show=False),
-    Binding("pagedown", "screen.turn(1)", "Turn the drawing on", show=False),
-)
-"""Keys that the form would otherwise scroll by; each row has them, the help of the screen too."""
-
-
 class FieldRow(Vertical):
     """One field of the form with its name, and below it what is wrong with it."""
-
-    BINDINGS: ClassVar = [*MOVES]
 
     def __init__(self, key: str, text: str) -> None:
         super().__init__(classes="field")
         self.key, self._text = key, text
+        self._told: Sequence[str] = ()
 
     def compose(self) -> ComposeResult:
         """Lay out name, input and fault."""
         with Horizontal():
-            yield Label(self.key, markup=False)
+            yield Label(f" {self.key}", markup=False)
             yield Input(
                 self._text,
                 id=f"field-{self.key}",
@@ -82,6 +72,9 @@ class FieldRow(Vertical):
 
     def tell(self, faults: Sequence[str]) -> None:
         """Show what is wrong, or that nothing is."""
+        if faults == self._told:
+            return
+        self._told = faults
         self.query_one(Label).update(Text(f"{'!' if faults else ' '}{self.key}"))
         told = self.query_one(Static)
         told.update(Text(plain("\n".join(faults))))
@@ -99,11 +92,16 @@ class ComposerScreen(Screen[str | None]):
         "it, at once. All a field may say: trainer patterns language."
     )
     BINDINGS: ClassVar = [
-        Binding("enter", "choose", "Choose", tooltip="Choose for this field", id="choose"),
+        # Keys that move go first: what is typed next, however fast, belongs to the field they lead
+        # to, and the form must not scroll by them.
+        Binding("enter", "choose", "Choose", tooltip="Choose for this field", priority=True),
         Binding("ctrl+t", "try", "Try", tooltip="Let the simulated player try it", id="try"),
         Binding("ctrl+s", "save", "Save", tooltip="Save it under a name", id="save"),
         Binding("ctrl+g", "practise", "Practise", tooltip="Practise it", id="practise"),
-        *MOVES,
+        Binding("up", "app.focus_previous", "Field before", show=False, priority=True),
+        Binding("down", "app.focus_next", "Next field", show=False, priority=True),
+        Binding("pageup", "turn(-1)", "Turn the drawing back", show=False, priority=True),
+        Binding("pagedown", "turn(1)", "Turn the drawing on", show=False, priority=True),
         Binding("escape", "leave", "Back", id="leave"),
         Binding("f1", "app.help", "Help", id="help"),
     ]
@@ -148,10 +146,6 @@ class ComposerScreen(Screen[str | None]):
             self._rest.stop()
             self._rest = self.set_timer(REST_S, self.draw_again)
 
-    def on_input_submitted(self) -> None:
-        """Enter asks for the choices of the field."""
-        self.action_choose()
-
     def on_descendant_focus(self) -> None:
         """Say what the field is for."""
         words = changes.MEANINGS.get(self.key, "")
@@ -171,7 +165,7 @@ class ComposerScreen(Screen[str | None]):
         pattern, lines, faults = None, list[str](), dict[str, list[str]]()
         try:
             pattern = draft.pattern()
-            lines = preview.lines(pattern, width)
+            lines = preview.lines(pattern, width, heading=False)
         except BadInput as fault:
             faults = by_field(fault)
         if not get_current_worker().is_cancelled:
@@ -331,6 +325,6 @@ def _fault_lines(faults: Mapping[str, list[str]]) -> Iterator[str]:
     count = sum(map(len, faults.values()))
     if count:
         where = ", at the sign !" if count > len(faults.get("", ())) else ""
-        yield f"{count} thing{'s are' if count > 1 else ' is'} to be mended{where}."
+        yield f"To be mended: {count}{where}"
         yield from (plain(one) for one in faults.get("", ()))
         yield ""

@@ -74,7 +74,8 @@ class PatternsScreen(Screen[None]):
     )
     BINDINGS: ClassVar = [
         Binding("enter", "practise", "Practise", id="practise"),
-        Binding("slash", "find", "Find", key_display="/", id="find"),
+        # First of all: what is typed next, however fast, are the words to find.
+        Binding("slash", "find", "Find", key_display="/", priority=True, id="find"),
         Binding("t", "tag", "Tag", tooltip="Only those with a tag", id="tag"),
         Binding("1", "level(1)", "Level", key_display="1-5", tooltip="Only level 1"),
         *(
@@ -82,7 +83,7 @@ class PatternsScreen(Screen[None]):
             for level in range(2, 6)
         ),
         Binding("0", "level(0)", "Any level", show=False),
-        Binding("m", "limb", "Limb", tooltip="Only those that use a limb", id="limb"),
+        Binding("m", "limb", "Only those that use a limb, the next one each time", show=False),
         Binding("c", "compose", "Compose", tooltip="Change it in the composer", id="compose"),
         Binding("n", "new", "Compose a new pattern", show=False, id="new"),
         Binding("p", "print", "Print", tooltip="Print it for the music stand", id="print"),

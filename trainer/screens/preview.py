@@ -14,9 +14,13 @@ MOST_BARS = 64
 """Bars that are drawn; a pattern of thousands would only make the player wait."""
 
 
-def lines(pattern: Pattern, width: int) -> list[str]:
-    """Return the words and the tab of a pattern for a window `width` characters wide."""
-    words = [part for line in describe.lines(pattern, moves=False) for part in wrapped(line, width)]
+def lines(pattern: Pattern, width: int, *, heading: bool = True) -> list[str]:
+    """Return the words and the tab of a pattern for a window `width` characters wide.
+
+    Without the heading, title and description are left out.
+    """
+    told = [*describe.lines(pattern, moves=False)][0 if heading else 1 + bool(pattern.about) :]
+    words = [part for line in told for part in wrapped(line, width)]
     told = [*words, "", *tab.write(pattern, width, MOST_BARS)]
     left = len(pattern.bars) - MOST_BARS
     return [*told, "", f"and {left} bars more"] if left > 0 else told
