@@ -93,3 +93,22 @@ def test_a_label_in_capitals_is_the_same_player() -> None:
     found = climbs([_entry(2, "cc", 90, player="Jo"), _entry(1, "ff", 94, player="jo")])
 
     assert [(one.player, len(one.entries)) for one in found] == [("jo", 2)]
+
+
+def test_a_pause_of_months_does_not_lower_the_ceiling() -> None:
+    """What was known when the ladder was last played still holds, and so does the next start."""
+    climb = climb_of(GROWING, "A", "p")
+    assert climb is not None
+    assert climb.ceiling(NOW + timedelta(days=300)) == climb.ceiling(NOW)
+
+
+def test_the_curve_agrees_with_the_ceiling_at_each_moment() -> None:
+    """Adding session by session gives what all rungs so far give at once."""
+    climb = climb_of(GROWING, "A", "p")
+    assert climb is not None
+    for points in (2, 4, 24):
+        for when, found in climb.curve(points):
+            whole = climb.ceiling(when)
+            assert whole is not None
+            assert (found.half, found.three_quarters) == (whole.half, whole.three_quarters)
+            assert found.rungs == whole.rungs

@@ -13,7 +13,7 @@ from trainer.archive.index import FIGURES
 from trainer.archive.journal import Journal
 from trainer.archive.store import open_session
 from trainer.archive.summary import summarise
-from trainer.commands.history import TREND_WORDS
+from trainer.archive.words import TREND_WORDS
 from trainer.settings import recordings_folder
 
 if TYPE_CHECKING:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from trainer.measure.ceiling import Rung, ceiling
+from trainer.measure.ceiling import Rung, ceiling, course
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -33,23 +34,32 @@ class Climb:
     entries: tuple[Entry, ...]
 
     def ceiling(self, now: datetime) -> Ceiling | None:
-        """Return the ceiling as of a moment: from the rungs before it, the older the lighter."""
-        return ceiling(
-            [
-                Rung(tempo, clean, (now - entry.started).total_seconds() / DAY_S)
-                for entry in self.entries
-                if entry.started <= now
-                for tempo, clean in entry.rungs
-            ]
-        )
+        """Return the ceiling as of a moment: from the rungs before it, the older the lighter.
+
+        Age counts from the last of them: after a pause it is still what was known before.
+        """
+        known = [entry for entry in self.entries if entry.started <= now]
+        return ceiling(_rungs(known, known[-1].started)) if known else None
 
     def curve(self, points: int = CURVE_POINTS) -> list[tuple[datetime, Ceiling]]:
         """Return the ceiling after each session, at most `points` of them spread over the time."""
-        starts = [entry.started for entry in self.entries]
-        step = max(1, -(-len(starts) // points))
-        chosen = starts[::-step][::-1]
-        found = [(when, self.ceiling(when)) for when in chosen]
-        return [(when, one) for when, one in found if one is not None]
+        step = max(1, -(-len(self.entries) // points))
+        ends = [*range(len(self.entries) - 1, -1, -step)][::-1]
+        parts = []
+        for first, last in pairwise((-1, *ends)):
+            end = self.entries[last].started
+            days = (end - self.entries[max(first, 0)].started).total_seconds() / DAY_S
+            parts.append((days, _rungs(self.entries[first + 1 : last + 1], end)))
+        return list(zip((self.entries[last].started for last in ends), course(parts), strict=True))
+
+
+def _rungs(entries: Iterable[Entry], end: datetime) -> list[Rung]:
+    """Return the rungs of some sessions with their age at a moment."""
+    return [
+        Rung(tempo, clean, (end - entry.started).total_seconds() / DAY_S)
+        for entry in entries
+        for tempo, clean in entry.rungs
+    ]
 
 
 def climbs(entries: Iterable[Entry]) -> list[Climb]:
@@ -89,10 +99,15 @@ def words(found: Ceiling) -> str:
         return f"clean up to {half.tempo:.0f} BPM at least"
     if half.open_below:
         return f"ceiling {half.tempo:.0f} BPM at most"
-    return (
-        f"ceiling {half.tempo:.0f} BPM (90 % sure: {half.low:.0f} to {half.high:.0f}), "
-        f"three clean in four at {found.three_quarters.tempo:.0f}"
-    )
+    return f"{short_words(found)}, three clean in four at {found.three_quarters.tempo:.0f}"
+
+
+def short_words(found: Ceiling) -> str:
+    """Return the ceiling alone in words."""
+    half = found.half
+    if half.open_above or half.open_below:
+        return words(found)
+    return f"ceiling {half.tempo:.0f} BPM (90 % sure: {half.low:.0f} to {half.high:.0f})"
 
 
 def document(found: Sequence[Climb], now: datetime) -> list[dict[str, Any]]:

@@ -30,11 +30,13 @@ from trainer.fields import Fields, json_number
 from trainer.resources import user_folder
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
     from typing import BinaryIO
 
 CACHE_VERSION = 1
+TOLD_EVERY = 250
+"""Files between two words about how far a scan is."""
 
 FIGURES = {
     "errors_percent": ("counts", "errors", "value"),
@@ -77,12 +79,17 @@ class Listing:
     faults: tuple[BadInput, ...]
 
 
-def scan(folder: Path) -> Listing:
-    """Return the sessions of a folder (none where it is missing); unreadable files are faults."""
+def scan(folder: Path, told: Callable[[int], None] | None = None) -> Listing:
+    """Return the sessions of a folder (none where it is missing); unreadable files are faults.
+
+    `told` hears now and then how many files have been looked at.
+    """
     cache = _Cache(folder)
     entries: list[Entry] = []
     faults: list[BadInput] = []
-    for path, stat in _files(folder):
+    for count, (path, stat) in enumerate(_files(folder), 1):
+        if told and count % TOLD_EVERY == 0:
+            told(count)
         found = cache.look_up(path, stat) or cache.read(path, stat)
         if isinstance(found, Entry):
             entries.append(found)

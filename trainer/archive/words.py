@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
 
+    from trainer.archive.history import Trend
     from trainer.archive.session import Mark, Rung, Session
 
 MARK_WORDS = {
@@ -20,6 +21,24 @@ MARK_WORDS = {
     "plugged": "kit back",
     "stall": "the program was held up",
 }
+
+
+TREND_WORDS = {
+    "tempo_high": ("fastest pass", "BPM", ".0f"),
+    "errors_percent": ("missed or on a wrong pad", "%", ".1f"),
+    "offset_ms": ("offset (minus is early)", "ms", "+.0f"),
+    "spread_ms": ("spread", "ms", ".0f"),
+    "evenness_ms": ("intervals vary by", "ms", ".0f"),
+    "gap_ms": ("gap between hands and feet", "ms", ".0f"),
+    "power_uneven": ("equal strokes vary by", "of 127", ".0f"),
+}
+"""What each trend is called, its unit, and how its numbers are written."""
+
+
+def trend_words(trend: Trend) -> str:
+    """Return a trend in words: spread: 14 ms at first, 11 ms lately."""
+    words, unit, form = TREND_WORDS[trend.name]
+    return f"{words}: {trend.first:{form}} {unit} at first, {trend.last:{form}} {unit} lately"
 
 
 def day(moment: datetime) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,31 +12,20 @@ from trainer.archive import ceilings
 from trainer.archive.history import by_pattern, choose, document, since
 from trainer.archive.index import scan
 from trainer.archive.recovery import recover
-from trainer.archive.words import bpm, day, length
+from trainer.archive.words import bpm, day, length, trend_words
 from trainer.errors import BadInput
 from trainer.settings import folder_to_read
 
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from trainer.archive.ceilings import Climb
-    from trainer.archive.history import PatternHistory, Trend
+    from trainer.archive.history import PatternHistory
     from trainer.archive.index import Entry, Listing
 
 LATEST = 20
 CEILINGS = 8
-
-TREND_WORDS = {
-    "tempo_high": ("fastest pass", "BPM", ".0f"),
-    "errors_percent": ("missed or on a wrong pad", "%", ".1f"),
-    "offset_ms": ("offset (minus is early)", "ms", "+.0f"),
-    "spread_ms": ("spread", "ms", ".0f"),
-    "evenness_ms": ("intervals vary by", "ms", ".0f"),
-    "gap_ms": ("gap between hands and feet", "ms", ".0f"),
-    "power_uneven": ("equal strokes vary by", "of 127", ".0f"),
-}
-"""What each trend is called, its unit, and how its numbers are written."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -46,6 +36,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--all", action="store_true", help=f"list more than the latest {LATEST}")
     parser.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
     parser.add_argument("--json", action="store_true", help="everything as JSON")
+    parser.add_argument("--plain", action="store_true", help="lines of text instead of the screen")
     parser.add_argument("--svg", metavar="FILE", type=Path, help="draw tempos and ceilings")
 
 
@@ -54,6 +45,8 @@ def run(args: argparse.Namespace) -> int:
     now = datetime.now().astimezone()
     start = since(args.since, now) if args.since else None
     folder = folder_to_read(args.recordings)
+    if sys.stdout.isatty() and not (args.plain or args.all or args.json or args.svg):
+        return _screen(args, folder, start)
     listing = finish_cut_off(folder)
     entries = choose(listing.entries, pattern=args.pattern, player=args.player, start=start)
     climbs = ceilings.climbs(entries)
@@ -69,6 +62,25 @@ def run(args: argparse.Namespace) -> int:
     for fault in listing.faults:
         report.warn(str(fault))
     return 0
+
+
+def _screen(args: argparse.Namespace, folder: Path, start: datetime | None) -> int:
+    """Show the history on the screen, and replay what is chosen there, until the player leaves."""
+    from trainer.commands import replay
+    from trainer.screens.history import HistoryApp
+
+    def look(told: Callable[[int], None]) -> tuple[Sequence[Entry], Sequence[str]]:
+        listing = scan(folder, told)
+        found = recover(folder, listing)
+        again = scan(folder) if found else listing
+        return again.entries, [*map(str, found), *map(str, again.faults)]
+
+    while True:
+        app = HistoryApp(look, args.pattern, args.player, start)
+        chosen = app.run()
+        if chosen is None:
+            return app.return_code or 0
+        replay.show(chosen)
 
 
 def _draw(entries: Sequence[Entry], path: Path) -> None:
@@ -121,12 +133,7 @@ def _ceiling_lines(climbs: Sequence[Climb], now: datetime) -> Iterator[str]:
 def _pattern_lines(history: PatternHistory) -> Iterator[str]:
     tempos = f", {bpm(*history.tempos)}" if history.tempos else ""
     yield f"{history.title}: {_count(history.entries)}, {length(history.seconds)}{tempos}"
-    yield from (f"  {_trend(trend)}" for trend in history.trends())
-
-
-def _trend(trend: Trend) -> str:
-    words, unit, form = TREND_WORDS[trend.name]
-    return f"{words}: {trend.first:{form}} {unit} at first, {trend.last:{form}} {unit} lately"
+    yield from (f"  {trend_words(trend)}" for trend in history.trends())
 
 
 def _row(entry: Entry) -> str:

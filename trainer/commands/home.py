@@ -16,7 +16,10 @@ if TYPE_CHECKING:
 
     from trainer.screens.home import Known
 
-SCREENS = (["play"], ["ladder"], ["demo"], ["replay"], ["patterns", "browse"], ["kit"])
+SCREENS = (
+    *(["play"], ["ladder"], ["demo"], ["replay"]),
+    *(["history"], ["patterns", "browse"], ["kit"]),
+)
 """How commands with a screen of their own begin; after all others the player reads first."""
 
 

@@ -42,15 +42,13 @@ def run(args: argparse.Namespace) -> int:
     folder = folder_to_read(args.recordings)
     finish_cut_off(folder)
     path = find(folder, args.session)
+    if not (args.json or args.plain or args.full) and sys.stdout.isatty():
+        return show(path, args.kit, args.latency)
     session = read_again(cut_short(open_session(path)), args.kit, args.latency)
     take = judged(session)
     summary = summary_of(session, take)
     if args.json:
         report.as_json(document(path, session, take, summary))
-    elif not args.plain and sys.stdout.isatty():
-        from trainer.screens.app import make_replay_app
-
-        make_replay_app(session, take, summary, path).run()
     else:
         report.lines(session_lines(session, summary, full=args.full))
         for text in remarks(session, summary):
@@ -68,6 +66,17 @@ def read_again(session: Session, kit: str | None, latency_ms: float | None) -> S
     read = with_latency(kits.load(kit) if kit else session.kit, latency_ms)
     # The saved summary was made with the old kit; there is nothing to compare it with.
     return replace(session, header=replace(session.header, kit=read), summary={})
+
+
+def show(path: Path, kit: str | None = None, latency_ms: float | None = None) -> int:
+    """Go through a session on the screen; return the exit status."""
+    from trainer.screens.app import make_replay_app
+
+    session = read_again(cut_short(open_session(path)), kit, latency_ms)
+    take = judged(session)
+    app = make_replay_app(session, take, summary_of(session, take), path)
+    app.run()
+    return app.return_code or 0
 
 
 def document(path: Path, session: Session, take: Judged, summary: dict[str, Any]) -> dict[str, Any]:

@@ -3,16 +3,21 @@
 Suspects are moves (a hand from drum to drum), limbs, unisons of hand and foot, and changes of note
 value. Each is tried against all other strokes of the take in four ways:
 
-- *late* or *early*: its mean offset differs, after the player's slow wander is taken out (the mean
-  of the strokes around, `WANDER_STROKES` in all);
-- *uneven*: its spread is wider (Brown and Forsythe's 1974 test: Welch's t on absolute deviations);
+- *late* or *early*: its mean offset differs, after slow wander is taken out. A limb is compared
+  with the others (less the mean of all strokes around, `WANDER_STROKES` in all), a move, a unison
+  or a change with the rest of its own limb's strokes around (`LIMB_STROKES`);
+- *uneven*: its spread about its own limb's wander is wider (Brown and Forsythe's 1974 test: Welch's
+  t on absolute deviations);
 - *missed*: more of its strokes are missed or land on a wrong pad (exact binomial tail);
 - *soft* or *loud*, hands only: its power differs from the other hand's on the same voice and level.
 
 The suspect that explains most is named first, its effect is taken out, and the rest is tried again,
 so a slow move does not also make its hand and its drum look late. A suspect counts only when chance
 would bring up any such suspect in one take of a hundred (`ALPHA`, divided by the number tried) and
-when the effect is large enough to be worth a practice: the floors below, our own choice.
+when the effect is large enough to be worth a practice: the floors below, our own choice. Strokes
+that follow each other are alike, so means are judged by the independent strokes' worth of their
+series (`trainer.measure.figure.independent`), and the parts of a take must agree: limbs that wander
+each for themselves are left alone.
 
 `cost` is what ranks: the share of the take's spread it explains, plus its share of the failures
 (weighted down where under two strokes in a hundred fail), plus half its share of the unevenness of
@@ -23,18 +28,19 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from trainer.measure.chance import t_quantile
+from trainer.measure.figure import independent
 from trainer.measure.suspects import suspects
 from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from trainer.measure.frame import Bools, Floats, Frame
+    from trainer.measure.frame import Bools, Floats, Frame, Ints
     from trainer.measure.suspects import Suspect
 
 ENOUGH = 100
@@ -43,12 +49,19 @@ ENOUGH = 100
 FEWEST = 16
 """Fewest strokes of a suspect, and of the strokes it is compared with."""
 
-WANDER_STROKES = 33
+PARTS, FEWEST_A_PART, ENOUGH_A_PART = 6, 4, 10
+"""Parts of a take that have to agree, and a suspect's strokes for a part to have a say, and to be
+counted on."""
+
+WANDER_STROKES, LIMB_STROKES = 33, 17
 ALPHA = 0.01
-LATE_MS, WIDER, POWER_STEPS = 4.0, 1.35, 8.0
+LATE_MS, WIDER, POWER_STEPS = 4.0, 1.2, 8.0
 FAILURES, FAILURE_RATIO = 4, 2.5
 TYPICAL_FAILURE = 0.02
 MOST = 3
+
+LIMBS = ("hand", "foot")
+"""Kinds of suspects that are whole limbs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,26 +115,37 @@ def _finding(suspect: Suspect, fault: str, cost: float, words: str) -> Finding:
 
 
 def _timing(frame: Frame, tried: Sequence[Suspect]) -> Iterator[Finding]:
-    """Name late, early and uneven suspects."""
+    """Name late, early and uneven suspects: what is local first, then whole limbs."""
     chosen = np.flatnonzero(frame.played)
-    rest = _without_wander(frame.offset_ms[chosen])
-    total = float(rest @ rest)
-    rows = [(one, one.strokes[chosen]) for one in tried]
+    offsets, limb = frame.offset_ms[chosen].copy(), frame.limb[chosen]
+    total = float(np.sum(_without_wander(offsets) ** 2))
     if total <= 0:
         return
-    yield from _late(rest, rows, total)
-    yield from _uneven(rest, rows, total)
+    rows = [(one, one.strokes[chosen]) for one in tried]
+    limit = ALPHA / max(1, len(rows))
+    local = [row for row in rows if row[0].kind not in LIMBS]
+    for finding, inside, gap in _late(_within_limbs(offsets, limb), local, total, limit):
+        offsets[inside] -= gap
+        yield finding
+    whole = [row for row in rows if row[0].kind in LIMBS]
+    for finding, _, _ in _late(_without_wander(offsets), whole, total, limit):
+        yield finding
+    yield from _uneven(_within_limbs(offsets, limb), rows, total, limit)
 
 
-def _late(rest: Floats, rows: list[tuple[Suspect, Bools]], total: float) -> Iterator[Finding]:
-    """Name suspects with another mean offset, taking each out of `rest` in place."""
-    limit = _limit(len(rows))
+def _late(
+    rest: Floats, rows: list[tuple[Suspect, Bools]], total: float, alpha: float
+) -> Iterator[tuple[Finding, Bools, float]]:
+    """Name suspects with another mean offset, taking each out of `rest` in place.
+
+    Yields each with its strokes and how much later they are, in ms.
+    """
     while True:
         best = None
         for one, inside in rows:
-            gap, error = _gap(rest, inside)
+            gap, stands_out = _gap(rest, inside, alpha)
             explained = gap * gap * inside.sum() * (~inside).sum() / len(rest)
-            big = abs(gap) >= LATE_MS and abs(gap) > limit * error
+            big = abs(gap) >= LATE_MS and stands_out and _lasting(rest, inside, gap)
             # Where only two limbs play, one late and the other early are the same fact: say late.
             rank = (round(explained, 6), gap > 0)
             if big and (best is None or rank > best[0]):
@@ -135,18 +159,19 @@ def _late(rest: Floats, rows: list[tuple[Suspect, Bools]], total: float) -> Iter
         fault, words = ("late", "later") if gap > 0 else ("early", "earlier")
         count = int(inside.sum())
         told = f"{abs(gap):.0f} ms {words} than the other strokes ({count} strokes)"
-        yield _finding(one, fault, explained / total, told)
+        yield _finding(one, fault, explained / total, told), inside, gap
 
 
-def _uneven(rest: Floats, rows: list[tuple[Suspect, Bools]], total: float) -> Iterator[Finding]:
+def _uneven(
+    rest: Floats, rows: list[tuple[Suspect, Bools]], total: float, alpha: float
+) -> Iterator[Finding]:
     """Name suspects with a wider spread, narrowing each in `rest` in place."""
-    limit = _limit(len(rows))
     while True:
         away = np.abs(rest)
         best = None
         for one, inside in rows:
-            gap, error = _gap(away, inside)
-            if not gap > limit * error:
+            gap, stands_out = _gap(away, inside, alpha)
+            if not (stands_out and gap > 0):
                 continue
             wide, usual = float(np.std(rest[inside])), float(np.std(rest[~inside]))
             explained = (wide * wide - usual * usual) * inside.sum()
@@ -161,28 +186,57 @@ def _uneven(rest: Floats, rows: list[tuple[Suspect, Bools]], total: float) -> It
         yield _finding(one, "uneven", explained / total, words)
 
 
-def _without_wander(offsets: Floats) -> Floats:
+def _without_wander(offsets: Floats, width: int = WANDER_STROKES) -> Floats:
     """Offsets less the mean of the strokes around each: slow wander belongs to nobody."""
-    width = min(WANDER_STROKES, len(offsets))
-    ones = np.ones(width)
+    ones = np.ones(min(width, len(offsets)))
     around = np.convolve(offsets, ones, "same") / np.convolve(np.ones(len(offsets)), ones, "same")
     rest: Floats = offsets - around
     rest -= rest.mean()
     return rest
 
 
-def _gap(values: Floats, inside: Bools) -> tuple[float, float]:
-    """Mean inside minus mean outside, and its standard error (Welch); 0, infinity for too few."""
+def _within_limbs(offsets: Floats, limb: Ints) -> Floats:
+    """Offsets less the mean of the same limb's strokes around each."""
+    rest = offsets.copy()
+    for one in np.unique(limb):
+        rest[limb == one] = _without_wander(offsets[limb == one], LIMB_STROKES)
+    return rest
+
+
+def _gap(values: Floats, inside: Bools, alpha: float) -> tuple[float, bool]:
+    """Mean inside minus mean outside, and whether chance would hardly (`alpha`) bring it up.
+
+    Welch's t, two-sided, on as many strokes as each series is worth; False for too few.
+    """
     one, other = values[inside], values[~inside]
     if len(one) < FEWEST or len(other) < FEWEST:
-        return 0.0, math.inf
-    error = math.sqrt(one.var(ddof=1) / len(one) + other.var(ddof=1) / len(other))
-    return float(one.mean() - other.mean()), error
+        return 0.0, False
+    gap = float(one.mean() - other.mean())
+    parts = [(float(s.var(ddof=1)), max(2.0, independent(s))) for s in (one, other)]
+    errors = [variance / worth for variance, worth in parts]
+    error = sum(errors)
+    if error <= 0:
+        return gap, gap != 0
+    free = error**2 / sum(e * e / (worth - 1) for e, (_, worth) in zip(errors, parts, strict=True))
+    return gap, abs(gap) > t_quantile(1.0 - alpha / 2, free) * math.sqrt(error)
 
 
-def _limit(tried: int) -> float:
-    """How many standard errors a suspect must stand out by, with so many tried (two-sided)."""
-    return NormalDist().inv_cdf(1.0 - ALPHA / (2 * max(1, tried)))
+def _lasting(values: Floats, inside: Bools, gap: float) -> bool:
+    """True where the parts of the take agree about a gap, as far as they can tell.
+
+    With enough strokes in each part: Student's t on the parts' gaps. With fewer: all on one side.
+    """
+    gaps, fewest = [], len(values)
+    for part, those in zip(
+        np.array_split(values, PARTS), np.array_split(inside, PARTS), strict=True
+    ):
+        if those.sum() >= FEWEST_A_PART and (~those).any():
+            gaps.append(float(part[those].mean() - part[~those].mean()))
+            fewest = min(fewest, int(those.sum()))
+    if len(gaps) < PARTS or fewest < ENOUGH_A_PART:
+        return all(one * gap > 0 for one in gaps)
+    error = float(np.std(gaps, ddof=1)) / math.sqrt(PARTS)
+    return abs(float(np.mean(gaps))) > t_quantile(1.0 - ALPHA / 8, PARTS - 1) * error
 
 
 # Failures
@@ -256,8 +310,8 @@ def _power(frame: Frame, tried: Sequence[Suspect]) -> Iterator[Finding]:
     rest = velocity - _means(velocity, level)
     total = float(rest @ rest)
     inside = hands[0].strokes[chosen]
-    gap, error = _gap(rest, inside)
-    if total <= 0 or abs(gap) < POWER_STEPS or abs(gap) <= _limit(1) * error:
+    gap, stands_out = _gap(rest, inside, ALPHA)
+    if total <= 0 or abs(gap) < POWER_STEPS or not stands_out:
         return
     softer = hands[0] if gap < 0 else hands[1]
     explained = gap * gap * inside.sum() * (~inside).sum() / len(rest)

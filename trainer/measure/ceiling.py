@@ -76,16 +76,32 @@ class Ceiling:
 
 def ceiling(rungs: Sequence[Rung], half_life_days: float = HALF_LIFE_DAYS) -> Ceiling | None:
     """Return the ceiling that the rungs speak for, or None where there are none."""
-    if not rungs:
-        return None
-    rows = _rows(rungs, half_life_days)
+    return course([(0.0, rungs)], half_life_days)[0] if rungs else None
+
+
+def course(
+    parts: Sequence[tuple[float, Sequence[Rung]]], half_life_days: float = HALF_LIFE_DAYS
+) -> list[Ceiling]:
+    """Return the ceiling after each part of a history, the oldest part first.
+
+    A part is the days since the end of the one before, and its rungs with their age at its own end;
+    the first one has at least one rung. Since all weights fall alike, a part only adds to what was
+    known before: a long history costs no more than its rungs.
+    """
     slope = np.exp(_LOG_SLOPE)[None, :]
     tempo = np.exp(_LOG_TEMPO)[:, None]
-    return Ceiling(
-        half=_estimate(_log_likelihood(rows, tempo, slope)),
-        three_quarters=_estimate(_log_likelihood(rows, tempo / (1.0 - slope * LN3), slope)),
-        rungs=len(rungs),
-    )
+    middles = (tempo, tempo / (1.0 - slope * LN3))
+    known = [np.zeros((len(_LOG_TEMPO), len(_LOG_SLOPE))) for _ in middles]
+    count, found = 0, []
+    for days, rungs in parts:
+        rows, kept = _rows(rungs, half_life_days), 0.5 ** (max(days, 0.0) / half_life_days)
+        count += len(rungs)
+        for one, middle in zip(known, middles, strict=True):
+            one *= kept
+            one += _log_likelihood(rows, middle, middle * slope)
+        half, three_quarters = (_estimate(_averaged(one)) for one in known)
+        found.append(Ceiling(half, three_quarters, count))
+    return found
 
 
 def chance(tempo: float, middle: float, scale: float) -> float:
@@ -109,15 +125,19 @@ def _rows(rungs: Sequence[Rung], half_life_days: float) -> list[tuple[float, flo
 def _log_likelihood(
     rows: list[tuple[float, float, float]],
     middle: NDArray[np.float64],
-    slope: NDArray[np.float64],
+    scale: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Log-likelihood of each tempo of the grid, averaged over the prior of the slope."""
-    prior = -0.5 * ((_LOG_SLOPE - math.log(SLOPE_CENTRE)) / math.log(SLOPE_FACTOR)) ** 2
-    scale = middle * slope
-    total = np.broadcast_to(prior, scale.shape).copy()
+    """Log-likelihood of some rungs for each tempo and slope of the grid."""
+    total = np.zeros(scale.shape)
     for tempo, sign, weight in rows:
         total -= weight * np.logaddexp(0.0, sign * (tempo - middle) / scale)
-    found: NDArray[np.float64] = np.logaddexp.reduce(total, axis=1)
+    return total
+
+
+def _averaged(log_likelihood: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Log-likelihood of each tempo, averaged over the prior of the slope."""
+    prior = -0.5 * ((_LOG_SLOPE - math.log(SLOPE_CENTRE)) / math.log(SLOPE_FACTOR)) ** 2
+    found: NDArray[np.float64] = np.logaddexp.reduce(log_likelihood + prior, axis=1)
     return found
 
 

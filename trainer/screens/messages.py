@@ -20,3 +20,7 @@ class Asked(Message):
 
 class CellChosen(Message):
     """The player's cursor stands on another cell of the hit map."""
+
+
+class SessionChosen(Message):
+    """The player's cursor stands on another session of the list."""

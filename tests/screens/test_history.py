@@ -1,0 +1,146 @@
+"""The history screen: what it shows of a folder of sessions, and what each key does."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from stage import shown, wait_until
+
+from trainer.archive.index import FIGURES, Entry
+from trainer.screens.braille import Dots
+from trainer.screens.history import HistoryApp, curve_of
+from trainer.screens.ink import text
+from trainer.screens.widgets.calendar import sign
+
+FIRST = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
+
+
+def _entry(day: int, pattern: str = "singles", player: str = "Ada", minutes: float = 10) -> Entry:
+    """A session with a ladder that is clean below 90 BPM plus a beat a day."""
+    tempos = [84.0 + day + 2 * step for step in range(6)]
+    return Entry(
+        path=Path(f"{day}-{pattern}.jsonl"),
+        started=FIRST + timedelta(days=day),
+        pattern=pattern,
+        title=pattern.title() + " [b]",
+        player=player,
+        finished=True,
+        seconds=60.0 * minutes,
+        passes=6,
+        strikes=400,
+        tempos=(tempos[0], tempos[-1]),
+        rungs=tuple((tempo, tempo < 90 + day) for tempo in tempos),
+        figures=dict.fromkeys(FIGURES, 12.0 - day / 10),
+    )
+
+
+ENTRIES = tuple(_entry(day, ("singles", "climb")[day % 2]) for day in range(40))
+
+
+def _app(entries: tuple[Entry, ...] = ENTRIES, **chosen: str) -> HistoryApp:
+    return HistoryApp(lambda told: (entries, ()), **chosen)
+
+
+async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
+    """Ceiling in words, its curve, trends, minutes and the list; titles are plain text."""
+    app = _app()
+    async with app.run_test(size=(120, 40)) as pilot:
+        await wait_until(pilot, lambda: "fastest pass: " in shown(app))
+        screen = shown(app)
+        assert "40 sessions, 400 minutes" in screen
+        assert "ceiling 1" in screen
+        assert "90 % sure" in screen
+        assert "Climb [b], Ada" in screen
+        assert any(0x2800 < ord(character) < 0x2900 for character in screen)
+        assert "minutes in" in screen
+
+
+async def test_enter_leaves_with_the_session_to_replay() -> None:
+    """The cursor goes down to older sessions; enter chooses."""
+    app = _app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "40 sessions" in shown(app))
+        await pilot.press("down", "down", "enter")
+        await wait_until(pilot, lambda: app.return_value is not None)
+    assert app.return_value == Path("37-climb.jsonl")
+
+
+async def test_one_pattern_and_one_player_and_all_again() -> None:
+    """Filters go by the session under the cursor and come off with the same key."""
+    app = _app((*ENTRIES, _entry(50, player="Ben")))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "41 sessions" in shown(app))
+        await pilot.press("p")
+        await wait_until(pilot, lambda: "1 session, 10 minutes; only Ben" in shown(app))
+        await pilot.press("p", "f")
+        await wait_until(pilot, lambda: "21 sessions, 210 minutes; only singles" in shown(app))
+        await pilot.press("f")
+        await wait_until(pilot, lambda: "41 sessions, 410 minutes" in shown(app))
+
+
+async def test_the_cursor_draws_the_pattern_it_comes_to() -> None:
+    """Another pattern under the cursor, another curve."""
+    app = _app()
+    async with app.run_test(size=(120, 40)) as pilot:
+        await wait_until(pilot, lambda: ": Climb [b], Ada" in shown(app))
+        await pilot.press("down")
+        await wait_until(pilot, lambda: ": Singles [b], Ada" in shown(app))
+
+
+async def test_an_empty_folder_is_said() -> None:
+    """Nothing played yet is no fault."""
+    app = _app(())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "No session fits." in shown(app))
+        await pilot.press("enter", "f", "p", "down")
+        assert "0 sessions" in shown(app)
+
+
+def test_the_curve_has_a_point_a_session_and_open_ends() -> None:
+    """A ladder that never failed has no upper end; without a ladder there is no line."""
+    never_failed = Entry(
+        **{
+            name: getattr(ENTRIES[0], name)
+            for name in Entry.__slots__
+            if name not in ("rungs", "path")
+        },
+        path=Path("x"),
+        rungs=((80.0, True), (81.0, True)),
+    )
+    drawn = curve_of((never_failed,), FIRST + timedelta(days=1))
+    assert drawn.ceiling[0][3] is None
+    assert "at least" in drawn.heading
+    assert len(curve_of(ENTRIES[::2], FIRST + timedelta(days=60)).fastest) == 20
+
+
+def test_dots_are_those_of_the_braille_standard() -> None:
+    """Unicode 16, block 2800: dots 1 to 3 and 7 on the left, 4 to 6 and 8 on the right."""
+    for (x, y), dot in {
+        (0, 0): 0x01,
+        (0, 1): 0x02,
+        (0, 2): 0x04,
+        (1, 0): 0x08,
+        (1, 1): 0x10,
+        (1, 2): 0x20,
+        (0, 3): 0x40,
+        (1, 3): 0x80,
+    }.items():
+        sheet = Dots(1, 1)
+        sheet.set(x, y, "plain")
+        assert text(sheet.lines()[0]) == chr(0x2800 + dot)
+
+
+def test_a_line_joins_its_ends_and_nothing_is_drawn_outside() -> None:
+    """Both ends are set, every column between has a dot, dots outside are dropped."""
+    sheet = Dots(5, 2)
+    sheet.line((0, 0), (9, 7), "plain")
+    sheet.set(-1, 3, "plain")
+    sheet.set(4, 99, "plain")
+    drawn = [text(line) for line in sheet.lines()]
+    assert all(any(row[column] != " " for row in drawn) for column in range(5))
+
+
+def test_more_minutes_more_ink() -> None:
+    """The calendar's signs rise with the minutes; a day to come is blank."""
+    assert [sign(minutes) for minutes in (None, 0.0, 5.0, 20.0, 45.0, 90.0)] == list(" ·░▒▓█")

@@ -1,0 +1,233 @@
+"""The history screen: ceilings over time, minutes by day, trends, and every session to go through.
+
+Reading the folder and computing ceilings happen off the event loop. The app returns the session
+that was chosen to be replayed, None when the player leaves.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import work
+from textual.binding import Binding
+from textual.containers import Container
+from textual.screen import Screen
+from textual.widgets import Footer
+from textual.worker import get_current_worker
+
+from trainer.archive import ceilings
+from trainer.archive.days import minutes_by_day
+from trainer.archive.history import PatternHistory, choose
+from trainer.archive.words import length, trend_words
+from trainer.report import plain
+from trainer.screens.base import TrainerApp
+from trainer.screens.widgets.calendar import Calendar
+from trainer.screens.widgets.curve import Curve, Drawn
+from trainer.screens.widgets.lines import Lines
+from trainer.screens.widgets.session_list import SessionList
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from textual.app import ComposeResult
+
+    from trainer.archive.index import Entry
+    from trainer.screens.ink import Line
+
+REST_S = 0.08
+"""How long the cursor rests on a session before its pattern's curve is computed."""
+
+MOST_DOTS, WIDE = 400, 110
+TRENDS = 6
+
+
+class HistoryScreen(Screen[None]):
+    """Curve, calendar, trends and list."""
+
+    GUIDE = (
+        "Below are the sessions, the newest first; enter replays the one under the cursor. Above "
+        "stands what its pattern has come to: the line is the ceiling, the tempo at which every "
+        "second rung of a ladder is clean, the dotted lines the interval it lies in with 90 %, the "
+        "blocks the fastest pass of each session. Trends compare the first sessions with the last "
+        "ones. The calendar has a column a week and a row a day, with more ink for more minutes."
+    )
+    BINDINGS: ClassVar = [
+        Binding("enter", "replay", "Replay", tooltip="Replay the session under the cursor"),
+        Binding("f", "pattern", "One pattern", tooltip="Only the pattern under the cursor, or all"),
+        Binding("p", "player", "One player", tooltip="Only the player under the cursor, or all"),
+        Binding("q,escape", "app.quit", "Close", key_display="q"),
+        Binding("question_mark,f1", "app.help", "Help", key_display="?"),
+    ]
+
+    def __init__(self, pattern: str | None, player: str | None, start: datetime | None) -> None:
+        super().__init__()
+        self.entries: tuple[Entry, ...] = ()
+        self.pattern, self.player, self.start = pattern, player, start
+        self.told = "reading the sessions …"
+        self._trends: list[str] = []
+        self._shown: tuple[str, str] | None = None
+
+    def compose(self) -> ComposeResult:
+        """Lay out heading, curve, calendar, trends, sessions and keys."""
+        yield Lines(lambda _: [((self.told, "strong"),)], id="past-heading")
+        with Container(id="past"):
+            yield Curve(id="curve")
+            yield Calendar(id="calendar")
+        yield Lines(self._trend_lines, id="trends")
+        yield SessionList(id="sessions")
+        yield Footer(show_command_palette=False)
+
+    def on_mount(self) -> None:
+        """Put the cursor on the sessions."""
+        self.list = self.query_one(SessionList)
+        self.list.focus()
+
+    def say(self, told: str) -> None:
+        """Say something in the heading."""
+        self.told = told
+        self.query_one("#past-heading", Lines).redraw()
+
+    def show(self, entries: Sequence[Entry]) -> None:
+        """Show the sessions that were found."""
+        self.entries = tuple(entries)
+        self._choose()
+
+    def _choose(self) -> None:
+        """List what the filters leave."""
+        chosen = choose(self.entries, pattern=self.pattern, player=self.player, start=self.start)
+        self.list.show(chosen)
+        seconds = sum(entry.seconds for entry in chosen)
+        count = "1 session" if len(chosen) == 1 else f"{len(chosen)} sessions"
+        only = [plain(one) for one in (self.pattern, self.player) if one]
+        self.say(f"{count}, {length(seconds)}" + (f"; only {' and '.join(only)}" if only else ""))
+        today = datetime.now().astimezone().date()
+        self.query_one(Calendar).show(minutes_by_day(chosen), today)
+        self._shown = None
+        self.on_session_chosen()
+
+    def on_session_chosen(self) -> None:
+        """Draw the curve of the pattern under the cursor once the cursor rests there."""
+        entry = self.list.chosen
+        subject = (entry.pattern, entry.player) if entry else None
+        if subject != self._shown:
+            self._shown = subject
+            self.query_one(Curve).show(Drawn("looking at its ladders …"))
+            self.set_timer(REST_S, lambda: self._rested(subject))
+
+    def _rested(self, subject: tuple[str, str] | None) -> None:
+        if subject == self._shown:
+            if subject is None:
+                self.draw_past(Drawn("Nothing to draw."), [])
+            else:
+                self.compute(*subject)
+
+    @work(thread=True, exclusive=True)
+    def compute(self, pattern: str, player: str) -> None:
+        """Compute ceilings and trends of one player's pattern off the event loop."""
+        own = tuple(
+            entry
+            for entry in choose(self.entries, player=player, start=self.start)
+            if entry.pattern == pattern
+        )
+        drawn = curve_of(own, datetime.now().astimezone())
+        trends = [trend_words(one) for one in PatternHistory(pattern, "", own).trends()]
+        if not get_current_worker().is_cancelled:
+            self.app.call_from_thread(self.draw_past, drawn, trends)
+
+    def draw_past(self, drawn: Drawn, trends: Sequence[str]) -> None:
+        """Show what was computed."""
+        self.query_one(Curve).show(drawn)
+        self._trends = list(trends[:TRENDS])
+        self.query_one("#trends", Lines).redraw()
+
+    def _trend_lines(self, columns: int) -> Sequence[Line]:
+        """Return the trends, two on a line where there is room."""
+        across = 2 if columns >= WIDE else 1
+        size = columns // across
+        cells = [(one[: size - 1].ljust(size), "plain") for one in self._trends]
+        return [tuple(cells[at : at + across]) for at in range(0, len(cells), across)]
+
+    def action_pattern(self) -> None:
+        """Show only the pattern under the cursor, or all again."""
+        entry = self.list.chosen
+        self.pattern = None if self.pattern or entry is None else entry.pattern
+        self._choose()
+
+    def action_player(self) -> None:
+        """Show only the player under the cursor, or all again."""
+        entry = self.list.chosen
+        if self.player is None and entry is not None and not entry.player:
+            self.notify("This session has no player's name.", markup=False)
+            return
+        self.player = None if self.player or entry is None else entry.player
+        self._choose()
+
+    def action_replay(self) -> None:
+        """Leave with the session under the cursor, to be replayed."""
+        entry = self.list.chosen
+        if entry:
+            self.app.exit(entry.path)
+
+
+def curve_of(entries: Sequence[Entry], now: datetime) -> Drawn:
+    """Return what the curve draws of one player's sessions of one pattern, the oldest first."""
+    if not entries:
+        return Drawn("Nothing to draw.")
+    last = entries[-1]
+    who = ", ".join(plain(one) for one in (last.title, last.player) if one)
+    climb = ceilings.climb_of(entries, last.player, last.pattern)
+    found = climb.ceiling(now) if climb else None
+    heading = f"{ceilings.short_words(found) if found else 'no ladder yet'}: {who}"
+    step = max(1, len(entries) // MOST_DOTS)
+    fastest = [(one.started, one.tempos[1]) for one in entries[::-step][::-1] if one.tempos]
+    line = [
+        (
+            when,
+            then.half.tempo,
+            None if then.half.open_below else then.half.low,
+            None if then.half.open_above else then.half.high,
+        )
+        for when, then in (climb.curve() if climb else [])
+    ]
+    return Drawn(heading, tuple(fastest), tuple(line))
+
+
+class HistoryApp(TrainerApp[Path]):
+    """The history; `look` reads the folder and may take its time, telling how far it is."""
+
+    def __init__(
+        self,
+        look: Callable[[Callable[[int], None]], tuple[Sequence[Entry], Sequence[str]]],
+        pattern: str | None = None,
+        player: str | None = None,
+        start: datetime | None = None,
+    ) -> None:
+        super().__init__()
+        self._look = look
+        self.past = HistoryScreen(pattern, player, start)
+
+    def get_default_screen(self) -> HistoryScreen:
+        """Begin with the history."""
+        return self.past
+
+    def on_mount(self) -> None:
+        """Read the folder."""
+        self.call_after_refresh(self.read)
+
+    @work(thread=True)
+    def read(self) -> None:
+        """Read the folder without holding the screen up."""
+
+        def told(count: int) -> None:
+            self.call_from_thread(self.past.say, f"reading the sessions … {count}")
+
+        entries, remarks = self._look(told)
+        self.call_from_thread(self.found, entries, remarks)
+
+    def found(self, entries: Sequence[Entry], remarks: Sequence[str]) -> None:
+        """Show the sessions, and what should be known beside."""
+        self.past.show(entries)
+        for remark in remarks:
+            self.notify(plain(remark), severity="warning", markup=False)
