@@ -102,7 +102,7 @@ def _refused(error: OSError) -> TrainerError:
 
 
 def _dispatch(argv: list[str]) -> int:
-    if not argv and sys.stdin.isatty() and sys.stdout.isatty():
+    if not argv and report.has_screen():
         from trainer.commands import home
 
         return home.loop(run)

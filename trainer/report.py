@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +23,16 @@ def plain(text: str) -> str:
         c if c in "\n\t" or (c.isprintable() and not 0x202A <= ord(c) <= 0x202E) else "<?>"
         for c in text
     )
+
+
+def has_screen() -> bool:
+    """Return True where a screen can be drawn and steered; elsewhere lines of text take its place.
+
+    Keys come from standard input, Textual draws on standard error, and what is said before and
+    after goes to standard output: all three must be a terminal, and one that can move its cursor.
+    """
+    streams = (sys.stdin, sys.stdout, sys.stderr)
+    return all(one.isatty() for one in streams) and os.environ.get("TERM") != "dumb"
 
 
 def say(text: str = "") -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -45,7 +44,7 @@ def run(args: argparse.Namespace) -> int:
     now = datetime.now().astimezone()
     start = since(args.since, now) if args.since else None
     folder = folder_to_read(args.recordings)
-    if sys.stdout.isatty() and not (args.plain or args.all or args.json or args.svg):
+    if report.has_screen() and not (args.plain or args.all or args.json or args.svg):
         return _screen(args, folder, start)
     listing = finish_cut_off(folder)
     entries = choose(listing.entries, pattern=args.pattern, player=args.player, start=start)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -59,7 +58,7 @@ def options(parser: ArgumentParser) -> None:
 
 def run(args: Namespace) -> int:
     """Do what the action says; without one, show the kits, as text where there is no terminal."""
-    if args.action is None and sys.stdin.isatty() and sys.stdout.isatty():
+    if args.action is None and report.has_screen():
         from trainer.commands import kit_screens
 
         return kit_screens.show(run, options)
@@ -73,7 +72,7 @@ def run(args: Namespace) -> int:
     from trainer.commands import kit_controllers, kit_hearing, kit_screens
 
     _check_seconds(getattr(args, "seconds", None))
-    screen = sys.stdin.isatty() and sys.stdout.isatty() and not getattr(args, "plain", True)
+    screen = report.has_screen() and not getattr(args, "plain", True)
     return {
         "controllers": kit_controllers.learn_controllers,
         "watch": kit_screens.watch if screen else kit_hearing.watch,

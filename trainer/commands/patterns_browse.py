@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import sys
 from argparse import ArgumentParser
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from trainer import report
 from trainer.errors import BadInput
 from trainer.pattern import files
 
@@ -74,7 +74,7 @@ def print_sheet(name: str, file: str) -> list[str]:
 
 
 def _check_terminal() -> None:
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+    if not report.has_screen():
         raise BadInput(
             "browsing needs a terminal", mend="trainer patterns list prints them as text"
         )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -185,7 +184,7 @@ def perform(job: Job, args: Namespace, passes: int | None, tempo: float) -> Fini
 
     Returns how it ended, None where the engine died.
     """
-    plain = args.plain or args.every_hit or args.json or not sys.stdout.isatty()
+    plain = args.plain or args.every_hit or args.json or not report.has_screen()
     _finish_cut_off(job.folder)
     if job.simulated:
         from trainer.engine.local import LocalHandle

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -42,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
     folder = folder_to_read(args.recordings)
     finish_cut_off(folder)
     path = find(folder, args.session)
-    if not (args.json or args.plain or args.full) and sys.stdout.isatty():
+    if not (args.json or args.plain or args.full) and report.has_screen():
         return show(path, args.kit, args.latency)
     session = read_again(cut_short(open_session(path)), args.kit, args.latency)
     take = judged(session)
