@@ -54,6 +54,7 @@ def plain_way(app) -> None:
     label.styles.height = grid.size.height
     grid.parent.mount(label, before=grid)
     BarGrid.redraw = lambda self: None
+    BarGrid.draw_again = lambda self: []
     grid.set_interval(1 / 30, lambda: redraw_whole(grid))
 
 
