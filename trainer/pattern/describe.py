@@ -13,8 +13,11 @@ if TYPE_CHECKING:
     from trainer.pattern.model import Pattern, Section
 
 
-def lines(pattern: Pattern, *, moves: bool = True) -> Iterator[str]:
-    """Yield what stands above the tab: title, sections, counts, moves, what was assumed."""
+def lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]:
+    """Yield what stands above the tab: title, sections, counts, moves, what was assumed.
+
+    In brief, sections and moves are left out.
+    """
     yield pattern.title
     if pattern.about:
         yield pattern.about
@@ -24,9 +27,9 @@ def lines(pattern: Pattern, *, moves: bool = True) -> Iterator[str]:
         f"{_meters(pattern)}, {bars} bar{'s' if bars > 1 else ''}, {pattern.strokes} strokes, "
         f"{pattern.tempo:g} BPM{_unit(pattern)}, level {pattern.level}{tags}"
     )
-    if pattern.sections:
+    if pattern.sections and not brief:
         yield f"sections: {'; '.join(map(_section, pattern.sections))}"
-    yield from _counted(demand(pattern), moves)
+    yield from _counted(demand(pattern), moves=not brief)
     for assumed in pattern.assumed:
         yield f"assumed: {assumed}"
 
@@ -48,7 +51,7 @@ def _section(section: Section) -> str:
     return f"{section.title or 'untitled'} ({bars}{times})"
 
 
-def _counted(asked: Demand, moves: bool) -> Iterator[str]:
+def _counted(asked: Demand, *, moves: bool) -> Iterator[str]:
     limbs = (f"{NAMES[limb] if limb else 'no limb'} {n}" for limb, n in asked.limbs.items())
     graces = f", grace strokes {asked.graces}" if asked.graces else ""
     yield f"strokes: {', '.join(limbs)}{graces}"

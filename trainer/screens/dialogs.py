@@ -59,8 +59,10 @@ class ChooseScreen(ModalScreen[str | None]):
         """Put the cursor on what is chosen now."""
         values = [value for value, _ in self._choices]
         options = self.query_one(OptionList)
-        options.highlighted = values.index(self._chosen) if self._chosen in values else 0
         options.focus()
+        options.highlighted = values.index(self._chosen) if self._chosen in values else 0
+        # The list knows only once it is laid out what it can show.
+        self.call_after_refresh(options.scroll_to_highlight)
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Answer with what was chosen by enter or the mouse."""

@@ -19,7 +19,7 @@ def lines(pattern: Pattern, width: int, *, heading: bool = True) -> list[str]:
 
     Without the heading, title and description are left out.
     """
-    told = [*describe.lines(pattern, moves=False)][0 if heading else 1 + bool(pattern.about) :]
+    told = [*describe.lines(pattern, brief=True)][0 if heading else 1 + bool(pattern.about) :]
     words = [part for line in told for part in wrapped(line, width)]
     told = [*words, "", *tab.write(pattern, width, MOST_BARS)]
     left = len(pattern.bars) - MOST_BARS
