@@ -187,6 +187,7 @@ async def test_how_the_browser_looks(size: tuple[int, int]) -> None:
     browser = app(at="kept", wanted=Wanted(("kept",)))
     async with browser.run_test(size=size) as pilot:
         await opened(pilot, "HF |")
+        await wait_until(pilot, lambda: "? Help" in shown(browser))
         compare("patterns", size, shown(browser))
 
 
@@ -199,4 +200,5 @@ async def test_how_the_composer_looks(size: tuple[int, int]) -> None:
         await wait_until(pilot, lambda: "HF |" in shown(browser))
         await pilot.press("end", "x")
         await wait_until(pilot, lambda: "To be mended" in shown(browser))
+        await wait_until(pilot, lambda: "f1 Help" in shown(browser))
         compare("composer", size, shown(browser))
