@@ -184,7 +184,7 @@ class PatternsScreen(Screen[None]):
             self.browser.read_pattern(self.chosen, self.query_one("#preview").size.width - 1)
 
     def _reading(self, entry: Entry) -> None:
-        if self.shown is not entry:
+        if self.chosen is entry and self.shown is not entry:
             self._tell([f"reading {entry.name} …"])
 
     def show_preview(self, entry: Entry | None, lines: Sequence[str]) -> None:
