@@ -57,6 +57,14 @@ def is_file(path: Path) -> bool:
         return False
 
 
+def is_there(path: Path) -> bool:
+    """Return True for a file, folder or device; False for a name that none of them can have."""
+    try:
+        return path.exists()
+    except (OSError, ValueError):
+        return False
+
+
 def expanded(name: str) -> Path:
     """Return the path of a name a player gave; `~` stands for the home folder."""
     try:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from trainer.archive.index import scan
 from trainer.errors import BadInput
-from trainer.plain_file import expanded, is_file
+from trainer.plain_file import expanded, is_there
 from trainer.resources import shipped
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ def find(folder: Path, name: str | None) -> Path:
             )
         return path
     given = expanded(name)
-    if is_file(given):
+    if is_there(given):  # whoever opens it says what is wrong with a folder or a device
         return given
     return _by_part(folder, name)
 
