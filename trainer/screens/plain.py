@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from trainer.kit.voices import VOICES
 from trainer.practice import events as told
 from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, RIM, WRONG_PAD
+from trainer.screens.words import pass_number
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -24,7 +25,7 @@ class PlainText:
     def __init__(self, pattern: Pattern, passes: int | None, *, every_hit: bool = False) -> None:
         self.pattern, self.passes, self.every_hit = pattern, passes, every_hit
         self._started: dict[int, told.PassStarted] = {}
-        self._ended = 0
+        self._cut: set[int] = set()
 
     def lines(self, event: told.Event) -> list[str]:
         """Return the lines an event is worth; most are worth none."""
@@ -32,8 +33,8 @@ class PlainText:
             case told.PassStarted():
                 self._started[event.pass_index] = event
                 return []
-            case told.PassEnded():
-                self._ended += 1
+            case told.PassCut():
+                self._cut.add(event.pass_index)
                 return []
             case told.HitJudged(final=True) if self.every_hit:
                 return self._begun(event.pass_index) + self._hit(event)
@@ -51,7 +52,8 @@ class PlainText:
         if started is None:
             return []
         of = f" of {self.passes}" if self.passes else ""
-        return [f"Pass {self._ended + 1}{of} at {started.tempo:g} BPM."]
+        number = pass_number(pass_index, self._cut)
+        return [f"Pass {number}{of} at {started.tempo:g} BPM."]
 
     def _hit(self, event: told.HitJudged) -> list[str]:
         voice = voice_words(event.voice) if event.voice else f"note {event.note}, not in the kit"

@@ -36,6 +36,7 @@ class Progress:
         self.tempo = tempo
         self.next_tempo: float | None = None
         self.pass_index = 0
+        self._cut: set[int] = set()
         self.bar = 0
         self.beat = 0
         self.beats = board.pattern.meter.beats
@@ -57,6 +58,11 @@ class Progress:
         hearer = _HEARERS.get(type(event))
         if hearer is not None:
             hearer(self, event)
+
+    @property
+    def pass_number(self) -> int:
+        """Which of the asked passes this is, from 1."""
+        return words.pass_number(self.pass_index, self._cut)
 
     def beat_started(self, event: events.BeatStarted) -> None:
         """A beat of the count-in or of a bar begins."""
@@ -90,6 +96,10 @@ class Progress:
     def heard_tally(self, event: events.Tally) -> None:
         """The running picture."""
         self.tally = event
+
+    def pass_cut(self, event: events.PassCut) -> None:
+        """A pass was broken off and will be played again."""
+        self._cut.add(event.pass_index)
 
     def pass_ended(self, event: events.PassEnded) -> None:
         """A pass was judged clean or not."""
@@ -141,6 +151,7 @@ _HEARERS: dict[type, Callable[[Progress, Any], None]] = {
     events.RestStarted: Progress.rest_started,
     events.TempoChosen: Progress.tempo_chosen,
     events.Tally: Progress.heard_tally,
+    events.PassCut: Progress.pass_cut,
     events.PassEnded: Progress.pass_ended,
     events.Paused: Progress.paused,
     events.Resumed: Progress.resumed,

@@ -11,6 +11,8 @@ from trainer.kit.voices import VOICES
 from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, MISSED, RIM, WRONG_PAD
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from trainer.pattern.model import Note
     from trainer.practice.events import HitJudged
 
@@ -50,6 +52,11 @@ def stroke(event: HitJudged, written: Note | None) -> str:
         return f"{hit}: crosstalk"
     rim = " rim" if event.outcome == RIM else ""
     return f"{hit}{rim}{limb} {offset(event.offset_s)}"
+
+
+def pass_number(pass_index: int, cut: Collection[int]) -> int:
+    """Return which of the passes asked for this is, from 1: one broken off is played again."""
+    return pass_index + 1 - sum(index < pass_index for index in cut)
 
 
 def missed(written: Note | None) -> str:

@@ -116,7 +116,7 @@ class Figures(Canvas):
         of_passes = f" of {progress.passes}" if progress.passes else ""
         of_bars = len(progress.board.grid.bars)
         return [
-            ((f"pass {progress.pass_index + 1}{of_passes}", "plain"),),
+            ((f"pass {progress.pass_number}{of_passes}", "plain"),),
             ((f"bar {progress.bar + 1} of {of_bars}", "plain"),),
             ((f"beat {progress.beat + 1} of {progress.beats}", "plain"),),
             self._short_verdict(),
