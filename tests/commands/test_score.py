@@ -167,6 +167,15 @@ def test_a_take_without_notes_is_told_in_words(
     assert "no notes" in complaint(capsys, str(path), "--pattern", PATTERN)
 
 
+def test_a_take_of_one_note_is_told_in_the_singular(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One note is too little to find a pattern in, and the sentence counts it rightly."""
+    path = take_file(tmp_path / "one.mid", played().strikes[:1])
+
+    assert "only 1 note:" in complaint(capsys, str(path), "--pattern", PATTERN)
+
+
 def test_the_kit_that_is_named_reads_the_notes(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -26,7 +26,7 @@ LATENCY_S = 0.020
 PATIENCE_S = 3.0
 
 _LIBRARY = (
-    "install the audio extra (pip install 'midi-kit-trainer[audio]'; on Debian and Ubuntu also "
+    "install the library for it (pip install sounddevice; on Debian and Ubuntu also "
     "apt install libportaudio2), or use a MIDI click, or none"
 )
 _DEVICE = "connect or choose a sound output, or use a MIDI click, or none"

@@ -152,7 +152,7 @@ def _verovio() -> Any:
     except ImportError as error:
         raise Failure(
             "engraving a page needs verovio, which is not installed",
-            mend='install it with: pip install "midi-kit-trainer[print]"',
+            mend='install it with: pip install "verovio<7" typst',
         ) from error
     verovio.enableLog(verovio.LOG_OFF)
     return verovio

@@ -33,7 +33,7 @@ def to_pdf(pages: Sequence[str], paper: str = "a4") -> bytes:
     if way is None:
         raise Failure(
             "no program to make a PDF is installed",
-            mend='install one with: pip install "midi-kit-trainer[print]", '
+            mend="install one with: pip install typst, "
             "or write an .html and print it to PDF from any browser",
         )
     with TemporaryDirectory() as place:

@@ -133,9 +133,13 @@ def _too_few(count: int, known: int) -> BadInput:
         what = f"{known} of the take's {count} notes are on the pattern's voices"
         return BadInput(f"only {what}: too few to find it", mend="check the kit and the pattern")
     return BadInput(
-        f"the take has only {count} {"note" if count == 1 else "notes"}: too few to find the pattern",
+        f"the take has only {_notes(count)}: too few to find the pattern",
         mend="give --tempo and --start",
     )
+
+
+def _notes(count: int) -> str:
+    return "1 note" if count == 1 else f"{count} notes"
 
 
 def _nothing_fits() -> BadInput:
