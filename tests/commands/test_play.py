@@ -164,3 +164,12 @@ def test_a_port_that_is_not_there_lists_what_is(
     assert "no such kit" in told.err
     assert "Traceback" not in told.err
     assert not list(tmp_path.iterdir())
+
+
+def test_simulated_time_comes_to_an_end_by_itself(tmp_path: Path) -> None:
+    """Without a number of passes a session in simulated time is a few passes long."""
+    from trainer.cli import run
+
+    command = ["play", "single-stroke-four", "--port", "simulated", "--fast"]
+    assert run([*command, "--recordings", str(tmp_path)]) == 0
+    assert len(open_session(next(tmp_path.glob("*.jsonl"))).passes) == 4

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 NO_PORT = ("keys", "simulated")
 """Makers of hits that are no MIDI port."""
 
+FAST_PASSES = 4
+"""Passes played in simulated time where nobody says how many."""
+
 PAD_COMMANDS = tuple(name for name in COMMANDS if name not in ("tempo", "key"))
 
 
@@ -66,7 +69,8 @@ def run(args: Namespace) -> int:
 
     pattern = load(args.pattern)
     tempo = playing.tempo(args, pattern)
-    passes = playing.passes(args, None)
+    # In simulated time nobody would ever get to stop it.
+    passes = playing.passes(args, FAST_PASSES if args.fast else None)
     kit = kit_of(args)
     played, plan = timed(args, source(args, kit), pattern, tempo, passes)
     return playing.play(job_of(args, pattern, kit, plan, played), args, passes, tempo)

@@ -68,6 +68,7 @@ class LiveScreen(Ground, Screen[None]):
         Binding("down,minus", "tempo(-1)", "Slower", key_display="↓", id="slower"),
         Binding("z", "far", "Large", tooltip="Large figures, to be read from afar", id="far"),
         Binding("q", "leave", "Save, quit", id="leave"),
+        Binding("ctrl+c", "leave", "Save, quit", show=False, id="interrupt"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
