@@ -249,7 +249,7 @@ async def test_how_learning_looks(ear: Told, size: tuple[int, int]) -> None:
         await pilot.press("s")
         ear.strike(42, 2)
         await wait_until(pilot, lambda: "●●○○" in shown(app) and "? Help" in shown(app))
-        compare("learning", size, shown(app))
+        await compare(pilot, "learning", size)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -260,7 +260,7 @@ async def test_how_watching_looks(ear: Told, size: tuple[int, int]) -> None:
         ear.hear((0x99, 38, 100), (0x99, 38, 31), gap_s=0.012)
         ear.hear((0xB9, 4, 90), (0xF8,), (0x89, 38, 0), (0xA9, 49, 127), (0x99, 3, 64))
         await wait_until(pilot, lambda: "unknown pad" in shown(app) and "? Help" in shown(app))
-        compare("watching", size, shown(app))
+        await compare(pilot, "watching", size)
 
 
 def test_an_ear_hears_on_a_thread_of_its_own() -> None:

@@ -188,7 +188,7 @@ async def test_how_the_browser_looks(size: tuple[int, int]) -> None:
     async with browser.run_test(size=size) as pilot:
         await opened(pilot, "HF |")
         await wait_until(pilot, lambda: "? Help" in shown(browser))
-        compare("patterns", size, shown(browser))
+        await compare(pilot, "patterns", size)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -201,4 +201,4 @@ async def test_how_the_composer_looks(size: tuple[int, int]) -> None:
         await pilot.press("end", "x")
         await wait_until(pilot, lambda: "To be mended" in shown(browser))
         await wait_until(pilot, lambda: "f1 Help" in shown(browser))
-        compare("composer", size, shown(browser))
+        await compare(pilot, "composer", size)
