@@ -1,0 +1,58 @@
+"""A draft: a form of texts over a file's table, and faults by the field they stand in."""
+
+from __future__ import annotations
+
+import pytest
+
+from trainer.errors import BadInput, Faults
+from trainer.pattern import files
+from trainer.pattern.changes import drafted, said
+from trainer.pattern.draft import Draft, by_field
+
+TOML = [one.name for one in files.catalogue() if one.path.suffix == ".toml"]
+
+
+@pytest.mark.parametrize("name", TOML)
+def test_an_untouched_form_makes_the_same_pattern(name: str) -> None:
+    """What a form says of a shipped file, written out and read again, is that file's pattern."""
+    assert Draft.of(name).pattern() == files.load(name)
+
+
+@pytest.mark.parametrize(
+    ("table", "fields", "made"),
+    [
+        ({}, {"sticking": "R L"}, {"hands": {"sticking": "R L"}}),
+        ({"hands": "R L"}, {"sticking": ""}, {}),
+        ({"hands": "R L"}, {"sticking": "R L", "value": "8"}, {"sticking": "R L", "value": "8"}),
+        (
+            {"feet": {"ostinato": "samba", "kick": "x-"}},
+            {"feet": "baiao", "kick": "x-"},
+            {"feet": {"ostinato": "baiao", "kick": "x-"}},
+        ),
+        ({"tags": ["hands and feet"]}, {"tags": "hands and feet, two"}, None),
+    ],
+)
+def test_a_form_changes_what_differs(
+    table: dict[str, object], fields: dict[str, str], made: dict[str, object] | None
+) -> None:
+    """Empty fields take keys out, others put them in, and what stands beside a change stays."""
+    found = drafted(table, fields)
+    if made is None:
+        assert found == {"tags": ["hands and feet", "two"]}
+    else:
+        assert found in (made, {"hands": made})
+
+
+def test_value_and_rhythm_are_both_kept_so_that_their_quarrel_is_told() -> None:
+    """A form that says both gets the fault that a file with both gets."""
+    table = {"hands": {"sticking": "R L", "value": "16"}}
+    draft = Draft("x", table, said(table)).with_field("rhythm", "8 8")
+    with pytest.raises(BadInput) as fault:
+        draft.pattern()
+    assert "exclude each other" in by_field(fault.value)["rhythm"][0]
+
+
+def test_faults_are_told_by_field() -> None:
+    """Those of a field go without their key, those of none keep their place."""
+    several = Faults([BadInput("no", where="hands.path"), BadInput("not so", where="section 2")])
+    assert by_field(several) == {"path": ["no."], "": ["section 2: not so."]}
