@@ -46,40 +46,58 @@ def _need(program: str, variable: str, otherwise: str) -> None:
 def jack() -> Iterator[dict[str, str]]:
     """Run a JACK server with a dummy driver; give the environment its clients need."""
     _need("jackd", "TRAINER_REQUIRE_JACK", "real MIDI is not tested")
-    names = ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER", "TRAINER_MIDI_API")
-    before = {name: os.environ.get(name) for name in names}
-    os.environ |= {"JACK_NO_START_SERVER": "1", "TRAINER_MIDI_API": "jack"}
-    server = _jack_server()
-    try:
+    with JackServer():
         yield dict(os.environ)
-    finally:
-        server.terminate()
-        server.wait(10)
-        for name, value in before.items():
+
+
+class JackServer:
+    """A JACK server that can be ended and started again; a context manager.
+
+    While it holds, the environment names it for every client. JACK remembers eight servers, also
+    those that were killed, and takes a dead one's place only for a server of the same name: so
+    names come from a short list instead of being new every time.
+    """
+
+    def __enter__(self) -> JackServer:
+        names = ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER", "TRAINER_MIDI_API")
+        self._before = {name: os.environ.get(name) for name in names}
+        os.environ |= {"JACK_NO_START_SERVER": "1", "TRAINER_MIDI_API": "jack"}
+        if not any(self._started(name) for name in SERVERS):
+            pytest.fail(f"no JACK server started under any of the names {', '.join(SERVERS)}")
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.stop()
+        for name, value in self._before.items():
             if value is None:
-                del os.environ[name]
+                os.environ.pop(name, None)
             else:
                 os.environ[name] = value
 
+    def start(self) -> None:
+        """Start it again under the name it had, and wait until it answers."""
+        assert self._started(os.environ["JACK_DEFAULT_SERVER"])
 
-def _jack_server() -> subprocess.Popen[bytes]:
-    """Start a server under the first free name and make it the default.
+    def stop(self) -> None:
+        """End it; a second time does nothing."""
+        self._process.terminate()
+        self._process.wait(10)
 
-    JACK remembers eight servers, also those that were killed, and takes a dead one's place only for
-    a server of the same name: so names come from a short list instead of being new every time.
-    """
-    for name in SERVERS:
+    def _started(self, name: str) -> bool:
+        """Start a server; False where it ends at once, because its name is another's."""
         os.environ["JACK_DEFAULT_SERVER"] = name
         # Synchronous (-S): otherwise a busy machine lets the server write into what a late client
         # is still reading; notes are lost, and RtMidi 6 reads past the end of them and dies.
         command = ["jackd", "-n", name, "-S", "-r", "-d", "dummy", "-r", "48000", "-p", "64"]
         quiet = subprocess.DEVNULL
-        server = subprocess.Popen(command, stdout=quiet, stderr=quiet, preexec_fn=_end_with_us)
-        if _answers(server):
-            return server
-        server.kill()
-        server.wait()
-    pytest.fail(f"no JACK server started under any of the names {', '.join(SERVERS)}")
+        self._process = subprocess.Popen(
+            command, stdout=quiet, stderr=quiet, preexec_fn=_end_with_us
+        )
+        if _answers(self._process):
+            return True
+        self._process.kill()
+        self._process.wait()
+        return False
 
 
 def _end_with_us() -> None:
@@ -90,21 +108,22 @@ def _end_with_us() -> None:
 
 
 def _answers(server: subprocess.Popen[bytes]) -> bool:
-    """Wait for a server; False where it ends at once, because its name is another's."""
-    from trainer.errors import BadInput
-    from trainer.midi import ports
+    """Wait for a server, False where it ends at once.
 
-    for _ in range(150):
-        time.sleep(0.1)
+    A process of its own asks: clients of ours that belong to a server that ended must not see a try
+    that fails.
+    """
+    ask = "from trainer.midi import ports; ports.listing('jack')"
+    env = os.environ | {"PYTHONPATH": str(Path(__file__).parents[1])}
+    end = time.monotonic() + 15
+    while time.monotonic() < end:
+        time.sleep(0.3)
         if server.poll() is not None:
             return False
-        try:
-            ports.listing("jack")
-        except BadInput:
-            continue
-        # Another server of this name would have answered too; ours has ended by now if so.
-        time.sleep(0.3)
-        return server.poll() is None
+        done = subprocess.run([sys.executable, "-c", ask], env=env, capture_output=True)
+        if not done.returncode:
+            # Another server of this name would have answered too; ours has ended by now if so.
+            return server.poll() is None
     return False
 
 

@@ -1,4 +1,4 @@
-"""The program in a pseudo terminal of its own: what it says, keys for it, its window and its end."""
+"""The program in a pseudo terminal of its own: what it says, keys for it, and its window."""
 
 from __future__ import annotations
 

@@ -79,7 +79,7 @@ def test_the_screen_is_asked_to_end(
 
 
 def test_control_c_twice_on_the_screen(playing: Callable[..., Terminal], tmp_path: Path) -> None:
-    """Ctrl-C typed twice ends the session: saved, and the screen comes to its end or its summary."""
+    """Ctrl-C typed twice ends the session: saved, with no traceback."""
     one = playing()
     one.read(1.0)
     one.type("\x03\x03")

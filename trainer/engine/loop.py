@@ -105,6 +105,7 @@ class Loop:
         self._next_news_s = 0.0
         self._lost = False
         self._resume_then = False
+        self._plugged_s = float("-inf")
         self._stretch = Stretch()
 
     def start(self) -> None:
@@ -200,6 +201,7 @@ class Loop:
                 Notice(f"{name} is gone; playing goes on when it is back", "warning"),
                 *self.session.command(Command("pause", text=f"{name} is gone"), now),
             ]
+        self._plugged_s = now
         back: list[Event] = [Notice(f"{name} is back")]
         if self._resume_then:
             back += self.session.command(Command("resume"), now)
@@ -208,8 +210,8 @@ class Loop:
     def _after_stall(self, now: float) -> list[Event]:
         """Cut off what ran while the program was held up, and begin it again."""
         lost_s = self.clock.lost_s()
-        if not lost_s:
-            return []
+        if not lost_s or now - lost_s <= self._plugged_s:
+            return []  # connecting again takes time, and nothing ran meanwhile
         self.record.mark(Mark("stall", now, "the program was held up", lost_s))
         if self.session.paused:
             return []

@@ -15,7 +15,7 @@ from trainer.midi import wire
 from trainer.midi.plug import Plug
 from trainer.midi.quality import Delays
 
-PAUSE_S = 4.0
+PAUSE_S = 2.5
 """After a silence this long the output is looked for before a click, not after it."""
 
 KINDS = ("accent", "beat", "sub")
@@ -138,11 +138,11 @@ class ClickOut:
 
     def send(self, kind: str, due_s: float) -> float:
         """Send one click now; return when it was sent, in seconds on the session's clock."""
-        if self._plug.client is None:
+        if self._plug.port is None:
             return due_s
         if perf_counter() - self._plug.looked_s > PAUSE_S:
             self._plug.watch(perf_counter())
-        self._plug.client.send_message(self.sound.message(kind))
+        self._plug.send(self.sound.message(kind))
         sent = perf_counter()
         self.late.add(sent - self._zero - due_s)
         self._plug.watch(sent)  # looking takes time, so the click goes first
@@ -158,8 +158,7 @@ class ClickOut:
         Percussion sounds end by themselves, so no note is switched off while clicks go on: on a
         MIDI cable that would hold up the next message by a millisecond.
         """
-        if self._plug.client is not None:
-            for kind in KINDS:
-                on, note, _ = self.sound.message(kind)
-                self._plug.client.send_message((wire.NOTE_OFF | (on & 0x0F), note, 64))
+        for kind in KINDS:
+            on, note, _ = self.sound.message(kind)
+            self._plug.send((wire.NOTE_OFF | (on & 0x0F), note, 64))
         self._plug.close()

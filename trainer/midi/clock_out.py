@@ -114,6 +114,5 @@ class ClockOut:
         self._plug.close()
 
     def _send(self, messages: list[int]) -> None:
-        if self._plug.client is not None:
-            for message in messages:
-                self._plug.client.send_message([message])
+        for message in messages:
+            self._plug.send([message])

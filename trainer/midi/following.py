@@ -96,10 +96,7 @@ class FollowingSource:
         self.source.close()
 
     def _hear(self) -> None:
-        client = self._plug.client
-        if client is None:
-            return
-        while got := client.get_message():
+        while got := self._plug.receive():
             stamp = self._clock.stamp(got[1], perf_counter(), self._empty)
             for message in wire.split(got[0]):
                 self.follower.hear(message, stamp - self._zero)

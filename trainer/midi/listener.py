@@ -64,10 +64,7 @@ class MidiSource:
         """Return what has arrived since the last call, stamped with its time of arrival."""
         del now_s  # reading takes time itself; each message has its own moment
         made: list[Made] = []
-        client = self._plug.client
-        if client is None:
-            return made
-        while got := client.get_message():
+        while got := self._plug.receive():
             self._take(got[0], got[1], perf_counter(), made)
         self._empty = perf_counter()
         if self._plug.watch(self._empty):

@@ -4,84 +4,120 @@ No MIDI system tells of an unplugged device: its port only leaves the list, and 
 goes on without an error and without effect, also after the device is back. So the list is looked at
 again and again, through the one client that is open anyway, and the port is known by its name and
 position, not by its number.
+
+A JACK server that ends leaves its clients as they were, and a new client of this process would
+still belong to the old server while any old one is open. So all of them are given up together.
 """
 
 from __future__ import annotations
 
 from time import perf_counter
-from typing import Any
+from typing import TYPE_CHECKING, Any
+from weakref import WeakSet
 
 from trainer.errors import BadInput
 from trainer.midi import names, ports
-from trainer.midi.quiet import quiet
+from trainer.midi.server_link import ServerLink, sockets
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 WATCH_S = 0.5
 """How often the list of ports is looked at: a plug pulled and put back takes longer."""
 
+_OPEN: WeakSet[Plug] = WeakSet()
+"""The plugs of this process that are open."""
+
 
 class Plug:
-    """One connection: `client` is the driver's, None while closed; `name` is the port's label.
+    """One connection; `name` is the port's label, `port` is None before the first connection.
 
     `kind` is `input` or `output`, seen from here; `end` names our own end of the connection.
+    `lost` is True from the moment it is noticed that the port is gone until it is back.
     """
 
     def __init__(self, kind: str, wanted: str, end: str) -> None:
         self.kind, self.name, self.end = kind, wanted, end
-        self.client: Any = None
         self.port: names.Port | None = None
         self.lost = False
         self.looked_s = 0.0
+        self._client: Any = None
+        self._link: ServerLink | None = None
 
     def open(self) -> None:
         """Find the port and connect. Raises BadInput when it is not there or held by another."""
         found = ports.inputs() if self.kind == "input" else ports.outputs()
         self._connect(names.pick(found, self.name, self.kind))
+        _OPEN.add(self)
+
+    def receive(self) -> Any:
+        """Return the next message and the seconds since the one before, None for no more."""
+        return self._client.get_message() if self._client else None
+
+    def send(self, message: Sequence[int]) -> None:
+        """Send a message; while there is no connection it is lost."""
+        if self._client:
+            self._client.send_message(message)
 
     def watch(self, now_s: float) -> bool:
         """Look at the list when it is time to; return True when the port was connected anew.
 
         `now_s` is `time.perf_counter()`.
         """
-        if now_s - self.looked_s < WATCH_S or self.client is None:
+        if now_s - self.looked_s < WATCH_S or self not in _OPEN:
             return False
         self.looked_s = now_s
+        if self._client is None:
+            return self._connect_again()
         assert self.port
-        here = names.same(ports.seen(self.client, self.port.api), self.port)
+        if self._link and self._link.broken:
+            _give_up(self.port.api)
+            return False
+        here = names.same(ports.seen(self._client, self.port.api), self.port)
         if here is None:
             self.lost = True
         elif self.lost or here.name != self.port.name:
-            return self._connect_again(here)
+            return self._connect_again()
         return False
+
+    def give_up(self) -> None:
+        """Let the client go, to be made anew once there is a server."""
+        client, self._client = self._client, None
+        self.lost = True
+        ports.drop(client)
 
     def close(self) -> None:
         """Disconnect; closing twice is harmless."""
-        client, self.client = self.client, None
-        _drop(client)
+        _OPEN.discard(self)
+        client, self._client = self._client, None
+        ports.drop(client)
 
-    def _connect_again(self, port: names.Port) -> bool:
-        old = self.client
+    def _connect_again(self) -> bool:
+        assert self.port
         try:
-            self._connect(port)
-        except BadInput:  # seen but not ready yet; the next look tries again
+            here = names.same(ports.of_kind(self.kind, self.port.api), self.port)
+            if here:
+                self._connect(here)
+        except BadInput:  # no server, or the port is not ready yet; the next look tries again
             return False
-        _drop(old)
-        return True
+        return here is not None
 
     def _connect(self, port: names.Port) -> None:
+        before = sockets() if port.api == "jack" else {}
         client = ports.new_client(self.kind, port.api)
+        link = ServerLink(before) if port.api == "jack" else None
         try:
             ports.open_port(client, port, self.end)
         except BadInput:
-            _drop(client)
+            ports.drop(client)
             raise
-        self.client, self.port, self.name = client, port, port.label
-        self.lost = False
+        old, self._client, self._link = self._client, client, link
+        ports.drop(old)
+        self.port, self.name, self.lost = port, port.label, False
         self.looked_s = perf_counter()
 
 
-def _drop(client: Any) -> None:
-    """Close and free a driver's client."""
-    if client is not None:
-        with quiet():
-            client.close_port()
-            client.delete()
+def _give_up(api: str) -> None:
+    for plug in list(_OPEN):
+        if plug.port and plug.port.api == api:
+            plug.give_up()

@@ -90,11 +90,13 @@ def system() -> System:
 
 def listing(name: str) -> System:
     """Return one MIDI system with its ports as they are now."""
-    found = []
-    for kind in ("input", "output"):
-        with _client(kind, name) as client:
-            found.append(names.ports(client.get_ports(), name))
-    return System(name, *found)
+    return System(name, of_kind("input", name), of_kind("output", name))
+
+
+def of_kind(kind: str, name: str) -> tuple[names.Port, ...]:
+    """Return the inputs or the outputs of one MIDI system."""
+    with _client(kind, name) as client:
+        return names.ports(client.get_ports(), name)
 
 
 def inputs() -> tuple[names.Port, ...]:
@@ -146,6 +148,14 @@ def seen(client: Any, name: str) -> tuple[names.Port, ...]:
             return names.ports(client.get_ports(), name)
     except driver_errors():
         return ()
+
+
+def drop(client: Any) -> None:
+    """Close and free a client; None is none."""
+    if client is not None:
+        with quiet():
+            client.close_port()
+            client.delete()
 
 
 @contextmanager

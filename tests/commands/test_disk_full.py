@@ -1,0 +1,97 @@
+"""The whole program on a disk that fails, and two of it at once on one folder."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from trainer.archive.store import open_session
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+ROOT = Path(__file__).resolve().parents[2]
+PLAY = ("play", "singles-three-drums", "--port", "simulated", "--plain", "--tempo", "300")
+
+
+def start(folder: Path, *args: str) -> subprocess.Popen[str]:
+    """Start practice that saves into a folder."""
+    return subprocess.Popen(
+        [sys.executable, "-m", "trainer", *PLAY, "--recordings", str(folder), *args],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+    )
+
+
+@contextmanager
+def small_disk(folder: Path, options: str) -> Iterator[Path]:
+    """Mount a file system in memory; skip where that is not allowed."""
+    folder.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", options, "tmpfs", str(folder)]
+    if not shutil.which("mount") or subprocess.run(mount, capture_output=True).returncode:
+        pytest.skip("mounting a small disk is not allowed here")
+    try:
+        yield folder
+    finally:
+        subprocess.run(["umount", str(folder)], check=True)
+
+
+@pytest.mark.parametrize(
+    ("options", "reason"), [("size=16k", "the disk is full"), ("ro", "the disk is read-only")]
+)
+def test_it_plays_on_and_says_where_it_saved(tmp_path: Path, options: str, reason: str) -> None:
+    """On a disk that takes no more the player is told once, plays on, and hears the new place."""
+    with small_disk(tmp_path / "disk", options) as folder:
+        out, err = start(folder, "--passes", "6").communicate(timeout=60)
+    own = Path(os.environ["TRAINER_HOME"], "recordings")
+    (path,) = own.glob("*.jsonl")
+
+    told = out + err
+    assert told.count(f"cannot be written to {folder}: {reason}") == 1
+    assert f"The session is saved in another place: {path}" in told
+    assert f"Saved: {path}" in out
+    assert "Traceback" not in told
+    session = open_session(path)
+    assert session.summary
+    assert session.summary["passes"] == 6
+
+
+def test_a_folder_deleted_while_playing(tmp_path: Path) -> None:
+    """The folder goes away under the program: the whole session is saved elsewhere."""
+    folder = tmp_path / "gone"
+    process = start(folder, "--passes", "6")
+    assert process.stdout
+    for line in process.stdout:
+        if line.startswith("Pass 2"):
+            break
+    shutil.rmtree(folder)
+    out, err = process.communicate(timeout=60)
+    (path,) = Path(os.environ["TRAINER_HOME"], "recordings").glob("*.jsonl")
+
+    assert "the folder is gone" in out + err
+    assert f"Saved: {path}" in out
+    assert open_session(path).summary["passes"] == 6
+
+
+def test_two_at_once(tmp_path: Path) -> None:
+    """Two sessions of one pattern on one folder, begun together, are both whole."""
+    both = [start(tmp_path, "--passes", "3", "--seed", seed) for seed in ("1", "2")]
+    told = [process.communicate(timeout=60) for process in both]
+    sessions = [open_session(path) for path in tmp_path.glob("*.jsonl")]
+
+    assert [process.returncode for process in both] == [0, 0]
+    assert [err for _, err in told] == ["", ""]
+    assert len(sessions) == 2
+    for session in sessions:
+        assert session.summary["passes"] == 3
+        assert not session.recovered
+    assert sessions[0].strikes != sessions[1].strikes
