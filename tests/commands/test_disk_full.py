@@ -46,12 +46,12 @@ def small_disk(folder: Path, options: str) -> Iterator[Path]:
 
 
 @pytest.mark.parametrize(
-    ("options", "reason"), [("size=16k", "the disk is full"), ("ro", "the disk is read-only")]
+    ("options", "reason"), [("size=12k", "the disk is full"), ("ro", "the disk is read-only")]
 )
 def test_it_plays_on_and_says_where_it_saved(tmp_path: Path, options: str, reason: str) -> None:
     """On a disk that takes no more the player is told once, plays on, and hears the new place."""
     with small_disk(tmp_path / "disk", options) as folder:
-        out, err = start(folder, "--passes", "6").communicate(timeout=60)
+        out, err = start(folder, "--passes", "2").communicate(timeout=60)
     own = Path(os.environ["TRAINER_HOME"], "recordings")
     (path,) = own.glob("*.jsonl")
 
@@ -62,16 +62,16 @@ def test_it_plays_on_and_says_where_it_saved(tmp_path: Path, options: str, reaso
     assert "Traceback" not in told
     session = open_session(path)
     assert session.summary
-    assert session.summary["passes"] == 6
+    assert session.summary["passes"] == 2
 
 
 def test_a_folder_deleted_while_playing(tmp_path: Path) -> None:
     """The folder goes away under the program: the whole session is saved elsewhere."""
     folder = tmp_path / "gone"
-    process = start(folder, "--passes", "6")
+    process = start(folder, "--passes", "2")
     assert process.stdout
     for line in process.stdout:
-        if line.startswith("Pass 2"):
+        if line.startswith("Pass 1"):
             break
     shutil.rmtree(folder)
     out, err = process.communicate(timeout=60)
@@ -79,12 +79,12 @@ def test_a_folder_deleted_while_playing(tmp_path: Path) -> None:
 
     assert "the folder is gone" in out + err
     assert f"Saved: {path}" in out
-    assert open_session(path).summary["passes"] == 6
+    assert open_session(path).summary["passes"] == 2
 
 
 def test_two_at_once(tmp_path: Path) -> None:
     """Two sessions of one pattern on one folder, begun together, are both whole."""
-    both = [start(tmp_path, "--passes", "3", "--seed", seed) for seed in ("1", "2")]
+    both = [start(tmp_path, "--passes", "1", "--seed", seed) for seed in ("1", "2")]
     told = [process.communicate(timeout=60) for process in both]
     sessions = [open_session(path) for path in tmp_path.glob("*.jsonl")]
 
@@ -92,6 +92,6 @@ def test_two_at_once(tmp_path: Path) -> None:
     assert [err for _, err in told] == ["", ""]
     assert len(sessions) == 2
     for session in sessions:
-        assert session.summary["passes"] == 3
+        assert session.summary["passes"] == 1
         assert not session.recovered
     assert sessions[0].strikes != sessions[1].strikes
