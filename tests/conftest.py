@@ -162,8 +162,15 @@ class Sender:
         times: list[float] = self._answer()
         return times
 
+    def kill(self) -> None:
+        """Kill the process in the middle of whatever it does."""
+        self._process.kill()
+        self._process.wait(10)
+
     def close(self) -> None:
         """End the process, as if the kit were unplugged."""
+        if self._process.poll() is not None:
+            return
         assert self._process.stdin
         self._process.stdin.close()
         self._process.wait(10)
