@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import tracemalloc
+import sys
 from collections import Counter
 from typing import TYPE_CHECKING
 
@@ -78,7 +78,6 @@ def test_a_minute_of_flood(flood: tuple[MidiSource, FloodingDriver]) -> None:
     source, driver = flood
     heard: Counter[str] = Counter()
     last_s, late_s, memory = 0.0, 0.0, []
-    tracemalloc.start()
     for turn in range(SECONDS * RATE // 2):
         driver.run(turn)
         for made in source.poll(0.0):
@@ -88,13 +87,12 @@ def test_a_minute_of_flood(flood: tuple[MidiSource, FloodingDriver]) -> None:
             last_s = made.time_s
             late_s = max(late_s, abs(driver.now_s - made.time_s))
         if turn % (10 * RATE // 2) == 0:
-            memory.append(tracemalloc.get_traced_memory()[0])
-    tracemalloc.stop()
+            memory.append(sys.getallocatedblocks())
 
     assert sum(driver.sent.values()) == SECONDS * RATE
     assert heard["strike"] == driver.sent["strike"]
     assert heard["control"] == driver.sent["control"]
     assert source.quality()["other_messages"] == driver.sent["other"]
     assert late_s <= 2 * TURN_S
-    assert max(memory[2:]) - memory[1] < 20_000
+    assert max(memory[2:]) - memory[1] < 500
     assert any(_message(k)[1][0] == 0xF0 for k in range(50))
