@@ -80,12 +80,14 @@ def test_the_screen_is_asked_to_end(
 
 
 def test_control_c_twice_on_the_screen(playing: Callable[..., Terminal], tmp_path: Path) -> None:
-    """Ctrl-C typed twice ends the session: saved, with no traceback."""
+    """Ctrl-C typed twice ends the session: saved, and the summary is shown until it is closed."""
     one = playing()
     one.read(1.0)
     one.type("\x03\x03")
-    one.wait(15)
     session = finished(tmp_path / "kept")
+    one.read_to("Close")
+    one.type("q")
+    assert one.wait(10) == 0
 
     assert len(session.strikes) >= 8
     assert not session.recovered
