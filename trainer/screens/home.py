@@ -52,7 +52,7 @@ class HomeScreen(Screen[None]):
         Binding("g", "again", "Go on", tooltip="Go on where you left off", id="again"),
         Binding("l", "choose('ladder')", "Ladder", tooltip="Climb tempos", id="ladder"),
         Binding("s", "show", "Show the pattern as tab", show=False, id="show"),
-        Binding("d", "choose('demo')", "Demo", tooltip="Watch it played", id="demo"),
+        Binding("d", "choose('demo')", "Demo", show=False, tooltip="Watch it played", id="demo"),
         Binding("r", "plain('replay')", "Replay", tooltip="Replay the last session", id="replay"),
         Binding("h", "plain('history')", "History", id="history"),
         Binding("b", "browse", "Patterns", tooltip="Browse and compose patterns", id="browse"),
