@@ -30,7 +30,7 @@ COMMANDS = {
     "explain": "tell what the numbers of a reading mean",
     "routine": "one sitting of several blocks, to be paused and taken up again",
     "goal": "what pieces of music ask for, against what stays clean",
-    "compare": "two sessions side by side, and what changed beyond chance",
+    "compare": "two sessions or takes side by side, and what changed beyond chance",
     "kit": "which pad is which, what the kit sends twice, and how late it is",
     "ports": "list MIDI inputs and outputs",
     "timing": "measure how far times can be trusted on this machine",

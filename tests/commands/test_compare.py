@@ -44,3 +44,22 @@ def test_two_patterns_cannot_be_compared(
 
     assert run(["compare", *names, "--recordings", str(tmp_path)]) == 2
     assert "different patterns" in capsys.readouterr().err
+
+
+def test_a_recorded_take_is_compared_with_a_session(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A take of the pattern, found in its MIDI file, stands beside the session."""
+    name = _demo(tmp_path, "singles-three-drums", 1)
+    take = tmp_path / "student.mid"
+    assert run(["patterns", "export", "singles-three-drums", "-o", str(take)]) == 0
+    capsys.readouterr()
+    command = ["compare", str(take), name, "--pattern", "singles-three-drums"]
+
+    assert run([*command, "--recordings", str(tmp_path), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["sessions"] == ["student.mid", name]
+    spread = next(one for one in told["changes"] if one["name"] == "spread")
+    assert spread["first"]["value"] < 1 < spread["second"]["value"]
+    assert run(["compare", str(take), name, "--recordings", str(tmp_path)]) == 2
+    assert "--pattern" in capsys.readouterr().err

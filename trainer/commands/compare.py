@@ -1,7 +1,9 @@
-"""`trainer compare`: two sessions of one pattern side by side, and what changed beyond chance."""
+"""`trainer compare`: two sessions or takes of one pattern, and what changed beyond chance."""
 
 from __future__ import annotations
 
+from argparse import Namespace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer import report
@@ -21,37 +23,54 @@ if TYPE_CHECKING:
     from trainer.measure.compare import Change
     from trainer.measure.figure import Figure
 
+TAKES = (".mid", ".midi")
+
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add the options of this command."""
-    parser.add_argument("first", help="a session file, or a part of its name: the earlier one")
-    parser.add_argument("second", help="the session to compare it with")
+    parser.add_argument(
+        "first", help="a session file, a part of its name, or a recorded take (.mid): the earlier"
+    )
+    parser.add_argument("second", help="the session or take to compare it with")
+    parser.add_argument("--pattern", metavar="P", help="what was played in a recorded take")
+    parser.add_argument("--kit", metavar="NAME", help="read recorded takes through this kit")
+    parser.add_argument("--latency", type=float, metavar="MS", help="how late that kit is, in ms")
     parser.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
     parser.add_argument("--json", action="store_true", help="every number as JSON")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Compare two sessions."""
-    folder = folder_to_read(args.recordings)
-    names, titles, summaries = [], [], []
-    for given in (args.first, args.second):
-        path = find(folder, given)
-        session = cut_short(open_session(path))
-        names.append(path.name)
-        titles.append(session.pattern.name)
-        summaries.append(summarise(session))
+    """Compare two sessions or takes."""
+    names, titles, summaries = zip(
+        *(_read(given, args) for given in (args.first, args.second)), strict=True
+    )
     if titles[0] != titles[1]:
         raise BadInput(
-            f'the sessions play different patterns, "{titles[0]}" and "{titles[1]}"',
+            f'they play different patterns, "{titles[0]}" and "{titles[1]}"',
             mend="compare two of one pattern",
         )
     changes = compare(*summaries)
     if args.json:
         rows = [plain(one) for one in changes]
-        report.as_json({"pattern": titles[0], "sessions": names, "changes": rows})
+        report.as_json({"pattern": titles[0], "sessions": list(names), "changes": rows})
     else:
         report.lines(_lines(names, summaries, changes))
     return 0
+
+
+def _read(given: str, args: argparse.Namespace) -> tuple[str, str, dict[str, Any]]:
+    """Return the name, the pattern's name and the summary of a session or a recorded take."""
+    if Path(given).suffix.lower() in TAKES:
+        from trainer.commands.score import judged_take
+        from trainer.measure.reading import read
+
+        path = Path(given)
+        options = Namespace(**vars(args), tempo=None, start="auto")
+        found, judged, _ = judged_take(path, options)
+        return path.name, found.course.pattern.name, read(judged).to_dict()
+    path = find(folder_to_read(args.recordings), given)
+    session = cut_short(open_session(path))
+    return path.name, session.pattern.name, summarise(session)
 
 
 def _lines(

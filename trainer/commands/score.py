@@ -60,18 +60,25 @@ def run(args: argparse.Namespace) -> int:
     path = Path(args.take)
     if path.suffix.lower() == ".jsonl":
         return _session(path, args)
-    if args.pattern is None:
-        raise BadInput("a take needs its pattern", mend="say which one with --pattern")
+    return _told(*judged_take(path, args), args)
+
+
+def judged_take(path: Path, args: argparse.Namespace) -> tuple[Found, Judged, Take]:
+    """Return what was found of a recorded take, its outcomes, and the take.
+
+    `args` holds pattern, tempo, start, kit and latency as the options of this command do.
+    """
     from trainer.midi.take_file import read_take
     from trainer.pattern.files import load
 
+    if args.pattern is None:
+        raise BadInput("a take needs its pattern", mend="say which one with --pattern")
     pattern, take = load(args.pattern), read_take(path)
     try:
-        found, judged = _judged(pattern, take, args)
+        return (*_judged(pattern, take, args), take)
     except BadInput as error:
         error.at(path.name)
         raise
-    return _told(found, judged, take, args)
 
 
 def _judged(pattern: Pattern, take: Take, args: argparse.Namespace) -> tuple[Found, Judged]:
