@@ -168,6 +168,23 @@ def test_a_pause_of_the_player_outlasts_an_unplugging(make_job: Callable[..., Jo
     handle.close()
 
 
+@pytest.mark.parametrize("name", ["resume", "toggle", "restart"])
+def test_nothing_begins_while_the_kit_is_gone(make_job: Callable[..., Job], name: str) -> None:
+    """Asked to go on without a kit it says so, counts nothing as missed, and goes on later."""
+    job = make_job(passes=2, source=Troubled(3.3, 9.0), simulated=True, tempo=120.0)
+    handle = LocalHandle(job)
+    handle.run_to(5.0)
+    handle.send(Command(name))
+    handle.run_to(8.0)
+
+    assert handle.engine.session.paused
+    handle.wait(0)
+    events = handle.poll()
+    assert any(isinstance(one, Notice) and "still gone" in one.text for one in events)
+    session = open_session(job_file(events))
+    assert session.summary["counts"]["missed"] == 0
+
+
 def test_the_player_stops_with_the_pause(make_job: Callable[..., Job]) -> None:
     """Nothing is struck in a pause, and nothing of it is missed or extra."""
     source = SimulatedPlayer(GENERAL_MIDI, 5, EXACT)

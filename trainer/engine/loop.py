@@ -83,6 +83,10 @@ class Record(Protocol):
         ...
 
 
+STARTING = ("resume", "toggle", "restart")
+"""Commands that would go on playing."""
+
+
 class Loop:
     """Runs one session until it is over. Call `turn` again and again, or `run` once."""
 
@@ -187,6 +191,10 @@ class Loop:
                 pressed_s = command.amount - self.clock.zero_s if command.amount else now
                 press(command.text, min(now, pressed_s))
             return []
+        if self._lost and command.name in STARTING:
+            # Nothing could be heard, and every stroke would count as missed.
+            self._resume_then = True
+            return [Notice(f"{self.source.name} is still gone; plug it in first", "warning")]
         return self.session.command(command, now)
 
     def _plugged(self, now: float) -> list[Event]:
