@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 import rtmidi
-from bench.bench_product import finished
+from terminals import engine_of, finished
 
 pytestmark = [pytest.mark.jack, pytest.mark.bench]
 
@@ -36,14 +36,6 @@ def _drain_until(ear, second):
         while ear.get_message():
             pass
         time.sleep(0.05)
-
-
-def engine_of(pid):
-    """The engine: the child of the program that imports by spawning."""
-    for child in Path(f"/proc/{pid}/task/{pid}/children").read_text().split():
-        if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes():
-            return int(child)
-    raise AssertionError("no engine")
 
 
 def test_half_an_hour(sender, terminal, tmp_path):
@@ -69,7 +61,9 @@ def test_half_an_hour(sender, terminal, tmp_path):
         print(f"engine {memory[-1][1]:.1f} MB, load {os.getloadavg()[0]:.1f}", flush=True)
     sent = kit.sent()
     program.send_signal(signal.SIGTERM)
-    session = finished(next(tmp_path.glob("kept/*.jsonl")))
+    began = time.monotonic()
+    session = finished(tmp_path / "kept", 300)
+    print(f"finished and saved in {time.monotonic() - began:.1f} s")
     ear.delete()
 
     strikes = sorted((*session.strikes, *session.idle), key=lambda one: one.time_s)

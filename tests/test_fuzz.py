@@ -1,0 +1,81 @@
+"""Every kind of file a stranger can hand over, mutated on a fixed budget.
+
+`tests/bench/fuzz_files.py` does the same for as long as asked, following the program's branches.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import strangers
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from trainer.archive import routines
+from trainer.errors import BadInput
+
+TOKENS = (b"\n", b"\x00", b"\xff", b"\x1b[2J", b"[" * 300, b"{a=" * 300, b"9" * 5000, b"1e999")
+TOKENS += (b"nan", b"-1", b'"', b"[[", b"]]", b" = ", b"<!ENTITY a 'b'>", b"\x7f\xff\xff\xff")
+BUDGET = {"session": 15, "MusicXML": 40, "take": 60}
+"""Inputs of a kind; 80 where nothing is said. Those that take longest get fewest."""
+
+
+@st.composite
+def changed(draw: st.DrawFn, kind: strangers.Kind) -> bytes:
+    """Return an example in which stretches were cut, doubled, overwritten or put in."""
+    data = draw(st.sampled_from(kind.examples()))
+    for _ in range(draw(st.integers(1, 4))):
+        start = draw(st.integers(0, len(data)))
+        end = min(len(data), start + draw(st.integers(0, 60)))
+        put = draw(st.one_of(st.sampled_from(TOKENS), st.binary(max_size=20), st.just(b"")))
+        twice = data[start:end] if draw(st.booleans()) else b""
+        data = data[:start] + twice + put + data[end:]
+    return data
+
+
+@pytest.mark.parametrize("name", strangers.KINDS)
+def test_mutated_files(name: str) -> None:
+    """A damaged file of any kind is used, or refused in words; nothing else comes of it."""
+    kind = strangers.KINDS[name]
+
+    @settings(max_examples=BUDGET.get(name, 80), deadline=None, derandomize=True, database=None)
+    @given(changed(kind))
+    def tried(data: bytes) -> None:
+        strangers.survives(kind, data)
+
+    tried()
+
+
+@pytest.mark.parametrize("name", strangers.KINDS)
+def test_links_and_pipes(name: str, tmp_path: Path) -> None:
+    """A link to a good file is read as the file; one to a device or a pipe is never waited for."""
+    kind = strangers.KINDS[name]
+    if name == "session":
+        pytest.skip("sessions are opened by their own reader, tested with it")
+    good = tmp_path / f"good{kind.ending}"
+    good.write_bytes(kind.examples()[0])
+    for target in (good, Path("/dev/zero"), tmp_path / "none"):
+        link = tmp_path / f"link{kind.ending}"
+        link.symlink_to(target)
+        said = ""
+        try:
+            kind.use(link)
+        except BadInput as error:
+            said = str(error)
+        link.unlink(missing_ok=True)
+        if target is not good and name not in ("settings", "goals"):
+            assert said
+
+
+@pytest.mark.parametrize("source", ["block = [1]", "block = [[]]", "block = ['x', {}]"])
+def test_a_routine_of_things_that_are_no_blocks(source: str) -> None:
+    """Whatever stands where a block should be is told."""
+    with pytest.raises(BadInput, match="is not a table"):
+        routines.read(source, "odd")
+
+
+def test_a_key_of_many_parts_in_a_routine() -> None:
+    """A key that would cost the TOML reader gigabytes is refused before it is read."""
+    with pytest.raises(BadInput, match="nested too deep"):
+        routines.read(".".join("a" * 100_000) + " = 1", "deep")
