@@ -26,7 +26,8 @@ class Hit:
     `time_s` has the kit's latency taken out (that is the time offsets are counted from). `voice`
     is None for a note the kit does not know; such hits are shown and count as extra. `flag` is
     empty, or what the filter found: `double` or `crosstalk`. Flagged hits are kept and marked.
-    `power` is the velocity through the pad's own curve (0 to 127), alike on every pad.
+    `power` is the velocity through the pad's own curve (0 to 127), alike on every pad; None where
+    nobody read it through one, then `strength` is the velocity itself.
     """
 
     index: int
@@ -38,3 +39,8 @@ class Hit:
     position: float | None = None
     flag: str = ""
     power: float | None = None
+
+    @property
+    def strength(self) -> float:
+        """How hard the stroke was, 0 to 127, to be compared across pads."""
+        return float(self.velocity) if self.power is None else self.power

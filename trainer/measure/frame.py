@@ -45,13 +45,13 @@ class Frame:
 
     Of each target: `main` (False for grace strokes), `played` (a main stroke that landed on the
     right pad: what time and power are read from), `time_s` when it is due, `offset_ms`, `velocity`
-    (1 to 127), `position` (0 middle to 1 edge), `interval_s` (its note value in seconds), `beat`
-    (quarter notes from the pattern's start), codes of `voice`, `limb`, `level`, `value`, `step`
-    (place in its bar) and `outcome`, `grace`, `bar`, `foot` (True for a foot's stroke), `on_beat`
-    (True on the written beats), `beat_s` (the written beat in seconds), `note` (index into the
-    pattern's notes), `row` (which pass, counted from 0 in this take), `rung`, `tempo` (BPM) and
-    `hit` (-1 for none). Of each hit: `hit_outcome`, `hit_voice` (-1 for a pad the kit
-    does not know) and `hit_target` (-1 for none).
+    (1 to 127, through the pad's power curve where the kit has one), `position` (0 middle to 1
+    edge), `interval_s` (its note value in seconds), `beat` (quarter notes from the pattern's
+    start), codes of `voice`, `limb`, `level`, `value`, `step` (place in its bar) and `outcome`,
+    `grace`, `bar`, `foot` (True for a foot's stroke), `on_beat` (True on the written beats),
+    `beat_s` (the written beat in seconds), `note` (index into the pattern's notes), `row` (which
+    pass, counted from 0 in this take), `rung`, `tempo` (BPM) and `hit` (-1 for none). Of each hit:
+    `hit_outcome`, `hit_voice` (-1 for a pad the kit does not know) and `hit_target` (-1 for none).
     """
 
     names: Mapping[str, tuple[str, ...]]
@@ -115,7 +115,7 @@ def frame(judged: Judged) -> Frame:
         played=main & (outcome == TARGET_OUTCOMES.index(PLAYED)) & (hit >= 0),
         time_s=time_s,
         offset_ms=(_of_hits([one.time_s for one in judged.hits], hit) - time_s) * 1000.0,
-        velocity=_of_hits([one.velocity for one in judged.hits], hit),
+        velocity=_of_hits([one.strength for one in judged.hits], hit),
         position=_of_hits([_or_nan(one.position) for one in judged.hits], hit),
         interval_s=length[note] * quarter[row],
         beat=_floats([float(one.beat) for one in pattern.notes])[note],

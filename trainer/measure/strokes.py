@@ -36,7 +36,7 @@ class Stroke(NamedTuple):
     interval_ms: float
     outcome: str
     offset_ms: float | None
-    velocity: int | None
+    velocity: float | None
 
     @property
     def part(self) -> str:
@@ -67,7 +67,7 @@ def strokes_of(judged: Judged) -> list[Stroke]:
                 * quarter[target.pass_index],
                 outcome=judged.target_outcome[index],
                 offset_ms=None if offset is None else offset * 1000,
-                velocity=None if hit is None else judged.hits[hit].velocity,
+                velocity=None if hit is None else judged.hits[hit].strength,
             )
         )
     return found
