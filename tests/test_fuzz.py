@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from trainer.archive import routines
 from trainer.errors import BadInput
+from trainer.pattern import files
 
 TOKENS = (b"\n", b"\x00", b"\xff", b"\x1b[2J", b"[" * 300, b"{a=" * 300, b"9" * 5000, b"1e999")
 TOKENS += (b"nan", b"-1", b'"', b"[[", b"]]", b" = ", b"<!ENTITY a 'b'>", b"\x7f\xff\xff\xff")
@@ -66,6 +67,17 @@ def test_links_and_pipes(name: str, tmp_path: Path) -> None:
         link.unlink(missing_ok=True)
         if target is not good and name not in ("settings", "goals"):
             assert said
+
+
+@pytest.mark.parametrize(
+    "tab", ["BD |----|", "bar01, 3/4\n    123\nBD Po\n\nHF |- \n)@|\x00  RL\n"]
+)
+def test_a_tab_without_a_stroke(tab: str, tmp_path: Path) -> None:
+    """Rows on which nothing is struck are no pattern: nothing could be asked for."""
+    path = tmp_path / "empty.txt"
+    path.write_text(tab)
+    with pytest.raises(BadInput, match="no stroke is written"):
+        files.load(str(path))
 
 
 @pytest.mark.parametrize("source", ["block = [1]", "block = [[]]", "block = ['x', {}]"])

@@ -11,6 +11,7 @@ from __future__ import annotations
 import gc
 import os
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -19,7 +20,7 @@ from trainer.archive.store import open_session
 from trainer.engine.job import Engine, Job
 from trainer.kit.note_map import GENERAL_MIDI
 from trainer.midi.click import SilentClick
-from trainer.midi.simulated import SimulatedPlayer
+from trainer.midi.simulated import WORKING, SimulatedPlayer
 from trainer.pattern.files import load
 from trainer.practice.events import Finished
 from trainer.practice.plan import SteadyPlan
@@ -44,7 +45,8 @@ def _resident_mb() -> float:
 
 def test_a_long_evening(tmp_path: Path) -> None:
     """Hours later the loop is as quick as at the start, memory has hardly grown, the file reads."""
-    player = SimulatedPlayer(GENERAL_MIDI, 1)
+    # One who tired for hours would hit little, and only finding that out would be measured.
+    player = SimulatedPlayer(GENERAL_MIDI, 1, replace(WORKING, tiring=0.0))
     player.truth = Forgetful()
     told = []
     engine = Engine(

@@ -70,6 +70,8 @@ def from_text(text: str, name: str) -> Pattern:
             "no row of tab was found", mend='write rows such as "SN |o-o-o-o-|", a drum each'
         )
     bars, rows, sticking = _laid_out(tab)
+    if not rows:
+        raise BadInput("no stroke is written", mend='write them as "o" on the rows of tab')
     assumed: list[str] = []
     if not sticking and any(row.note.limb is None for row in rows):
         assumed = [ALTERNATE]
