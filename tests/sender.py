@@ -1,7 +1,8 @@
 """Run as a process of its own: sends MIDI at given times and tells when each message went.
 
 Reads lines of JSON, `[[seconds from now, [bytes]], ...]`, from standard input and answers each with
-a line of the times sent, in seconds of `time.perf_counter()`.
+a line of the times sent, in seconds of `time.perf_counter()`. A row without bytes takes the port
+away and puts it back at once, as a plug with a loose contact does.
 """
 
 import contextlib
@@ -17,8 +18,7 @@ WAKE_S = 0.002
 
 def main(name: str) -> None:
     """Send what standard input asks for until it ends."""
-    out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=name)
-    out.open_virtual_port("drums")
+    out = _plugged_in(name)
     _say("ready")
     for line in sys.stdin:
         zero = time.perf_counter()
@@ -26,9 +26,19 @@ def main(name: str) -> None:
         for at, data in json.loads(line):
             _wait(zero + at)
             sent.append(time.perf_counter())
-            out.send_message(data)
+            if data:
+                out.send_message(data)
+            else:
+                out.delete()
+                out = _plugged_in(name)
         _say(sent)
     out.delete()
+
+
+def _plugged_in(name: str) -> rtmidi.MidiOut:
+    out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=name)
+    out.open_virtual_port("drums")
+    return out
 
 
 def _wait(due: float) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 from typing import TYPE_CHECKING, Any
@@ -85,6 +86,55 @@ def test_unplugged_and_plugged_in_again(
     one.type("q")
     assert one.wait(10) == 0
     again.kill()
+    session = finished(tmp_path)
+
+    assert kinds(session) == ["unplugged", "pause", "plugged", "resume"]
+    nothing_in_the_gap(session)
+
+
+def cables(port: str) -> list[str]:
+    """Return the ports that one is connected to, as the JACK server tells."""
+    told = subprocess.run(["jack_lsp", "-c", port], capture_output=True, text=True, check=True)
+    return [line.strip() for line in told.stdout.splitlines() if line.startswith("   ")]
+
+
+@pytest.mark.skipif(not shutil.which("jack_disconnect"), reason="no jack_disconnect to cut with")
+def test_another_program_cuts_the_connection(
+    sender: Callable[[str], Sender], playing: Callable[[str], Terminal], tmp_path: Path
+) -> None:
+    """A cable pulled in a patch bay while the kit plays on: paused, told, taken up by itself."""
+    kit = sender("Stage Kit")
+    one = playing("stage kit")
+    play(kit, 30)
+    wait_for_strikes(tmp_path, 6)
+    (ours,) = cables(kit.port)
+    subprocess.run(["jack_disconnect", kit.port, ours], check=True, stdout=subprocess.DEVNULL)
+    one.read_to("Stage Kit:drums was disconnected; playing goes on when it is back")
+    one.read_to("Stage Kit:drums is back")
+    wait_for_strikes(tmp_path, strikes_on_disk(tmp_path) + 6)
+    one.type("q")
+    assert one.wait(10) == 0
+    kit.kill()
+    session = finished(tmp_path)
+
+    assert kinds(session) == ["unplugged", "pause", "plugged", "resume"]
+    nothing_in_the_gap(session)
+
+
+def test_a_plug_pulled_and_back_at_once(
+    sender: Callable[[str], Sender], playing: Callable[[str], Terminal], tmp_path: Path
+) -> None:
+    """A kit that is back before anybody looked was still away: told, and taken up again."""
+    kit = sender("Stage Kit")
+    one = playing("stage kit")
+    kit.start([(k * APART_S, (0x99, 38, 1 + k % 127) if k != 16 else ()) for k in range(200)])
+    # The list may have been looked at in the moment between.
+    one.read_to("; playing goes on when it is back")
+    one.read_to("Stage Kit:drums is back")
+    wait_for_strikes(tmp_path, strikes_on_disk(tmp_path) + 6)
+    one.type("q")
+    assert one.wait(10) == 0
+    kit.kill()
     session = finished(tmp_path)
 
     assert kinds(session) == ["unplugged", "pause", "plugged", "resume"]

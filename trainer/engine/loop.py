@@ -86,6 +86,8 @@ class Record(Protocol):
 STARTING = ("resume", "toggle", "restart")
 """Commands that would go on playing."""
 
+AFTERWARDS = "playing goes on when it is back"
+
 
 class Loop:
     """Runs one session until it is over. Call `turn` again and again, or `run` once."""
@@ -107,7 +109,7 @@ class Loop:
         self._heard: deque[Made] = deque()
         self._due_s = 0.0
         self._next_news_s = 0.0
-        self._lost = False
+        self._trouble = ""
         self._resume_then = False
         self._plugged_s = float("-inf")
         self._stretch = Stretch()
@@ -133,8 +135,7 @@ class Loop:
         asked = self._commands()
         # Whatever was struck before the player asked for something comes before it.
         events += self._judge_heard(now, len(self._heard) if asked else MOST_AT_ONCE)
-        if self.source.lost is not self._lost:
-            events += self._plugged(now)
+        events += self._plugged(now)
         for command in asked:
             events += self._command(command, now)
         if now >= self._due_s:
@@ -191,29 +192,37 @@ class Loop:
                 pressed_s = command.amount - self.clock.zero_s if command.amount else now
                 press(command.text, min(now, pressed_s))
             return []
-        if self._lost and command.name in STARTING:
+        if self._trouble and command.name in STARTING:
             # Nothing could be heard, and every stroke would count as missed.
             self._resume_then = True
-            return [Notice(f"{self.source.name} is still gone; plug it in first", "warning")]
+            return [Notice(f"{self.source.name} {self._trouble}; {AFTERWARDS}", "warning")]
         return self.session.command(command, now)
 
     def _plugged(self, now: float) -> list[Event]:
         """Pause when the kit goes away, go on when it is back."""
-        self._lost = self.source.lost
+        before, self._trouble = self._trouble, self._source_trouble()
+        if self._trouble == before:
+            return []
         name = self.source.name
-        kind = "unplugged" if self._lost else "plugged"
-        self.record.mark(Mark(kind, now, name))
-        if self._lost:
+        what = f"{name} {self._trouble}"
+        if before and self._trouble:
+            return [Notice(what, "warning")]
+        self.record.mark(Mark("unplugged" if self._trouble else "plugged", now, name))
+        if self._trouble:
             self._resume_then = not self.session.paused
             return [
-                Notice(f"{name} is gone; playing goes on when it is back", "warning"),
-                *self.session.command(Command("pause", text=f"{name} is gone"), now),
+                Notice(f"{what}; {AFTERWARDS}", "warning"),
+                *self.session.command(Command("pause", text=what), now),
             ]
         self._plugged_s = now
         back: list[Event] = [Notice(f"{name} is back")]
         if self._resume_then:
             back += self.session.command(Command("resume"), now)
         return back
+
+    def _source_trouble(self) -> str:
+        """What is wrong with the source in words; empty while it is there."""
+        return (getattr(self.source, "trouble", "") or "is gone") if self.source.lost else ""
 
     def _after_stall(self, now: float) -> list[Event]:
         """Cut off what ran while the program was held up, and begin it again."""

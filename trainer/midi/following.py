@@ -45,6 +45,11 @@ class FollowingSource:
         return self.source.lost
 
     @property
+    def trouble(self) -> str:
+        """What is wrong with the maker of hits, in words, where it tells."""
+        return str(getattr(self.source, "trouble", ""))
+
+    @property
     def resolution_ms(self) -> float | None:
         """The finest time that the hits can be trusted to, where the source knows."""
         return getattr(self.source, "resolution_ms", None)

@@ -77,6 +77,11 @@ class MidiSource:
         return self._plug.lost
 
     @property
+    def trouble(self) -> str:
+        """What is wrong with the port, in words that follow its name; empty while nothing is."""
+        return self._plug.trouble
+
+    @property
     def settled(self) -> bool:
         """True once enough was heard to know the driver's clock."""
         return self._clock.settled

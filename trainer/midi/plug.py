@@ -3,7 +3,8 @@
 No MIDI system tells of an unplugged device: its port only leaves the list, and sending or reading
 goes on without an error and without effect, also after the device is back. So the list is looked at
 again and again, through the one client that is open anyway, and the port is known by its name and
-position, not by its number.
+position, not by its number. JACK alone tells whether we are still connected (`jack_cable`): there
+the list is only looked at once we are not.
 
 A JACK server that ends leaves its clients as they were, and a new client of this process would
 still belong to the old server while any old one is open. So all of them are given up together.
@@ -17,13 +18,19 @@ from weakref import WeakSet
 
 from trainer.errors import BadInput
 from trainer.midi import names, ports
+from trainer.midi.jack_cable import Cable
 from trainer.midi.server_link import ServerLink, sockets
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
 WATCH_S = 0.5
-"""How often the list of ports is looked at: a plug pulled and put back takes longer."""
+"""How often the connection is looked at; where only the list of ports tells, a plug pulled and put
+back in less goes unnoticed."""
+
+GONE = "is gone"
+CUT = "was disconnected"
+HELD = "is there but cannot be opened; another program may hold it"
 
 _OPEN: WeakSet[Plug] = WeakSet()
 """The plugs of this process that are open."""
@@ -33,16 +40,22 @@ class Plug:
     """One connection; `name` is the port's label, `port` is None before the first connection.
 
     `kind` is `input` or `output`, seen from here; `end` names our own end of the connection.
-    `lost` is True from the moment it is noticed that the port is gone until it is back.
+    `trouble` says in words what is wrong, from the moment it is noticed until it is mended.
     """
 
     def __init__(self, kind: str, wanted: str, end: str) -> None:
         self.kind, self.name, self.end = kind, wanted, end
         self.port: names.Port | None = None
-        self.lost = False
+        self.trouble = ""
         self.looked_s = 0.0
         self._client: Any = None
         self._link: ServerLink | None = None
+        self._cable: Cable | None = None
+
+    @property
+    def lost(self) -> bool:
+        """True while there is no connection."""
+        return bool(self.trouble)
 
     def open(self) -> None:
         """Find the port and connect. Raises BadInput when it is not there or held by another."""
@@ -73,47 +86,65 @@ class Plug:
         if self._link and self._link.broken:
             _give_up(self.port.api)
             return False
+        stands = self._cable.stands if self._cable else None
+        if stands and not self.lost:
+            return False
         here = names.same(ports.seen(self._client, self.port.api), self.port)
         if here is None:
-            self.lost = True
+            self.trouble = GONE
         elif self.lost or here.name != self.port.name:
             return self._connect_again()
+        elif stands is False:
+            self.trouble = CUT
         return False
 
     def give_up(self) -> None:
         """Let the client go, to be made anew once there is a server."""
-        client, self._client = self._client, None
-        self.lost = True
-        ports.drop(client)
+        self._drop()
+        self.trouble = GONE
 
     def close(self) -> None:
         """Disconnect; closing twice is harmless."""
         _OPEN.discard(self)
+        self._drop()
+
+    def _drop(self) -> None:
         client, self._client = self._client, None
+        cable, self._cable = self._cable, None
+        if cable:
+            cable.close()
         ports.drop(client)
 
     def _connect_again(self) -> bool:
         assert self.port
+        here = None
         try:
             here = names.same(ports.of_kind(self.kind, self.port.api), self.port)
             if here:
                 self._connect(here)
         except BadInput:  # no server, or the port is not ready yet; the next look tries again
+            self.trouble = HELD if here else GONE
             return False
         return here is not None
 
     def _connect(self, port: names.Port) -> None:
-        before = sockets() if port.api == "jack" else {}
+        jack = port.api == "jack"
+        before = sockets() if jack else {}
         client = ports.new_client(self.kind, port.api)
-        link = ServerLink(before) if port.api == "jack" else None
+        link = ServerLink(before) if jack else None
+        cable = Cable(port.name) if jack else None
         try:
             ports.open_port(client, port, self.end)
         except BadInput:
+            if cable:
+                cable.close()
             ports.drop(client)
             raise
-        old, self._client, self._link = self._client, client, link
-        ports.drop(old)
-        self.port, self.name, self.lost = port, port.label, False
+        if cable:
+            cable.connected()
+        self._drop()
+        self._client, self._link, self._cable = client, link, cable
+        self.port, self.name, self.trouble = port, port.label, ""
         self.looked_s = perf_counter()
 
 
