@@ -176,6 +176,17 @@ def test_the_midi_server_is_started_again(
     nothing_in_the_gap(session)
 
 
+def test_a_kit_that_appears_is_offered(
+    sender: Callable[[str], Sender], playing: Callable[..., Terminal]
+) -> None:
+    """Who plays on the computer keys is told of a kit that is switched on meanwhile."""
+    one = playing("keys")
+    sender("Stage Kit")
+    one.read_to("Stage Kit:drums is connected now: to play on it, end this with q")
+    one.type("q")
+    assert one.wait(10) == 0
+
+
 class Listener:
     """A sound module: a process with a MIDI input of its own that counts what arrives."""
 

@@ -80,6 +80,28 @@ async def test_every_key_stands_for_a_command(keys: list[str], words: list[str] 
     assert app.return_value == words
 
 
+async def test_a_kit_that_is_plugged_in_is_offered_with_its_key() -> None:
+    """A kit that comes while something else was chosen is told, and one key plays on it."""
+    app = HomeApp(lambda: Known(("Pad box",), PATTERNS), "simulated")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "a simulated player" in shown(app))
+        app.found(Known(("Pad box", "Stage Kit"), PATTERNS))
+        await wait_until(pilot, lambda: bool(app._notifications))
+        (told,) = [one.message for one in app._notifications]
+        assert told == "Stage Kit is connected: c plays on it."
+        await pilot.press("c")
+        await wait_until(pilot, lambda: "playing on Stage Kit" in shown(app))
+
+
+async def test_what_is_there_at_first_is_no_news() -> None:
+    """Home begins without an offer, whatever is connected."""
+    app = HomeApp(lambda: KNOWN)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
+        app.found(KNOWN)
+        assert not app._notifications
+
+
 async def test_a_kit_that_is_plugged_in_later_is_found() -> None:
     """A MIDI input takes over from the computer keys, which nobody chose."""
     app = HomeApp(lambda: Known((), PATTERNS))

@@ -6,14 +6,15 @@ The home screen only chooses; what was chosen runs as if it had been typed, and 
 from __future__ import annotations
 
 import contextlib
+from functools import partial
 from typing import TYPE_CHECKING
 
 from trainer import report, settings
-from trainer.errors import TrainerError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from trainer.midi.watch import PortWatch
     from trainer.screens.home import Known
 
 SCREENS = (
@@ -25,12 +26,17 @@ SCREENS = (
 
 def loop(run: Callable[[list[str]], int]) -> int:
     """Show home and run what is chosen there, until the player leaves."""
+    from trainer.midi.watch import PortWatch
     from trainer.screens.home import HomeApp
 
     source = None
     while True:
-        app = HomeApp(look_around, source)
-        chosen = app.run()
+        watch = PortWatch()
+        app = HomeApp(partial(look_around, watch), source)
+        try:
+            chosen = app.run()
+        finally:
+            watch.close()  # what is chosen opens clients of its own
         source = app.picked
         if not chosen:
             return app.return_code or 0
@@ -42,17 +48,12 @@ def loop(run: Callable[[list[str]], int]) -> int:
                 input()
 
 
-def look_around() -> Known:
+def look_around(watch: PortWatch) -> Known:
     """Return what is connected, what was played and what there is to play."""
     from trainer.archive.index import scan
     from trainer.pattern.files import catalogue
     from trainer.screens.home import Known
 
-    ports: tuple[str, ...] = ()
-    with contextlib.suppress(TrainerError):
-        from trainer.midi import ports as midi_ports
-
-        ports = tuple(port.label for port in midi_ports.inputs())
     folder = settings.recordings_folder(None)
     sessions = scan(folder).entries if folder.is_dir() else ()
-    return Known(ports, tuple(catalogue()), sessions)
+    return Known(watch.look(), tuple(catalogue()), sessions)

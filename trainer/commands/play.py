@@ -137,7 +137,7 @@ def source(args: Namespace, kit: Kit) -> HitSource:
     if args.port == "keys":
         from trainer.midi.keys import KeySource
 
-        return KeySource()
+        return KeySource(offer=True)
     if args.port == "simulated":
         from trainer.midi.simulated import SimulatedPlayer
 

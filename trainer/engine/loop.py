@@ -83,6 +83,9 @@ class Record(Protocol):
         ...
 
 
+NEWS_S = 0.5
+"""How often writing and source are asked for news."""
+
 STARTING = ("resume", "toggle", "restart")
 """Commands that would go on playing."""
 
@@ -141,8 +144,8 @@ class Loop:
         if now >= self._due_s:
             events += self.session.advance(now, self._heard[0].time_s if self._heard else now)
         if now >= self._next_news_s:
-            events += [Notice(text, "warning") for text in self.record.news()]
-            self._next_news_s = now + 0.5
+            events += self._news()
+            self._next_news_s = now + NEWS_S
         self._carry_out(events)
         self.clock.wait_until(now if self._heard else min(self._due_s, self._next_send_s()))
 
@@ -219,6 +222,12 @@ class Loop:
         if self._resume_then:
             back += self.session.command(Command("resume"), now)
         return back
+
+    def _news(self) -> list[Event]:
+        """What the writing and the source want the player to be told."""
+        told: list[Event] = [Notice(text, "warning") for text in self.record.news()]
+        news: Callable[[], list[str]] = getattr(self.source, "news", list)
+        return [*told, *map(Notice, news())]
 
     def _source_trouble(self) -> str:
         """What is wrong with the source in words; empty while it is there."""

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from trainer.midi.source import Made
+    from trainer.midi.watch import PortWatch
     from trainer.practice.course import Target
 
 PADS = {
@@ -44,6 +45,8 @@ PADS = {
 
 VELOCITY, LOUD = 80, 118
 
+OFFER = "{} is connected now: to play on it, end this with q and start again"
+
 
 def notes() -> dict[str, int]:
     """Return the General MIDI note of each key."""
@@ -52,17 +55,28 @@ def notes() -> dict[str, int]:
 
 
 class KeySource:
-    """Strikes from keys that a screen or a terminal reader hands in with `press`."""
+    """Strikes from keys that a screen or a terminal reader hands in with `press`.
+
+    With `offer` it looks out for a kit that is plugged in meanwhile, and offers it.
+    """
 
     name = "keys"
     lost = False
 
-    def __init__(self, table: Mapping[str, int] | None = None) -> None:
+    def __init__(self, table: Mapping[str, int] | None = None, *, offer: bool = False) -> None:
         self._table = notes() if table is None else dict(table)
         self._pressed: list[Made] = []
+        self._offer = offer
+        self._watch: PortWatch | None = None
 
     def open(self, zero_s: float) -> None:
-        """Nothing to open."""
+        """Begin to look out for kits, where that is wanted."""
+        if self._offer:
+            from trainer.midi.watch import PortWatch
+
+            # A try that fails takes too long for the loop that plays.
+            self._watch = PortWatch(retry=False)
+            self._watch.arrived()
 
     def expect(self, targets: Sequence[Target]) -> None:
         """Nothing: a person plays."""
@@ -82,9 +96,16 @@ class KeySource:
         pressed, self._pressed = self._pressed, []
         return pressed
 
+    def news(self) -> list[str]:
+        """Return what the player should be told: a kit that was plugged in."""
+        return [OFFER.format(name) for name in self._watch.arrived()] if self._watch else []
+
     def quality(self) -> dict[str, Any]:
         """Return what keys are worth: a terminal tells no time, so stamps are those of reading."""
         return {"system": "keys", "stamped": "when read"}
 
     def close(self) -> None:
-        """Nothing to close."""
+        """Look out no longer; closing twice is harmless."""
+        watch, self._watch = self._watch, None
+        if watch:
+            watch.close()

@@ -5,21 +5,17 @@ goes on without an error and without effect, also after the device is back. So t
 again and again, through the one client that is open anyway, and the port is known by its name and
 position, not by its number. JACK alone tells whether we are still connected (`jack_cable`): there
 the list is only looked at once we are not.
-
-A JACK server that ends leaves its clients as they were, and a new client of this process would
-still belong to the old server while any old one is open. So all of them are given up together.
 """
 
 from __future__ import annotations
 
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
-from weakref import WeakSet
 
 from trainer.errors import BadInput
 from trainer.midi import names, ports
 from trainer.midi.jack_cable import Cable
-from trainer.midi.server_link import ServerLink, sockets
+from trainer.midi.server_link import HOLDERS, ServerLink, give_up, sockets
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,9 +27,6 @@ back in less goes unnoticed."""
 GONE = "is gone"
 CUT = "was disconnected"
 HELD = "is there but cannot be opened; another program may hold it"
-
-_OPEN: WeakSet[Plug] = WeakSet()
-"""The plugs of this process that are open."""
 
 
 class Plug:
@@ -53,6 +46,11 @@ class Plug:
         self._cable: Cable | None = None
 
     @property
+    def api(self) -> str:
+        """The MIDI system of the port, empty before the first connection."""
+        return self.port.api if self.port else ""
+
+    @property
     def lost(self) -> bool:
         """True while there is no connection."""
         return bool(self.trouble)
@@ -61,7 +59,7 @@ class Plug:
         """Find the port and connect. Raises BadInput when it is not there or held by another."""
         found = ports.inputs() if self.kind == "input" else ports.outputs()
         self._connect(names.pick(found, self.name, self.kind))
-        _OPEN.add(self)
+        HOLDERS.add(self)
 
     def receive(self) -> Any:
         """Return the next message and the seconds since the one before, None for no more."""
@@ -77,14 +75,14 @@ class Plug:
 
         `now_s` is `time.perf_counter()`.
         """
-        if now_s - self.looked_s < WATCH_S or self not in _OPEN:
+        if now_s - self.looked_s < WATCH_S or self not in HOLDERS:
             return False
         self.looked_s = now_s
         if self._client is None:
             return self._connect_again()
         assert self.port
         if self._link and self._link.broken:
-            _give_up(self.port.api)
+            give_up(self.port.api)
             return False
         stands = self._cable.stands if self._cable else None
         if stands and not self.lost:
@@ -105,7 +103,7 @@ class Plug:
 
     def close(self) -> None:
         """Disconnect; closing twice is harmless."""
-        _OPEN.discard(self)
+        HOLDERS.discard(self)
         self._drop()
 
     def _drop(self) -> None:
@@ -146,9 +144,3 @@ class Plug:
         self._client, self._link, self._cable = client, link, cable
         self.port, self.name, self.trouble = port, port.label, ""
         self.looked_s = perf_counter()
-
-
-def _give_up(api: str) -> None:
-    for plug in list(_OPEN):
-        if plug.port and plug.port.api == api:
-            plug.give_up()

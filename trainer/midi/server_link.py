@@ -3,6 +3,9 @@
 A JACK server that ends leaves its clients the last list of ports for ever, and every call goes on
 without an error. Asking it through a new client would tell, but after a failed try the JACK library
 crashes when the old clients are closed. Its sockets hang up at once.
+
+A new client of this process would still belong to the old server while any old one is open. So
+whoever holds clients says so here, and all of them are given up together.
 """
 
 from __future__ import annotations
@@ -11,6 +14,8 @@ import os
 import select
 import stat
 import sys
+from typing import Protocol
+from weakref import WeakSet
 
 Sockets = dict[int, tuple[int, int]]
 
@@ -53,3 +58,27 @@ def _hung_up(fd: int, known: tuple[int, int]) -> bool:
     watch = select.poll()
     watch.register(fd, 0)
     return (about.st_dev, about.st_ino) != known or bool(watch.poll(0))
+
+
+class Holder(Protocol):
+    """Somebody who holds clients of one MIDI system."""
+
+    @property
+    def api(self) -> str:
+        """The MIDI system."""
+        ...
+
+    def give_up(self) -> None:
+        """Let the clients go, to be made anew once there is a server."""
+        ...
+
+
+HOLDERS: WeakSet[Holder] = WeakSet()
+"""All of this process that hold clients now."""
+
+
+def give_up(api: str) -> None:
+    """Let all clients of a MIDI system go."""
+    for holder in list(HOLDERS):
+        if holder.api == api:
+            holder.give_up()

@@ -208,6 +208,8 @@ class HomeApp(TrainerApp[list[str]]):
         self.source = source or ""
         self._picked = source is not None
         self._look_around = look_around
+        self._looked = False
+        self._offered = ""
 
     @property
     def picked(self) -> str | None:
@@ -230,17 +232,33 @@ class HomeApp(TrainerApp[list[str]]):
         here = (*known.ports, KEYS, SIMULATED)
         if not self._picked or self.source not in here:
             self.source = here[0]
+        came = [port for port in known.ports if port not in self.home.known.ports]
+        for port in came if self._looked else ():
+            self.offer(port)
+        self._looked = True
         self.home.show(known)
 
+    def offer(self, port: str) -> None:
+        """Tell of a kit that was plugged in, and by which key it is played on."""
+        chosen = port == self.source
+        self._offered = "" if chosen else port
+        then = "enter practises on it, c changes that" if chosen else "c plays on it"
+        self.notify(f"{plain(port)} is connected: {then}.", timeout=OFFER_S, markup=False)
+
     def change_source(self, known: Known) -> None:
-        """Go to the next source."""
+        """Go to the source that was offered just now, else to the next one."""
         sources = [*known.ports, KEYS, SIMULATED]
         at = sources.index(self.source) if self.source in sources else -1
-        self.source = sources[(at + 1) % len(sources)]
+        following = sources[(at + 1) % len(sources)]
+        self.source = self._offered if self._offered in sources else following
+        self._offered = ""
         self._picked = True
 
 
 LOOK_S = 3.0
+
+OFFER_S = 10.0
+"""How long the offer of a kit that was plugged in stays."""
 
 
 def source_words(source: str, known: Known) -> Text:
