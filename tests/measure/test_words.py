@@ -11,7 +11,7 @@ from handmade import course, judged, levels, line, pattern, player, walk
 from trainer.measure.phrases import fine, lateness, length, percent, place
 from trainer.measure.reading import read
 from trainer.measure.terms import value_words
-from trainer.measure.words import lines
+from trainer.measure.words import lines, weakness_words
 from trainer.pattern.tables import Level
 
 
@@ -134,3 +134,21 @@ def test_single_phrases() -> None:
         "quarter triplets",
         "32nd septuplets",
     ]
+
+
+@pytest.mark.parametrize(
+    ("kind", "name", "limb", "start", "end", "told"),
+    [
+        ("move", "LH snare to tom1", "LH", "snare", "tom1", "left hand from snare to high tom"),
+        ("unison", "RF with a hand", "RF", "", "", "right foot with a hand"),
+        ("value", "value 16t", "", "16t", "16t", "16th triplets"),
+        ("change", "8 to 16", "", "8", "16", "going from 8ths to 16ths"),
+        ("changes", "to shorter note values", "", "8", "32", "going to shorter note values"),
+    ],
+)
+def test_who_is_to_blame_is_said_as_a_drummer_says_it(
+    kind: str, name: str, limb: str, start: str, end: str, told: str
+) -> None:
+    """Every kind of finding has words of its own."""
+    one = {"kind": kind, "name": name, "limb": limb, "start": start, "end": end}
+    assert weakness_words(one) == told

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
-from statistics import fmean, stdev
+from statistics import correlation, fmean, stdev
 
 import pytest
 
@@ -98,6 +98,59 @@ def test_a_slow_move_is_late_on_arrival_only() -> None:
     assert len(late) == 2 * BARS  # one a hand and bar
     assert len(_offsets(player, voice="snare")) == 8 * BARS
     assert max(_offsets(player, voice="snare")) == 0.0
+
+
+def test_a_change_of_note_value_is_made_good_over_the_next_strokes() -> None:
+    """The first stroke is early, each further one by half of that; graces go with their stroke."""
+    written = (
+        Note(Fraction(0), "snare", Limb.RH, value="8"),
+        *(
+            Note(Fraction(1, 2) + Fraction(k, 4), "snare", Limb.RH, grace=grace, value="16")
+            for k in range(3)
+            for grace in (1, 0)
+        ),
+    )
+    bar = Pattern("change", "Eighth, sixteenths", (Bar(Fraction(0), Meter()),), written)
+    targets = pass_targets(bar, Pass(0, 60.0, 1.0), 0)
+    player = SimulatedPlayer(GENERAL_MIDI, 1, Traits(change_lag_s={("8", "16"): -0.016}))
+    player.expect(targets)
+    early = [
+        round(1000 * (targets[one.target].time_s - strike.time_s))
+        for strike in player.poll(9.0)
+        for one in player.truth
+        if one.strike is strike
+    ]
+
+    assert early == [0, 16, 16, 8, 8, 4, 4]
+
+
+def test_a_foot_may_be_late_under_a_hand_only_and_a_note_value_everywhere() -> None:
+    """The habits of unisons and note values touch their own strokes and no others."""
+    written = (
+        Note(Fraction(0), "snare", Limb.RH, value="4"),
+        Note(Fraction(0), "kick", Limb.RF, value="8"),
+        Note(Fraction(1, 2), "kick", Limb.RF, value="8"),
+    )
+    bar = Pattern("foot", "Kick under a hand", (Bar(Fraction(0), Meter()),), written)
+    targets = pass_targets(bar, Pass(0, 60.0, 1.0), 0)
+    habits = Traits(unison_lag_s={Limb.RF: 0.010}, value_lag_s={"4": -0.004})
+    player = SimulatedPlayer(GENERAL_MIDI, 1, habits)
+    player.expect(targets)
+    player.poll(9.0)
+    late = {one.target: one.strike.time_s - targets[one.target].time_s for one in player.truth}
+
+    assert [late[index] for index in range(3)] == pytest.approx([-0.004, 0.010, 0.0])
+
+
+def test_limbs_that_wander_each_for_itself_leave_the_other_dice_alone() -> None:
+    """The wander is as wide as asked and differs from limb to limb; nothing else changes."""
+    exact, player = _played(EXACT), _played(Traits(limb_drift_s=0.010))
+    right, left = _offsets(player, limb=Limb.RH), _offsets(player, limb=Limb.LH)
+
+    assert [one.strike.note for one in player.truth] == [one.strike.note for one in exact.truth]
+    assert 0.005 < stdev(right) < 0.015
+    assert 0.005 < stdev(left) < 0.015
+    assert abs(correlation(right, left)) < 0.5
 
 
 def test_a_weak_hand_is_softer() -> None:

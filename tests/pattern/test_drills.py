@@ -7,9 +7,16 @@ from itertools import pairwise
 
 import pytest
 
-from trainer.pattern.drills import change_drill, foot_drill, hand_drill, move_drill
+from trainer.pattern.drills import (
+    change_drill,
+    changes_drill,
+    foot_drill,
+    hand_drill,
+    move_drill,
+    value_drill,
+)
 from trainer.pattern.notation import read
-from trainer.pattern.tables import Limb
+from trainer.pattern.tables import NOTE_VALUES, Limb
 
 
 @pytest.mark.parametrize("limb", [Limb.RH, Limb.LH])
@@ -49,3 +56,28 @@ def test_a_change_drill_goes_back_and_forth() -> None:
 
     assert {note.value for note in pattern.notes} == {"8t", "16"}
     assert len(pattern.bars) == 8
+
+
+@pytest.mark.parametrize("value", NOTE_VALUES)
+def test_any_note_value_has_its_drills(value: str) -> None:
+    """The bar is one that the values fill, triplets and dotted values too."""
+    for other in ("8", "8.", "16q"):
+        if other != value:
+            text = change_drill(other, value, "snare", 60)
+            assert {note.value for note in read(tomllib.loads(text), "drill").notes} == {
+                other,
+                value,
+            }
+    alone = read(tomllib.loads(value_drill(value, "snare", 60)), "drill")
+    assert sum(note.value == value for note in alone.notes) > 0
+
+
+def test_a_drill_of_several_changes_makes_each_of_them_alone_first() -> None:
+    """Every pair of neighbours is gone through, then all in one sweep."""
+    pattern = read(tomllib.loads(changes_drill(["8", "8t", "16"], "snare", 60)), "drill")
+    values = [note.value for note in pattern.notes]
+    changes = [pair for pair in pairwise(values) if pair[0] != pair[1]]
+
+    assert changes.count(("8", "8t")) >= 3
+    assert changes.count(("8t", "16")) >= 3
+    assert changes[-2:] == [("8", "8t"), ("8t", "16")]

@@ -10,7 +10,7 @@ from trainer.archive.store import open_session
 from trainer.archive.summary import cut_short, summarise
 from trainer.measure.words import weakness_words
 from trainer.pattern import drills, files
-from trainer.pattern.tables import Limb
+from trainer.pattern.tables import FEET, NOTE_VALUES, Limb
 from trainer.settings import folder_to_read
 
 if TYPE_CHECKING:
@@ -69,12 +69,24 @@ def _text(finding: dict[str, Any], session: Session, tempo: float) -> str:
         return drills.move_drill(Limb(limb), start, end, tempo)
     if kind == "hand":
         return drills.hand_drill(Limb(limb), voice, tempo)
+    if kind == "value":
+        return drills.value_drill(start, voice, tempo)
     if kind == "change":
         return drills.change_drill(start, end, voice, tempo)
+    if kind == "changes":
+        return drills.changes_drill(_between(session, start, end), voice, tempo)
     return drills.foot_drill(Limb(limb), voice, tempo)
+
+
+def _between(session: Session, start: str, end: str) -> list[str]:
+    """The note values that the hands play from one to another, in order."""
+    hands = (one for one in session.pattern.notes if one.limb not in FEET)
+    played = sorted({one.value for one in hands}, key=lambda one: -NOTE_VALUES[one].length)
+    first, last = played.index(start), played.index(end)
+    return played[first : last + 1] if first < last else played[last : first + 1][::-1]
 
 
 def _main_voice(session: Session) -> str:
     """The drum the pattern's hands play most."""
-    voices = [one.voice for one in session.pattern.notes if one.limb not in (Limb.RF, Limb.LF)]
+    voices = [one.voice for one in session.pattern.notes if one.limb not in FEET]
     return max(sorted(set(voices)), key=voices.count, default="snare")

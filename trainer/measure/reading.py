@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from trainer.measure.advice import Finding, advise
+from trainer.measure.advice import advise
 from trainer.measure.counts import Counts, counts
 from trainer.measure.doubt import doubt
 from trainer.measure.evenness import Evenness, evenness
@@ -22,6 +22,7 @@ from trainer.measure.unisons import Unisons, unisons
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from trainer.measure.finding import Finding
     from trainer.practice.outcomes import Judged
 
 

@@ -1,11 +1,13 @@
-"""Who may be to blame: moves, limbs, unisons and changes of note value, as sets of strokes.
+"""Who may be to blame: moves, limbs, unisons, note values and their changes, as sets of strokes.
 
 A suspect's `strokes` is True for each target it takes part in, parallel to the frame:
 
 - *hand*, *foot*: every stroke of that limb;
 - *move*: the arrivals of a hand from one voice to another;
 - *unison*: a foot's strokes that have a hand's beside them, where the foot plays alone as well;
-- *change*: the first two strokes of hands in a new note value.
+- *value*: the hands' strokes of one note value, where they play several;
+- *change*: the first two strokes of hands in a new note value that lasts twice as long at least;
+- *changes*: the same for all changes to shorter, or to longer values together.
 """
 
 from __future__ import annotations
@@ -16,22 +18,24 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.measure.frame import LIMBS, groups
+from trainer.measure.stretches import AFTER_CHANGE, starts
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainer.measure.frame import Bools, Frame, Ints
 
+SHORTER, LONGER = "to shorter note values", "to longer note values"
 HANDS = (LIMBS.index("RH"), LIMBS.index("LH"))
 FEET = (LIMBS.index("RF"), LIMBS.index("LF"))
-AFTER_CHANGE = 2
 
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
     """A set of strokes under one name. `limb`, `start` and `end` say what a drill is built of.
 
-    `start` and `end` are voices for a move, note values for a change, empty otherwise.
+    `start` and `end` are voices for a move, note values for a value or a change (of several: the
+    first and the last), empty otherwise.
     """
 
     kind: str
@@ -44,7 +48,7 @@ class Suspect:
 
 def suspects(frame: Frame) -> list[Suspect]:
     """Return every suspect of a take; each has at least one stroke."""
-    return [*_limbs(frame), *_moves(frame), *_unisons(frame), *_changes(frame)]
+    return [*_limbs(frame), *_moves(frame), *_unisons(frame), *_values(frame), *_changes(frame)]
 
 
 def _limbs(frame: Frame) -> Iterator[Suspect]:
@@ -83,17 +87,37 @@ def _unisons(frame: Frame) -> Iterator[Suspect]:
             yield Suspect("unison", f"{name} with a hand", name, strokes=together)
 
 
+def _values(frame: Frame) -> Iterator[Suspect]:
+    present = groups(frame.value, frame.main & ~frame.foot)
+    # Of two, one late is the other early: the shorter one stands for both.
+    for code, those in present[len(present) <= 2 :]:
+        value = frame.names["value"][code]
+        yield Suspect("value", f"value {value}", "", value, value, _mask(frame, those))
+
+
 def _changes(frame: Frame) -> Iterator[Suspect]:
     hands = np.flatnonzero(frame.main & ~frame.foot)
-    value, row = frame.value[hands], frame.row[hands]
-    fresh = (row[1:] == row[:-1]) & (value[1:] != value[:-1])
-    values = frame.names["value"]
-    for code, those in groups(value[:-1] * len(values) + value[1:], fresh):
-        start, end = (values[one] for one in divmod(code, len(values)))
-        first = those + 1
-        found = [hands[np.minimum(first + away, len(hands) - 1)] for away in range(AFTER_CHANGE)]
-        mask = _mask(frame, np.concatenate(found))
-        yield Suspect("change", f"{start} to {end}", "", start, end, mask)
+    if not len(hands):
+        return
+    value, row, names = frame.value[hands], frame.row[hands], frame.names["value"]
+    first = starts(value)
+    lasts = np.diff([*first, len(hands)]) > 2 * AFTER_CHANGE
+    first = first[lasts & (first > 0) & (row[first] == row[first - 1])]
+    old, new = value[first - 1], value[first]
+
+    def fresh(those: Ints) -> Bools:
+        strokes = [hands[first[those] + away] for away in range(AFTER_CHANGE)]
+        return _mask(frame, np.concatenate(strokes))
+
+    for code, those in groups(old * len(names) + new, first > 0):
+        start, end = (names[one] for one in divmod(code, len(names)))
+        yield Suspect("change", f"{start} to {end}", "", start, end, fresh(those))
+    # Codes count from the longest value on.
+    for name, which in ((SHORTER, new > old), (LONGER, new < old)):
+        both = sorted({*old[which].tolist(), *new[which].tolist()}, reverse=name == LONGER)
+        if len(both) > 2:
+            start, end = names[both[0]], names[both[-1]]
+            yield Suspect("changes", name, "", start, end, fresh(np.flatnonzero(which)))
 
 
 def _mask(frame: Frame, indexes: Ints) -> Bools:

@@ -70,6 +70,10 @@ def weakness_words(one: Mapping[str, str]) -> str:
         return f"{limb_words(one['limb'])} from {start} to {end}"
     if one["kind"] == "change":
         return f"going from {value_words(one['start'])} to {value_words(one['end'])}"
+    if one["kind"] == "changes":
+        return f"going {one['name']}"
+    if one["kind"] == "value":
+        return value_words(one["start"])
     return limb_words(one["limb"]) + " with a hand" * (one["kind"] == "unison")
 
 

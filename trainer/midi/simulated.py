@@ -18,6 +18,7 @@ from trainer.pattern.tables import Level, Limb
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from fractions import Fraction
 
     from trainer.kit.note_map import Kit
     from trainer.midi.source import Made
@@ -31,19 +32,26 @@ class Traits:
     """How a player plays. Times are seconds (plus is late), shares are 0 to 1.
 
     `bias_s` is a steady offset, `jitter_s` the standard deviation of every stroke, `drift_s` that
-    of a slow wander. `lag_s` and `weak` go by limb (a weak limb is this much softer and less even),
-    `slow_moves` by the two voices a hand moves between, in that order. `miss`, `wrong_pad`,
-    `double` and `rim` are shares of strokes, `stray` of strokes played for nothing. `power` is a
-    factor by limb. `tiring` is how much jitter grows, as a factor, in a minute of playing. A limb
-    asked for more than `limit` strokes a second misses more and plays less evenly.
+    of a slow wander, `limb_drift_s` that of a wander of each limb for itself. `lag_s` and `weak` go
+    by limb (a weak limb is this much softer and less even), `unison_lag_s` too, for strokes with a
+    hand's on the same beat; `slow_moves` by the two voices a hand moves between, in that order.
+    `value_lag_s` goes by note value; `change_lag_s` by the two note values that the hands go from
+    and to: each further stroke keeps half of it. `miss`, `wrong_pad`, `double` and `rim` are shares
+    of strokes, `stray` of strokes played for nothing. `power` is a factor by limb. `tiring` is how
+    much jitter grows, as a factor, in a minute of playing. A limb asked for more than `limit`
+    strokes a second misses more and plays less evenly.
     """
 
     bias_s: float = 0.0
     jitter_s: float = 0.0
     drift_s: float = 0.0
+    limb_drift_s: float = 0.0
     lag_s: Mapping[Limb, float] = field(default_factory=dict)
     weak: Mapping[Limb, float] = field(default_factory=dict)
+    unison_lag_s: Mapping[Limb, float] = field(default_factory=dict)
     slow_moves: Mapping[tuple[str, str], float] = field(default_factory=dict)
+    value_lag_s: Mapping[str, float] = field(default_factory=dict)
+    change_lag_s: Mapping[tuple[str, str], float] = field(default_factory=dict)
     miss: float = 0.0
     wrong_pad: float = 0.0
     stray: float = 0.0
@@ -98,6 +106,12 @@ class SimulatedPlayer:
         self._to_come: list[tuple[float, int, Meant]] = []
         self._made = 0
         self._wander_s = 0.0
+        # Dice of their own, so that this habit changes no other stroke.
+        self._limb_random = Random(f"limbs of {seed}")
+        self._limb_wander_s: dict[Limb | None, float] = {}
+        self._hands: set[tuple[int, Fraction]] = set()
+        self._at: tuple[int, Fraction] | None = None
+        self._value, self._change_s = "", 0.0
         self._last: dict[Limb | None, Target] = {}
         self._began_s: float | None = None
 
@@ -109,6 +123,9 @@ class SimulatedPlayer:
         if not targets:
             self._to_come.clear()
             self._last.clear()
+            self._value, self._change_s = "", 0.0
+        hands = (one for one in targets if not VOICES[one.note.voice].foot)
+        self._hands = {(one.pass_index, one.note.beat) for one in hands}
         for target in targets:
             self._prepare(target)
 
@@ -179,13 +196,43 @@ class SimulatedPlayer:
         if limb is not None:
             spread *= 1.0 + traits.weak.get(limb, 0.0)
             offset_s += traits.lag_s.get(limb, 0.0)
-        last = self._last.get(limb)
-        if last is not None:
-            move = (last.note.voice, target.note.voice)
-            offset_s += traits.slow_moves.get(move, 0.0)
+        offset_s += self._limb_wander(limb) + self._habits_s(target)
         if target.note.grace:
             spread *= 0.5
         return offset_s + spread * normal[1]
+
+    def _limb_wander(self, limb: Limb | None) -> float:
+        """Return how far a limb has wandered off on its own."""
+        drift_s = self.traits.limb_drift_s
+        if drift_s == 0.0:
+            return 0.0
+        step_s = 0.2 * drift_s * self._limb_random.gauss(0.0, 1.0)
+        self._limb_wander_s[limb] = 0.98 * self._limb_wander_s.get(limb, 0.0) + step_s
+        return self._limb_wander_s[limb]
+
+    def _habits_s(self, target: Target) -> float:
+        """Return what comes from where a stroke stands: its move, its note value, its unison."""
+        traits, note = self.traits, target.note
+        offset_s = traits.value_lag_s.get(note.value, 0.0)
+        if not VOICES[note.voice].foot:
+            offset_s += self._after_change_s(target)
+        elif note.limb is not None and (target.pass_index, note.beat) in self._hands:
+            offset_s += traits.unison_lag_s.get(note.limb, 0.0)
+        last = self._last.get(note.limb)
+        if last is not None:
+            offset_s += traits.slow_moves.get((last.note.voice, note.voice), 0.0)
+        return offset_s
+
+    def _after_change_s(self, target: Target) -> float:
+        """Return what a hand's stroke keeps of the last change of note value."""
+        value, before = target.note.value, self._value
+        here = (target.pass_index, target.note.beat)
+        if here != self._at:  # Graces and unisons go with the stroke they belong to.
+            self._change_s *= 0.5
+            if value != before:
+                self._change_s = self.traits.change_lag_s.get((before, value), 0.0)
+        self._at, self._value = here, value
+        return self._change_s
 
     def _velocity(self, target: Target, normal: float) -> float:
         limb = target.note.limb

@@ -7,9 +7,15 @@ is an ordinary pattern file: to be run, edited, printed or sent.
 from __future__ import annotations
 
 import json
+from itertools import pairwise
+from math import lcm
+from typing import TYPE_CHECKING
 
 from trainer.kit.voices import VOICES
-from trainer.pattern.tables import Limb
+from trainer.pattern.tables import NOTE_VALUES, Limb
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 LIMB_WORDS = {
     Limb.RH: "right hand",
@@ -76,6 +82,39 @@ def change_drill(start: str, end: str, voice: str, tempo: float) -> str:
     )
 
 
+def changes_drill(values: Sequence[str], voice: str, tempo: float) -> str:
+    """Return a drill that goes through note values one by one, then in one sweep; two at least.
+
+    Neighbours take turns bar by bar first, so each change comes alone.
+    """
+    pairs = [
+        _section(f"{one} and {other}", 2, "R L", f"{one} {other}", voice)
+        for one, other in pairwise(values)
+    ]
+    sweep = _section("All of them", 2, "R L", " ".join(values), voice)
+    return _file(
+        f"Drill: from {values[0]} to {values[-1]} step by step",
+        "Two neighbouring note values at a time, then all of them: place the first strokes.",
+        ["drill", "note values"],
+        tempo,
+        *pairs,
+        sweep,
+    )
+
+
+def value_drill(value: str, voice: str, tempo: float) -> str:
+    """Return a drill that hears one note value against the beat."""
+    beat = "8" if value == "4" else "4"
+    return _file(
+        f"Drill: {value} against the beat",
+        "A bar of the beat, then the note value in its place: the beat must not move.",
+        ["drill", "note values"],
+        tempo,
+        _section("A bar of each", 4, "R L", f"{beat} {value}", voice),
+        _section("Three bars of it", 2, "R L", f"{beat} {value} {value} {value}", voice),
+    )
+
+
 def _letters(limb: Limb) -> tuple[str, str]:
     return ("R", "L") if limb is Limb.RH else ("L", "R")
 
@@ -99,6 +138,7 @@ def _section(title: str, times: int, sticking: str, value: str, path: str) -> st
             "[[section]]",
             f"title = {json.dumps(title)}",
             f"times = {times}",
+            f'meter = "{_quarters(value.split())}/4"',
             "[section.hands]",
             f'sticking = "{sticking}"',
             f'value = "{value}"',
@@ -106,3 +146,9 @@ def _section(title: str, times: int, sticking: str, value: str, path: str) -> st
             "",
         )
     )
+
+
+def _quarters(values: Sequence[str]) -> int:
+    """Return how many quarters a bar has that each note value fills: 4 where that will do."""
+    whole = lcm(*(NOTE_VALUES[value].length.numerator for value in values))
+    return 4 if 4 % whole == 0 else whole * -(-3 // whole)
