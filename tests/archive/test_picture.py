@@ -2,16 +2,17 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from trainer.archive.index import FIGURES, Entry
-from trainer.archive.picture import MOST_DOTS, MOST_PANELS, svg
+from trainer.archive.picture import MOST_DOTS, MOST_PANELS, history
 
 SVG = "{http://www.w3.org/2000/svg}"
 START = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
+TODAY = date(2026, 4, 20)
 
 
 def entry(day: int, **more: object) -> Entry:
@@ -36,7 +37,7 @@ def entry(day: int, **more: object) -> Entry:
 
 def drawn(entries: list[Entry]) -> ET.Element:
     """Draw some sessions and read the picture as XML."""
-    return ET.fromstring(svg(entries))
+    return ET.fromstring(history(entries, TODAY).source())
 
 
 def texts(picture: ET.Element) -> list[str]:
@@ -75,7 +76,8 @@ def test_a_title_is_nothing_but_text(title: str) -> None:
     picture = drawn([entry(0, title=title)])
 
     kinds = {one.tag.removeprefix(SVG) for one in picture.iter()}
-    assert kinds <= {"svg", "rect", "g", "text", "line", "circle", "polygon", "polyline"}
+    drawn_as = {"svg", "title", "style", "rect", "g", "text", "line", "circle"}
+    assert kinds <= drawn_as | {"polygon", "polyline"}
 
 
 def test_the_picture_stays_small() -> None:
@@ -84,10 +86,24 @@ def test_the_picture_stays_small() -> None:
     assert len(list(many.iter(f"{SVG}circle"))) <= MOST_DOTS
 
     wide = drawn([entry(day, pattern=f"p{day}") for day in range(40)])
-    assert len(list(wide.iter(f"{SVG}g"))) == MOST_PANELS
+    assert len(list(wide.iter(f"{SVG}g"))) == MOST_PANELS + 1
 
 
 def test_nothing_to_draw() -> None:
     """Without a session the picture says so."""
-    assert texts(drawn([])) == ["No session with a pass."]
-    assert texts(drawn([entry(0, tempos=None)])) == ["No session with a pass."]
+    assert "No session with a pass." in texts(drawn([]))
+    assert "No session with a pass." in texts(drawn([entry(0, tempos=None)]))
+
+
+def test_the_calendar_has_a_square_for_each_day() -> None:
+    """An hour or more fills a day's square, less is smaller, nothing is a dot, what comes is left.
+
+    A year has 48 weeks here; 20 April 2026 is a Monday, so six days of its week are to come.
+    """
+    played = [entry(0, seconds=900.0), entry(7, seconds=3600.0), entry(14, seconds=9000.0)]
+    picture = drawn(played)
+
+    sizes = [float(one.get("width", 0)) for one in picture.iter(f"{SVG}rect")][1:]
+    assert len(sizes) == 48 * 7 - 6
+    assert sorted(sizes)[-4:] == [1.0, 5.5, 11.0, 11.0]
+    assert any(text.endswith("225. A full square is an hour or more.") for text in texts(picture))

@@ -57,7 +57,7 @@ def test_a_part_knows_only_what_had_happened(take: Landed) -> None:
     """A moment in the second pass has none of what came later; one pass alone has only its own."""
     early = note_counts(take, part(take, until_s=2.5), EDGES_MS)
     assert early.played.tolist() == [2, 1]
-    alone = note_counts(take, part(take, until_s=math.inf, row=1), EDGES_MS)
+    alone = note_counts(take, part(take, until_s=math.inf, rows=[1]), EDGES_MS)
     assert alone.played.tolist() == [1, 1]
 
 

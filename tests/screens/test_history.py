@@ -38,8 +38,10 @@ def _entry(day: int, pattern: str = "singles", player: str = "Ada", minutes: flo
 ENTRIES = tuple(_entry(day, ("singles", "climb")[day % 2]) for day in range(40))
 
 
-def _app(entries: tuple[Entry, ...] = ENTRIES, **chosen: str) -> HistoryApp:
-    return HistoryApp(lambda told: (entries, ()), **chosen)
+def _app(
+    entries: tuple[Entry, ...] = ENTRIES, folder: Path = Path("/tmp"), **chosen: str
+) -> HistoryApp:
+    return HistoryApp(lambda told: (entries, ()), folder, **chosen)
 
 
 async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
@@ -95,6 +97,16 @@ async def test_an_empty_folder_is_said() -> None:
         await wait_until(pilot, lambda: "No session fits." in shown(app))
         await pilot.press("enter", "f", "p", "down")
         assert "0 sessions" in shown(app)
+
+
+async def test_the_history_is_saved_as_a_picture(tmp_path: Path) -> None:
+    """What is listed is drawn, in the folder of the sessions."""
+    app = _app(folder=tmp_path)
+    async with app.run_test(size=(120, 40), notifications=True) as pilot:
+        await wait_until(pilot, lambda: "fastest pass: " in shown(app))
+        await pilot.press("x")
+        await wait_until(pilot, lambda: "Picture saved" in shown(app))
+    assert "Climb [b]" in (tmp_path / "history.svg").read_text()
 
 
 def test_the_curve_has_a_point_a_session_and_open_ends() -> None:

@@ -2,42 +2,32 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
-from pathlib import Path
+import threading
+from typing import TYPE_CHECKING
 from xml.etree import ElementTree
 
 import pytest
-from stage import pattern, shown, wait_until
+from shelf import LADDER, WRITTEN, Shelf, ladder, replay, session
+from stage import shown, wait_until
 
-from trainer.archive.session import Header, Session
-from trainer.archive.summary import judged, summarise
-from trainer.kit.hits import Strike
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.practice.course import Course, Pass
-from trainer.screens.app import ReplayApp, make_replay_app
+from trainer.archive.summary import judged
+from trainer.errors import BadInput
+from trainer.screens.replay import ReplayScreen
+from trainer.screens.replay_app import ReplayApp
+from trainer.screens.review import PASS, RUNG, Review
 
-WRITTEN = pattern(bars=2, title="[b]Singles[/b]")
-PASSES = tuple(Pass(index, 120.0, 1.0 + 4.0 * index) for index in range(3))
+if TYPE_CHECKING:
+    from pathlib import Path
 
-
-def session() -> Session:
-    """Return three passes, every stroke 4 ms late, the third of each pass missed."""
-    strikes = []
-    for target in Course(WRITTEN, PASSES).targets():
-        if target.note_index != 2:
-            note = GENERAL_MIDI.note(target.note.voice)
-            assert note is not None
-            strikes.append(Strike(target.time_s + 0.004, note, 90))
-    strikes.append(Strike(2.1, 77, 50))
-    strikes.sort(key=lambda strike: strike.time_s)
-    started = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
-    return Session(Header(WRITTEN, started), passes=PASSES, strikes=tuple(strikes))
+    from textual.pilot import Pilot
 
 
-def replay(path: Path = Path("/tmp/one.jsonl")) -> ReplayApp:
-    """Return the app on that session."""
-    played = session()
-    return make_replay_app(played, judged(played), summarise(played), path)
+async def opened(pilot: Pilot[None]) -> Review:
+    """Wait for the map; return its review."""
+    await wait_until(pilot, lambda: "whole session" in shown(pilot.app))
+    screen = pilot.app.screen
+    assert isinstance(screen, ReplayScreen)
+    return screen.review
 
 
 async def test_it_opens_on_the_whole_session() -> None:
@@ -55,7 +45,7 @@ async def test_the_cell_under_the_cursor_is_told_in_words() -> None:
         await wait_until(pilot, lambda: "bar 1, beat 1" in shown(pilot.app))
         assert "3 due, 3 played" in shown(pilot.app)
         assert "4 ms late on average, spread 0 ms" in shown(pilot.app)
-        assert "power 90" in shown(pilot.app)
+        assert "power 91, spread 1" in shown(pilot.app)
         await pilot.press("right")
         await wait_until(pilot, lambda: "beat 1 + 1/4" in shown(pilot.app))
 
@@ -73,8 +63,8 @@ async def test_the_cell_under_the_cursor_is_told_in_words() -> None:
         (["minus"], "×0.5"),
         (["pagedown"], "bar 2 of 2"),
         (["l"], "right hand"),
-        (["w"], "this pass alone"),
-        (["w", "w"], "whole session so far"),
+        (["w"], "pass 3 of 3 alone"),
+        (["w", "w"], "whole session"),
         (["v"], "Each cell begins with faults"),
         (["s"], "Saved: /tmp/one.jsonl"),
     ],
@@ -91,9 +81,9 @@ async def test_time_runs_and_stops() -> None:
     """Play starts over from the beginning when time has run out, and stops where it is."""
     app = replay()
     async with app.run_test(size=(80, 24)) as pilot:
+        review = await opened(pilot)
         await pilot.press("plus", "plus", "space")
         await wait_until(pilot, lambda: "playing" in shown(app))
-        review = app.replay.review
         await wait_until(pilot, lambda: 1.5 < review.time_s < 12.0)
         await pilot.press("space")
         await wait_until(pilot, lambda: "stopped" in shown(app))
@@ -112,6 +102,7 @@ async def test_the_summary_goes_back_to_the_map() -> None:
     """Closing the summary returns to the map, closing the map ends the app."""
     app = replay()
     async with app.run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
         await pilot.press("s")
         await wait_until(pilot, lambda: "Saved" in shown(app))
         await pilot.press("q")
@@ -122,33 +113,118 @@ async def test_the_summary_goes_back_to_the_map() -> None:
 
 def test_one_pass_alone_looks_as_it_did_live() -> None:
     """The board of one pass holds that pass's marks and no other's."""
-    app = replay()
-    review = app.replay.review
-    review.whole = False
+    review = Review(judged(session()))
+    review.part = PASS
     review.move_to(6.9)
     assert review.row == 1
     assert {mark.pass_index for mark in review.board.marks.values()} == {1}
     assert review.board.marks[2].outcome == "missed"
 
 
+async def test_the_parts_are_gone_through_with_one_key() -> None:
+    """Whole session, one rung, one pass, and the session again; a step shows the next one whole."""
+    async with replay(ladder()).run_test(size=(100, 30)) as pilot:
+        await opened(pilot)
+        for keys, expected, due in (
+            (["w"], "rung 2 of 2 alone", "3 due"),
+            (["left_square_bracket"], "rung 1 of 2 alone", "3 due"),
+            (["left_square_bracket"], "rung 1 of 2 alone", "rung 1: clean"),
+            (["w"], "pass 1 of 6 alone", "1 due"),
+            (["right_square_bracket"] * 3, "pass 4 of 6 alone", "rung 2: not clean"),
+            (["w"], "whole session", "6 due"),
+        ):
+            await pilot.press(*keys)
+            await wait_until(pilot, lambda e=expected: e in shown(pilot.app))  # type: ignore[misc]
+            assert due in shown(pilot.app)
+
+
+async def test_a_part_fills_up_while_time_runs() -> None:
+    """From a whole pass, play goes back to its start and counts what is known so far."""
+    async with replay().run_test(size=(100, 30)) as pilot:
+        review = await opened(pilot)
+        await pilot.press("w", "left_square_bracket", "minus", "minus", "space")
+        await wait_until(pilot, lambda: "pass 2 of 3 alone, up to here" in shown(pilot.app))
+        await pilot.press("space")
+        assert int(review.here.counts.played.sum()) < len(WRITTEN.notes) - 1
+
+
+def test_a_rung_counts_its_passes_and_no_other() -> None:
+    """Three passes of the second rung: three strokes due on each note."""
+    review = Review(judged(ladder()))
+    review.choose(RUNG, 2)
+    assert set(review.take.landed.row[review.here.which]) == {3, 4, 5}
+    with pytest.raises(BadInput, match="there is no rung 3; it has rungs 1 to 2"):
+        review.choose(RUNG, 3)
+    assert Review(judged(session())).parts == ("session", "pass")
+    assert len(LADDER) == len(review.firsts(PASS))
+
+
+async def test_the_screen_is_there_while_judging_goes_on() -> None:
+    """What is being done stands on the screen, help and quit work; then the map comes."""
+    shelf, go_on = Shelf(session()), threading.Event()
+    shelf.hold = lambda: go_on.wait(20)
+    async with ReplayApp(shelf).run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "judging 70 strokes" in shown(pilot.app))
+        await pilot.press("question_mark")
+        await wait_until(pilot, lambda: "being read or counted" in shown(pilot.app))
+        await pilot.press("escape")
+        go_on.set()
+        await opened(pilot)
+
+
+async def test_a_session_that_cannot_be_opened_ends_the_app_with_its_fault() -> None:
+    """The command gets the fault and tells it as any other."""
+    shelf = Shelf(session())
+    shelf.fault = BadInput("the file is torn", mend="choose another")
+    app = ReplayApp(shelf)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: app.fault)
+    assert app.fault is shelf.fault
+    assert app.return_code == 2
+
+
+async def test_a_session_without_a_pass_has_its_summary() -> None:
+    """There is no map to go through, and closing the summary ends the app."""
+    app = replay(session(()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "No pass was begun." in shown(app))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: not app.is_running)
+
+
 async def test_the_map_is_saved_as_a_picture(tmp_path: Path) -> None:
     """The picture lies beside the session, is well-formed, and has a cell's words as its title."""
-    app = replay(tmp_path / "one.jsonl")
+    app = replay(path=tmp_path / "one.jsonl")
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
-        await wait_until(pilot, lambda: "whole session" in shown(app))
-        await pilot.press("p")
+        await opened(pilot)
+        await pilot.press("x")
         await wait_until(pilot, lambda: "Picture saved" in shown(app))
-    root = ElementTree.parse(tmp_path / "one.svg").getroot()
+    root = ElementTree.parse(tmp_path / "one-map.svg").getroot()
     titles = [one.text or "" for one in root.iter("{http://www.w3.org/2000/svg}title")]
     assert titles[0] == "Hit map: [b]Singles[/b]"
     assert sum("3 due, 0 played, 3 missed" in title for title in titles) == 1
     assert len(titles) == 1 + len(WRITTEN.notes)
 
 
-async def test_a_picture_that_cannot_be_saved_is_said(tmp_path: Path) -> None:
-    """A folder that is gone is a sentence on the screen, and the replay goes on."""
-    app = replay(tmp_path / "gone" / "one.jsonl")
+async def test_the_summary_is_saved_as_a_picture(tmp_path: Path) -> None:
+    """The same words as on the screen, and a row for each limb."""
+    app = replay(path=tmp_path / "one.jsonl")
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
-        await wait_until(pilot, lambda: "whole session" in shown(app))
-        await pilot.press("p")
-        await wait_until(pilot, lambda: "cannot be saved" in shown(app))
+        await opened(pilot)
+        await pilot.press("s")
+        await wait_until(pilot, lambda: "Saved:" in shown(app))
+        await pilot.press("x")
+        await wait_until(pilot, lambda: "Picture saved" in shown(app))
+    texts = [one.text or "" for one in ElementTree.parse(tmp_path / "one-summary.svg").iter()]
+    assert any("[b]Singles[/b]: 3 passes at 120 BPM." in text for text in texts)
+    assert "left hand" in texts
+
+
+async def test_a_picture_that_cannot_be_saved_is_said(tmp_path: Path) -> None:
+    """A place that no file can have is a sentence on the screen, and the replay goes on."""
+    (tmp_path / "file").write_text("")
+    app = replay(path=tmp_path / "file" / "one.jsonl")
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await opened(pilot)
+        await pilot.press("x")
+        await wait_until(pilot, lambda: "cannot be written" in shown(app))

@@ -47,9 +47,8 @@ def test_stepping_back_goes_to_the_bar_before() -> None:
     assert line.step_bar(12.0, 1) == 14.0
 
 
-def test_stepping_by_passes() -> None:
-    """A pass on is its start; beyond the last one is the end."""
+def test_a_pass_begins_with_its_first_bar() -> None:
+    """Beyond the last pass is the end."""
     line = timeline()
-    assert line.step_pass(3.0, 1) == 12.0
-    assert line.step_pass(13.0, -1) == 1.0
-    assert line.step_pass(13.0, 1) == 14.0
+    assert line.start_of(1) == 12.0
+    assert line.start_of(9) == 14.0

@@ -1,23 +1,24 @@
-"""The history as a picture to send to someone: an SVG, one panel a pattern.
+"""The history as a picture to send to someone: one panel a pattern.
 
 In each panel time runs to the right and tempo upward. A dot is the fastest pass of a session, the
-line is the ceiling (the tempo at which half the rungs are clean) with its interval as a band. It is
-drawn in black, grey and one blue, and reads without colour.
+line is the ceiling (the tempo at which half the rungs are clean) with its interval as a band. Below
+the panels stands the calendar of minutes practised. It reads without colour.
 """
 
 from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING
-from xml.sax.saxutils import escape
 
-from trainer import report
 from trainer.archive.ceilings import climbs
+from trainer.archive.days import minutes_by_day, weeks
 from trainer.archive.history import by_pattern
+from trainer.svg import Sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
-    from datetime import datetime
+    from collections.abc import Callable, Sequence
+    from datetime import date, datetime
+    from xml.etree.ElementTree import Element
 
     from trainer.archive.ceilings import Climb
     from trainer.archive.history import PatternHistory
@@ -25,43 +26,52 @@ if TYPE_CHECKING:
 
 WIDTH, PANEL, LEFT, RIGHT, TOP, FOOT = 720, 220, 56, 20, 40, 34
 MOST_PANELS, MOST_DOTS = 12, 400
-BLUE = "#1f5fa8"
 LEGEND = "Tempo in BPM; dots: the fastest pass; line: the ceiling with its 90 % interval."
+
+WEEKS, DAY, CALENDAR = 48, 13, 170
+DAYS = ("Mo", "Tu", "We", "Th", "Fr", "Sa", "Su")
+MOST_MINUTES = 60.0
+"""Minutes whose square fills its whole day."""
 
 Place = tuple[float, float]
 
 
-def svg(entries: Sequence[Entry]) -> str:
+def history(entries: Sequence[Entry], today: date) -> Sheet:
     """Return the picture of some sessions, the pattern played last at the top."""
     histories = [one for one in by_pattern(entries) if one.tempos][::-1][:MOST_PANELS]
-    height = PANEL * max(1, len(histories))
-    body = [
-        f'<g transform="translate(0 {PANEL * row})">{"".join(_panel(one))}</g>'
-        for row, one in enumerate(histories)
-    ] or [_text(LEFT, TOP, "No session with a pass.")]
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}"'
-        f' width="{WIDTH}" height="{height}" font-family="sans-serif" font-size="12">\n'
-        f'<rect width="{WIDTH}" height="{height}" fill="white"/>\n' + "\n".join(body) + "\n</svg>\n"
-    )
+    sheet = Sheet(WIDTH, PANEL * max(1, len(histories)) + CALENDAR, "History")
+    for row, one in enumerate(histories):
+        _panel(_moved(sheet, PANEL * row), one, sheet)
+    if not histories:
+        sheet.text(LEFT, TOP, "No session with a pass.")
+    _calendar(_moved(sheet, PANEL * max(1, len(histories))), entries, today, sheet)
+    return sheet
 
 
-def _panel(history: PatternHistory) -> Iterator[str]:
-    """Give the parts of one panel."""
+def _moved(sheet: Sheet, down: float) -> Element:
+    """Return a group that lies `down` pixels lower."""
+    group = sheet.group()
+    group.set("transform", f"translate(0 {down:g})")
+    return group
+
+
+def _panel(group: Element, history: PatternHistory, sheet: Sheet) -> None:
+    """Draw one panel."""
     found = climbs(history.entries)
     low, high = _bounds(history, found)
     place = _scale(history, low, high)
     count, minutes = len(history.entries), history.seconds / 60
-    yield _text(LEFT, 18, history.title, weight="bold")
-    yield _text(LEFT, 33, f"{count} sessions, {minutes:.0f} minutes. {LEGEND}")
-    yield from _axes(history, low, high, place)
+    sessions = "1 session" if count == 1 else f"{count} sessions"
+    sheet.text(LEFT, 18, history.title, "strong", parent=group)
+    sheet.text(LEFT, 33, f"{sessions}, {minutes:.0f} minutes. {LEGEND}", parent=group)
+    _axes(group, history, (low, high), place, sheet)
     for climb in found:
-        yield from _ceiling(climb, low, high, place)
+        _ceiling(group, climb, (low, high), place, sheet)
     step = max(1, math.ceil(count / MOST_DOTS))
     for entry in history.entries[::step]:
         if entry.tempos:
             x, y = place(entry.started, entry.tempos[1])
-            yield f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.5" fill="black"/>'
+            sheet.shape("circle", "dot", group, cx=x, cy=y, r=2.5)
 
 
 def _bounds(history: PatternHistory, found: Sequence[Climb]) -> tuple[float, float]:
@@ -89,51 +99,73 @@ def _scale(history: PatternHistory, low: float, high: float) -> Callable[[dateti
 
 
 def _axes(
-    history: PatternHistory, low: float, high: float, place: Callable[[datetime, float], Place]
-) -> Iterator[str]:
+    group: Element,
+    history: PatternHistory,
+    ends: tuple[float, float],
+    place: Callable[[datetime, float], Place],
+    sheet: Sheet,
+) -> None:
+    """Draw the tempos on the left and the days at the foot."""
     first, last = history.entries[0].started, history.entries[-1].started
+    low, high = ends
     step = 10 * max(1, math.ceil((high - low) / 60))
     for tempo in range(int(low), int(high) + 1, step):
         _, y = place(first, tempo)
-        yield f'<line x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y:.1f}" y2="{y:.1f}" stroke="#ccc"/>'
-        yield _text(LEFT - 8, y + 4, str(tempo), anchor="end")
+        sheet.shape("line", "axis", group, x1=LEFT, x2=WIDTH - RIGHT, y1=y, y2=y)
+        sheet.text(LEFT - 8, y + 4, str(tempo), anchor="end", parent=group)
     foot = PANEL - FOOT + 18
-    yield _text(LEFT, foot, f"{first:%Y-%m-%d}")
-    yield _text(WIDTH - RIGHT, foot, f"{last:%Y-%m-%d}", anchor="end")
+    sheet.text(LEFT, foot, f"{first:%Y-%m-%d}", parent=group)
+    sheet.text(WIDTH - RIGHT, foot, f"{last:%Y-%m-%d}", anchor="end", parent=group)
 
 
 def _ceiling(
-    climb: Climb, low: float, high: float, place: Callable[[datetime, float], Place]
-) -> Iterator[str]:
-    """Give the band and the line of one player's ceiling."""
+    group: Element,
+    climb: Climb,
+    ends: tuple[float, float],
+    place: Callable[[datetime, float], Place],
+    sheet: Sheet,
+) -> None:
+    """Draw the band and the line of one player's ceiling."""
     curve = climb.curve()
     if not curve:
         return
+    low, high = ends
     tops = [place(when, high if one.half.open_above else one.half.high) for when, one in curve]
     feet = [place(when, low if one.half.open_below else one.half.low) for when, one in curve]
     middle = [place(when, one.half.tempo) for when, one in curve]
-    yield f'<polygon points="{_points(tops + feet[::-1])}" fill="{BLUE}" fill-opacity="0.15"/>'
-    yield f'<polyline points="{_points(middle)}" fill="none" stroke="{BLUE}" stroke-width="2"/>'
+    sheet.shape("polygon", "band", group, points=_points(tops + feet[::-1]))
+    sheet.shape("polyline", "line", group, points=_points(middle))
     x, y = middle[-1]
     who = f"{climb.player}: " if climb.player else ""
     label = f"{who}ceiling {curve[-1][1].half.tempo:.0f}"
-    yield _text(x, y + 36, label, anchor="end", fill=BLUE)
+    sheet.text(x, min(y + 36, PANEL - FOOT - 4), label, "named", "end", group)
 
 
 def _points(places: Sequence[Place]) -> str:
     return " ".join(f"{x:.1f},{y:.1f}" for x, y in places)
 
 
-def _text(
-    x: float,
-    y: float,
-    text: str,
-    anchor: str = "start",
-    weight: str = "normal",
-    fill: str = "black",
-) -> str:
-    """Return a text, which may come from a stranger's file, as nothing but text."""
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" font-weight="{weight}"'
-        f' fill="{fill}">{escape(report.plain(text))}</text>'
-    )
+def _calendar(group: Element, entries: Sequence[Entry], today: date, sheet: Sheet) -> None:
+    """Draw the minutes of each day: weeks across, a square that is larger for more minutes."""
+    minutes = minutes_by_day(entries)
+    shown = weeks(minutes, today, WEEKS)
+    total = sum(one or 0.0 for _, week in shown for one in week)
+    head = f"Minutes practised in {WEEKS} weeks: {total:.0f}. A full square is an hour or more."
+    sheet.text(LEFT, 18, head, "strong", parent=group)
+    for row, name in enumerate(DAYS):
+        sheet.text(LEFT - 8, 52 + DAY * row, name, "faint", "end", group)
+    for column, (monday, week) in enumerate(shown):
+        x = LEFT + DAY * column
+        if monday.day <= 7:
+            sheet.text(x, 36, f"{monday:%b}", "faint", parent=group)
+        for row, played in enumerate(week):
+            _day(group, x, 42 + DAY * row, played, sheet)
+
+
+def _day(group: Element, x: float, y: float, minutes: float | None, sheet: Sheet) -> None:
+    """Draw one day: a dot where nothing was played, nothing where it is still to come."""
+    if minutes is None:
+        return
+    size = (DAY - 2) * math.sqrt(min(1.0, minutes / MOST_MINUTES)) if minutes else 1.0
+    inset = (DAY - size) / 2
+    sheet.shape("rect", "dot", group, x=x + inset, y=y + inset, width=size, height=size)

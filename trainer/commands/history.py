@@ -12,12 +12,12 @@ from trainer.archive.history import by_pattern, choose, document, since
 from trainer.archive.index import scan
 from trainer.archive.recovery import recover
 from trainer.archive.words import bpm, day, length, trend_words
-from trainer.errors import BadInput
 from trainer.settings import folder_to_read
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Iterator, Sequence
+    from datetime import date
 
     from trainer.archive.ceilings import Climb
     from trainer.archive.history import PatternHistory
@@ -50,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
     entries = choose(listing.entries, pattern=args.pattern, player=args.player, start=start)
     climbs = ceilings.climbs(entries)
     if args.svg:
-        _draw(entries, args.svg)
+        _draw(entries, args.svg, now.date())
     elif args.json:
         report.as_json(document(entries, ceilings.document(climbs, now)))
     elif entries:
@@ -75,21 +75,19 @@ def _screen(args: argparse.Namespace, folder: Path, start: datetime | None) -> i
         return again.entries, [*map(str, found), *map(str, again.faults)]
 
     while True:
-        app = HistoryApp(look, args.pattern, args.player, start)
+        app = HistoryApp(look, folder, args.pattern, args.player, start)
         chosen = app.run()
         if chosen is None:
             return app.return_code or 0
         replay.show(chosen)
 
 
-def _draw(entries: Sequence[Entry], path: Path) -> None:
+def _draw(entries: Sequence[Entry], path: Path, today: date) -> None:
     """Write the picture, in place of an older one."""
-    from trainer import plain_file
-    from trainer.archive.picture import svg
+    from trainer import svg
+    from trainer.archive.picture import history
 
-    if path.suffix.lower() != ".svg":
-        raise BadInput("the picture is an SVG file", where=str(path), mend="end its name in .svg")
-    plain_file.write(path, svg(entries).encode())
+    svg.save(path, history(entries, today))
     report.say(f"written: {path}")
 
 

@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer import report
+from trainer import report, svg
 from trainer.archive.export import take_document
-from trainer.archive.find import find
-from trainer.archive.store import open_session
-from trainer.archive.summary import cut_short, differences, judged, summary_of
+from trainer.archive.summary import differences
 from trainer.archive.words import session_lines
-from trainer.commands.history import finish_cut_off
+from trainer.commands.replaying import Shelf, Wanted
+from trainer.errors import BadInput
 from trainer.settings import folder_to_read
 
 if TYPE_CHECKING:
     import argparse
-    from pathlib import Path
     from typing import Any
 
     from trainer.archive.session import Session
     from trainer.practice.outcomes import Judged
+    from trainer.screens.replay_app import Opened
+    from trainer.screens.review import Review
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -28,54 +28,102 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "session", nargs="?", help="a session file, or a part of its name (default: the newest)"
     )
+    parser.add_argument("--over", metavar="SESSION", help="lay it over another of the same pattern")
+    part = parser.add_mutually_exclusive_group()
+    part.add_argument("--rung", type=int, metavar="N", help="only this rung of the ladder, from 1")
+    part.add_argument("--pass", dest="one", type=int, metavar="N", help="only this pass, from 1")
+    parser.add_argument("--limbs", action="store_true", help="rows by limb instead of by drum")
+    parser.add_argument("--map", action="store_true", help="as text, every cell of the hit map")
     parser.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
     parser.add_argument("--json", action="store_true", help="every stroke and the summary as JSON")
     parser.add_argument("--plain", action="store_true", help="the summary as text, no screen")
     parser.add_argument("--kit", metavar="NAME", help="read it again through another kit")
     parser.add_argument("--latency", type=float, metavar="MS", help="with another latency, in ms")
     parser.add_argument("--full", action="store_true", help="as text, with every figure")
+    parser.add_argument("--svg", metavar="FILE", type=Path, help="draw the hit map")
+    parser.add_argument("--summary-svg", metavar="FILE", type=Path, help="draw the summary")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Show a session on the screen, as text, or as JSON."""
-    folder = folder_to_read(args.recordings)
-    finish_cut_off(folder)
-    path = find(folder, args.session)
-    if not (args.json or args.plain or args.full) and report.has_screen():
-        return show(path, args.kit, args.latency)
-    session = read_again(cut_short(open_session(path)), args.kit, args.latency)
-    take = judged(session)
-    summary = summary_of(session, take)
-    if args.json:
-        report.as_json(document(path, session, take, summary))
+    """Show a session on the screen, as text, as JSON, or as pictures."""
+    wanted = _wanted(args)
+    as_text = args.json or args.plain or args.full or args.map or args.svg or args.summary_svg
+    if report.has_screen() and not as_text:
+        return _show(wanted)
+    opened = Shelf(wanted).open(lambda told: None)
+    for text in opened.remarks:
+        report.warn(text)
+    if args.svg or args.summary_svg:
+        _draw(opened, args.svg, args.summary_svg)
+    elif args.json:
+        more = {"map": _map(opened.review)} if args.map or args.over else {}
+        told = document(opened.path, opened.session, opened.take, opened.summary)
+        report.as_json(told | more)
+    elif args.map or args.over or wanted.part:
+        from trainer.screens import map_words
+
+        report.lines(map_words.lines(_asked(opened.review)))
     else:
-        report.lines(session_lines(session, summary, full=args.full))
-        for text in remarks(session, summary):
+        report.lines(session_lines(opened.session, opened.summary, full=args.full))
+        for text in remarks(opened.session, opened.summary):
             report.warn(text)
     return 0
 
 
-def read_again(session: Session, kit: str | None, latency_ms: float | None) -> Session:
-    """Return the session as its strikes read through another kit or latency, where asked for."""
-    if kit is None and latency_ms is None:
-        return session
-    from trainer.commands.playing import with_latency
-    from trainer.kit import kits
-
-    read = with_latency(kits.load(kit) if kit else session.kit, latency_ms)
-    # The saved summary was made with the old kit; there is nothing to compare it with.
-    return replace(session, header=replace(session.header, kit=read), summary={})
+def _wanted(args: argparse.Namespace) -> Wanted:
+    part = ("rung", args.rung) if args.rung is not None else ("pass", args.one)
+    return Wanted(
+        folder_to_read(args.recordings),
+        args.session,
+        args.over,
+        None if part[1] is None else part,
+        args.limbs,
+        args.kit,
+        args.latency,
+    )
 
 
 def show(path: Path, kit: str | None = None, latency_ms: float | None = None) -> int:
     """Go through a session on the screen; return the exit status."""
-    from trainer.screens.app import make_replay_app
+    return _show(Wanted(path.parent, str(path), kit=kit, latency_ms=latency_ms))
 
-    session = read_again(cut_short(open_session(path)), kit, latency_ms)
-    take = judged(session)
-    app = make_replay_app(session, take, summary_of(session, take), path)
+
+def _show(wanted: Wanted) -> int:
+    from trainer.screens.replay_app import ReplayApp
+
+    app = ReplayApp(Shelf(wanted))
     app.run()
+    if app.fault is not None:
+        raise app.fault
     return app.return_code or 0
+
+
+def _asked(review: Review | None) -> Review:
+    if review is None:
+        raise BadInput("no pass was begun in this session, so there is no map of it")
+    return review
+
+
+def _map(review: Review | None) -> dict[str, Any]:
+    from trainer.screens import map_words
+
+    return map_words.values(_asked(review))
+
+
+def _draw(opened: Opened, hit_map: Path | None, summary: Path | None) -> None:
+    """Write the pictures, in place of older ones."""
+    from trainer.archive import summary_picture
+    from trainer.screens import picture
+
+    for path in filter(None, (hit_map, summary)):
+        svg.check_name(path)
+    if hit_map:
+        svg.save(hit_map, picture.hit_map(_asked(opened.review)))
+        report.say(f"written: {hit_map}")
+    if summary:
+        title, *lines = session_lines(opened.session, opened.summary)
+        svg.save(summary, summary_picture.summary(title, lines, opened.summary))
+        report.say(f"written: {summary}")
 
 
 def document(path: Path, session: Session, take: Judged, summary: dict[str, Any]) -> dict[str, Any]:

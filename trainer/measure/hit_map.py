@@ -16,7 +16,7 @@ from trainer.measure.frame import frame
 from trainer.practice.outcomes import MISSED, PLAYED, TARGET_OUTCOMES, WRONG_PAD
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from trainer.measure.frame import Bools, Floats, Ints
     from trainer.practice.outcomes import Judged
@@ -55,10 +55,10 @@ def landed(judged: Judged) -> Landed:
     )
 
 
-def part(take: Landed, *, until_s: float, row: int | None = None) -> Bools:
-    """Return True for each target that was known by a moment, of one pass where one is named."""
+def part(take: Landed, *, until_s: float, rows: Collection[int] | None = None) -> Bools:
+    """Return True for each target known by a moment, of some passes only where they are named."""
     chosen: Bools = take.when_s <= until_s
-    return chosen if row is None else chosen & (take.row == row)
+    return chosen if rows is None else chosen & np.isin(take.row, list(rows))
 
 
 @dataclass(frozen=True, slots=True)

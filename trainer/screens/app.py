@@ -1,11 +1,11 @@
-"""The apps that hold the screens of practice and of replay, and how they end.
+"""The app that holds the screens of practice, and how it ends.
 
 `make_live_app` builds an app without running it, for the commands and for the tests.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from trainer.practice import events
 from trainer.screens.base import TrainerApp
@@ -16,13 +16,9 @@ from trainer.screens.summary import SummaryScreen
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-    from pathlib import Path
 
-    from trainer.archive.session import Session
     from trainer.pattern.model import Pattern
-    from trainer.practice.outcomes import Judged
     from trainer.screens.feed import Handle
-    from trainer.screens.replay import ReplayScreen
 
 
 class LiveApp(TrainerApp[events.Finished]):
@@ -83,23 +79,6 @@ class LiveApp(TrainerApp[events.Finished]):
             self.exit(self.finished)
 
 
-class ReplayApp(TrainerApp[None]):
-    """Going through a session again."""
-
-    def __init__(self, screen: ReplayScreen, summary: SummaryScreen) -> None:
-        super().__init__()
-        self.replay = screen
-        self.summary = summary
-
-    def get_default_screen(self) -> ReplayScreen:
-        """Begin with the replay."""
-        return self.replay
-
-    def on_mount(self) -> None:
-        """Keep the summary at hand."""
-        self.install_screen(self.summary, "summary")
-
-
 def make_live_app(
     pattern: Pattern,
     handle: Handle,
@@ -119,16 +98,3 @@ def summary_lines(summary: dict[str, object]) -> list[str]:
     from trainer.measure import words
 
     return words.lines(summary)
-
-
-def make_replay_app(
-    session: Session, judged: Judged, summary: dict[str, Any], path: Path
-) -> ReplayApp:
-    """Build the app that goes through a saved session; `judged` and `summary` are its reading."""
-    from trainer.archive.words import session_lines
-    from trainer.screens.replay import ReplayScreen
-    from trainer.screens.review import Review
-
-    title, *lines = session_lines(session, summary)
-    told = SummaryScreen(title, lines, str(path), leaves="back")
-    return ReplayApp(ReplayScreen(Review(judged), path.with_suffix(".svg")), told)

@@ -50,8 +50,8 @@ class Board:
     `changes` counts how often each cell, and each row of a bar (bar, row), has changed.
     """
 
-    def __init__(self, pattern: Pattern, *, by_limb: bool = False) -> None:
-        self.grid = PatternGrid(pattern, by_limb=by_limb)
+    def __init__(self, pattern: Pattern, grid: PatternGrid | None = None) -> None:
+        self.grid = grid or PatternGrid(pattern)
         self.pattern = pattern
         self.marks: dict[int, Mark] = {}
         self.strays: dict[Cell, dict[int, Stray]] = {}

@@ -63,18 +63,28 @@ def strayed(strays: Counter[str]) -> list[str]:
 
 def timed(figures: CellFigures) -> str:
     """Return how early or late the strokes were."""
-    if figures.offset_mean_ms is None:
-        return "no stroke to time"
-    told = f"{offset(figures.offset_mean_ms / 1000)} on average"
+    told = on_average(figures)
     if figures.offset_spread_ms is None:
         return told
     ends = [offset(ms / 1000) for ms in (figures.earliest_ms, figures.latest_ms) if ms is not None]
-    return f"{told}, spread {figures.offset_spread_ms:.0f} ms, from {ends[0]} to {ends[1]}"
+    return f"{told}, from {ends[0]} to {ends[1]}"
+
+
+def on_average(figures: CellFigures) -> str:
+    """Return how early or late the strokes were on average, and their spread."""
+    if figures.offset_mean_ms is None:
+        return "no stroke to time"
+    told = f"{offset(figures.offset_mean_ms / 1000)} on average"
+    spread = figures.offset_spread_ms
+    return told if spread is None else f"{told}, spread {spread:.0f} ms"
 
 
 def hit_hard(figures: CellFigures) -> str:
     """Return how hard the strokes were, in MIDI velocity."""
-    if figures.power_mean is None:
-        return ""
     spread = "" if figures.power_spread is None else f", spread {figures.power_spread:.0f}"
-    return f"power {figures.power_mean:.0f}{spread}"
+    return power(figures) + spread
+
+
+def power(figures: CellFigures) -> str:
+    """Return the mean power, nothing where no stroke was played."""
+    return "" if figures.power_mean is None else f"power {figures.power_mean:.0f}"

@@ -17,11 +17,12 @@ from textual.screen import Screen
 from textual.widgets import Footer
 from textual.worker import get_current_worker
 
-from trainer.archive import ceilings
+from trainer.archive import ceilings, picture
 from trainer.archive.days import minutes_by_day
 from trainer.archive.history import PatternHistory, choose
 from trainer.archive.words import length, trend_words
 from trainer.report import plain
+from trainer.screens import saving
 from trainer.screens.base import TrainerApp
 from trainer.screens.widgets.calendar import Calendar
 from trainer.screens.widgets.curve import Curve, Drawn
@@ -57,12 +58,16 @@ class HistoryScreen(Screen[None]):
         Binding("enter", "replay", "Replay", tooltip="Replay the session under the cursor"),
         Binding("f", "pattern", "One pattern", tooltip="Only the pattern under the cursor, or all"),
         Binding("p", "player", "One player", tooltip="Only the player under the cursor, or all"),
+        saving.PICTURE,
         Binding("q,escape", "app.quit", "Close", key_display="q"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?"),
     ]
 
-    def __init__(self, pattern: str | None, player: str | None, start: datetime | None) -> None:
+    def __init__(
+        self, folder: Path, pattern: str | None, player: str | None, start: datetime | None
+    ) -> None:
         super().__init__()
+        self.folder = folder
         self.entries: tuple[Entry, ...] = ()
         self.pattern, self.player, self.start = pattern, player, start
         self.told = "reading the sessions …"
@@ -164,6 +169,13 @@ class HistoryScreen(Screen[None]):
         self.player = None if self.player or entry is None else entry.player
         self._choose()
 
+    def action_picture(self) -> None:
+        """Save curves and calendar of what is listed as a picture in the folder of the sessions."""
+        entries = tuple(reversed(self.list.entries))
+        today = datetime.now().astimezone().date()
+        self.notify("Drawing …", timeout=2, markup=False)
+        saving.save(self, self.folder / "history.svg", lambda: picture.history(entries, today))
+
     def action_replay(self) -> None:
         """Leave with the session under the cursor, to be replayed."""
         entry = self.list.chosen
@@ -200,13 +212,14 @@ class HistoryApp(TrainerApp[Path]):
     def __init__(
         self,
         look: Callable[[Callable[[int], None]], tuple[Sequence[Entry], Sequence[str]]],
+        folder: Path,
         pattern: str | None = None,
         player: str | None = None,
         start: datetime | None = None,
     ) -> None:
         super().__init__()
         self._look = look
-        self.past = HistoryScreen(pattern, player, start)
+        self.past = HistoryScreen(folder, pattern, player, start)
 
     def get_default_screen(self) -> HistoryScreen:
         """Begin with the history."""

@@ -3,56 +3,95 @@
 from __future__ import annotations
 
 import time
-from collections import Counter
-from typing import TYPE_CHECKING, ClassVar
+from copy import copy
+from textwrap import wrap
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
+from textual import work
 from textual.binding import Binding
 from textual.containers import Container
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
+from trainer.archive.words import bpm, day
+from trainer.errors import TrainerError
 from trainer.report import plain
-from trainer.screens import cell_words, signs
+from trainer.screens import change_words, map_words, saving, signs
+from trainer.screens.dialogs import ChooseScreen
 from trainer.screens.live import SMALLEST
+from trainer.screens.review import SESSION
 from trainer.screens.widgets.lines import Lines
 from trainer.screens.widgets.map_grid import VIEWS, MapGrid
 from trainer.screens.widgets.spread import Spread
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from textual.app import ComposeResult
     from textual.events import Resize
 
+    from trainer.archive.index import Entry
+    from trainer.practice.outcomes import Judged
     from trainer.screens.ink import Line
+    from trainer.screens.replay_app import Opened, Shelf
     from trainer.screens.review import Review
 
 TICK_S = 1 / 15
 SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
 
+NONE = "none"
+
 _BAR = Binding.Group("Bar", compact=True)
+_PART = Binding.Group("Part", compact=True)
+
+Found = TypeVar("Found")
 
 
 class ReplayScreen(Screen[None]):
     """Going through a session again."""
 
     GUIDE = (
-        "What landed in each cell, over the whole session up to the moment looked at. A cell has a "
+        "What landed in each cell: of the whole session, of one rung or of one pass. A cell has a "
         "small distribution (early on the left, on time in the middle, late on the right; full "
         "height is every stroke that was due), its letter with what went wrong most often, and the "
         "mean power. Of one pass alone the cells look as they did while playing. Cells of two "
-        "characters show all early strokes beside all late ones."
+        "characters show all early strokes beside all late ones. w chooses the part, [ and ] go to "
+        "the next one and show all of it; while time runs it fills up stroke by stroke. Over "
+        "another session a cell says what differs, where that can be told from chance; of twenty "
+        "cells in which nothing changed, one will look changed."
     )
-    SIGNS = signs.MEANINGS
+    SIGNS = signs.MEANINGS + change_words.MEANINGS
     BINDINGS: ClassVar = [
         Binding("space", "play", "Play", id="play"),
         Binding("comma", "bar(-1)", "Bar back", key_display=",", id="bar-back", group=_BAR),
         Binding("full_stop", "bar(1)", "Bar on", key_display=".", id="bar-on", group=_BAR),
+        Binding(
+            "w",
+            "part",
+            "Whole session, one rung, one pass",
+            key_display="w",
+            group=_PART,
+            id="part",
+        ),
+        Binding(
+            "left_square_bracket",
+            "step(-1)",
+            "Rung or pass before",
+            key_display="[",
+            group=_PART,
+            id="step-back",
+        ),
+        Binding(
+            "right_square_bracket",
+            "step(1)",
+            "Next rung or pass",
+            key_display="]",
+            group=_PART,
+            id="step-on",
+        ),
         Binding("plus,equals_sign", "speed(1)", "Faster", show=False, id="faster"),
         Binding("minus", "speed(-1)", "Slower", show=False, id="slower"),
-        Binding("left_square_bracket", "pass(-1)", "Pass back", show=False, id="pass-back"),
-        Binding("right_square_bracket", "pass(1)", "Pass on", show=False, id="pass-on"),
         Binding("home", "jump(0)", "Start of the session", show=False, id="start"),
         Binding("end", "jump(1)", "End of the session", show=False, id="end"),
         Binding("pageup", "turn(-1)", "Look at the bar before", show=False, id="turn-back"),
@@ -61,19 +100,18 @@ class ReplayScreen(Screen[None]):
         Binding("right", "move(1,0)", "Cell right", show=False),
         Binding("up", "move(0,-1)", "Cell up", show=False),
         Binding("down", "move(0,1)", "Cell down", show=False),
-        Binding("l", "limbs", "Limbs", id="limbs"),
-        Binding("w", "whole", "Pass", id="whole"),
-        Binding("v", "view", "View", id="view"),
+        Binding("l", "limbs", "Rows", tooltip="Rows by limb, or by voice again", id="limbs"),
+        Binding("v", "view", "What each cell begins with: time, faults, power", show=False),
+        Binding("o", "over", "Over", tooltip="Lay it over another session", id="over"),
         Binding("s,enter", "summary", "Summary", key_display="s", id="summary"),
-        Binding("p", "picture", "Picture", tooltip="Save the map as an SVG picture", show=False),
+        saving.PICTURE,
         Binding("q,escape", "app.quit", "Close", key_display="q", id="close"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
-    def __init__(self, review: Review, picture: Path) -> None:
+    def __init__(self, review: Review, opened: Opened, shelf: Shelf) -> None:
         super().__init__()
-        self.review = review
-        self.picture = picture
+        self.review, self.opened, self.shelf = review, opened, shelf
         self.playing = False
         self.speed = SPEEDS.index(1.0)
         self._looked = 0.0
@@ -85,7 +123,7 @@ class ReplayScreen(Screen[None]):
         with Container(id="where"):
             yield MapGrid(self.review, id="map")
             yield Spread(id="spread")
-        yield Lines(lambda columns: self._words(), id="cell")
+        yield Lines(self._words, id="cell")
         yield Static(
             "The window is too small for the map. Make it larger.", id="small", markup=False
         )
@@ -95,6 +133,7 @@ class ReplayScreen(Screen[None]):
         """Show the whole session; time stands at its end."""
         self.map = self.query_one(MapGrid)
         self.map.focus()
+        self.set_class(self.review.there is not None, "-over")
         self.set_interval(TICK_S, self._tick)
         self.call_after_refresh(self.refresh_map)
 
@@ -107,7 +146,7 @@ class ReplayScreen(Screen[None]):
         """Draw everything for the moment looked at."""
         review = self.review
         cursor = None
-        if review.looked_at is None and not review.at_end:
+        if review.looked_at is None and not review.complete:
             beat = review.timeline.beat(review.time_s)
             cursor = review.board.grid.bars[review.bar].under(beat)
         self.map.refresh_map(cursor)
@@ -119,7 +158,7 @@ class ReplayScreen(Screen[None]):
         """Draw what is said of the cell under the cursor."""
         self.query_one("#cell", Lines).redraw()
         figures = self.review.figures(self.map.chosen)
-        self.query_one(Spread).show(figures)
+        self.query_one(Spread).show(figures, self.review.figures_below(self.map.chosen))
 
     def on_cell_chosen(self) -> None:
         """Tell of the cell that was clicked."""
@@ -136,23 +175,18 @@ class ReplayScreen(Screen[None]):
             self.refresh_map()
 
     def _when(self) -> Sequence[Line]:
-        """Return what is looked at: the pattern, then which part of the session."""
+        """Return the pattern, where the moment stands, and which part of what is counted."""
         review = self.review
-        passes = review.judged.course.passes
-        one = passes[review.row]
-        part = "whole session so far" if review.whole else "this pass alone"
-        where = (
-            f"pass {review.row + 1} of {len(passes)}   "
-            f"bar {review.bar + 1} of {len(review.pattern.bars)}   {one.tempo:g} BPM   "
-        )
         state = f" {'playing' if self.playing else 'stopped'} ×{SPEEDS[self.speed]:g} "
+        under: Line = ((plain(map_words.other(review)), "plain"),)
         return [
             (
                 (plain(review.pattern.title or review.pattern.name), "strong"),
                 ("   ", "plain"),
                 (state, "cursor" if self.playing else "plain"),
             ),
-            ((where, "plain"), (part, "strong")),
+            ((map_words.part(review) + "   ", "strong"), (map_words.standing(review), "plain")),
+            *([under] if review.there else []),
         ]
 
     def _time(self, columns: int) -> Line:
@@ -168,22 +202,11 @@ class ReplayScreen(Screen[None]):
             (clock, "plain"),
         )
 
-    def _words(self) -> Sequence[Line]:
-        review, cell = self.review, self.map.chosen
-        notes = [review.pattern.notes[index] for index in review.main_notes(cell)]
-        strays: Counter[str] = review.strays.get(cell, Counter())
-        where = (cell_words.place(review.pattern, review.board.grid, cell), "strong")
-        if not notes:
-            told = ", ".join(cell_words.strayed(strays)) or "nothing is written here"
-            return [(where,), ((told, "plain"),)]
-        figures = review.figures(cell)
-        power = cell_words.hit_hard(figures)
-        counts = cell_words.counted(figures, strays)
-        return [
-            (where, (f"  {cell_words.written(notes)}", "plain")),
-            (("; ".join(filter(None, (counts, power))), "plain"),),
-            ((cell_words.timed(figures), "plain"),),
-        ]
+    def _words(self, columns: int) -> Sequence[Line]:
+        """Return what the cell under the cursor holds, its place first."""
+        place, *rest = map_words.cell_lines(self.review, self.map.chosen)
+        wrapped = [part for line in rest for part in wrap(line, max(20, columns)) or [""]]
+        return [((place, "strong"),), *(((line, "plain"),) for line in wrapped)]
 
     def _go(self, moment: float) -> None:
         self.review.move_to(moment)
@@ -201,9 +224,11 @@ class ReplayScreen(Screen[None]):
         """Step in time by bars."""
         self._go(self.review.timeline.step_bar(self.review.time_s, count))
 
-    def action_pass(self, count: int) -> None:
-        """Step in time by passes."""
-        self._go(self.review.timeline.step_pass(self.review.time_s, count))
+    def action_step(self, count: int) -> None:
+        """Go to another pass, or rung where rungs are counted."""
+        self.playing = self.playing and self.review.part == SESSION
+        self.review.step(count)
+        self.refresh_map()
 
     def action_jump(self, end: int) -> None:
         """Jump to the start or the end."""
@@ -233,10 +258,11 @@ class ReplayScreen(Screen[None]):
         self.review.refresh()
         self.refresh_map()
 
-    def action_whole(self) -> None:
-        """Count this pass alone, or the whole session up to here again."""
-        self.review.whole = not self.review.whole
-        self.review.refresh()
+    def action_part(self) -> None:
+        """Count the whole session, one rung of it or one pass, in turn."""
+        parts = self.review.parts
+        following = parts[(parts.index(self.review.part) + 1) % len(parts)]
+        self.review.count_part(following, complete=not self.playing)
         self.refresh_map()
 
     def action_view(self) -> None:
@@ -246,20 +272,73 @@ class ReplayScreen(Screen[None]):
         self.refresh_map()
 
     def action_picture(self) -> None:
-        """Save the map as it is counted now as a picture beside the session."""
+        """Save the map as it is counted now, all bars of it."""
         from trainer.screens.picture import hit_map
 
+        path = self.opened.pictures.with_name(f"{self.opened.pictures.name}-map.svg")
+        # A copy stands still: what is counted is never changed, only counted anew.
+        review = copy(self.review)
+        saving.save(self, path, lambda: hit_map(review))
+
+    def action_over(self) -> None:
+        """Lay the session over another one of the same pattern, or over none again."""
+        self.find_others()
+
+    @work(thread=True, exclusive=True, group="other")
+    def find_others(self) -> None:
+        """Look for other sessions of this pattern."""
+        self._long(lambda: self.shelf.others(self.opened), self.offer)
+
+    @work(thread=True, exclusive=True, group="other")
+    def judge_other(self, path: Path) -> None:
+        """Judge another session."""
+        self._long(lambda: self.shelf.judged(path), lambda judged: self.lay_over(judged, path.stem))
+
+    def _long(self, does: Callable[[], Found], hears: Callable[[Found], None]) -> None:
+        """Do something long and say what came of it, or what went wrong."""
         try:
-            self.picture.write_text(hit_map(self.review), encoding="utf-8")
-        except OSError as error:
-            told = f"The picture cannot be saved: {plain(error.strerror or str(error))}."
-            self.notify(told, severity="error", markup=False)
-        else:
-            self.notify(f"Picture saved: {plain(str(self.picture))}", markup=False)
+            found = does()
+            self.app.call_from_thread(hears, found)
+        except TrainerError as fault:
+            told = plain(str(fault))
+            self.app.call_from_thread(self.notify, told, severity="error", markup=False)
+
+    def offer(self, entries: Sequence[Entry]) -> None:
+        """Ask which session to lay this one over."""
+        choices = [(one.path.stem, _about(one)) for one in reversed(entries)]
+        if self.review.there is not None:
+            choices.insert(0, (NONE, "this session alone"))
+        if not choices:
+            self.notify("There is no other session of this pattern.", markup=False)
+            return
+        paths = {one.path.stem: one.path for one in entries}
+
+        def take(name: str | None) -> None:
+            if name == NONE:
+                self.lay_over(None, "")
+            elif name is not None:
+                self.notify(f"Judging {plain(name)} …", timeout=2, markup=False)
+                self.judge_other(paths[name])
+
+        question = "Lay this session over"
+        self.app.push_screen(ChooseScreen(question, choices, self.review.other_name), take)
+
+    def lay_over(self, other: Judged | None, name: str) -> None:
+        """Show the differences from another session; raises BadInput for another pattern."""
+        self.review.lay_over(other, name)
+        self.set_class(other is not None, "-over")
+        self.call_after_refresh(self.refresh_map)
 
     def action_summary(self) -> None:
         """Show the summary."""
         self.app.push_screen("summary")
+
+
+def _about(entry: Entry) -> str:
+    """Return a session in a few words, to choose it by."""
+    low, high = entry.tempos or (0.0, 0.0)
+    by = f", {entry.player}" if entry.player else ""
+    return f"{day(entry.started.astimezone())}, {bpm(low, high)}{by}"
 
 
 def _clock(seconds: float) -> str:

@@ -1,53 +1,65 @@
 """Going through a judged take: the moment looked at, the part counted, and what each cell holds.
 
-Keeps no clock: whoever shows it says how far time has moved. All counting is done by
-`trainer.measure.hit_map`; this chooses what is counted and gathers it by cell.
+Keeps no clock: whoever shows it says how far time has moved. Counting is done by `counted.py`; this
+chooses what is counted. Another take of the same pattern may lie under it: that one is counted to
+its end, and where one rung or pass is looked at, its passes at the same tempo.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import Counter
 from math import inf
 from typing import TYPE_CHECKING
 
-from trainer.measure.hit_map import cell_figures, landed, note_counts, part
-from trainer.practice.events import HitJudged
-from trainer.screens.board import Board, beside
-from trainer.screens.timeline import Timeline
-from trainer.screens.told_again import tell
+from trainer.errors import BadInput
+from trainer.measure.map_change import cell_change
+from trainer.screens.board import Board
+from trainer.screens.counted import Counted, Taken
+from trainer.screens.grid import PatternGrid
 
 if TYPE_CHECKING:
-    from trainer.measure.hit_map import CellFigures, NoteCounts
-    from trainer.practice.events import TargetMissed
+    from collections.abc import Collection, Sequence
+
+    from trainer.archive.session import Rung
+    from trainer.measure.hit_map import CellFigures
+    from trainer.measure.map_change import CellChange
     from trainer.practice.outcomes import Judged
     from trainer.screens.grid import Cell
-    from trainer.screens.told_again import Told
 
-EDGES_MS = (-40.0, -25.0, -10.0, 0.0, 10.0, 25.0, 40.0)
-"""Bins of the cells' small distributions; 10 and 25 ms are also the borders of the live signs."""
-
-FINE_EDGES_MS = tuple(float(edge) for edge in range(-45, 50, 10))
-"""Bins of the distribution of the cell under the cursor."""
+SESSION, RUNG, PASS = "session", "rung", "pass"
+"""What can be counted: everything, the passes of one rung, or one pass alone."""
 
 
 class Review:
-    """A judged take at a moment; `whole` counts the session up to it, else the pass alone."""
+    """A judged take at a moment; `part` says what of it is counted.
 
-    def __init__(self, judged: Judged) -> None:
-        self.judged = judged
+    `complete` is True where all of the part is counted and not only what was known by the moment.
+    `other` is the take that lies under this one, None where there is none.
+    """
+
+    def __init__(self, judged: Judged, rungs: Sequence[Rung] = ()) -> None:
+        self.take = Taken(judged)
         self.pattern = judged.course.pattern
-        self.timeline = Timeline(judged.course)
+        self.passes = judged.course.passes
+        self.timeline = self.take.timeline
+        self.rungs = {one.index: one for one in rungs}
         self.time_s = self.timeline.end_s
-        self.whole = True
+        self.part = SESSION
+        self.complete = True
         self.by_limb = False
+        self._grids: dict[bool, PatternGrid] = {}
         self.looked_at: int | None = 0
-        self._landed = landed(judged)
-        told = tell(judged)
-        self._beside = [one for one in told if beside(one[1])]
-        self._of_row: dict[int, list[Told]] = {}
-        for moment, event in told:
-            self._of_row.setdefault(event.pass_index, []).append((moment, event))
+        self.other: Taken | None = None
+        self.other_name = ""
+        self._changes: dict[object, CellChange] = {}
         self.refresh()
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """What can be counted here: rungs only where there are several."""
+        several = len({one.rung for one in self.passes}) > 1
+        return (SESSION, RUNG, PASS) if several else (SESSION, PASS)
 
     @property
     def row(self) -> int:
@@ -64,9 +76,15 @@ class Review:
         """True when time has run out."""
         return self.time_s >= self.timeline.end_s
 
+    @property
+    def as_played(self) -> bool:
+        """True where cells look as they did while playing: one pass, and no other take."""
+        return self.part == PASS and self.other is None
+
     def move_to(self, time_s: float) -> None:
         """Go to a moment; the bar shown follows, and at the end it is the first one again."""
         self.time_s = min(max(time_s, self.timeline.start_s), self.timeline.end_s)
+        self.complete = self.at_end
         self.looked_at = 0 if self.at_end else None
         self.refresh()
 
@@ -74,24 +92,91 @@ class Review:
         """Look at another bar of the pattern without moving in time."""
         self.looked_at = (self.bar + count) % len(self.pattern.bars)
 
-    def refresh(self) -> None:
-        """Count again after the moment, the part or the rows changed."""
-        until = inf if self.at_end else self.time_s
-        row = None if self.whole else self.row
-        self._which = part(self._landed, until_s=until, row=row)
-        self.counts: NoteCounts = note_counts(self._landed, self._which, EDGES_MS)
-        self.board = Board(self.pattern, by_limb=self.by_limb)
-        self.strays: dict[Cell, Counter[str]] = {}
-        for moment, event in self._beside if row is None else self._of_row.get(row, ()):
-            if moment <= until:
-                self._place(event)
+    def count_part(self, part: str, *, complete: bool) -> None:
+        """Count another part: all of it, or what was known of it by the moment."""
+        self.part = part
+        self.complete = complete or self.at_end
+        self.looked_at = self.bar if self.complete else None
+        self.refresh()
 
-    def _place(self, event: HitJudged | TargetMissed) -> None:
-        """Keep what landed beside the written strokes, by cell; of one pass also the marks."""
-        if not self.whole:
-            self.board.hear(event)
-        if isinstance(event, HitJudged) and (cell := self.board.stray_cell(event)) is not None:
-            self.strays.setdefault(cell, Counter())[event.outcome] += 1
+    def firsts(self, part: str) -> list[int]:
+        """Return the passes (rows) at which a rung begins, or all of them."""
+        rungs = [one.rung for one in self.passes]
+        begin = [row for row, rung in enumerate(rungs) if row == 0 or rung != rungs[row - 1]]
+        return begin if part == RUNG else list(range(len(rungs)))
+
+    def step(self, count: int) -> None:
+        """Go to another pass, or rung where rungs are counted, and count all of it at once.
+
+        Where the whole session is counted this is a step in time.
+        """
+        firsts = self.firsts(self.part)
+        at = bisect_right(firsts, self.row) - 1 + count
+        if self.part == SESSION and at >= len(firsts):
+            self.move_to(self.timeline.end_s)
+        else:
+            self._go(firsts[min(max(0, at), len(firsts) - 1)])
+
+    def choose(self, part: str, number: int) -> None:
+        """Count one rung or pass, told by its number from 1; BadInput where there is none."""
+        firsts = self.firsts(part)
+        if not 1 <= number <= len(firsts):
+            told = {RUNG: "rungs", PASS: "passes"}[part]
+            raise BadInput(f"there is no {part} {number}", mend=f"it has {told} 1 to {len(firsts)}")
+        self.part = part
+        self._go(firsts[number - 1])
+
+    def _go(self, row: int) -> None:
+        self.move_to(self.timeline.start_of(row))
+        if self.part != SESSION:
+            self.count_part(self.part, complete=True)
+
+    def lay_over(self, other: Judged | None, name: str = "") -> None:
+        """Lay this take over another one of the same pattern, or over none; else BadInput."""
+        if other is not None and not alike(self.take.judged, other):
+            raise BadInput(
+                "the other session plays another pattern, or plays it as it was written then",
+                where=name,
+                mend="choose a session of the same pattern",
+            )
+        self.other = Taken(other) if other else None
+        self._changes.clear()
+        self.other_name = name
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Count again after the moment, the part, the rows or the other take changed."""
+        until = inf if self.complete else self.time_s
+        self.board = Board(self.pattern, self._grid(by_limb=self.by_limb))
+        self.here = Counted(self.take, self.board, self._rows(), until)
+        self.there: Counted | None = None
+        if self.other is not None:
+            self.there = Counted(self.other, self.board, self.other_rows(), inf)
+        if self.as_played:
+            for _, event in self.take.told(self.row, until):
+                self.board.hear(event)
+
+    def _grid(self, *, by_limb: bool) -> PatternGrid:
+        """Return the grid with its rows by voice or by limb, each laid out once."""
+        if by_limb not in self._grids:
+            self._grids[by_limb] = PatternGrid(self.pattern, by_limb=by_limb)
+        return self._grids[by_limb]
+
+    def _rows(self) -> Collection[int] | None:
+        """Return which passes are counted, None for all."""
+        if self.part == SESSION:
+            return None
+        if self.part == PASS:
+            return (self.row,)
+        rung = self.passes[self.row].rung
+        return [row for row, one in enumerate(self.passes) if one.rung == rung]
+
+    def other_rows(self) -> Collection[int] | None:
+        """Return which passes of the other take are counted: all, or those at this tempo."""
+        if self.other is None or self.part == SESSION:
+            return None
+        passes, tempo = self.other.judged.course.passes, self.passes[self.row].tempo
+        return [row for row, one in enumerate(passes) if one.tempo == tempo]
 
     def main_notes(self, cell: Cell) -> list[int]:
         """Return the main strokes written in a cell, as indexes into the pattern's notes."""
@@ -100,4 +185,34 @@ class Review:
 
     def figures(self, cell: Cell) -> CellFigures:
         """Return all about one cell."""
-        return cell_figures(self._landed, self._which, self.main_notes(cell), FINE_EDGES_MS)
+        return self.here.figures(self.main_notes(cell))
+
+    def figures_below(self, cell: Cell) -> CellFigures | None:
+        """Return all about one cell in the other take, None where there is none."""
+        return None if self.there is None else self.there.figures(self.main_notes(cell))
+
+    def strays(self, cell: Cell) -> Counter[str]:
+        """Return what landed in a cell besides, kind by kind."""
+        return self.here.strays.get(cell, Counter())
+
+    def strays_below(self, cell: Cell) -> Counter[str]:
+        """Return what landed there besides in the other take."""
+        return self.there.strays.get(cell, Counter()) if self.there else Counter()
+
+    def change(self, cell: Cell) -> CellChange | None:
+        """Return what differs in a cell from the other take, None where there is none."""
+        if self.there is None:
+            return None
+        here, there, notes = self.here, self.there, self.main_notes(cell)
+        # Of one part the strokes due so far tell which ones they are: time only adds to them.
+        state = (tuple(notes), self.part, self.row if self.part != SESSION else 0, here.due(notes))
+        if state not in self._changes:
+            pair = (here.landed, here.which), (there.landed, there.which)
+            self._changes[state] = cell_change(*pair, notes)
+        return self._changes[state]
+
+
+def alike(one: Judged, other: Judged) -> bool:
+    """Return whether two takes are of the same bars and notes, so that they can be laid over."""
+    first, second = one.course.pattern, other.course.pattern
+    return first.bars == second.bars and first.notes == second.notes

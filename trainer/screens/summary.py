@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from rich.text import Text
 from textual.binding import Binding
@@ -11,9 +11,11 @@ from textual.screen import Screen
 from textual.widgets import Footer, Static
 
 from trainer.report import plain
+from trainer.screens import saving
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
 
     from textual.app import ComposeResult
 
@@ -27,14 +29,24 @@ class SummaryScreen(Screen[None]):
         "holds every stroke; “trainer replay” goes through it again."
     )
     BINDINGS: ClassVar = [
+        saving.PICTURE,
         Binding("q,escape,enter", "close", "Close", key_display="q", id="close"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
     def __init__(
-        self, title: str, lines: Sequence[str], path: str | None, *, leaves: str = "app"
+        self,
+        title: str,
+        lines: Sequence[str],
+        path: str | None,
+        *,
+        leaves: str = "app",
+        summary: Mapping[str, Any] | None = None,
+        pictures: Path | None = None,
     ) -> None:
+        """Show lines; `pictures` is where a picture of them goes, without its ending."""
         super().__init__()
+        self._summary, self._pictures = summary, pictures
         self._leaves = leaves
         self._heading = plain(title)
         self._told = [plain(line) for line in lines]
@@ -48,6 +60,20 @@ class SummaryScreen(Screen[None]):
             for line in self._told:
                 yield Static(spread_out(line), markup=False, classes="told")
         yield Footer(show_command_palette=False)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer the picture only where there is a place for it."""
+        del parameters
+        return action != "picture" or self._pictures is not None
+
+    def action_picture(self) -> None:
+        """Save the summary as a picture beside the session."""
+        from trainer.archive.summary_picture import summary
+
+        if self._pictures is not None:
+            path = self._pictures.with_name(f"{self._pictures.name}-summary.svg")
+            sheet = summary(self._heading, self._told, self._summary)
+            saving.save(self, path, lambda: sheet)
 
     async def action_close(self) -> None:
         """Go back to the screen before, or end the app after a session."""

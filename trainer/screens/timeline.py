@@ -82,9 +82,6 @@ class Timeline:
             return self.end_s
         return self.bars[max(0, index + count)].start_s
 
-    def step_pass(self, time_s: float, count: int) -> float:
-        """Return the start of the pass `count` passes on, the end after the last."""
-        row = self.at(time_s).row + count
-        if row >= len(self.course.passes):
-            return self.end_s
-        return next(bar.start_s for bar in self.bars if bar.row >= max(0, row))
+    def start_of(self, row: int) -> float:
+        """Return when a pass begins; of one that was broken off at once, when the next does."""
+        return next((bar.start_s for bar in self.bars if bar.row >= row), self.end_s)

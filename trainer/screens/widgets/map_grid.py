@@ -7,11 +7,10 @@ mean power. Of one pass alone the cells look as they did live.
 
 from __future__ import annotations
 
-from collections import Counter
 from typing import TYPE_CHECKING
 
 from trainer.practice.outcomes import PLAYED
-from trainer.screens import signs
+from trainer.screens import change_words, signs
 from trainer.screens.grid import Cell, lay_out
 from trainer.screens.ink import fit
 from trainer.screens.messages import CellChosen
@@ -111,13 +110,18 @@ class MapGrid(BarGrid):
         return lay_out(grid.bars[bar], grid.other_row + 1, columns, rows, TALLEST)
 
     def _plain_lines(self, cell: Cell, size: int, high: int) -> Sequence[Line]:
-        if not self.review.whole:
+        if self.review.as_played:
             return self.draw_cell(cell, size, high, now=True)
+        blank: Line = ((" " * size, "plain"),)
         notes = self.review.main_notes(cell)
         if not notes:
             line = self._stray_line(cell, size)
-            blank = ((" " * size, "plain"),)
             return [line if at == main_line(high) else blank for at in range(high)]
+        change = self.review.change(cell)
+        if change is not None:
+            letter = signs.letter([self.review.pattern.notes[index] for index in notes])
+            lines = change_words.cell_lines(change, letter, size, self.view)
+            return [*lines, *[blank] * high][:high]
         parts = (
             self._time_lines(notes, size, max(1, high - 2)),
             [self._fault_line(cell, notes, size)],
@@ -128,19 +132,22 @@ class MapGrid(BarGrid):
 
     def _stray_line(self, cell: Cell, size: int) -> Line:
         """Return a cell nothing is written in: the sign of what fell there, and how often."""
-        found = self.review.strays.get(cell)
+        found, below = self.review.strays(cell), self.review.strays_below(cell)
+        beside = found + below
         other = cell.row == self.pattern_grid.other_row
         before = " " * signs.middle(size)
-        if not found:
+        if not beside:
             return (((before + (" " if other else "·")).ljust(size)[:size], "faint"),)
-        outcome, _ = found.most_common(1)[0]
-        text = signs.BESIDE.get(outcome, "+") + str(found.total())
+        outcome, total = beside.most_common(1)[0][0], found.total()
+        text = signs.BESIDE.get(outcome, "+") + str(total)
+        if self.review.there is not None:
+            text = change_words.stray_text(total, below.total())
         return ((text[: max(1, size - 1)].rjust(max(1, size - 1)).ljust(size), "wrong"),)
 
     def _time_lines(self, notes: Sequence[int], size: int, high: int) -> list[Line]:
         """Return the small distribution: heights are shares of all strokes that were due."""
-        counts, indexes = self.review.counts, list(notes)
-        due = sum(int(of[indexes].sum()) for of in (counts.played, counts.missed, counts.wrong_pad))
+        counts, indexes = self.review.here.counts, list(notes)
+        due = self.review.here.due(notes)
         bins, inks = gathered(counts.histogram[indexes].sum(axis=0).tolist(), size)
         steps = [-(-8 * high * count // due) if due else 0 for count in bins]
         pad = signs.middle(size) - len(bins) // 2 if size > 2 else 0
@@ -153,10 +160,10 @@ class MapGrid(BarGrid):
 
     def _fault_line(self, cell: Cell, notes: Sequence[int], size: int) -> Line:
         """Return the letter and what went wrong most often there, with its count."""
-        counts, indexes = self.review.counts, list(notes)
+        counts, indexes = self.review.here.counts, list(notes)
         faults = [("─", int(counts.missed[indexes].sum()), "missed")]
         faults.append(("≠", int(counts.wrong_pad[indexes].sum()), "wrong"))
-        beside = self.review.strays.get(cell, Counter())
+        beside = self.review.strays(cell)
         faults += [
             (signs.BESIDE.get(outcome, "+"), count, "wrong")
             for outcome, count in beside.items()
@@ -175,7 +182,7 @@ class MapGrid(BarGrid):
 
     def _power_line(self, notes: Sequence[int], size: int) -> Line:
         """Return the mean power of a cell's strokes as a number, or as a block where narrow."""
-        counts, indexes = self.review.counts, list(notes)
+        counts, indexes = self.review.here.counts, list(notes)
         played = int(counts.played[indexes].sum())
         if not played:
             return ((" " * size, "plain"),)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.screens.review import FINE_EDGES_MS
+from trainer.screens.counted import FINE_EDGES_MS
 from trainer.screens.widgets.canvas import Canvas
 
 if TYPE_CHECKING:
@@ -19,40 +19,42 @@ BLOCKS = " ▁▂▃▄▅▆▇█"
 
 
 class Spread(Canvas):
-    """Draws the distribution of a cell; `show` says of which."""
+    """Draws the distribution of a cell, over that of another session where there is one."""
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self.figures: CellFigures | None = None
+        self.below: CellFigures | None = None
 
-    def show(self, figures: CellFigures) -> None:
-        """Show the distribution of these figures."""
-        self.figures = figures
+    def show(self, figures: CellFigures, below: CellFigures | None = None) -> None:
+        """Show the distribution of these figures, and of those of the other session."""
+        self.figures, self.below = figures, below
         self.redraw()
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
         """Return the columns from the top down, the axis, and what it means."""
         if self.figures is None:
             return []
-        counts = self.figures.histogram
-        most = max(1, *counts)
-        heights = [8 * HEIGHT * count / most for count in counts]
-        half = len(FINE_EDGES_MS) // 2
-        lines: list[Line] = [(("strokes by lateness", "faint"),), ()]
-        for level in range(HEIGHT - 1, -1, -1):
-            cells = [BLOCKS[max(0, min(8, round(height - 8 * level)))] * BAR for height in heights]
-            lines.append(
-                (
-                    ("".join(cells[:half]), "early"),
-                    (cells[half], "centre"),
-                    ("".join(cells[half + 1 :]), "late"),
-                )
-            )
-        return [
-            *lines,
-            (("─" * half * BAR + "─┴─" + "─" * half * BAR, "faint"),),
-            (("50 early".ljust(half * BAR + 1) + "0" + "late 50".rjust(half * BAR + 1), "faint"),),
-            (("ms".center(len(counts) * BAR), "faint"),),
-            (),
-            ((f"highest column: {max(counts)} of {sum(counts)} strokes", "plain"),),
-        ]
+        if self.below is None:
+            return _graph("strokes by lateness", self.figures.histogram)
+        first = _graph("strokes by lateness, here", self.figures.histogram)
+        return [*first, (), *_graph("in the other session", self.below.histogram)]
+
+
+def _graph(heading: str, counts: Sequence[int]) -> list[Line]:
+    """Return one distribution with its axis."""
+    most = max(1, *counts)
+    heights = [8 * HEIGHT * count / most for count in counts]
+    half = len(FINE_EDGES_MS) // 2
+    lines: list[Line] = [((heading, "faint"),), ()]
+    for level in range(HEIGHT - 1, -1, -1):
+        cells = [BLOCKS[max(0, min(8, round(height - 8 * level)))] * BAR for height in heights]
+        early, late = "".join(cells[:half]), "".join(cells[half + 1 :])
+        lines.append(((early, "early"), (cells[half], "centre"), (late, "late")))
+    strokes = "1 stroke" if sum(counts) == 1 else f"{sum(counts)} strokes"
+    return [
+        *lines,
+        (("─" * half * BAR + "─┴─" + "─" * half * BAR, "faint"),),
+        (("50 early".ljust(half * BAR + 1) + "0" + "late 50".rjust(half * BAR + 1), "faint"),),
+        ((f"ms; highest column: {max(counts)} of {strokes}", "plain"),),
+    ]

@@ -1,0 +1,103 @@
+"""Sessions at hand without a folder: what the replay screen shows in its tests."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from stage import pattern
+
+from trainer.archive.session import Header, Rung, Session
+from trainer.archive.summary import judged, summarise
+from trainer.kit.hits import Strike
+from trainer.kit.note_map import GENERAL_MIDI
+from trainer.practice.course import Course, Pass
+from trainer.screens.replay_app import Opened, ReplayApp
+from trainer.screens.review import Review
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from trainer.archive.index import Entry
+    from trainer.errors import TrainerError
+    from trainer.pattern.model import Pattern
+    from trainer.practice.outcomes import Judged
+
+WRITTEN = pattern(bars=2, title="[b]Singles[/b]")
+PASSES = tuple(Pass(index, 120.0, 1.0 + 4.0 * index) for index in range(3))
+LADDER = tuple(
+    Pass(index, 100.0 + 20.0 * (index // 3), 1.0 + 5.0 * index, index // 3) for index in range(6)
+)
+RUNGS = (Rung(0, 100.0, True), Rung(1, 120.0, False, ("late",)))
+
+
+def session(
+    passes: tuple[Pass, ...] = PASSES,
+    *,
+    written: Pattern = WRITTEN,
+    late_ms: float = 4.0,
+    velocity: int = 90,
+    missed: Sequence[int] = (2,),
+    rungs: tuple[Rung, ...] = (),
+) -> Session:
+    """Return passes with every stroke equally late, some strokes of each missed, and one stray.
+
+    Later passes are a hair later and harder, so that no figure is without any variation.
+    """
+    strikes = []
+    for target in Course(written, passes).targets():
+        if target.note_index not in missed:
+            note = GENERAL_MIDI.note(target.note.voice)
+            assert note is not None
+            more = 0.0002 * target.pass_index
+            strikes.append(
+                Strike(target.time_s + late_ms / 1000 + more, note, velocity + target.pass_index)
+            )
+    strikes.append(Strike(2.1, 77, 50))
+    strikes.sort(key=lambda strike: strike.time_s)
+    started = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
+    return Session(Header(written, started), passes=passes, strikes=tuple(strikes), rungs=rungs)
+
+
+def ladder(**more: object) -> Session:
+    """Return two rungs of three passes."""
+    return session(LADDER, rungs=RUNGS, **more)  # type: ignore[arg-type]
+
+
+class Shelf:
+    """Gives one session, and others by the path of an entry; `fault` is raised instead."""
+
+    def __init__(
+        self,
+        opened: Session,
+        path: Path = Path("/tmp/one.jsonl"),
+        others: dict[Path, Session] | None = None,
+        entries: Sequence[Entry] = (),
+    ) -> None:
+        self.session, self.path = opened, path
+        self._others, self._entries = others or {}, entries
+        self.fault: TrainerError | None = None
+        self.hold: Callable[[], object] = lambda: None
+
+    def open(self, told: Callable[[str], None]) -> Opened:
+        told("judging 70 strokes")
+        self.hold()
+        if self.fault:
+            raise self.fault
+        take = judged(self.session)
+        review = Review(take, self.session.rungs) if self.session.passes else None
+        pictures = self.path.with_suffix("")
+        summary = summarise(self.session)
+        return Opened(self.path, pictures, self.session, take, summary, review)
+
+    def others(self, _opened: Opened) -> Sequence[Entry]:
+        return self._entries
+
+    def judged(self, path: Path) -> Judged:
+        return judged(self._others[path])
+
+
+def replay(opened: Session | None = None, path: Path = Path("/tmp/one.jsonl")) -> ReplayApp:
+    """Return the app on a session, or on three plain passes."""
+    return ReplayApp(Shelf(opened or session(), path))

@@ -1,0 +1,96 @@
+"""The summary of a session as a picture: each limb's time on an axis, then the words of the screen.
+
+A limb's dot is its mean offset, the bar its interval of 95 %, the wide band one spread to either
+side. Early is on the left, as everywhere; it reads without colour.
+"""
+
+from __future__ import annotations
+
+import math
+from textwrap import wrap
+from typing import TYPE_CHECKING, Any
+
+from trainer.measure.phrases import known
+from trainer.measure.terms import limb_words
+from trainer.svg import Sheet
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping, Sequence
+
+WIDTH, MARGIN, LINE, ROW, LABEL = 720, 24, 17, 26, 90
+LETTERS = 104
+"""Letters on a line of text, at 12 pixels with room to spare in any browser's sans-serif."""
+
+KEY = "Time of each limb in ms: dot: mean; bar: its 95 % interval; band: one spread to either side."
+
+
+def summary(heading: str, lines: Sequence[str], told: Mapping[str, Any] | None) -> Sheet:
+    """Return the picture; `told` is the summary itself, None where only its words are at hand."""
+    limbs = list(_limbs(told))
+    words = [part for line in lines for part in _wrapped(line)]
+    axis = ROW * (len(limbs) + 1) + 2 * LINE if limbs else 0
+    top = MARGIN + 24
+    sheet = Sheet(WIDTH, top + axis + LINE * (len(words) + 1) + MARGIN, heading)
+    for place, part in enumerate(wrap(heading, 72)[:1]):
+        sheet.text(MARGIN, MARGIN + 14 + LINE * place, part, "heading")
+    if limbs:
+        _times(sheet, limbs, top + LINE)
+    for place, (kind, line) in enumerate(words):
+        sheet.text(MARGIN, top + axis + LINE * (place + 1), line, kind)
+    return sheet
+
+
+def _limbs(told: Mapping[str, Any] | None) -> Iterator[tuple[str, Mapping[str, Any]]]:
+    """Give the limbs whose mean is known."""
+    by_limb = told.get("offset", {}).get("by_limb", {}) if told else {}
+    yield from ((limb, one) for limb, one in by_limb.items() if known(one["mean"]))
+
+
+def _wrapped(line: str) -> Iterator[tuple[str, str]]:
+    """Give a line as lines that fit, each with its kind; what is indented stays so."""
+    indent = len(line) - len(line.lstrip())
+    kind = "" if indent else "strong"
+    for part in wrap(line.strip(), LETTERS - 2 * indent) or [""]:
+        # A browser drops blanks at the start of a text; these are not dropped.
+        yield kind, "\u00a0" * 2 * indent + part
+        kind = ""
+
+
+def _times(sheet: Sheet, limbs: Sequence[tuple[str, Mapping[str, Any]]], top: int) -> None:
+    """Draw a row for each limb over an axis from early to late."""
+    end = _end(limbs)
+    middle, half = (MARGIN + LABEL + WIDTH - MARGIN) / 2, (WIDTH - 2 * MARGIN - LABEL) / 2
+
+    def x(ms: float) -> float:
+        return middle + half * max(-1.0, min(1.0, ms / end))
+
+    for row, (limb, one) in enumerate(limbs):
+        _limb(sheet, limb_words(limb), one, x, top + ROW * row + ROW // 2)
+    foot = top + ROW * len(limbs)
+    sheet.shape("path", "axis", d=f"M{x(-end):g} {foot}H{x(end):g}M{middle:g} {top}V{foot + 5}")
+    ends = ((-end, f"{end:g} early", "start"), (0, "0", "middle"), (end, f"late {end:g}", "end"))
+    for ms, text, anchor in ends:
+        sheet.text(x(ms), foot + 17, text, "faint", anchor)
+    sheet.text(MARGIN, foot + ROW + LINE, KEY, "faint")
+
+
+def _end(limbs: Sequence[tuple[str, Mapping[str, Any]]]) -> float:
+    """Return where the axis ends: a ten of milliseconds beyond all that is drawn."""
+    reach = 10.0
+    for _, one in limbs:
+        spread = one["spread"]["value"] if known(one["spread"]) else 0.0
+        reach = max(reach, abs(one["mean"]["value"]) + spread)
+    return 10.0 * math.ceil(reach / 10)
+
+
+def _limb(
+    sheet: Sheet, name: str, one: Mapping[str, Any], x: Callable[[float], float], y: int
+) -> None:
+    mean, spread = one["mean"], one["spread"]
+    sheet.text(MARGIN, y + 4, name)
+    if known(spread):
+        left, right = x(mean["value"] - spread["value"]), x(mean["value"] + spread["value"])
+        sheet.shape("rect", "band", x=left, y=y - 7, width=right - left, height=14)
+    if None not in (mean["low"], mean["high"]):
+        sheet.shape("path", "line", d=f"M{x(mean['low']):.6g} {y}H{x(mean['high']):.6g}")
+    sheet.shape("circle", "dot", cx=x(mean["value"]), cy=y, r=3.5)

@@ -1,0 +1,119 @@
+"""What differs in a cell between two sessions that lie one over the other: in words and in signs.
+
+A difference is this session's figure minus the other's. It is told with a number only where it is
+told apart from none; the rest is `≈`, and `?` where there are too few strokes to tell.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trainer.measure.map_change import clear
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trainer.measure.figure import Figure
+    from trainer.measure.map_change import CellChange
+    from trainer.screens.ink import Line
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """How one figure's difference is told: less and more of it as words, signs and inks.
+
+    `{}` in a sign stands for the number; `unit` follows the number in words.
+    """
+
+    key: str
+    name: str
+    unit: str
+    words: tuple[str, str]
+    signs: tuple[str, str]
+    inks: tuple[str, str]
+
+
+TOLD = (
+    Told("offset", "time", " ms", ("earlier", "later"), ("‹{}", "{}›"), ("early", "late")),
+    Told("faults", "faults", " %", ("fewer", "more"), ("▼{}", "▲{}"), ("centre", "missed")),
+    Told("power", "power", "", ("softer", "harder"), ("-{}", "+{}"), ("plain", "plain")),
+    Told("spread", "spread", " ms", ("tighter", "wider"), ("›{}‹", "‹{}›"), ("centre", "missed")),
+)
+"""The figures in the order a cell shows them."""
+
+ALIKE, UNKNOWN = "≈", "?"
+
+MEANINGS = (
+    ("‹4 ", "over another session: 4 ms earlier than there; 4› is 4 ms later"),
+    ("▼9 ", "9 % fewer strokes missed or on a wrong pad; ▲9 is 9 % more"),
+    ("-6 ", "6 softer (MIDI velocity); +6 is 6 harder"),
+    ("›3‹", "spread 3 ms tighter; ‹3› is 3 ms wider"),
+    (" ≈ ", "no difference that can be told from chance"),
+    (" ? ", "too few strokes to tell"),
+    ("2:1", "beside what is written: 2 strokes here, 1 in the other session"),
+)
+
+
+def sign(told: Told, change: Figure, size: int) -> tuple[str, str]:
+    """Return a difference as a sign of at most `size` characters, and its ink."""
+    if change.value is None:
+        return UNKNOWN, "faint"
+    if not clear(change):
+        return ALIKE, "faint"
+    more = change.value > 0
+    amount = abs(change.value)
+    number = f"{amount:.0f}" if amount >= 1 else f"{amount:.1f}".lstrip("0")
+    text = told.signs[more].format(number)
+    return (text if len(text) <= size else told.signs[more].format("")[:size]), told.inks[more]
+
+
+def cell_lines(change: CellChange, letter: str, size: int, view: int) -> list[Line]:
+    """Return the lines of a cell, the figure asked for first; faults stand beside the letter."""
+    lines = [_line(told, getattr(change, told.key), letter, size) for told in TOLD]
+    shown, spread = lines[:3], lines[3]
+    return [*shown[view:], *shown[:view], spread]
+
+
+def _line(told: Told, change: Figure, letter: str, size: int) -> Line:
+    room = max(1, size - 1)
+    beside = told.key == "faults" and size > 2
+    text, ink = sign(told, change, room - 1 if beside else room)
+    # Earlier stands on the left of the cell and later on the right, as early and late do.
+    text = text.rjust(room) if told.key == "offset" and ink == "late" else text
+    if beside:
+        return ((letter, "faint"), (text.ljust(size - 1), ink))
+    return ((text.center(room) if ink == "faint" else text.ljust(room), ink), (" ", "plain"))[
+        : 1 + (size > 1)
+    ]
+
+
+def stray_text(here: int, there: int) -> str:
+    """Return how often something landed here and there beside what is written."""
+    return f"{here}:{there}" if here or there else ""
+
+
+def sentence(change: CellChange) -> str:
+    """Return what differs: `4.2 ms later (1.1 to 7.3); no clear difference in power`."""
+    figures = [(told, getattr(change, told.key)) for told in TOLD]
+    parts = [_words(told, one) for told, one in figures if clear(one)]
+    alike = [told.name for told, one in figures if one.value is not None and not clear(one)]
+    unknown = [told.name for told, one in figures if one.value is None]
+    parts += [f"no clear difference in {listed(alike)}"] if alike else []
+    parts += [f"too few strokes for {listed(unknown)}"] if unknown else []
+    return "; ".join(parts)
+
+
+def listed(names: Sequence[str]) -> str:
+    """Return names as a list in words: `time, faults and power`."""
+    *first, last = names
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def _words(told: Told, change: Figure) -> str:
+    """Return one difference with its interval."""
+    more = (change.value or 0.0) > 0
+    ends = sorted(abs(end) for end in (change.low or 0.0, change.high or 0.0))
+    name = "" if told.key == "offset" else f"{told.name} "
+    amount = abs(change.value or 0.0)
+    return f"{name}{amount:.1f}{told.unit} {told.words[more]} ({ends[0]:.1f} to {ends[1]:.1f})"

@@ -1,0 +1,116 @@
+"""The app that goes through a session again: it opens at once and judges off the event loop."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Protocol
+
+from textual import work
+
+from trainer.archive.words import session_lines
+from trainer.errors import TrainerError
+from trainer.report import plain
+from trainer.screens.base import TrainerApp
+from trainer.screens.replay import ReplayScreen
+from trainer.screens.summary import SummaryScreen
+from trainer.screens.waiting import WaitScreen
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from pathlib import Path
+
+    from textual.screen import Screen
+
+    from trainer.archive.index import Entry
+    from trainer.archive.session import Session
+    from trainer.practice.outcomes import Judged
+    from trainer.screens.review import Review
+
+    Told = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A judged session, ready to be gone through. `review` is None where no pass was begun.
+
+    `pictures` is the path of its pictures, without their ending; `remarks` is what should be known.
+    """
+
+    path: Path
+    pictures: Path
+    session: Session
+    take: Judged
+    summary: dict[str, Any]
+    review: Review | None
+    remarks: Sequence[str] = ()
+
+
+class Shelf(Protocol):
+    """Where the sessions are. Everything here may take its time, and raises TrainerError."""
+
+    def open(self, told: Told) -> Opened:
+        """Return the session asked for, judged; `told` hears what is being done."""
+        ...
+
+    def others(self, opened: Opened) -> Sequence[Entry]:
+        """Return the other sessions of the same pattern, the oldest first."""
+        ...
+
+    def judged(self, path: Path) -> Judged:
+        """Return another session, judged."""
+        ...
+
+
+class ReplayApp(TrainerApp[None]):
+    """Going through a session again. `fault` is why it could not be opened."""
+
+    def __init__(self, shelf: Shelf) -> None:
+        super().__init__()
+        self.shelf = shelf
+        self.fault: TrainerError | None = None
+        self._waiting = WaitScreen("Opening the session")
+
+    def get_default_screen(self) -> Screen[Any]:
+        """Begin with what is being done."""
+        return self._waiting
+
+    def on_mount(self) -> None:
+        """Read and judge once there is something to look at."""
+        self.call_after_refresh(self.open_session)
+
+    @work(thread=True)
+    def open_session(self) -> None:
+        """Read and judge the session."""
+        try:
+            opened = self.shelf.open(lambda told: self.call_from_thread(self._waiting.say, told))
+        except TrainerError as fault:
+            self.call_from_thread(self._failed, fault)
+        else:
+            self.call_from_thread(self._show, opened)
+
+    def _failed(self, fault: TrainerError) -> None:
+        self.fault = fault
+        self.exit(return_code=fault.status)
+
+    def _show(self, opened: Opened) -> None:
+        """Show the session; one without a pass has only its summary."""
+        summary = _summary_of(opened)
+        if opened.review is None:
+            self.push_screen(summary)
+        else:
+            self.install_screen(summary, "summary")
+            self.push_screen(ReplayScreen(opened.review, opened, self.shelf))
+        for remark in opened.remarks:
+            self.notify(plain(remark), severity="warning", markup=False)
+
+
+def _summary_of(opened: Opened) -> SummaryScreen:
+    title, *lines = session_lines(opened.session, opened.summary)
+    return SummaryScreen(
+        title,
+        lines,
+        str(opened.path),
+        leaves="back" if opened.review else "app",
+        summary=opened.summary,
+        pictures=opened.pictures,
+    )

@@ -1,0 +1,37 @@
+"""Saving what a screen shows as a picture, off the event loop, and saying where it is."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from textual.binding import Binding
+
+from trainer import svg
+from trainer.errors import TrainerError
+from trainer.report import plain
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from textual.screen import Screen
+
+    from trainer.svg import Sheet
+
+PICTURE = Binding("x", "picture", "SVG", tooltip="Save this as an SVG picture, and say where")
+"""The key that saves a picture, the same on every screen that can."""
+
+
+def save(screen: Screen[Any], path: Path, draw: Callable[[], Sheet]) -> None:
+    """Draw a picture and put it in its place; neither a slow disk nor `draw` holds anything up."""
+
+    def write() -> None:
+        try:
+            svg.save(path, draw(), make_folder=True)
+        except TrainerError as fault:
+            told, severity = str(fault), "error"
+        else:
+            told, severity = f"Picture saved: {path}", "information"
+        screen.app.call_from_thread(screen.notify, plain(told), severity=severity, markup=False)
+
+    screen.run_worker(write, thread=True, group="picture")
