@@ -101,7 +101,7 @@ async def test_the_end_shows_the_summary_and_where_it_is(
     stage: Stage, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """After the last pass the summary stands with the saved path; closing returns the end."""
-    monkeypatch.setattr("trainer.screens.app.summary_lines", lambda summary: [str(summary)])
+    monkeypatch.setattr("trainer.screens.app.closing_lines", lambda ended: [str(ended.summary)])
     app = make_live_app(pattern(), stage)
     async with app.run_test(size=(80, 24)) as pilot:
         end = events.Finished("/tmp/session.jsonl", {"played": 12})

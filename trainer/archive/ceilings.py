@@ -123,10 +123,10 @@ def document(found: Sequence[Climb], now: datetime) -> list[dict[str, Any]]:
                 "pattern": climb.pattern,
                 "title": climb.title,
                 "rungs": one.rungs,
-                "half": _estimate(one.half),
-                "three_quarters": _estimate(one.three_quarters),
+                "half": estimate(one.half),
+                "three_quarters": estimate(one.three_quarters),
                 "curve": [
-                    {"date": when.isoformat(), **_estimate(then.half)}
+                    {"date": when.isoformat(), **estimate(then.half)}
                     for when, then in climb.curve()
                 ],
             }
@@ -134,7 +134,8 @@ def document(found: Sequence[Climb], now: datetime) -> list[dict[str, Any]]:
     return rows
 
 
-def _estimate(one: Estimate) -> dict[str, float | None]:
+def estimate(one: Estimate) -> dict[str, float | None]:
+    """Return one tempo with its interval for JSON; an open end is None."""
     return {
         "tempo": one.tempo,
         "low": None if one.open_below else one.low,

@@ -256,11 +256,15 @@ def _tell(
 
 
 def _end(finished: Finished, args: Namespace) -> None:
+    from trainer.archive import climbed
     from trainer.measure import words
 
+    ladder = climbed.climbed(finished.path)
     if args.json:
-        report.as_json({"session": finished.path, "summary": finished.summary})
+        told = {"session": finished.path, "summary": finished.summary}
+        report.as_json(told | ({"ladder": climbed.document(ladder)} if ladder else {}))
     else:
+        report.lines(climbed.lines(ladder))
         report.lines(words.lines(finished.summary))
     if not (args.json and finished.path):
         _say_where(finished)

@@ -58,7 +58,7 @@ def advice_lines(summary: Summary) -> list[str]:
     if not found:
         return []
     return [
-        "Worth practising:",
+        "Worth practising (“trainer advice” writes a drill for each):",
         *(f"  {weakness_words(one)}: {'; '.join(one['evidence'])}." for one in found),
     ]
 

@@ -28,7 +28,7 @@ class LiveApp(TrainerApp[events.Finished]):
         self,
         screen: LiveScreen,
         handle: Handle,
-        tell: Callable[[dict[str, object]], list[str]],
+        tell: Callable[[events.Finished], list[str]],
     ) -> None:
         super().__init__()
         self.live = screen
@@ -56,7 +56,7 @@ class LiveApp(TrainerApp[events.Finished]):
             if isinstance(event, events.Finished) and self.finished is None:
                 self.finished = event
                 self._feed.stop()
-                lines = self._tell(event.summary)
+                lines = self._tell(event)
                 self.push_screen(SummaryScreen(self.live.pattern.title, lines, event.path))
 
     def _engine_gone(self) -> None:
@@ -90,11 +90,12 @@ def make_live_app(
 
     `tempo` (BPM) is shown until the first beat; `passes` is None where practice has no set end.
     """
-    return LiveApp(LiveScreen(pattern, tempo or pattern.tempo, passes), handle, summary_lines)
+    return LiveApp(LiveScreen(pattern, tempo or pattern.tempo, passes), handle, closing_lines)
 
 
-def summary_lines(summary: dict[str, object]) -> list[str]:
-    """Return a summary in words."""
+def closing_lines(finished: events.Finished) -> list[str]:
+    """Return what a session came to in words: its ladder where it had one, then its summary."""
+    from trainer.archive import climbed
     from trainer.measure import words
 
-    return words.lines(summary)
+    return [*climbed.lines(climbed.climbed(finished.path)), *words.lines(finished.summary)]

@@ -1,0 +1,93 @@
+"""What a ladder came to: its rungs in order, and the ceiling before and after it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from trainer.archive.ceilings import climb_of, estimate, short_words
+from trainer.archive.index import scan
+from trainer.archive.store import open_session
+from trainer.archive.words import bpm
+from trainer.errors import TrainerError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from trainer.archive.index import Entry
+    from trainer.archive.session import Rung, Session
+    from trainer.measure.ceiling import Ceiling
+
+
+@dataclass(frozen=True, slots=True)
+class Climbed:
+    """The rungs of one session, and the player's ceiling of its pattern before and after.
+
+    `before` is None on the first ladder, `after` where the session is not among those known.
+    """
+
+    rungs: tuple[Rung, ...]
+    before: Ceiling | None
+    after: Ceiling | None
+
+
+def climbed(path: str | Path | None) -> Climbed | None:
+    """Return what the ladder of a saved session came to; None where there was none to be read."""
+    if path is None:
+        return None
+    try:
+        session = open_session(Path(path))
+        return among(session, scan(Path(path).parent).entries) if session.rungs else None
+    except (TrainerError, OSError):
+        return None  # The session may lie where nothing can be read back: it is saved all the same.
+
+
+def among(session: Session, entries: Iterable[Entry]) -> Climbed:
+    """Return what a session's ladder came to, given all sessions of the folder with its own."""
+    started, header = session.header.started, session.header
+    climb = climb_of(
+        (one for one in entries if one.started <= started), header.player, header.pattern.name
+    )
+    earlier = [one.started for one in climb.entries if one.started < started] if climb else []
+    return Climbed(
+        session.rungs,
+        climb.ceiling(earlier[-1]) if climb and earlier else None,
+        climb.ceiling(started) if climb else None,
+    )
+
+
+def lines(one: Climbed | None) -> Iterator[str]:
+    """Give a ladder in words: its course, rungs that were clean in a row as one, and the ceiling.
+
+    Nothing where there was no ladder.
+    """
+    if one is None:
+        return
+    clean = sum(rung.clean for rung in one.rungs)
+    tempos = [rung.tempo for rung in one.rungs]
+    count = f"{len(tempos)} rung" + "s" * (len(tempos) != 1)
+    yield f"Ladder: {count} at {bpm(min(tempos), max(tempos))}, {clean} clean."
+    for is_clean, rungs in groupby(one.rungs, key=lambda rung: rung.clean):
+        if is_clean:
+            row = [rung.tempo for rung in rungs]
+            yield f"  {bpm(row[0], row[-1])} clean"
+        else:
+            for rung in rungs:
+                yield f"  {rung.tempo:g} BPM not clean: {'; '.join(rung.failed)}"
+    if one.after:
+        before = short_words(one.before) if one.before else "no ladder yet"
+        yield f"Ceiling, before: {before}; now: {short_words(one.after)}."
+
+
+def document(one: Climbed) -> dict[str, Any]:
+    """Return a ladder for JSON; tempos in BPM, an open end of an interval is null."""
+    return {
+        "rungs": [
+            {"tempo": rung.tempo, "clean": rung.clean, "failed": list(rung.failed)}
+            for rung in one.rungs
+        ],
+        "ceiling_before": estimate(one.before.half) if one.before else None,
+        "ceiling_after": estimate(one.after.half) if one.after else None,
+    }
