@@ -1,4 +1,4 @@
-"""The live screen in a terminal of 120x40: processor time and the way from a hit to the terminal.
+"""The live screen in terminals of two sizes: processor time and the way from a hit to the terminal.
 
 Run with `python -m pytest tests/bench/bench_screen.py -s`.
 """
@@ -26,14 +26,15 @@ HERE = Path(__file__).parent
 WRITTEN = pattern(("snare", "tom1", "tom2", "floor"))
 STROKES_A_SECOND = 20
 SECONDS = 8
+SIZES = [(120, 40), (200, 60)]
 
 
 class Terminal:
     """A program in a terminal of its own, and when which bytes came out of it."""
 
-    def __init__(self, way: str) -> None:
+    def __init__(self, way: str, size: tuple[int, int]) -> None:
         ours, theirs = pty.openpty()
-        termios.tcsetwinsize(theirs, (40, 120))
+        termios.tcsetwinsize(theirs, size[::-1])
         self.here, there = Pipe()
         env = {**os.environ, "TERM": "xterm-256color", "COLORTERM": "truecolor"}
         env["PYTHONPATH"] = os.pathsep.join([str(HERE.parent), str(HERE.parent.parent)])
@@ -78,9 +79,9 @@ class Terminal:
         return sent
 
 
-def ready(way: str) -> Terminal:
+def ready(way: str, size: tuple[int, int]) -> Terminal:
     """Return a terminal that shows the screen and has come to rest."""
-    terminal = Terminal(way)
+    terminal = Terminal(way, size)
     while not any(b"Restart" in data for _, data in terminal.seen):
         assert terminal.process.poll() is None, terminal.seen
         time.sleep(0.05)
@@ -89,14 +90,15 @@ def ready(way: str) -> Terminal:
 
 
 @pytest.mark.bench
-def test_processor_time_of_the_live_screen() -> None:
+@pytest.mark.parametrize("size", SIZES)
+def test_processor_time_of_the_live_screen(size: tuple[int, int]) -> None:
     """The live screen takes at most a quarter of what whole updates of the same grid take."""
     ways = (("idle", 0), ("lean", STROKES_A_SECOND), ("plain", STROKES_A_SECOND))
     used = {}
-    print(f"\n{machine()}; 120x40, {STROKES_A_SECOND} strokes/s over {SECONDS} s")
+    print(f"\n{machine()}; {size[0]}x{size[1]}, {STROKES_A_SECOND} strokes/s over {SECONDS} s")
     print("  way     share of a core   kB/s written")
     for way, strokes in ways:
-        terminal = ready("plain" if way == "plain" else "lean")
+        terminal = ready("plain" if way == "plain" else "lean", size)
         terminal.seen.clear()
         before = _cpu(terminal.process.pid)
         terminal.play(SECONDS, strokes)
@@ -122,12 +124,13 @@ def _cpu(pid: int) -> float:
 
 
 @pytest.mark.bench
-def test_the_way_from_a_hit_to_the_terminal() -> None:
+@pytest.mark.parametrize("size", SIZES)
+def test_the_way_from_a_hit_to_the_terminal(size: tuple[int, int]) -> None:
     """Nearly every stroke is written by itself; times are printed beside those without a screen."""
-    print(f"\n{machine()}; ms from event to terminal")
+    print(f"\n{machine()}; {size[0]}x{size[1]}, ms from event to terminal")
     print("  way    strokes    p50    p95    p99   (wanted: 5 at p50, 33 at p99)")
     for way in ("bare", "lean"):
-        terminal = ready(way)
+        terminal = ready(way, size)
         sent = terminal.play(SECONDS, STROKES_A_SECOND)
         time.sleep(0.5)
         terminal.process.terminate()

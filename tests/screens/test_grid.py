@@ -1,4 +1,4 @@
-"""The written grid: columns, rows, cells, and how a bar fits into a window."""
+"""The written grid: its columns, rows and cells."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from stage import pattern
 
 from trainer.pattern.model import Bar, Meter, Note
-from trainer.screens.grid import Cell, PatternGrid, bar_columns, lay_out
+from trainer.screens.grid import Cell, PatternGrid, bar_columns
 
 
 @pytest.mark.parametrize(("per_beat", "columns"), [(1, 4), (2, 8), (3, 12), (4, 16), (8, 32)])
@@ -59,26 +59,3 @@ def test_every_note_has_the_cell_of_its_bar_step_and_voice() -> None:
 def test_a_beat_stands_in_its_nearest_column(beat: float, place: tuple[int, int]) -> None:
     """Just before a bar line the nearest step is the next bar's first, if there is one."""
     assert PatternGrid(pattern(bars=2)).place(beat) == place
-
-
-@pytest.mark.parametrize("size", [(80, 17), (120, 34), (200, 54), (60, 17)])
-@pytest.mark.parametrize("per_beat", [1, 2, 3, 4, 6, 8])
-def test_a_layout_fits_its_window(size: tuple[int, int], per_beat: int) -> None:
-    """Cells, label and rulers never need more than the window has, and no column is left out."""
-    width, height = size
-    grid = PatternGrid(pattern(per_beat=per_beat))
-    layout = lay_out(grid.bars[0], len(grid.rows) + 1, width, height)
-    widest = max(end - first for first, end in layout.lines)
-    assert layout.label + 1 + widest * layout.cell <= width
-    assert layout.height(len(grid.rows) + 1) <= height
-    assert [column for line in layout.lines for column in range(*line)] == list(
-        range(len(grid.bars[0].beats))
-    )
-
-
-def test_a_dense_bar_breaks_at_a_beat() -> None:
-    """Thirty-seconds in 80 columns go on two lines, each beginning on a beat."""
-    grid = PatternGrid(pattern(per_beat=8))
-    layout = lay_out(grid.bars[0], len(grid.rows) + 1, 80, 17)
-    assert layout.lines == ((0, 16), (16, 32))
-    assert layout.cell >= 4

@@ -56,17 +56,19 @@ async def test_other_keys_go_on_as_pads_with_their_time(stage: Stage) -> None:
         assert before <= command.amount <= time.perf_counter()
 
 
-@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+@pytest.mark.parametrize(
+    ("size", "early", "late"), [((80, 24), "‹L", "R›"), ((120, 40), "▌█  ", "█▀▄▐")]
+)
 async def test_a_stroke_is_drawn_by_side_and_told_in_words(
-    stage: Stage, size: tuple[int, int]
+    stage: Stage, size: tuple[int, int], early: str, late: str
 ) -> None:
     """Early has its sign left of the letter, late right of it, and the words say which."""
     written = pattern(feet=False)
     async with make_live_app(written, stage).run_test(size=size) as pilot:
         stage.say(beat(0), hit(0, written, 1, -12.0), hit(1, written, 2, 12.0))
         await wait_until(pilot, lambda: "12 ms late" in shown(pilot.app))
-        assert "‹L" in shown(pilot.app)
-        assert "R›" in shown(pilot.app)
+        assert early in shown(pilot.app)
+        assert late in shown(pilot.app)
         assert "snare RH 12 ms late" in shown(pilot.app)
 
 

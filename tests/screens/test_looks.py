@@ -5,10 +5,11 @@ from __future__ import annotations
 import pytest
 from stage import Stage, beat, hit, pattern, shown, wait_until
 
-from trainer.screens import signs
+from trainer.screens import large_signs, signs
 from trainer.screens.app import make_live_app
-from trainer.screens.board import Mark
+from trainer.screens.board import Mark, Stray
 from trainer.screens.ink import text
+from trainer.screens.layout import LARGEST, letter_columns, letter_rows
 
 
 @pytest.mark.parametrize("name", ["night", "paper", "contrast"])
@@ -22,19 +23,63 @@ async def test_the_environment_chooses_the_look(name: str, monkeypatch: pytest.M
 
 @pytest.mark.parametrize("size", [1, 2, 3, 4, 5, 9])
 def test_outcomes_differ_without_colour(size: int) -> None:
-    """To come, on time, early, late, missed and wrong pad are six different texts in any cell."""
-    note = pattern().notes[1]
-    marks = [
-        [],
-        [Mark("played", 0.0, 0)],
-        [Mark("played", -0.03, 0)],
-        [Mark("played", 0.03, 0)],
-        [Mark("missed", None, 0)],
-        [Mark("wrong pad", 0.0, 0)],
-    ]
-    told = [text(signs.draw(signs.face([note], one, (), size), size)) for one in marks]
+    """All that can become of a stroke looks different in any cell, by its characters alone."""
+    told = [text(signs.draw(one, size)) for one in faces(size)]
     assert len(set(told)) == len(told)
     assert {len(one) for one in told} == {size}
+
+
+@pytest.mark.parametrize("letter", range(1, LARGEST + 1))
+@pytest.mark.parametrize("more", [0, 1, 2, 5])
+def test_outcomes_differ_in_large_without_colour(letter: int, more: int) -> None:
+    """The same in letters of any size; an ink that is drawn solid counts as what it looks like."""
+    cell, high = letter_columns(letter) + 2 * letter + 1 + more, letter_rows(letter) + more % 2
+    told = [large_signs.draw(one, cell, high, letter) for one in faces(cell)]
+    assert {text(line) for lines in told for line in lines if len(text(line)) != cell} == set()
+    looks = [tuple(map(text, lines)) for lines in told]
+    assert {len(lines) for lines in looks} == {high}
+    assert len(set(looks)) == len(looks)
+
+
+def test_two_characters_say_early_and_late_by_their_side() -> None:
+    """An early sign begins on the left edge, a late one ends on the right, on time fills both."""
+    told = {name: text(signs.draw(face, 2)) for name, face in named_faces(2).items()}
+    assert [told[name] for name in ("far early", "early", "late", "far late")] == [
+        "◄━",
+        "‹ ",
+        " ›",
+        "━►",
+    ]
+    assert [told[name] for name in ("on time", "missed", "wrong pad", "extra")] == [
+        "▐▌",
+        "──",
+        "≠ ",
+        "+ ",
+    ]
+
+
+def named_faces(size: int) -> dict[str, signs.Face]:
+    """Return how each outcome of a stroke looks in a cell of some size, and what lands besides."""
+    note = pattern().notes[1]
+    marks = {
+        "to come": [],
+        "on time": [Mark("played", 0.0, 0)],
+        "early": [Mark("played", -0.015, 0)],
+        "far early": [Mark("played", -0.03, 0)],
+        "late": [Mark("played", 0.015, 0)],
+        "far late": [Mark("played", 0.03, 0)],
+        "missed": [Mark("missed", None, 0)],
+        "wrong pad": [Mark("wrong pad", 0.0, 0)],
+    }
+    found = {name: signs.face([note], one, (), size) for name, one in marks.items()}
+    strays = {"extra": Stray("extra", "SN", 0), "double": Stray("double", "SN", 0)}
+    found |= {name: signs.face([], [], [one], size) for name, one in strays.items()}
+    return found | {"nothing": signs.face([], [], (), size)}
+
+
+def faces(size: int) -> list[signs.Face]:
+    """Return them without their names."""
+    return list(named_faces(size).values())
 
 
 async def test_a_title_from_a_file_is_plain_text() -> None:

@@ -1,6 +1,6 @@
-"""Where things stand on the written grid: bars, columns, rows, and how they fit into a window.
+"""Where things stand on the written grid: bars, columns, rows and cells.
 
-Layout arithmetic only; nothing here knows a terminal or a clock. A bar's columns are its steps, its
+Arithmetic only; how a bar fits into a window is `layout.py`. A bar's columns are its steps, its
 rows are the pattern's voices from cymbals down to feet. One row more, under the voices, is for pads
 the pattern never uses and notes the kit does not know.
 """
@@ -22,15 +22,6 @@ if TYPE_CHECKING:
 
 MOST_EVEN_COLUMNS = 32
 """A bar is cut into even steps up to this many; beyond, only the steps that are written stand."""
-
-ROOMY = 4
-"""Characters a cell likes to have: its letter, both sides, and one for what lands besides."""
-
-WIDEST = 9
-"""Characters beyond which a cell only moves its neighbours apart."""
-
-TALLEST = 3
-"""Lines beyond which a row only moves its neighbours apart."""
 
 SHORT_LABEL, LONG_LABEL = 2, 12
 """Characters of a row's name: its tab letters, or its title as far as it fits."""
@@ -160,61 +151,3 @@ class PatternGrid:
             return LIMB_TITLES[name] if width > SHORT_LABEL else name[:width]
         voice = VOICES[name]
         return voice.title if len(voice.title) <= width else voice.tab[:width]
-
-
-@dataclass(frozen=True, slots=True)
-class BarLayout:
-    """How a bar fits into a window: lines of columns, each cell `cell` wide and `high` lines high.
-
-    `lines` holds, for each line, its first column and the one after its last; between two of them
-    are `gap` blank rows.
-    """
-
-    label: int
-    cell: int
-    high: int
-    gap: int
-    lines: tuple[tuple[int, int], ...]
-
-    def line_of(self, column: int) -> int:
-        """Return which line holds a column."""
-        return next(n for n, (_, end) in enumerate(self.lines) if column < end)
-
-    def height(self, rows: int) -> int:
-        """Return how many terminal rows the bar takes with its rulers."""
-        return len(self.lines) * (1 + rows * self.high) + self.gap * (len(self.lines) - 1)
-
-
-def lay_out(
-    bar: BarColumns, rows: int, width: int, height: int, tallest: int = TALLEST
-) -> BarLayout:
-    """Return the layout of a bar in a window of `width` by `height` characters.
-
-    A bar that is too dense for one line breaks at a beat into two, three or four, as long as the
-    height allows; `rows` counts the row for everything else too.
-    """
-    best = _broken(bar, 1)
-    for count in (1, 2, 3, 4):
-        lines = _broken(bar, count)
-        if count > 1 and len(lines) * (1 + rows) > height:
-            break
-        best = lines
-        if (width - SHORT_LABEL - 1) // _widest(lines) >= ROOMY:
-            break
-    label = LONG_LABEL if (width - LONG_LABEL - 1) // _widest(best) >= ROOMY else SHORT_LABEL
-    cell = max(1, min(WIDEST, (width - label - 1) // _widest(best)))
-    gap = int(len(best) * (2 + rows) - 1 <= height)
-    spare = (height - gap * (len(best) - 1)) // len(best) - 1
-    return BarLayout(label, cell, max(1, min(tallest, spare // max(1, rows))), gap, best)
-
-
-def _widest(lines: tuple[tuple[int, int], ...]) -> int:
-    return max(end - first for first, end in lines)
-
-
-def _broken(bar: BarColumns, count: int) -> tuple[tuple[int, int], ...]:
-    """Break a bar into `count` lines of about as many beats each."""
-    starts = [column for column, number in enumerate(bar.counts) if number]
-    share = -(-len(starts) // count)
-    firsts = starts[::share]
-    return tuple(zip(firsts, [*firsts[1:], len(bar.beats)], strict=True))

@@ -6,6 +6,11 @@ sign drawn in an ink says the same.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
 INKS = (
     "plain",  # ordinary text
     "faint",  # what is there but need not be read
@@ -23,6 +28,9 @@ INKS = (
     "alert",  # paused, counting in, something to act on
 )
 
+SOLID = frozenset({"filled", "cursor", "chosen", "alert"})
+"""Inks whose blanks are seen too."""
+
 Span = tuple[str, str]
 """Some text and the name of its ink."""
 
@@ -38,6 +46,19 @@ def width(line: Line) -> int:
 def text(line: Line) -> str:
     """Return a line without its inks."""
     return "".join(part for part, _ in line)
+
+
+def joined(line: Iterable[Span]) -> Line:
+    """Return a line in as few spans as look the same: fewer to draw, and to compare."""
+    kept: list[Span] = []
+    for part, ink in line:
+        before, last = kept[-1] if kept else ("", "")
+        blank = part.isspace() and not {ink, last} & SOLID
+        if kept and (ink == last or blank):
+            kept[-1] = (before + part, last)
+        elif part:
+            kept.append((part, ink))
+    return tuple(kept)
 
 
 def fit(line: Line, columns: int) -> Line:

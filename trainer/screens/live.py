@@ -57,7 +57,8 @@ class LiveScreen(Ground, Screen[None]):
     GUIDE = (
         "The bar being played: steps across, voices down, the sticking in the cells. "
         "▼ shows where the beat stands. Early strokes have their sign left of the letter, "
-        "late ones right of it. Marks stay until the beat before them comes round again. "
+        "late ones right of it; in large letters these are arrows, a block is on time, a level bar "
+        "missed. Marks stay until the beat before them comes round again. "
         "Mean and spread are of all strokes so far; minus is early."
     )
     SIGNS = signs.MEANINGS
@@ -115,6 +116,7 @@ class LiveScreen(Ground, Screen[None]):
         columns, rows = event.size
         self.set_class(columns < SMALLEST[0] or rows < SMALLEST[1], "-tiny")
         self.set_class(rows < SMALLEST[1] + 4, "-short")
+        self.figures.fit_window(columns, rows)
 
     def hear(self, heard: Sequence[events.Event]) -> None:
         """Take in what happened and draw it once."""

@@ -3,7 +3,7 @@
 A cell has its letter in the middle. Early strokes put their sign to its left and late ones to its
 right, the further out the further off, so the side alone tells which. The last character of a roomy
 cell is kept for what landed there besides. Where rows are several lines high, blocks above and
-below the sign make it larger.
+below the sign make it larger; where cells are large, `large_signs.py` draws them.
 """
 
 from __future__ import annotations
@@ -159,9 +159,18 @@ def draw_other(strays: Sequence[Stray], size: int) -> Line:
     return ((strays[-1].text[:size].center(size), "wrong"),)
 
 
+_PAIRS = {"▐": "▐▌", "◄": "◄━", "‹": "‹ ", "►": "━►", "›": " ›", "─": "──"}
+"""What became of a stroke, in two characters: early begins on the left, late ends on the right."""
+
+
 def _draw_tiny(shown: Face, size: int) -> Line:
     """Draw a cell of one or two characters: there the sign takes the letter's place."""
     if shown.ink in ("written", "faint"):
         return (((shown.letter + shown.beside)[:size].ljust(size), shown.ink),)
-    sign = "■" if shown.ink == "centre" else shown.left or shown.right or shown.letter
-    return (((sign + shown.beside)[:size].ljust(size), shown.ink),)
+    sign = (shown.left[:1] or shown.right[-1:] or shown.letter).replace(">", "")
+    if size == 1:
+        return (("■" if shown.ink == "centre" else sign, shown.ink),)
+    if not shown.beside:
+        return ((_PAIRS.get(sign, sign).ljust(size), shown.ink),)
+    sign = "■" if shown.ink == "centre" else sign
+    return ((shown.beside + sign if shown.ink == "late" else sign + shown.beside, shown.ink),)

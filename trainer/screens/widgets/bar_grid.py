@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.screens import signs
+from trainer.screens import large_signs, signs
+from trainer.screens.layout import lay_out, letter_size
 from trainer.screens.widgets.written_grid import WrittenGrid, low, main_line
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trainer.screens.board import Board
-    from trainer.screens.grid import BarLayout, Cell
+    from trainer.screens.grid import Cell
     from trainer.screens.ink import Line
+    from trainer.screens.layout import BarLayout
 
 
 class BarGrid(WrittenGrid):
@@ -25,31 +27,42 @@ class BarGrid(WrittenGrid):
         self.board = board
         self._rows: dict[object, tuple[object, list[Line]]] = {}
         self._cells: dict[object, tuple[object, Sequence[Line]]] = {}
-        self._layouts: dict[tuple[int, int, int], BarLayout] = {}
+        self._layouts: dict[tuple[int, int], tuple[BarLayout, ...]] = {}
 
     def look_at(self, bar: int, cursor: int | None, *, counting: bool = False) -> None:
         """Turn to a bar with the cursor on one of its columns, or without; hollow in a count-in."""
         self.bar, self.cursor, self.counting = bar, cursor, counting
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
-        """Return the bar's lines, and those of the next one as it is written where it fits."""
+        """Return the bar's lines, and those of the next ones as they are written."""
         shown = list(super().draw_lines(columns, rows))
-        following = (self.bar + 1) % len(self.pattern_grid.bars)
-        if following == self.bar:
-            return shown
-        room = rows - len(shown) - 2
-        layout = low(self.layout_for(following, columns, room))
-        if layout.height(self.pattern_grid.other_row + 1) > room:
-            return shown
-        heading = ((f"next: bar {following + 1}", "faint"),)
-        return [*shown, (), heading, *self.bar_lines(following, layout)]
+        if len(shown) > rows > 1:
+            left = f"and {len(shown) - rows + 1} lines more: make the window higher"
+            return [*shown[: rows - 1], ((left, "alert"),)]
+        return [*shown, *self._following(columns, rows - len(shown))]
+
+    def _following(self, columns: int, room: int) -> list[Line]:
+        """Return the bars to come as they are written, as many as there is room for."""
+        lines: list[Line] = []
+        count = len(self.pattern_grid.bars)
+        for ahead in range(1, count):
+            bar = (self.bar + ahead) % count
+            left = room - len(lines) - (2 if ahead == 1 else 1)
+            layout = low(self.layout_for(bar, columns, room))
+            if layout.height(self.pattern_grid.other_row + 1) > left:
+                break
+            heading = ((f"next: bar {bar + 1}", "faint"),)
+            lines += [(), heading] if ahead == 1 else [()]
+            lines += self.bar_lines(bar, layout, left)
+        return lines
 
     def layout_for(self, bar: int, columns: int, rows: int) -> BarLayout:
-        """Return how a bar fits, worked out once for each size."""
-        place = (bar, columns, rows)
-        if place not in self._layouts:
-            self._layouts[place] = super().layout_for(*place)
-        return self._layouts[place]
+        """Return how a bar fits, all of them worked out together, once for each size."""
+        grid = self.pattern_grid
+        if (columns, rows) not in self._layouts:
+            fitted = lay_out(grid.bars, grid.other_row + 1, columns, rows)
+            self._layouts[columns, rows] = fitted
+        return self._layouts[columns, rows][bar]
 
     def row_lines(self, layout: BarLayout, bar: int, span: tuple[int, int], row: int) -> list[Line]:
         """Return a row's lines, drawn anew only when the row has changed."""
@@ -89,6 +102,8 @@ class BarGrid(WrittenGrid):
         indexes = board.grid.notes.get(cell, ())
         marks = [board.marks[i] for i in indexes if i in board.marks] if now else []
         face = signs.face([board.pattern.notes[i] for i in indexes], marks, strays, size)
+        if letter := letter_size(size, high):
+            return large_signs.draw(face, size, high, letter)
         return [
             signs.draw(face, size)
             if line == main

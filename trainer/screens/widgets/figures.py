@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from trainer.screens import digits, rungs, words
 from trainer.screens.ink import fit
+from trainer.screens.layout import letter_rows
 from trainer.screens.progress import COUNT_IN, PAUSED, PLAYING, WAITING
 from trainer.screens.widgets.canvas import Canvas
 
@@ -20,11 +21,16 @@ if TYPE_CHECKING:
 SCALE_S = 0.040
 """The offset at either end of the scale, in seconds."""
 
-COLUMN_ROWS = 12
-"""With this many rows the figures stand in a column, with fewer in a strip."""
+SMALLEST_WINDOW = (80, 24)
+"""Columns and rows for each size of the large figures: in twice as much they are twice as large."""
+
+LARGEST = 4
 
 OFTEN_S = 0.1
 """How often figures that change with every stroke are drawn: nobody reads them faster."""
+
+FEWEST = 4
+"""Blocks that are always shown; the last two stand where there is room."""
 
 _NAMES = {
     COUNT_IN: "COUNT-IN",
@@ -35,11 +41,12 @@ _NAMES = {
 
 
 class Figures(Canvas):
-    """Draws a `Progress` as a strip five rows high, or as a column."""
+    """Draws a `Progress` as a strip, as high as its large figures ask for."""
 
     def __init__(self, progress: Progress, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self.progress = progress
+        self.times = 1
         self._due_s = 0.0
         self._waiting: asyncio.TimerHandle | None = None
 
@@ -65,37 +72,40 @@ class Figures(Canvas):
         if self._waiting:
             self._waiting.cancel()
 
+    def fit_window(self, columns: int, rows: int) -> None:
+        """Choose the size of the large figures for a window, and so the height of the strip."""
+        share = min(columns // SMALLEST_WINDOW[0], rows // SMALLEST_WINDOW[1])
+        self.times = max(1, min(LARGEST, share))
+        self.styles.height = letter_rows(self.times) + (2 if self.times == 1 else 3)
+
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
-        """Return the strip or the column."""
-        blocks = [self._tempo(), self._beat(), self._place(), self._picture()]
-        if rows >= COLUMN_ROWS:
-            tall = [
-                *blocks[0],
-                (),
-                *blocks[1],
-                (),
-                *blocks[2],
-                (),
-                *blocks[3],
-                (),
-                *self._verdict(),
-                (),
-                self._ladder(columns - 2),
-            ]
-            return [(("  ", "plain"), *line) for line in tall]
-        widths = (14, 12, 18, columns - 44)
+        """Return the strip: the large figures, where we are, the running picture, the verdict."""
+        blocks = [
+            (_wide(self.times, "000", 2), self._tempo()),
+            (max(12, _wide(self.times, "00", 2)), self._beat()),
+            (18, self._place()),
+            (36, self._picture()),
+            (_wide(self.times, "◄ 000", 2), self._mean()),
+            (_wide(self.times, "000", 0), self._spread()),
+        ]
+        while sum(size for size, _ in blocks) > columns and len(blocks) > FEWEST:
+            blocks.pop()
+        last = columns - sum(size for size, _ in blocks[:-1])
+        blocks[-1] = (last, blocks[-1][1])
+        high = letter_rows(self.times) + 1
         strip = [
             tuple(
                 span
-                for block, size in zip(blocks, widths, strict=True)
+                for size, block in blocks
                 for span in fit(block[row] if row < len(block) else (), size)
             )
-            for row in range(4)
+            for row in range(high)
         ]
-        return [*strip, self._ladder(columns) or self._reasons()]
+        told = [line for line in (self._ladder(columns), self._reasons()) if line]
+        return [*strip, *told][:rows]
 
     def _tempo(self) -> list[Line]:
-        figures = digits.big(f"{self.progress.tempo:.0f}")
+        figures = digits.larger(f"{self.progress.tempo:.0f}", self.times)
         coming = self.progress.next_tempo
         note = f"BPM, next {coming:.0f}" if coming else "BPM"
         return [*_lines(figures, "strong"), ((note, "faint"),)]
@@ -103,7 +113,7 @@ class Figures(Canvas):
     def _beat(self) -> list[Line]:
         progress = self.progress
         counting = progress.phase in (COUNT_IN, PLAYING)
-        figures = digits.big(str(progress.beat + 1) if counting else "-")
+        figures = digits.larger(str(progress.beat + 1) if counting else "-", self.times)
         playing = progress.phase == PLAYING
         name = _NAMES.get(progress.phase, progress.phase)
         return [
@@ -139,17 +149,21 @@ class Figures(Canvas):
             return ()
         return (("last: clean", "centre"),) if clean else (("last: not clean", "missed"),)
 
-    def _verdict(self) -> list[Line]:
-        """Return whether the last whole pass was clean, or what was not."""
-        progress = self.progress
-        if progress.clean is None:
-            return [()]
-        if progress.clean:
-            return [(("last pass clean", "centre"),)]
-        return [
-            (("last pass not clean", "missed"),),
-            *(((text, "plain"),) for text in progress.failed),
-        ]
+    def _mean(self) -> list[Line]:
+        """Return the mean offset in large, with an arrow to its side."""
+        mean = self.progress.tally.offset_mean_s
+        ms = "-" if mean is None else f"{abs(mean) * 1000:.0f}"
+        side = words.side(mean)
+        shown = {"early": f"◄ {ms}", "late": f"{ms} ►"}.get(side, ms)
+        name = {"early": "mean, ms early", "late": "mean, ms late"}.get(side, "mean, ms")
+        ink = "strong" if mean is None else side
+        return [*_lines(digits.larger(shown, self.times), ink), ((name, "faint"),)]
+
+    def _spread(self) -> list[Line]:
+        """Return the spread in large."""
+        spread = self.progress.tally.offset_spread_s
+        ms = "-" if spread is None else f"{spread * 1000:.0f}"
+        return [*_lines(digits.larger(ms, self.times), "strong"), (("spread, ms", "faint"),)]
 
     def _picture(self) -> list[Line]:
         tally = self.progress.tally
@@ -162,6 +176,11 @@ class Figures(Canvas):
             _counts(("played", tally.played), ("wrong", tally.wrong_pad), ("missed", tally.missed)),
             _counts(("extra ", tally.extra), ("rim  ", tally.rim), ("double", tally.double)),
         ]
+
+
+def _wide(times: int, text: str, gap: int) -> int:
+    """Return the columns of a block that holds such large figures."""
+    return len(digits.larger(text, times)[0]) + gap * times
 
 
 def _lines(texts: Sequence[str], ink: str) -> list[Line]:

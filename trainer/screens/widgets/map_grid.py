@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 
 from trainer.practice.outcomes import PLAYED
 from trainer.screens import change_words, signs
-from trainer.screens.grid import Cell, lay_out
+from trainer.screens.grid import Cell
 from trainer.screens.ink import fit
+from trainer.screens.layout import lay_out
 from trainer.screens.messages import CellChosen
 from trainer.screens.widgets.bar_grid import BarGrid
 from trainer.screens.widgets.written_grid import WrittenGrid, main_line
@@ -22,8 +23,8 @@ if TYPE_CHECKING:
 
     from textual.events import Click
 
-    from trainer.screens.grid import BarLayout
     from trainer.screens.ink import Line
+    from trainer.screens.layout import BarLayout
     from trainer.screens.review import Review
 
 VIEWS = ("time", "faults", "power")
@@ -107,7 +108,7 @@ class MapGrid(BarGrid):
     def layout_for(self, bar: int, columns: int, rows: int) -> BarLayout:
         """Return how a bar fits; taller rows give finer distributions."""
         grid = self.pattern_grid
-        return lay_out(grid.bars[bar], grid.other_row + 1, columns, rows, TALLEST)
+        return lay_out([grid.bars[bar]], grid.other_row + 1, columns, rows, TALLEST)[0]
 
     def _plain_lines(self, cell: Cell, size: int, high: int) -> Sequence[Line]:
         if self.review.as_played:
