@@ -11,6 +11,7 @@ from stage import shown, wait_until
 from trainer.archive.index import Entry as Played
 from trainer.pattern.files import Entry as Written
 from trainer.screens.home import HomeApp, Known
+from trainer.screens.page import Page
 
 PATTERNS = (
     Written("climb", "Climb [b]and[/b] back", Path("climb.toml"), ("climb",)),
@@ -61,8 +62,6 @@ async def test_home_shows_what_is_connected_and_what_was_played_last() -> None:
         (["h"], ["history"]),
         (["b"], ["patterns", "browse", "--port", "Pad box"]),
         (["k"], ["kit"]),
-        (["a"], ["advice"]),
-        (["o"], ["ports"]),
         (
             ["slash", "c", "l", "i", "enter", "down", "enter"],
             ["play", "climb", "--port", "Pad box"],
@@ -100,6 +99,55 @@ async def test_what_is_there_at_first_is_no_news() -> None:
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
         app.found(KNOWN)
         assert not app._notifications
+
+
+PAGES = {
+    "t": "routine",
+    "a": "advice",
+    "m": "goal",
+    "v": "compare",
+    "e": "explain",
+    "j": "score",
+    "p": "sheet",
+    "o": "ports",
+    "i": "timing",
+}
+
+
+@pytest.mark.parametrize("key", PAGES)
+async def test_a_key_opens_the_page_of_a_command(key: str) -> None:
+    """The page knows what is played on; q is home again, and the key stands in the menu."""
+    app = HomeApp(lambda: KNOWN, page_of=a_page)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
+        assert f" {key} " in shown(app)
+        await pilot.press(key)
+        await wait_until(pilot, lambda: f"the page of {PAGES[key]} on Pad box" in shown(app))
+        assert app.opened == PAGES[key]
+        await pilot.press("q")
+        await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
+        assert app.opened == ""
+
+
+async def test_home_comes_back_to_the_page_that_was_left() -> None:
+    """After a command that a page ran, the page is open again."""
+    app = HomeApp(lambda: KNOWN, page_of=a_page, opens="goal")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "the page of goal" in shown(app))
+
+
+async def test_the_menu_can_be_clicked() -> None:
+    """A click on a line of the menu does what its key does."""
+    app = HomeApp(lambda: KNOWN, page_of=a_page)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "t Routine" in shown(app))
+        await pilot.click("#menu", offset=(3, 2))
+        await wait_until(pilot, lambda: "the page of goal" in shown(app))
+
+
+def a_page(name: str, port: str) -> Page:
+    """Return an empty page that says what it was made for."""
+    return Page(f"the page of {name} on {port}", "", f"trainer {name}", lambda _progress: ())
 
 
 async def test_a_kit_that_is_plugged_in_later_is_found() -> None:

@@ -92,7 +92,7 @@ def read(source: str) -> tuple[Goal, ...]:
 
 def add(goal: Goal) -> tuple[Goal, ...]:
     """Keep a goal, in place of one of the same name; return all. Raises BadInput for nonsense."""
-    _check(goal)
+    check(goal)
     kept = [one for one in load() if one.name.casefold() != goal.name.casefold()]
     return _save([*kept, goal])
 
@@ -108,7 +108,7 @@ def remove(name: str) -> tuple[Goal, ...]:
     return _save(kept)
 
 
-def _check(goal: Goal) -> None:
+def check(goal: Goal) -> None:
     """Raise BadInput for what could not be read again, by the names of the options."""
     if not goal.name.strip():
         raise BadInput("a goal needs a name", mend='write trainer goal add "name" --tempo 152')

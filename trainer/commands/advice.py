@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainer import report
@@ -15,6 +16,8 @@ from trainer.settings import folder_to_read
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Iterator
+    from pathlib import Path
 
     from trainer.archive.session import Session
 
@@ -32,26 +35,51 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="findings and drills as JSON")
 
 
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A session and its summary, which says what is weak in it."""
+
+    session: Session
+    summary: dict[str, Any]
+
+    @property
+    def weak(self) -> list[dict[str, Any]]:
+        """The weaknesses, the costliest first."""
+        return self.summary["advice"] or []
+
+
 def run(args: argparse.Namespace) -> int:
     """Tell what is worth practising and save the drills."""
     path = find(folder_to_read(args.recordings), args.session)
-    session = cut_short(open_session(path))
-    summary = summarise(session)
-    found = summary["advice"]
-    made = [] if args.no_drills else [save_drill(one, session, summary) for one in found or ()]
+    one = found(path)
+    made = [] if args.no_drills else [save_drill(w, one.session, one.summary) for w in one.weak]
     if args.json:
-        report.as_json({"session": path.name, "advice": found, "drills": made})
+        report.as_json({"session": path.name, "advice": one.summary["advice"], "drills": made})
         return 0
-    report.say(f"{session.pattern.title}, {session.header.started:%Y-%m-%d %H:%M}.")
-    if found is None:
-        report.say("Too few strokes landed to propose anything: play two minutes or more.")
-    elif not found:
-        report.say("Nothing stands out: no move, hand, foot or change costs more than chance.")
-    for place, one in enumerate(found or (), 1):
-        report.say(f"{place}. {weakness_words(one)}: {'; '.join(one['evidence'])}.")
+    head, *told = lines(one)
+    report.say(head)
+    for place, line in enumerate(told):
+        report.say(line)
         if made:
-            report.say(f"   Drill: trainer play {made[place - 1]}")
+            report.say(f"   Drill: trainer play {made[place]}")
     return 0
+
+
+def found(path: Path) -> Found:
+    """Return what a session says."""
+    session = cut_short(open_session(path))
+    return Found(session, summarise(session))
+
+
+def lines(one: Found) -> Iterator[str]:
+    """Yield which session it is, then a line a weakness, or why there is none."""
+    yield f"{one.session.pattern.title}, {one.session.header.started:%Y-%m-%d %H:%M}."
+    if one.summary["advice"] is None:
+        yield "Too few strokes landed to propose anything: play two minutes or more."
+    elif not one.weak:
+        yield "Nothing stands out: no move, hand, foot or change costs more than chance."
+    for place, weak in enumerate(one.weak, 1):
+        yield f"{place}. {weakness_words(weak)}: {'; '.join(weak['evidence'])}."
 
 
 def save_drill(finding: dict[str, Any], session: Session, summary: dict[str, Any]) -> str:

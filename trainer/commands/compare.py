@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -39,8 +40,29 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="every number as JSON")
 
 
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """Two takes of a pattern, the first as A: their names, summaries, and what changed."""
+
+    pattern: str
+    names: Sequence[str]
+    summaries: Sequence[dict[str, Any]]
+    changes: Sequence[Change]
+
+
 def run(args: argparse.Namespace) -> int:
     """Compare two sessions or takes."""
+    found = compared(args)
+    if args.json:
+        rows = [plain(one) for one in found.changes]
+        report.as_json({"pattern": found.pattern, "sessions": list(found.names), "changes": rows})
+    else:
+        report.lines(lines(found))
+    return 0
+
+
+def compared(args: argparse.Namespace) -> Compared:
+    """Compare `args.first` with `args.second`; raises BadInput where the patterns differ."""
     names, titles, summaries = zip(
         *(_read(given, args) for given in (args.first, args.second)), strict=True
     )
@@ -49,13 +71,7 @@ def run(args: argparse.Namespace) -> int:
             f'they play different patterns, "{titles[0]}" and "{titles[1]}"',
             mend="compare two of one pattern",
         )
-    changes = compare(*summaries)
-    if args.json:
-        rows = [plain(one) for one in changes]
-        report.as_json({"pattern": titles[0], "sessions": list(names), "changes": rows})
-    else:
-        report.lines(_lines(names, summaries, changes))
-    return 0
+    return Compared(titles[0], names, summaries, compare(*summaries))
 
 
 def _read(given: str, args: argparse.Namespace) -> tuple[str, str, dict[str, Any]]:
@@ -73,20 +89,20 @@ def _read(given: str, args: argparse.Namespace) -> tuple[str, str, dict[str, Any
     return path.name, session.pattern.name, summarise(session)
 
 
-def _lines(
-    names: Sequence[str], summaries: Sequence[dict[str, Any]], changes: Sequence[Change]
-) -> Iterator[str]:
-    yield summaries[0]["title"]
-    for letter, name, summary in zip("AB", names, summaries, strict=True):
+def lines(found: Compared) -> Iterator[str]:
+    """Yield what is compared, then a row a number."""
+    yield found.summaries[0]["title"]
+    for letter, name, summary in zip("AB", found.names, found.summaries, strict=True):
         low, high = summary["tempo_low"], summary["tempo_high"]
         tempo = f"{low:g} BPM" if low == high else f"{low:g} to {high:g} BPM"
         yield f"{letter}: {name}, {tempo}, {summary['counts']['targets']} strokes"
+    changes = found.changes
     yield ""
     width = max(len(one.name) for one in changes) if changes else 0
-    yield f"{'':{width}}  {'A':>13}  {'B':>13}  changed beyond chance"
+    yield f"{'':{width}}  {'A':>12}  {'B':>12}  beyond chance"
     for one in changes:
         first, second = _told(one.first), _told(one.second)
-        yield f"{one.name:{width}}  {first:>13}  {second:>13}  {_verdict(one)}"
+        yield f"{one.name:{width}}  {first:>12}  {second:>12}  {_verdict(one)}"
     if not any(one.beyond_chance for one in changes):
         yield "Nothing changed beyond chance."
 

@@ -12,6 +12,7 @@ from trainer.measure.explain import EXPLAINED, explanation
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Iterator
 
 CLEAN = "clean"
 
@@ -50,13 +51,21 @@ def _explain_clean(as_json: bool) -> None:
     if as_json:
         report.as_json(levels)
         return
-    report.say((clean.__doc__ or "").replace("**", "").replace("`", "").strip())
-    report.say()
-    report.say(f"{'':<20}" + "".join(f"{name:>12}" for name in levels))
+    report.lines(clean_lines())
+
+
+def clean_lines() -> Iterator[str]:
+    """Yield what counts as clean: the grounds, then the figures of each level as a table."""
+    from trainer.measure import clean
+
+    levels = {name: level.to_dict() for name, level in clean.LEVELS.items()}
+    yield (clean.__doc__ or "").replace("**", "").replace("`", "").strip()
+    yield ""
+    yield f"{'':<20}" + "".join(f"{name:>12}" for name in levels)
     figures = [name for name in levels[clean.DEFAULT.level] if name != "level"]
     for figure in figures:
         row = "".join(f"{level[figure]:>12g}" for level in levels.values())
-        report.say(f"{figure:<20}{row}")
+        yield f"{figure:<20}{row}"
 
 
 def _found(key: str | None) -> dict[str, str]:

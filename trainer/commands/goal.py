@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from trainer.measure.margin import Margin
 
 
+NO_GOALS = 'No goals yet: trainer goal add "name" --tempo 152 --value 16'
+
+
 def options(parser: ArgumentParser) -> None:
     """Add the options of goals."""
     actions = parser.add_subparsers(dest="action", metavar="ACTION")
@@ -50,16 +53,23 @@ def run(args: Namespace) -> int:
         goals.remove(args.name)
         report.say(f"{args.name}: forgotten.")
         return 0
-    known = goals.load()
-    found = climbs(scan(settings.folder_to_read(args.recordings)).entries)
-    rows = [(goal, _margins(goal, found)) for goal in known]
+    rows = margins_of_goals(args.recordings)
     if args.json:
         report.as_json({"goals": [_row(goal, margins) for goal, margins in rows]})
     elif not rows:
-        report.say('No goals yet: trainer goal add "name" --tempo 152 --value 16')
+        report.say(NO_GOALS)
     for goal, margins in () if args.json else rows:
-        report.lines(_lines(goal, margins))
+        report.lines(lines(goal, margins))
     return 0
+
+
+def margins_of_goals(
+    recordings: str | None = None,
+) -> list[tuple[Goal, list[tuple[Climb, Margin]]]]:
+    """Return every goal with its margins, the widest first."""
+    known = goals.load()
+    found = climbs(scan(settings.folder_to_read(recordings)).entries) if known else []
+    return [(goal, _margins(goal, found)) for goal in known]
 
 
 def _margins(goal: Goal, found: list[Climb]) -> list[tuple[Climb, Margin]]:
@@ -83,7 +93,8 @@ def _margins(goal: Goal, found: list[Climb]) -> list[tuple[Climb, Margin]]:
     return sorted(told, key=lambda row: -row[1].margin)
 
 
-def _lines(goal: Goal, margins: list[tuple[Climb, Margin]]) -> Iterator[str]:
+def lines(goal: Goal, margins: list[tuple[Climb, Margin]]) -> Iterator[str]:
+    """Yield a goal, then a line a margin."""
     asked = asked_rate(goal.tempo, goal.value)
     yield f"{goal.name}: {goal.value} at {goal.tempo:g} BPM, {asked:.1f} strokes a second"
     if not margins:

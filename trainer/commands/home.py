@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from trainer.screens.home import Known
 
 SCREENS = (
-    *(["play"], ["ladder"], ["demo"], ["replay"]),
+    *(["play"], ["ladder"], ["demo"], ["replay"], ["routine"]),
     *(["history"], ["patterns", "browse"], ["kit"]),
 )
 """How commands with a screen of their own begin; after all others the player reads first."""
@@ -26,18 +26,21 @@ SCREENS = (
 
 def loop(run: Callable[[list[str]], int]) -> int:
     """Show home and run what is chosen there, until the player leaves."""
+    from trainer.commands.pages import page_of
+    from trainer.commands.steering import of_port
     from trainer.midi.watch import PortWatch
     from trainer.screens.home import HomeApp
 
-    source = None
+    source, opens = None, ""
     while True:
         watch = PortWatch()
-        app = HomeApp(partial(look_around, watch), source)
+        look = partial(look_around, watch)
+        app = HomeApp(look, source, page_of=page_of, steering=of_port, opens=opens)
         try:
             chosen = app.run()
         finally:
             watch.close()  # what is chosen opens clients of its own
-        source = app.picked
+        source, opens = app.picked, app.opened
         if not chosen:
             return app.return_code or 0
         status = run(list(chosen))

@@ -8,9 +8,10 @@ from trainer import report
 
 if TYPE_CHECKING:
     import argparse
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from trainer.midi.names import Port
+    from trainer.midi.ports import System
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -28,10 +29,15 @@ def run(args: argparse.Namespace) -> int:
             {"api": system.api, "inputs": _rows(system.inputs), "outputs": _rows(system.outputs)}
         )
         return 0
-    report.say(f"MIDI system: {system.api}")
-    _say("inputs (strokes come from here, --port NAME)", system.inputs)
-    _say("outputs (a click can go here, --out NAME)", system.outputs)
+    report.lines(lines(system))
     return 0
+
+
+def lines(system: System) -> Iterator[str]:
+    """Yield what is connected, inputs before outputs."""
+    yield f"MIDI system: {system.api}"
+    yield from _listed("inputs (strokes come from here, --port NAME)", system.inputs)
+    yield from _listed("outputs (a click can go here, --out NAME)", system.outputs)
 
 
 def _rows(found: Sequence[Port]) -> list[dict[str, object]]:
@@ -40,9 +46,9 @@ def _rows(found: Sequence[Port]) -> list[dict[str, object]]:
     ]
 
 
-def _say(title: str, found: Sequence[Port]) -> None:
-    report.say(f"{title}:")
+def _listed(title: str, found: Sequence[Port]) -> Iterator[str]:
+    yield f"{title}:"
     for port in found:
-        report.say(f"  {port.label}")
+        yield f"  {port.label}"
     if not found:
-        report.say("  none; switch the device on, plug it in and look again")
+        yield "  none; switch the device on, plug it in and look again"

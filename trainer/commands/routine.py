@@ -6,12 +6,12 @@ import math
 import time
 from datetime import datetime
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer import report, settings
 from trainer.archive.index import scan
 from trainer.archive.recovery import recover
+from trainer.archive.routine_files import find
 from trainer.archive.routines import Sitting, load
 from trainer.commands import clicking, playing, resting
 from trainer.commands.ladder import start_below_ceiling
@@ -27,11 +27,14 @@ from trainer.practice.routine import (
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from trainer.pattern.model import Pattern
     from trainer.practice.plan import TempoPlan
     from trainer.practice.routine import Block, Routine
+
+    Rest = Callable[[float, bool], bool]
+    """Waits for some seconds (not at all in simulated time); False where the player stops."""
 
 ENOUGH_LEFT_S = 10.0
 """With less than this left of a block, it counts as done."""
@@ -40,7 +43,7 @@ ENOUGH_LEFT_S = 10.0
 def options(parser: ArgumentParser) -> None:
     """Add the options of a routine."""
     add = parser.add_argument
-    add("file", type=Path, metavar="FILE", help="a routine file (TOML)")
+    add("file", metavar="FILE", help="a routine file (TOML), or the name of one in your folder")
     add("--anew", action="store_true", help="begin at the first block, whatever was done before")
     add("--check", action="store_true", help="only say what the file asks for")
     kit_options(parser)
@@ -50,47 +53,75 @@ def options(parser: ArgumentParser) -> None:
 
 def run(args: Namespace) -> int:
     """Go through the blocks from where the last sitting stopped."""
-    routine = load(args.file)
-    report.lines(_overview(routine))
+    path = find(args.file)
+    routine = load(path)
+    sitting = Sitting(path, routine)
+    if report.has_screen() and not (args.check or args.plain or args.every_hit or args.json):
+        from trainer.commands import routine_screens
+
+        return routine_screens.show(sitting, args)
+    report.lines(overview(routine))
     if args.check:
         return 0
+    if args.anew:
+        sitting.keep(Progress())
+    done = go_on(sitting, args, resting.rest)
+    report.say(
+        "The routine is done."
+        if done
+        else "Stopped here; the same command goes on with this block."
+    )
+    return 0
+
+
+def progress_of(sitting: Sitting, args: Namespace) -> Progress:
+    """Return how far a sitting has come; what a crash cut off is finished first, and counts."""
     folder = settings.recordings_folder(args.recordings)
     if folder.is_dir():
         report.lines(str(one) for one in recover(folder))
-    sitting = Sitting(args.file, routine)
-    if args.anew:
-        sitting.keep(Progress())
-    progress = sitting.progress(scan(folder).entries)
+    return sitting.progress(scan(folder).entries)
+
+
+def go_on(sitting: Sitting, args: Namespace, rest: Rest) -> bool:
+    """Play the blocks from where the sitting stands; return True once the last one is done."""
+    routine = sitting.routine
+    progress = progress_of(sitting, args)
     if progress != Progress():
         report.say(f"Going on with block {progress.block + 1}.")
     while not progress.over(routine):
         block, left_s = routine.blocks[progress.block], progress.left(routine)
         sitting.keep(progress, datetime.now().astimezone())
-        report.say(f"Block {progress.block + 1} of {len(routine.blocks)}: {_words(block, left_s)}")
+        report.say(f"Block {progress.block + 1} of {len(routine.blocks)}: {words(block, left_s)}")
         began = time.monotonic()
-        finished = left_s < ENOUGH_LEFT_S or _perform(block, left_s, args)
+        finished = left_s < ENOUGH_LEFT_S or _perform(block, left_s, args, rest)
         progress = progress.after(time.monotonic() - began, finished)
         sitting.keep(progress)
         if not finished:
-            report.say("Stopped here; the same command goes on with this block.")
-            return 0
-    report.say("The routine is done.")
-    return 0
+            return False
+    return True
 
 
-def _overview(routine: Routine) -> Iterator[str]:
+def overview(routine: Routine) -> Iterator[str]:
+    """Yield the title and a line a block, with what should be said of long stretches."""
     yield f"{routine.title}: {routine.minutes:g} minutes"
-    missing = dict(long_stretches(routine))
+    missing = remarks(routine)
     for place, block in enumerate(routine.blocks):
-        yield f"  {place + 1}. {_words(block, block.seconds)}"
+        yield f"  {place + 1}. {words(block, block.seconds)}"
         if place in missing:
-            yield (
-                f"     (after {missing[place]:g} minutes of playing without a rest, "
-                f"{PROPOSED_REST_MINUTES:g} minutes off would do you good)"
-            )
+            yield f"     ({missing[place]})"
 
 
-def _words(block: Block, seconds: float) -> str:
+def remarks(routine: Routine) -> dict[int, str]:
+    """Return what should be said after some blocks: that a rest is missing there."""
+    return {
+        place: f"after {minutes:g} minutes of playing without a rest, "
+        f"{PROPOSED_REST_MINUTES:g} minutes off would do you good"
+        for place, minutes in long_stretches(routine)
+    }
+
+
+def words(block: Block, seconds: float) -> str:
+    """Return what a block is, with the time it takes or has left."""
     minutes = f"{seconds / 60:.3g} minute" + "s" * (round(seconds / 60, 2) != 1)
     if block.kind == REST:
         return f"rest, {minutes}"
@@ -99,10 +130,15 @@ def _words(block: Block, seconds: float) -> str:
     return f"{block.kind}, {block.pattern}, {minutes}"
 
 
-def _perform(block: Block, seconds: float, args: Namespace) -> bool:
+def clock(seconds: float) -> str:
+    """Return minutes and seconds as a clock shows them."""
+    return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"
+
+
+def _perform(block: Block, seconds: float, args: Namespace, rest: Rest) -> bool:
     """Play one block for some seconds; return True where it came to its end."""
     if block.kind == REST:
-        return resting.rest(seconds, args.fast)
+        return rest(seconds, args.fast)
     pattern = _pattern(block)
     tempo, plan = _plan(block, pattern, seconds, args)
     kit = kit_of(args)

@@ -136,12 +136,12 @@ def _told(found: Found, judged: Judged, take: Take, args: argparse.Namespace) ->
         }
         report.as_json(take_document(judged, summary, tempo=one.tempo, start_s=one.start_s, **more))
         return 0
-    report.lines(_found_lines(found, take))
+    report.lines(found_lines(found, take))
     report.lines(words.lines(summary, full=args.full))
     return 0
 
 
-def _found_lines(found: Found, take: Take) -> Iterator[str]:
+def found_lines(found: Found, take: Take) -> Iterator[str]:
     """Say what was found and how sure it is."""
     course, one = found.course, found.course.passes[0]
     yield f"{take.name}: {course.pattern.title}, {_passes(found)}."

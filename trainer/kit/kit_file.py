@@ -60,7 +60,7 @@ from trainer.toml_source import parse
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-KEY_COMMANDS = ("toggle", "pause", "resume", "restart", "quit")
+KEY_COMMANDS = ("toggle", "pause", "resume", "restart", "next", "quit")
 """What a pad may be a key for."""
 
 

@@ -230,7 +230,7 @@ class Command:
 
     `name` is one of COMMANDS; `amount` is in BPM for `tempo` (plus or minus); for `key` it is
     the `time.perf_counter()` at which a computer key was pressed, 0 for not known. `text` is the
-    reason of a `pause`, or the key.
+    reason of a `pause`, or the key. `next` is for pads on screens where nothing is played.
     """
 
     name: str
@@ -238,4 +238,4 @@ class Command:
     text: str = ""
 
 
-COMMANDS = ("pause", "resume", "toggle", "restart", "tempo", "quit", "key")
+COMMANDS = ("pause", "resume", "toggle", "restart", "next", "tempo", "quit", "key")

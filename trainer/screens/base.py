@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from textual.app import App, SystemCommand
@@ -11,6 +12,8 @@ from textual.binding import Binding
 
 from trainer.midi.quiet import apart
 from trainer.screens.help import help_of, key_names
+from trainer.screens.messages import PadStruck
+from trainer.screens.pads import PRESSES, PadEar
 from trainer.screens.terminal import watch
 from trainer.screens.theme import NIGHT, THEMES
 
@@ -19,13 +22,15 @@ if TYPE_CHECKING:
 
     from textual.screen import Screen
 
+    from trainer.screens.pads import Steering
+
 Result = TypeVar("Result")
 
 
 class TrainerApp(App[Result]):
     """Common to every app of the program: looks, help, and the end with the terminal."""
 
-    CSS_PATH = "trainer.tcss"
+    CSS_PATH = Path(__file__).with_name("trainer.tcss")
     TITLE = "kit trainer"
 
     def __init__(self) -> None:
@@ -37,6 +42,7 @@ class TrainerApp(App[Result]):
         wanted = os.environ.get("TEXTUAL_THEME", "")
         if wanted in self.available_themes:
             self.theme = wanted
+        self._pads: PadEar | None = None
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Return our own colours for themes that do not know them."""
@@ -46,6 +52,26 @@ class TrainerApp(App[Result]):
         """Run on the terminal; what libraries write there by themselves never meets the screen."""
         with apart():
             return super().run(*args, **more)
+
+    def on_unmount(self) -> None:
+        """Let the pads go: what comes next may want to hear them itself."""
+        self.steer_by(None)
+
+    def steer_by(self, steering: Steering | None) -> None:
+        """Let the pads of a kit press keys from now on, in place of those before; None for none."""
+        if self._pads:
+            self._pads.close()
+
+        def struck(command: str) -> None:
+            self.post_message(PadStruck(command))
+
+        self._pads = PadEar(steering, struck) if steering else None
+
+    def on_pad_struck(self, struck: PadStruck) -> None:
+        """Press the key that a pad stands for on the screen that is shown."""
+        own: dict[str, str] = getattr(self.screen, "PADS", {})
+        if key := {**PRESSES, **own}.get(struck.command):
+            self.simulate_key(key)
 
     def on_load(self) -> None:
         """Notice when the terminal goes away."""

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 KEY_NAMES = {
     "full_stop": ".",
     "comma": ",",
+    "slash": "/",
     "plus": "+",
     "minus": "-",
     "equals_sign": "=",

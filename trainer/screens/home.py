@@ -17,7 +17,9 @@ from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from trainer.report import plain
+from trainer.screens import page_screen
 from trainer.screens.base import TrainerApp
+from trainer.screens.home_words import KEYS, SIMULATED, last_words, menu, source_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -26,8 +28,8 @@ if TYPE_CHECKING:
 
     from trainer.archive.index import Entry as Played
     from trainer.pattern.files import Entry as Written
-
-KEYS, SIMULATED = "keys", "simulated"
+    from trainer.screens.pads import Steering
+    from trainer.screens.page import Page
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,28 +41,44 @@ class Known:
     sessions: tuple[Played, ...] = ()
 
 
+def _beside(key: str, action: str, label: str, tooltip: str) -> Binding:
+    """Return a key that stands in the menu beside the patterns, not in the footer."""
+    return Binding(
+        key, action, label, tooltip=tooltip, show=False, id=label.lower().replace(" ", "-")
+    )
+
+
 class HomeScreen(Screen[None]):
     """The list of patterns, what is connected, what was played last."""
 
     GUIDE = (
-        "Choose a pattern and press enter to practise it, or another key for something else to do "
-        "with it. What you play on stands on the right; c changes it: a MIDI input, the computer "
-        "keys, or a simulated player."
+        "Choose a pattern and press enter to practise it, or another key for something else to do. "
+        "What you play on stands on the right; c changes it: a MIDI input, the computer keys, or a "
+        "simulated player. Pads that the kit file makes keys steer here too: next moves down, "
+        "toggle or resume practises, restart goes on where you left off."
     )
+    PADS: ClassVar = {"restart": "g", "quit": ""}
     BINDINGS: ClassVar = [
         Binding("enter", "choose('play')", "Practise", id="practise"),
         Binding("g", "again", "Go on", tooltip="Go on where you left off", id="again"),
         Binding("l", "choose('ladder')", "Ladder", tooltip="Climb tempos", id="ladder"),
-        Binding("s", "show", "Show the pattern as tab", show=False, id="show"),
-        Binding("d", "choose('demo')", "Demo", show=False, tooltip="Watch it played", id="demo"),
         Binding("r", "plain('replay')", "Replay", tooltip="Replay the last session", id="replay"),
         Binding("h", "plain('history')", "History", id="history"),
         Binding("b", "browse", "Patterns", tooltip="Browse and compose patterns", id="browse"),
         Binding("k", "plain('kit')", "Kit", tooltip="Which pad is which", id="kit"),
-        Binding("a", "plain('advice')", "Advice", show=False, id="advice"),
-        Binding("o", "plain('ports')", "MIDI inputs and outputs", show=False, id="ports"),
-        Binding("c", "change", "Change input", show=False, id="change"),
-        Binding("slash", "find", "Find", key_display="/", show=False, id="find"),
+        _beside("t", "page('routine')", "Routine", "A sitting of several blocks"),
+        _beside("a", "page('advice')", "Advice", "What the last session says is worth practising"),
+        _beside("m", "page('goal')", "Goals", "What pieces ask for, against your ceilings"),
+        _beside("v", "page('compare')", "Compare", "Two sessions of one pattern side by side"),
+        _beside("e", "page('explain')", "Explain", "What the numbers mean"),
+        _beside("j", "page('score')", "Judge a take", "Judge a take recorded elsewhere"),
+        _beside("p", "page('sheet')", "Print", "Patterns as a page for the music stand"),
+        _beside("o", "page('ports')", "Ports", "MIDI inputs and outputs"),
+        _beside("i", "page('timing')", "Timing", "How far times can be trusted here"),
+        _beside("d", "choose('demo')", "Demo", "Watch the pattern being played"),
+        _beside("s", "show", "As tab", "Show the pattern as tab"),
+        _beside("slash", "find", "Find", "Find patterns by a word"),
+        _beside("c", "change", "Change input", "Play on something else"),
         Binding("escape", "all", "Show all patterns", show=False, id="all"),
         Binding("q", "app.quit", "Quit", id="quit"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
@@ -76,7 +94,8 @@ class HomeScreen(Screen[None]):
             with Vertical(id="about"):
                 yield Static("looking around …", id="connected", markup=False)
                 yield Static("", id="played", markup=False)
-                yield Static("", id="pattern", markup=False)
+                yield Static("", id="told", markup=False)
+                yield Static(menu(self.BINDINGS), id="menu", markup=False)
         yield Footer(show_command_palette=False)
 
     def on_mount(self) -> None:
@@ -134,7 +153,7 @@ class HomeScreen(Screen[None]):
                 f"\nlevel {entry.level}" + (f", {plain(tags)}" if tags else ""),
                 f"\n{plain(entry.about)}" if entry.about else "",
             )
-        self.query_one("#pattern", Static).update(text)
+        self.query_one("#told", Static).update(text)
 
     def on_option_list_option_selected(self) -> None:
         """Practise the pattern that was chosen with enter or the mouse."""
@@ -194,6 +213,10 @@ class HomeScreen(Screen[None]):
         """Run a command that needs no pattern."""
         self._home.exit([command])
 
+    def action_page(self, name: str) -> None:
+        """Open the page of a command."""
+        self._home.open_page(name)
+
     def action_change(self) -> None:
         """Play on the next thing there is to play on."""
         self._home.change_source(self.known)
@@ -201,15 +224,29 @@ class HomeScreen(Screen[None]):
 
 
 class HomeApp(TrainerApp[list[str]]):
-    """Home; `look_around` finds what it shows and may take its time."""
+    """Home; `look_around` finds what it shows and may take its time.
 
-    def __init__(self, look_around: Callable[[], Known], source: str | None = None) -> None:
+    `page_of` makes the page of a command for what is played on, `steering` tells the pads that are
+    keys there; `opens` is a page to begin with.
+    """
+
+    def __init__(
+        self,
+        look_around: Callable[[], Known],
+        source: str | None = None,
+        *,
+        page_of: Callable[[str, str], Page] | None = None,
+        steering: Callable[[str], Steering | None] = lambda _source: None,
+        opens: str = "",
+    ) -> None:
         super().__init__()
         self.source = source or ""
+        self.opened = opens
         self._picked = source is not None
-        self._look_around = look_around
         self._looked = False
         self._offered = ""
+        self._look_around, self._page_of, self._steering = look_around, page_of, steering
+        self._steered: str | None = None
 
     @property
     def picked(self) -> str | None:
@@ -236,7 +273,19 @@ class HomeApp(TrainerApp[list[str]]):
         for port in came if self._looked else ():
             self.offer(port)
         self._looked = True
+        self._steer()
         self.home.show(known)
+        if self.opened and self.screen is self.home:
+            self.open_page(self.opened)
+
+    def open_page(self, name: str) -> None:
+        """Open the page of a command; it is the one to come back to until it is closed."""
+        if self._page_of:
+            self.opened = name
+            self.push_screen(page_screen.show(self._page_of(name, self.source)), self._page_closed)
+
+    def _page_closed(self, _nothing: None) -> None:
+        self.opened = ""
 
     def offer(self, port: str) -> None:
         """Tell of a kit that was plugged in, and by which key it is played on."""
@@ -253,33 +302,16 @@ class HomeApp(TrainerApp[list[str]]):
         self.source = self._offered if self._offered in sources else following
         self._offered = ""
         self._picked = True
+        self._steer()
+
+    def _steer(self) -> None:
+        """Let the pads of what is played on be keys."""
+        if self._steered != self.source:
+            self._steered = self.source
+            self.steer_by(self._steering(self.source))
 
 
 LOOK_S = 3.0
 
 OFFER_S = 10.0
 """How long the offer of a kit that was plugged in stays."""
-
-
-def source_words(source: str, known: Known) -> Text:
-    """Return what is played on, and what else there is."""
-    names = {KEYS: "the computer keys", SIMULATED: "a simulated player"}
-    text = Text.assemble(("playing on ", "bold"), names.get(source, plain(source)))
-    if not known.ports:
-        text.append("\nno MIDI input is connected")
-    return text.append("\nc changes it")
-
-
-def last_words(sessions: tuple[Played, ...]) -> Text:
-    """Return what was played last."""
-    if not sessions:
-        return Text("nothing played yet")
-    last = sessions[-1]
-    tempos = f" at {last.tempos[1]:g} BPM" if last.tempos else ""
-    minutes = f"{last.seconds / 60:.0f} min" if last.seconds >= 120 else f"{last.seconds:.0f} s"
-    return Text.assemble(
-        ("last time ", "bold"),
-        f"{last.started:%d %B %Y, %H:%M}",
-        f"\n{plain(last.title)}{tempos}, {minutes}",
-        "\ng goes on from there",
-    )

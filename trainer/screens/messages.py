@@ -24,3 +24,11 @@ class CellChosen(Message):
 
 class SessionChosen(Message):
     """The player's cursor stands on another session of the list."""
+
+
+class PadStruck(Message):
+    """A pad that is a key was struck while nothing is played; `command` is what it stands for."""
+
+    def __init__(self, command: str) -> None:
+        super().__init__()
+        self.command = command

@@ -1,0 +1,199 @@
+"""A page on the screen: its parts as they come, how far it is, its questions and its acts."""
+
+from __future__ import annotations
+
+import threading
+from typing import TYPE_CHECKING
+
+import pytest
+from shots import SIZES, compare
+from stage import shown, wait_until
+
+from trainer.errors import BadInput
+from trainer.screens.base import TrainerApp
+from trainer.screens.page import Act, Ask, Choose, Page, Part, Run, paragraphs
+from trainer.screens.page_screen import PageScreen, show
+from trainer.screens.scale import scale
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+    from trainer.screens.page import Progress
+
+PARTS = (
+    Part("First [b]part[/b]", ("  in a few words", "  and a few more \x1b[31m"), "one"),
+    Part("Second part", ("  with less to say",), "two"),
+    Part("A row"),
+    Part("Another row"),
+)
+
+
+class PageApp(TrainerApp[list[str]]):
+    """An app that begins with a page."""
+
+    def __init__(self, page: Page) -> None:
+        super().__init__()
+        self.page = page
+
+    def get_default_screen(self) -> PageScreen:
+        return show(self.page)
+
+
+def page(
+    *acts: Act,
+    tell: Callable[[Progress], Iterable[Part]] = lambda _progress: PARTS,
+    title: str = "A page of parts",
+) -> Page:
+    """Return a page with good defaults."""
+    return Page(title, "What the page is for.", "trainer thing", tell, acts)
+
+
+def act(key: str, does: Callable[..., object], *asks: Callable[..., object]) -> Act:
+    """Return an act of a key."""
+    return Act(key, "Do it", "Do it now", does, asks)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_what_a_page_looks_like(size: tuple[int, int]) -> None:
+    """Title, parts with room below, rows close together, and the keys of the acts."""
+    app = PageApp(page(act("enter", lambda name: None), act("n", lambda name: None)))
+    async with app.run_test(size=size) as pilot:
+        await wait_until(pilot, lambda: "Another row" in shown(app))
+        await compare(pilot, "page", size)
+
+
+async def test_text_is_plain_and_the_help_names_keys_and_command() -> None:
+    """Markup stands as it is written; F1 tells every act, and the command that prints the same."""
+    app = PageApp(page(act("n", lambda name: None)))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "First [b]part[/b]" in shown(app))
+        assert "a few more <?>[31m" in shown(app)
+        await pilot.press("f1")
+        await wait_until(pilot, lambda: "trainer thing" in shown(app))
+        assert "Do it now" in shown(app)
+        assert "What the page is for." in shown(app)
+
+
+async def test_an_act_hears_the_part_under_the_cursor_and_the_answers() -> None:
+    """Questions come in turn; one can be left out, and escape leaves all undone."""
+    done: list[tuple[str, ...]] = []
+    asks = (
+        lambda name: Choose(f"Which of {name}?", (("a", "the first"), ("b", "the second"))),
+        lambda name, which: None,
+        lambda name, which: Ask("How often?", "3", lambda text: "" if text == "35" else "No."),
+    )
+    app = PageApp(page(act("n", lambda *words: done.append(words), *asks)))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "Another row" in shown(app))
+        await pilot.press("down", "n")
+        await wait_until(pilot, lambda: "Which of two?" in shown(app))
+        await pilot.press("escape", "n")
+        await wait_until(pilot, lambda: "Which of two?" in shown(app))
+        await pilot.press("down", "enter")
+        await wait_until(pilot, lambda: "How often?" in shown(app))
+        await pilot.press("enter")
+        await wait_until(pilot, lambda: "No." in shown(app))
+        await pilot.press("5", "enter")
+        await wait_until(pilot, lambda: done == [("two", "b", "35")])
+
+
+async def test_an_act_runs_a_command_or_opens_another_page() -> None:
+    """A command leaves with its words; a page lies on top and q goes back."""
+    other = page(title="The other page")
+    acts = (act("enter", lambda name: Run(("play", name))), act("o", lambda name: other))
+    app = PageApp(page(*acts))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "Another row" in shown(app))
+        await pilot.press("o")
+        await wait_until(pilot, lambda: "The other page" in shown(app))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: "A page of parts" in shown(app))
+        await pilot.press("enter")
+        await wait_until(pilot, lambda: not app.is_running)
+    assert app.return_value == ["play", "one"]
+
+
+async def test_what_cannot_be_done_is_said_where_it_was_asked() -> None:
+    """A fault of an act is told and the page stays; a fault of the page stands in its place."""
+
+    def fails(*_: object) -> None:
+        raise BadInput("this [b]cannot[/b] be done", mend="do another thing")
+
+    app = PageApp(page(act("n", fails)))
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await wait_until(pilot, lambda: "Another row" in shown(app))
+        await pilot.press("n")
+        await wait_until(pilot, lambda: "this [b]cannot[/b]" in shown(app))
+        assert "Another row" in shown(app)
+    app = PageApp(page(tell=fails))  # type: ignore[arg-type]
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "do another thing" in shown(app))
+
+
+async def test_progress_is_told_and_leaving_ends_the_work() -> None:
+    """Parts appear while more is made; who leaves is not waited for, and the work hears of it."""
+    ended = threading.Event()
+
+    def tell(progress: Progress) -> Iterable[Part]:
+        yield Part("at once")
+        try:
+            while True:
+                progress("half way")
+                ended.wait(0.01)
+                yield Part("more")
+        finally:
+            ended.set()
+
+    app = PageApp(page(act("o", lambda name: page(tell=tell, title="Slow"))))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "Another row" in shown(app))
+        await pilot.press("o")
+        await wait_until(pilot, lambda: "half way" in shown(app) and "at once" in shown(app))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: "A page of parts" in shown(app))
+        await wait_until(pilot, ended.is_set)
+
+
+async def test_the_cursor_stays_when_a_page_is_made_anew() -> None:
+    """What an act changed is shown, and the cursor stands where it stood."""
+    count = [0]
+
+    def tell(_progress: Progress) -> Iterable[Part]:
+        return [Part(f"row {row}, look {count[0]}", name=str(row)) for row in range(40)]
+
+    def look(_name: str) -> str:
+        count[0] += 1
+        return "looked again"
+
+    app = PageApp(page(act("n", look), tell=tell))
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await wait_until(pilot, lambda: "row 0, look 0" in shown(app))
+        await pilot.press("pagedown", "down")
+        screen = app.screen
+        assert isinstance(screen, PageScreen)
+        before = screen.chosen
+        await pilot.press("n")
+        await wait_until(pilot, lambda: f"row {before}, look 1" in shown(app))
+        assert screen.chosen == before
+        await wait_until(pilot, lambda: "looked again" in shown(app))
+
+
+def test_lines_become_parts() -> None:
+    """An indented line belongs to the one above, an empty one ends a part."""
+    lines = ["one", "  more", "two", "", "  three", "four"]
+    assert list(paragraphs(lines)) == [
+        Part("one", ("  more",)),
+        Part("two"),
+        Part("  three"),
+        Part("four"),
+    ]
+
+
+def test_the_scale_stands_in_proportion() -> None:
+    """Asked, ceiling and interval lie where their shares of the scale are; the width is kept."""
+    line = scale(8.0, 6.0, 7.0, 8.5, 64)
+    assert len(line) == 64
+    room = line.split()[1]
+    places = [round(room.index(sign) / (len(room) - 1) * 10, 1) for sign in "├●┃┤"]
+    assert places == pytest.approx([6.0, 7.0, 8.0, 8.5], abs=0.1)
+    assert len(scale(8.0, float("-inf"), 7.0, float("inf"), 64)) == 64

@@ -1,0 +1,57 @@
+"""`trainer routine` on a terminal: the overview, each block on its own screen, and the rests."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from trainer.commands import routine
+from trainer.commands.steering import of_port
+from trainer.practice.routine import FREE, Progress
+from trainer.screens.routine import ANEW, GO_ON, Sheet, rest_app, routine_app
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+    from trainer.archive.routines import Sitting
+
+
+def show(sitting: Sitting, args: Namespace) -> int:
+    """Show the routine and play its blocks as asked, until the player leaves."""
+    if args.anew:
+        sitting.keep(Progress())
+    pads = of_port(args.port, args.pad_key)
+    progress = routine.progress_of(sitting, args)
+    while True:
+        app = routine_app(sheet(sitting, progress), pads)
+        chosen = app.run()
+        if chosen is None:
+            return app.return_code or 0
+        if chosen == ANEW:
+            sitting.keep(Progress())
+        done = routine.go_on(sitting, args, partial(_rest, sitting, args))
+        blocks = len(sitting.routine.blocks)
+        progress = Progress(blocks) if done else routine.progress_of(sitting, args)
+
+
+def sheet(sitting: Sitting, progress: Progress) -> Sheet:
+    """Return what is shown of a sitting."""
+    one = sitting.routine
+    told = tuple(routine.words(block, block.seconds) for block in one.blocks)
+    left = large = ""
+    if not progress.over(one):
+        block, left_s = one.blocks[progress.block], progress.left(one)
+        left = f"{routine.clock(left_s)} left" if progress.seconds else ""
+        large = f"{'free play' if block.kind == FREE else block.kind} {routine.clock(left_s)}"
+    title = f"{one.title}: {one.minutes:g} minutes"
+    return Sheet(title, told, routine.remarks(one), progress.block, left, large)
+
+
+def _rest(sitting: Sitting, args: Namespace, seconds: float, fast: bool) -> bool:
+    """Rest on the screen; return True where the routine goes on."""
+    if fast:
+        return True
+    one = sitting.routine
+    at = sitting.progress().block + 1
+    after = routine.words(one.blocks[at], one.blocks[at].seconds) if at < len(one.blocks) else ""
+    return rest_app(seconds, after, of_port(args.port, args.pad_key)).run() == GO_ON

@@ -1,0 +1,203 @@
+"""Shows a page: its parts under a cursor, how far it is, and its acts as keys.
+
+Everything slow runs on threads; what cannot be done is said in words where it was asked for.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import time
+from typing import TYPE_CHECKING, ClassVar
+
+from rich.text import Text
+from textual import work
+from textual.binding import Binding
+from textual.screen import Screen
+from textual.widgets import Footer, OptionList, Static
+from textual.widgets.option_list import Option
+from textual.worker import get_current_worker
+
+from trainer.errors import TrainerError
+from trainer.report import plain
+from trainer.screens.dialogs import AskScreen, ChooseScreen
+from trainer.screens.page import Ask, Left, Page, Part, Run
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from textual.app import ComposeResult
+    from textual.worker import Worker
+
+    from trainer.screens.page import Act, Choose
+
+FLUSH_S = 0.1
+"""Parts that come faster than this are drawn together."""
+
+
+class Parts(OptionList, inherit_bindings=False):
+    """The parts of a page; enter is left to the page."""
+
+    BINDINGS: ClassVar = [one for one in OptionList.BINDINGS if one.key != "enter"]  # type: ignore[union-attr]
+
+
+class PageScreen(Screen[None]):
+    """One page. Made by `show`, which gives it the keys of the page's acts."""
+
+    COMMON: ClassVar = [
+        Binding("f5", "refresh", "Anew", tooltip="Make the page anew", show=False),
+        Binding("q,escape", "close", "Back", key_display="q", id="close"),
+        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
+    ]
+
+    def __init__(self, page: Page) -> None:
+        super().__init__()
+        self.page = page
+        self.GUIDE = f"{page.guide} The command “{page.command}” prints the same as text."
+        self.parts: list[Part] = []
+        self._telling: Worker[None] | None = None
+
+    def compose(self) -> ComposeResult:
+        """Lay out the title, what is going on, the parts and the keys."""
+        yield Static(plain(self.page.title), id="heading", markup=False)
+        yield Static("", id="progress", markup=False)
+        yield Parts(id="parts", markup=False)
+        yield Footer(show_command_palette=False)
+
+    def on_mount(self) -> None:
+        """Put the cursor on the parts and have them made."""
+        self.list = self.query_one(Parts)
+        self.list.focus()
+        self.action_refresh()
+
+    @property
+    def chosen(self) -> str:
+        """The name of the part under the cursor."""
+        at = self.list.highlighted
+        return self.parts[at].name if at is not None and at < len(self.parts) else ""
+
+    def action_refresh(self) -> None:
+        """Make the page anew; the cursor stays where it is."""
+        self._at = self.list.highlighted or 0
+        self._telling = self._tell()
+
+    async def action_close(self) -> None:
+        """Go back to where the page was opened."""
+        if len(self.app.screen_stack) > 1:
+            self.dismiss()
+        else:
+            await self.run_action("app.quit")
+
+    @work(thread=True, exclusive=True, group="telling")
+    def _tell(self) -> None:
+        """Have the parts made and show them as they come."""
+        worker = get_current_worker()
+
+        def on_screen(does: Callable[..., None], *words: object) -> None:
+            if worker.is_cancelled or not self.app.is_running:
+                raise Left
+            self.app.call_from_thread(does, *words)
+
+        def progress(text: str) -> None:
+            on_screen(self.say, text)
+
+        with contextlib.suppress(Left):
+            on_screen(self._begin)
+            made: list[Part] = []
+            shown_s = time.monotonic()
+            try:
+                for part in self.page.tell(progress):
+                    made.append(part)
+                    if time.monotonic() - shown_s > FLUSH_S:
+                        on_screen(self._add, made)
+                        made, shown_s = [], time.monotonic()
+            except TrainerError as fault:
+                made.append(Part("This cannot be told.", tuple(str(fault).splitlines())))
+            on_screen(self._add, made)
+            on_screen(self.say, "")
+
+    def _begin(self) -> None:
+        """Begin with an empty page."""
+        self.parts = []
+        self.list.clear_options()
+        self.say("one moment …")
+
+    def say(self, text: str) -> None:
+        """Say how far it is; nothing takes no room."""
+        line = self.query_one("#progress", Static)
+        line.update(Text(plain(text)))
+        line.display = bool(text)
+
+    def _add(self, made: list[Part]) -> None:
+        """Show some more parts, and put the cursor back where it was."""
+        self.parts += made
+        self.list.add_options([Option(drawn(part)) for part in made])
+        if self.parts:
+            self.list.highlighted = min(self._at, len(self.parts) - 1)
+
+    def on_option_list_option_selected(self) -> None:
+        """A click does what enter does."""
+        for at, act in enumerate(self.page.acts):
+            if act.key == "enter":
+                self.action_act(at)
+
+    def action_act(self, at: int) -> None:
+        """Do what a key of the page stands for."""
+        self._perform(self.page.acts[at], self.chosen)
+
+    @work(exclusive=True, group="acting")
+    async def _perform(self, act: Act, name: str) -> None:
+        """Ask what there is to ask, do it, and show what came of it."""
+        answers = [name]
+        try:
+            for asks in act.asks:
+                question = await asyncio.to_thread(asks, *answers)
+                if question is None:
+                    continue
+                answer = await self.app.push_screen_wait(dialog(question))
+                if answer is None:
+                    return
+                answers.append(answer)
+            done = await asyncio.to_thread(act.does, *answers)
+        except TrainerError as fault:
+            self.notify(plain(str(fault)), severity="error", markup=False)
+            return
+        self._follow(done)
+
+    def _follow(self, done: object) -> None:
+        if isinstance(done, Run):
+            self.app.exit(list(done.words))
+        elif isinstance(done, Page):
+            self.app.push_screen(show(done))
+        elif isinstance(done, Screen):
+            self.app.push_screen(done)
+        else:
+            if done:
+                self.notify(plain(str(done)), markup=False)
+            self.action_refresh()
+
+
+def show(page: Page) -> PageScreen:
+    """Return the screen of a page, with a key for each of its acts."""
+    acts = [
+        Binding(act.key, f"act({at})", act.label, tooltip=act.tooltip)
+        for at, act in enumerate(page.acts)
+    ]
+    kind = type("ShownPage", (PageScreen,), {"BINDINGS": [*acts, *PageScreen.COMMON]})
+    screen: PageScreen = kind(page)
+    return screen
+
+
+def dialog(question: Choose | Ask) -> Screen[str | None]:
+    """Return the small screen that asks a question."""
+    if isinstance(question, Ask):
+        return AskScreen(question.question, question.text, question.refuses)
+    return ChooseScreen(question.question, question.choices, question.chosen)
+
+
+def drawn(part: Part) -> Text:
+    """Return a part with its heading stressed and room below; rows of a table stand close."""
+    text = Text(plain(part.heading), style="bold" if part.lines else "")
+    for line in part.lines:
+        text.append("\n" + plain(line), style="not bold")
+    return text.append("\n") if part.lines else text

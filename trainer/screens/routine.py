@@ -1,0 +1,216 @@
+"""A routine on the screen: its blocks with where the sitting stands, and the rest between two.
+
+Nothing is played here: the app ends with what the player chose, and whoever runs it plays.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import Binding
+from textual.screen import Screen
+from textual.widgets import Footer
+
+from trainer.report import plain
+from trainer.screens import digits
+from trainer.screens.base import TrainerApp
+from trainer.screens.widgets.lines import Lines
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from textual.app import ComposeResult
+
+    from trainer.screens.ink import Line
+    from trainer.screens.pads import Steering
+
+GO_ON, ANEW, STOP = "go on", "anew", "stop"
+LOOK_S = 0.25
+DOT_COLUMNS = 25
+"""Dots across that “00:00” needs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What is shown of a routine: a line a block, remarks after some, and where the sitting stands.
+
+    `at` is the next block (as many as there are blocks: all are done), `left` what is left of it
+    in words and `next` in a few large letters.
+    """
+
+    title: str
+    blocks: tuple[str, ...]
+    remarks: Mapping[int, str]
+    at: int
+    left: str
+    next: str
+
+    @property
+    def over(self) -> bool:
+        """True once every block is done."""
+        return self.at >= len(self.blocks)
+
+
+class RoutineScreen(Screen[None]):
+    """The blocks; the next one is marked, and stands below in large."""
+
+    GUIDE = (
+        "The blocks of the routine in their order. Those done are ticked; the one that is next "
+        "is marked, with what is left of it. Enter starts there. A sitting can be stopped at any "
+        "time and is taken up where it stood, even after a crash."
+    )
+    SIGNS = (("✓", "done"), ("▶", "next"))
+    PADS: ClassVar = {"next": "enter", "restart": ""}
+    BINDINGS: ClassVar = [
+        Binding("enter", "end('go on')", "Start", tooltip="Start, or go on where it stood"),
+        Binding("a", "end('anew')", "Begin anew", tooltip="Begin again at the first block"),
+        Binding("q,escape", "app.quit", "Close", key_display="q", id="close"),
+        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
+    ]
+
+    def __init__(self, sheet: Sheet) -> None:
+        super().__init__()
+        self.sheet = sheet
+
+    def compose(self) -> ComposeResult:
+        """Lay out the title, the blocks, the next one in large and the keys."""
+        yield Lines(lambda _: [self._head()], id="routine-head")
+        yield Lines(lambda _: self._blocks(), id="blocks")
+        yield Lines(self._next, id="next")
+        yield Footer(show_command_palette=False)
+
+    def on_mount(self) -> None:
+        """Give the next block's letters the room they need."""
+        self.query_one("#next").styles.height = 2 if self.sheet.over else 5
+
+    def action_end(self, chosen: str) -> None:
+        """Leave with what was chosen; a routine that is done begins anew."""
+        self.app.exit(ANEW if self.sheet.over else chosen)
+
+    def _head(self) -> Line:
+        sheet = self.sheet
+        where = "done" if sheet.over else f"block {sheet.at + 1} of {len(sheet.blocks)}"
+        return ((plain(sheet.title), "strong"), (f"   {where}", "plain"))
+
+    def _blocks(self) -> list[Line]:
+        """Return the rows around the next block that there is room for."""
+        sheet, begins = self.sheet, 0
+        rows: list[Line] = []
+        for place, block in enumerate(sheet.blocks):
+            if place == sheet.at:
+                begins = len(rows)
+            rows.append(self._row(place, plain(block)))
+            if place in sheet.remarks:
+                rows.append(((f"         {sheet.remarks[place]}", "faint"),))
+        room = self.query_one("#blocks").size.height
+        top = max(0, min(begins - room // 2, len(rows) - room))
+        return rows[top:]
+
+    def _row(self, place: int, block: str) -> Line:
+        sheet = self.sheet
+        if place < sheet.at:
+            return ((f"  ✓ {place + 1:>2}  {block}", "faint"),)
+        if place > sheet.at:
+            return ((f"    {place + 1:>2}  {block}", "plain"),)
+        left = f"   {sheet.left}" if sheet.left else ""
+        return ((f"  ▶ {place + 1:>2}  {block} ", "cursor"), (left, "strong"))
+
+    def _next(self, columns: int) -> list[Line]:
+        """Return what is next, in letters as large as a line has room for."""
+        if self.sheet.over:
+            return [((" The routine is done. Enter begins it anew. ", "alert"),)]
+        return [((row, "strong"),) for row in digits.wrapped(self.sheet.next, columns, 1)]
+
+
+class RestScreen(Screen[None]):
+    """The time left of a rest, as large as the window allows, and what comes after it."""
+
+    GUIDE = (
+        "A rest between two blocks: put the sticks down. It ends by itself; enter, or a pad that "
+        "is a key, goes on at once, and s stops the sitting here."
+    )
+    PADS: ClassVar = {"next": "enter", "restart": ""}
+    BINDINGS: ClassVar = [
+        Binding("enter,space", "end('go on')", "Go on now", key_display="⏎"),
+        Binding("s,q,escape", "end('stop')", "Stop here", key_display="s"),
+        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
+    ]
+
+    def __init__(self, seconds: float, after: str, now: Callable[[], float]) -> None:
+        super().__init__()
+        self._now = now
+        self._ends = now() + seconds
+        self._after = after
+
+    def compose(self) -> ComposeResult:
+        """Lay out the time and what comes next."""
+        yield Lines(self._time, id="time-left")
+        yield Lines(lambda _: self._words(), id="after")
+        yield Footer(show_command_palette=False)
+
+    def on_mount(self) -> None:
+        """Look at the clock; only figures that change are drawn."""
+        self.set_interval(LOOK_S, self._look)
+
+    def _look(self) -> None:
+        if self._now() >= self._ends:
+            self.app.exit(GO_ON)
+        self.query_one("#time-left", Lines).redraw()
+
+    def _time(self, columns: int) -> Sequence[Line]:
+        left = max(0, round(self._ends - self._now()))
+        height = self.query_one("#time-left").size.height
+        times = max(1, min(columns // DOT_COLUMNS, 2 * height // digits.DOTS))
+        rows = digits.larger(f"{left // 60}:{left % 60:02d}", times)
+        above = max(0, (height - len(rows)) // 2)
+        return [*[()] * above, *(((row.center(columns), "strong"),) for row in rows)]
+
+    def _words(self) -> list[Line]:
+        return [
+            ((" Rest: put the sticks down. ", "alert"),),
+            (
+                (
+                    f" Then: {plain(self._after)}" if self._after else " Then the routine is done.",
+                    "plain",
+                ),
+            ),
+        ]
+
+    def action_end(self, chosen: str) -> None:
+        """Leave with what was chosen."""
+        self.app.exit(chosen)
+
+
+class RoutineApp(TrainerApp[str]):
+    """One of the two screens; it ends with GO_ON, ANEW or STOP, None when the player leaves."""
+
+    def __init__(
+        self, screen: RoutineScreen | RestScreen, steering: Steering | None = None
+    ) -> None:
+        super().__init__()
+        self.shown, self._steering = screen, steering
+
+    def get_default_screen(self) -> RoutineScreen | RestScreen:
+        """Begin with that screen."""
+        return self.shown
+
+    def on_mount(self) -> None:
+        """Let the pads steer."""
+        self.steer_by(self._steering)
+
+
+def routine_app(sheet: Sheet, steering: Steering | None = None) -> RoutineApp:
+    """Return the app that shows a routine."""
+    return RoutineApp(RoutineScreen(sheet), steering)
+
+
+def rest_app(
+    seconds: float,
+    after: str,
+    steering: Steering | None = None,
+    now: Callable[[], float] = time.monotonic,
+) -> RoutineApp:
+    """Return the app that rests for some seconds; `after` says what comes then, `now` the time."""
+    return RoutineApp(RestScreen(seconds, after, now), steering)
