@@ -20,21 +20,30 @@ ROOT = Path(__file__).parents[1]
 
 
 class Terminal:
-    """`trainer COMMAND ...` in a pseudo terminal that controls it."""
+    """`trainer COMMAND ...` in a pseudo terminal that controls it.
 
-    def __init__(self, *args: str, size: tuple[int, int] = (40, 120)) -> None:
+    `start` is what Python runs instead of the package, `changes` are variables of its environment.
+    """
+
+    def __init__(
+        self,
+        *args: str,
+        size: tuple[int, int] = (40, 120),
+        start: tuple[str, ...] = ("-m", "trainer"),
+        **changes: str,
+    ) -> None:
         import pty
 
         self.fd, theirs = pty.openpty()
         self.resize(*size, tell=False)
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "trainer", *args],
+            [sys.executable, *start, *args],
             stdin=theirs,
             stdout=theirs,
             stderr=theirs,
             start_new_session=True,
             preexec_fn=_take_terminal,
-            env={**os.environ, "PYTHONPATH": str(ROOT), "TERM": "xterm-256color"},
+            env={**os.environ, "PYTHONPATH": str(ROOT), "TERM": "xterm-256color", **changes},
         )
         os.close(theirs)
         self.said = ""

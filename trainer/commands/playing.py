@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer import report, settings
 from trainer.commands import clicking
-from trainer.errors import BadInput
+from trainer.errors import BadInput, Failure
 from trainer.practice.course import check_tempo
 
 if TYPE_CHECKING:
@@ -198,14 +198,30 @@ def perform(job: Job, args: Namespace, passes: int | None, tempo: float) -> Fini
     if plain:
         finished = _tell(handle, job, args, passes)
     else:
-        from trainer.screens.app import make_live_app
-
-        finished = make_live_app(job.pattern, handle, tempo=tempo, passes=passes).run()
-        if finished:
-            _say_where(finished)
+        finished = _show(handle, job, args, passes, tempo)
     if finished is None:
         # A driver can bring the engine down with it; what it wrote is on disk.
         _finish_cut_off(job.folder)
+    return finished
+
+
+def _show(
+    handle: EngineHandle, job: Job, args: Namespace, passes: int | None, tempo: float
+) -> Finished | None:
+    """Show a session on the screen; should that fail, playing goes on in lines of text."""
+    from trainer.screens.app import make_live_app
+
+    app = make_live_app(job.pattern, handle, tempo=tempo, passes=passes)
+    try:
+        finished = app.run()
+    except Failure as failure:
+        report.warn(f"Recording goes on in lines of text: {failure}")
+        if app.finished is None:
+            return _tell(handle, job, args, passes)
+        handle.close()
+        finished = app.finished
+    if finished:
+        _say_where(finished)
     return finished
 
 

@@ -46,9 +46,10 @@ class LiveApp(TrainerApp[events.Finished]):
         self.call_after_refresh(self._feed.start, self)
 
     def on_unmount(self) -> None:
-        """Let the practice loop go: it saves what it has."""
+        """Let the practice loop go: it saves what it has. After a failure it plays on."""
         self._feed.stop()
-        self.handle.close()
+        if not self.failure:
+            self.handle.close()
 
     def _hear(self, heard: Sequence[events.Event]) -> None:
         self.live.hear(heard)

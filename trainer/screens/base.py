@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
+import traceback
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -10,6 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from textual.app import App, SystemCommand
 from textual.binding import Binding
 
+from trainer.errors import Failure
 from trainer.midi.quiet import apart
 from trainer.screens.help import help_of, key_names
 from trainer.screens.messages import PadStruck
@@ -27,6 +30,14 @@ if TYPE_CHECKING:
 Result = TypeVar("Result")
 
 
+def failed(error: BaseException | None) -> Failure:
+    """Return the failure of a screen in words: what it was and in which line."""
+    steps = traceback.extract_tb(error.__traceback__) if error else []
+    last = f", {Path(steps[-1].filename).name} line {steps[-1].lineno}" if steps else ""
+    what = f"{type(error).__name__}: {error}".strip(" :").splitlines()[0] if error else "unknown"
+    return Failure(f"the screen failed ({what}{last})")
+
+
 class TrainerApp(App[Result]):
     """Common to every app of the program: looks, help, and the end with the terminal."""
 
@@ -35,6 +46,7 @@ class TrainerApp(App[Result]):
 
     def __init__(self) -> None:
         super().__init__()
+        self.failure: Failure | None = None
         self.HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (112, "-wide")]
         for theme in THEMES:
             self.register_theme(theme)
@@ -49,9 +61,15 @@ class TrainerApp(App[Result]):
         return dict(NIGHT.variables)
 
     def run(self, *args: Any, **more: Any) -> Result | None:
-        """Run on the terminal; what libraries write there by themselves never meets the screen."""
+        """Run on the terminal; what libraries write there by themselves never meets the screen.
+
+        Raises Failure with one sentence where the screen failed, once the terminal is as it was.
+        """
         with apart():
-            return super().run(*args, **more)
+            result = super().run(*args, **more)
+        if self.failure:
+            raise self.failure
+        return result
 
     def on_unmount(self) -> None:
         """Let the pads go: what comes next may want to hear them itself."""
@@ -74,8 +92,21 @@ class TrainerApp(App[Result]):
             self.simulate_key(key)
 
     def on_load(self) -> None:
-        """Notice when the terminal goes away."""
+        """Notice when the terminal goes away, and when something fails outside of a message."""
         watch(self, self.terminal_gone)
+        asyncio.get_running_loop().set_exception_handler(self._failed_outside)
+
+    def _failed_outside(self, _loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
+        """End on a failure that asyncio alone would write over the screen and forget."""
+        error = context.get("exception")
+        if isinstance(error, Exception) and self.is_running:
+            self._handle_exception(error)
+
+    def _fatal_error(self) -> None:
+        """Leave the screen with one sentence; Textual would print pages of a traceback."""
+        if self.failure is None:
+            self.failure = failed(self._exception)
+        self._close_messages_no_wait()
 
     def terminal_gone(self) -> None:
         """End at once; a practice loop hears of it by its closed handle and saves."""
