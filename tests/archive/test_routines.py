@@ -60,6 +60,7 @@ def test_a_routine_is_read_block_by_block() -> None:
     [
         ('"single-stroke-roll"\ntempo', '"single-stroke-rol"\ntempo', "line 5.*no pattern"),
         ('kind = "rest"', 'kind = "nap"', "line 15.*warm-up, ladder, free, rest"),
+        ('"single-stroke-roll"\ntempo', '""\ntempo', "line 5.*no pattern"),
         ("step = 4", "step = 0", "line 12.*0 is not a number"),
         ("step = 4", "top = 60", "below its start"),
         ('minutes = 1\n[[block]]\nkind = "free"', '[[block]]\nkind = "free"', "minutes is missing"),

@@ -124,7 +124,7 @@ def _block(row: Any, place: int, faults: FaultList) -> Block | None:
 
 
 def _check_pattern(block: Block) -> None:
-    if block.pattern:
+    if block.kind in NEEDED:
         files.load(block.pattern)
 
 

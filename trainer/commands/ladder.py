@@ -10,7 +10,7 @@ from trainer import report, settings
 from trainer.commands import clicking, playing
 from trainer.commands.play import job_of, kit_of, kit_options, source
 from trainer.errors import BadInput
-from trainer.practice.course import MIN_TEMPO
+from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, check_tempo
 from trainer.practice.ladder import ADAPTIVE, RULES, STEADY, Ladder
 from trainer.practice.ladder_plan import Clockwork
 
@@ -64,12 +64,13 @@ def run(args: Namespace) -> int:
 
     pattern = load(args.pattern)
     passes = playing.passes(args, None)
+    top = MAX_TEMPO if args.top is None else check_tempo(args.top)
     ladder = Ladder(
-        start=start_below_ceiling(args, pattern) if args.start is None else args.start,
+        start=start_below_ceiling(args, pattern, top) if args.start is None else args.start,
         step=args.step,
+        top=top,
         rule=args.rule,
         clean_to_rise=args.clean_to_rise,
-        **({} if args.top is None else {"top": args.top}),
     )
     judge = partial(rung_verdict, allowed=playing.tolerance(args))
     plan = LadderPlan(pattern, ladder, judge, passes, _clockwork(args))
@@ -88,8 +89,11 @@ def _clockwork(args: Namespace) -> Clockwork:
     return Clockwork(args.minutes, args.rest_every, args.rest * 60, playing.count_in(args))
 
 
-def start_below_ceiling(args: Namespace, pattern: Pattern) -> float:
-    """Return where a ladder begins that was not told: below the player's ceiling, if known."""
+def start_below_ceiling(args: Namespace, pattern: Pattern, top: float) -> float:
+    """Return where a ladder begins that was not told: below the player's ceiling, if known.
+
+    Never above the ladder's top.
+    """
     from trainer.archive.ceilings import climb_of, ladder_start, words
     from trainer.archive.index import scan
 
@@ -98,7 +102,7 @@ def start_below_ceiling(args: Namespace, pattern: Pattern) -> float:
     climb = climb_of(scan(folder).entries, player, pattern.name)
     found = climb.ceiling(datetime.now().astimezone()) if climb else None
     if found is None:
-        return pattern.tempo
-    start = max(MIN_TEMPO, ladder_start(found))
+        return min(pattern.tempo, top)
+    start = min(max(MIN_TEMPO, ladder_start(found)), top)
     report.warn(f"So far: {words(found)}. Starting at {start:g} BPM.")
     return start

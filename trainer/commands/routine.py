@@ -163,18 +163,16 @@ def _plan(
 ) -> tuple[float, TempoPlan]:
     """Return the tempo a block begins at and its plan, sized for the seconds that are left."""
     from trainer.measure.clean import rung_verdict
-    from trainer.practice.course import seconds_per_quarter
+    from trainer.practice.course import MAX_TEMPO, seconds_per_quarter
     from trainer.practice.ladder import Ladder
     from trainer.practice.ladder_plan import Clockwork, LadderPlan
     from trainer.practice.plan import SteadyPlan
 
     count_in = playing.count_in(args)
     if block.kind == LADDER:
-        start = block.start or start_below_ceiling(args, pattern)
-        top = {} if block.top is None else {"top": max(block.top, start)}
-        ladder = Ladder(
-            start, block.step, rule=block.rule, clean_to_rise=block.clean_to_rise, **top
-        )
+        top = block.top or MAX_TEMPO
+        start = block.start or start_below_ceiling(args, pattern, top)
+        ladder = Ladder(start, block.step, top, rule=block.rule, clean_to_rise=block.clean_to_rise)
         judge = partial(rung_verdict, allowed=playing.tolerance(args))
         clockwork = Clockwork(seconds / 60, count_in_bars=count_in)
         return start, LadderPlan(pattern, ladder, judge, block.passes, clockwork)

@@ -27,6 +27,11 @@ _TIMES = re.compile(r"\*(\d+)")
 _STROKE = re.compile(r"(>?)(\(?)([lr]{0,2})(>?)([RLBKH-])(\)?)")
 _GHOSTS = re.compile(r"\(([^()]*[A-Z][^()]*[A-Z][^()]*)\)")
 _GHOST = re.compile(r"[lr]{0,2}[RLBKH]")
+_MENDS = {
+    "a stroke": "write R, L, B (both), K (kick), H (hi-hat foot) or - (rest), such as R L >R (L)",
+    "a drum": "write drums with blanks between them, such as snare*2 tom1",
+    "a note value": "write note values with blanks between them, such as 8 16",
+}
 _WORD = re.compile(r"[^\s,|\[\]*]+")
 
 
@@ -239,7 +244,7 @@ def _parts(text: str, word: re.Pattern[str], what: str) -> list[list[re.Match[st
         else:
             match = word.match(text, at)
             if not match:
-                raise BadInput(f'"{_first_word(text, at)}" is not {what}')
+                raise BadInput(f'"{_first_word(text, at)}" is not {what}', mend=_MENDS[what])
             items = [match]
             at = match.end()
         times = _TIMES.match(text, at)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from trainer.kit.voices import VOICES
 from trainer.practice import events as told
 from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, RIM, WRONG_PAD
+from trainer.screens import rungs
 from trainer.screens.words import pass_number
 
 if TYPE_CHECKING:
@@ -108,6 +109,8 @@ def _rung(event: told.RungEnded) -> list[str]:
         text += f": {'; '.join(event.failed)}"
     if event.next_tempo is not None:
         text += f". Next: {event.next_tempo:g} BPM"
+        left = rungs.minutes(event.seconds_left)
+        text += f", {left} left" if left else ""
     return [text + "."]
 
 
