@@ -20,6 +20,10 @@ if TYPE_CHECKING:
 
 SERVERS = tuple(f"trainer-test-{slot}" for slot in range(4))
 
+JACK_OPTIONS = ("-S", "-r", "-d", "dummy", "-r", "48000", "-p", "64")
+"""Synchronous (-S): otherwise a busy machine lets the server write into what a late client is still
+reading; notes are lost, and RtMidi 6 reads past the end of them and dies."""
+
 
 @pytest.fixture(autouse=True)
 def _own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -86,9 +90,7 @@ class JackServer:
     def _started(self, name: str) -> bool:
         """Start a server; False where it ends at once, because its name is another's."""
         os.environ["JACK_DEFAULT_SERVER"] = name
-        # Synchronous (-S): otherwise a busy machine lets the server write into what a late client
-        # is still reading; notes are lost, and RtMidi 6 reads past the end of them and dies.
-        command = ["jackd", "-n", name, "-S", "-r", "-d", "dummy", "-r", "48000", "-p", "64"]
+        command = ["jackd", "-n", name, *JACK_OPTIONS]
         quiet = subprocess.DEVNULL
         self._process = subprocess.Popen(
             command, stdout=quiet, stderr=quiet, preexec_fn=_end_with_us

@@ -37,11 +37,14 @@ def header(name: str = "between-runs", player: str = "Ada") -> Header:
 
 
 def strikes(start_s: float, count: int = 16, tempo: float = 120.0) -> list[Strike]:
-    """Return the strokes of one pass, each 3 ms late, with times no short decimal can hold."""
-    step = 15.0 / tempo
+    """Return the strokes of one pass, each 3 ms late, with times no short decimal can hold.
+
+    The pedal stands at 90, as `play` says first of all.
+    """
+    times = (start_s + index * 15.0 / tempo + 0.003 + 1e-9 / 3 for index in range(count))
     return [
-        Strike(start_s + index * step + 0.003 + 1e-9 / 3, 38 if index < 8 else 43, 90 + index)
-        for index in range(count)
+        Strike(time_s, 38 if index < 8 else 43, 90 + index, pedal=90)
+        for index, time_s in enumerate(times)
     ]
 
 

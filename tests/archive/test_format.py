@@ -29,7 +29,10 @@ PASS = {"kind": "pass", "index": 0, "tempo": 60, "start_s": 1.5}
 
 
 def test_what_was_written_comes_back(tmp_path: Path) -> None:
-    """Everything a journal takes is read back equal, floats to the last bit."""
+    """Everything a journal takes is read back equal, floats to the last bit.
+
+    Strokes come with the pedal's value, which the file has as lines of its own.
+    """
     journal = Journal(tmp_path, header())
     played = play(journal)
     path = journal.finish({"hits": 32})

@@ -1,10 +1,22 @@
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
 from sessions import header, strikes
 
+from trainer.archive.journal import Journal
 from trainer.archive.session import Click, Mark, Session
-from trainer.archive.summary import differences, silent_stretches, summarise
+from trainer.archive.store import open_session
+from trainer.archive.summary import differences, judged, silent_stretches, summarise
+from trainer.kit.controllers import Controllers, Pedal
+from trainer.kit.hits import Strike
+from trainer.kit.note_map import Kit
+from trainer.midi.source import Control
 from trainer.practice.course import Pass
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 def session(silent: list[float], sounding: list[float]) -> Session:
@@ -47,3 +59,17 @@ def test_summary_is_what_a_file_holds() -> None:
 
     assert list(differences(summarise(one), summarise(one))) == []
     assert summarise(one)["counts"]["played"] == 16
+
+
+def test_the_pedal_opens_the_hi_hat_of_a_saved_session(tmp_path: Path) -> None:
+    """Where the pedal alone tells, the file's own pedal lines make closed strokes open ones."""
+    kit = Kit(controllers=Controllers(Pedal(4, 127, 0, zones=True)))
+    journal = Journal(tmp_path, replace(header(), kit=kit))
+    journal.pass_started(Pass(0, 120.0, 2.0))
+    for time_s, value in ((2.0, 127), (2.2, 10)):
+        journal.control(Control(time_s, "control", 4, value))
+        journal.strike(Strike(time_s + 0.001, 42, 90))
+    path = journal.finish({})
+    assert path
+
+    assert [hit.zone for hit in judged(open_session(path)).hits] == ["closed", "open"]

@@ -8,7 +8,6 @@ Run: python -m pytest -s tests/bench/bench_audio_click.py   (BENCH_SECONDS=60 fo
 """
 
 import os
-import shutil
 import subprocess
 import time
 import wave
@@ -23,23 +22,6 @@ pytestmark = [pytest.mark.jack, pytest.mark.bench]
 
 RATE, STEP = 48000, 1920
 SECONDS = int(os.environ.get("BENCH_SECONDS", "10"))
-
-
-@pytest.fixture
-def slow_jack(monkeypatch):
-    """A JACK server of periods of 256 frames."""
-    if not (shutil.which("jackd") and shutil.which("jack_rec")):
-        pytest.skip("jackd and jack_rec are not installed")
-    pytest.importorskip("sounddevice")
-    name = f"trainer-audio-{os.getpid()}"
-    monkeypatch.setenv("JACK_DEFAULT_SERVER", name)
-    monkeypatch.setenv("JACK_NO_START_SERVER", "1")
-    command = ["jackd", "-n", name, "-r", "-d", "dummy", "-r", str(RATE), "-p", "256"]
-    server = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    time.sleep(1.5)
-    yield name
-    server.terminate()
-    server.wait(10)
 
 
 def output_port():
@@ -57,24 +39,41 @@ def onsets(path):
     return [b for a, b in pairwise([-RATE, *loud]) if b - a > RATE // 100]
 
 
-def test_audio_click_is_exact_to_the_sample(slow_jack, terminal, tmp_path):
-    """Nearly all intervals are exact to the sample; the bound leaves room for the driver's gaps."""
-    terminal("busy_screen.py", SECONDS + 5)
+def recorded(path, seconds):
+    """The lengths in frames from click to click that JACK hears for some seconds, once it is over.
+
+    Returns at once; the call of what it returns waits.
+    """
+    record = ["jack_rec", "-f", str(path), "-d", str(seconds), "-b", "16", output_port()]
+    recorder = subprocess.Popen(record, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
+    def intervals():
+        recorder.wait(seconds + 10)
+        return [b - a for a, b in pairwise(onsets(path))]
+
+    return intervals
+
+
+def ours(terminal, folder, seconds):
+    """Click for some seconds beside a busy screen; return the intervals and the figures."""
+    terminal("busy_screen.py", seconds + 5)
     click = AudioClick("tick")
     click.open(time.perf_counter())
     started = time.perf_counter() - click._zero
-    path = tmp_path / "clicks.wav"
-    record = ["jack_rec", "-f", str(path), "-d", str(SECONDS + 1), "-b", "16", output_port()]
-    recorder = subprocess.Popen(record, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    for count in range(SECONDS * RATE // STEP):
+    intervals = recorded(folder / "clicks.wav", seconds + 1)
+    for count in range(seconds * RATE // STEP):
         due = started + 1.0 + count * STEP / RATE
         time.sleep(max(0.0, due - click.lead_s - (time.perf_counter() - click._zero)))
         click.send("beat", due)
-    recorder.wait(SECONDS + 10)
+    found = intervals()
     click.close()
-    intervals = [b - a for a, b in pairwise(onsets(path))]
+    return found, click.quality()
+
+
+def test_audio_click_is_exact_to_the_sample(slow_jack, terminal, tmp_path):
+    """Nearly all intervals are exact to the sample; the bound leaves room for the driver's gaps."""
+    intervals, figures = ours(terminal, tmp_path, SECONDS)
     off = [gap - STEP for gap in intervals if gap != STEP]
-    figures = click.quality()
     print(f"\n{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}")
     print(f"intervals {len(intervals)}, exact {len(intervals) - len(off)}, off by frames: {off}")
     print(figures)

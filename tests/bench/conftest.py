@@ -1,11 +1,14 @@
 """Shared by the benchmarks: programs in terminals of their own."""
 
+import importlib.util
 import os
 import pty
+import shutil
 import subprocess
 import sys
 import termios
 import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -57,3 +60,22 @@ def terminal():
     for process in made:
         process.kill()
         process.wait()
+
+
+@pytest.fixture
+def slow_jack(monkeypatch):
+    """A JACK server of periods of 256 frames."""
+    if not (shutil.which("jackd") and shutil.which("jack_rec")):
+        pytest.skip("jackd and jack_rec are not installed")
+    # Only looked for: loaded here it would be a client of the server, and break when that ends.
+    if not importlib.util.find_spec("sounddevice"):
+        pytest.skip("sounddevice is not installed")
+    name = f"trainer-audio-{os.getpid()}"
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", name)
+    monkeypatch.setenv("JACK_NO_START_SERVER", "1")
+    command = ["jackd", "-n", name, "-r", "-d", "dummy", "-r", "48000", "-p", "256"]
+    server = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    time.sleep(1.5)
+    yield name
+    server.terminate()
+    server.wait(10)

@@ -46,9 +46,40 @@ def test_latency_is_set_by_hand_and_measured_from_a_session(
     assert kits.load("room").latency_s == pytest.approx(0.0065)
     assert run(["demo", "--fast", "--plain", "--passes", "1", "--recordings", str(tmp_path)]) == 0
     capsys.readouterr()
+    played_on(tmp_path, "room")
     assert run(["kit", "latency", "room", "--recordings", str(tmp_path), "--keep"]) == 0
     assert "cannot tell them apart" in capsys.readouterr().out
     assert abs(kits.load("room").latency_s) < 0.02
+
+
+def played_on(folder: Path, kit: str) -> Path:
+    """Say in the only session of a folder that it was played on a kit; return its file."""
+    (path,) = folder.glob("*.jsonl")
+    path.write_text(path.read_text().replace('"name":"general-midi"', f'"name":"{kit}"', 1))
+    return path
+
+
+def test_latency_is_never_kept_from_another_kits_session(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The newest session of the kit counts, not the newest of all; another's only tells."""
+    kits.save(Kit(name="room", latency_s=0.004))
+    folder = ["--recordings", str(tmp_path)]
+    assert run(["demo", "--fast", "--plain", "--passes", "1", *folder]) == 0
+    assert run(["kit", "latency", "room", "--keep", *folder]) == 2
+    assert 'no session was played on the kit "room"' in capsys.readouterr().err
+    own = played_on(tmp_path, "room")
+    assert run(["demo", "--fast", "--plain", "--passes", "1", *folder]) == 0
+    (other,) = set(tmp_path.glob("*.jsonl")) - {own}
+    capsys.readouterr()
+
+    assert run(["kit", "latency", "room", *folder]) == 0
+    assert own.name in capsys.readouterr().out
+    named = ["kit", "latency", "room", "--session", str(other)]
+    assert run(named) == 0
+    assert run([*named, "--keep"]) == 2
+    assert 'it was played on the kit "general-midi"' in capsys.readouterr().err
+    assert kits.load("room").latency_s == 0.004
 
 
 @pytest.mark.parametrize(
@@ -148,6 +179,9 @@ def test_controllers_are_learned_over_real_midi(sender: Callable[[str], Any]) ->
     talk.until("Press the hi-hat pedal")
     swing = [(0.02 * place, (0xB9, 4, value)) for place, value in enumerate((0, 60, 127))]
     talk.until("controller 4", lambda: drums.play([*swing, (0.07, (0x99, 44, 90))]))
+    hat = [(0.0, (0xB9, 4, 127)), (0.02, (0x99, 42, 90)), (0.1, (0xB9, 4, 0))]
+    talk.until("Strike the hi-hat four times")
+    talk.until("One note for both", lambda: drums.play([*hat, (0.12, (0x99, 42, 90))]))
     talk.until("Strike each cymbal")
     talk.until("choke of crash", lambda: drums.play([(0.0, (0xA9, 49, 127))]))
 
@@ -155,5 +189,6 @@ def test_controllers_are_learned_over_real_midi(sender: Callable[[str], Any]) ->
     kit = kits.load("odd")
     assert kit.controllers.pedal is not None
     assert (kit.controllers.pedal.controller, kit.controllers.pedal.closed) == (4, 127)
+    assert kit.controllers.pedal.zones
     assert kit.controllers.chokes == (49,)
     assert kit.controllers.places == {}

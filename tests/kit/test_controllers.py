@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from trainer.kit.controllers import Controllers, Pedal, PedalEar, PlaceEar
+from trainer.kit.controllers import Controllers, HatEar, Pedal, PedalEar, PlaceEar
+from trainer.kit.hits import Strike
+from trainer.kit.note_map import Kit, Pad
 
 
 def _press(ear: PedalEar, closed: int, up: int, number: int, *, note: bool = True) -> None:
@@ -69,3 +71,33 @@ def test_nothing_learned_is_false() -> None:
     """An empty set of controllers says so."""
     assert not Controllers()
     assert Controllers(chokes=(49,))
+
+
+@pytest.mark.parametrize(
+    ("closed", "opened", "one"), [([42] * 4, [42] * 4, True), ([42] * 4, [46] * 3 + [42], False)]
+)
+def test_one_note_for_the_hi_hat_closed_and_open(
+    closed: list[int], opened: list[int], one: bool
+) -> None:
+    """Whether only the pedal tells is known once both kinds were struck a few times."""
+    ear = HatEar(Pedal(4, 127, 0))
+    for note in closed:
+        ear.stroke(note, 120)
+    assert not ear.enough
+    assert not ear.one_note()
+    for note in opened:
+        ear.stroke(note, 5)
+    assert ear.enough
+    assert ear.one_note() is one
+
+
+def test_the_pedal_makes_closed_strokes_open() -> None:
+    """With one note for both, half open and more is open; other pads and kits stay as they are."""
+    kit = Kit(controllers=Controllers(Pedal(4, 127, 0, zones=True)))
+    zones = [kit.struck(Strike(0.0, 42, 90, pedal=value)) for value in (127, 70, 57, 0, None)]
+    assert [one and one.zone for one in zones] == ["closed", "closed", "open", "open", "closed"]
+    assert kit.struck(Strike(0.0, 46, 90, pedal=127)) == Pad("hihat", "closed")
+    assert kit.struck(Strike(0.0, 38, 90, pedal=0)) == Pad("snare", "head")
+    assert kit.struck(Strike(0.0, 44, 90, pedal=0)) == Pad("pedal", "closed")
+    with_two = Kit(controllers=Controllers(Pedal(4, 127, 0)))
+    assert with_two.struck(Strike(0.0, 42, 90, pedal=0)) == Pad("hihat", "closed")

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from trainer.errors import BadInput
 from trainer.kit import kits
+from trainer.kit.controllers import Controllers, Pedal
 from trainer.kit.hit_filter import CrosstalkRule, DoubleRule, Rules
 from trainer.kit.kit_file import read, write
 from trainer.kit.note_map import GENERAL_MIDI, Kit, Pad
@@ -94,6 +95,12 @@ KITS = st.builds(
         ).map(tuple),
     ),
     power=st.dictionaries(PADS, st.just(PowerCurve(20.5, 60.25, 101.0)), max_size=5),
+    controllers=st.builds(
+        Controllers,
+        st.none() | st.builds(Pedal, st.just(4), st.just(120), st.just(3), st.booleans()),
+        st.dictionaries(VOICE_NAMES, st.integers(16, 19), max_size=2),
+        st.lists(st.integers(0, 127), max_size=3).map(tuple),
+    ),
     ports=st.lists(st.sampled_from(["Kit", "Kit 2"]), max_size=2).map(tuple),
     pad_keys=st.dictionaries(st.integers(0, 127), st.sampled_from(["toggle", "quit"]), max_size=3),
 )
@@ -106,6 +113,7 @@ def test_a_kit_comes_back_from_its_own_text(kit: Kit) -> None:
 
     assert (again.notes, again.power, again.ports) == (kit.notes, kit.power, kit.ports)
     assert again.pad_keys == kit.pad_keys
+    assert again.controllers == kit.controllers
     assert again.title == kit.title
     assert again.latency_s == pytest.approx(kit.latency_s, abs=1e-9)
     assert [one.softer for one in again.rules.crosstalk] == [
@@ -130,6 +138,11 @@ def test_a_kit_comes_back_from_its_own_text(kit: Kit) -> None:
         ('[[crosstalk]]\nstruck = "snare"\n', "shaken is missing"),
         ("[power]\nsnare = [90, 60, 30]\n", "rise from soft to hard"),
         ('[keys]\ncrash = "explode"\n', "toggle"),
+        ("[controllers]\npedal = { controller = 4, closed = 9, open = 9 }\n", "at one value"),
+        (
+            "[controllers]\npedal = { controller = 4, closed = 9, open = 0, zones = 1 }\n",
+            "controllers.pedal.*true or false",
+        ),
         ("notes = 3\n", "is not a table"),
     ],
 )

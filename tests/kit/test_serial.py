@@ -5,6 +5,7 @@ import json
 import pytest
 
 from trainer.errors import BadInput
+from trainer.kit.controllers import Controllers, Pedal
 from trainer.kit.hit_filter import CrosstalkRule, DoubleRule, Rules
 from trainer.kit.note_map import GENERAL_MIDI, Kit, Pad
 from trainer.kit.power import PowerCurve
@@ -22,6 +23,7 @@ from trainer.kit.serial import from_dict, to_dict
             ),
             power={Pad("snare", "rim"): PowerCurve(31.5, 70.25, 118.0)},
         ),
+        Kit(controllers=Controllers(Pedal(4, 127, 3, zones=True))),
     ],
 )
 def test_round_trip_is_exact(kit: Kit) -> None:
@@ -45,6 +47,8 @@ def test_round_trip_is_exact(kit: Kit) -> None:
         ("crosstalk", [["snare", "tom1", 0.01]], "two voices"),
         ("crosstalk", [["snare", {}, 0.01, 0.5]], "not known"),
         ("power", [["snare", "head", 1, 2, "x"]], "number"),
+        ("pedal", {"controller": 4, "closed": 128, "open": 0}, "closed"),
+        ("pedal", {"controller": 4, "closed": 7, "open": 7}, "one value"),
     ],
 )
 def test_wrong_values_are_told(key: str, value: object, word: str) -> None:

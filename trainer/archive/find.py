@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainer.archive.ends import LONGEST_HEADER, header_fields
 from trainer.archive.index import scan
+from trainer.archive.store import open_session_file
 from trainer.errors import BadInput
 from trainer.plain_file import expanded, is_there
 from trainer.resources import shipped
@@ -20,6 +22,16 @@ def newest(folder: Path) -> Path | None:
     """Return the session that was started last, None where the folder has none."""
     entries = scan(folder).entries
     return entries[-1].path if entries else None
+
+
+def newest_on(folder: Path, kit: str) -> Path | None:
+    """Return the session on a kit of that name that was started last, None without any."""
+    for entry in reversed(scan(folder).entries):
+        with open_session_file(entry.path) as file:
+            header = header_fields(file.readline(LONGEST_HEADER + 2))
+        if header.inside("kit").text("name", "") == kit:
+            return entry.path
+    return None
 
 
 def find(folder: Path, name: str | None) -> Path:

@@ -16,6 +16,7 @@ from trainer.archive.session import MARKS, Click, Mark, Rung, Session
 from trainer.errors import BadInput
 from trainer.fields import Fields, json_number
 from trainer.kit.hits import Strike
+from trainer.midi.position import with_pedal
 from trainer.midi.source import Control
 from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, Pass, pass_end, seconds_per_quarter
 
@@ -101,7 +102,7 @@ class _Reader:
         return Session(
             self.header,
             tuple(self.passes),
-            tuple(self.strikes),
+            tuple(with_pedal(self.strikes, self.controls)),
             tuple(self.idle),
             tuple(self.controls),
             tuple(self.clicks),

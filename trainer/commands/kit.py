@@ -13,6 +13,7 @@ from trainer.kit.check import page
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
+    from pathlib import Path
 
     from trainer.kit.note_map import Kit
     from trainer.kit.survey import Latency
@@ -48,7 +49,7 @@ def options(parser: ArgumentParser) -> None:
     latency.add_argument("name", metavar="NAME", help="one of your kits")
     latency.add_argument("--set", dest="value", type=float, metavar="MS", help="set it by hand")
     latency.add_argument(
-        "--session", metavar="FILE", help="from this session (default: the newest)"
+        "--session", metavar="FILE", help="from this session (default: the newest on this kit)"
     )
     latency.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
     latency.add_argument("--out", metavar="NAME", help="measure a loop: this output leads back...")
@@ -107,19 +108,40 @@ def _latency(args: Namespace) -> int:
         return _keep(kit, playing.with_latency(kit, args.value, "--set").latency_s)
     if args.out:
         return _looped(kit, args)
-    found = _measured(args)
+    found = _measured(kit, args)
     return _keep(kit, found.median_s) if args.keep else 0
 
 
-def _measured(args: Namespace) -> Latency:
+def _session_of(kit: Kit, args: Namespace) -> Path:
+    """Return the session to measure from: as named, else the newest on the kit."""
+    from trainer.archive.find import find, newest_on
+
+    folder = settings.folder_to_read(args.recordings)
+    path = find(folder, args.session) if args.session else newest_on(folder, kit.name)
+    if path is None:
+        raise BadInput(
+            f'no session was played on the kit "{kit.name}"',
+            where=str(folder),
+            mend=f"play one with --kit {kit.name}, or name another with --session",
+        )
+    return path
+
+
+def _measured(kit: Kit, args: Namespace) -> Latency:
     """Measure how late the hits of a session came, and tell it."""
-    from trainer.archive.find import find
     from trainer.archive.store import open_session
     from trainer.archive.summary import cut_short, judged
     from trainer.kit.survey import latency
 
-    path = find(settings.folder_to_read(args.recordings), args.session)
+    path = _session_of(kit, args)
     session = cut_short(open_session(path))
+    if args.keep and session.kit.name != kit.name:
+        raise BadInput(
+            f'it was played on the kit "{session.kit.name}"',
+            where=path.name,
+            mend=f"leave --keep away, or set what you believe with trainer kit latency {kit.name} "
+            "--set MS",
+        )
     take = judged(session)
     offsets = [take.offset_s(one) for one in range(len(take.targets))]
     # Offsets have the session's own latency taken out; it is put back to measure the whole.

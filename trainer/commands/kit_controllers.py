@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from trainer import report
 from trainer.kit import kits
-from trainer.kit.controllers import CHOKES, Controllers, PedalEar, PlaceEar
+from trainer.kit.controllers import CHOKES, Controllers, HatEar, PedalEar, PlaceEar
 from trainer.kit.hits import Strike
 from trainer.kit.voices import VOICES
 from trainer.midi.listener import MidiSource
@@ -58,9 +58,27 @@ def _pedal(source: MidiSource, kit: Kit) -> Pedal | None:
         if learned:
             ends = f"{learned.closed} closed, {learned.open} open"
             report.say(f"  controller {learned.controller}: {ends}.")
-            return learned
+            return replace(learned, zones=_one_note(source, kit, learned))
     report.say("  No controller moved: left out.")
     return None
+
+
+def _one_note(source: MidiSource, kit: Kit, pedal: Pedal) -> bool:
+    """Ask for the hi-hat closed and open; tell whether only the pedal tells them apart."""
+    report.say("Strike the hi-hat four times with the pedal down, then four times with it up.")
+    ear = HatEar(pedal)
+    for one in _heard(source):
+        if isinstance(one, Strike) and _voice(kit, one.note) == "hihat":
+            ear.stroke(one.note, one.pedal)
+        if ear.enough:
+            break
+    if not ear.enough:
+        report.say("  Too few strokes of either kind: the note alone will tell.")
+    elif ear.one_note():
+        report.say("  One note for both: the pedal will tell closed from open.")
+    else:
+        report.say("  A note for each.")
+    return ear.one_note()
 
 
 def _places(source: MidiSource, kit: Kit) -> dict[str, int]:

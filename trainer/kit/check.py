@@ -70,7 +70,8 @@ def _controllers(kit: Kit) -> Iterator[str]:
     told = kit.controllers
     if told.pedal:
         ends = f"{told.pedal.closed} closed, {told.pedal.open} open"
-        yield f"Hi-hat pedal: controller {told.pedal.controller}, {ends}"
+        zones = "; it alone tells closed strokes from open ones" if told.pedal.zones else ""
+        yield f"Hi-hat pedal: controller {told.pedal.controller}, {ends}{zones}"
     for voice, number in told.places.items():
         yield f"Place of strikes on the {voice}: controller {number}"
     if told.chokes:

@@ -13,6 +13,13 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+OPEN_FROM = 0.5
+"""How far the hi-hat must be open for a stroke on it to count as open: half of what was learned
+(no source; modules with a note for each have a threshold of their own)."""
+
+HAT_STROKES = 3
+"""Strokes closed and strokes open that show whether one note stands for both."""
+
 SWING = 40
 """A controller that moves less than this is not a pedal."""
 
@@ -24,15 +31,23 @@ CHOKES = 2
 
 @dataclass(frozen=True, slots=True)
 class Pedal:
-    """The controller of the hi-hat pedal, and its value when closed and when open."""
+    """The controller of the hi-hat pedal, and its value when closed and when open.
+
+    `zones` is True where one note stands for closed and open strokes: the pedal then tells which.
+    """
 
     controller: int
     closed: int
     open: int
+    zones: bool = False
 
     def opening(self, value: int) -> float:
         """Return how far open it is at a value: 0 closed, 1 open."""
         return min(1.0, max(0.0, (value - self.closed) / (self.open - self.closed)))
+
+    def zone(self, value: int) -> str:
+        """Return the hi-hat's zone at a value: `closed` or `open`."""
+        return "open" if self.opening(value) >= OPEN_FROM else "closed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +105,29 @@ class PedalEar:
         # Without a note of its own the higher value is taken for closed (common practice).
         closes_high = not closed or sum(closed) / len(closed) > (low + high) / 2
         return Pedal(number, high, low) if closes_high else Pedal(number, low, high)
+
+
+class HatEar:
+    """Hears the hi-hat struck with the pedal down and up: does one note stand for both?"""
+
+    def __init__(self, pedal: Pedal) -> None:
+        self._pedal = pedal
+        self._notes: dict[str, Counter[int]] = {"closed": Counter(), "open": Counter()}
+
+    def stroke(self, note: int, pedal: int | None) -> None:
+        """Hear a stroke on the hi-hat, and the pedal's value."""
+        if pedal is not None:
+            self._notes[self._pedal.zone(pedal)][note] += 1
+
+    @property
+    def enough(self) -> bool:
+        """True once enough strokes of both kinds were heard."""
+        return all(heard.total() >= HAT_STROKES for heard in self._notes.values())
+
+    def one_note(self) -> bool:
+        """Return True where the same note came most often of both kinds."""
+        most = [heard.most_common(1)[0][0] for heard in self._notes.values() if heard]
+        return self.enough and len(set(most)) == 1
 
 
 class PlaceEar:

@@ -10,13 +10,16 @@ class Strike:
     """One raw note-on from any maker of hits.
 
     `time_s` is in seconds on the session's clock (0 = the session's start), as the driver stamped
-    it, before any latency is taken out. `position` is 0 (middle) to 1 (edge) where the kit tells.
+    it, before any latency is taken out. `position` is 0 (middle) to 1 (edge) where the kit tells;
+    `pedal` the last value (0 to 127) of the hi-hat pedal's controller, None before the first. A
+    session file has that as lines of its own.
     """
 
     time_s: float
     note: int
     velocity: int
     position: float | None = None
+    pedal: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

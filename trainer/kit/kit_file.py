@@ -22,7 +22,7 @@ softer = 0.35
 snare = [30, 72, 118]
 
 [controllers]                # what is sent besides notes
-pedal = { controller = 4, closed = 127, open = 0 }
+pedal = { controller = 4, closed = 127, open = 0, zones = true }  # zones: one note for both
 place = { snare = 16 }
 choke = [49, 57]
 
@@ -189,9 +189,10 @@ def _controllers(top: dict[str, Any], faults: FaultList) -> Controllers:
 
 def _pedal(value: Any) -> Pedal:
     keys = ("controller", "closed", "open")
-    if not isinstance(value, dict) or set(value) != set(keys):
+    if not isinstance(value, dict) or set(value) - {"zones"} != set(keys):
         raise BadInput("is no pedal", mend="write { controller = 4, closed = 127, open = 0 }")
-    pedal = Pedal(*(whole(0, 127)(value[key]) for key in keys))
+    number, closed, up = (whole(0, 127)(value[key]) for key in keys)
+    pedal = Pedal(number, closed, up, flag(value.get("zones", False)))
     if pedal.closed == pedal.open:
         raise BadInput("is closed and open at one value", mend="learn the pedal again")
     return pedal
@@ -220,7 +221,7 @@ def _controller_lines(controllers: Controllers) -> list[str]:
     lines = []
     if controllers.pedal:
         one = controllers.pedal
-        ends = f"closed = {one.closed}, open = {one.open}"
+        ends = f"closed = {one.closed}, open = {one.open}" + ", zones = true" * one.zones
         lines.append(f"pedal = {{ controller = {one.controller}, {ends} }}")
     if controllers.places:
         places = ", ".join(f"{voice} = {number}" for voice, number in controllers.places.items())

@@ -93,6 +93,15 @@ class Kit:
                 return Pad(str(other), pad.zone)
         return pad
 
+    def struck(self, strike: Strike, used: Collection[str] = ()) -> Pad | None:
+        """Return the pad a strike hit: that of its note, or what the hi-hat's pedal makes of it."""
+        pad, pedal = self.pad(strike.note, used), self.controllers.pedal
+        if pad is None or pad.voice != "hihat" or pad.zone not in ("closed", "open"):
+            return pad
+        if pedal is None or not pedal.zones or strike.pedal is None:
+            return pad
+        return Pad(pad.voice, pedal.zone(strike.pedal))
+
     def note(self, voice: str, zone: str = "") -> int | None:
         """Return the note a voice and zone send, or None; an unknown zone falls back."""
         wanted = full_zone(voice, zone)
@@ -119,7 +128,7 @@ class HitReader:
 
     def read(self, strike: Strike) -> Hit:
         """Return the hit a strike stands for, with the kit's latency taken out."""
-        pad = self.kit.pad(strike.note, self.used)
+        pad = self.kit.struck(strike, self.used)
         sent = self.kit.notes.get(strike.note)
         curve = self.kit.power.get(sent) if sent else None
         hit = Hit(

@@ -6,6 +6,7 @@ from typing import Any
 
 from trainer.errors import BadInput
 from trainer.fields import Fields, json_number
+from trainer.kit.controllers import NONE, Controllers, Pedal
 from trainer.kit.hit_filter import CrosstalkRule, DoubleRule, Rules
 from trainer.kit.note_map import Kit, Pad
 from trainer.kit.power import PowerCurve
@@ -32,6 +33,7 @@ def to_dict(kit: Kit) -> dict[str, Any]:
             [pad.voice, pad.zone, curve.soft, curve.normal, curve.hard]
             for pad, curve in kit.power.items()
         ],
+        **_pedal_row(kit),
     }
 
 
@@ -53,7 +55,24 @@ def from_dict(value: object) -> Kit:
             tuple(_crosstalk(row) for row in fields.rows("crosstalk")),
         ),
         power=dict(_curve(row) for row in fields.rows("power")),
+        controllers=_pedal(fields.inside("pedal")) if "pedal" in fields else NONE,
     )
+
+
+def _pedal_row(kit: Kit) -> dict[str, Any]:
+    """The pedal, where strokes are read by it; other controllers decide nothing."""
+    pedal = kit.controllers.pedal
+    if not pedal or not pedal.zones:
+        return {}
+    return {"pedal": {"controller": pedal.controller, "closed": pedal.closed, "open": pedal.open}}
+
+
+def _pedal(row: Fields) -> Controllers:
+    number, closed, up = (row.whole(key, 0, 127) for key in ("controller", "closed", "open"))
+    pedal = Pedal(number, closed, up, zones=True)
+    if pedal.closed == pedal.open:
+        raise BadInput("the kit's pedal is closed and open at one value")
+    return Controllers(pedal)
 
 
 def _voice(name: object) -> str:

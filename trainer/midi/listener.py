@@ -67,6 +67,7 @@ class MidiSource:
         while got := self._plug.receive():
             self._take(got[0], got[1], perf_counter(), made)
         self._empty = perf_counter()
+        made += self._place.due(self._empty - self._zero)
         if self._plug.watch(self._empty):
             self._begin()
         return made
@@ -121,7 +122,7 @@ class MidiSource:
                 self.overheard(message, stamp - self._zero)
             one = wire.read(message, stamp - self._zero)
             if one is not None:
-                made.append(self._place.placed(one))
+                made += self._place.hear(one)
             else:
                 status = message[0]
                 self.others[status if status >= wire.SYSEX else status & 0xF0] += 1
