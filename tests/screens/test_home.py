@@ -2,37 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
-from pathlib import Path
-
 import pytest
+from at_home import KNOWN, PATTERNS
 from stage import shown, wait_until
 
-from trainer.archive.index import Entry as Played
-from trainer.pattern.files import Entry as Written
 from trainer.screens.home import HomeApp, Known
 from trainer.screens.page import Page
-
-PATTERNS = (
-    Written("climb", "Climb [b]and[/b] back", Path("climb.toml"), ("climb",)),
-    Written("singles", "Singles", Path("singles.toml"), ("singles", "feet")),
-    Written("broken", "Broken", Path("broken.toml"), fault="no bars"),
-)
-SESSION = Played(
-    Path("one.jsonl"),
-    datetime(2026, 3, 1, 18, 30, tzinfo=UTC),
-    "singles",
-    "Singles",
-    "",
-    True,
-    600.0,
-    20,
-    400,
-    (80.0, 92.0),
-    (),
-    {},
-)
-KNOWN = Known(("Pad box",), PATTERNS, (SESSION,))
 
 
 async def test_home_shows_what_is_connected_and_what_was_played_last() -> None:

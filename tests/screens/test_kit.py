@@ -14,6 +14,7 @@ from trainer.kit.note_map import GENERAL_MIDI, Kit, Pad
 from trainer.midi.ear import Ear, Heard
 from trainer.screens.kit import KitsApp, learn_app, watch_app
 from trainer.screens.kit_watching import MOST
+from trainer.screens.page import Page
 
 if TYPE_CHECKING:
     from trainer.midi.source import Made
@@ -218,7 +219,6 @@ async def test_the_page_of_each_kit() -> None:
     ("keys", "words"),
     [
         (["w"], ["kit", "watch"]),
-        (["m"], ["kit", "survey", "room"]),
         (["l", "enter"], ["kit", "learn", "room"]),
         (["l", "2", "enter"], ["kit", "learn", "room2"]),
         (["q"], None),
@@ -235,6 +235,35 @@ async def test_every_key_of_the_kits_stands_for_a_command(
         await pilot.press(*keys)
         await wait_until(pilot, lambda: not app.is_running)
     assert app.return_value == words
+
+
+@pytest.mark.parametrize(
+    ("key", "action"), [("m", "survey"), ("c", "controllers"), ("t", "latency")]
+)
+async def test_what_is_measured_of_a_kit_has_its_page(key: str, action: str) -> None:
+    """The page is of the kit under the cursor; what it changed is on the kit's page afterwards."""
+    kits.save(Kit(name="room"))
+
+    def pages(name: str) -> dict[str, Page]:
+        return {action: Page(f"{action} of {name}", "", "trainer kit", lambda _progress: ())}
+
+    app = KitsApp("room", pages)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "Latency: 0.0 ms, not set" in shown(app))
+        await pilot.press(key)
+        await wait_until(pilot, lambda: f"{action} of room" in shown(app))
+        kits.save(Kit(name="room", latency_s=0.0065))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: "Latency: 6.5 ms" in shown(app))
+
+
+async def test_the_kit_that_ships_is_not_measured() -> None:
+    """Nothing could be kept in it."""
+    app = KitsApp("general-midi")
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await wait_until(pilot, lambda: "General MIDI percussion" in shown(app))
+        await pilot.press("m")
+        await wait_until(pilot, lambda: "Learn your own kit first." in shown(app))
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -108,7 +108,8 @@ def _latency(args: Namespace) -> int:
         return _keep(kit, playing.with_latency(kit, args.value, "--set").latency_s)
     if args.out:
         return _looped(kit, args)
-    found = _measured(kit, args)
+    found, told = measured(kit, args)
+    report.lines(told)
     return _keep(kit, found.median_s) if args.keep else 0
 
 
@@ -127,8 +128,8 @@ def _session_of(kit: Kit, args: Namespace) -> Path:
     return path
 
 
-def _measured(kit: Kit, args: Namespace) -> Latency:
-    """Measure how late the hits of a session came, and tell it."""
+def measured(kit: Kit, args: Namespace) -> tuple[Latency, list[str]]:
+    """Measure how late the hits of a session came; return it, and what to say of it."""
     from trainer.archive.store import open_session
     from trainer.archive.summary import cut_short, judged
     from trainer.kit.survey import latency
@@ -152,8 +153,7 @@ def _measured(kit: Kit, args: Namespace) -> Latency:
             where=path.name,
             mend="play forty strokes or more with the click",
         )
-    report.lines(_words(found, path.name))
-    return found
+    return found, _words(found, path.name)
 
 
 def _looped(kit: Kit, args: Namespace) -> int:
@@ -186,6 +186,11 @@ def _words(found: Latency, session: str) -> list[str]:
 
 
 def _keep(kit: Kit, latency_s: float) -> int:
-    path = kits.save(replace(kit, latency_s=latency_s))
-    report.say(f"{kit.name}: latency {latency_s * 1000:.1f} ms, kept in {path}")
+    report.say(keep_latency(kit, latency_s))
     return 0
+
+
+def keep_latency(kit: Kit, latency_s: float) -> str:
+    """Write a latency into a kit and return what to say of it."""
+    path = kits.save(replace(kit, latency_s=latency_s))
+    return f"{kit.name}: latency {latency_s * 1000:.1f} ms, kept in {path}"

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import time
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from trainer import report
+from trainer.commands.kit_hearing import untold
 from trainer.kit import kits
 from trainer.kit.controllers import CHOKES, Controllers, HatEar, PedalEar, PlaceEar
 from trainer.kit.hits import Strike
@@ -16,8 +18,9 @@ from trainer.midi.source import Control
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from collections.abc import Iterator
+    from collections.abc import Generator, Iterator
 
+    from trainer.commands.kit_hearing import Progress
     from trainer.kit.controllers import Pedal
     from trainer.kit.note_map import Kit
     from trainer.midi.source import Made
@@ -36,94 +39,118 @@ def learn_controllers(args: Namespace) -> int:
     source = MidiSource(args.port)
     source.open(time.perf_counter())
     try:
-        found = Controllers(_pedal(source, kit), _places(source, kit), _chokes(source, kit))
+        report.lines(learned(kit, source))
     except KeyboardInterrupt:
         report.say("Stopped; nothing was changed.")
         return 130
     finally:
         source.close()
-    report.say(f"Kept in {kits.save(replace(kit, controllers=found))}")
     return 0
 
 
-def _pedal(source: MidiSource, kit: Kit) -> Pedal | None:
-    report.say("Press the hi-hat pedal down and let it up, five times.")
+def learned(kit: Kit, source: MidiSource, told: Progress = untold) -> Iterator[str]:
+    """Ask at an open port and keep what was heard; yield the questions and what was found.
+
+    `told` hears every second how long a question still waits.
+    """
+    ask = Question(kit, source, told)
+    pedal = yield from _pedal(ask)
+    places = yield from _places(ask)
+    chokes = yield from _chokes(ask)
+    found = Controllers(pedal, places, chokes)
+    yield f"Kept in {kits.save(replace(kit, controllers=found))}"
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What every question needs: the kit, its port, and who hears how long it still waits."""
+
+    kit: Kit
+    source: MidiSource
+    told: Progress
+
+    def heard(self) -> Iterator[Made]:
+        """Yield what arrives for as long as a question waits."""
+        began, left = time.perf_counter(), math.inf
+        while (now := time.perf_counter() - began) < ASKED_S:
+            if (whole := math.ceil(ASKED_S - now)) < left:
+                left = whole
+                self.told(f"waiting {left} seconds more")
+            yield from self.source.poll(now)
+            time.sleep(LOOK_S)
+
+    def voice(self, note: int) -> str:
+        """Return which voice a note is, empty where the kit does not know it."""
+        pad = self.kit.pad(note)
+        return pad.voice if pad else ""
+
+
+def _pedal(ask: Question) -> Generator[str, None, Pedal | None]:
+    yield "Press the hi-hat pedal down and let it up, five times."
     ear = PedalEar()
-    for one in _heard(source):
+    for one in ask.heard():
         if isinstance(one, Control) and one.kind == "control":
             ear.control(one.number, one.value)
-        elif isinstance(one, Strike) and _voice(kit, one.note) == "pedal":
+        elif isinstance(one, Strike) and ask.voice(one.note) == "pedal":
             ear.pedal_note()
-        learned = ear.learned()
-        if learned:
-            ends = f"{learned.closed} closed, {learned.open} open"
-            report.say(f"  controller {learned.controller}: {ends}.")
-            return replace(learned, zones=_one_note(source, kit, learned))
-    report.say("  No controller moved: left out.")
+        found = ear.learned()
+        if found:
+            ends = f"{found.closed} closed, {found.open} open"
+            yield f"  controller {found.controller}: {ends}."
+            zones = yield from _one_note(ask, found)
+            return replace(found, zones=zones)
+    yield "  No controller moved: left out."
     return None
 
 
-def _one_note(source: MidiSource, kit: Kit, pedal: Pedal) -> bool:
+def _one_note(ask: Question, pedal: Pedal) -> Generator[str, None, bool]:
     """Ask for the hi-hat closed and open; tell whether only the pedal tells them apart."""
-    report.say("Strike the hi-hat four times with the pedal down, then four times with it up.")
+    yield "Strike the hi-hat four times with the pedal down, then four times with it up."
     ear = HatEar(pedal)
-    for one in _heard(source):
-        if isinstance(one, Strike) and _voice(kit, one.note) == "hihat":
+    for one in ask.heard():
+        if isinstance(one, Strike) and ask.voice(one.note) == "hihat":
             ear.stroke(one.note, one.pedal)
         if ear.enough:
             break
     if not ear.enough:
-        report.say("  Too few strokes of either kind: the note alone will tell.")
+        yield "  Too few strokes of either kind: the note alone will tell."
     elif ear.one_note():
-        report.say("  One note for both: the pedal will tell closed from open.")
+        yield "  One note for both: the pedal will tell closed from open."
     else:
-        report.say("  A note for each.")
+        yield "  A note for each."
     return ear.one_note()
 
 
-def _places(source: MidiSource, kit: Kit) -> dict[str, int]:
+def _places(ask: Question) -> Generator[str, None, dict[str, int]]:
     found: dict[str, int] = {}
     for voice in PLACED:
-        report.say(f"Strike the {VOICES[voice].title} eight times, from the middle to the edge.")
+        yield f"Strike the {VOICES[voice].title} eight times, from the middle to the edge."
         ear = PlaceEar()
-        for one in _heard(source):
+        for one in ask.heard():
             if isinstance(one, Control) and one.kind == "control":
                 ear.control(one.number, one.value)
-            elif isinstance(one, Strike) and _voice(kit, one.note) == voice:
+            elif isinstance(one, Strike) and ask.voice(one.note) == voice:
                 ear.stroke()
             if ear.enough:
                 break
         number = ear.learned()
         if number is None:
-            report.say("  It does not tell the place: left out.")
+            yield "  It does not tell the place: left out."
         else:
-            report.say(f"  controller {number}.")
+            yield f"  controller {number}."
             found[voice] = number
     return found
 
 
-def _chokes(source: MidiSource, kit: Kit) -> tuple[int, ...]:
-    report.say("Strike each cymbal and grab it, twice.")
+def _chokes(ask: Question) -> Generator[str, None, tuple[int, ...]]:
+    yield "Strike each cymbal and grab it, twice."
     grabbed: dict[int, int] = {}
-    for one in _heard(source):
+    for one in ask.heard():
         if isinstance(one, Control) and one.kind == "choke" and one.value:
             grabbed[one.number] = grabbed.get(one.number, 0) + 1
             if grabbed[one.number] == CHOKES:
-                report.say(f"  choke of {_voice(kit, one.number) or 'note'} (note {one.number}).")
+                yield f"  choke of {ask.voice(one.number) or 'note'} (note {one.number})."
     found = tuple(note for note, times in sorted(grabbed.items()) if times >= CHOKES)
     if not found:
-        report.say("  No choke was told: left out.")
+        yield "  No choke was told: left out."
     return found
-
-
-def _heard(source: MidiSource) -> Iterator[Made]:
-    """Yield what arrives for as long as a question waits."""
-    began = time.perf_counter()
-    while time.perf_counter() - began < ASKED_S:
-        yield from source.poll(time.perf_counter() - began)
-        time.sleep(LOOK_S)
-
-
-def _voice(kit: Kit, note: int) -> str:
-    pad = kit.pad(note)
-    return pad.voice if pad else ""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import time
+from collections import Counter
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -20,16 +22,22 @@ from trainer.midi.terminal_keys import TerminalKeys
 
 if TYPE_CHECKING:
     from argparse import Namespace
-    from collections.abc import Iterator
+    from collections.abc import Callable, Generator, Iterator
 
-    from trainer.kit.learning import Told
+    from trainer.kit.learning import Told as Lesson
     from trainer.kit.note_map import Kit
     from trainer.kit.survey import Survey
     from trainer.midi.wire import Message
 
+    Progress = Callable[[str], object]
+
 LOOK_S = 0.005
 STRENGTHS = ("soft", "normal", "hard")
 STRENGTH_SECONDS = 15.0
+
+
+def untold(_text: str) -> None:
+    """Say nothing of how far it is."""
 
 
 def watch(args: Namespace) -> int:
@@ -83,32 +91,42 @@ def survey_kit(args: Namespace) -> int:
     kit = kits.load(args.name)
     source = MidiSource(args.port)
     with _listening(source):
-        report.say(
-            f"For {args.seconds:g} seconds play single strokes, one pad after another, at ordinary "
-            "strength: at least a quarter of a second apart, a dozen on each pad."
-        )
-        found = survey(_gathered(source, args.seconds), kit)
-        report.lines(_survey_lines(found))
-        kit = replace(kit, rules=found.rules())
-        if not args.no_power:
-            kit = _with_power(kit, source)
-    report.say(f"Kept in {kits.save(kit)}")
+        report.lines(surveyed(kit, source, args.seconds, power=not args.no_power))
     return 0
 
 
-def _with_power(kit: Kit, source: MidiSource) -> Kit:
+def surveyed(
+    kit: Kit, source: MidiSource, seconds: float, *, power: bool = True, told: Progress = untold
+) -> Iterator[str]:
+    """Measure a kit at an open port and keep it; yield what to play and what was found.
+
+    `told` hears every second how long is left and what has come.
+    """
+    yield (
+        f"For {seconds:g} seconds play single strokes, one pad after another, at ordinary "
+        "strength: at least a quarter of a second apart, a dozen on each pad."
+    )
+    found = survey(_gathered(source, seconds, kit, told), kit)
+    yield from _survey_lines(found)
+    kit = replace(kit, rules=found.rules())
+    if power:
+        kit = yield from _with_power(kit, source, told)
+    yield f"Kept in {kits.save(kit)}"
+
+
+def _with_power(kit: Kit, source: MidiSource, told: Progress) -> Generator[str, None, Kit]:
     """Ask for soft, normal and hard strokes and return the kit with the curves they give."""
     heard = []
     for strength in STRENGTHS:
-        report.say(f"Now {STRENGTH_SECONDS:g} seconds of {strength} strokes, all pads in turn.")
-        heard.append(velocities(_gathered(source, STRENGTH_SECONDS), kit))
+        yield f"Now {STRENGTH_SECONDS:g} seconds of {strength} strokes, all pads in turn."
+        heard.append(velocities(_gathered(source, STRENGTH_SECONDS, kit, told), kit))
     power = dict(kit.power)
     for pad in heard[1]:
         curve = power_curve(*(one.get(pad, []) for one in heard))
         if curve:
             power[pad] = curve
         else:
-            report.say(f"{place_words(pad)}: soft, normal and hard do not differ; left as it is.")
+            yield f"{place_words(pad)}: soft, normal and hard do not differ; left as it is."
     return replace(kit, power=power)
 
 
@@ -138,8 +156,15 @@ def _strikes(
         time.sleep(LOOK_S)
 
 
-def _gathered(source: MidiSource, seconds: float) -> list[Strike]:
-    found = [one for _, made in _strikes(source, seconds) for one in made]
+def _gathered(source: MidiSource, seconds: float, kit: Kit, told: Progress) -> list[Strike]:
+    """Return the strikes of some seconds."""
+    found: list[Strike] = []
+    left = math.inf
+    for now, made in _strikes(source, seconds):
+        found += made
+        if (whole := math.ceil(seconds - now)) < left:
+            left = whole
+            told(f"{left} seconds left   {_counts(found, kit)}")
     if not found:
         raise BadInput(
             f"nothing came from {source.name}",
@@ -148,7 +173,14 @@ def _gathered(source: MidiSource, seconds: float) -> list[Strike]:
     return found
 
 
-def _tell(told: list[Told]) -> None:
+def _counts(strikes: list[Strike], kit: Kit) -> str:
+    """Return how many strokes have come from each pad, the last one first."""
+    names = [place_words(pad) if (pad := kit.pad(one.note)) else "?" for one in strikes]
+    counts = Counter(reversed(names))
+    return ", ".join(f"{name} {count}" for name, count in counts.items())
+
+
+def _tell(told: list[Lesson]) -> None:
     for one in told:
         place = place_words(one.pad) if one.pad else ""
         if one.kind == "ask":

@@ -27,12 +27,13 @@ def show(run: Callable[[Namespace], int], options: Callable[[ArgumentParser], No
 
     What cannot be done, such as a port that is not there, is told before the kits are back.
     """
+    from trainer.commands.pages.kit import pages
     from trainer.screens.kit import KitsApp
 
     parser = ArgumentParser(prog="trainer kit")
     options(parser)
     chosen = settings.load().kit or ""
-    while words := (app := KitsApp(chosen)).run():
+    while words := (app := KitsApp(chosen, pages)).run():
         chosen = words[2] if len(words) > 2 else chosen
         try:
             run(parser.parse_args(words[1:]))

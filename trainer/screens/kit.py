@@ -16,17 +16,21 @@ from trainer.kit import kits
 from trainer.kit.check import page
 from trainer.kit.note_map import GENERAL_MIDI
 from trainer.report import plain
+from trainer.screens import page_screen
 from trainer.screens.base import TrainerApp
 from trainer.screens.dialogs import AskScreen
 from trainer.screens.kit_learning import LearnScreen
 from trainer.screens.kit_watching import WatchScreen
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
     from textual.app import ComposeResult
 
     from trainer.kit.learning import Learning
     from trainer.kit.note_map import Kit
     from trainer.midi.ear import Ear
+    from trainer.screens.page import Page
 
 
 class KitsScreen(Screen[None]):
@@ -35,12 +39,15 @@ class KitsScreen(Screen[None]):
     GUIDE = (
         "Your kits, and the one that ships. The page says what is set, what is missing and what "
         "looks wrong. l learns which pad sends which note, strike by strike; w shows every message "
-        "as it comes; m measures doubles, crosstalk and power of the kit under the cursor."
+        "as it comes. Of the kit under the cursor, m measures doubles, crosstalk and power, c "
+        "learns its controllers, and t tells how late it is and sets that."
     )
     BINDINGS: ClassVar = [
         Binding("l", "learn", "Learn", tooltip="Strike each pad in turn", id="learn"),
         Binding("w", "watch", "Watch", tooltip="See every message as it comes", id="watch"),
-        Binding("m", "measure", "Measure", tooltip="Doubles, crosstalk and power", id="measure"),
+        Binding("m", "open('survey')", "Measure", tooltip="Doubles, crosstalk and power"),
+        Binding("c", "open('controllers')", "Controllers", tooltip="Learn pedal, places, chokes"),
+        Binding("t", "open('latency')", "Latency", tooltip="How late it is: measure it, or set it"),
         Binding("q,escape", "app.quit", "Close", key_display="q", id="close"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
@@ -72,11 +79,7 @@ class KitsScreen(Screen[None]):
 
     def on_option_list_option_highlighted(self) -> None:
         """Show the page of the kit under the cursor."""
-        try:
-            lines = [*page(kits.load(self.name_chosen))]
-        except BadInput as fault:
-            lines = [self.name_chosen, "", *str(fault).splitlines()]
-        self.query_one("#page Static", Static).update(Text(plain("\n".join(lines))))
+        self._show_page()
 
     def action_learn(self) -> None:
         """Ask for a name and learn a kit under it."""
@@ -90,23 +93,37 @@ class KitsScreen(Screen[None]):
         """Watch what comes in."""
         self._choose("watch")
 
-    def action_measure(self) -> None:
-        """Measure the kit under the cursor, one of the player's own."""
+    def action_open(self, action: str) -> None:
+        """Measure something of the kit under the cursor, one of the player's own."""
         if self.name_chosen == GENERAL_MIDI.name:
             self.notify("Learn your own kit first.", severity="warning", markup=False)
-        else:
-            self._choose("survey", self.name_chosen)
+        elif isinstance(self.app, KitsApp):
+            measured = self.app.pages(self.name_chosen)[action]
+            self.app.push_screen(page_screen.show(measured), lambda _: self._show_page())
+
+    def _show_page(self) -> None:
+        """Show the page of the kit under the cursor."""
+        try:
+            lines = [*page(kits.load(self.name_chosen))]
+        except BadInput as fault:
+            lines = [self.name_chosen, "", *str(fault).splitlines()]
+        self.query_one("#page Static", Static).update(Text(plain("\n".join(lines))))
 
     def _choose(self, *words: str) -> None:
         self.app.exit(["kit", *words])
 
 
 class KitsApp(TrainerApp[list[str]]):
-    """The kits; it ends with the words of the command that was chosen."""
+    """The kits; it ends with the words of the command that was chosen.
 
-    def __init__(self, chosen: str = "") -> None:
+    `pages` makes what is measured of a kit, by its name, as pages by the action of `trainer kit`.
+    """
+
+    def __init__(
+        self, chosen: str = "", pages: Callable[[str], Mapping[str, Page]] = lambda _name: {}
+    ) -> None:
         super().__init__()
-        self._chosen = chosen
+        self._chosen, self.pages = chosen, pages
 
     def get_default_screen(self) -> KitsScreen:
         """Begin with the list."""

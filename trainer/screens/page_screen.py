@@ -98,19 +98,23 @@ class PageScreen(Screen[None]):
                 raise Left
             self.app.call_from_thread(does, *words)
 
+        made: list[Part] = []
+
         def progress(text: str) -> None:
+            on_screen(self._add, made[:])
+            made.clear()
             on_screen(self.say, text)
 
         with contextlib.suppress(Left):
             on_screen(self._begin)
-            made: list[Part] = []
             shown_s = time.monotonic()
             try:
                 for part in self.page.tell(progress):
                     made.append(part)
                     if time.monotonic() - shown_s > FLUSH_S:
-                        on_screen(self._add, made)
-                        made, shown_s = [], time.monotonic()
+                        on_screen(self._add, made[:])
+                        made.clear()
+                        shown_s = time.monotonic()
             except TrainerError as fault:
                 made.append(Part("This cannot be told.", tuple(str(fault).splitlines())))
             on_screen(self._add, made)
@@ -130,10 +134,11 @@ class PageScreen(Screen[None]):
 
     def _add(self, made: list[Part]) -> None:
         """Show some more parts, and put the cursor back where it was."""
+        if not made:
+            return
         self.parts += made
         self.list.add_options([Option(drawn(part)) for part in made])
-        if self.parts:
-            self.list.highlighted = min(self._at, len(self.parts) - 1)
+        self.list.highlighted = min(self._at, len(self.parts) - 1)
 
     def on_option_list_option_selected(self) -> None:
         """A click does what enter does."""

@@ -1,0 +1,31 @@
+"""What home shows in tests: a kit, three patterns, and a session of one of them."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+from trainer.archive.index import Entry as Played
+from trainer.pattern.files import Entry as Written
+from trainer.screens.home import Known
+
+PATTERNS = (
+    Written("climb", "Climb [b]and[/b] back", Path("climb.toml"), ("climb",)),
+    Written("singles", "Singles", Path("singles.toml"), ("singles", "feet")),
+    Written("broken", "Broken", Path("broken.toml"), fault="no bars"),
+)
+SESSION = Played(
+    Path("one.jsonl"),
+    datetime(2026, 3, 1, 18, 30, tzinfo=UTC),
+    "singles",
+    "Singles",
+    "",
+    True,
+    600.0,
+    20,
+    400,
+    (80.0, 92.0),
+    (),
+    {},
+)
+KNOWN = Known(("Pad box",), PATTERNS, (SESSION,))

@@ -1,0 +1,128 @@
+"""Pads that steer the screens on which nothing is played."""
+
+from __future__ import annotations
+
+import threading
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from at_home import KNOWN
+from stage import shown, wait_until
+
+from trainer.errors import BadInput
+from trainer.kit.hits import Strike
+from trainer.kit.note_map import GENERAL_MIDI
+from trainer.screens.home import HomeApp
+from trainer.screens.pads import Steering
+from trainer.screens.routine import GO_ON, STOP, rest_app
+
+if TYPE_CHECKING:
+    from trainer.midi.source import Made
+
+TABLE = {45: "next", 49: "toggle", 51: "restart", 57: "quit"}
+
+
+class Kit:
+    """A source that a test strikes; `opened` and `closed` say what became of it."""
+
+    name = "Pad box"
+    lost = False
+
+    def __init__(self, fault: bool = False) -> None:
+        self._fault = fault
+        self._struck: list[int] = []
+        self._lock = threading.Lock()
+        self.opened = self.closed = False
+
+    def strike(self, note: int) -> None:
+        with self._lock:
+            self._struck.append(note)
+
+    def open(self, zero_s: float) -> None:
+        if self._fault:
+            raise BadInput("it is not there")
+        self.opened = True
+
+    def poll(self, now_s: float) -> list[Made]:
+        with self._lock:
+            struck, self._struck = self._struck, []
+        # Far enough apart: a pad acts once in half a second, whatever its trigger sends.
+        return [Strike(now_s + at, note, 90) for at, note in enumerate(struck)]
+
+    def close(self) -> None:
+        self.closed = True
+
+    def expect(self, targets: Any) -> None:
+        """Nothing."""
+
+    def quality(self) -> dict[str, Any]:
+        return {}
+
+
+def steering(kit: Kit) -> Steering:
+    """Return what the pads of a kit stand for."""
+    return Steering(lambda: kit, GENERAL_MIDI, TABLE)
+
+
+async def test_pads_choose_a_pattern_at_home_and_start_it() -> None:
+    """Next moves down and round, toggle practises; other pads and quit do nothing at home."""
+    kit = Kit()
+    app = HomeApp(lambda: KNOWN, steering=lambda _source: steering(kit))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: kit.opened)
+        at = app.home.chosen()
+        kit.strike(38)
+        kit.strike(57)
+        kit.strike(45)
+        await wait_until(pilot, lambda: app.home.chosen() != at)
+        chosen = app.home.chosen()
+        assert chosen
+        kit.strike(49)
+        await wait_until(pilot, lambda: not app.is_running)
+    assert app.return_value == ["play", chosen.name, "--port", "Pad box"]
+    assert kit.closed
+
+
+async def test_a_pad_goes_on_where_it_was_left() -> None:
+    """Restart at home is the last pattern at its last tempo."""
+    kit = Kit()
+    app = HomeApp(lambda: KNOWN, steering=lambda _source: steering(kit))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: kit.opened)
+        kit.strike(51)
+        await wait_until(pilot, lambda: not app.is_running)
+    assert app.return_value == ["play", "singles", "--tempo", "92", "--port", "Pad box"]
+
+
+async def test_only_the_kit_that_is_played_on_steers() -> None:
+    """With another input chosen its port is let go."""
+    kit = Kit()
+    app = HomeApp(lambda: KNOWN, steering=lambda s: steering(kit) if s == "Pad box" else None)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: kit.opened)
+        await pilot.press("c")
+        await wait_until(pilot, lambda: kit.closed)
+        assert "playing on the computer keys" in shown(app)
+
+
+@pytest.mark.parametrize(("note", "chosen"), [(45, GO_ON), (49, GO_ON), (57, STOP)])
+async def test_pads_end_a_rest(note: int, chosen: str) -> None:
+    """Next and toggle go on, quit stops the sitting."""
+    kit = Kit()
+    app = rest_app(60.0, "", steering(kit))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: kit.opened)
+        kit.strike(note)
+        await wait_until(pilot, lambda: not app.is_running)
+    assert app.return_value == chosen
+
+
+async def test_a_kit_that_is_not_there_steers_nothing() -> None:
+    """The screen works as ever."""
+    kit = Kit(fault=True)
+    app = rest_app(60.0, "", steering(kit))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: kit.closed)
+        await pilot.press("enter")
+        await wait_until(pilot, lambda: not app.is_running)
+    assert app.return_value == GO_ON

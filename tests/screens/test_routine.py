@@ -1,0 +1,92 @@
+"""A routine on the screen: where it stands, what is next, and the rest between two blocks."""
+
+from __future__ import annotations
+
+import pytest
+from shots import SIZES, compare
+from stage import shown, wait_until
+
+from trainer.screens.routine import ANEW, GO_ON, STOP, Sheet, rest_app, routine_app
+
+BLOCKS = (
+    "warm-up, single-stroke-roll, 5 minutes",
+    "ladder, [b]singles[/b], 15 minutes",
+    "rest, 3 minutes",
+    "free play, 7 minutes",
+)
+SHEET = Sheet("Between two shows: 30 minutes", BLOCKS, {1: "off would do good"}, 1, "8:30 left", "")
+
+
+def sheet(at: int = 1, large: str = "ladder 8:30") -> Sheet:
+    """Return what is shown of a routine that stands at a block."""
+    return Sheet(SHEET.title, BLOCKS, SHEET.remarks, at, "8:30 left", large)
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_how_a_routine_looks(size: tuple[int, int]) -> None:
+    """Done, next and to come; remarks; the next block in large."""
+    app = routine_app(sheet())
+    async with app.run_test(size=size) as pilot:
+        await wait_until(pilot, lambda: "block 2 of 4" in shown(app))
+        assert "▶  2  ladder, [b]singles[/b], 15 minutes" in shown(app)
+        assert "✓  1  warm-up" in shown(app)
+        await compare(pilot, "routine", size)
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_how_a_rest_looks(size: tuple[int, int]) -> None:
+    """The time left in large, and what comes then."""
+    app = rest_app(179.8, BLOCKS[3], now=lambda: 0.0)
+    async with app.run_test(size=size) as pilot:
+        await wait_until(pilot, lambda: "Then: free play" in shown(app))
+        await compare(pilot, "rest", size)
+
+
+@pytest.mark.parametrize(
+    ("key", "at", "chosen"),
+    [("enter", 1, GO_ON), ("a", 1, ANEW), ("enter", 4, ANEW), ("q", 1, None)],
+)
+async def test_what_the_keys_of_a_routine_come_to(key: str, at: int, chosen: str | None) -> None:
+    """Enter goes on; where all is done it begins anew."""
+    app = routine_app(sheet(at))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "Between two shows" in shown(app))
+        await pilot.press(key)
+        await wait_until(pilot, lambda: not app.is_running)
+    assert app.return_value == chosen
+
+
+async def test_a_long_routine_shows_the_block_that_is_next() -> None:
+    """With more blocks than rows the next one stands in sight."""
+    blocks = tuple(f"warm-up, pattern-{place}, 1 minute" for place in range(200))
+    app = routine_app(Sheet("Long", blocks, {}, 150, "", "warm-up 1:00"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "▶ 151  warm-up, pattern-150" in shown(app))
+
+
+@pytest.mark.parametrize(
+    ("key", "chosen"), [("enter", GO_ON), ("space", GO_ON), ("s", STOP), ("q", STOP)]
+)
+async def test_what_the_keys_of_a_rest_come_to(key: str, chosen: str) -> None:
+    """Enter goes on at once, s stops the sitting."""
+    app = rest_app(60.0, "", now=lambda: 0.0)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "Then the routine is done." in shown(app))
+        await pilot.press(key)
+        await wait_until(pilot, lambda: not app.is_running)
+    assert app.return_value == chosen
+
+
+async def test_a_rest_ends_by_itself() -> None:
+    """The figures count down, and at nought the routine goes on."""
+    now = [0.0]
+    app = rest_app(61.0, "", now=lambda: now[0])
+    async with app.run_test(size=(80, 24)) as pilot:
+        before = ""
+        await wait_until(pilot, lambda: "█" in shown(app))
+        before = shown(app)
+        now[0] = 30.0
+        await wait_until(pilot, lambda: shown(app) != before)
+        now[0] = 61.0
+        await wait_until(pilot, lambda: not app.is_running)
+    assert app.return_value == GO_ON
