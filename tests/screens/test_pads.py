@@ -30,13 +30,16 @@ class Kit:
 
     def __init__(self, fault: bool = False) -> None:
         self._fault = fault
-        self._struck: list[int] = []
+        self._struck: list[Strike] = []
+        self._at_s = 0.0
         self._lock = threading.Lock()
         self.opened = self.closed = False
 
     def strike(self, note: int) -> None:
+        # Far enough apart: a pad acts once in half a second, whatever its trigger sends.
+        self._at_s += 1.0
         with self._lock:
-            self._struck.append(note)
+            self._struck.append(Strike(self._at_s, note, 90))
 
     def open(self, zero_s: float) -> None:
         if self._fault:
@@ -46,8 +49,7 @@ class Kit:
     def poll(self, now_s: float) -> list[Made]:
         with self._lock:
             struck, self._struck = self._struck, []
-        # Far enough apart: a pad acts once in half a second, whatever its trigger sends.
-        return [Strike(now_s + at, note, 90) for at, note in enumerate(struck)]
+        return [*struck]
 
     def close(self) -> None:
         self.closed = True

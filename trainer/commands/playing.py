@@ -209,9 +209,10 @@ def _show(
     handle: EngineHandle, job: Job, args: Namespace, passes: int | None, tempo: float
 ) -> Finished | None:
     """Show a session on the screen; should that fail, playing goes on in lines of text."""
+    from trainer.commands.steering import of_job
     from trainer.screens.app import make_live_app
 
-    app = make_live_app(job.pattern, handle, tempo=tempo, passes=passes)
+    app = make_live_app(job.pattern, handle, tempo=tempo, passes=passes, steering=of_job(job))
     try:
         finished = app.run()
     except Failure as failure:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from trainer.pattern.model import Pattern
     from trainer.screens.feed import Handle
+    from trainer.screens.pads import Steering
 
 
 class LiveApp(TrainerApp[events.Finished]):
@@ -29,8 +30,10 @@ class LiveApp(TrainerApp[events.Finished]):
         screen: LiveScreen,
         handle: Handle,
         tell: Callable[[events.Finished], list[str]],
+        steering: Steering | None = None,
     ) -> None:
         super().__init__()
+        self._steering = steering
         self.live = screen
         self.handle = handle
         self.finished: events.Finished | None = None
@@ -59,6 +62,7 @@ class LiveApp(TrainerApp[events.Finished]):
                 self._feed.stop()
                 lines = self._tell(event)
                 self.push_screen(SummaryScreen(self.live.pattern.title, lines, event.path))
+                self.steer_by(self._steering)
 
     def _engine_gone(self) -> None:
         """Say that playing ended by itself; what was played is on disk, stroke by stroke."""
@@ -86,12 +90,15 @@ def make_live_app(
     *,
     tempo: float | None = None,
     passes: int | None = None,
+    steering: Steering | None = None,
 ) -> LiveApp:
     """Build the app that practises a pattern with a running practice loop.
 
     `tempo` (BPM) is shown until the first beat; `passes` is None where practice has no set end.
+    `steering` are the pads that are keys once it is over.
     """
-    return LiveApp(LiveScreen(pattern, tempo or pattern.tempo, passes), handle, closing_lines)
+    screen = LiveScreen(pattern, tempo or pattern.tempo, passes)
+    return LiveApp(screen, handle, closing_lines, steering)
 
 
 def closing_lines(finished: events.Finished) -> list[str]:

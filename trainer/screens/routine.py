@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from textual.app import ComposeResult
+    from textual.events import Resize
 
     from trainer.screens.ink import Line
     from trainer.screens.pads import Steering
@@ -73,6 +74,7 @@ class RoutineScreen(Screen[None]):
     def __init__(self, sheet: Sheet) -> None:
         super().__init__()
         self.sheet = sheet
+        self._times = 1
 
     def compose(self) -> ComposeResult:
         """Lay out the title, the blocks, the next one in large and the keys."""
@@ -81,9 +83,15 @@ class RoutineScreen(Screen[None]):
         yield Lines(self._next, id="next")
         yield Footer(show_command_palette=False)
 
-    def on_mount(self) -> None:
-        """Give the next block's letters the room they need."""
-        self.query_one("#next").styles.height = 2 if self.sheet.over else 5
+    def on_resize(self, event: Resize) -> None:
+        """Give the next block's letters a quarter of the window, in as large a size as fits."""
+        columns, rows = event.size
+        wide = len(digits.larger(self.sheet.next, 1)[0])
+        self._times = max(1, min((columns - 4) // max(1, wide), rows // 2 // digits.DOTS))
+        self.query_one("#next").styles.height = 2 if self.sheet.over else self._height(columns)
+
+    def _height(self, columns: int) -> int:
+        return len(digits.wrapped(self.sheet.next, columns - 4, self._times))
 
     def action_end(self, chosen: str) -> None:
         """Leave with what was chosen; a routine that is done begins anew."""
@@ -121,7 +129,8 @@ class RoutineScreen(Screen[None]):
         """Return what is next, in letters as large as a line has room for."""
         if self.sheet.over:
             return [((" The routine is done. Enter begins it anew. ", "alert"),)]
-        return [((row, "strong"),) for row in digits.wrapped(self.sheet.next, columns, 1)]
+        rows = digits.wrapped(self.sheet.next, columns, self._times)
+        return [((row, "strong"),) for row in rows]
 
 
 class RestScreen(Screen[None]):

@@ -28,6 +28,7 @@ class SummaryScreen(Screen[None]):
         "Spread is how much the strokes varied around their own average. The file named on top "
         "holds every stroke; “trainer replay” goes through it again."
     )
+    PADS: ClassVar = {"next": "enter", "restart": ""}
     BINDINGS: ClassVar = [
         saving.PICTURE,
         Binding("q,escape,enter", "close", "Close", key_display="q", id="close"),
