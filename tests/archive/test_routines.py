@@ -91,16 +91,17 @@ def test_a_sitting_goes_on_where_it_stopped(tmp_path: Path) -> None:
 
 
 def test_a_crash_inside_a_block_counts_what_its_sessions_hold(tmp_path: Path) -> None:
-    """Seconds played since the block began are taken from the saved sessions."""
+    """Seconds played since the block began are taken from the saved sessions of its pattern."""
     path = _file(tmp_path)
     sitting = Sitting(path, load(path))
     sitting.keep(Progress(1, 5.0), BEGAN)
 
-    def played(minutes: float, seconds: float) -> Entry:
+    def played(minutes: float, seconds: float, name: str = "single-stroke-roll") -> Entry:
         when = BEGAN + timedelta(minutes=minutes)
-        return Entry(path, when, "p", "P", "", True, seconds, 1, 1, None, (), {})
+        return Entry(path, when, name, "P", "", True, seconds, 1, 1, None, (), {})
 
     assert sitting.progress([played(-3, 60.0), played(0.1, 20.0)]) == Progress(1, 25.0)
+    assert sitting.progress([played(0.1, 20.0, "climb")]) == Progress(1, 5.0)
     assert sitting.progress([played(0.1, 900.0)]) == Progress(1, 60.0)
 
 

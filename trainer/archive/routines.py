@@ -35,7 +35,17 @@ from trainer.pattern import files
 from trainer.plain_file import read_text, write
 from trainer.practice import ladder
 from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
-from trainer.practice.routine import FREE, KINDS, LADDER, REST, WARM_UP, Block, Progress, Routine
+from trainer.practice.routine import (
+    FREE,
+    FREE_PLAY,
+    KINDS,
+    LADDER,
+    REST,
+    WARM_UP,
+    Block,
+    Progress,
+    Routine,
+)
 from trainer.resources import user_folder
 from trainer.toml_file import FaultList, choice, number, read_fields, text, whole
 from trainer.toml_source import parse
@@ -141,11 +151,16 @@ def _check_ladder(block: Block) -> None:
         )
 
 
+def _played_name(block: Block) -> str:
+    """Return the name of the pattern in a block's sessions."""
+    return files.load(block.pattern).name if block.kind in NEEDED else FREE_PLAY
+
+
 class Sitting:
     """How far the sitting of one routine file has come; kept before and after every block.
 
     A file that was changed since begins anew, as does one whose last sitting came to its end. A
-    block that a crash cut off counts for what its sessions hold.
+    block that was stopped, or cut off by a crash, counts for what its sessions hold.
     """
 
     def __init__(self, path: Path, routine: Routine) -> None:
@@ -155,7 +170,10 @@ class Sitting:
         self._path = user_folder("routines") / f"{name}.json"
 
     def progress(self, entries: Iterable[Entry] = ()) -> Progress:
-        """Return where to go on; the beginning where nothing, or nothing fitting, is kept."""
+        """Return where to go on; the beginning where nothing, or nothing fitting, is kept.
+
+        Of the sessions those count that began since the block did, and play its pattern.
+        """
         try:
             kept = json.loads(self._path.read_bytes())
             block, seconds, began = kept["block"], kept["seconds"], kept["began"]
@@ -166,7 +184,9 @@ class Sitting:
         except (OSError, ValueError, LookupError, TypeError, RecursionError):
             return Progress()
         if cut_off:
-            seconds += sum(one.seconds for one in entries if one.started >= cut_off)
+            name = _played_name(self.routine.blocks[block])
+            own = (one for one in entries if one.pattern == name and one.started >= cut_off)
+            seconds += sum(one.seconds for one in own)
         return Progress(block, min(float(seconds), self.routine.blocks[block].seconds))
 
     def keep(self, progress: Progress, began: datetime | None = None) -> None:

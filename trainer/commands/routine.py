@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
@@ -18,6 +17,7 @@ from trainer.commands.ladder import start_below_ceiling
 from trainer.commands.play import job_of, kit_of, kit_options, source
 from trainer.practice.routine import (
     FREE,
+    FREE_PLAY,
     LADDER,
     PROPOSED_REST_MINUTES,
     REST,
@@ -92,12 +92,13 @@ def go_on(sitting: Sitting, args: Namespace, rest: Rest) -> bool:
         block, left_s = routine.blocks[progress.block], progress.left(routine)
         sitting.keep(progress, datetime.now().astimezone())
         report.say(f"Block {progress.block + 1} of {len(routine.blocks)}: {words(block, left_s)}")
-        began = time.monotonic()
-        finished = left_s < ENOUGH_LEFT_S or _perform(block, left_s, args, rest)
-        progress = progress.after(time.monotonic() - began, finished)
-        sitting.keep(progress)
-        if not finished:
+        if left_s >= ENOUGH_LEFT_S and not _perform(block, left_s, args, rest):
+            # The time that was spent looking at the summary is not practice.
+            folder = settings.recordings_folder(args.recordings)
+            sitting.keep(sitting.progress(scan(folder).entries))
             return False
+        progress = progress.after()
+        sitting.keep(progress)
     return True
 
 
@@ -155,7 +156,7 @@ def _pattern(block: Block) -> Pattern:
 
     if block.kind != FREE:
         return load_pattern(block.pattern)
-    return Pattern("free-play", "Free play", (Bar(Fraction(0), Meter()),), (), tempo=100.0)
+    return Pattern(FREE_PLAY, "Free play", (Bar(Fraction(0), Meter()),), (), tempo=100.0)
 
 
 def _plan(

@@ -7,11 +7,14 @@ again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from trainer.practice.ladder import STEADY
 
 WARM_UP, LADDER, FREE, REST = "warm-up", "ladder", "free", "rest"
+FREE_PLAY = "free-play"
+"""The name of what is played in a free block."""
+
 KINDS = (WARM_UP, LADDER, FREE, REST)
 
 LONG_STRETCH_MINUTES = 30.0
@@ -68,11 +71,9 @@ class Progress:
         """Return the seconds left of the block that is next."""
         return max(0.0, routine.blocks[self.block].seconds - self.seconds)
 
-    def after(self, seconds: float, finished: bool) -> Progress:
-        """Return the progress once the block went on for some seconds, to its end or not."""
-        if finished:
-            return Progress(self.block + 1)
-        return replace(self, seconds=self.seconds + seconds)
+    def after(self) -> Progress:
+        """Return the progress once the block is done."""
+        return Progress(self.block + 1)
 
     def over(self, routine: Routine) -> bool:
         """True once every block is done."""
