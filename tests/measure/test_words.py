@@ -11,7 +11,7 @@ from handmade import course, judged, levels, line, pattern, player, walk
 from trainer.measure.phrases import fine, lateness, length, percent, place
 from trainer.measure.reading import read
 from trainer.measure.terms import value_words
-from trainer.measure.words import lines, weakness_words
+from trainer.measure.words import lines, rounded_words, weakness_words
 from trainer.pattern.tables import Level
 
 
@@ -85,12 +85,16 @@ def test_a_difference_that_may_be_chance_is_not_told() -> None:
 
 @pytest.mark.parametrize(("resolution", "step"), [(None, 1), (0.4, 1), (1.2, 2), (3, 5), (30, 50)])
 def test_times_are_rounded_to_the_resolution(resolution: float | None, step: float) -> None:
-    """Every length of time in the text is a multiple of the step, or said to be under it."""
+    """Every length of time is a multiple of the step, or said to be under it; a line says why."""
     play = player(5, 9.0)
     summary = read(judged(course(walk(2), 6), offset_ms=play), resolution_ms=resolution).to_dict()
 
     assert fine(resolution) == step
-    told = re.findall(r"(?<!under )\b(\d+(?:\.\d+)?) ms\b(?! a minute)", "\n".join(lines(summary)))
+    why = [line for line in lines(summary) if line.startswith("Times are told")]
+    assert why == rounded_words(resolution)
+    assert len(why) == (step > 1)
+    text = "\n".join(line for line in lines(summary) if line not in why)
+    told = re.findall(r"(?<!under )\b(\d+(?:\.\d+)?) ms\b(?! a minute)", text)
     assert told or step == 50
     assert all(float(number) % step == 0 for number in told)
 

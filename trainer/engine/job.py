@@ -15,7 +15,7 @@ from trainer.archive.session import Header
 from trainer.archive.summary import judged, summary_of
 from trainer.engine.clock import RealClock, SimulatedClock
 from trainer.engine.loop import Loop
-from trainer.practice.events import Event, Finished, Notice
+from trainer.practice.events import Event, Finished, Notice, PassEnded
 from trainer.practice.live import LiveSession, Options
 
 if TYPE_CHECKING:
@@ -32,6 +32,9 @@ if TYPE_CHECKING:
     from trainer.practice.outcomes import Judged
     from trainer.practice.plan import TempoPlan
 
+
+TIMING_S = 10.0
+"""How often at most the figures of timing are written while somebody plays."""
 
 OTHERWISE = "are judged otherwise than they were shown, with the whole session at hand."
 
@@ -74,6 +77,7 @@ class Engine:
         commands: Callable[[], Sequence[Command]] = tuple,
     ) -> None:
         self.job, self._tell = job, tell
+        self._timing_s = 0.0
         due = getattr(job.source, "due", None)
         wishes: Callable[[], list[Command]] = getattr(job.source, "wishes", list)
         self.clock = SimulatedClock(due) if job.simulated and due else RealClock()
@@ -98,7 +102,7 @@ class Engine:
             job.click,
             self.journal,
             self.clock,
-            tell,
+            self._told,
             asked,
             job.clock_out,
         )
@@ -107,6 +111,14 @@ class Engine:
     def session(self) -> LiveSession:
         """The session being played."""
         return self.loop.session
+
+    def _told(self, events: list[Event]) -> None:
+        """Tell events; after a pass write down how time was kept, should the end never come."""
+        self._tell(events)
+        now = self.clock.now()
+        if now >= self._timing_s and any(isinstance(one, PassEnded) for one in events):
+            self.journal.timing(self._timing())
+            self._timing_s = now + TIMING_S
 
     def run(self) -> None:
         """Play the session to its end and save it."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainer.measure.phrases import (
+    STEPS_MS,
     Summary,
     counted,
     fine,
@@ -35,6 +36,7 @@ def lines(summary: Summary, *, full: bool = False) -> list[str]:
     if not summary["counts"]["targets"]:
         return [*told, "Nothing was asked for, so there is nothing to say."]
     told += [summary["doubt"]] if summary["doubt"] else []
+    told += rounded_words(summary["resolution_ms"])
     told += _counts(summary["counts"])
     told += _offsets(summary["offset"], step)
     told += _unisons(summary["unisons"]["by_kind"], step)
@@ -50,6 +52,17 @@ def lines(summary: Summary, *, full: bool = False) -> list[str]:
 
         told += tables(summary, step)
     return told
+
+
+def rounded_words(resolution_ms: float | None) -> list[str]:
+    """Return why times are told coarser than to the millisecond; nothing where they are not."""
+    step = fine(resolution_ms)
+    if resolution_ms is None or step <= STEPS_MS[0]:
+        return []
+    return [
+        f"Times are told in steps of {step:g} ms, because the stamps of this session can be "
+        f"trusted to {resolution_ms:.2g} ms and no finer."
+    ]
 
 
 def advice_lines(summary: Summary) -> list[str]:

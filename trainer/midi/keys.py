@@ -45,6 +45,10 @@ PADS = {
 
 VELOCITY, LOUD = 80, 118
 
+RESOLUTION_MS = 8.0
+"""The finest time keys can be trusted with: a USB keyboard is asked every 8 ms or so (common
+practice, no source)."""
+
 OFFER = "{} is connected now: to play on it, end this with q and start again"
 
 
@@ -62,6 +66,7 @@ class KeySource:
 
     name = "keys"
     lost = False
+    resolution_ms = RESOLUTION_MS
 
     def __init__(self, table: Mapping[str, int] | None = None, *, offer: bool = False) -> None:
         self._table = notes() if table is None else dict(table)
