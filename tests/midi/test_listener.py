@@ -84,6 +84,16 @@ def test_releases_are_no_strokes_and_controls_are_kept(sender, opened):
     assert set(source.others) == {0x90, 0xFE}
 
 
+def test_a_steady_player_hides_no_step(sender, opened):
+    """On JACK stamps are trusted to the server's period, however evenly it is played."""
+    kit = sender("Kit H")
+    source = opened("Kit H")
+    kit.play([(0.05 + 0.02 * i, (0x99, 38, 90)) for i in range(20)])
+    listen(source, 0.1)
+    source.close()
+    assert source.resolution_ms == pytest.approx(1000 * 64 / 48000, abs=0.001)
+
+
 def test_own_ports_are_not_offered(sender, opened):
     """The program's own clients never stand in the list of kits."""
     sender("Kit D")

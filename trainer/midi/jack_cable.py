@@ -48,6 +48,15 @@ class Cable:
             return None
         return self._ours <= self._ends()
 
+    @property
+    def period_s(self) -> float:
+        """How often the server hands messages over, 0 where it cannot be told."""
+        if not self._client:
+            return 0.0
+        rate: int = self._jack.jack_get_sample_rate(self._client)
+        frames: int = self._jack.jack_get_buffer_size(self._client)
+        return frames / rate if rate else 0.0
+
     def close(self) -> None:
         """Let the client go; closing twice is harmless."""
         client, self._client = self._client, None
@@ -104,6 +113,8 @@ _CALLS: tuple[tuple[str, Any, list[Any]], ...] = (
         ctypes.POINTER(ctypes.c_char_p),
         [ctypes.c_void_p, ctypes.c_void_p],
     ),
+    ("jack_get_sample_rate", ctypes.c_uint32, [ctypes.c_void_p]),
+    ("jack_get_buffer_size", ctypes.c_uint32, [ctypes.c_void_p]),
     ("jack_free", None, [ctypes.c_void_p]),
 )
 """Name, result and arguments of each call, as jack/jack.h declares them."""

@@ -44,7 +44,7 @@ class MidiSource:
         self._plug = Plug("input", wanted, "strokes")
         self._clock = HitClock()
         self._stamps: deque[float] = deque(maxlen=128)
-        self._zero = self._empty = 0.0
+        self._zero = self._empty = self._period_s = 0.0
 
     @property
     def name(self) -> str:
@@ -99,7 +99,7 @@ class MidiSource:
         a stamp by the time of reading would have had.
         """
         return {
-            "system": self._plug.port.api if self._plug.port else None,
+            "system": self._plug.api or None,
             "settled": self.settled,
             "step_ms": in_ms(self._step_s()),
             "resolution_ms": self.resolution_ms,
@@ -129,13 +129,15 @@ class MidiSource:
 
     def _step_s(self) -> float:
         """The step in which stamps come: the driver's count, or the period of a JACK server."""
-        port = self._plug.port
-        period = period_s(self._stamps) if port and port.api == "jack" else 0.0
+        period = self._period_s
+        if not period and self._plug.api == "jack":
+            period = period_s(self._stamps)
         return max(self._clock.resolution_s, period)
 
     def _begin(self) -> None:
         """Start a clock for the connection just made."""
         assert self._plug.port
+        self._period_s = self._plug.period_s
         self._clock.repeats = self._plug.port.api == _REPEATING
         self._clock.restart()
         self._empty = perf_counter()

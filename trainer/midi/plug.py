@@ -55,6 +55,11 @@ class Plug:
         """True while there is no connection."""
         return bool(self.trouble)
 
+    @property
+    def period_s(self) -> float:
+        """How often a JACK server hands messages over, 0 for other systems or where unknown."""
+        return self._cable.period_s if self._cable else 0.0
+
     def open(self) -> None:
         """Find the port and connect. Raises BadInput when it is not there or held by another."""
         found = ports.inputs() if self.kind == "input" else ports.outputs()
