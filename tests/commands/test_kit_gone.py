@@ -187,6 +187,24 @@ def test_a_kit_that_appears_is_offered(
     assert one.wait(10) == 0
 
 
+def test_a_kit_that_is_not_switched_on_yet_is_waited_for(
+    sender: Callable[[str], Sender], tmp_path: Path
+) -> None:
+    """Begun without a kit in a terminal it says so, and plays on the first one that comes."""
+    one = Terminal("play", "singles-three-drums", "--recordings", str(tmp_path))
+    try:
+        one.read_to("No MIDI input is connected. Switch the kit on")
+        kit = sender("Stage Kit")
+        one.read_to("There it is.")
+        play(kit, 10)
+        wait_for_strikes(tmp_path, 6)
+        one.type("q")
+        finished(tmp_path)
+        kit.kill()
+    finally:
+        one.end()
+
+
 class Listener:
     """A sound module: a process with a MIDI input of its own that counts what arrives."""
 

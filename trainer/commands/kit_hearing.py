@@ -151,7 +151,7 @@ def _strikes(
         made = [one for one in source.poll(now) if isinstance(one, Strike)]
         if source.lost != gone:
             gone = source.lost
-            report.say(f"{source.name} is gone; plug it in again." if gone else "It is back.")
+            report.say(f"{source.name} {source.trouble}." if gone else "It is back.")
         yield now, made
         time.sleep(LOOK_S)
 

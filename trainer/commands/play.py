@@ -111,6 +111,10 @@ def kit_of(args: Namespace) -> Kit:
     from trainer.kit.note_map import GENERAL_MIDI
 
     named = args.kit or settings.load().kit
+    if args.port not in NO_PORT and not args.json:
+        from trainer.commands.awaiting import await_kit
+
+        await_kit(args.port)
     if named:
         found = kits.load(named)
     elif args.port in NO_PORT:

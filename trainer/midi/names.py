@@ -87,7 +87,7 @@ def pick(found: Sequence[Port], wanted: str, kind: str = "input") -> Port:
     An empty name means the only one there is. Raises BadInput, listing what is there, when none or
     several fit.
     """
-    fits = _fitting(found, wanted)
+    fits = fitting(found, wanted)
     if len(fits) == 1:
         return fits[0]
     where = f'MIDI {kind} "{wanted}"' if wanted else f"MIDI {kind}"
@@ -108,8 +108,8 @@ def pick(found: Sequence[Port], wanted: str, kind: str = "input") -> Port:
     )
 
 
-def _fitting(found: Sequence[Port], wanted: str) -> list[Port]:
-    """The ports of the first rule that fits any."""
+def fitting(found: Sequence[Port], wanted: str) -> list[Port]:
+    """Return the ports that a name may mean: those of the first rule of `pick` that fits any."""
     if not wanted:
         # The loop that ALSA always offers is not a kit.
         return [p for p in found if not p.name.lower().startswith(_LOOP_OF_THE_SYSTEM)]

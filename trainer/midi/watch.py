@@ -22,7 +22,7 @@ RETRY_S = 5.0
 
 
 class PortWatch:
-    """The labels of the MIDI inputs, as `trainer ports` lists them.
+    """The MIDI inputs, as `trainer ports` lists them.
 
     What is there at the first look is no arrival. With `retry` false a system that does not answer
     at first is never asked again, for those who cannot wait that long.
@@ -32,12 +32,16 @@ class PortWatch:
         self._eyes: list[_Eye] | None = None
         self._retry_s = RETRY_S if retry else float("inf")
         self._looked_s = float("-inf")
-        self._here: tuple[str, ...] = ()
+        self._here: tuple[names.Port, ...] = ()
         self._known: frozenset[str] | None = None
         self._closed = False
         self._lock = Lock()
 
     def look(self) -> tuple[str, ...]:
+        """Return the labels of `ports`."""
+        return tuple(port.label for port in self.ports())
+
+    def ports(self) -> tuple[names.Port, ...]:
         """Return the inputs of the first system that has any; safe to call from any thread."""
         with self._lock:
             now = perf_counter()
@@ -59,13 +63,13 @@ class PortWatch:
             for eye in self._eyes or ():
                 eye.give_up()
 
-    def _look(self, now: float) -> tuple[str, ...]:
+    def _look(self, now: float) -> tuple[names.Port, ...]:
         if self._eyes is None:
             self._eyes = _eyes()
         for eye in self._eyes:
             found = eye.look(now, self._retry_s)
             if found:
-                return tuple(port.label for port in found)
+                return found
         return ()
 
 
