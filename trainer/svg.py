@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 SUFFIX = ".svg"
+PRESERVE = "{http://www.w3.org/XML/1998/namespace}space"
+"""The attribute that keeps the blank between a label and what follows."""
 
 _LIGHT = {
     "paper": "#ffffff",
@@ -34,7 +36,7 @@ def _grounds(colours: dict[str, str]) -> str:
     """Return the rules that differ between a light and a dark ground."""
     paper, ink, early, centre, late, line = colours.values()
     return (
-        f".paper {{ fill: {paper}; }} text, .dot {{ fill: {ink}; }}"
+        f"svg {{ background: {paper}; }} .paper {{ fill: {paper}; }} text, .dot {{ fill: {ink}; }}"
         f" .axis, .early, .centre, .late {{ stroke: {ink}; }} .early {{ fill: {early}; }}"
         f" .centre {{ fill: {centre}; }} .late {{ fill: {late}; }}"
         f" .line {{ stroke: {line}; }} .band, text.named {{ fill: {line}; }}"
@@ -42,7 +44,7 @@ def _grounds(colours: dict[str, str]) -> str:
 
 
 STYLE = f"""
-svg {{ font-family: sans-serif; font-size: 12px; }}
+svg {{ font-family: sans-serif; font-size: 12px; max-width: 100%; height: auto; }}
 .heading {{ font-size: 18px; font-weight: bold; }} .strong {{ font-weight: bold; }}
 .faint {{ opacity: .7; }} .band {{ fill-opacity: .18; }}
 .axis {{ stroke-width: .6; stroke-opacity: .4; fill: none; }}
@@ -90,12 +92,18 @@ class Sheet:
         kind: str = "",
         anchor: str = "start",
         parent: Element | None = None,
+        label: str = "",
     ) -> None:
-        """Write some text; `anchor` says which end of it stands at `x`."""
+        """Write some text, a label stressed before it; `anchor` is which end stands at `x`."""
         place = {"x": f"{x:.6g}", "y": f"{y:.6g}", "text-anchor": anchor}
         into = self.root if parent is None else parent
         made = SubElement(into, "text", place | ({"class": kind} if kind else {}))
-        made.text = plain(text)
+        if label:
+            made.set(PRESERVE, "preserve")
+            stressed = SubElement(made, "tspan", {"class": "strong"})
+            stressed.text, stressed.tail = plain(label), plain(text)
+        else:
+            made.text = plain(text)
 
     def source(self) -> str:
         """Return the text of the file."""

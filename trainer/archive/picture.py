@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from trainer.archive.ceilings import climbs
 from trainer.archive.days import minutes_by_day, weeks
 from trainer.archive.history import by_pattern
+from trainer.archive.words import length
 from trainer.svg import Sheet
 
 if TYPE_CHECKING:
@@ -60,10 +61,10 @@ def _panel(group: Element, history: PatternHistory, sheet: Sheet) -> None:
     found = climbs(history.entries)
     low, high = _bounds(history, found)
     place = _scale(history, low, high)
-    count, minutes = len(history.entries), history.seconds / 60
+    count = len(history.entries)
     sessions = "1 session" if count == 1 else f"{count} sessions"
     sheet.text(LEFT, 18, history.title, "strong", parent=group)
-    sheet.text(LEFT, 33, f"{sessions}, {minutes:.0f} minutes. {LEGEND}", parent=group)
+    sheet.text(LEFT, 33, f"{sessions}, {length(history.seconds)}. {LEGEND}", parent=group)
     _axes(group, history, (low, high), place, sheet)
     for climb in found:
         _ceiling(group, climb, (low, high), place, sheet)

@@ -17,9 +17,11 @@ from trainer.svg import Sheet
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
-WIDTH, MARGIN, LINE, ROW, LABEL = 720, 24, 17, 26, 90
-LETTERS = 104
-"""Letters on a line of text, at 12 pixels with room to spare in any browser's sans-serif."""
+WIDTH, MARGIN, LINE, ROW, LABEL, INDENT = 720, 24, 17, 26, 90, 16
+LETTERS, HEADING_LETTERS = 92, 60
+"""Letters on a line of text, at 12 and 18 pixels with room to spare in any sans-serif."""
+
+LONGEST_LABEL = 40
 
 KEY = "Time of each limb in ms: dot: mean; bar: its 95 % interval; band: one spread to either side."
 
@@ -28,15 +30,16 @@ def summary(heading: str, lines: Sequence[str], told: Mapping[str, Any] | None) 
     """Return the picture; `told` is the summary itself, None where only its words are at hand."""
     limbs = list(_limbs(told))
     words = [part for line in lines for part in _wrapped(line)]
-    axis = ROW * (len(limbs) + 1) + 2 * LINE if limbs else 0
-    top = MARGIN + 24
+    head = wrap(heading, HEADING_LETTERS)
+    axis = ROW * (len(limbs) + 1) + 3 * LINE if limbs else 0
+    top = MARGIN + 24 * len(head)
     sheet = Sheet(WIDTH, top + axis + LINE * (len(words) + 1) + MARGIN, heading)
-    for place, part in enumerate(wrap(heading, 72)[:1]):
-        sheet.text(MARGIN, MARGIN + 14 + LINE * place, part, "heading")
+    for place, part in enumerate(head):
+        sheet.text(MARGIN, MARGIN + 14 + 24 * place, part, "heading")
     if limbs:
         _times(sheet, limbs, top + LINE)
-    for place, (kind, line) in enumerate(words):
-        sheet.text(MARGIN, top + axis + LINE * (place + 1), line, kind)
+    for place, (indent, label, line) in enumerate(words):
+        sheet.text(MARGIN + indent, top + axis + LINE * (place + 1), line, label=label)
     return sheet
 
 
@@ -46,14 +49,15 @@ def _limbs(told: Mapping[str, Any] | None) -> Iterator[tuple[str, Mapping[str, A
     yield from ((limb, one) for limb, one in by_limb.items() if known(one["mean"]))
 
 
-def _wrapped(line: str) -> Iterator[tuple[str, str]]:
-    """Give a line as lines that fit, each with its kind; what is indented stays so."""
-    indent = len(line) - len(line.lstrip())
-    kind = "" if indent else "strong"
-    for part in wrap(line.strip(), LETTERS - 2 * indent) or [""]:
-        # A browser drops blanks at the start of a text; these are not dropped.
-        yield kind, "\u00a0" * 2 * indent + part
-        kind = ""
+def _wrapped(line: str) -> Iterator[tuple[int, str, str]]:
+    """Give a line as lines that fit: how far each is indented, its label, and the rest."""
+    text = line.strip()
+    indent = INDENT * (text != line.rstrip())
+    label, colon, _ = text.partition(": ")
+    label = label + colon if colon and len(label) <= LONGEST_LABEL and not indent else ""
+    for part in wrap(text, LETTERS - indent // 4) or [""]:
+        yield indent, label, part[len(label) :]
+        indent, label = INDENT, ""
 
 
 def _times(sheet: Sheet, limbs: Sequence[tuple[str, Mapping[str, Any]]], top: int) -> None:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainer.measure.map_change import clear
+from trainer.screens import signs
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -76,16 +77,13 @@ def cell_lines(change: CellChange, letter: str, size: int, view: int) -> list[Li
 
 
 def _line(told: Told, change: Figure, letter: str, size: int) -> Line:
-    room = max(1, size - 1)
-    beside = told.key == "faults" and size > 2
-    text, ink = sign(told, change, room - 1 if beside else room)
-    # Earlier stands on the left of the cell and later on the right, as early and late do.
-    text = text.rjust(room) if told.key == "offset" and ink == "late" else text
-    if beside:
-        return ((letter, "faint"), (text.ljust(size - 1), ink))
-    return ((text.center(room) if ink == "faint" else text.ljust(room), ink), (" ", "plain"))[
-        : 1 + (size > 1)
-    ]
+    """Return a sign in the middle of its cell, or right of the letter that stands there."""
+    middle = signs.middle(size)
+    if told.key == "faults" and size > middle + 1:
+        text, ink = sign(told, change, size - middle - 1)
+        return ((" " * middle + letter, "faint"), (text.ljust(size - middle - 1), ink))
+    text, ink = sign(told, change, max(1, size - 1))
+    return (((" " * (middle - len(text) // 2) + text).ljust(size), ink),)
 
 
 def stray_text(here: int, there: int) -> str:

@@ -18,89 +18,111 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from xml.etree.ElementTree import Element
 
+    from trainer.measure.hit_map import CellFigures
     from trainer.screens.review import Review
 
 CELL_W, CELL_H, LABEL_W, MARGIN, RULER_H = 46, 44, 110, 24, 26
-BAR_W, TALL, NARROWEST = 4, 24, 640
-OTHER_H = 30
+BAR_W, TALL, NARROWEST, WIDEST = 4, 24, 640, 1500
+OTHER_H = 42
 """What a cell needs more of over another session."""
 
 KEY = (
     "Each cell: early on the left, on time in the middle, late on the right; "
-    "full height is every stroke due."
+    "full height is every stroke due.",
 )
 OTHER_KEY = (
-    "Below the line the other session. ‹4 is 4 ms earlier than there, 4› later; "
-    "▼9 is 9 % fewer faults, ▲9 more; ≈ no clear difference."
+    "Below the line the other session. ‹4 is 4 ms earlier than there, 4› is 4 ms later;",
+    "▼9 is 9 % fewer strokes missed or on a wrong pad, ▲9 is 9 % more; ≈ no clear difference.",
 )
+
+
+class _Page:
+    """How the bars are laid out: one below the other, or side by side while there is room."""
+
+    def __init__(self, review: Review) -> None:
+        grid = review.board.grid
+        self.cell_h = CELL_H if review.there is None else CELL_H + OTHER_H
+        self.bar_w = LABEL_W + MARGIN + CELL_W * max(len(bar.beats) for bar in grid.bars)
+        self.bar_h = RULER_H + grid.other_row * self.cell_h + MARGIN
+        self.across = min(len(grid.bars), max(1, (WIDEST - MARGIN) // self.bar_w))
+        self.keys = KEY if review.there is None else KEY + OTHER_KEY
+        self.top = 2 * MARGIN + 30 + 16 * len(self.keys)
+        down = -(-len(grid.bars) // self.across)
+        self.width = max(NARROWEST, MARGIN + self.bar_w * self.across)
+        self.height = self.top + self.bar_h * down
+
+    def corner(self, bar: int) -> tuple[int, int]:
+        """Return where a bar begins."""
+        down, right = divmod(bar, self.across)
+        return MARGIN + self.bar_w * right, self.top + self.bar_h * down
 
 
 def hit_map(review: Review) -> Sheet:
     """Return the hit map of all bars, as the review counts it."""
-    bars, over = review.board.grid.bars, review.there is not None
-    width = LABEL_W + 2 * MARGIN + CELL_W * max(len(bar.beats) for bar in bars)
-    width = max(width, NARROWEST)
-    block = RULER_H + review.board.grid.other_row * _high(review) + MARGIN
-    top = 2 * MARGIN + (60 if over else 44)
+    page = _Page(review)
     title = review.pattern.title or review.pattern.name
-    sheet = Sheet(width, top + MARGIN + block * len(bars), f"Hit map: {title}")
+    sheet = Sheet(page.width, page.height, f"Hit map: {title}")
     sheet.text(MARGIN, MARGIN + 16, title, "heading")
-    sheet.text(MARGIN, MARGIN + 36, map_words.counted(review), "strong")
-    sheet.text(MARGIN, MARGIN + 54, KEY, "faint")
-    if over:
-        sheet.text(MARGIN, MARGIN + 70, OTHER_KEY, "faint")
-    for bar in range(len(bars)):
-        _bar(sheet, review, bar, top + block * bar)
+    sheet.text(MARGIN, MARGIN + 38, map_words.counted(review), "strong")
+    for line, words in enumerate(page.keys):
+        sheet.text(MARGIN, MARGIN + 56 + 16 * line, words, "faint")
+    for bar in range(len(review.board.grid.bars)):
+        _bar(sheet, review, bar, page)
     return sheet
 
 
-def _high(review: Review) -> int:
-    """Return how high a cell is."""
-    return CELL_H if review.there is None else CELL_H + OTHER_H
-
-
-def _bar(sheet: Sheet, review: Review, bar: int, top: int) -> None:
+def _bar(sheet: Sheet, review: Review, bar: int, page: _Page) -> None:
     """Draw one bar: its ruler and its cells."""
-    grid = review.board.grid
-    sheet.text(MARGIN, top + 16, f"bar {bar + 1}", "faint")
+    grid, (left, top) = review.board.grid, page.corner(bar)
+    sheet.text(left, top + 16, f"bar {bar + 1}", "faint")
+    first = left + LABEL_W + CELL_W // 2
     for column, count in enumerate(grid.bars[bar].counts):
-        x = MARGIN + LABEL_W + CELL_W * column + CELL_W // 2
+        x = first + CELL_W * column
         sheet.text(x, top + 16, str(count) if count else "·", "", "middle")
     for row in range(grid.other_row):
-        y = top + RULER_H + _high(review) * row
-        sheet.text(MARGIN, y + TALL, grid.label(row, 16))
+        y = top + RULER_H + page.cell_h * row
+        sheet.text(left, y + TALL, grid.label(row, 16))
         for column in range(len(grid.bars[bar].beats)):
-            _cell(sheet, review, Cell(bar, column, row), y)
+            _cell(sheet, review, Cell(bar, column, row), (first + CELL_W * column, y + 28))
 
 
-def _cell(sheet: Sheet, review: Review, cell: Cell, y: int) -> None:
+def _cell(sheet: Sheet, review: Review, cell: Cell, at: tuple[int, int]) -> None:
     """Draw one cell, with its words for a pointer and a screen reader."""
-    middle = MARGIN + LABEL_W + CELL_W * cell.column + CELL_W // 2
     notes = review.main_notes(cell)
     if not notes:
         return
-    figures, floor = review.figures(cell), y + 28
+    (middle, floor), figures = at, review.figures(cell)
     group = sheet.group("; ".join(filter(None, map_words.cell_lines(review, cell))))
     _axis(sheet, group, len(figures.histogram), middle, floor)
-    _columns(sheet, group, figures.histogram, max(1, figures.due), middle, floor)
+    _columns(sheet, group, figures.histogram, max(1, figures.due), at)
     letter = signs.letter([review.pattern.notes[index] for index in notes])
-    change = review.change(cell)
-    if review.there is None or change is None:
-        faults = [("─", figures.missed), ("≠", figures.wrong_pad)]
-        told = " ".join(f"{sign}{count}" for sign, count in faults if count)
-        floor += 12
+    below = review.figures_below(cell)
+    if below is None:
+        told = [" ".join([letter, *_faults(figures)])]
     else:
-        other = review.there.figures(notes)
-        _columns(sheet, group, other.histogram, max(1, other.due), middle, floor, down=True)
-        shown = (change_words.sign(one, getattr(change, one.key), 6) for one in _SHOWN)
-        told = " ".join(text for text, _ in shown)
-        floor += OTHER_H + 10
-    kind = "strong" if told.strip(" ≈?") else "faint"
-    sheet.text(middle, floor, f"{letter} {told}".strip(), kind, "middle", group)
+        _columns(sheet, group, below.histogram, max(1, below.due), at, down=True)
+        floor += OTHER_H - TALL // 2
+        told = _differences(review, cell, letter)
+    for line, text in enumerate(told):
+        kind = "faint" if text.rstrip(" ≈?") in ("", letter) else "strong"
+        sheet.text(middle, floor + 12 + 14 * line, text, kind, "middle", group)
 
 
-_SHOWN = change_words.TOLD[:2]
-"""The figures whose difference stands in a cell: time and faults."""
+def _faults(figures: CellFigures) -> list[str]:
+    """Return what went wrong in a cell, as the signs of the screen with their counts."""
+    faults = (("─", figures.missed), ("≠", figures.wrong_pad))
+    return [f"{sign}{count}" for sign, count in faults if count]
+
+
+def _differences(review: Review, cell: Cell, letter: str) -> list[str]:
+    """Return what differs in a cell: time beside its letter, and faults where they do."""
+    change = review.change(cell)
+    if change is None:
+        return [letter]
+    (time, _), (faults, ink) = (
+        change_words.sign(one, getattr(change, one.key), 6) for one in change_words.TOLD[:2]
+    )
+    return [f"{letter} {time}", faults if ink != "faint" else ""]
 
 
 def _axis(sheet: Sheet, group: Element, bins: int, middle: int, floor: int) -> None:
@@ -115,12 +137,12 @@ def _columns(
     group: Element,
     counts: Sequence[int],
     due: int,
-    middle: int,
-    floor: int,
+    at: tuple[int, int],
     *,
     down: bool = False,
 ) -> None:
     """Draw a distribution that stands on its axis, or hangs down from it."""
+    middle, floor = at
     half, left = len(counts) // 2, middle - BAR_W * len(counts) / 2
     for place, count in enumerate(counts):
         if count:
