@@ -41,6 +41,9 @@ if TYPE_CHECKING:
 REST_S = 0.06
 """How long the cursor rests on a pattern before it is read."""
 
+TYPED_S = 0.08
+"""How long typing rests before the list is searched: a long list is not made anew for each key."""
+
 SLOW_S = 0.4
 """After so long the player is told that something is being read."""
 
@@ -98,6 +101,8 @@ class PatternsScreen(Screen[None]):
         self.entries: Sequence[Entry] = ()
         self.listed: Sequence[Entry] = ()
         self.shown: Entry | None = None
+        self._options: dict[int, Option] = {}
+        self._text = ""
         self._at = at
 
     def compose(self) -> ComposeResult:
@@ -116,6 +121,7 @@ class PatternsScreen(Screen[None]):
         self.query_one("#words").display = False
         self.found.focus()
         self._rest = self.set_timer(REST_S, self.refresh_preview)
+        self._typing = self.set_timer(TYPED_S, self._typed)
 
     def on_screen_resume(self) -> None:
         """Read the list, at first and after the composer, which may have saved a pattern."""
@@ -136,6 +142,7 @@ class PatternsScreen(Screen[None]):
     def show_list(self, entries: Sequence[Entry]) -> None:
         """Show the patterns that were read; the cursor stays on its pattern."""
         self.entries = entries
+        self._options = {id(entry): Option(line_of(entry)) for entry in entries}
         if self.is_attached:
             self._list()
 
@@ -144,7 +151,7 @@ class PatternsScreen(Screen[None]):
         before = self.chosen.name if self.chosen else self._at
         self.listed = [entry for entry in self.entries if self.wanted.fits(entry)]
         self.found.clear_options()
-        self.found.add_options([Option(line_of(entry)) for entry in self.listed])
+        self.found.add_options([self._options[id(entry)] for entry in self.listed])
         names = [entry.name for entry in self.listed]
         self.found.highlighted = names.index(before) if before in names else 0 if names else None
         self._head()
@@ -203,18 +210,28 @@ class PatternsScreen(Screen[None]):
         """Practise what was chosen with enter or the mouse."""
         self.action_practise()
 
-    def on_input_changed(self, event: Input.Changed) -> None:
-        """List what fits the words so far."""
-        self._want(replace(self.wanted, words=tuple(event.value.split())))
+    def on_input_changed(self) -> None:
+        """List what fits the words so far, once typing rests."""
+        self._typing.stop()
+        self._typing = self.set_timer(TYPED_S, self._typed)
+
+    def _typed(self) -> None:
+        """List what fits the words that stand there."""
+        self._typing.stop()
+        text = self.query_one("#words", Input).value
+        if text != self._text:
+            self._text = text
+            self._want(replace(self.wanted, words=tuple(text.split())))
 
     def on_input_submitted(self) -> None:
         """Go back to the list."""
+        self._typed()
         self.found.focus()
 
     def on_key(self, event: object) -> None:
         """Go from the words to the list with the down arrow."""
         if getattr(event, "key", "") == "down" and self.focused is self.query_one("#words"):
-            self.found.focus()
+            self.on_input_submitted()
 
     def action_find(self) -> None:
         """Type words to find patterns by."""
@@ -229,6 +246,8 @@ class PatternsScreen(Screen[None]):
         with field.prevent(Input.Changed):
             field.value = ""
         field.display = False
+        self._typing.stop()
+        self._text = ""
         self.found.focus()
         self._want(EMPTY)
 
