@@ -10,6 +10,8 @@ from trainer import cli
 from trainer.archive.journal import Journal
 from trainer.archive.store import open_session
 from trainer.archive.summary import judged, summarise
+from trainer.commands.replaying import pictures_of
+from trainer.resources import shipped
 from trainer.settings import recordings_folder
 
 if TYPE_CHECKING:
@@ -148,3 +150,77 @@ def test_examples_come_along(capsys: pytest.CaptureFixture[str], name: str) -> N
     assert len(document["hits"]) > 400
     assert document["summary"]["counts"]["played"] > 400
     assert bool(document["rungs"]) == (name == "example-ladder")
+
+
+def test_pictures_of_map_and_summary(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Both are drawn in one go and told of; a wrong ending draws neither."""
+    finished()
+    chart, words = tmp_path / "map.svg", tmp_path / "summary.svg"
+
+    assert cli.run(["replay", "--svg", str(chart), "--summary-svg", str(words)]) == 0
+    assert capsys.readouterr().out == f"written: {chart}\nwritten: {words}\n"
+    assert "Hit map: Between two runs" in chart.read_text()
+    assert "24 strokes: " in words.read_text()
+
+    chart.unlink()
+    bad = str(tmp_path / "summary.png")
+    assert cli.run(["replay", "--svg", str(chart), "--summary-svg", bad]) == 2
+    assert not chart.exists()
+
+
+def test_the_map_in_words_and_as_json(capsys: pytest.CaptureFixture[str]) -> None:
+    """Every cell is told, of the whole session, of one rung, and with rows by limb."""
+    finished()
+
+    assert cli.run(["replay", "--map"]) == 0
+    out = capsys.readouterr().out
+    assert "Counted: whole session, 120 BPM." in out
+    assert "\nsnare, bar 1, beat 1  snare RH\n  2 due, " in out
+
+    assert cli.run(["replay", "--map", "--rung", "2", "--limbs"]) == 0
+    out = capsys.readouterr().out
+    assert "Counted: rung 2 of 2 alone, 120 BPM." in out
+    assert "\nright hand, bar 1, beat 1  snare RH\n  1 due, " in out
+
+    told = as_json(capsys, "--map", "--pass", "1")["map"]
+    assert (told["counted"], told["over"]) == ("pass 1 of 2 alone, 120 BPM", None)
+    assert [one["due"] for one in told["cells"] if one["due"]] == [1] * 16
+
+
+def test_one_session_over_another(capsys: pytest.CaptureFixture[str]) -> None:
+    """Laid over itself nothing differs, in text and in JSON."""
+    path = finished()
+
+    assert cli.run(["replay", "--plain", "--over", path.stem]) == 0
+    out = capsys.readouterr().out
+    assert f"Counted: whole session, 120 BPM, over {path.stem} (all of it)." in out
+    assert "  here no clear difference in " in out
+
+    cells = as_json(capsys, "--over", path.stem)["map"]["cells"]
+    assert {one["change"]["faults"]["value"] for one in cells if one["due"]} == {0.0}
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        (["--rung", "3"], "there is no rung 3; it has rungs 1 to 2"),
+        (["--pass", "0"], "there is no pass 0; it has passes 1 to 2"),
+        (["--over", "nothing-like-it"], 'there is no session "nothing-like-it"'),
+        (["--over", "example-singles"], "the other session plays another pattern"),
+    ],
+)
+def test_what_is_not_there_is_told(
+    capsys: pytest.CaptureFixture[str], args: list[str], words: str
+) -> None:
+    """A rung, a pass or another session that cannot be had is a sentence and status 2."""
+    finished()
+
+    assert cli.run(["replay", "--plain", *args]) == 2
+    assert words in capsys.readouterr().err
+
+
+def test_pictures_of_an_example_go_to_the_players_folder() -> None:
+    """Nothing is put into the installation; other pictures lie beside their session."""
+    example = shipped("recordings") / "example-singles.jsonl"
+    assert pictures_of(example) == recordings_folder() / "example-singles"
+    assert pictures_of(recordings_folder() / "a.jsonl") == recordings_folder() / "a"

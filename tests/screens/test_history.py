@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+import pytest
+from shots import SIZES, compare
 from stage import shown, wait_until
 
 from trainer.archive.index import FIGURES, Entry
@@ -12,6 +16,9 @@ from trainer.screens.braille import Dots
 from trainer.screens.history import HistoryApp, curve_of
 from trainer.screens.ink import text
 from trainer.screens.widgets.calendar import sign
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 FIRST = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
 
@@ -107,6 +114,26 @@ async def test_the_history_is_saved_as_a_picture(tmp_path: Path) -> None:
         await pilot.press("x")
         await wait_until(pilot, lambda: "Picture saved" in shown(app))
     assert "Climb [b]" in (tmp_path / "history.svg").read_text()
+
+
+@pytest.fixture
+def _utc(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Let local time be that of one place, whatever the machine's is."""
+    monkeypatch.setenv("TZ", "UTC")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.usefixtures("_utc")
+@pytest.mark.parametrize("size", SIZES)
+async def test_how_the_history_looks(size: tuple[int, int]) -> None:
+    """Curve, calendar, trends and list on the day after the last session."""
+    app = HistoryApp(lambda told: (ENTRIES, ()), Path("/tmp"), now=lambda: FIRST + timedelta(40))
+    async with app.run_test(size=size) as pilot:
+        await wait_until(pilot, lambda: "fastest pass: " in shown(app))
+        await compare(pilot, "history", size)
 
 
 def test_the_curve_has_a_point_a_session_and_open_ends() -> None:

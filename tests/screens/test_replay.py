@@ -8,6 +8,7 @@ from xml.etree import ElementTree
 
 import pytest
 from shelf import LADDER, WRITTEN, Shelf, ladder, replay, session
+from shots import SIZES, compare
 from stage import shown, wait_until
 
 from trainer.archive.summary import judged
@@ -215,8 +216,9 @@ async def test_the_summary_is_saved_as_a_picture(tmp_path: Path) -> None:
         await wait_until(pilot, lambda: "Saved:" in shown(app))
         await pilot.press("x")
         await wait_until(pilot, lambda: "Picture saved" in shown(app))
-    texts = [one.text or "" for one in ElementTree.parse(tmp_path / "one-summary.svg").iter()]
-    assert any("[b]Singles[/b]: 3 passes at 120 BPM." in text for text in texts)
+    root = ElementTree.parse(tmp_path / "one-summary.svg").getroot()
+    texts = ["".join(one.itertext()) for one in root.iter("{http://www.w3.org/2000/svg}text")]
+    assert "[b]Singles[/b]: 3 passes at 120 BPM." in texts
     assert "left hand" in texts
 
 
@@ -228,3 +230,20 @@ async def test_a_picture_that_cannot_be_saved_is_said(tmp_path: Path) -> None:
         await opened(pilot)
         await pilot.press("x")
         await wait_until(pilot, lambda: "cannot be written" in shown(app))
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_how_the_map_and_the_summary_look(size: tuple[int, int]) -> None:
+    """A ladder as a whole, one rung of it by limbs, one pass as it was played; then in words."""
+    async with replay(ladder()).run_test(size=size) as pilot:
+        await opened(pilot)
+        await compare(pilot, "replay", size)
+        await pilot.press("w", "l", "left_square_bracket", "down")
+        await wait_until(pilot, lambda: "rung 1 of 2 alone" in shown(pilot.app))
+        await compare(pilot, "replay-rung", size)
+        await pilot.press("w", "l", "right_square_bracket")
+        await wait_until(pilot, lambda: "pass 2 of 6 alone" in shown(pilot.app))
+        await compare(pilot, "replay-pass", size)
+        await pilot.press("s")
+        await wait_until(pilot, lambda: "Saved:" in shown(pilot.app))
+        await compare(pilot, "summary", size)

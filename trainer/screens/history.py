@@ -64,10 +64,15 @@ class HistoryScreen(Screen[None]):
     ]
 
     def __init__(
-        self, folder: Path, pattern: str | None, player: str | None, start: datetime | None
+        self,
+        folder: Path,
+        pattern: str | None,
+        player: str | None,
+        start: datetime | None,
+        now: Callable[[], datetime],
     ) -> None:
         super().__init__()
-        self.folder = folder
+        self.folder, self.now = folder, now
         self.entries: tuple[Entry, ...] = ()
         self.pattern, self.player, self.start = pattern, player, start
         self.told = "reading the sessions …"
@@ -107,7 +112,7 @@ class HistoryScreen(Screen[None]):
         count = "1 session" if len(chosen) == 1 else f"{len(chosen)} sessions"
         only = [plain(one) for one in (self.pattern, self.player) if one]
         self.say(f"{count}, {length(seconds)}" + (f"; only {' and '.join(only)}" if only else ""))
-        today = datetime.now().astimezone().date()
+        today = self.now().date()
         self.query_one(Calendar).show(minutes_by_day(chosen), today)
         self._shown = None
         self.on_session_chosen()
@@ -136,7 +141,7 @@ class HistoryScreen(Screen[None]):
             for entry in choose(self.entries, player=player, start=self.start)
             if entry.pattern == pattern
         )
-        drawn = curve_of(own, datetime.now().astimezone())
+        drawn = curve_of(own, self.now())
         trends = [trend_words(one) for one in PatternHistory(pattern, "", own).trends()]
         if not get_current_worker().is_cancelled:
             self.app.call_from_thread(self.draw_past, drawn, trends)
@@ -172,7 +177,7 @@ class HistoryScreen(Screen[None]):
     def action_picture(self) -> None:
         """Save curves and calendar of what is listed as a picture in the folder of the sessions."""
         entries = tuple(reversed(self.list.entries))
-        today = datetime.now().astimezone().date()
+        today = self.now().date()
         self.notify("Drawing …", timeout=2, markup=False)
         saving.save(self, self.folder / "history.svg", lambda: picture.history(entries, today))
 
@@ -216,10 +221,11 @@ class HistoryApp(TrainerApp[Path]):
         pattern: str | None = None,
         player: str | None = None,
         start: datetime | None = None,
+        now: Callable[[], datetime] = lambda: datetime.now().astimezone(),
     ) -> None:
         super().__init__()
         self._look = look
-        self.past = HistoryScreen(folder, pattern, player, start)
+        self.past = HistoryScreen(folder, pattern, player, start, now)
 
     def get_default_screen(self) -> HistoryScreen:
         """Begin with the history."""

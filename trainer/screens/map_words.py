@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.measure.figure import plain
 from trainer.screens import cell_words, change_words
-from trainer.screens.review import RUNG, SESSION
+from trainer.screens.review import PASS, RUNG, SESSION
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -31,10 +31,10 @@ def part(review: Review) -> str:
 
 
 def standing(review: Review) -> str:
-    """Return where the moment stands: pass, bar, tempo, and how a ladder's rung ended."""
+    """Return where the moment stands beside the part: pass, bar, tempo, how the rung ended."""
     one = review.passes[review.row]
-    told = [
-        f"pass {review.row + 1} of {len(review.passes)}",
+    told = [] if review.part == PASS else [f"pass {review.row + 1} of {len(review.passes)}"]
+    told += [
         f"bar {review.bar + 1} of {len(review.pattern.bars)}",
         f"{one.tempo:g} BPM",
     ]
