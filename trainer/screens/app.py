@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.practice import events
@@ -61,7 +62,7 @@ class LiveApp(TrainerApp[events.Finished]):
                 self.finished = event
                 self._feed.stop()
                 lines = self._tell(event)
-                self.push_screen(SummaryScreen(self.live.pattern.title, lines, event.path))
+                self.push_screen(_summary_of(self.live.pattern.title, lines, event))
                 self.steer_by(self._steering)
 
     def _engine_gone(self) -> None:
@@ -82,6 +83,12 @@ class LiveApp(TrainerApp[events.Finished]):
             self.on_asked(Asked(events.Command("quit")))
         else:
             self.exit(self.finished)
+
+
+def _summary_of(title: str, lines: Sequence[str], finished: events.Finished) -> SummaryScreen:
+    """Return the summary of a session; its picture goes beside the session's file."""
+    pictures = Path(finished.path).with_suffix("") if finished.path else None
+    return SummaryScreen(title, lines, finished.path, summary=finished.summary, pictures=pictures)
 
 
 def make_live_app(
