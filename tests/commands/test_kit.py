@@ -15,6 +15,7 @@ import pytest
 from trainer.cli import run
 from trainer.kit import kits
 from trainer.kit.note_map import Kit, Pad
+from trainer.kit.power import PowerCurve
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -192,3 +193,22 @@ def test_controllers_are_learned_over_real_midi(sender: Callable[[str], Any]) ->
     assert kit.controllers.pedal.zones
     assert kit.controllers.chokes == (49,)
     assert kit.controllers.places == {}
+
+
+@pytest.mark.jack
+def test_a_survey_keeps_its_minute_when_nothing_follows(sender: Callable[[str], Any]) -> None:
+    """Doubles and crosstalk were measured; no soft strokes come: the rules are in the file."""
+    kits.save(Kit(name="odd", ports=("Odd Kit",), power={Pad("kick", "head"): PowerCurve(1, 2, 3)}))
+    drums = sender("Odd Kit")
+    talk = _Talk("kit", "survey", "odd", "--port", "odd kit", "--seconds", "6")
+    talk.until("play single strokes")
+    strokes = [(0.3 * place, (0x99, 38, 100)) for place in range(14)]
+    doubles = [(time_s + 0.009, (0x99, 38, 40)) for time_s, _ in strokes]
+    drums.play(sorted(strokes + doubles))
+    talk.until("No soft strokes came")
+
+    assert talk.end() == 0
+    kit = kits.load("odd")
+    assert kit.surveyed
+    assert "snare" in kit.rules.doubles
+    assert kit.power == {Pad("kick", "head"): PowerCurve(1, 2, 3)}

@@ -54,6 +54,17 @@ def test_opening_runs_from_closed_to_open() -> None:
     assert Pedal(4, 10, 90).opening(0) == 0.0
 
 
+def test_the_pedal_never_tells_a_place() -> None:
+    """A foot that still moves while the snare is struck is passed over; the place is heard."""
+    ear = PlaceEar(pedal=4)
+    for place in range(8):
+        ear.control(4, 127 * (place % 2))
+        ear.control(16, place * 14)
+        ear.stroke()
+
+    assert ear.learned() == 16
+
+
 def test_the_place_controller_is_the_one_that_moves() -> None:
     """A steady controller beside it is not taken; too few strokes tell nothing."""
     ear = PlaceEar()

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from trainer.kit import kit_file
+from trainer.kit.check import page
+from trainer.kit.hit_filter import DoubleRule, Rules
 from trainer.kit.hits import Strike
-from trainer.kit.learning import PLACES, Learning, place_words
-from trainer.kit.note_map import Pad
+from trainer.kit.learning import PLACES, STROKES, Learning, place_words
+from trainer.kit.note_map import GENERAL_MIDI, Pad
+from trainer.kit.power import PowerCurve
 
 
 class _Player:
@@ -102,15 +108,67 @@ def test_one_note_for_all_pads_ends_without_a_lie() -> None:
 
 
 def test_what_was_learned_stays_when_it_ends_early() -> None:
-    """The kit so far has the learned notes, General MIDI for the rest, and its port."""
+    """The kit so far has the learned notes as its own, General MIDI for the rest, and its port."""
     player = _Player()
     player.hit(33, 33, 33, 33)
     kit = player.learning.kit
 
     assert kit.pad(33) == Pad("kick", "head")
-    assert kit.pad(36) is None
+    assert kit.note("kick") == 33
+    assert kit.own == {33}
     assert kit.pad(48) == Pad("tom1", "head")
     assert kit.ports == ("Kit",)
+
+
+def test_a_kit_that_is_known_keeps_what_is_not_learned_anew() -> None:
+    """One pad is learned again; the others, and all that was measured, stay."""
+    known = replace(
+        GENERAL_MIDI,
+        name="mine",
+        title="Cellar",
+        notes={20: Pad("snare", "head"), 21: Pad("snare", "rim"), 36: Pad("kick", "head")},
+        own=frozenset({20, 21, 36}),
+        latency_s=0.0075,
+        rules=Rules({"snare": DoubleRule(0.012, 0.5)}),
+        power={Pad("snare", "head"): PowerCurve(30, 70, 110)},
+        ports=("Kit",),
+        surveyed=True,
+    )
+    learning = Learning("mine", "Kit:pads", known=known)
+    learning.begin()
+    for place in range(STROKES):
+        learning.strike(Strike(place * 0.4, 33, 90))
+
+    assert learning.kit == replace(
+        known,
+        notes={20: Pad("snare", "head"), 21: Pad("snare", "rim"), 33: Pad("kick", "head")},
+        own=frozenset({20, 21, 33}),
+    )
+    assert learning.before(Pad("snare", "rim")) == 21
+
+
+def test_a_shared_note_is_kept_in_the_kit() -> None:
+    """The page of the kit says later that two places cannot be told apart."""
+    player = _Player()
+    player.hit(*[33] * 4, *[50] * 4, *[50] * 4)
+
+    kit = player.learning.kit
+    assert kit.same == {Pad("snare", "rim"): 50}
+    assert any("cannot be told apart" in line and "rim" in line for line in page(kit))
+    assert kit_file.read(kit_file.write(kit), "mine") == kit
+
+
+def test_a_flood_is_no_answer() -> None:
+    """Two thousand notes a second teach nothing, end nothing, and are told as what they are."""
+    learning = Learning("mine", "Kit")
+    learning.begin()
+    kinds = {
+        one.kind for count in range(4000) for one in learning.strike(Strike(count / 2000, 38, 90))
+    }
+
+    assert "flood" in kinds
+    assert len(learning.notes) <= 1
+    assert learning.at <= 1
 
 
 def test_places_are_asked_for_in_words() -> None:

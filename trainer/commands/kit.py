@@ -66,7 +66,8 @@ def run(args: Namespace) -> int:
     if args.action in (None, "list"):
         return _list()
     if args.action == "check":
-        report.lines(page(kits.load(args.name or settings.load().kit or "general-midi")))
+        kit = kits.load(args.name or settings.load().kit or "general-midi")
+        report.lines(page(kit, kits.sharing(kit)))
         return 0
     if args.action == "latency":
         return _latency(args)
@@ -153,7 +154,7 @@ def measured(kit: Kit, args: Namespace) -> tuple[Latency, list[str]]:
             where=path.name,
             mend="play forty strokes or more with the click",
         )
-    return found, _words(found, path.name)
+    return found, _words(found, path.name, kit.name)
 
 
 def _looped(kit: Kit, args: Namespace) -> int:
@@ -174,14 +175,14 @@ def _looped(kit: Kit, args: Namespace) -> int:
     return _keep(kit, figures.way_s) if args.keep else 0
 
 
-def _words(found: Latency, session: str) -> list[str]:
+def _words(found: Latency, session: str, kit: str) -> list[str]:
     return [
         f"In {session} hits came {found.median_s * 1000:+.1f} ms from the click "
         f"(95 %: {found.low_s * 1000:+.1f} to {found.high_s * 1000:+.1f}; "
         f"{found.count} strokes, spread {found.spread_s * 1000:.0f} ms).",
         "That is the kit's lateness and your own habit together; strokes alone cannot tell them "
-        "apart. Where you can lead a MIDI output back into the input, measure it with "
-        "trainer timing --out NAME --port NAME.",
+        "apart. Where you can lead a MIDI output back into the input, measure its way alone with "
+        f"trainer kit latency {kit} --out NAME --port NAME --keep.",
     ]
 
 

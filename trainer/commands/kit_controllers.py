@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from trainer.midi.source import Made
 
 LOOK_S = 0.005
+QUIET_S = 0.7
+"""So long nothing may come before the next question: what still comes answers the last one."""
+
 ASKED_S = 8.0
 """How long each question waits; what a kit does not send is left out."""
 
@@ -55,7 +58,7 @@ def learned(kit: Kit, source: MidiSource, told: Progress = untold) -> Iterator[s
     """
     ask = Question(kit, source, told)
     pedal = yield from _pedal(ask)
-    places = yield from _places(ask)
+    places = yield from _places(ask, pedal.controller if pedal else None)
     chokes = yield from _chokes(ask)
     found = Controllers(pedal, places, chokes)
     yield f"Kept in {kits.save(replace(kit, controllers=found))}"
@@ -79,6 +82,14 @@ class Question:
             yield from self.source.poll(now)
             time.sleep(LOOK_S)
 
+    def rest(self) -> None:
+        """Let the last answer come to its end, for as long as a question waits at most."""
+        began = last = time.perf_counter()
+        while (now := time.perf_counter()) - last < QUIET_S and now - began < ASKED_S:
+            if any(self.source.poll(now - began)):
+                last = now
+            time.sleep(LOOK_S)
+
     def voice(self, note: int) -> str:
         """Return which voice a note is, empty where the kit does not know it."""
         pad = self.kit.pad(note)
@@ -97,6 +108,7 @@ def _pedal(ask: Question) -> Generator[str, None, Pedal | None]:
         if found:
             ends = f"{found.closed} closed, {found.open} open"
             yield f"  controller {found.controller}: {ends}."
+            ask.rest()
             zones = yield from _one_note(ask, found)
             return replace(found, zones=zones)
     yield "  No controller moved: left out."
@@ -121,11 +133,12 @@ def _one_note(ask: Question, pedal: Pedal) -> Generator[str, None, bool]:
     return ear.one_note()
 
 
-def _places(ask: Question) -> Generator[str, None, dict[str, int]]:
+def _places(ask: Question, pedal: int | None) -> Generator[str, None, dict[str, int]]:
     found: dict[str, int] = {}
     for voice in PLACED:
+        ask.rest()
         yield f"Strike the {VOICES[voice].title} eight times, from the middle to the edge."
-        ear = PlaceEar()
+        ear = PlaceEar(pedal)
         for one in ask.heard():
             if isinstance(one, Control) and one.kind == "control":
                 ear.control(one.number, one.value)
@@ -143,13 +156,15 @@ def _places(ask: Question) -> Generator[str, None, dict[str, int]]:
 
 
 def _chokes(ask: Question) -> Generator[str, None, tuple[int, ...]]:
+    ask.rest()
     yield "Strike each cymbal and grab it, twice."
     grabbed: dict[int, int] = {}
     for one in ask.heard():
         if isinstance(one, Control) and one.kind == "choke" and one.value:
             grabbed[one.number] = grabbed.get(one.number, 0) + 1
             if grabbed[one.number] == CHOKES:
-                yield f"  choke of {ask.voice(one.number) or 'note'} (note {one.number})."
+                voice = ask.voice(one.number)
+                yield f"  choke of {f'{voice}, ' if voice else ''}note {one.number}."
     found = tuple(note for note, times in sorted(grabbed.items()) if times >= CHOKES)
     if not found:
         yield "  No choke was told: left out."

@@ -7,6 +7,7 @@ import time
 from collections import Counter
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
+from itertools import count
 from typing import TYPE_CHECKING
 
 from trainer import report
@@ -14,7 +15,7 @@ from trainer.commands.following import keys_can_be_read
 from trainer.errors import BadInput
 from trainer.kit import kits
 from trainer.kit.hits import Strike
-from trainer.kit.learning import Learning, place_words
+from trainer.kit.learning import REMARKS, Learning, place_words
 from trainer.kit.survey import power_curve, survey, velocities
 from trainer.midi import describe
 from trainer.midi.listener import MidiSource
@@ -66,9 +67,11 @@ def learn(args: Namespace) -> int:
     kits.check_name(args.name)
     source = MidiSource(args.port)
     with _listening(source), ExitStack() as stack:
-        learning = Learning(args.name, source.name)
+        learning = Learning(args.name, source.name, known=kits.known(args.name))
         keys = stack.enter_context(TerminalKeys()) if keys_can_be_read() else None
         report.say(f"Learning {source.name}. Strike what is asked for, four times.")
+        if learning.known.own:
+            report.say("What this kit knows already stays, unless a place is learned anew.")
         report.say("The kick, once known, is a key: once to skip, twice to go back.")
         if keys:
             report.say("Or type s to skip, b to go back, q to end.")
@@ -91,7 +94,7 @@ def survey_kit(args: Namespace) -> int:
     kit = kits.load(args.name)
     source = MidiSource(args.port)
     with _listening(source):
-        report.lines(surveyed(kit, source, args.seconds, power=not args.no_power))
+        report.lines(surveyed(kit, source, args.seconds, power=not args.no_power, told=_by_tens()))
     return 0
 
 
@@ -108,10 +111,11 @@ def surveyed(
     )
     found = survey(_gathered(source, seconds, kit, told), kit)
     yield from _survey_lines(found)
-    kit = replace(kit, rules=found.rules())
+    kit = replace(kit, rules=found.rules(), surveyed=True)
+    yield f"Kept in {kits.save(kit)}"
     if power:
         kit = yield from _with_power(kit, source, told)
-    yield f"Kept in {kits.save(kit)}"
+        yield f"Kept in {kits.save(kit)}"
 
 
 def _with_power(kit: Kit, source: MidiSource, told: Progress) -> Generator[str, None, Kit]:
@@ -119,7 +123,11 @@ def _with_power(kit: Kit, source: MidiSource, told: Progress) -> Generator[str, 
     heard = []
     for strength in STRENGTHS:
         yield f"Now {STRENGTH_SECONDS:g} seconds of {strength} strokes, all pads in turn."
-        heard.append(velocities(_gathered(source, STRENGTH_SECONDS, kit, told), kit))
+        strikes = _heard(source, STRENGTH_SECONDS, kit, told)
+        if not strikes:
+            yield f"No {strength} strokes came: power is left as it was."
+            return kit
+        heard.append(velocities(strikes, kit))
     power = dict(kit.power)
     for pad in heard[1]:
         curve = power_curve(*(one.get(pad, []) for one in heard))
@@ -157,7 +165,17 @@ def _strikes(
 
 
 def _gathered(source: MidiSource, seconds: float, kit: Kit, told: Progress) -> list[Strike]:
-    """Return the strikes of some seconds."""
+    """Return the strikes of some seconds; raises BadInput where there are none."""
+    found = _heard(source, seconds, kit, told)
+    if not found:
+        raise BadInput(
+            f"nothing came from {source.name}",
+            mend="strike a pad and look with trainer kit watch whether anything arrives",
+        )
+    return found
+
+
+def _heard(source: MidiSource, seconds: float, kit: Kit, told: Progress) -> list[Strike]:
     found: list[Strike] = []
     left = math.inf
     for now, made in _strikes(source, seconds):
@@ -165,12 +183,18 @@ def _gathered(source: MidiSource, seconds: float, kit: Kit, told: Progress) -> l
         if (whole := math.ceil(seconds - now)) < left:
             left = whole
             told(f"{left} seconds left   {_counts(found, kit)}")
-    if not found:
-        raise BadInput(
-            f"nothing came from {source.name}",
-            mend="strike a pad and look with trainer kit watch whether anything arrives",
-        )
     return found
+
+
+def _by_tens() -> Progress:
+    """Return what tells every tenth bit of progress, for lines of text."""
+    heard = count()
+
+    def tell(text: str) -> None:
+        if next(heard) % 10 == 0:
+            report.say(f"  {text}".rstrip())
+
+    return tell
 
 
 def _counts(strikes: list[Strike], kit: Kit) -> str:
@@ -195,8 +219,8 @@ def _tell(told: list[Lesson]) -> None:
                 f"  {place} sends note {one.note}, as the {other} does: they cannot be told apart. "
                 "Give one of them another note in the module, if it can."
             )
-        elif one.kind == "unclear":
-            report.say("  These strokes do not agree on a note. Strike only this pad, evenly.")
+        elif one.kind in REMARKS:
+            report.say(f"  {REMARKS[one.kind]}")
 
 
 def keep(learning: Learning) -> int:
@@ -205,7 +229,8 @@ def keep(learning: Learning) -> int:
         report.say("Nothing was learned, so nothing is kept.")
         return 1
     path = kits.save(learning.kit)
-    report.say(f"{len(learning.notes)} notes learned, kept in {path}")
+    learned = len(learning.notes)
+    report.say(f"{learned} note{'s' * (learned != 1)} learned, kept in {path}")
     name = learning.kit.name
     report.say(f"Next: trainer kit controllers {name}, and trainer kit survey {name}")
     return 0

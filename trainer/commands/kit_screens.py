@@ -50,7 +50,7 @@ def learn(args: Namespace) -> int:
 
     kits.check_name(args.name)
     ear = Ear(MidiSource(args.port))
-    learning = Learning(args.name, ear.name)
+    learning = Learning(args.name, ear.name, known=kits.known(args.name))
     try:
         learn_app(ear, learning).run()
     finally:

@@ -131,15 +131,20 @@ class HatEar:
 
 
 class PlaceEar:
-    """Hears strokes from the middle of a pad to its edge: which controller tells the place?"""
+    """Hears strokes from the middle of a pad to its edge: which controller tells the place?
 
-    def __init__(self) -> None:
+    The pedal's controller is passed over: it moves while strokes are made, and tells no place.
+    """
+
+    def __init__(self, pedal: int | None = None) -> None:
+        self._pedal = pedal
         self._values: dict[int, list[int]] = {}
         self.strokes = 0
 
     def control(self, number: int, value: int) -> None:
         """Hear a controller."""
-        self._values.setdefault(number, []).append(value)
+        if number != self._pedal:
+            self._values.setdefault(number, []).append(value)
 
     def stroke(self) -> None:
         """Hear a stroke on the pad."""

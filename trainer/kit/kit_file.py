@@ -3,11 +3,15 @@
 title = "Practice room"
 ports = ["Kit"]              # taken by itself where an input of this name is connected
 latency_ms = 6.5             # how late its hits arrive
+surveyed = true              # doubles and crosstalk were measured, even where none are listed
 general_midi = true          # notes not named below are read as General MIDI (false: unknown)
 
 [notes]                      # MIDI note = voice, or voice:zone
 38 = "snare"
 40 = "snare:rim"
+
+[same]                       # what sends the note of another place, as the kit was learned
+"snare:cross-stick" = 40
 
 [doubles]                    # a softer second note of a pad this soon is a double trigger
 snare = { ms = 12, softer = 0.6 }
@@ -70,7 +74,8 @@ def read(source: str, name: str) -> Kit:
     faults = FaultList(source)
     top = read_fields(table, {**TOP_FIELDS, **dict.fromkeys(TABLES, _as_it_is)}, faults, ())
     notes = dict(GENERAL_MIDI.notes) if top.get("general_midi", True) else {}
-    notes |= _rows(top, "notes", faults, _note, pad)
+    own = _rows(top, "notes", faults, _note, pad)
+    notes |= own
     kit = Kit(
         name=name,
         title=top.get("title", name),
@@ -80,6 +85,9 @@ def read(source: str, name: str) -> Kit:
         power=_rows(top, "power", faults, pad, _curve),
         controllers=_controllers(top, faults),
         ports=top.get("ports", ()),
+        own=frozenset(own),
+        same=_rows(top, "same", faults, pad, whole(0, 127)),
+        surveyed=top.get("surveyed", False),
     )
     kit = replace(
         kit, pad_keys=_pad_keys(_rows(top, "keys", faults, _voice_or_note, _command), kit)
@@ -90,16 +98,17 @@ def read(source: str, name: str) -> Kit:
 
 def write(kit: Kit) -> str:
     """Return the kit as the text of a TOML file; `read` gives it back, times to the microsecond."""
-    own = {note: one for note, one in kit.notes.items() if GENERAL_MIDI.notes.get(note) != one}
-    alone = any(note not in kit.notes for note in GENERAL_MIDI.notes)
-    shown = kit.notes if alone else own
+    own = {note: one for note, one in kit.notes.items() if note in kit.own or _odd(note, one)}
+    shown = own if kit.general_midi else kit.notes
     lines = [
         f"title = {_quoted(kit.title)}",
         f"ports = {_quoted(list(kit.ports))}",
         f"latency_ms = {_ms(kit.latency_s)}",
-        f"general_midi = {_quoted(not alone)}",
+        f"general_midi = {_quoted(kit.general_midi)}",
+        f"surveyed = {_quoted(kit.surveyed)}",
     ]
     lines += ["", "[notes]", *(f"{note} = {_quoted(_spot(one))}" for note, one in shown.items())]
+    lines += ["", "[same]", *(f"{_quoted(_spot(one))} = {note}" for one, note in kit.same.items())]
     lines += ["", "[doubles]"]
     for voice, rule in kit.rules.doubles.items():
         lines.append(f"{voice} = {{ ms = {_ms(rule.within_s)}, softer = {rule.softer!r} }}")
@@ -126,12 +135,13 @@ def pad(value: Any) -> Pad:
     return Pad(voice, full_zone(voice, zone))
 
 
-TABLES = ("notes", "doubles", "crosstalk", "power", "controllers", "keys")
+TABLES = ("notes", "same", "doubles", "crosstalk", "power", "controllers", "keys")
 TOP_FIELDS: dict[str, Callable[[Any], Any]] = {
     "title": text,
     "ports": texts,
     "latency_ms": number(-1000, 1000),
     "general_midi": flag,
+    "surveyed": flag,
 }
 _DOUBLE_FIELDS = {"ms": number(0, LONGEST_MASK_S * 1000), "softer": number(0, 1)}
 _CROSSTALK_FIELDS: dict[str, Callable[[Any], Any]] = {
@@ -170,11 +180,15 @@ def _crosstalk(top: dict[str, Any], faults: FaultList) -> tuple[CrosstalkRule, .
         return ()
     found = []
     for place, row in enumerate(listed):
+        if not isinstance(row, dict):
+            fault = BadInput("is not a table", mend="write [[crosstalk]]")
+            faults.add(fault, ("crosstalk", place))
+            continue
         read_row = read_fields(row, _CROSSTALK_FIELDS, faults, ("crosstalk", place))
         if len(read_row) == len(_CROSSTALK_FIELDS):
             one = read_row["struck"], read_row["shaken"], read_row["ms"] / 1000, read_row["softer"]
             found.append(CrosstalkRule(*one))
-        elif isinstance(row, dict):
+        else:
             missing = [key for key in _CROSSTALK_FIELDS if key not in row]
             if missing:
                 fault = BadInput(f"{missing[0]} is missing", mend=f"write {', '.join(missing)}")
@@ -274,6 +288,10 @@ def _curve(value: Any) -> PowerCurve:
     if not soft < normal < hard:
         raise BadInput("must rise from soft to hard", mend="measure the pad again")
     return PowerCurve(soft, normal, hard)
+
+
+def _odd(note: int, one: Pad) -> bool:
+    return GENERAL_MIDI.notes.get(note) != one
 
 
 def _spot(one: Pad) -> str:

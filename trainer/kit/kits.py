@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
@@ -13,6 +14,7 @@ from trainer.resources import user_folder
 from trainer.toml_file import nearest
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from trainer.kit.note_map import Kit
@@ -37,6 +39,21 @@ def load(name_or_path: str) -> Kit:
     return _read(path)
 
 
+def known(name: str) -> Kit | None:
+    """Return the player's own kit of this name, None where there is none yet."""
+    return load(name) if is_file(user_folder("kits") / f"{name}{ENDING}") else None
+
+
+def sharing(kit: Kit) -> list[str]:
+    """Return the player's other kits that name a port this one names too."""
+    return [
+        other.name
+        for other in _readable()
+        if other.name != kit.name
+        and any(one.casefold() == two.casefold() for one in kit.ports for two in other.ports)
+    ]
+
+
 def names() -> list[str]:
     """Return the names of all kits: the player's own, and the one that ships."""
     return [*sorted(path.stem for path in _files()), GENERAL_MIDI.name]
@@ -47,11 +64,7 @@ def for_port(port: str) -> Kit:
 
     A file names a port by any part of it, whatever the case. A file with faults is passed over.
     """
-    for path in _files():
-        try:
-            kit = _read(path)
-        except BadInput:
-            continue
+    for kit in _readable():
         if any(part and part.casefold() in port.casefold() for part in kit.ports):
             return kit
     return GENERAL_MIDI
@@ -67,7 +80,11 @@ def save(kit: Kit) -> Path:
 
 def check_name(name: str) -> None:
     """Raise BadInput for a name that cannot be a kit's: one that leaves the folder, or is taken."""
-    if not NAME.fullmatch(name) or name == GENERAL_MIDI.name:
+    if name == GENERAL_MIDI.name:
+        raise BadInput(
+            f'"{name}" cannot be the name of a kit: it is the one that ships', mend="choose another"
+        )
+    if not NAME.fullmatch(name):
         raise BadInput(
             f'"{name[:60]}" cannot be the name of a kit',
             mend="use letters, digits, blanks, dots and dashes",
@@ -77,6 +94,13 @@ def check_name(name: str) -> None:
 def _files() -> list[Path]:
     folder = user_folder("kits")
     return sorted(folder.glob(f"*{ENDING}")) if folder.is_dir() else []
+
+
+def _readable() -> Iterator[Kit]:
+    """Yield the player's kits in the order of their names; a file with faults is passed over."""
+    for path in _files():
+        with suppress(BadInput):
+            yield _read(path)
 
 
 def _read(path: Path) -> Kit:

@@ -3,12 +3,12 @@
 Pure: strikes and times go in, what is to be told comes out. A place is learned when
 `STROKES` strokes agree on a note. The kick comes first and is then a key: one kick stroke by itself
 skips the place that is asked for, two in a row go back one place. Nothing that was learned is lost
-by skipping, going back or ending early.
+by skipping, going back or ending early, and a kit known before keeps whatever is not learned anew.
 """
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, deque
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -26,6 +26,9 @@ PATIENCE = 10
 
 KEY_S = 0.7
 """Two kick strokes within this time are one wish (to go back), one alone another (to skip)."""
+
+FLOOD, FLOOD_S = 40, 1.0
+"""More strokes within this time than two hands and two feet play on pads one asks for."""
 
 RINGING_S = 0.06
 """Notes this close together are one stroke; only the loudest counts."""
@@ -49,11 +52,22 @@ PLACES: tuple[Pad, ...] = tuple(
 """What is asked for, in this order; everything but the kick can be skipped."""
 
 
+REMARKS = {
+    "unclear": "These strokes do not agree on a note. Strike only this pad, evenly.",
+    "flood": (
+        "Far more arrives than hands can play. Look with trainer kit watch what it is, and end "
+        "other programs that send here."
+    ),
+}
+"""What to say where strokes are no answer."""
+
+
 @dataclass(frozen=True, slots=True)
 class Told:
-    """Something to tell the player. `kind` is ask, heard, learned, shared, unclear or done.
+    """Something to tell the player. `kind` is ask, heard, learned, shared, unclear, flood or done.
 
-    `pad` is the place asked for, `note` the MIDI note it is about (-1 for none), `count` strokes.
+    `pad` is the place asked for, `note` the MIDI note it is about (-1 for none), `count` the
+    strokes that agree so far, `other` the place that has the note already.
     """
 
     kind: str
@@ -64,15 +78,26 @@ class Told:
 
 
 class Learning:
-    """One round of learning; `kit` is what is known so far."""
+    """One round of learning; `kit` is what is known so far.
 
-    def __init__(self, name: str, port: str = "", places: tuple[Pad, ...] = PLACES) -> None:
+    `known` is the kit of this name as it was before, where there is one.
+    """
+
+    def __init__(
+        self,
+        name: str,
+        port: str = "",
+        places: tuple[Pad, ...] = PLACES,
+        known: Kit | None = None,
+    ) -> None:
         self.places = places
+        self.known = known or replace(GENERAL_MIDI, name=name, title=name)
         self.at = 0
         self.notes: dict[int, Pad] = {}
         self.shared: list[tuple[Pad, Pad, int]] = []
-        self._name, self._port = name, port
+        self._port = port
         self._heard: list[Strike] = []
+        self._times: deque[float] = deque(maxlen=FLOOD)
         self._last: Strike | None = None
         self._wish: list[Strike] = []
 
@@ -88,21 +113,32 @@ class Learning:
 
     @property
     def kit(self) -> Kit:
-        """The kit as learned so far: what was struck, General MIDI for the rest."""
-        learned = set(self.notes.values())
-        rest = {note: one for note, one in GENERAL_MIDI.notes.items() if one not in learned}
+        """The kit as learned so far: what was struck, and what was known before for the rest."""
+        known, learned = self.known, set(self.notes.values())
+        rest = GENERAL_MIDI.notes if known.general_midi else {}
+        own = {note: known.notes[note] for note in known.own if known.notes[note] not in learned}
+        same = {pad: note for _, pad, note in self.shared}
+        kept = {pad: note for pad, note in known.same.items() if pad not in learned}
+        named = any(part and part.casefold() in self._port.casefold() for part in known.ports)
         return replace(
-            GENERAL_MIDI,
-            name=self._name,
-            title=self._name,
-            notes={**rest, **self.notes},
-            ports=(self._port,) if self._port else (),
+            known,
+            notes={**rest, **own, **self.notes},
+            own=frozenset({*own, *self.notes}),
+            same={**kept, **same},
+            ports=known.ports if named or not self._port else (*known.ports, self._port),
         )
+
+    def before(self, pad: Pad) -> int | None:
+        """Return the note a place had before this round, where it was learned or written."""
+        return next((note for note in self.known.own if self.known.notes[note] == pad), None)
 
     def strike(self, strike: Strike) -> list[Told]:
         """Hear a strike: an answer to what is asked, or a kick stroke that acts as a key."""
         if self.done:
             return []
+        self._times.append(strike.time_s)
+        if len(self._times) == FLOOD and strike.time_s - self._times[0] < FLOOD_S:
+            return self._flooded()
         before, self._last = self._last, strike
         if before and strike.time_s - before.time_s <= RINGING_S:
             return self._one_stroke(before, strike)
@@ -135,6 +171,13 @@ class Learning:
         """Ask for the first place."""
         return self._go(0)
 
+    def _flooded(self) -> list[Told]:
+        """Take nothing of a flood for an answer or a wish."""
+        self._heard.clear()
+        self._wish.clear()
+        self._times.clear()
+        return [Told("flood", self.asked)]
+
     def _one_stroke(self, before: Strike, strike: Strike) -> list[Told]:
         """Hear what one stroke makes other pads send: the louder of two notes is meant."""
         if strike.velocity <= before.velocity:
@@ -153,7 +196,7 @@ class Learning:
     def _answer(self) -> list[Told]:
         pad = self.asked
         note, count = Counter(one.note for one in self._heard).most_common(1)[0]
-        told = [Told("heard", pad, self._heard[-1].note, len(self._heard))]
+        told = [Told("heard", pad, self._heard[-1].note, count)]
         if count >= STROKES:
             return [*told, *self._learn(note)]
         if len(self._heard) >= PATIENCE:

@@ -67,7 +67,9 @@ class Kit:
     it is taken out of every hit. `rules` mark what the kit sends by itself. `power` holds the
     velocity curves of pads that have one, `controllers` what is sent besides notes. `ports` are
     the names of the MIDI inputs it comes in by, `pad_keys` the commands of notes that act as keys
-    while nothing is asked.
+    while nothing is asked. `own` are the notes that were learned or written by hand, the others
+    are taken from General MIDI; `same` are pads that send the note of another one, so that they
+    cannot be told apart; `surveyed` says that its doubles and crosstalk were measured.
     """
 
     name: str = "general-midi"
@@ -80,6 +82,9 @@ class Kit:
     controllers: Controllers = NONE
     ports: tuple[str, ...] = ()
     pad_keys: Mapping[int, str] = field(default_factory=dict)
+    own: frozenset[int] = frozenset()
+    same: Mapping[Pad, int] = field(default_factory=dict)
+    surveyed: bool = False
 
     def pad(self, note: int, used: Collection[str] = ()) -> Pad | None:
         """Return the pad of a note, or None where the kit does not know it.
@@ -93,6 +98,16 @@ class Kit:
                 return Pad(str(other), pad.zone)
         return pad
 
+    @property
+    def general_midi(self) -> bool:
+        """True where notes that are not the kit's own are read as General MIDI."""
+        return all(note in self.notes for note in GENERAL_MIDI.notes)
+
+    def sends(self, voice: str, zone: str) -> bool:
+        """Return whether the kit tells a zone of a voice: one of its own, where it has any."""
+        own = {pad for note, pad in self.notes.items() if note in self.own and pad.voice == voice}
+        return Pad(voice, full_zone(voice, zone)) in (own or self.notes.values())
+
     def struck(self, strike: Strike, used: Collection[str] = ()) -> Pad | None:
         """Return the pad a strike hit: that of its note, or what the hi-hat's pedal makes of it."""
         pad, pedal = self.pad(strike.note, used), self.controllers.pedal
@@ -103,10 +118,13 @@ class Kit:
         return Pad(pad.voice, pedal.zone(strike.pedal))
 
     def note(self, voice: str, zone: str = "") -> int | None:
-        """Return the note a voice and zone send, or None; an unknown zone falls back."""
+        """Return the note a voice and zone send, or None; an unknown zone falls back.
+
+        Notes of the kit's own come before those of General MIDI.
+        """
         wanted = full_zone(voice, zone)
         fallback = None
-        for note, pad in self.notes.items():
+        for note, pad in sorted(self.notes.items(), key=lambda row: row[0] not in self.own):
             if pad.voice == voice:
                 if pad.zone == wanted:
                     return note

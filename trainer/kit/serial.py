@@ -21,6 +21,7 @@ def to_dict(kit: Kit) -> dict[str, Any]:
         "name": kit.name,
         "title": kit.title,
         "notes": {str(note): [pad.voice, pad.zone] for note, pad in kit.notes.items()},
+        "own": sorted(kit.own),
         "stand_ins": dict(kit.stand_ins),
         "latency_s": kit.latency_s,
         "doubles": {
@@ -45,6 +46,7 @@ def from_dict(value: object) -> Kit:
         name=fields.text("name"),
         title=fields.text("title"),
         notes=dict(_pad(note, pad) for note, pad in fields.table("notes").items()),
+        own=frozenset(_own(note) for note in (fields.rows("own") if "own" in fields else ())),
         stand_ins={voice: stand_ins.choice(voice, VOICES) for voice in stand_ins},
         latency_s=fields.number("latency_s", -LONGEST_LATENCY_S, LONGEST_LATENCY_S, 0.0),
         rules=Rules(
@@ -73,6 +75,10 @@ def _pedal(row: Fields) -> Controllers:
     if pedal.closed == pedal.open:
         raise BadInput("the kit's pedal is closed and open at one value")
     return Controllers(pedal)
+
+
+def _own(note: object) -> int:
+    return int(json_number(note, "an own note of the kit", 0, 127))
 
 
 def _voice(name: object) -> str:

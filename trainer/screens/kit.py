@@ -104,7 +104,7 @@ class KitsScreen(Screen[None]):
     def _show_page(self) -> None:
         """Show the page of the kit under the cursor."""
         try:
-            lines = [*page(kits.load(self.name_chosen))]
+            lines = [*page(kit := kits.load(self.name_chosen), kits.sharing(kit))]
         except BadInput as fault:
             lines = [self.name_chosen, "", *str(fault).splitlines()]
         self.query_one("#page Static", Static).update(Text(plain("\n".join(lines))))

@@ -5,6 +5,7 @@ The kit is not saved here: the app ends with what is known so far, however it en
 
 from __future__ import annotations
 
+from textwrap import wrap
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding
@@ -12,7 +13,7 @@ from textual.screen import Screen
 from textual.widgets import Footer
 
 from trainer.kit.hits import Strike
-from trainer.kit.learning import STROKES, place_words
+from trainer.kit.learning import REMARKS, STROKES, place_words
 from trainer.midi import describe, wire
 from trainer.report import plain
 from trainer.screens.widgets.lines import Lines
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from trainer.midi.ear import Ear
     from trainer.screens.ink import Line
 
+NO_AGREEMENT = "Not all of these strokes sent one note: strike only this pad."
 LOOK_S = 1 / 30
 COLUMN = 34
 
@@ -38,10 +40,12 @@ class LearnScreen(Screen[None]):
         f"Strike what is asked for {STROKES} times, evenly, and nothing else. The kick comes first "
         "and is then a key for your foot: one stroke alone skips what is asked for, two in a row "
         "go back one place and ask for it again. Skip what your kit does not have: such places are "
-        "read as General MIDI. What was learned is kept whenever you end."
+        "read as General MIDI, or stay as they were in a kit you have. What was learned is kept "
+        "whenever you end."
     )
     SIGNS = (
         ("●", "learned, with its note"),
+        ("○", "known before this round; it stays unless it is learned anew"),
         ("▶", "asked for now"),
         ("=", "sends the same note as another place; they cannot be told apart"),
         ("–", "skipped"),
@@ -58,13 +62,13 @@ class LearnScreen(Screen[None]):
         super().__init__()
         self.ear, self.learning = ear, learning
         self.last = ""
-        self.count = 0
+        self.count = self.heard = 0
         self.remark = ""
 
     def compose(self) -> ComposeResult:
         """Lay out the question, what came, the places and the keys."""
         yield Lines(lambda columns: [self._head()], id="head")
-        yield Lines(lambda columns: self._question(), id="question")
+        yield Lines(self._question, id="question")
         yield Lines(self._places, id="places")
         yield Footer(show_command_palette=False)
 
@@ -93,9 +97,11 @@ class LearnScreen(Screen[None]):
     def _tell(self, told: Sequence[Told]) -> None:
         for one in told:
             if one.kind == "ask":
-                self.count = 0
+                self.count = self.heard = 0
             elif one.kind == "heard":
-                self.count, self.remark = one.count, ""
+                self.heard += 1
+                self.count = one.count
+                self.remark = NO_AGREEMENT if self.heard > one.count else ""
             elif one.kind == "learned" and one.pad:
                 self.remark = f"{place_words(one.pad)}: note {one.note}."
             elif one.kind == "shared" and one.pad and one.other:
@@ -103,9 +109,9 @@ class LearnScreen(Screen[None]):
                     f"{place_words(one.pad)} sends note {one.note}, as the "
                     f"{place_words(one.other)} does. Give one another note in the module."
                 )
-            elif one.kind == "unclear":
-                self.count = 0
-                self.remark = "These strokes do not agree on a note. Strike only this pad, evenly."
+            elif one.kind in REMARKS:
+                self.count = self.heard = 0
+                self.remark = REMARKS[one.kind]
 
     def _head(self) -> Line:
         name = plain(self.ear.name)
@@ -118,7 +124,7 @@ class LearnScreen(Screen[None]):
             (f" on {name}   place {place} of {len(learning.places)}", "plain"),
         )
 
-    def _question(self) -> list[Line]:
+    def _question(self, columns: int) -> list[Line]:
         asked = self.learning.asked
         if asked is None:
             question: Line = ((" All places were asked for. Enter keeps the kit. ", "alert"),)
@@ -129,7 +135,20 @@ class LearnScreen(Screen[None]):
                 (f"  {came}", "centre"),
             )
         last = self.last or "nothing has come yet"
-        return [question, (), ((f"last: {last}", "plain"),), ((self.remark, "wrong"),)]
+        key = "kick once: skip   kick twice: back" if self._has_key() else ""
+        remark = wrap(self.remark, max(20, columns - 1), max_lines=2)
+        return [
+            question,
+            ((key, "faint"),),
+            ((f"last: {last}", "plain"),),
+            *(((line, "wrong"),) for line in remark),
+        ]
+
+    def _has_key(self) -> bool:
+        """True once the kick is known and something else is asked."""
+        asked = self.learning.asked
+        kicks = [pad for pad in self.learning.notes.values() if pad.voice == "kick"]
+        return bool(kicks) and asked is not None and asked not in kicks
 
     def _places(self, columns: int) -> list[Line]:
         """Return all places in as many columns as fit."""
@@ -154,6 +173,8 @@ class LearnScreen(Screen[None]):
                 yield f"● {words}: note {notes[pad]}", "strong"
             elif pad in shared:
                 yield f"= {words}: note {shared[pad]} too", "wrong"
+            elif (note := learning.before(pad)) is not None:
+                yield f"○ {words}: note {note}", "plain"
             elif at < learning.at:
                 yield f"– {words}: skipped", "faint"
             else:

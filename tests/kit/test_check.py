@@ -1,0 +1,57 @@
+"""The page of a kit: what is set, what is missing, what looks wrong."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from trainer.kit import kit_file, kits
+from trainer.kit.check import page
+from trainer.kit.note_map import GENERAL_MIDI
+
+LEARNED = kit_file.read('ports = ["Kit"]\n[notes]\n36 = "kick"\n38 = "snare"\n', "room")
+
+
+def starred(lines: list[str]) -> list[str]:
+    """Return the pads with a star, as words."""
+    return [line[3:].split("  ")[0] for line in lines if line.startswith(" * ")]
+
+
+def test_a_star_marks_what_is_the_kits_own_even_where_general_midi_says_the_same() -> None:
+    """Two notes written by hand have it; the rest, and the kit that ships, have none."""
+    assert starred(list(page(LEARNED))) == ["kick", "snare"]
+    assert starred(list(page(GENERAL_MIDI))) == []
+
+
+def test_what_was_not_learned_is_told_where_others_were() -> None:
+    """A kit with two learned pads does not pass for whole."""
+    (line,) = [one for one in page(LEARNED) if "Not learned" in one]
+    assert "ride" in line
+    assert "snare" not in line
+    assert "Nothing looks wrong." in list(page(GENERAL_MIDI))
+
+
+def test_the_page_says_what_becomes_of_other_notes() -> None:
+    """General MIDI, or unknown where the file says so."""
+    alone = kit_file.read('general_midi = false\n[notes]\n36 = "kick"\n', "bare")
+    assert any("the rest is General MIDI" in line for line in page(LEARNED))
+    assert any("any other note is unknown" in line for line in page(alone))
+
+
+def test_a_survey_that_found_nothing_is_told_from_none() -> None:
+    """The page does not send a player to measure again what was measured."""
+    assert any("measure it with trainer kit survey" in line for line in page(LEARNED))
+    surveyed = kit_file.read(kit_file.write(replace(LEARNED, surveyed=True)), "room")
+    assert any("none needed" in line for line in page(surveyed))
+
+
+def test_two_kits_on_one_port_are_told() -> None:
+    """Which of them is taken, and how to choose."""
+    kits.save(LEARNED)
+    kits.save(replace(LEARNED, name="cellar", ports=("kit",)))
+
+    assert kits.sharing(LEARNED) == ["cellar"]
+    assert any(
+        "cellar is taken" in line and "--kit" in line
+        for line in page(LEARNED, kits.sharing(LEARNED))
+    )
+    assert kits.for_port("Kit:drums").name == "cellar"
