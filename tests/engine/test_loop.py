@@ -100,6 +100,27 @@ class FakeClick:
         """Nothing to close."""
 
 
+class LostClick(FakeClick):
+    """A click whose port goes away after the third one and is back after the sixth."""
+
+    @property
+    def lost(self) -> bool:
+        """True in between."""
+        return 3 <= len(self.sent) < 6
+
+
+def test_a_click_that_went_away_is_told_and_playing_goes_on(make_job: Callable[..., Job]) -> None:
+    """Once when it goes and once when it is back; nothing pauses, nothing is cut."""
+    events, session = _play(make_job(passes=2, tempo=60.0, simulated=True, click=LostClick()))
+
+    told = [one.text for one in events if isinstance(one, Notice) and "click" in one.text]
+    assert told == [
+        "the click (fake) cannot be heard any more; playing goes on",
+        "the click (fake) is back",
+    ]
+    assert not [mark for mark in session.marks if mark.kind != "silent"]
+
+
 def test_the_saved_session_gives_the_live_outcomes_and_numbers(
     make_job: Callable[..., Job],
 ) -> None:

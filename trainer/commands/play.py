@@ -111,18 +111,15 @@ def kit_of(args: Namespace) -> Kit:
     from trainer.kit.note_map import GENERAL_MIDI
 
     named = args.kit or settings.load().kit
-    if args.port not in NO_PORT and not args.json:
-        from trainer.commands.awaiting import await_kit
-
-        await_kit(args.port)
-    if named:
-        found = kits.load(named)
-    elif args.port in NO_PORT:
-        found = GENERAL_MIDI
+    if args.port in NO_PORT:
+        found = kits.load(named) if named else GENERAL_MIDI
     else:
+        from trainer.commands.awaiting import await_kit
         from trainer.midi import names, ports
 
-        found = kits.for_port(names.pick(ports.inputs(), args.port).title)
+        here = ports.inputs() if args.json else await_kit(args.port)
+        port = names.pick(here, args.port)
+        found = kits.load(named) if named else kits.for_port(port.title)
     return playing.with_latency(found, args.latency)
 
 

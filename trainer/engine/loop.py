@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from trainer.archive.session import Click as SentClick
 from trainer.archive.session import Mark, Rung
+from trainer.engine.news import News
 from trainer.kit.hits import Strike
 from trainer.practice.beats import SUB
 from trainer.practice.events import (
@@ -83,9 +84,6 @@ class Record(Protocol):
         ...
 
 
-NEWS_S = 0.5
-"""How often writing and source are asked for news."""
-
 STARTING = ("resume", "toggle", "restart")
 """Commands that would go on playing."""
 
@@ -111,7 +109,7 @@ class Loop:
         self._tell, self._commands = tell, commands
         self._heard: deque[Made] = deque()
         self._due_s = 0.0
-        self._next_news_s = 0.0
+        self._news = News(record, source, click)
         self._trouble = ""
         self._resume_then = False
         self._plugged_s = float("-inf")
@@ -143,9 +141,7 @@ class Loop:
             events += self._command(command, now)
         if now >= self._due_s:
             events += self.session.advance(now, self._heard[0].time_s if self._heard else now)
-        if now >= self._next_news_s:
-            events += self._news()
-            self._next_news_s = now + NEWS_S
+        events += self._news.events(now)
         self._carry_out(events)
         self.clock.wait_until(now if self._heard else min(self._due_s, self._next_send_s()))
 
@@ -222,12 +218,6 @@ class Loop:
         if self._resume_then:
             back += self.session.command(Command("resume"), now)
         return back
-
-    def _news(self) -> list[Event]:
-        """What the writing and the source want the player to be told."""
-        told: list[Event] = [Notice(text, "warning") for text in self.record.news()]
-        news: Callable[[], list[str]] = getattr(self.source, "news", list)
-        return [*told, *map(Notice, news())]
 
     def _source_trouble(self) -> str:
         """What is wrong with the source in words; empty while it is there."""
