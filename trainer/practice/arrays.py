@@ -22,7 +22,7 @@ import numpy as np
 
 from trainer.practice import habits
 from trainer.practice import likelihood as like
-from trainer.practice.follower import DOUBLE, STRAY
+from trainer.practice.story import DOUBLE, STRAY
 
 if TYPE_CHECKING:
     from trainer.practice.columns import Bools, Floats, Ints, Take

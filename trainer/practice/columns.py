@@ -11,7 +11,8 @@ import numpy as np
 import numpy.typing as npt
 
 from trainer.practice import likelihood as like
-from trainer.practice.follower import Blow, Due
+from trainer.practice.due_list import Due
+from trainer.practice.follower import Blow
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

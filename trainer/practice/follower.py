@@ -6,39 +6,35 @@ story in every likely way; of stories that agree on what is open only the best g
 far behind the best are dropped. What all remaining stories agree on is settled for good.
 
 Online and offline are this one class: online sets a limit to how long a hit may stay unsettled.
-Time and memory a hit do not grow with the take.
+Time and memory a hit do not grow with the take. Many stories share their lag, and seen from one lag
+a hit fits the targets near it alike in all of them: that is worked out once a lag, and only the
+best ways on are made into stories.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
+from collections import deque
 from math import inf, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.practice import likelihood as like
+from trainer.practice.due_list import MOST_OPEN, Due, DueList
 from trainer.practice.habits import Habits
+from trainer.practice.story import DOUBLE, STRAY, Lag, Story, agreed, opened, told, without
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
-
-STRAY, DOUBLE = -1, -2
-"""What a hit without a target is, in a story's trail."""
 
 MOST_STORIES = 24
 FAR_BEHIND = 11.0
 """Stories this much (in natural log units) behind the best are dropped."""
 
-MOST_OPEN = 48
-"""Open targets looked at for one hit: bounds the time where hundreds are due at once."""
+ROUNDING = 1e-6
+"""Costs added up in another order differ by less."""
 
-
-class Due(NamedTuple):
-    """What the follower needs to know of a target."""
-
-    time_s: float
-    voice: str
-    limb: str | None
-    level: str
+ALONE = -1
+"""Stands for the target in a way on where the hit is for none."""
 
 
 class Blow(NamedTuple):
@@ -53,22 +49,48 @@ class Blow(NamedTuple):
     velocity: float
 
 
-class Story(NamedTuple):
-    """One account of the take so far.
+Fit = tuple[int, float, float, float]
+"""A target within reach of a hit, and what the hit costs for it: pad, loudness and time."""
 
-    `first` is the first open target, `taken` has a bit for each later one that is not open (bit 0
-    is `first`), `lag` and `doubt` are the player's lag (s) and its variance at `seen_s`, `slips`
-    counts strokes that fitted badly in a row, `trail` has what each unsettled hit was for.
+Way = tuple[float, int, int, Story, Fit | None]
+"""A way on from a story: its cost, the first open target and the rest, and the target meant."""
+
+
+class Sight:
+    """What may be meant at a moment, seen from one lag.
+
+    `doubt` is the lag's variance by now (s^2), infinite where the player's place is lost; targets
+    due from `low_s` to `high_s` are within reach. `fits` are those that a hit may be for.
     """
 
-    cost: float
-    first: int
-    taken: int
-    lag: float
-    doubt: float
-    seen_s: float
-    slips: int
-    trail: tuple[int, ...]
+    __slots__ = ("doubt", "fits", "high_s", "late_s", "low_s")
+
+    def __init__(self, lag: Lag, lost: bool, now_s: float, variance: float) -> None:
+        self.late_s, self.doubt, seen_s = lag
+        self.fits: list[Fit] | None = None
+        if lost or self.doubt == inf:
+            self.doubt, reach = inf, like.FAR_S
+        else:
+            self.doubt += like.WANDER * min(max(0.0, now_s - seen_s), like.LONG_S)
+            reach = like.REACH * sqrt(self.doubt + variance)
+        here_s = now_s - self.late_s
+        self.low_s, self.high_s = here_s - reach, here_s + reach
+
+
+class Moment:
+    """A hit, or only the time: what may be meant, from every lag that the stories have."""
+
+    def __init__(self, now_s: float, variance: float) -> None:
+        self.now_s, self.variance = now_s, variance
+        self._sights: dict[tuple[Lag, bool], Sight] = {}
+
+    def sight(self, lag: Lag, slips: int) -> Sight:
+        """Return what may be meant, seen from a story's lag after so many slips."""
+        key = lag, slips >= like.SLIPS
+        found = self._sights.get(key)
+        if found is None:
+            found = self._sights[key] = Sight(lag, key[1], self.now_s, self.variance)
+        return found
 
 
 class Follower:
@@ -80,42 +102,37 @@ class Follower:
     def __init__(
         self, habits: Habits | None = None, lag_s: float | None = None, doubt: float = inf
     ) -> None:
-        self.due: list[Due] = []
-        self.closed = bytearray()
         # Whoever is met in the middle of a take left out what was due before.
         slips = like.SLIPS if lag_s is not None and doubt == inf else 0
-        self.stories = [Story(0.0, 0, 0, lag_s or 0.0, doubt, inf, slips, ())]
+        self.stories = [Story(0.0, 0, 0, Lag(lag_s or 0.0, doubt, inf), slips, ())]
         self.habits = habits or Habits()
+        self.dues = DueList()
         self._met = lag_s is not None
         self._last: dict[Hashable, Blow] = {}
+        self._settled = 0
+        self._alone: deque[int] = deque()
+
+    @property
+    def unsettled(self) -> int:
+        """How many hits are not settled yet."""
+        return len(self._alone)
 
     def add(self, due: Due) -> int:
         """Take a target in, by time as far as no story has looked past it; return its place."""
         seen = max(story.first + story.taken.bit_length() for story in self.stories)
-        place = max(bisect_right(self.due, due.time_s, key=_time), seen)
-        self.due.insert(place, due)
-        self.closed.insert(place, False)
-        return place
+        return self.dues.add(due, seen)
 
-    def hit(self, blow: Blow) -> None:
-        """Go on with a hit."""
-        time_s, voice, _, velocity = blow
-        alone, why = self._alone(blow)
-        found: dict[tuple[int, int], Story] = {}
-        bound = inf
-        for old in self.stories:
-            story = self._expired(old, time_s)
-            doubt = self._doubt(story, time_s)
-            for target in self._within(story, time_s, doubt):
-                wrong = like.pad(voice, self.due[target].voice)
-                if story.cost + wrong + like.BEST_FIT <= bound + FAR_BEHIND:
-                    told = self._matched(story, target, time_s, doubt, wrong, velocity)
-                    bound = _keep(found, bound, told)
-            if story.cost + alone <= bound + FAR_BEHIND:
-                bound = _keep(found, bound, _unmatched(story, alone, why))
-        stories = sorted(one for one in found.values() if one.cost <= bound + FAR_BEHIND)
-        self.stories = stories[:MOST_STORIES]
-        self._learn(time_s, velocity)
+    def drop(self, place: int) -> None:
+        """Forget the targets from a place on; hits for them are for none."""
+        self.dues.drop(place)
+        self.stories = sorted(without(story, place) for story in self.stories)
+
+    def forget(self, place: int) -> int:
+        """Forget the targets before a place, as far as no story needs them; return the first kept."""
+        for story in self.stories:
+            place = min(place, story.first, *(one for _, one in story.given))
+        self.dues.forget(max(place, self.dues.base))
+        return self.dues.base
 
     def remember(self, blow: Blow) -> None:
         """Hear of a hit before the first one, so that its double trigger is known."""
@@ -123,35 +140,47 @@ class Follower:
 
     def expire(self, now_s: float) -> None:
         """Give up the targets that can no longer be meant by a hit stamped `now_s` or later."""
-        self.stories = sorted(self._expired(story, now_s) for story in self.stories)
+        moment = Moment(now_s, self.habits.variance)
+        self.stories = sorted(self._expired(story, moment) for story in self.stories)
 
-    def settle(self, unsettled: int) -> list[int]:
+    def hit(self, blow: Blow) -> int:
+        """Go on with a hit; return what the best story says it is for."""
+        moment = Moment(blow.time_s, self.habits.variance)
+        alone, why = self._by_itself(blow)
+        self._alone.append(why)
+        stories = [self._expired(story, moment) for story in self.stories]
+        ways: dict[tuple[int, int], Way] = {}
+        for story in stories:
+            _keep(ways, (story.cost + alone, story.first, story.taken, story, None))
+        self._meant(blow, moment, stories, ways)
+        best = sorted(ways.values())[:MOST_STORIES]
+        far = best[0][0] + FAR_BEHIND
+        self.stories = [self._gone_on(way, moment, why) for way in best if way[0] <= far]
+        fit = best[0][4]
+        if fit is None:
+            return why
+        self._learn(fit[0], blow)
+        return fit[0]
+
+    def settle(self, least: int = 0) -> list[int]:
         """Return what hits were for, oldest first, as far as all stories agree.
 
-        At most `unsettled` hits are left open: beyond that the best story decides. Should another
-        story turn out better afterwards, what was told stands, and no target is given twice.
+        At least so many are told; where stories do not agree, the best one decides. Should another
+        turn out better afterwards, what was told stands, and no target is given twice.
         """
-        best = self.stories[0].trail
-        count = max(0, len(best) - unsettled)
-        others = [one.trail for one in self.stories[1:]]
-        while count < len(best) and all(trail[count] == best[count] for trail in others):
-            count += 1
-        if count:
-            self.stories = [Story(*one[:7], one.trail[count:]) for one in self.stories]
-        return [STRAY if place >= 0 and self.close(place) else place for place in best[:count]]
+        end = self._settled + len(self._alone)
+        until = agreed(self.stories, self._settled + least, end)
+        if until == self._settled:
+            return []
+        meant = dict(self.stories[0].given)
+        alone = self._alone
+        found = [meant.get(hit, alone.popleft()) for hit in range(self._settled, until)]
+        self._settled = until
+        if any(one.given and one.given[0][0] < until for one in self.stories):
+            self.stories = [told(story, until) for story in self.stories]
+        return [STRAY if place >= 0 and self.dues.close(place) else place for place in found]
 
-    def close(self, place: int) -> bool:
-        """Close a target, given or missed; return whether it was closed before."""
-        was = bool(self.closed[place])
-        self.closed[place] = True
-        return was
-
-    def drop(self, place: int) -> None:
-        """Forget the targets from a place on; hits that were for them become strays."""
-        del self.due[place:], self.closed[place:]
-        self.stories = sorted(_without(story, place) for story in self.stories)
-
-    def _alone(self, blow: Blow) -> tuple[float, int]:
+    def _by_itself(self, blow: Blow) -> tuple[float, int]:
         """Return the cost of a hit that is for no target, and whether as a stray or a double."""
         before = self._last.get(blow.pad)
         self._last[blow.pad] = blow
@@ -161,129 +190,115 @@ class Follower:
                 return again, DOUBLE
         return like.STRAY, STRAY
 
-    def _doubt(self, story: Story, time_s: float) -> float:
-        """Return the lag's variance by now (s^2), infinite where the player's place is lost."""
-        if story.doubt == inf or story.slips >= like.SLIPS:
-            return inf
-        since_s = min(max(0.0, time_s - story.seen_s), like.LONG_S)
-        return story.doubt + like.WANDER * since_s
-
-    def _reach(self, doubt: float) -> float:
-        """Return how far from its expected time a hit may lie, in seconds."""
-        if doubt == inf:
-            return like.FAR_S
-        return like.REACH * sqrt(doubt + self.habits.variance)
-
-    def _expired(self, story: Story, now_s: float) -> Story:
+    def _expired(self, story: Story, moment: Moment) -> Story:
         """Charge the targets that are out of reach as missed."""
-        first, count = story.first, len(self.due)
-        if first >= count:
+        cost, first, taken, lag, slips, given = story
+        times, base, end = self.dues.times, self.dues.base, self.dues.end
+        if first >= end:
             return story
-        limit = now_s - story.lag - self._reach(self._doubt(story, now_s))
-        if self.due[first].time_s >= limit:
+        limit = moment.sight(lag, slips).low_s
+        if times[first - base] >= limit:
             return story
-        cost, taken, slips = story.cost, story.taken, story.slips
-        while first < count and (taken & 1 or self.due[first].time_s < limit):
+        while first < end and (taken & 1 or times[first - base] < limit):
             if not taken & 1:
                 cost += like.miss(slips)
                 slips += 1
                 if slips == like.SLIPS:
-                    limit = now_s - story.lag - like.FAR_S
+                    limit = moment.now_s - lag.late_s - like.FAR_S
             taken >>= 1
             first += 1
-        return Story(cost, first, taken, story.lag, story.doubt, story.seen_s, slips, story.trail)
+        return Story(cost, first, taken, lag, slips, given)
 
-    def _within(self, story: Story, time_s: float, doubt: float) -> list[int]:
-        """Return the open targets a hit may be for."""
-        limit = time_s - story.lag + self._reach(doubt)
-        due, taken, target = self.due, story.taken, story.first
-        end = min(len(due), target + MOST_OPEN)
-        found = []
-        while target < end and due[target].time_s <= limit:
-            if not taken & 1:
-                found.append(target)
-            taken >>= 1
-            target += 1
+    def _meant(
+        self,
+        blow: Blow,
+        moment: Moment,
+        stories: list[Story],
+        ways: dict[tuple[int, int], Way],
+    ) -> None:
+        """Add the ways in which a hit is for a target, as far as they may be among the best."""
+        costs = [way[0] for way in ways.values()]
+        most = min(costs) + FAR_BEHIND
+        if len(costs) == MOST_STORIES:
+            most = min(most, max(costs))
+        firsts = [story.first for story in stories]
+        lowest, highest = min(firsts), max(firsts)
+        cheapest = min(story.cost for story in stories) - ROUNDING
+        for story in stories:
+            sight = moment.sight(story.lag, story.slips)
+            if sight.fits is None:
+                sight.fits = self._fits(blow, sight, lowest, highest, most - cheapest)
+            cost, first, taken, _, slips, _ = story
+            for fit in sight.fits:
+                place, pad, loudness, time = fit
+                ahead = place - first
+                total = cost + pad + loudness + time
+                if total > most or ahead < 0 or ahead >= MOST_OPEN or taken >> ahead & 1:
+                    continue
+                left = taken | 1 << ahead
+                if ahead:
+                    # Earlier open targets of the same drum or limb can no longer come.
+                    skipped = self.dues.kin(place, lowest) >> MOST_OPEN - ahead & ~taken
+                    total += like.miss(slips) * skipped.bit_count()
+                    left |= skipped
+                _keep(ways, (total, *opened(first, left), story, fit))
+                most = min(most, total + FAR_BEHIND)
+
+    def _fits(
+        self, blow: Blow, sight: Sight, lowest: int, highest: int, budget: float
+    ) -> list[Fit]:
+        """Return the targets a hit may be for at no more cost than the budget."""
+        time_s, voice, _, velocity = blow
+        dues, habits = self.dues, self.habits
+        start = max(lowest - dues.base, bisect_left(dues.times, sight.low_s))
+        end = min(highest + MOST_OPEN - dues.base, bisect_right(dues.times, sight.high_s))
+        found: list[Fit] = []
+        for at in range(start, end):
+            due = dues.due[at]
+            pad = like.pad(voice, due.voice)
+            if pad + like.BEST_FIT > budget:
+                continue
+            offset = time_s - due.time_s
+            if sight.doubt == inf:
+                time = like.first_lag(offset, sight.late_s if self._met else None)
+            else:
+                time = like.normal(offset - sight.late_s, sight.doubt + habits.variance)
+            if pad + time <= budget:
+                loudness = habits.surprise(due.voice, due.level, velocity)
+                found.append((dues.base + at, pad, loudness, time))
         return found
 
-    def _matched(
-        self, story: Story, target: int, time_s: float, doubt: float, wrong: float, velocity: float
-    ) -> Story:
-        """Continue a story with the hit meant for a target; `wrong` is the cost of its pad."""
-        due, variance = self.due[target], self.habits.variance
-        cost = story.cost + wrong + self.habits.surprise(due.voice, due.level, velocity)
-        offset, lag = time_s - due.time_s, story.lag
+    def _gone_on(self, way: Way, moment: Moment, why: int) -> Story:
+        """Return the story that a way leads to."""
+        cost, first, taken, story, fit = way
+        _, _, _, lag, slips, given = story
+        if fit is None:
+            return Story(cost, first, taken, lag, slips + (why == STRAY), given)
+        place, pad, _, _ = fit
+        doubt, variance = moment.sight(lag, slips).doubt, moment.variance
+        offset = moment.now_s - self.dues.times[place - self.dues.base]
         if doubt == inf:
-            cost += like.first_lag(offset, lag if self._met else None)
-            lag, doubt = offset, variance
+            lag = Lag(offset, variance, moment.now_s)
         else:
-            cost += like.normal(offset - lag, doubt + variance)
-            lag += doubt / (doubt + variance) * (offset - lag)
-            doubt *= variance / (doubt + variance)
-        first, taken = story.first, story.taken | (1 << (target - story.first))
-        if target > first and (skipped := self._skipped(story, target)):
-            taken |= skipped
-            cost += like.miss(story.slips) * skipped.bit_count()
-        while taken & 1:
-            taken >>= 1
-            first += 1
-        slips = (
-            story.slips + like.WRONG_SLIPS if wrong else max(0, min(like.SLIPS, story.slips) - 1)
-        )
-        return Story(cost, first, taken, lag, doubt, time_s, slips, (*story.trail, target))
+            late_s = lag.late_s + doubt / (doubt + variance) * (offset - lag.late_s)
+            lag = Lag(late_s, doubt * (variance / (doubt + variance)), moment.now_s)
+        slips = slips + like.WRONG_SLIPS if pad else max(0, min(like.SLIPS, slips) - 1)
+        hit = self._settled + len(self._alone) - 1
+        return Story(cost, first, taken, lag, slips, (*given, (hit, place)))
 
-    def _skipped(self, story: Story, target: int) -> int:
-        """Return the earlier open targets of the same drum or limb: they can no longer come."""
-        _, voice, limb, _ = self.due[target]
-        taken, bit, skipped = story.taken, 1, 0
-        for place in range(story.first, target):
-            if not taken & bit:
-                other = self.due[place]
-                if other.voice == voice or (limb is not None and other.limb == limb):
-                    skipped |= bit
-            bit <<= 1
-        return skipped
-
-    def _learn(self, time_s: float, velocity: float) -> None:
+    def _learn(self, place: int, blow: Blow) -> None:
         """Let the best story's account of the newest hit tell what the player is like."""
         best = self.stories[0]
-        target = best.trail[-1]
-        if target < 0:
-            return
         self._met = True
-        due = self.due[target]
-        self.habits.learn_time(time_s - due.time_s - best.lag, best.doubt)
+        due = self.dues.due[place - self.dues.base]
+        self.habits.learn_time(blow.time_s - due.time_s - best.lag.late_s, best.lag.doubt)
         if best.slips == 0:
-            self.habits.learn_loudness(due.voice, due.level, velocity)
+            self.habits.learn_loudness(due.voice, due.level, blow.velocity)
 
 
-def _time(due: Due) -> float:
-    return due.time_s
-
-
-def _unmatched(story: Story, cost: float, why: int) -> Story:
-    """Continue a story with a hit for no target."""
-    total, first, taken, lag, doubt, seen_s, slips, trail = story
-    slips += why == STRAY
-    return Story(total + cost, first, taken, lag, doubt, seen_s, slips, (*trail, why))
-
-
-def _keep(found: dict[tuple[int, int], Story], bound: float, story: Story) -> float:
-    """Keep the better of two stories that leave the same targets open; return the least cost."""
-    key = (story.first, story.taken)
-    other = found.get(key)
-    if other is None or story.cost < other.cost:
-        found[key] = story
-    return story.cost if story.cost < bound else bound
-
-
-def _without(story: Story, place: int) -> Story:
-    """Return a story that has never heard of the targets from a place on."""
-    lost = sum(target >= place for target in story.trail)
-    trail = tuple(STRAY if target >= place else target for target in story.trail)
-    taken = story.taken & ((1 << max(0, place - story.first)) - 1)
-    first = min(story.first, place)
-    while taken & 1:
-        taken >>= 1
-        first += 1
-    return Story(story.cost + lost * like.STRAY, first, taken, *story[3:7], trail)
+def _keep(ways: dict[tuple[int, int], Way], way: Way) -> None:
+    """Keep the better of two ways that leave the same targets open."""
+    key = way[1], way[2]
+    other = ways.get(key)
+    if other is None or way[0] < other[0]:
+        ways[key] = way

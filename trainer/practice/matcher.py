@@ -9,12 +9,15 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import replace
+from itertools import takewhile
 from math import inf
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from trainer.practice.follower import DOUBLE, Blow, Due, Follower
+from trainer.practice.due_list import Due
+from trainer.practice.follower import Blow, Follower
 from trainer.practice.outcomes import DOUBLE as DOUBLE_TRIGGER
 from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, WRONG_PAD, Verdict
+from trainer.practice.story import DOUBLE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,6 +30,9 @@ LONGEST_OPEN_S = 0.5
 
 LATE_NEWS_S = 0.030
 """A hit may be told this long after its stamp; no target is given up sooner."""
+
+KEPT = 64
+"""So many targets that are judged are let go of at once."""
 
 RIMS = ("rim", "cross-stick")
 """Zones that are a touch gone wrong where the head was written."""
@@ -56,16 +62,26 @@ def lone_outcome(place: int) -> str:
     return DOUBLE_TRIGGER if place == DOUBLE else EXTRA
 
 
+class Open(NamedTuple):
+    """A hit that is not settled yet, when it was heard, and what was told of it at once."""
+
+    hit: Hit
+    heard_s: float
+    place: int
+
+
 class Matcher:
     """Takes targets and hits in time order and says what became of each.
 
-    `revised` counts hits whose final verdict was not the provisional one.
+    `revised` counts hits whose final verdict was not the provisional one. What is settled is
+    forgotten: `_targets` holds the targets from `_base` on, `_told` is the first one not judged.
     """
 
     def __init__(self) -> None:
         self._follower = Follower()
         self._targets: list[Target] = []
-        self._open: deque[tuple[Hit, int]] = deque()
+        self._base = 0
+        self._open: deque[Open] = deque()
         self._told = 0
         self._now_s = -inf
         self._beat_s = LONGEST_OPEN_S
@@ -74,16 +90,16 @@ class Matcher:
     def add_targets(self, targets: Sequence[Target]) -> None:
         """Hear of targets to come (a pass), in time order."""
         for target in targets:
-            self._targets.insert(self._follower.add(due(target)), target)
+            self._targets.insert(self._follower.add(due(target)) - self._base, target)
         self._beat_s = min(LONGEST_OPEN_S, _quarter_s(targets))
 
     def cut(self, at_s: float) -> None:
         """Drop, unjudged, the targets due at or after a second (a pause, a restart)."""
-        place = len(self._targets)
-        while place > self._told and self._targets[place - 1].time_s >= at_s:
+        place = self._base + len(self._targets)
+        while place > self._told and self._targets[place - 1 - self._base].time_s >= at_s:
             place -= 1
         self._follower.drop(place)
-        del self._targets[place:]
+        del self._targets[place - self._base :]
 
     def feed(self, hit: Hit) -> list[Verdict]:
         """Judge a hit: first its provisional verdict, then whatever became final."""
@@ -91,9 +107,8 @@ class Matcher:
             flagged = Verdict(hit.index, None, hit.flag, None, final=False)
             return [flagged, replace(flagged, final=True), *self.settle(hit.time_s)]
         self._now_s = max(self._now_s, hit.time_s)
-        self._follower.hit(blow(hit)._replace(time_s=self._now_s))
-        place = self._follower.stories[0].trail[-1]
-        self._open.append((hit, place))
+        place = self._follower.hit(blow(hit)._replace(time_s=self._now_s))
+        self._open.append(Open(hit, self._now_s, place))
         return [self._verdict(hit, place, final=False), *self._finals()]
 
     def settle(self, now_s: float) -> list[Verdict]:
@@ -110,14 +125,19 @@ class Matcher:
 
     def _finals(self) -> list[Verdict]:
         """Return the verdicts of hits that are settled, and of targets nothing can reach now."""
-        old_s = self._now_s + LATE_NEWS_S - self._beat_s
-        unsettled = sum(hit.time_s > old_s for hit, _ in self._open)
         found = []
-        for place in self._follower.settle(unsettled):
-            hit, first_place = self._open.popleft()
+        for place in self._follower.settle(self._due_hits()):
+            hit, _, first_place = self._open.popleft()
             self.revised += place != first_place
             found.append(self._verdict(hit, place, final=True))
-        return found + self._missed()
+        found += self._missed()
+        self._forget()
+        return found
+
+    def _due_hits(self) -> int:
+        """Return how many hits may stay open no longer."""
+        old_s = self._now_s + LATE_NEWS_S - self._beat_s
+        return sum(1 for _ in takewhile(lambda one: one.heard_s <= old_s, self._open))
 
     def _missed(self) -> list[Verdict]:
         """Return the targets that the best story has passed and that no open hit may be for."""
@@ -125,23 +145,30 @@ class Matcher:
         if self._told >= stories[0].first:
             return []
         old_s = self._now_s - self._beat_s
-        claimed = {place for story in stories for place in story.trail}
+        claimed = {place for story in stories for _, place in story.given}
         passed = min(story.first for story in stories)
         while self._told < stories[0].first:
-            target = self._targets[self._told]
+            target = self._targets[self._told - self._base]
             if self._told in claimed or (
-                self._told >= passed and target.time_s + stories[0].lag > old_s
+                self._told >= passed and target.time_s + stories[0].lag.late_s > old_s
             ):
                 break
-            if not self._follower.close(self._told):
+            if not self._follower.dues.close(self._told):
                 found.append(Verdict(None, target.index, MISSED, None, final=True))
             self._told += 1
         return found
 
+    def _forget(self) -> None:
+        """Let go of the targets that are told, now and then."""
+        if self._told - self._base >= KEPT:
+            kept = self._follower.forget(self._told)
+            del self._targets[: kept - self._base]
+            self._base = kept
+
     def _verdict(self, hit: Hit, place: int, final: bool) -> Verdict:
         if place < 0:
             return Verdict(hit.index, None, lone_outcome(place), None, final)
-        target = self._targets[place]
+        target = self._targets[place - self._base]
         offset_s = hit.time_s - target.time_s
         return Verdict(hit.index, target.index, hit_outcome(hit, target), offset_s, final)
 

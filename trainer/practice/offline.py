@@ -10,10 +10,11 @@ import numpy as np
 from trainer.practice import likelihood as like
 from trainer.practice.arrays import NEAR_S, Settled, settle
 from trainer.practice.columns import take_of
-from trainer.practice.follower import DOUBLE, Follower
+from trainer.practice.follower import Follower
 from trainer.practice.matcher import RIMS, hit_outcome
 from trainer.practice.outcomes import DOUBLE as DOUBLE_TRIGGER
 from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, WRONG_PAD
+from trainer.practice.story import DOUBLE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -21,7 +22,8 @@ if TYPE_CHECKING:
     from trainer.kit.hits import Hit
     from trainer.practice.columns import Bools, Floats, Ints, Take
     from trainer.practice.course import Target
-    from trainer.practice.follower import Blow, Due
+    from trainer.practice.due_list import Due
+    from trainer.practice.follower import Blow
     from trainer.practice.habits import Habits
 
 LONG_TAKE = 4000
@@ -88,9 +90,9 @@ def follow(follower: Follower, dues: Iterable[Due], blows: Iterable[Blow]) -> li
     told: list[int] = []
     for one in blows:
         follower.hit(one)
-        told += follower.settle(MOST_UNSETTLED)
+        told += follower.settle(max(0, follower.unsettled - MOST_UNSETTLED))
     follower.expire(inf)
-    return told + follower.settle(0)
+    return told + follower.settle(follower.unsettled)
 
 
 def in_arrays(take: Take) -> Ints:
