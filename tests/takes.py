@@ -6,6 +6,7 @@ judged by a player that shares its ideas. Everything is drawn from one seeded ge
 
 from __future__ import annotations
 
+import tracemalloc
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
@@ -17,6 +18,7 @@ from trainer.kit.voices import VOICES
 from trainer.pattern.model import Bar, Meter, Note, Pattern, note_order
 from trainer.pattern.tables import NOTE_VALUES, Level, Limb
 from trainer.practice.course import Course, Pass
+from trainer.practice.take import LiveTake
 
 HANDS = (Limb.RH, Limb.LH)
 DRUMS = ("snare", "tom1", "tom2", "floor", "hihat", "ride")
@@ -275,3 +277,25 @@ def share_right(take: Take, hit_target: tuple[int | None, ...]) -> float:
     """Return the share of hits with the right target, or rightly none."""
     right = sum(one == other for one, other in zip(take.truth, hit_target, strict=True))
     return right / max(1, len(take.truth))
+
+
+def memory_of_matching(strokes: int, note: int | None = None) -> list[int]:
+    """Return the bytes held after every half minute of a walk that is judged live.
+
+    Every stroke is on the dot, or a note that the kit does not know halfway to the next.
+    """
+    targets = lay(walk(), 150.0, 30.0).targets()
+    length_s = targets[-1].time_s - targets[0].time_s + 1.0
+    one = LiveTake(GENERAL_MIDI, walk())
+    held = []
+    tracemalloc.start()
+    for part in range(strokes // len(targets) + 1):
+        later = part * length_s
+        one.begin([replace(due, time_s=due.time_s + later) for due in targets])
+        for due in targets:
+            time_s = due.time_s + later + (0.05 if note else 0.0)
+            one.strike(Strike(time_s, note or GENERAL_MIDI.note(due.note.voice) or 0, 90))
+            one.settle(time_s)
+        held.append(tracemalloc.get_traced_memory()[0])
+    tracemalloc.stop()
+    return held

@@ -22,6 +22,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 import takes
 
+from trainer.kit.hits import Strike
 from trainer.kit.note_map import GENERAL_MIDI
 from trainer.practice.columns import Take, take_of
 from trainer.practice.offline import in_arrays, match
@@ -170,6 +171,53 @@ def objects(seed: int) -> None:
     match(targets, hits)
     spent = time.perf_counter() - before
     print(f"{'with objects':14} {len(hits):8} hits  {spent / len(hits) * 1e6:.2f} us a hit")
+
+
+STRAYS = {
+    "unknown note": ([60], 10),
+    "pads not asked": ([49, 51, 57], 10),
+    "any pad": ([36, 38, 43, 44, 48, 49, 60], 10),
+    "flood": (list(range(35, 83)), 2000),
+}
+"""Strokes that fit nothing: their notes, and how many come in a second."""
+
+
+def strays(title: str, seed: int) -> float:
+    """Print what a stroke that fits nothing costs against one that fits; return the ratio."""
+    notes, rate = STRAYS[title]
+    rng = np.random.default_rng(seed)
+    take = takes.make(takes.lay(takes.walk(), 120.0, 30.0), PLAYERS["good"], seed)
+    start = take.strikes[0].time_s
+    times = [start + n / rate for n in range(min(1500, 25 * rate))]
+    odd = [Strike(at, int(rng.choice(notes)), int(rng.integers(1, 128))) for at in times]
+    fitting_s, stray_s = (
+        float(np.median(live(one)[1]))
+        for one in (take, replace(take, strikes=tuple(odd), truth=(None,) * len(odd)))
+    )
+    print(
+        f"{title:14} {len(odd):6} strays  {stray_s / fitting_s:.1f} times a fitting stroke's cost"
+    )
+    return stray_s / fitting_s
+
+
+def memory(title: str, strokes: int, note: int | None) -> float:
+    """Print how memory grows while strokes are judged live; return bytes a stroke."""
+    held = takes.memory_of_matching(strokes, note)
+    half = len(held) // 2
+    grown = (max(held[half:]) - max(held[1:half])) / (strokes / 2)
+    print(f"{title:14} {strokes:6} strokes  {max(held) / 1024:.0f} KiB, {grown:.2f} bytes a stroke")
+    return grown
+
+
+@pytest.mark.bench
+def test_strays_are_cheap_and_memory_is_flat() -> None:
+    """A stroke that fits nothing costs about what a fitting one does, and nothing is kept of it."""
+    print("\nstrokes that fit nothing, medians in one run")
+    for title in STRAYS:
+        assert strays(title, 7) < 4.0
+    print("memory of 100,000 strokes judged live")
+    assert memory("on the dot", 100_000, None) < 1.0
+    assert memory("unknown note", 100_000, 60) < 1.0
 
 
 @pytest.mark.bench

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.practice import likelihood as like
-from trainer.practice.follower import DOUBLE, STRAY, Blow, Due, Follower
+from trainer.practice.due_list import Due
+from trainer.practice.follower import Blow, Follower
 from trainer.practice.habits import Habits
+from trainer.practice.story import DOUBLE, STRAY
 
 if TYPE_CHECKING:
     import pytest
@@ -115,10 +117,10 @@ def test_the_follower_finds_the_best_of_all_stories(monkeypatch: pytest.MonkeyPa
         for blow in blows:
             follower.hit(blow)
         follower.expire(math.inf)
-        found = follower.stories[0]
-        same += found.trail == trail
-        assert found.cost >= cost - 1e-9
-        assert found.cost <= cost + 1.0
+        found = follower.stories[0].cost
+        same += tuple(follower.settle(len(blows))) == trail
+        assert found >= cost - 1e-9
+        assert found <= cost + 1.0
 
     assert same >= 147
 

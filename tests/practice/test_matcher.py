@@ -308,18 +308,11 @@ def test_swapping_equal_hits_changes_nothing(seed: int) -> None:
     assert first.target_outcome == second.target_outcome
 
 
-def test_two_hours_stay_flat() -> None:
-    """What the matcher holds on to does not grow with the session."""
-    matcher = Matcher()
-    course = takes.lay(takes.walk(), 120.0, 120.0)
-    targets = course.targets()
-    held = []
-    for round_ in range(3):
-        shift = round_ * 130.0
-        matcher.add_targets([replace(one, time_s=one.time_s + shift) for one in targets])
-        for one in targets:
-            matcher.feed(Hit(0, one.time_s + shift, 0, 90, one.note.voice))
-        matcher.settle(shift + 128.0)
-        held.append((len(matcher._open), len(matcher._follower.stories[0].trail)))
+@pytest.mark.parametrize("note", [None, 60])
+def test_memory_stays_flat(note: int | None) -> None:
+    """Thousands of strokes on, fitting ones or strays, the matcher holds no more than early on."""
+    held = takes.memory_of_matching(4_000, note)
+    half = len(held) // 2
 
-    assert held[0] == held[2] == (0, 0)
+    assert len(held) >= 8
+    assert max(held[half:]) < max(held[1:half]) + 4_000

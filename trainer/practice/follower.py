@@ -26,7 +26,9 @@ from trainer.practice.story import DOUBLE, STRAY, Lag, Story, agreed, opened, to
 if TYPE_CHECKING:
     from collections.abc import Hashable
 
-MOST_STORIES = 24
+MOST_STORIES = 8
+"""Stories that go on: more of them make no take of tests/bench/bench_matcher.py come out better."""
+
 FAR_BEHIND = 11.0
 """Stories this much (in natural log units) behind the best are dropped."""
 
@@ -128,7 +130,7 @@ class Follower:
         self.stories = sorted(without(story, place) for story in self.stories)
 
     def forget(self, place: int) -> int:
-        """Forget the targets before a place, as far as no story needs them; return the first kept."""
+        """Forget the targets before a place that no story needs; return the first one kept."""
         for story in self.stories:
             place = min(place, story.first, *(one for _, one in story.given))
         self.dues.forget(max(place, self.dues.base))
@@ -177,7 +179,7 @@ class Follower:
         found = [meant.get(hit, alone.popleft()) for hit in range(self._settled, until)]
         self._settled = until
         if any(one.given and one.given[0][0] < until for one in self.stories):
-            self.stories = [told(story, until) for story in self.stories]
+            self.stories = [Story(*one[:5], told(one, until)) for one in self.stories]
         return [STRAY if place >= 0 and self.dues.close(place) else place for place in found]
 
     def _by_itself(self, blow: Blow) -> tuple[float, int]:
@@ -250,6 +252,7 @@ class Follower:
         """Return the targets a hit may be for at no more cost than the budget."""
         time_s, voice, _, velocity = blow
         dues, habits = self.dues, self.habits
+        lost, variance = sight.doubt == inf, sight.doubt + habits.variance
         start = max(lowest - dues.base, bisect_left(dues.times, sight.low_s))
         end = min(highest + MOST_OPEN - dues.base, bisect_right(dues.times, sight.high_s))
         found: list[Fit] = []
@@ -259,10 +262,12 @@ class Follower:
             if pad + like.BEST_FIT > budget:
                 continue
             offset = time_s - due.time_s
-            if sight.doubt == inf:
+            if lost:
+                if pad and abs(offset - sight.late_s) > like.LOST_PAD_S:
+                    continue
                 time = like.first_lag(offset, sight.late_s if self._met else None)
             else:
-                time = like.normal(offset - sight.late_s, sight.doubt + habits.variance)
+                time = like.normal(offset - sight.late_s, variance)
             if pad + time <= budget:
                 loudness = habits.surprise(due.voice, due.level, velocity)
                 found.append((dues.base + at, pad, loudness, time))
@@ -278,7 +283,8 @@ class Follower:
         doubt, variance = moment.sight(lag, slips).doubt, moment.variance
         offset = moment.now_s - self.dues.times[place - self.dues.base]
         if doubt == inf:
-            lag = Lag(offset, variance, moment.now_s)
+            # A stroke on another pad does not show where the player is.
+            lag = lag if pad else Lag(offset, variance, moment.now_s)
         else:
             late_s = lag.late_s + doubt / (doubt + variance) * (offset - lag.late_s)
             lag = Lag(late_s, doubt * (variance / (doubt + variance)), moment.now_s)

@@ -52,6 +52,10 @@ SLIPS = 4
 WRONG_SLIPS = 2
 """A wrong pad counts for so many misfits; a stroke that fits takes one back."""
 
+LOST_PAD_S = 0.06
+"""Of a player whose place is lost, a stroke on another pad is believed only this near to where the
+player was last, and shows nothing of where the player is now."""
+
 
 def miss(slips: int) -> float:
     """Return the cost of a target without a hit after so many misfits."""

@@ -44,9 +44,9 @@ def due(target: Target) -> Due:
     return Due(target.time_s, note.voice, note.limb, note.level)
 
 
-def blow(hit: Hit) -> Blow:
-    """Return what the follower needs to know of a hit."""
-    return Blow(hit.time_s, hit.voice, hit.voice or hit.note, hit.velocity)
+def blow(hit: Hit, time_s: float) -> Blow:
+    """Return what the follower needs to know of a hit that is heard at a second."""
+    return Blow(time_s, hit.voice, hit.voice or hit.note, hit.velocity)
 
 
 def hit_outcome(hit: Hit, target: Target) -> str:
@@ -107,7 +107,7 @@ class Matcher:
             flagged = Verdict(hit.index, None, hit.flag, None, final=False)
             return [flagged, replace(flagged, final=True), *self.settle(hit.time_s)]
         self._now_s = max(self._now_s, hit.time_s)
-        place = self._follower.hit(blow(hit)._replace(time_s=self._now_s))
+        place = self._follower.hit(blow(hit, self._now_s))
         self._open.append(Open(hit, self._now_s, place))
         return [self._verdict(hit, place, final=False), *self._finals()]
 

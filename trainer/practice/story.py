@@ -25,8 +25,8 @@ class Story(NamedTuple):
     """One account of the take so far.
 
     `first` is the first open target, `taken` has a bit for each later one that is not open (bit 0
-    is `first`), `slips` counts strokes that fitted badly in a row. `given` has, for each unsettled
-    hit that is for a target, the hit and the target; all other hits are what they are by themselves.
+    is `first`), `slips` counts strokes that fitted badly in a row. `given` has the hit
+    and the target for each unsettled hit that is for one; the others are what they are alone.
     """
 
     cost: float
@@ -54,16 +54,20 @@ def without(story: Story, place: int) -> Story:
 
 def agreed(stories: Sequence[Story], hit: int, end: int) -> int:
     """Return the first hit from `hit` on that the stories do not agree about, `end` where none."""
-    rows = [tuple(pair for pair in one.given if pair[0] >= hit) for one in stories]
+    if len(stories) == 1:
+        return end
+    rows = [told(story, hit) for story in stories]
     shared = rows[0]
     for row in rows:
         while row[: len(shared)] != shared:
             shared = shared[:-1]
     count = len(shared)
-    return min((row[count][0] for row in rows if len(row) > count), default=end)
+    return min([row[count][0] for row in rows if len(row) > count], default=end)
 
 
-def told(story: Story, until: int) -> Story:
-    """Return a story without the hits before `until`, which are settled."""
-    given = tuple(pair for pair in story.given if pair[0] >= until)
-    return Story(*story[:5], given)
+def told(story: Story, until: int) -> tuple[tuple[int, int], ...]:
+    """Return what a story gives from the hit `until` on, when those before it are settled."""
+    given = story.given
+    while given and given[0][0] < until:
+        given = given[1:]
+    return given
