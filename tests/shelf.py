@@ -78,11 +78,11 @@ class Shelf:
         self.session, self.path = opened, path
         self._others, self._entries = others or {}, entries
         self.fault: TrainerError | None = None
-        self.hold: Callable[[], object] = lambda: None
+        self.hold: Callable[[Callable[[str], None]], object] = lambda told: None
 
     def open(self, told: Callable[[str], None]) -> Opened:
         told("judging 70 strokes")
-        self.hold()
+        self.hold(told)
         if self.fault:
             raise self.fault
         take = judged(self.session)

@@ -18,6 +18,7 @@ from trainer.screens.replay_app import ReplayApp
 from trainer.screens.review import PASS, RUNG, Review
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from textual.pilot import Pilot
@@ -149,6 +150,54 @@ async def test_a_part_fills_up_while_time_runs() -> None:
         assert int(review.here.counts.played.sum()) < len(WRITTEN.notes) - 1
 
 
+async def test_a_key_jumps_from_fault_to_fault() -> None:
+    """Time and cursor go to each missed stroke and each stray in turn, and back."""
+    async with replay().run_test(size=(100, 30), notifications=True) as pilot:
+        review = await opened(pilot)
+        await pilot.press("home", "n")
+        await wait_until(pilot, lambda: "snare, bar 1, beat 1 + 1/4" in shown(pilot.app))
+        assert "1 due, 0 played, 1 missed" in shown(pilot.app)
+        await pilot.press("n")
+        await wait_until(pilot, lambda: "other, bar 1, beat 3 + 1/4" in shown(pilot.app))
+        assert review.time_s == 2.1
+        await pilot.press("n", "N", "N")
+        await wait_until(pilot, lambda: "snare, bar 1, beat 1 + 1/4" in shown(pilot.app))
+        await pilot.press("N")
+        await wait_until(pilot, lambda: "no more of them that way" in shown(pilot.app))
+
+
+async def test_a_click_on_time_jumps_there() -> None:
+    """The middle of the line is the middle of the session, its first column the start."""
+    async with replay().run_test(size=(96, 30)) as pilot:
+        await opened(pilot)
+        await pilot.click("#time", offset=(40, 0))
+        await wait_until(pilot, lambda: "0:06 of 0:12" in shown(pilot.app))
+        await pilot.click("#time", offset=(0, 0))
+        await wait_until(pilot, lambda: "0:00 of 0:12" in shown(pilot.app))
+
+
+async def test_who_leaves_while_it_is_opened_does_not_wait_for_the_rest() -> None:
+    """After the step being done, nothing more is done."""
+    shelf, go_on, done = Shelf(session()), threading.Event(), threading.Event()
+
+    def hold(told: Callable[[str], None]) -> None:
+        go_on.wait(20)
+        try:
+            told("measuring")
+        finally:
+            done.set()
+
+    shelf.hold = hold
+    app = ReplayApp(shelf)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "judging 70 strokes" in shown(app))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: not app.is_running)
+        go_on.set()
+        await wait_until(pilot, done.is_set)
+    assert app.fault is None
+
+
 def test_a_rung_counts_its_passes_and_no_other() -> None:
     """Three passes of the second rung: three strokes due on each note."""
     review = Review(judged(ladder()))
@@ -163,7 +212,7 @@ def test_a_rung_counts_its_passes_and_no_other() -> None:
 async def test_the_screen_is_there_while_judging_goes_on() -> None:
     """What is being done stands on the screen, help and quit work; then the map comes."""
     shelf, go_on = Shelf(session()), threading.Event()
-    shelf.hold = lambda: go_on.wait(20)
+    shelf.hold = lambda told: go_on.wait(20)
     async with ReplayApp(shelf).run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "judging 70 strokes" in shown(pilot.app))
         await pilot.press("question_mark")

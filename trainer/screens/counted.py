@@ -6,7 +6,8 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from trainer.measure.hit_map import cell_figures, landed, note_counts, part
-from trainer.practice.events import HitJudged
+from trainer.practice.events import HitJudged, TargetMissed
+from trainer.practice.outcomes import EXTRA, WRONG_PAD
 from trainer.screens.board import beside
 from trainer.screens.timeline import Timeline
 from trainer.screens.told_again import tell
@@ -29,7 +30,10 @@ FINE_EDGES_MS = tuple(float(edge) for edge in range(-45, 50, 10))
 
 
 class Taken:
-    """A judged take, gone through once: what landed, and every event in the order of time."""
+    """A judged take, gone through once: what landed, and every event in the order of time.
+
+    `faults` are the missed strokes, wrong pads and strays among them.
+    """
 
     def __init__(self, judged: Judged) -> None:
         self.judged = judged
@@ -37,6 +41,7 @@ class Taken:
         self.landed: Landed = landed(judged)
         told = tell(judged)
         self._beside = [one for one in told if beside(one[1])]
+        self.faults = [one for one in told if _is_fault(one[1])]
         self._of_row: dict[int, list[Told]] = {}
         for one in told:
             self._of_row.setdefault(one[1].pass_index, []).append(one)
@@ -52,6 +57,11 @@ class Taken:
                 break
             if isinstance(event, HitJudged) and (rows is None or event.pass_index in rows):
                 yield event
+
+
+def _is_fault(event: HitJudged | TargetMissed) -> bool:
+    """Return whether the player did something else than what is written."""
+    return isinstance(event, TargetMissed) or event.outcome in (WRONG_PAD, EXTRA)
 
 
 class Counted:

@@ -5,34 +5,27 @@ from __future__ import annotations
 import time
 from copy import copy
 from textwrap import wrap
-from typing import TYPE_CHECKING, ClassVar, TypeVar
+from typing import TYPE_CHECKING, ClassVar
 
-from textual import work
 from textual.binding import Binding
 from textual.containers import Container
-from textual.screen import Screen
 from textual.widgets import Footer, Static
 
-from trainer.archive.words import bpm, day
-from trainer.errors import TrainerError
 from trainer.report import plain
 from trainer.screens import change_words, map_words, saving, signs
-from trainer.screens.dialogs import ChooseScreen
 from trainer.screens.live import SMALLEST
+from trainer.screens.over import OverScreen
 from trainer.screens.review import SESSION
 from trainer.screens.widgets.lines import Lines
 from trainer.screens.widgets.map_grid import VIEWS, MapGrid
 from trainer.screens.widgets.spread import Spread
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-    from pathlib import Path
+    from collections.abc import Sequence
 
     from textual.app import ComposeResult
-    from textual.events import Resize
+    from textual.events import Click, Resize
 
-    from trainer.archive.index import Entry
-    from trainer.practice.outcomes import Judged
     from trainer.screens.ink import Line
     from trainer.screens.replay_app import Opened, Shelf
     from trainer.screens.review import Review
@@ -40,15 +33,11 @@ if TYPE_CHECKING:
 TICK_S = 1 / 15
 SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
 
-NONE = "none"
-
 _BAR = Binding.Group("Bar", compact=True)
 _PART = Binding.Group("Part", compact=True)
 
-Found = TypeVar("Found")
 
-
-class ReplayScreen(Screen[None]):
+class ReplayScreen(OverScreen):
     """Going through a session again."""
 
     GUIDE = (
@@ -90,6 +79,8 @@ class ReplayScreen(Screen[None]):
             group=_PART,
             id="step-on",
         ),
+        Binding("n", "fault(1)", "Next missed, wrong or stray stroke", show=False, id="fault-on"),
+        Binding("N", "fault(-1)", "The one before", show=False, id="fault-back"),
         Binding("plus,equals_sign", "speed(1)", "Faster", show=False, id="faster"),
         Binding("minus", "speed(-1)", "Slower", show=False, id="slower"),
         Binding("home", "jump(0)", "Start of the session", show=False, id="start"),
@@ -110,8 +101,7 @@ class ReplayScreen(Screen[None]):
     ]
 
     def __init__(self, review: Review, opened: Opened, shelf: Shelf) -> None:
-        super().__init__()
-        self.review, self.opened, self.shelf = review, opened, shelf
+        super().__init__(review, opened, shelf)
         self.playing = False
         self.speed = SPEEDS.index(1.0)
         self._looked = 0.0
@@ -189,9 +179,14 @@ class ReplayScreen(Screen[None]):
             *([under] if review.there else []),
         ]
 
+    @staticmethod
+    def _room(columns: int) -> int:
+        """Return how many columns time has; the rest is its clock."""
+        return max(1, columns - 16)
+
     def _time(self, columns: int) -> Line:
         line = self.review.timeline
-        room = max(1, columns - 16)
+        room = self._room(columns)
         length = max(1e-9, line.end_s - line.start_s)
         at = min(room - 1, int((self.review.time_s - line.start_s) / length * room))
         clock = f" {_clock(self.review.time_s - line.start_s)} of {_clock(length)}"
@@ -201,6 +196,11 @@ class ReplayScreen(Screen[None]):
             ("─" * (room - 1 - at), "faint"),
             (clock, "plain"),
         )
+
+    def _moment_at(self, column: int) -> float:
+        """Return the moment that a column of the line of time stands for."""
+        line, room = self.review.timeline, self._room(self.query_one("#time").size.width)
+        return line.start_s + (line.end_s - line.start_s) * min(1.0, column / max(1, room - 1))
 
     def _words(self, columns: int) -> Sequence[Line]:
         """Return what the cell under the cursor holds, its place first."""
@@ -234,6 +234,20 @@ class ReplayScreen(Screen[None]):
         """Jump to the start or the end."""
         line = self.review.timeline
         self._go(line.end_s if end else line.start_s)
+
+    def action_fault(self, count: int) -> None:
+        """Jump to the next stroke that was missed, on a wrong pad or astray, with the cursor."""
+        cell = self.review.go_to_fault(count)
+        if cell is None:
+            self.notify("There is no more of them that way.", timeout=2, markup=False)
+            return
+        self.map.chosen = cell
+        self.refresh_map()
+
+    def on_click(self, event: Click) -> None:
+        """Jump to the moment that was clicked on the line of time."""
+        if event.widget is self.query_one("#time"):
+            self._go(self._moment_at(event.x))
 
     def action_speed(self, step: int) -> None:
         """Let time run faster or slower."""
@@ -280,65 +294,9 @@ class ReplayScreen(Screen[None]):
         review = copy(self.review)
         saving.save(self, path, lambda: hit_map(review))
 
-    def action_over(self) -> None:
-        """Lay the session over another one of the same pattern, or over none again."""
-        self.find_others()
-
-    @work(thread=True, exclusive=True, group="other")
-    def find_others(self) -> None:
-        """Look for other sessions of this pattern."""
-        self._long(lambda: self.shelf.others(self.opened), self.offer)
-
-    @work(thread=True, exclusive=True, group="other")
-    def judge_other(self, path: Path) -> None:
-        """Judge another session."""
-        self._long(lambda: self.shelf.judged(path), lambda judged: self.lay_over(judged, path.stem))
-
-    def _long(self, does: Callable[[], Found], hears: Callable[[Found], None]) -> None:
-        """Do something long and say what came of it, or what went wrong."""
-        try:
-            found = does()
-            self.app.call_from_thread(hears, found)
-        except TrainerError as fault:
-            told = plain(str(fault))
-            self.app.call_from_thread(self.notify, told, severity="error", markup=False)
-
-    def offer(self, entries: Sequence[Entry]) -> None:
-        """Ask which session to lay this one over."""
-        choices = [(one.path.stem, _about(one)) for one in reversed(entries)]
-        if self.review.there is not None:
-            choices.insert(0, (NONE, "this session alone"))
-        if not choices:
-            self.notify("There is no other session of this pattern.", markup=False)
-            return
-        paths = {one.path.stem: one.path for one in entries}
-
-        def take(name: str | None) -> None:
-            if name == NONE:
-                self.lay_over(None, "")
-            elif name is not None:
-                self.notify(f"Judging {plain(name)} …", timeout=2, markup=False)
-                self.judge_other(paths[name])
-
-        question = "Lay this session over"
-        self.app.push_screen(ChooseScreen(question, choices, self.review.other_name), take)
-
-    def lay_over(self, other: Judged | None, name: str) -> None:
-        """Show the differences from another session; raises BadInput for another pattern."""
-        self.review.lay_over(other, name)
-        self.set_class(other is not None, "-over")
-        self.call_after_refresh(self.refresh_map)
-
     def action_summary(self) -> None:
         """Show the summary."""
         self.app.push_screen("summary")
-
-
-def _about(entry: Entry) -> str:
-    """Return a session in a few words, to choose it by."""
-    low, high = entry.tempos or (0.0, 0.0)
-    by = f", {entry.player}" if entry.player else ""
-    return f"{day(entry.started.astimezone())}, {bpm(low, high)}{by}"
 
 
 def _clock(seconds: float) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
 from textual import work
+from textual.worker import get_current_worker
 
 from trainer.archive.words import session_lines
 from trainer.errors import TrainerError
@@ -61,6 +62,10 @@ class Shelf(Protocol):
         ...
 
 
+class _Left(Exception):
+    """The player has left while the session was being opened."""
+
+
 class ReplayApp(TrainerApp[None]):
     """Going through a session again. `fault` is why it could not be opened."""
 
@@ -80,13 +85,23 @@ class ReplayApp(TrainerApp[None]):
 
     @work(thread=True)
     def open_session(self) -> None:
-        """Read and judge the session."""
+        """Read and judge the session; leave off between two steps when the player has left."""
+        worker = get_current_worker()
+
+        def told(step: str) -> None:
+            if worker.is_cancelled:
+                raise _Left
+            self.call_from_thread(self._waiting.say, step)
+
         try:
-            opened = self.shelf.open(lambda told: self.call_from_thread(self._waiting.say, told))
+            opened = self.shelf.open(told)
+        except _Left:
+            return
         except TrainerError as fault:
             self.call_from_thread(self._failed, fault)
         else:
-            self.call_from_thread(self._show, opened)
+            if not worker.is_cancelled:
+                self.call_from_thread(self._show, opened)
 
     def _failed(self, fault: TrainerError) -> None:
         self.fault = fault

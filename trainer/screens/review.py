@@ -7,13 +7,14 @@ its end, and where one rung or pass is looked at, its passes at the same tempo.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from math import inf
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.measure.map_change import cell_change
+from trainer.practice.events import HitJudged
 from trainer.screens.board import Board
 from trainer.screens.counted import Counted, Taken
 from trainer.screens.grid import PatternGrid
@@ -29,6 +30,10 @@ if TYPE_CHECKING:
 
 SESSION, RUNG, PASS = "session", "rung", "pass"
 """What can be counted: everything, the passes of one rung, or one pass alone."""
+
+
+EDGE_S = 1e-6
+"""Moments closer than this are the same one."""
 
 
 class Review:
@@ -116,6 +121,23 @@ class Review:
             self.move_to(self.timeline.end_s)
         else:
             self._go(firsts[min(max(0, at), len(firsts) - 1)])
+
+    def go_to_fault(self, count: int) -> Cell | None:
+        """Go to the next stroke missed, on a wrong pad or astray, or to the one before; its cell.
+
+        Returns None, and stays, where there is none any more.
+        """
+        faults = self.take.faults
+        moments = [moment for moment, _ in faults]
+        after = bisect_right(moments, self.time_s + EDGE_S)
+        at = after if count > 0 else bisect_left(moments, self.time_s - EDGE_S) - 1
+        if not 0 <= at < len(faults):
+            return None
+        moment, event = faults[at]
+        self.move_to(moment)
+        if isinstance(event, HitJudged):
+            return self.board.stray_cell(event)
+        return self.board.grid.cell_of(event.note_index)
 
     def choose(self, part: str, number: int) -> None:
         """Count one rung or pass, told by its number from 1; BadInput where there is none."""
