@@ -1,0 +1,67 @@
+"""Pads that steer the screens: which they are, and a whole round without a key, over real MIDI."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from terminals import Terminal, finished
+
+from trainer.commands.steering import of_port
+from trainer.kit import kits
+from trainer.kit.note_map import Kit
+from trainer.resources import user_folder
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+TOGGLE, QUIT = 49, 57
+
+
+def test_the_kit_file_says_which_pads_steer() -> None:
+    """Those of the kit that owns the port, and those given for this time; else none."""
+    kits.save(Kit(name="room", ports=("Pad box",), pad_keys={TOGGLE: "toggle"}))
+    found = of_port("Pad box")
+    assert found
+    assert found.kit.name == "room"
+    assert found.table == {TOGGLE: "toggle"}
+    more = of_port("Pad box", ["57=next"])
+    assert more
+    assert more.table == {TOGGLE: "toggle", 57: "next"}
+    assert of_port("Another box") is None
+    assert of_port("keys") is None
+    assert of_port("Pad box", ["57=jump"]) is None
+
+
+@pytest.mark.jack
+def test_a_round_with_the_sticks_in_both_hands(sender: Callable[[str], Any]) -> None:
+    """From home into a pattern, out of it, past its summary and home again, all by pads."""
+    kit = sender("Steer Kit")
+    table = {TOGGLE: "toggle", QUIT: "quit"}
+    kits.save(Kit(name="room", ports=("Steer Kit",), pad_keys=table))
+
+    def strike(note: int) -> None:
+        kit.play([(0.7, (0x99, note, 100)), (0.8, (0x89, note, 0))])
+
+    home = Terminal(size=(30, 100))
+    try:
+        home.read_to("playing on")
+        home.read_to("Steer Kit:drums")
+        _until(home, lambda: strike(TOGGLE), "Save, quit")
+        strike(QUIT)
+        home.read_to("Saved:")
+        home.said = ""
+        _until(home, lambda: strike(TOGGLE), "playing on")
+    finally:
+        home.end()
+    assert finished(user_folder("recordings")).kit.name == "room"
+
+
+def _until(terminal: Terminal, strike: Callable[[], None], text: str) -> None:
+    """Strike again and again until a text is on the screen: a port takes a moment to be heard."""
+    for _ in range(10):
+        strike()
+        terminal.read(1.0)
+        if text in terminal.said:
+            return
+    terminal.read_to(text, 1.0)
