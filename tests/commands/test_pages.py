@@ -186,14 +186,18 @@ def test_a_sheet_is_written_of_what_was_chosen(tmp_path: Path) -> None:
     assert "2" not in [line[:2].strip() for line in text(page).splitlines()]
 
 
-def test_a_take_is_judged(tmp_path: Path) -> None:
-    """A MIDI file and its pattern make the words that the command prints."""
+def test_a_take_is_judged(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A MIDI file and its pattern make the words that the command prints, and can be replayed."""
     out = tmp_path / "my take.mid"
     assert cli.run(["patterns", "export", "singles-three-drums", "-o", str(out)]) == 0
     page = act(page_of("score", "keys"), "enter", "", f"'{out}'", "singles-three-drums")
     assert isinstance(page, Page)
     assert "1 pass" in text(page)
     assert "144 strokes: 144 played" in text(page)
+    again = act(page, "enter", "")
+    assert isinstance(again, Run)
+    assert cli.run([*again.words, "--plain"]) == 0
+    assert "144 strokes: 144 played" in capsys.readouterr().out
 
 
 def test_a_routine_is_begun_around_a_pattern() -> None:

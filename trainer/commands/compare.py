@@ -11,6 +11,7 @@ from trainer import report
 from trainer.archive.find import find
 from trainer.archive.store import open_session
 from trainer.archive.summary import cut_short, summarise
+from trainer.commands.taken import is_take
 from trainer.errors import BadInput
 from trainer.measure.compare import compare
 from trainer.measure.figure import plain
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
 
     from trainer.measure.compare import Change
     from trainer.measure.figure import Figure
-
-TAKES = (".mid", ".midi")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -76,7 +75,7 @@ def compared(args: argparse.Namespace) -> Compared:
 
 def _read(given: str, args: argparse.Namespace) -> tuple[str, str, dict[str, Any]]:
     """Return the name, the pattern's name and the summary of a session or a recorded take."""
-    if Path(given).suffix.lower() in TAKES:
+    if is_take(Path(given)):
         from trainer.commands.score import judged_take
         from trainer.measure.reading import read
 

@@ -26,8 +26,11 @@ if TYPE_CHECKING:
 def options(parser: argparse.ArgumentParser) -> None:
     """Add the options of this command."""
     parser.add_argument(
-        "session", nargs="?", help="a session file, or a part of its name (default: the newest)"
+        "session",
+        nargs="?",
+        help="a session file, a part of its name (default: the newest), or a recorded take (.mid)",
     )
+    parser.add_argument("--pattern", metavar="P", help="what was played in a recorded take")
     parser.add_argument("--over", metavar="SESSION", help="lay it over another of the same pattern")
     part = parser.add_mutually_exclusive_group()
     part.add_argument("--rung", type=int, metavar="N", help="only this rung of the ladder, from 1")
@@ -80,6 +83,7 @@ def _wanted(args: argparse.Namespace) -> Wanted:
         args.limbs,
         args.kit,
         args.latency,
+        args.pattern,
     )
 
 

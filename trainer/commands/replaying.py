@@ -10,6 +10,7 @@ from trainer.archive.index import scan
 from trainer.archive.recovery import recover
 from trainer.archive.store import open_session
 from trainer.archive.summary import cut_short, judged, summary_of
+from trainer.commands.taken import is_take, session_of
 from trainer.errors import BadInput
 from trainer.resources import shipped, user_folder
 from trainer.screens.review import Review
@@ -31,6 +32,7 @@ class Wanted:
     """What is asked for: which session, read how, and which part of it over which other one.
 
     `session` and `over` are given as `find` takes them; `part` is a rung or pass with its number.
+    `pattern` is what was played in a recorded take.
     """
 
     folder: Path
@@ -40,6 +42,7 @@ class Wanted:
     by_limb: bool = False
     kit: str | None = None
     latency_ms: float | None = None
+    pattern: str | None = None
 
 
 class Shelf:
@@ -97,8 +100,11 @@ class Shelf:
         return judged(self._read(path))
 
     def _read(self, path: Path) -> Session:
+        wanted = self.wanted
+        if is_take(path):
+            return session_of(path, wanted.pattern, wanted.kit, wanted.latency_ms)
         session = cut_short(open_session(path))
-        return read_again(session, self.wanted.kit, self.wanted.latency_ms)
+        return read_again(session, wanted.kit, wanted.latency_ms)
 
 
 def read_again(session: Session, kit: str | None, latency_ms: float | None) -> Session:

@@ -85,7 +85,7 @@ def _judged(pattern: Pattern, take: Take, args: argparse.Namespace) -> tuple[Fou
     from trainer.practice.align import align
     from trainer.practice.take import judge, read_hits
 
-    kit = _kit(args)
+    kit = kit_of(args)
     found = align(
         pattern,
         read_hits(pattern, take.strikes, kit),
@@ -97,7 +97,7 @@ def _judged(pattern: Pattern, take: Take, args: argparse.Namespace) -> tuple[Fou
     return found, judge(found.course, take.strikes, kit)
 
 
-def _kit(args: argparse.Namespace) -> Kit:
+def kit_of(args: argparse.Namespace) -> Kit:
     """Return the kit that is asked for, else the one set, else General MIDI."""
     from trainer import settings
     from trainer.commands.playing import with_latency

@@ -10,7 +10,7 @@ from trainer.measure import words
 from trainer.measure.reading import read
 from trainer.pattern import files
 from trainer.plain_file import expanded, is_file
-from trainer.screens.page import Act, Ask, Choose, Page, Part, paragraphs
+from trainer.screens.page import Act, Ask, Choose, Page, Part, Run, paragraphs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -77,4 +77,15 @@ def _judge(_under: str, take: str, pattern: str) -> Page:
         yield Part("")
         yield from paragraphs(words.lines(read(judged).to_dict()))
 
-    return Page(f"The take {path.name}", GUIDE, f"trainer score {path} --pattern {pattern}", tell)
+    again = Run(("replay", str(path), "--pattern", pattern))
+    return Page(
+        f"The take {path.name}",
+        GUIDE,
+        f"trainer score {path} --pattern {pattern}",
+        tell,
+        (
+            Act(
+                "enter", "Stroke by stroke", "Go through the take stroke by stroke", lambda _: again
+            ),
+        ),
+    )
