@@ -52,6 +52,8 @@ def test_a_round_with_the_sticks_in_both_hands(sender: Callable[[str], Any]) -> 
         home.read_to("Saved:")
         home.said = ""
         _until(home, lambda: strike(TOGGLE), "playing on")
+        home.type("q")
+        assert home.wait(10) == 0
     finally:
         home.end()
     assert finished(user_folder("recordings")).kit.name == "room"
