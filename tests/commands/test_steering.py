@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 TOGGLE, QUIT = 49, 57
 
+LEFT = "\x1b[?1049l"
+"""What a terminal is told when a screen is left."""
+
 
 def test_the_kit_file_says_which_pads_steer() -> None:
     """Those of the kit that owns the port, and those given for this time; else none."""
@@ -51,7 +54,8 @@ def test_a_round_with_the_sticks_in_both_hands(sender: Callable[[str], Any]) -> 
         strike(QUIT)
         home.read_to("Saved:")
         home.said = ""
-        _until(home, lambda: strike(TOGGLE), "playing on")
+        _until(home, lambda: strike(TOGGLE), LEFT)
+        home.read_to("playing on")
         home.type("q")
         assert home.wait(10) == 0
     finally:
@@ -61,9 +65,10 @@ def test_a_round_with_the_sticks_in_both_hands(sender: Callable[[str], Any]) -> 
 
 def _until(terminal: Terminal, strike: Callable[[], None], text: str) -> None:
     """Strike again and again until a text is on the screen: a port takes a moment to be heard."""
-    for _ in range(10):
-        strike()
-        terminal.read(1.0)
+    for look in range(100):
+        if look % 20 == 0:
+            strike()
+        terminal.read(0.2)
         if text in terminal.said:
             return
     terminal.read_to(text, 1.0)
