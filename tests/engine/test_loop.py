@@ -24,6 +24,7 @@ from trainer.practice.events import (
     PassEnded,
     Paused,
     Resumed,
+    Tally,
     TargetMissed,
 )
 from trainer.practice.live import Options
@@ -76,6 +77,20 @@ class Troubled(SimulatedPlayer):
         return [] if self.lost else made
 
 
+class ToldLate(Troubled):
+    """Is gone for four seconds before its system tells, as a busy JACK server does."""
+
+    @property
+    def lost(self) -> bool:
+        """True from four seconds after it went."""
+        return self.gone_s + 4.0 <= self.now_s < self.back_s
+
+    def poll(self, now_s: float) -> list[Made]:
+        """Return what is heard: nothing while it is gone."""
+        made = super().poll(now_s)
+        return [] if self.gone_s <= now_s < self.back_s else made
+
+
 class FakeClick:
     """A click that is always 3 ms late, and remembers what it was asked for."""
 
@@ -107,6 +122,20 @@ class LostClick(FakeClick):
     def lost(self) -> bool:
         """True in between."""
         return 3 <= len(self.sent) < 6
+
+
+def test_a_kit_that_was_gone_for_seconds_before_it_was_told_has_missed_nothing(
+    make_job: Callable[..., Job],
+) -> None:
+    """Whole passes went by unheard; the live counts and the file take them back."""
+    source = ToldLate(5.3, 12.0)
+    events, session = _play(make_job(passes=6, source=source, simulated=True, tempo=120.0))
+
+    assert sum(isinstance(one, TargetMissed) for one in events) > 0
+    assert session.summary["counts"]["missed"] == 0
+    last = [one for one in events if isinstance(one, Tally)][-1]
+    assert (last.missed, last.played) == (0, session.summary["counts"]["played"])
+    assert source.truth[-1].strike.time_s > 12.0
 
 
 def test_a_click_that_went_away_is_told_and_playing_goes_on(make_job: Callable[..., Job]) -> None:

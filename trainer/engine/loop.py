@@ -211,7 +211,7 @@ class Loop:
             self._resume_then = not self.session.paused
             return [
                 Notice(f"{what}; {AFTERWARDS}", "warning"),
-                *self.session.command(Command("pause", text=what), now),
+                *self.session.unplugged(now, what),
             ]
         self._plugged_s = now
         back: list[Event] = [Notice(f"{name} is back")]

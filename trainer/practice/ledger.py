@@ -34,6 +34,10 @@ EARLY_S = (0.1, 0.25)
 """A hit can be meant for a pass half a beat before it starts, within these bounds (seconds)."""
 
 
+MOST_UNHEARD = 64
+"""So many passes without a stroke are remembered, should it turn out that the kit was gone."""
+
+
 class Layout:
     """Where a pattern's bars begin and end (quarter notes), and in which bar each note stands.
 
@@ -147,6 +151,7 @@ class Ledger:
         self._layout = Layout(pattern)
         self.total = Counts()
         self.books: deque[PassBook] = deque()
+        self._unheard: deque[PassBook] = deque(maxlen=MOST_UNHEARD)
         self.targets = 0
         self.heard_s = float("-inf")
         self._open_targets: dict[int, Target] = {}
@@ -221,10 +226,7 @@ class Ledger:
             whole = book.targets[-1:] and book.targets[-1].time_s < at_s
             if book.end_s <= (max(at_s, now_s) if whole else at_s):
                 continue
-            lost = book.cut(at_s)
-            for target in lost:
-                self._take_back(book, target)
-            self.targets -= len(lost)
+            self._lose(book, at_s)
             cut.append(book)
         return cut
 
@@ -265,4 +267,24 @@ class Ledger:
         closed = []
         while self.books and self.books[0].bars_told == len(self.books[0].bars):
             closed.append(self.books.popleft())
+        self._unheard.extend(closed)
+        while self._unheard and self._unheard[0].end_s <= self.heard_s:
+            self._unheard.popleft()
         return closed
+
+    def cut_unheard(self, at_s: float) -> list[PassBook]:
+        """Take back what was missed at or after a second in passes that are over; return those.
+
+        A kit may be gone for seconds before its system tells.
+        """
+        cut = [book for book in self._unheard if book.targets and book.targets[-1].time_s >= at_s]
+        self._unheard.clear()
+        for book in cut:
+            self._lose(book, at_s)
+        return cut
+
+    def _lose(self, book: PassBook, at_s: float) -> None:
+        lost = book.cut(at_s)
+        for target in lost:
+            self._take_back(book, target)
+        self.targets -= len(lost)

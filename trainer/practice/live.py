@@ -60,10 +60,6 @@ SETTLE_S = 0.050
 """How often open hits and targets are settled."""
 
 
-ROOM_S = 0.020
-"""A pass is not settled this shortly before a click: its verdict can take some milliseconds."""
-
-
 class CleanVerdict(Protocol):
     """What a judge says of a pass: clean or not, and what failed, worst first."""
 
@@ -123,7 +119,6 @@ class LiveSession:
         )
         self._lateness: deque[float] = deque(maxlen=64)
         self._next_settle = NEVER
-        self._put_off = False
         self._pad_keys = PadKeys(self.options.pad_keys or {}, kit, self._used)
 
     # Time
@@ -223,6 +218,14 @@ class LiveSession:
         cut = self._cut(reason, now)
         self.paused = True
         return [*cut, Paused(now, reason)]
+
+    def unplugged(self, now: float, reason: str) -> list[Event]:
+        """Pause because the kit is gone; what was asked since its last stroke is taken back."""
+        if self.paused or self.over:
+            return []
+        at_s = self._ledger.heard_s + 0.001
+        cut = self._cut_off(self._ledger.cut_unheard(at_s), at_s, reason)
+        return [*cut, self.tally(), *self.pause(now, reason)]
 
     def _resume(self, now: float) -> list[Event]:
         self.paused = False
@@ -341,9 +344,12 @@ class LiveSession:
             self._coming = None
         self._again.extendleft(reversed(again))
         self._schedule.clear()
-        for book in cut:
+        return self._cut_off(cut, at_s, reason)
+
+    def _cut_off(self, books: list[PassBook], at_s: float, reason: str) -> list[Event]:
+        for book in books:
             self.passes[book.one.index] = book.one
-        return [PassCut(book.one.index, at_s, reason) for book in cut]
+        return [PassCut(book.one.index, at_s, reason) for book in books]
 
     # Settling
 
@@ -355,7 +361,8 @@ class LiveSession:
 
     def _settle(self, now: float, heard_s: float) -> list[Event]:
         """Settle what can be settled; when nothing runs any more, begin what the plan says next."""
-        if self._wait_for_click(now):
+        if self._schedule.put_off(now):
+            self._next_settle = self._schedule.next_click_s + 0.001
             return []
         events = self._enter(self._take.settle(heard_s))
         bars = self._ledger.bars_over(heard_s)
@@ -368,14 +375,6 @@ class LiveSession:
         if idle and not self.paused and not self.over:
             events += self._begin_next(now)
         return events
-
-    def _wait_for_click(self, now: float) -> bool:
-        """Put settling off, once, until a click that is due soon has gone: judging takes time."""
-        click_s = self._schedule.next_click_s
-        self._put_off = click_s - now < ROOM_S and not self._put_off
-        if self._put_off:
-            self._next_settle = click_s + 0.001
-        return self._put_off
 
     def _close(self, now: float) -> list[Event]:
         """Close the books of passes that are over and tell how each went."""

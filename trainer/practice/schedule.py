@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 NEVER = float("inf")
 
+ROOM_S = 0.020
+"""A pass is not settled this shortly before a click: its verdict can take some milliseconds."""
+
 Due = TypeVar("Due", "BeatStarted", "DueClick")
 
 
@@ -33,6 +36,7 @@ class Schedule:
         self._beats: deque[BeatStarted] = deque()
         self._clicks: deque[DueClick] = deque()
         self._bars = 0
+        self._put_off = False
 
     def count_in(self, pass_index: int, tempo: float, start_s: float, bars: int) -> None:
         """Lay out the count-in that leads up to a pass; the turn of silent bars begins anew."""
@@ -57,6 +61,11 @@ class Schedule:
     def next_click_s(self) -> float:
         """When the next click is due."""
         return self._clicks[0].time_s if self._clicks else NEVER
+
+    def put_off(self, now: float) -> bool:
+        """Return True, once, where a click is due so soon that judging, which takes time, waits."""
+        self._put_off = self.next_click_s - now < ROOM_S and not self._put_off
+        return self._put_off
 
     def beats(self, now: float) -> list[BeatStarted]:
         """Return the beats that have begun, once each."""
