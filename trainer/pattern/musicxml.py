@@ -26,7 +26,7 @@ from trainer.pattern.musicxml_order import play_order, sections
 from trainer.pattern.rhythm import written_values
 from trainer.pattern.rows import Written, with_limbs
 from trainer.pattern.smf_infer import ALTERNATE
-from trainer.pattern.tables import FOOT_LIMB, MAX_STROKES, NOTE_VALUES, Limb
+from trainer.pattern.tables import FOOT_LIMB, MAX_STROKES, NOTE_VALUES, Level, Limb
 from trainer.pattern.tempo import playable
 from trainer.pattern.xml_file import read_xml
 
@@ -162,7 +162,10 @@ def _own_notes(places: Places, bars: Sequence[Bar]) -> tuple[list[Note], list[st
 def _own_note(head: Head, guess: Note) -> Note:
     """Return a note with what its notehead shows and what is hidden beside it."""
     value, limb = head.hidden.get("value", ""), head.hidden.get("limb", "")
-    note = replace(guess, level=head.level, zone=head.zone)
+    level = head.hidden.get("level", "")
+    note = replace(
+        guess, level=Level(level) if level in tuple(Level) else head.level, zone=head.zone
+    )
     if value in NOTE_VALUES:
         note = replace(note, value=value)
     if limb:

@@ -2,7 +2,7 @@
 
 What a note says beyond its notation stands beside it as `key word` pairs in a hidden
 other-notation, written only where a reader would guess otherwise: `value 16`, `limb LH`, `limb
-none`.
+none`, and `level accent` or `level normal` in a chord, which has one accent sign for all its heads.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ def write_glyph(measure: ET.Element, glyph: Glyph, voice: int, values: Values) -
         note = add(measure, "note")
         add(note, "rest")
         _length(note, glyph, voice)
-        _notations(note, glyph)
+        _notations(note, ends=glyph)
         return
     chord = _chord(glyph, values)
     sets = [list(group) for _, group in groupby(glyph.graces, key=lambda one: one.grace)]
@@ -88,15 +88,22 @@ def write_glyph(measure: ET.Element, glyph: Glyph, voice: int, values: Values) -
             add(note, "grace", **({"slash": "yes"} if len(sets) == 1 else {}))
             _drum(note, grace, chorded=at > 0)
             _grace_length(note, grace, voice, place, len(sets))
-            _notations(note, None, grace, chord.hidden[id(grace)])
+            _notations(note, accent=_accented(grace), hidden=chord.hidden[id(grace)])
     for at, head in enumerate(chord.heads):
         note = add(measure, "note")
         _drum(note, head, chorded=at > 0)
         _length(note, glyph, voice, head)
         for level, word in enumerate(() if at else glyph.beams, 1):
             add(note, "beam", word, number=str(level))
-        _notations(note, None if at else glyph, head, chord.hidden[id(head)])
-        if not at and chord.text:
+        struck = not glyph.tied_from
+        _notations(
+            note,
+            ends=None if at else glyph,
+            ties=glyph,
+            accent=struck and not at and any(map(_accented, chord.heads)),
+            hidden=chord.hidden[id(head)] if struck else {},
+        )
+        if not at and chord.text and struck:
             lyric = add(note, "lyric", number="1", placement="below")
             add(lyric, "syllabic", "single")
             add(lyric, "text", chord.text)
@@ -130,6 +137,10 @@ def _chord(glyph: Glyph, values: Values) -> _Chord:
     for at, head in enumerate(heads):
         guess = told[at] if at < len(told) else None
         hidden[id(head)] = _hidden(head, values[VOICES[head.voice].foot, head.beat], guess)
+    for head in heads if any(map(_accented, heads)) else ():
+        # A chord has one accent, written at its upper head.
+        if _accented(head) is not (head is heads[0]):
+            hidden[id(head)]["level"] = head.level
     for at, grace in enumerate(glyph.graces):
         guess = told_graces[at] if len(told_graces) == len(graces) else None
         hidden[id(grace)] = _hidden(grace, heads[0].value, guess)
@@ -170,6 +181,8 @@ def _drum(note: ET.Element, stroke: Note, *, chorded: bool) -> None:
 def _length(note: ET.Element, glyph: Glyph, voice: int, stroke: Note | None = None) -> None:
     """Write duration to notehead, in the order of the schema."""
     add(note, "duration", int(glyph.length * DIVISIONS))
+    for kind in _ties(glyph):
+        add(note, "tie", type=kind)
     if stroke:
         add(note, "instrument", id=instrument_id(stroke.voice, stroke.zone))
     add(note, "voice", voice)
@@ -181,7 +194,7 @@ def _length(note: ET.Element, glyph: Glyph, voice: int, stroke: Note | None = No
         add(change, "actual-notes", glyph.tuplet[0])
         add(change, "normal-notes", glyph.tuplet[1])
     if stroke:
-        _head(note, stroke, voice)
+        _head(note, stroke, voice, struck=not glyph.tied_from)
 
 
 def _grace_length(note: ET.Element, stroke: Note, voice: int, place: int, count: int) -> None:
@@ -196,31 +209,39 @@ def _grace_length(note: ET.Element, stroke: Note, voice: int, place: int, count:
             add(note, "beam", word, number=level)
 
 
-def _head(note: ET.Element, stroke: Note, voice: int) -> None:
+def _head(note: ET.Element, stroke: Note, voice: int, *, struck: bool = True) -> None:
     add(note, "stem", "up" if voice == 1 else "down")
     head = spot_of(stroke.voice, stroke.zone).head
-    if stroke.level is Level.GHOST:
+    if struck and stroke.level is Level.GHOST:
         add(note, "notehead", head, parentheses="yes")
     elif head != "normal":
         add(note, "notehead", head)
 
 
+def _accented(stroke: Note) -> bool:
+    return stroke.level is Level.ACCENT
+
+
 def _notations(
     note: ET.Element,
-    glyph: Glyph | None,
-    stroke: Note | None = None,
+    *,
+    ends: Glyph | None = None,
+    ties: Glyph | None = None,
+    accent: bool = False,
     hidden: Mapping[str, str] | None = None,
 ) -> None:
-    """Write tuplet ends, accent and the hidden words, where there are any."""
-    accent = stroke is not None and stroke.level is Level.ACCENT
-    ends = glyph is not None and (glyph.opens or glyph.closes)
-    if not (accent or ends or hidden):
+    """Write ties, tuplet ends, accent and the hidden words, where there are any."""
+    tied = _ties(ties) if ties else []
+    at_end = ends is not None and (ends.opens or ends.closes)
+    if not (tied or at_end or accent or hidden):
         return
     notations = add(note, "notations")
-    if glyph and glyph.opens:
-        shown = "yes" if glyph.bracket else "no"
+    for kind in tied:
+        add(notations, "tied", type=kind)
+    if ends and ends.opens:
+        shown = "yes" if ends.bracket else "no"
         add(notations, "tuplet", type="start", bracket=shown, show_number="actual")
-    if glyph and glyph.closes:
+    if ends and ends.closes:
         add(notations, "tuplet", type="stop")
     if accent:
         down = note.findtext("stem") == "down"
@@ -229,3 +250,8 @@ def _notations(
     if hidden:
         words = " ".join(f"{key} {word}" for key, word in hidden.items())
         add(notations, "other-notation", words, type="single", print_object="no")
+
+
+def _ties(glyph: Glyph) -> list[str]:
+    """Return the ends of ties a note has."""
+    return ["stop"] * glyph.tied_from + ["start"] * glyph.tied_on

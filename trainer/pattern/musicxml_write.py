@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from trainer.pattern.model import Bar, Meter, Note, Pattern, Section
+    from trainer.pattern.rhythm import Glyph
 
 _DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'
@@ -98,15 +99,18 @@ class _Writer:
     def __init__(self, pattern: Pattern, part: ET.Element, breaks: set[int], heading: str) -> None:
         self.pattern, self.part, self.breaks, self.heading = pattern, part, breaks, heading
         self.values = written_values(pattern.notes, pattern.bars)
-        self.beats = [note.beat for note in pattern.notes]
+        self.hands = _Stream([note for note in pattern.notes if not is_foot(note)])
+        self.feet = _Stream([note for note in pattern.notes if is_foot(note)])
 
     def write(self, meter: Meter | None) -> None:
         """Write every bar, one turn of each repeat; `meter` is in force before, None at first."""
         number = 0
         for section, repeated, first, after in _runs(self.pattern):
+            until = self.pattern.bars[after - 1].end
             for index in range(first, after):
                 bar = self.pattern.bars[index]
-                measure = add(self.part, "measure", number=str(number + 1))
+                # Bars are counted as they are played, repeats and all.
+                measure = add(self.part, "measure", number=str(index + 1))
                 if number in self.breaks or (meter and not number):
                     add(measure, "print", new_system="yes")
                 _attributes(measure, bar.meter, meter)
@@ -115,7 +119,7 @@ class _Writer:
                     self._start(measure)
                 if index == first and section:
                     _section_mark(measure, section, repeated)
-                self._bar(measure, bar)
+                self._bar(measure, bar, until)
                 if index == after - 1 and section and repeated:
                     _repeat_end(measure, section.times)
                 elif bar is self.pattern.bars[-1]:
@@ -141,24 +145,36 @@ class _Writer:
         add(metronome, "per-minute", f"{shown:.10g}")
         add(direction, "sound", tempo=f"{quarters:.10g}")
 
-    def _bar(self, measure: ET.Element, bar: Bar) -> None:
-        low, high = (bisect_left(self.beats, edge) for edge in (bar.start, bar.end))
-        inside = self.pattern.notes[low:high]
-        feet = spell([note for note in inside if is_foot(note)], bar)
-        hands = spell([note for note in inside if not is_foot(note)], bar)
+    def _bar(self, measure: ET.Element, bar: Bar, until: Fraction) -> None:
+        hands, feet = self.hands.bar(bar, until), self.feet.bar(bar, until)
         length = int(bar.meter.length * DIVISIONS)
-        if hands:
-            for glyph in hands:
-                write_glyph(measure, glyph, 1, self.values)
-        else:
+        for glyph in hands:
+            write_glyph(measure, glyph, 1, self.values)
+        if not hands and (self.hands.notes or not feet):
             note = add(measure, "note")
             add(note, "rest", measure="yes")
             add(note, "duration", length)
             add(note, "voice", 1)
-        if feet:
+        if feet and self.hands.notes:
             add(add(measure, "backup"), "duration", length)
-            for glyph in feet:
-                write_glyph(measure, glyph, 2, self.values)
+        for glyph in feet:
+            write_glyph(measure, glyph, 2, self.values)
+
+
+class _Stream:
+    """The strokes of the hands, or of the feet, taken bar by bar; `held` last into the next bar."""
+
+    def __init__(self, notes: list[Note]) -> None:
+        self.notes = notes
+        self.held: tuple[Note, ...] = ()
+
+    def bar(self, bar: Bar, until: Fraction) -> list[Glyph]:
+        """Return a bar's glyphs; nothing lasts beyond `until`, where a repeat may begin or end."""
+        low, high = (bisect_left(self.notes, edge, key=_beat) for edge in (bar.start, bar.end))
+        following = self.notes[high].beat if high < len(self.notes) else until
+        glyphs = spell(self.notes[low:high], bar, min(following, until), self.held)
+        self.held = glyphs[-1].notes if glyphs and glyphs[-1].tied_on else ()
+        return glyphs
 
 
 def _attributes(measure: ET.Element, meter: Meter, before: Meter | None) -> None:

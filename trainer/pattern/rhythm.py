@@ -1,8 +1,10 @@
-"""How a bar is spelled: notes and rests with their types, dots, tuplets and beams.
+"""How a bar is spelled: notes and rests with their types, dots, ties, tuplets and beams.
 
-A stroke lasts until the next one of the same stream, at most to the end of its window (usually its
-beat), as drum parts are written: a kick on the beat alone is a quarter note, whatever the grid.
-What the grid was is the note's value, which the engraving does not show.
+A stroke lasts as long as its value says, cut into tied notes where the meter would be hidden
+(`trainer.pattern.ties`). A shorter one lasts until the next of the same stream, at most to the
+end of its window (usually its beat), as drum parts are written: a kick on the beat alone is a
+quarter note, whatever the grid. A tuplet spans no more than it must: three sixteenth triplets and
+an eighth are a triplet and an eighth, six in a row are a sextuplet.
 """
 
 from __future__ import annotations
@@ -14,18 +16,20 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
+from trainer.pattern.beams import beamed, bracketed
 from trainer.pattern.grid import EXACT, UNIT, Window, values_of, windows
+from trainer.pattern.ties import GRAIN, SINGLE, tied
 from trainer.pattern.tables import FEET, NOTE_VALUES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from trainer.pattern.model import Bar, Meter, Note
     from trainer.pattern.tables import NoteValue
 
 
-_LONG = {Fraction(2): (2, 0), Fraction(3): (2, 1), Fraction(4): (1, 0)}
-"""Lengths in quarter notes that are one note: its base and its dots."""
+WHOLE_TUPLET = 6
+"""The most strokes that are read as one tuplet; more are cut in halves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +40,7 @@ class Glyph:
     (4 = quarter) with `dots`; `tuplet` is (strokes, in the time of), None outside tuplets, with
     `opens` and `closes` at its ends and `bracket` where beams do not show it; `beams` holds begin,
     continue, end or a hook for each beam. A rest has no notes; `graces` come before the chord.
+    `tied_from` is the rest of a stroke that began before, `tied_on` has such a rest to come.
     """
 
     beat: Fraction
@@ -49,6 +54,8 @@ class Glyph:
     closes: bool = False
     bracket: bool = False
     beams: tuple[str, ...] = ()
+    tied_from: bool = False
+    tied_on: bool = False
 
 
 def is_foot(note: Note) -> bool:
@@ -68,54 +75,201 @@ def written_values(notes: Sequence[Note], bars: Sequence[Bar]) -> dict[tuple[boo
     return found
 
 
-def spell(notes: Sequence[Note], bar: Bar) -> list[Glyph]:
+def spell(
+    notes: Sequence[Note], bar: Bar, until: Fraction | None = None, held: Sequence[Note] = ()
+) -> list[Glyph]:
     """Return one stream's bar as glyphs that fill it; empty where the stream rests all bar.
 
+    `until` is the beat before which the bar's last stroke ends, at its bar line where None; `held`
+    are the notes of a stroke of the bar before that lasts into this one.
     Raises BadInput where a stroke stands on no place that note values can write.
     """
-    chords = {beat: tuple(group) for beat, group in groupby(notes, key=lambda note: note.beat)}
-    if not chords:
+    chords = {
+        beat - bar.start: tuple(group)
+        for beat, group in groupby(notes, key=lambda note: note.beat)
+    }
+    if not chords and not held:
         return []
-    inside = tuple((int((beat - bar.start) * UNIT), "") for beat in chords)
-    glyphs: list[Glyph] = []
-    for window in windows(inside, bar.meter, EXACT):
-        glyphs += _spell_window(window, chords, bar.start)
-    if sum(bool(glyph.notes) for glyph in glyphs) < len(chords):
+    limit = bar.meter.length if until is None else until - bar.start
+    glyphs = _Speller(chords, bar.meter, limit).spelled(held, bar.start)
+    if sum(bool(glyph.notes) and not glyph.tied_from for glyph in glyphs) < len(chords):
         raise BadInput(
             "strokes stand on places that note values cannot write", where=f"beat {bar.start}"
         )
-    glyphs = _with_long_rests(_with_long_notes(glyphs))
-    return _bracketed(_beamed(glyphs, bar.meter))
+    return bracketed(beamed(_with_long_rests(glyphs), bar.meter))
 
 
-def _spell_window(
-    window: Window, chords: dict[Fraction, tuple[Note, ...]], start: Fraction
+class _Speller:
+    """One stream's bar in the making; beats count from the bar's start.
+
+    `reach` is how far glyphs have been written, `sounding` a stroke that lasts beyond it and the
+    beat it ends at.
+    """
+
+    def __init__(
+        self, chords: dict[Fraction, tuple[Note, ...]], meter: Meter, limit: Fraction
+    ) -> None:
+        self.chords, self.meter = chords, meter
+        self.nexts = dict(pairwise([*chords, limit]))
+        inside = tuple((int(beat * UNIT), "") for beat in chords)
+        found = windows(inside, meter, EXACT)
+        self.spans = [span for window in found for span in _narrowed(window)]
+        self.glyphs: list[Glyph] = []
+        self.reach = Fraction(0)
+        self.sounding: tuple[tuple[Note, ...], Fraction] | None = None
+
+    def spelled(self, held: Sequence[Note], start: Fraction) -> list[Glyph]:
+        """Return the bar's glyphs; `held` notes began in the bar before."""
+        if held:
+            end = held[0].beat - start + _asked(held)
+            self._hold(tuple(held), Fraction(0), min([end, *self.chords]), begun=True)
+        for at, span in enumerate(self.spans):
+            if _plain(span):
+                self._plain_span(span)
+            else:
+                after = self.spans[at + 1] if at + 1 < len(self.spans) else None
+                self._tuplet_span(span, after)
+        return self.glyphs
+
+    def _hold(
+        self, notes: tuple[Note, ...], begin: Fraction, end: Fraction, *, begun: bool = False
+    ) -> None:
+        """Write a stroke as notes tied to one another, as far as plain note values go."""
+        tuplets = (span.start for span in self.spans if span.start >= begin and not _plain(span))
+        far = min(end, next(tuplets, self.meter.length))
+        mains, graces = _parted(notes)
+        for start, length in tied(begin, far, self.meter) if far > begin else ():
+            base, dots = SINGLE[length]
+            self.glyphs.append(
+                Glyph(start, length, base, dots, mains, tied_from=begun, graces=graces,
+                      tied_on=start + length < end)
+            )  # fmt: skip
+            begun, graces = True, ()
+        self.reach = far
+        self.sounding = (notes, end) if far < end else None
+
+    def _plain_span(self, span: Window) -> None:
+        for begin, end in _edges(span):
+            begin = max(begin, self.reach)
+            if begin >= end:
+                continue
+            struck = self.chords.get(begin, ())
+            asked = min(begin + _asked(struck), self.nexts[begin]) if struck else begin
+            natural = next(_pieces_between(span, begin, end, struck=bool(struck)))
+            if struck and asked > begin + natural.length:
+                self._hold(struck, begin, asked)
+            elif struck:
+                mains, graces = _parted(struck)
+                self.glyphs.append(replace(natural, notes=mains, graces=graces))
+                self.reach = begin + natural.length
+            if self.reach < end:
+                begin = max(begin, self.reach)
+                self.glyphs += _pieces_between(span, begin, end, struck=False)
+                self.reach = end
+
+    def _tuplet_span(self, span: Window, after: Window | None) -> None:
+        """Write a span of tuplets: each stroke as long as it may be, then rests."""
+        value = NOTE_VALUES[span.value]
+        count = int(span.length / value.length)
+        tuplet = (count, count * value.normal // value.actual) if value.actual > 1 else None
+        for begin, end in _edges(span):
+            notes, begun, stop = self.chords.get(begin, ()), False, end
+            if not notes and self.sounding and begin == span.start:
+                (notes, stop), begun = self.sounding, True
+                stop = min(span.start + -(-(stop - begin) // value.length) * value.length, end)
+            self.sounding = None
+            mains, graces = _parted(notes)
+            pieces = list(_pieces_between(span, begin, stop, struck=bool(notes)))
+            pieces[0] = replace(pieces[0], notes=mains, graces=graces, tied_from=begun)
+            pieces += _pieces_between(span, stop, end, struck=False)
+            self.glyphs += [
+                replace(
+                    piece,
+                    tuplet=tuplet,
+                    opens=tuplet is not None and piece.beat == span.start,
+                    closes=tuplet is not None
+                    and piece.beat + piece.length == span.start + span.length,
+                )
+                for piece in pieces
+            ]
+        self.reach = span.start + span.length
+        self._over(span, after)
+
+    def _over(self, span: Window, after: Window | None) -> None:
+        """Tie the last stroke of a tuplet to the next one of its kind, where it lasts into it."""
+        last = self.glyphs[-1]
+        if not last.notes or last.tied_from or not after or after.value != span.value:
+            return
+        end = min(last.beat + _asked(last.notes, tuplets=True), self.nexts[last.beat])
+        if end > self.reach:
+            self.glyphs[-1] = replace(last, tied_on=True)
+            self.sounding = (last.notes, end)
+
+
+def _plain(span: Window) -> bool:
+    """Tell whether a span is written in plain or dotted values no finer than 64ths."""
+    value = NOTE_VALUES[span.value]
+    return value.actual == 1 and value.length % GRAIN == 0
+
+
+def _narrowed(span: Window) -> Iterator[Window]:
+    """Yield a tuplet's halves where they can be read by themselves, else the span as it is.
+
+    Six in a row stay a sextuplet; a half with a stroke on its first step alone is no tuplet.
+    """
+    value = NOTE_VALUES[span.value]
+    count = int(span.length / value.length)
+    half = count // 2
+    first = tuple(step for step in span.steps if step < half)
+    second = tuple(step - half for step in span.steps if step >= half)
+    full = len(span.steps) == count <= WHOLE_TUPLET
+    if value.actual == 1 or count % 2 or full or (second and second[0]):
+        yield span
+        return
+    for start, steps in ((span.start, first), (span.start + span.length / 2, second)):
+        part = replace(span, start=start, length=span.length / 2, steps=steps)
+        if set(steps) <= {0}:
+            yield replace(part, value=_NAMES[part.length])
+        else:
+            yield from _narrowed(part)
+
+
+_NAMES = {value.length: value.name for value in NOTE_VALUES.values() if value.actual == 1}
+
+
+def _edges(span: Window) -> Iterator[tuple[Fraction, Fraction]]:
+    """Yield where each stroke of a span begins and the next one (or the span) ends it."""
+    size = NOTE_VALUES[span.value].length
+    edges = sorted({0, *span.steps, int(span.length / size)})
+    return pairwise(span.start + edge * size for edge in edges)
+
+
+def _asked(notes: Sequence[Note], *, tuplets: bool = False) -> Fraction:
+    """Return how long a stroke is written to last, in quarter notes; 0 for what cannot be tied."""
+    values = [NOTE_VALUES[note.value] for note in notes if not note.grace]
+    lengths = (
+        value.length
+        for value in values
+        if tuplets or (value.actual == 1 and value.length % GRAIN == 0)
+    )
+    return max(lengths, default=Fraction(0))
+
+
+def _parted(notes: Sequence[Note]) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
+    """Return main strokes and grace strokes."""
+    return tuple(n for n in notes if not n.grace), tuple(n for n in notes if n.grace)
+
+
+def _pieces_between(
+    span: Window, begin: Fraction, end: Fraction, *, struck: bool
 ) -> Iterator[Glyph]:
-    """Yield the glyphs of one window: each stroke as long as it may be, then rests."""
-    value = NOTE_VALUES[window.value]
-    count = int(window.length / value.length)
-    tuplet = None
-    if value.actual > 1:
-        tuplet = (count, count * value.normal // value.actual)
-    edges = sorted({0, *window.steps, count})
-    for first, after in pairwise(edges):
-        beat = window.start + first * value.length
-        struck = chords.get(start + beat, ())
-        mains = tuple(note for note in struck if not note.grace)
-        graces = tuple(note for note in struck if note.grace)
-        for step, base, dots, size in _pieces(first, after, value, bool(struck)):
-            yield Glyph(
-                beat=window.start + step * value.length,
-                length=size * value.length,
-                base=base,
-                dots=dots,
-                notes=mains,
-                graces=graces,
-                tuplet=tuplet,
-                opens=tuplet is not None and step == 0,
-                closes=tuplet is not None and step + size == count,
-            )
-            mains = graces = ()
+    """Yield glyphs without notes that fill a stretch of a span."""
+    value = NOTE_VALUES[span.value]
+    if (begin - span.start) % value.length:
+        value = NOTE_VALUES["64"]
+    first, after = (int((beat - span.start) / value.length) for beat in (begin, end))
+    for step, base, dots, size in _pieces(first, after, value, struck):
+        yield Glyph(span.start + step * value.length, size * value.length, base, dots)
 
 
 def _pieces(
@@ -138,28 +292,6 @@ def _pieces(
         step += steps
 
 
-def _with_long_notes(glyphs: list[Glyph]) -> list[Glyph]:
-    """Let half and whole notes last as long as they are written, where only rests follow."""
-    found: list[Glyph] = []
-    at = 0
-    while at < len(glyphs):
-        glyph, after = glyphs[at], at + 1
-        asked = max((NOTE_VALUES[note.value].length for note in glyph.notes), default=0)
-        if asked >= 2 and glyph.length == 1 and not glyph.tuplet:
-            length = glyph.length
-            while after < len(glyphs) and _joins(glyphs[after]) and length < asked:
-                length += 1
-                after += 1
-            if length in _LONG:
-                base, dots = _LONG[length]
-                glyph = replace(glyph, length=length, base=base, dots=dots)
-            else:
-                after = at + 1
-        found.append(glyph)
-        at = after
-    return found
-
-
 def _with_long_rests(glyphs: list[Glyph]) -> list[Glyph]:
     """Join two quarter rests that fill half of a bar of four."""
     found: list[Glyph] = []
@@ -174,78 +306,3 @@ def _with_long_rests(glyphs: list[Glyph]) -> list[Glyph]:
 
 def _joins(glyph: Glyph) -> bool:
     return not glyph.notes and glyph.length == 1 and glyph.base == 4
-
-
-def _beamed(glyphs: list[Glyph], meter: Meter) -> list[Glyph]:
-    """Give beams to neighbours below a quarter within a beat; a rest breaks them."""
-    found: list[Glyph] = []
-    for (_, beamable), run in groupby(glyphs, key=lambda glyph: _beam_key(glyph, meter)):
-        row = list(run)
-        found += _beam_run(row) if beamable and len(row) > 1 else row
-    return found
-
-
-def _beam_key(glyph: Glyph, meter: Meter) -> tuple[Fraction, bool]:
-    return _beat_of(glyph.beat, meter), bool(glyph.notes) and glyph.base >= 8
-
-
-def _beat_of(beat: Fraction, meter: Meter) -> Fraction:
-    """Return the start of the group of notes that are beamed together.
-
-    A quarter where the meter counts quarters or more; three eighths in compound meters; in other
-    odd meters pairs, with the last three together (7/8 is 2 + 2 + 3).
-    """
-    if meter.unit <= 4:
-        return Fraction(int(beat))
-    size = meter.beat
-    if meter.beats % 3 == 0:
-        return beat // (3 * size) * (3 * size)
-    last = meter.length - 3 * size if meter.beats % 2 else meter.length
-    return min(beat // (2 * size) * (2 * size), last)
-
-
-def _beam_run(row: list[Glyph]) -> list[Glyph]:
-    levels = [_flags(glyph) for glyph in row]
-    halves = [_half(glyph, row, max(levels)) for glyph in row]
-    beams: list[list[str]] = [[] for _ in row]
-    for level in range(1, max(levels) + 1):
-        keys = [(levels[at] >= level, halves[at] if level > 1 else 0) for at in range(len(row))]
-        for (reached, _), group in groupby(range(len(row)), key=lambda at: keys[at]):
-            stretch = list(group)
-            if reached:
-                for at, word in zip(stretch, _words(stretch, len(row)), strict=True):
-                    beams[at].append(word)
-    return [replace(glyph, beams=tuple(words)) for glyph, words in zip(row, beams, strict=True)]
-
-
-def _words(stretch: list[int], size: int) -> list[str]:
-    """Return the words of one beam over a stretch; a single note gets a hook to its neighbour."""
-    if len(stretch) == 1:
-        return ["forward hook" if stretch[0] == 0 else "backward hook"]
-    return ["begin", *["continue"] * (len(stretch) - 2), "end"]
-
-
-def _flags(glyph: Glyph) -> int:
-    return glyph.base.bit_length() - 3
-
-
-def _half(glyph: Glyph, row: list[Glyph], levels: int) -> int:
-    """Return which half of its beat a glyph is in, where 32nds need their inner beams broken."""
-    return int(glyph.beat % 1 >= Fraction(1, 2)) if levels >= 3 else 0
-
-
-def _bracketed(glyphs: list[Glyph]) -> list[Glyph]:
-    """Mark the tuplets that one unbroken beam does not show."""
-    found: list[Glyph] = []
-    for glyph in glyphs:
-        found.append(glyph)
-        if glyph.closes:
-            first = max(at for at, one in enumerate(found) if one.opens)
-            if not _one_beam(found[first:]):
-                found[first] = replace(found[first], bracket=True)
-    return found
-
-
-def _one_beam(tuplet: Iterable[Glyph]) -> bool:
-    words = [glyph.beams[0] if glyph.beams else "" for glyph in tuplet]
-    return words[0] == "begin" and words[-1] == "end" and set(words[1:-1]) <= {"continue"}
