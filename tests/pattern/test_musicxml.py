@@ -5,14 +5,15 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+from xml.etree import ElementTree as ET
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainer.errors import BadInput
-from trainer.pattern import files, musicxml
+from trainer.pattern import files, musicxml, notation
 from trainer.pattern.musicxml_write import to_text
 from trainer.pattern.tables import Level, Limb
 
@@ -21,6 +22,7 @@ from .schema import faults
 
 if TYPE_CHECKING:
     from pathlib import Path
+    from xml.etree.ElementTree import Element
 
     from trainer.pattern.model import Pattern
 
@@ -254,3 +256,64 @@ def test_a_stroke_no_value_can_write_is_refused() -> None:
 
     with pytest.raises(BadInput, match="note values cannot write"):
         to_text(odd)
+
+
+def _written(**table: Any) -> Element:
+    """Return the document of a pattern that is given as a parsed file."""
+    text = to_text(notation.read(table, "t"))
+    assert faults(text) == []
+    return ET.fromstring(text)
+
+
+def test_a_chord_has_one_accent() -> None:
+    """Both hands accented are one accent sign; the levels of each head still return."""
+    for sticking, path in ((">B", "hihat+snare"), (">B", "snare"), (">R", "snare")):
+        table = {"hands": {"sticking": sticking, "path": path, "value": "1"}}
+        pattern = notation.read(table, "t")
+        text = to_text(pattern)
+        assert len(ET.fromstring(text).findall(".//accent")) == 1
+        assert musicxml.read(text.encode(), name="t").notes == pattern.notes
+
+
+def test_the_accent_of_a_lower_drum_returns() -> None:
+    """Where only the lower drum of a chord is accented the one sign is not taken for both."""
+    bars = {"value": "4", "hihat": "xxxx", "snare": "-X-g", "sticking": "RBRB"}
+    pattern = notation.read({"bars": bars}, "t")
+
+    assert musicxml.read(to_text(pattern).encode(), name="t").notes == pattern.notes
+
+
+def test_noteheads_of_zones_have_a_key() -> None:
+    """A slash for the rim is told in words at the start; a page without it says nothing."""
+    hands = {"sticking": "R L", "path": "snare snare:rim"}
+    words = [one.text for one in _written(hands=hands).iter("words")]
+    plain = [one.text for one in _written(hands="R L").iter("words")]
+
+    assert words == ["slash: rim"]
+    assert plain == []
+
+
+def test_feet_alone_have_no_rest_for_the_hands() -> None:
+    """A pattern for the feet alone is one stream; where hands rest for a bar a rest stands."""
+    feet = {"kick": "x---", "value": "4"}
+    alone = _written(feet=feet)
+    second = {"hands": "none"}
+    both = _written(hands="R L", feet=feet, section=[{}, second])
+
+    assert alone.findall(".//rest[@measure]") == []
+    assert len(both.findall(".//rest[@measure]")) == 1
+
+
+def test_bars_are_numbered_as_they_are_played() -> None:
+    """After a bar played eight times comes bar 9, as `trainer patterns show` counts."""
+    document = _written(section=[{"hands": "R L", "times": 8}, {"hands": "R L R R"}])
+
+    assert [one.get("number") for one in document.iter("measure")] == ["1", "9"]
+
+
+def test_written_values_are_the_types_of_the_notes() -> None:
+    """A dotted eighth is an eighth with a dot to any reader, a tie says what a bar line cuts."""
+    document = _written(meter="6/8", hands={"sticking": "R L R", "rhythm": "8 8. 16 8 4"}, length=1)
+    types = [(one.findtext("type"), len(one.findall("dot"))) for one in document.iter("note")]
+
+    assert types == [("eighth", 0), ("eighth", 1), ("16th", 0), ("eighth", 0), ("quarter", 0)]

@@ -29,6 +29,7 @@ from trainer.pattern.musicxml_note import (
     write_glyph,
 )
 from trainer.pattern.rhythm import is_foot, spell, written_values
+from trainer.pattern.staff import key
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -144,6 +145,9 @@ class _Writer:
             add(metronome, "beat-unit-dot")
         add(metronome, "per-minute", f"{shown:.10g}")
         add(direction, "sound", tempo=f"{quarters:.10g}")
+        for heads in key({(note.voice, note.zone) for note in pattern.notes}):
+            line = add(add(measure, "direction", placement="above"), "direction-type")
+            add(line, "words", heads, font_style="italic", font_size="10")
 
     def _bar(self, measure: ET.Element, bar: Bar, until: Fraction) -> None:
         hands, feet = self.hands.bar(bar, until), self.feet.bar(bar, until)

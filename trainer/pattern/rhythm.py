@@ -18,8 +18,8 @@ from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
 from trainer.pattern.beams import beamed, bracketed
 from trainer.pattern.grid import EXACT, UNIT, Window, values_of, windows
-from trainer.pattern.ties import GRAIN, SINGLE, tied
 from trainer.pattern.tables import FEET, NOTE_VALUES
+from trainer.pattern.ties import GRAIN, SINGLE, tied
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -85,8 +85,7 @@ def spell(
     Raises BadInput where a stroke stands on no place that note values can write.
     """
     chords = {
-        beat - bar.start: tuple(group)
-        for beat, group in groupby(notes, key=lambda note: note.beat)
+        beat - bar.start: tuple(group) for beat, group in groupby(notes, key=lambda note: note.beat)
     }
     if not chords and not held:
         return []
@@ -113,10 +112,45 @@ class _Speller:
         self.nexts = dict(pairwise([*chords, limit]))
         inside = tuple((int(beat * UNIT), "") for beat in chords)
         found = windows(inside, meter, EXACT)
-        self.spans = [span for window in found for span in _narrowed(window)]
+        self.spans = [span for window in found for span in self._narrowed(window)]
         self.glyphs: list[Glyph] = []
         self.reach = Fraction(0)
         self.sounding: tuple[tuple[Note, ...], Fraction] | None = None
+
+    def _narrowed(self, span: Window) -> Iterator[Window]:
+        """Yield a tuplet's halves where they can be read by themselves, else the span as it is.
+
+        Six in a row stay a sextuplet, a triplet of eighths with two sixteenths in it stays one; a
+        half with a stroke on its first step alone is no tuplet.
+        """
+        value = NOTE_VALUES[span.value]
+        count = int(span.length / value.length)
+        half = count // 2
+        first = tuple(step for step in span.steps if step < half)
+        second = tuple(step - half for step in span.steps if step >= half)
+        full = len(span.steps) == count <= WHOLE_TUPLET
+        kept = full or self._family(span).length * value.actual == span.length
+        if value.actual == 1 or count % 2 or kept or (second and second[0]):
+            yield span
+            return
+        for start, steps in ((span.start, first), (span.start + span.length / 2, second)):
+            part = replace(span, start=start, length=span.length / 2, steps=steps)
+            if set(steps) <= {0}:
+                yield replace(part, value=_NAMES[part.length])
+            else:
+                yield from self._narrowed(part)
+
+    def _family(self, span: Window) -> NoteValue:
+        """Return the largest tuplet value of a span's strokes, of which the tuplet is made."""
+        finest = NOTE_VALUES[span.value]
+        beats = (span.start + step * finest.length for step in span.steps)
+        values = [NOTE_VALUES[note.value] for beat in beats for note in self.chords.get(beat, ())]
+        alike = [
+            value
+            for value in values
+            if value.actual == finest.actual and value.length * value.actual <= span.length
+        ]
+        return max([finest, *alike], key=lambda value: value.length)
 
     def spelled(self, held: Sequence[Note], start: Fraction) -> list[Glyph]:
         """Return the bar's glyphs; `held` notes began in the bar before."""
@@ -170,7 +204,7 @@ class _Speller:
     def _tuplet_span(self, span: Window, after: Window | None) -> None:
         """Write a span of tuplets: each stroke as long as it may be, then rests."""
         value = NOTE_VALUES[span.value]
-        count = int(span.length / value.length)
+        count = int(span.length / self._family(span).length)
         tuplet = (count, count * value.normal // value.actual) if value.actual > 1 else None
         for begin, end in _edges(span):
             notes, begun, stop = self.chords.get(begin, ()), False, end
@@ -210,28 +244,6 @@ def _plain(span: Window) -> bool:
     """Tell whether a span is written in plain or dotted values no finer than 64ths."""
     value = NOTE_VALUES[span.value]
     return value.actual == 1 and value.length % GRAIN == 0
-
-
-def _narrowed(span: Window) -> Iterator[Window]:
-    """Yield a tuplet's halves where they can be read by themselves, else the span as it is.
-
-    Six in a row stay a sextuplet; a half with a stroke on its first step alone is no tuplet.
-    """
-    value = NOTE_VALUES[span.value]
-    count = int(span.length / value.length)
-    half = count // 2
-    first = tuple(step for step in span.steps if step < half)
-    second = tuple(step - half for step in span.steps if step >= half)
-    full = len(span.steps) == count <= WHOLE_TUPLET
-    if value.actual == 1 or count % 2 or full or (second and second[0]):
-        yield span
-        return
-    for start, steps in ((span.start, first), (span.start + span.length / 2, second)):
-        part = replace(span, start=start, length=span.length / 2, steps=steps)
-        if set(steps) <= {0}:
-            yield replace(part, value=_NAMES[part.length])
-        else:
-            yield from _narrowed(part)
 
 
 _NAMES = {value.length: value.name for value in NOTE_VALUES.values() if value.actual == 1}

@@ -8,8 +8,12 @@ crosses, an open hi-hat with a circled cross, a bell with a diamond, a rim with 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from trainer.kit.voices import VOICES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +68,15 @@ SPOTS: dict[tuple[str, str], Spot] = {
     ("pedal", "closed"): Spot("D", 4, "x"),
 }
 
+HEADS = {
+    "slash": "slash",
+    "diamond": "diamond",
+    "circle-x": "circled cross",
+    "cross": "plus",
+    "x": "cross",
+}
+"""What noteheads look like, in words."""
+
 _AT = {(spot.step, spot.octave, spot.head): at for at, spot in reversed(SPOTS.items())}
 _LINE = {
     (spot.step, spot.octave, spot.head == "normal"): at for at, spot in reversed(SPOTS.items())
@@ -74,6 +87,16 @@ def spot_of(voice: str, zone: str) -> Spot:
     """Return where a voice and zone stand; a zone without a row stands at the ordinary one."""
     ordinary = SPOTS[voice, VOICES[voice].zones[0]]
     return SPOTS.get((voice, zone), ordinary) if zone else ordinary
+
+
+def key(drums: Iterable[tuple[str, str]]) -> list[str]:
+    """Return what the noteheads of zones mean, in lines such as `diamond: bell, slash: rim`.
+
+    `drums` are the voices and zones used. Two heads a line are no wider than a short bar.
+    """
+    zones = [(spot_of(*drum), drum[1]) for drum in drums if spot_of(*drum) != spot_of(drum[0], "")]
+    words = sorted({f"{HEADS[spot.head]}: {zone}" for spot, zone in zones})
+    return [", ".join(words[at : at + 2]) for at in range(0, len(words), 2)]
 
 
 def voice_at(step: str, octave: int, head: str) -> tuple[str, str] | None:
