@@ -104,6 +104,56 @@ def test_headings_and_meters() -> None:
 
 
 @pytest.mark.parametrize(
+    ("steps", "meter", "kind"),
+    [
+        (3, "3/8", "eighths"),
+        (4, "4/4", "quarters"),
+        (6, "6/8", "eighths; write"),
+        (7, "7/8", "eighths"),
+        (8, "4/4", "eighths"),
+        (10, "5/8", "sixteenths"),
+        (12, "4/4", "eighth triplets; write"),
+        (14, "7/8", "sixteenths"),
+        (16, "4/4", "sixteenths"),
+        (18, "9/8", "sixteenths"),
+        (24, "4/4", "sixteenth triplets"),
+        (40, "4/4", "even steps"),
+        (999, "4/4", "even steps"),
+    ],
+)
+def test_a_meter_nobody_wrote_goes_by_the_steps(steps: int, meter: str, kind: str) -> None:
+    """Steps that go into four quarters are 4/4, six or an odd number eighths, others sixteenths."""
+    pattern = from_text(f"SN |{'o' * steps}|", "t")
+
+    assert str(pattern.meter) == meter
+    told = f"meter: {meter}, as none is written and a bar has {steps} steps ({kind}"
+    assert pattern.assumed[0].startswith(told)
+
+
+def test_a_tab_of_sevens_is_in_seven_eight() -> None:
+    """Fourteen steps are sixteenths of 7/8: step 7 is the fourth eighth."""
+    pattern = from_text("HH |x-x-x-x-x-x-x-|\nBD |o-----o---o---|", "t")
+
+    assert pattern.length == 3.5
+    assert [n.beat for n in pattern.notes if n.voice == "kick"] == [0, 1.5, 2.5]
+
+
+def test_what_is_written_is_not_assumed() -> None:
+    """With meter, tempo and sticking written nothing is told; the meter holds until another."""
+    text = "title: Funk two\nTempo: 96 BPM\nmeter: 3/4\nSN |oooo|oooo|\n    RLRL RLRL\n"
+
+    pattern = from_text(text, "t")
+
+    assert (pattern.title, pattern.tempo, pattern.assumed) == ("Funk two", 96, ())
+    assert {str(bar.meter) for bar in pattern.bars} == {"3/4"}
+
+
+def test_a_tempo_nobody_wrote_is_told() -> None:
+    """A tab without a tempo says which one is taken, as other files do."""
+    assert "tempo: 60 BPM, as the file has none" in from_text(GROOVE, "groove").assumed
+
+
+@pytest.mark.parametrize(
     ("text", "words"),
     [
         ("", "no row of tab"),
@@ -112,6 +162,7 @@ def test_headings_and_meters() -> None:
         ("SN |o-o-|\nBD |o-|", "line 2: the bars of this row"),
         ("SN:edge |o-|", "line 1: the snare has no zone"),
         ("bar 1, 9/7\nSN |o-|", "line 1: the meter 9/7"),
+        ("title: x\ntempo: fast\nSN |o-|", 'line 2: "fast" is no tempo'),
         ("tempo = fast\nSN |o-|", "headings are no TOML"),
         ("tempo = 9999\nSN |o-|", "tempo"),
         ('sections = ["x"]\nSN |o-|', "is no section"),

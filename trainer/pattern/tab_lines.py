@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import dataclass, field
 
@@ -10,7 +11,11 @@ from trainer.kit.voices import VOICES
 from trainer.pattern.model import Meter
 
 _HEADING = re.compile(r"([a-z_]+) *=")
-_BARS = re.compile(r"bars? \d[\d-]*, (\d{1,3})/(\d{1,2})\s*", re.ASCII)
+_SPOKEN = re.compile(r"(title|tempo|bpm) *:(.*)", re.ASCII | re.IGNORECASE)
+_BPM = re.compile(r"(\d{1,4}(?:\.\d{1,4})?) *(?:bpm)?", re.ASCII | re.IGNORECASE)
+_BARS = re.compile(
+    r"(?:bars? \d[\d-]*, |meter *: *|time *: *)(\d{1,3})/(\d{1,2})\s*", re.ASCII | re.IGNORECASE
+)
 _ROW = re.compile(r"\s*([A-Za-z]\w{0,2})(?::([a-z-]+))?\s*\|(.*)", re.ASCII)
 _STICKING = re.compile(r"[RLBb ]*[RLBb][RLBb ]*")
 _VALUES = re.compile(r"bar (\d{1,6}), values: (.*)", re.ASCII)
@@ -29,10 +34,13 @@ LETTERS = _OTHER_LETTERS | {voice.tab: voice.name for voice in VOICES.values()}
 
 @dataclass(slots=True)
 class System:
-    """The rows of some bars: per row its voice, zone and cells, and the sticking below."""
+    """The rows of some bars: per row its voice, zone and cells, and the sticking below.
+
+    `meter` is None where none is written above.
+    """
 
     line: int
-    meter: Meter
+    meter: Meter | None
     rows: list[tuple[str, str, list[str], int]] = field(default_factory=list)
     sticking: str = ""
 
@@ -50,12 +58,14 @@ class Tab:
 def taken_apart(text: str) -> Tab:
     """Sort the lines: headings, rows in systems with their sticking, changes."""
     tab = Tab()
-    meter = Meter()
+    meter: Meter | None = None
     open_system: System | None = None
     for number, line in enumerate(text.splitlines(), 1):
         row = _ROW.fullmatch(line.rstrip())
         if not tab.systems and not row and _HEADING.match(line):
             tab.headings.append(line)
+        elif not tab.systems and (spoken := _SPOKEN.fullmatch(line)):
+            tab.headings.append(_spoken(spoken[1].lower(), spoken[2].strip(), number))
         elif found := _BARS.fullmatch(line):
             meter, open_system = _meter(found[1], found[2], number), None
         elif row:
@@ -72,6 +82,18 @@ def taken_apart(text: str) -> Tab:
             elif _CHANGE.fullmatch(line):
                 tab.changes.append((number, line))
     return tab
+
+
+def _spoken(key: str, text: str, line: int) -> str:
+    """Return a heading such as `tempo: 96 BPM` as TOML."""
+    if key == "title":
+        return f"title = {json.dumps(text, ensure_ascii=False)}"
+    bpm = _BPM.fullmatch(text)
+    if not bpm:
+        raise BadInput(
+            f'"{text[:40]}" is no tempo', where=f"line {line}", mend="write it like tempo: 96"
+        )
+    return f"tempo = {bpm[1].lstrip('0') or '0'}"
 
 
 def _meter(beats: str, unit: str, line: int) -> Meter:

@@ -1,12 +1,13 @@
 """Tab as drummers type it, as a pattern.
 
 A row is a drum's letters, a bar line and one character for each step; a bar holds as many even
-steps as it has characters, and its meter comes from a line like `bars 1-2, 7/8` above (4/4 without
-one). Letters under the rows, each below its step, are the sticking: R, L, B for both hands (b with
-the left one on the upper drum); without any the hands strictly alternate. Above the first bar may
-stand `title = "..."`, `tempo = 90` and their like, in TOML. Note values are those of the shortest
-grid, or what a line like `bar 3, values: kick 8; snare 16*2 8` says. Lines that begin with + or -
-name strokes to add or take out: what a grid of characters cannot tell.
+steps as it has characters, and its meter comes from a line like `bars 1-2, 7/8` or `meter: 7/8`
+above; without one it goes by the steps, and is told. Letters under the rows, each below its step,
+are the sticking: R, L, B for both hands (b with the left one on the upper drum); without any the
+hands strictly alternate. Above the first bar may stand `title = "..."`, `tempo = 90` and their
+like, in TOML, or `title: ...` and `tempo: 90` as people write them. Note values are those of the
+shortest grid, or what a line like `bar 3, values: kick 8; snare 16*2 8` says. Lines that begin with
++ or - name strokes to add or take out: what a grid of characters cannot tell.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.errors import BadInput
 from trainer.fields import Fields, exact
 from trainer.kit.voices import ROW, VOICES
+from trainer.pattern import tab_meter
 from trainer.pattern.model import Bar, Note, Pattern, Section, note_order
 from trainer.pattern.rhythm import written_values
 from trainer.pattern.rows import Written, with_limbs
@@ -37,6 +39,7 @@ from trainer.pattern.tables import (
     Level,
     Limb,
 )
+from trainer.pattern.tempo import playable
 from trainer.plain_file import read_text
 from trainer.toml_source import parse
 
@@ -69,12 +72,11 @@ def from_text(text: str, name: str) -> Pattern:
         raise BadInput(
             "no row of tab was found", mend='write rows such as "SN |o-o-o-o-|", a drum each'
         )
-    bars, rows, sticking = _laid_out(tab)
+    bars, rows, sticking, assumed = _laid_out(tab)
     if not rows:
         raise BadInput("no stroke is written", mend='write them as "o" on the rows of tab')
-    assumed: list[str] = []
     if not sticking and any(row.note.limb is None for row in rows):
-        assumed = [ALTERNATE]
+        assumed.append(ALTERNATE)
     notes = with_limbs(rows, [], {} if sticking else None)
     notes = _valued(sorted(notes, key=note_order), bars, tab.values)
     notes = _changed(notes, tab.changes, bars[-1].end)
@@ -82,8 +84,9 @@ def from_text(text: str, name: str) -> Pattern:
     return _headed(pattern, tab.headings, assumed)
 
 
-def _laid_out(tab: Tab) -> tuple[tuple[Bar, ...], list[Written], bool]:
-    """Return bars, strokes, and whether a sticking is written anywhere."""
+def _laid_out(tab: Tab) -> tuple[tuple[Bar, ...], list[Written], bool, list[str]]:
+    """Return bars, strokes, whether a sticking is written anywhere, and what was assumed."""
+    assumed: dict[str, None] = {}
     bars: list[Bar] = []
     rows: list[Written] = []
     told = any(system.sticking for system in tab.systems)
@@ -98,7 +101,9 @@ def _laid_out(tab: Tab) -> tuple[tuple[Bar, ...], list[Written], bool]:
                 )
         for index, example in enumerate(shape):
             start = bars[-1].end if bars else Fraction(0)
-            bars.append(Bar(start, system.meter))
+            bars.append(Bar(start, system.meter or tab_meter.guessed(len(example))))
+            if system.meter is None:
+                assumed[tab_meter.words(len(example))] = None
             if len(bars) > MAX_BARS or len(example) > MAX_STEPS:
                 raise BadInput("the tab is longer than a pattern may be", mend="split it")
             letters = system.sticking[column : column + len(example)]
@@ -106,7 +111,7 @@ def _laid_out(tab: Tab) -> tuple[tuple[Bar, ...], list[Written], bool]:
             column += len(example) + 1
     if len(rows) > MAX_STROKES:
         raise BadInput(f"the tab has more than {MAX_STROKES:,} strokes", mend="split it")
-    return tuple(bars), rows, told
+    return tuple(bars), rows, told, list(assumed)
 
 
 def _bar(system: System, index: int, bar: Bar, letters: str) -> list[Written]:
@@ -258,6 +263,7 @@ def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pa
     unit = fields.fraction("tempo_unit", Fraction(1))
     if not Fraction(1, 16) <= unit <= 16:
         raise BadInput('"tempo_unit" must be a note value in quarter notes', mend="write 1")
+    usual, _, untold = playable(None)
     sections = [_section(text, len(pattern.bars)) for text in fields.texts("sections", MAX_BARS)]
     return replace(
         pattern,
@@ -265,9 +271,9 @@ def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pa
         about=fields.text("about", "", longest=100_000),
         tags=fields.texts("tags"),
         level=fields.whole("level", 0, 100, 1),
-        tempo=fields.number("tempo", 1, 1000, 60.0),
+        tempo=fields.number("tempo", 1, 1000, usual),
         tempo_unit=unit,
-        assumed=(*fields.texts("assumed"), *assumed),
+        assumed=(*fields.texts("assumed"), *assumed, *([] if "tempo" in fields else untold)),
         sections=tuple(sections),
     )
 
