@@ -179,3 +179,33 @@ async def test_help_tells_every_sign_and_key_and_playing_goes_on(stage: Stage) -
         stage.say(beat(3))
         await pilot.press("question_mark")
         await wait_until(pilot, lambda: "beat 4 of 4" in shown(pilot.app))
+
+
+async def test_a_terminal_that_cannot_keep_up_gets_what_is_so_then(stage: Stage) -> None:
+    """While output waits nothing more is drawn; once it is taken the newest is, and all marks."""
+    written = pattern(feet=False)
+    async with make_live_app(written, stage).run_test(size=(80, 24)) as pilot:
+        slow = SlowWriter()
+        pilot.app._driver._writer_thread = slow
+        for index in range(4):
+            stage.say(beat(0), hit(index, written, index, 11.0 + index))
+            await wait_until(
+                pilot, lambda index=index: index in pilot.app.live.progress.board.marks
+            )
+        assert "ms late" not in shown(pilot.app)
+        slow.waiting = 0
+        await wait_until(pilot, lambda: "14 ms late" in shown(pilot.app))
+        assert all(mark in shown(pilot.app) for mark in ("R› ", "L› "))
+
+
+class SlowWriter:
+    """Stands for the thread that writes to a terminal, with so many pieces waiting."""
+
+    waiting = 9
+
+    @property
+    def _queue(self) -> SlowWriter:
+        return self
+
+    def qsize(self) -> int:
+        return self.waiting

@@ -13,6 +13,7 @@ import time
 from pathlib import Path
 
 import pytest
+from terminals import Terminal, finished
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -57,3 +58,30 @@ def _whole(folder: Path) -> bool:
     """Return whether the one session in a folder has its last line."""
     texts = [path.read_text() for path in folder.glob("*.jsonl")]
     return len(texts) == 1 and '"summary"' in texts[0].splitlines()[-1]
+
+
+def test_a_line_too_slow_for_the_screen_loses_no_stroke(tmp_path: Path) -> None:
+    """With four thousand bytes a second taken, all that was played is on disk as it was played."""
+    play = ("demo", "--passes", "1", "--tempo", "240", "--recordings")
+    program = [sys.executable, "-m", "trainer", *play, str(tmp_path / "fast"), "--fast"]
+    subprocess.run(program, cwd=ROOT, stdout=subprocess.DEVNULL, check=True)
+    terminal = Terminal(*play, str(tmp_path / "slow"), size=(60, 200), COLORTERM="truecolor")
+    try:
+        taken = _take_slowly(terminal, tmp_path / "slow")
+    finally:
+        terminal.end()
+    played, meant = finished(tmp_path / "slow"), finished(tmp_path / "fast")
+
+    assert played.strikes == meant.strikes
+    assert taken > 20_000
+
+
+def _take_slowly(terminal: Terminal, folder: Path) -> int:
+    """Read what a program draws, 400 bytes ten times a second, until its session is whole."""
+    taken, end = 0, time.monotonic() + 60
+    while not any('"summary"' in path.read_text() for path in folder.glob("*.jsonl")):
+        assert time.monotonic() < end
+        if select.select([terminal.fd], [], [], 0.1)[0]:
+            taken += len(os.read(terminal.fd, 400))
+        time.sleep(0.1)
+    return taken

@@ -23,6 +23,7 @@ from trainer.screens.board import Board
 from trainer.screens.cursor import Cursor
 from trainer.screens.messages import Asked
 from trainer.screens.progress import COUNT_IN, PAUSED, PLAYING, RESTING, Progress
+from trainer.screens.terminal import behind
 from trainer.screens.widgets.bar_grid import BarGrid
 from trainer.screens.widgets.between import Between
 from trainer.screens.widgets.canvas import Ground, redraw_together
@@ -42,6 +43,9 @@ if TYPE_CHECKING:
 
 STROKES = (events.HitJudged, events.TargetMissed, events.IdleHit, events.Tally)
 """What comes with every stroke: seen at once on the grid, ten times a second in the figures."""
+
+CATCH_UP_S = 0.1
+"""How soon to look again whether a slow terminal has taken what was drawn."""
 
 SMALLEST = (50, 14)
 """Columns and rows below which the screen only says that it is too small."""
@@ -80,6 +84,7 @@ class LiveScreen(Ground, Screen[None]):
         self._title_text = plain(pattern.title or pattern.name)
         self.cursor = Cursor()
         self._next_step: asyncio.TimerHandle | None = None
+        self._catching_up: asyncio.TimerHandle | None = None
 
     def compose(self) -> ComposeResult:
         """Lay out title, grid, figures, last stroke and keys."""
@@ -108,8 +113,9 @@ class LiveScreen(Ground, Screen[None]):
 
     def on_unmount(self) -> None:
         """Let the cursor rest."""
-        if self._next_step:
-            self._next_step.cancel()
+        for timer in (self._next_step, self._catching_up):
+            if timer:
+                timer.cancel()
 
     def on_resize(self, event: Resize) -> None:
         """Say so when the window is too small."""
@@ -133,11 +139,27 @@ class LiveScreen(Ground, Screen[None]):
             self._draw(calm=all(isinstance(event, STROKES) for event in heard))
 
     def _draw(self, *, calm: bool = False) -> None:
-        """Draw what is on view in one update; `calm` is for news of strokes alone."""
+        """Draw what is on view in one update; `calm` is for news of strokes alone.
+
+        A terminal that cannot keep up gets what is so when it has caught up.
+        """
+        if behind(self.app):
+            self._draw_later()
+            return
         self.set_class(self.between.wanted, "-between")
         self._place_cursor()
         title = [] if calm else [self.title_line]
         redraw_together(self, [*title, *self._on_view(calm)])
+
+    def _draw_later(self) -> None:
+        """Draw all there is to see in a while, once."""
+        if self._catching_up is None:
+            loop = asyncio.get_running_loop()
+            self._catching_up = loop.call_later(CATCH_UP_S, self._catch_up)
+
+    def _catch_up(self) -> None:
+        self._catching_up = None
+        self._draw()
 
     def _on_view(self, calm: bool) -> list[Canvas]:
         """Return what the middle of the screen shows now; the figures may wait for their turn."""
@@ -180,7 +202,8 @@ class LiveScreen(Ground, Screen[None]):
 
     def _move_cursor(self) -> None:
         self._place_cursor()
-        self.grid.redraw()
+        if not behind(self.app):
+            self.grid.redraw()
 
     def _place_cursor(self) -> None:
         """Put the cursor where the beat stands, and come back when it reaches the next step."""

@@ -1,7 +1,8 @@
-"""Notices that the terminal is gone, so that the program ends instead of drawing for nobody.
+"""Notices that the terminal is gone, or slower than what is drawn.
 
 A terminal that closes usually sends SIGHUP. Where that is ignored (nohup) or never comes (some
-containers), the terminal's descriptor still says that the other side hung up.
+containers), the terminal's descriptor still says that the other side hung up. The program then
+ends instead of drawing for nobody.
 """
 
 from __future__ import annotations
@@ -20,6 +21,9 @@ if TYPE_CHECKING:
 
 LOOK_S = 0.5
 
+MOST_WAITING = 2
+"""Pieces of output that may wait for the terminal; a terminal at hand takes each at once."""
+
 
 def watch(app: App[Any], gone: Callable[[], None]) -> None:
     """Call `gone` when the terminal hangs up. Without a terminal or on Windows nothing happens."""
@@ -34,6 +38,16 @@ def watch(app: App[Any], gone: Callable[[], None]) -> None:
             gone()
 
     app.set_interval(LOOK_S, look)
+
+
+def behind(app: App[Any]) -> bool:
+    """Return whether the terminal has yet to take most of what was drawn before.
+
+    Over a slow line whatever is drawn now would wait behind it: better to draw later, what is so
+    then. The queue is Textual's own; where a driver has none, nothing is known to wait.
+    """
+    queue = getattr(getattr(app._driver, "_writer_thread", None), "_queue", None)
+    return queue is not None and queue.qsize() > MOST_WAITING
 
 
 def hung_up(descriptor: int) -> bool:
