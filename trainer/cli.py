@@ -77,6 +77,7 @@ def parser_for(name: str) -> argparse.ArgumentParser:
 
 def run(argv: list[str]) -> int:
     """Run one command line and return its exit status: 0, 1 for a failure, 2 for bad input."""
+    report.write_plainly()
     try:
         return _dispatch(argv)
     except TrainerError as error:

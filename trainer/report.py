@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import codecs
 import json
-import os
 import sys
+from io import TextIOWrapper
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -28,11 +29,37 @@ def plain(text: str) -> str:
 def has_screen() -> bool:
     """Return True where a screen can be drawn and steered; elsewhere lines of text take its place.
 
-    Keys come from standard input, Textual draws on standard error, and what is said before and
-    after goes to standard output: all three must be a terminal, and one that can move its cursor.
+    A terminal without UTF-8 is told why it gets them, in letters that it has.
     """
-    streams = (sys.stdin, sys.stdout, sys.stderr)
-    return all(one.isatty() for one in streams) and os.environ.get("TERM") != "dumb"
+    from trainer import abilities
+
+    if not abilities.can_draw():
+        return False
+    if abilities.takes_utf8():
+        return True
+    if sys.stdout.encoding != "ascii":
+        write_plainly("ascii")
+        warn("This terminal takes no UTF-8, which the screens are drawn with; here is plain text.")
+    return False
+
+
+SPELT = {"–": "-", "—": "-", "“": '"', "”": '"', "’": "'", "→": "->", "±": "+-", "µ": "u", "×": "x"}
+"""Signs of ours as they are written where the terminal has only some letters."""
+
+
+def write_plainly(encoding: str | None = None) -> None:
+    """From now on write letters that an encoding lacks as near as it can, and never fail at one."""
+    codecs.register_error("plainly", _plainly)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(encoding=encoding or stream.encoding, errors="plainly")
+
+
+def _plainly(error: UnicodeError) -> tuple[str, int]:
+    """Spell what cannot be encoded."""
+    assert isinstance(error, UnicodeEncodeError)
+    lost = error.object[error.start : error.end]
+    return "".join(SPELT.get(letter, "?") for letter in lost), error.end
 
 
 def say(text: str = "") -> None:

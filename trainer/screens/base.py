@@ -11,14 +11,16 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding
+from textual.filter import NoColor
 
+from trainer import abilities
 from trainer.errors import Failure
 from trainer.midi.quiet import apart
 from trainer.screens.help import help_of, key_names
 from trainer.screens.messages import PadStruck
 from trainer.screens.pads import PRESSES, PadEar
 from trainer.screens.terminal import watch
-from trainer.screens.theme import NIGHT, THEMES
+from trainer.screens.theme import NIGHT, SIXTEEN, THEMES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -28,6 +30,9 @@ if TYPE_CHECKING:
     from trainer.screens.pads import Steering
 
 Result = TypeVar("Result")
+
+FEWEST_COLOURS = 8
+"""A terminal of fewer colours shows letters, light and dark alone."""
 
 
 def failed(error: BaseException | None) -> Failure:
@@ -46,11 +51,15 @@ class TrainerApp(App[Result]):
 
     def __init__(self) -> None:
         super().__init__()
+        if os.environ.get("NO_COLOR") or abilities.colours() < FEWEST_COLOURS:
+            # Textual would draw in greys, which are colours too, and unknown to such a terminal.
+            self._filters = [NoColor()]
+            self.add_class("-letters")
         self.failure: Failure | None = None
         self.HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (112, "-wide")]
         for theme in THEMES:
             self.register_theme(theme)
-        self.theme = NIGHT.name
+        self.theme = SIXTEEN.name if self.console.color_system == "standard" else NIGHT.name
         wanted = os.environ.get("TEXTUAL_THEME", "")
         if wanted in self.available_themes:
             self.theme = wanted

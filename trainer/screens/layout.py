@@ -83,6 +83,23 @@ def letter_columns(size: int) -> int:
     return max(1, DOTS_ACROSS * size)
 
 
+def name_size(letter: int) -> int:
+    """Return the size of a row's two letters beside letters of some size."""
+    return max(1, letter - 1)
+
+
+def _label(letter: int) -> int:
+    """Return the columns of the names of the rows: words, or two large letters where wider."""
+    return max(LONG_LABEL, 2 * letter_columns(name_size(letter)) + name_size(letter))
+
+
+NAMED = (*((size, _label(size)) for size in range(LARGEST, 0, -1)), (1, SHORT_LABEL))
+"""What is tried in turn: sizes of letters with the columns for names beside them.
+
+The smallest large letters gain more for the eye than names in full, which their order tells too.
+"""
+
+
 def letter_size(cell: int, high: int) -> int:
     """Return the largest letter that a cell has room for with a side left and right, else 0."""
     for size in range(LARGEST, 0, -1):
@@ -153,8 +170,8 @@ def _fit(
     voices = max(1, voices)
     gap = int(lines * (3 + voices) - 1 <= height)
     spare = (height - gap * (lines - 1)) // lines
-    for letter in range(0 if tallest else LARGEST, 0, -1):
-        label, ruler = _label(letter), letter - 1
+    for letter, label in () if tallest else NAMED:
+        ruler = letter - 1
         cell = (width - label - 1) // columns
         high = (spare - letter_rows(ruler) - 1) // voices
         if letter_size(cell, high) >= letter:
@@ -166,16 +183,6 @@ def _fit(
     high = (spare - 2) // voices
     cell = max(1, (width - label - 1) // columns)
     return _Lines(label, cell, max(1, min(tallest or TALLEST, high)), gap, 0, 0, fits=high > 0)
-
-
-def _label(letter: int) -> int:
-    """Return the columns of the names of the rows: words, or two large letters where wider."""
-    return max(LONG_LABEL, 2 * letter_columns(name_size(letter)) + name_size(letter))
-
-
-def name_size(letter: int) -> int:
-    """Return the size of a row's two letters beside letters of some size."""
-    return max(1, letter - 1)
 
 
 def _widest(lines: tuple[tuple[int, int], ...]) -> int:

@@ -1,7 +1,8 @@
 """The looks: night, paper (light) and contrast, and which are safe without much colour.
 
 Early and late are sky blue and orange, a pair that every common kind of colour-blindness keeps
-apart (M. Okabe and K. Ito, Color Universal Design); their signs say the same without colour.
+apart (M. Okabe and K. Ito, Color Universal Design); their signs say the same without colour. How
+far apart all inks stay is computed in `tests/published/test_colours.py`.
 """
 
 from __future__ import annotations
@@ -34,8 +35,8 @@ PAPER = Theme(
     surface="#f0ede5",
     panel="#e4e0d5",
     success="#00694a",
-    warning="#6b5900",
-    error="#a8320a",
+    warning="#5a2ca0",
+    error="#5a0000",
     dark=False,
     variables={"early": "#00598f", "late": "#8f4700", "faint": "#5d616a"},
 )
@@ -56,4 +57,21 @@ CONTRAST = Theme(
     variables={"early": "#7ccbff", "late": "#ffb733", "faint": "#c8c8c8"},
 )
 
-THEMES = (NIGHT, PAPER, CONTRAST)
+SIXTEEN = Theme(
+    name="sixteen",
+    primary="#55ffff",
+    secondary="#ffff55",
+    accent="#ffff55",
+    foreground="#ffffff",
+    background="#000000",
+    surface="#000000",
+    panel="#000000",
+    success="#55ff55",
+    warning="#ff55ff",
+    error="#ff5555",
+    dark=True,
+    variables={"early": "#55ffff", "late": "#ffff55", "faint": "#aaaaaa"},
+)
+"""For a terminal of sixteen colours, each of these exactly one of them."""
+
+THEMES = (NIGHT, PAPER, CONTRAST, SIXTEEN)

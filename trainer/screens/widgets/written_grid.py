@@ -110,7 +110,7 @@ class WrittenGrid(Canvas):
         """Return a row's name on its lines: its tab letters in large over it where both fit."""
         words = self.pattern_grid.label(row, min(layout.label, LONG_LABEL))
         size = name_size(layout.letter)
-        large = layout.letter and high > letter_rows(size)
+        large = layout.letter and layout.label > SHORT_LABEL and high > letter_rows(size)
         name = self.pattern_grid.rows[row] if large else ""
         told = [words]
         if name in VOICES:
