@@ -175,12 +175,12 @@ def test_the_map_in_words_and_as_json(capsys: pytest.CaptureFixture[str]) -> Non
     assert cli.run(["replay", "--map"]) == 0
     out = capsys.readouterr().out
     assert "Counted: whole session, 120 BPM." in out
-    assert "\nsnare, bar 1, beat 1  snare RH\n  2 due, " in out
+    assert "\nsnare, bar 1, beat 1  snare RH   0 early, 2 on time, 0 late\n  2 due, " in out
 
     assert cli.run(["replay", "--map", "--rung", "2", "--limbs"]) == 0
     out = capsys.readouterr().out
     assert "Counted: rung 2 of 2 alone, 120 BPM." in out
-    assert "\nright hand, bar 1, beat 1  snare RH\n  1 due, " in out
+    assert "\nright hand, bar 1, beat 1  snare RH   0 early, 1 on time, 0 late\n  1 due, " in out
 
     told = as_json(capsys, "--map", "--pass", "1")["map"]
     assert (told["counted"], told["over"]) == ("pass 1 of 2 alone, 120 BPM", None)

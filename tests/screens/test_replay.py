@@ -45,6 +45,7 @@ async def test_the_cell_under_the_cursor_is_told_in_words() -> None:
     """Counts, time and power of the cell, and where it is; arrows move on."""
     async with replay().run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "bar 1, beat 1" in shown(pilot.app))
+        assert "snare RH accent   0 early, 3 on time, 0 late" in shown(pilot.app)
         assert "3 due, 3 played" in shown(pilot.app)
         assert "4 ms late on average, spread 0 ms" in shown(pilot.app)
         assert "power 91, spread 1" in shown(pilot.app)
@@ -196,6 +197,16 @@ async def test_who_leaves_while_it_is_opened_does_not_wait_for_the_rest() -> Non
         go_on.set()
         await wait_until(pilot, done.is_set)
     assert app.fault is None
+
+
+@pytest.mark.parametrize(
+    ("late_ms", "expected"),
+    [(-10.6, (3, 0, 0)), (-9.9, (0, 3, 0)), (9.5, (0, 3, 0)), (10.1, (0, 0, 3))],
+)
+def test_within_ten_milliseconds_is_on_time(late_ms: float, expected: tuple[int, ...]) -> None:
+    """What is early, on time and late in words is what the signs on the grid say."""
+    review = Review(judged(session(late_ms=late_ms)))
+    assert review.here.sides([0]) == expected
 
 
 def test_a_rung_counts_its_passes_and_no_other() -> None:

@@ -70,6 +70,12 @@ def timed(figures: CellFigures) -> str:
     return f"{told}, from {ends[0]} to {ends[1]}"
 
 
+def sides(early: int, on_time: int, late: int) -> str:
+    """Return how strokes fell to either side: those within 10 ms are on time."""
+    told = ((early, "early"), (on_time, "on time"), (late, "late"))
+    return ", ".join(f"{count} {word}" for count, word in told) if early + on_time + late else ""
+
+
 def on_average(figures: CellFigures) -> str:
     """Return how early or late the strokes were on average, and their spread."""
     if figures.offset_mean_ms is None:

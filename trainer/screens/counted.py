@@ -88,6 +88,13 @@ class Counted:
             int(of[indexes].sum()) for of in (counts.played, counts.missed, counts.wrong_pad)
         )
 
+    def sides(self, notes: Sequence[int]) -> tuple[int, int, int]:
+        """Return how many strokes were early, on time (within 10 ms) and late."""
+        counts = self.counts.histogram[list(notes)].sum(axis=0)
+        early, late = EDGES_MS.index(-10.0) + 1, EDGES_MS.index(10.0) + 1
+        parts = (counts[:early], counts[early:late], counts[late:])
+        return tuple(int(part.sum()) for part in parts)  # type: ignore[return-value]
+
     def figures(self, notes: Sequence[int]) -> CellFigures:
         """Return all about some notes taken together."""
         return cell_figures(self.landed, self.which, list(notes), FINE_EDGES_MS)

@@ -84,7 +84,7 @@ def cell_lines(review: Review, cell: Cell) -> list[str]:
     written = cell_words.written([review.pattern.notes[index] for index in notes])
     counts = cell_words.counted(figures, strays)
     lines = [
-        f"{place}  {written}",
+        f"{place}  {written}   {cell_words.sides(*review.here.sides(notes))}".rstrip(),
         "; ".join(filter(None, (counts, cell_words.hit_hard(figures)))),
         cell_words.timed(figures),
     ]
@@ -141,6 +141,7 @@ def _cell(review: Review, cell: Cell) -> dict[str, Any]:
         "beat": str(grid.bars[cell.bar].beats[cell.column]),
         "limb" if grid.by_limb else "voice": row,
         **_figures(review.figures(cell)),
+        "sides": list(review.here.sides(notes)),
         "strays": dict(review.strays(cell)),
     }
     change = review.change(cell)
