@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import pytest
+
 from trainer.kit.note_map import GENERAL_MIDI
 from trainer.measure.compare import compare
 from trainer.measure.reading import read
@@ -50,9 +52,14 @@ def test_a_moved_offset_is_neither_better_nor_worse() -> None:
     assert mean.better is None
 
 
-def test_two_takes_of_one_player_differ_by_chance_alone() -> None:
+@pytest.mark.parametrize(
+    "player",
+    [STEADY, replace(STEADY, drift_s=0.006), replace(STEADY, drift_s=0.012)],
+    ids=["steady", "wanders", "wanders far"],
+)
+def test_two_takes_of_one_player_differ_by_chance_alone(player: Traits) -> None:
     """Over 40 pairs of equal players, at most 6 pairs show any change (expected: 2)."""
-    summaries = [_summary(STEADY, seed, 40) for seed in range(80)]
+    summaries = [_summary(player, seed, 40) for seed in range(80)]
     misled = sum(
         any(one.beyond_chance for one in compare(*pair))
         for pair in zip(summaries[::2], summaries[1::2], strict=True)

@@ -1,17 +1,19 @@
 """Two takes of one pattern side by side: each main number, and whether it changed beyond chance.
 
 A number has changed when the difference of the two figures leaves out zero. Their intervals are
-taken as independent (`trainer.measure.figure.difference`); because some twenty numbers are
-compared at once, each interval of 95 % is widened so that all together mislead about once in twenty
-comparisons (Bonferroni). Numbers that either take cannot tell are left out.
+taken as independent (`trainer.measure.figure.difference`). Some twenty numbers are compared at
+once, so each interval of 95 % is widened, by the quantiles of its own degrees of freedom, until all
+together mislead about once in twenty comparisons (Bonferroni). Numbers that either take cannot tell
+are left out. Wander slower than a whole take cannot be told from a change.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
+from trainer.measure.chance import t_quantile
 from trainer.measure.figure import SURE, Figure, Z, difference
 
 if TYPE_CHECKING:
@@ -73,9 +75,9 @@ def compare(first: Mapping[str, Any], second: Mapping[str, Any]) -> tuple[Change
 def _changes(
     pairs: list[tuple[str, Figure, Figure, bool | None]],
 ) -> Iterator[Change]:
-    wider = NormalDist().inv_cdf(1 - (1 - SURE) / (2 * max(1, len(pairs)))) / Z
+    tail = (1 - SURE) / (2 * max(1, len(pairs)))
     for name, one, other, less in pairs:
-        change = difference(_widened(other, wider), _widened(one, wider))
+        change = difference(_widened(other, tail), _widened(one, tail))
         sure = None not in (change.low, change.high) and not (
             (change.low or 0.0) <= 0.0 <= (change.high or 0.0)
         )
@@ -92,13 +94,18 @@ def _figure(summary: Mapping[str, Any], way: tuple[str, ...]) -> Figure | None:
         value = value.get(step) if isinstance(value, dict) else None
     if not isinstance(value, dict) or value.get("value") is None:
         return None
-    return Figure(value["value"], value["unit"], value["count"], value["low"], value["high"])
+    low, high, free = (value.get(key) for key in ("low", "high", "free"))
+    return Figure(value["value"], value["unit"], value["count"], low, high, free=free)
 
 
-def _widened(one: Figure, factor: float) -> Figure:
-    """The same figure with the ends of its interval `factor` times as far away."""
+def _widened(one: Figure, tail: float) -> Figure:
+    """The same figure with the ends of its interval so far away that each has this tail."""
     if one.value is None or one.low is None or one.high is None:
         return one
+    if one.free is None:
+        factor = NormalDist().inv_cdf(1 - tail) / Z
+    else:
+        factor = t_quantile(1 - tail, one.free) / t_quantile(0.5 + SURE / 2, one.free)
     low = one.value - factor * (one.value - one.low)
     high = one.value + factor * (one.high - one.value)
-    return Figure(one.value, one.unit, one.count, low, high)
+    return replace(one, low=low, high=high)

@@ -6,9 +6,13 @@ A figure that cannot be told is None with the reason beside it; it is never NaN.
 - **mean**: Student's t on the independent strokes' worth of the series. Strokes that follow each
   other are alike (a player drifts and comes back), so the count is divided by the sum of the
   series' autocorrelation, cut at the first pair of lags that sums below zero (Geyer 1992); the
-  result is never more than the count itself. From `MEAN_COUNT` strokes on.
-- **spread** (standard deviation, n - 1): chi-square, by Wilson and Hilferty's (1931) cube root. It
-  takes the strokes as independent and close to normal. From `SPREAD_COUNT` strokes on.
+  result is never more than the count itself. That sum is itself uncertain: a series that
+  remembers over k strokes tells its own variance no better than count / k independent values do
+  (a truncated window at frequency zero, Priestley 1981, 6.2), so t has no more degrees of freedom
+  than that. From `MEAN_COUNT` strokes on.
+- **spread** (standard deviation, n - 1): chi-square, by Wilson and Hilferty's (1931) cube root, for
+  strokes close to normal; its degrees of freedom are found in the same way from the squared
+  distances from the mean. From `SPREAD_COUNT` strokes on.
 - **share**: Wilson's (1927) score interval, which stays inside 0 to 100 %.
 - **difference** of two figures: recovered from their two intervals (Zou and Donner 2008; for shares
   this is Newcombe's 1998 method). It takes the two as independent.
@@ -34,8 +38,14 @@ MEAN_COUNT = 3
 SPREAD_COUNT = 5
 """Fewest strokes a spread is given for."""
 
+LEAST_FREE = 2.0
+"""Fewest degrees of freedom of a spread: with fewer its interval has no upper end worth telling."""
+
 SERIES_COUNT = 20
 """Fewest strokes from which autocorrelation is estimated; below, they count as independent."""
+
+BLOCK = 8
+"""Strokes in each of the means that show a slow wander."""
 
 SURE = 0.95
 Z = NormalDist().inv_cdf(0.5 + SURE / 2)
@@ -46,7 +56,7 @@ class Figure:
     """One number: `value` in `unit` from `count` strokes, 95 % of the time in `low` to `high`.
 
     `value` is None where it cannot be told, and `why` says why; `low` and `high` are None where
-    there is no interval.
+    there is no interval. `free` are the interval's degrees of freedom, None where it has none.
     """
 
     value: float | None
@@ -55,6 +65,7 @@ class Figure:
     low: float | None = None
     high: float | None = None
     why: str = ""
+    free: float | None = None
 
 
 def withheld(unit: str, count: int, why: str) -> Figure:
@@ -74,8 +85,9 @@ def mean(values: Floats, unit: str) -> Figure:
         return too_few(unit, count, MEAN_COUNT)
     centre = float(np.mean(values))
     worth = max(independent(values), 2.0)
-    half = t_quantile(0.5 + SURE / 2, worth - 1) * float(np.std(values, ddof=1)) / math.sqrt(worth)
-    return Figure(centre, unit, count, centre - half, centre + half)
+    free = freedom(values)
+    half = t_quantile(0.5 + SURE / 2, free) * float(np.std(values, ddof=1)) / math.sqrt(worth)
+    return Figure(centre, unit, count, centre - half, centre + half, free=free)
 
 
 def spread(values: Floats, unit: str) -> Figure:
@@ -84,10 +96,10 @@ def spread(values: Floats, unit: str) -> Figure:
     if count < SPREAD_COUNT:
         return too_few(unit, count, SPREAD_COUNT)
     sd = float(np.std(values, ddof=1))
-    free = count - 1
+    free = max(LEAST_FREE, freedom((values - np.mean(values)) ** 2))
     low = sd * math.sqrt(free / chi2_quantile(0.5 + SURE / 2, free))
     high = sd * math.sqrt(free / chi2_quantile(0.5 - SURE / 2, free))
-    return Figure(sd, unit, count, low, high)
+    return Figure(sd, unit, count, low, high, free=free)
 
 
 def share(part: int, count: int, of: str = "strokes") -> Figure:
@@ -117,27 +129,56 @@ def difference(one: Figure, other: Figure) -> Figure:
 def independent(values: Floats) -> float:
     """Return how many independent strokes a series is worth: its count over its correlation time.
 
-    Never above the count. A series without variation, or too short to tell, is worth its count.
+    Never above the count, since that time is one at least. A series without variation, or too short
+    to tell, is worth its count.
     """
+    return len(values) / _memory(values)[0]
+
+
+def freedom(values: Floats) -> float:
+    """Return the degrees of freedom that a series' own variance is known with, at least one."""
+    total, lags = _memory(values)
+    return max(1.0, len(values) / max(total, lags) - 1)
+
+
+def _memory(values: Floats) -> tuple[float, int]:
+    """Return a series' correlation time, and over how many strokes it remembers, at least one.
+
+    The longer of what single strokes and the means of `BLOCK` strokes tell: a slow wander under
+    much noise shows in the means only.
+    """
+    power = float(np.var(values))
+    whole = len(values) // BLOCK * BLOCK
+    blocks = values[:whole].reshape(-1, BLOCK).mean(axis=1)
+    if power <= 0.0 or len(blocks) < SERIES_COUNT:
+        return _correlation(values)
+    time, lags = _correlation(blocks)
+    scaled = (BLOCK * float(np.var(blocks)) / power * time, BLOCK * lags)
+    return max(_correlation(values), scaled)
+
+
+def _correlation(values: Floats) -> tuple[float, int]:
+    """Return the sum of a series' autocorrelation, and the lag at which it was cut."""
     count = len(values)
     centred = values - np.mean(values)
     power = float(centred @ centred)
+    total, lag = 1.0, 1
     if count < SERIES_COUNT or power <= 0.0:
-        return float(count)
-    total = 1.0
+        return total, lag
     for lag in range(1, count // 3, 2):
         pair = float(centred[lag:] @ centred[:-lag] + centred[lag + 1 :] @ centred[: -lag - 1])
         if pair <= 0.0:
             break
         total += 2.0 * pair / power
-    return count / total
+    return total, lag
 
 
 def plain(value: Any) -> Any:
     """Return figures and their holders as dictionaries, lists and plain values, for JSON."""
     if isinstance(value, Figure):
         told = {name: getattr(value, name) for name in ("value", "unit", "count", "low", "high")}
-        return {**told, "why": value.why} if value.why else told
+        told |= {"why": value.why} if value.why else {}
+        return told | ({} if value.free is None else {"free": value.free})
     if is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, dict):
