@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import TYPE_CHECKING
 
 from trainer.cli import run
@@ -34,6 +35,26 @@ def test_two_sessions_are_told_side_by_side(
     assert {"mean offset", "spread"} <= {one["name"] for one in told["changes"]}
     assert run(["compare", *names, "--recordings", str(tmp_path)]) == 0
     assert "beyond chance" in capsys.readouterr().out
+
+
+def test_nothing_is_compared_finer_than_it_was_taken(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Times are rounded to what either session's stamps allow, and a line says why."""
+    names = [_demo(tmp_path, "singles-three-drums", seed) for seed in (1, 2)]
+    coarse = tmp_path / names[0]
+    text = coarse.read_text()
+    assert '"timing":{}' in text
+    coarse.write_text(text.replace('"timing":{}', '"timing":{"resolution_ms":4.0}', 1))
+    capsys.readouterr()
+
+    assert run(["compare", *names, "--recordings", str(tmp_path)]) == 0
+    told = capsys.readouterr().out
+    assert "steps of 5 ms" in told
+    row = next(line for line in told.splitlines() if line.startswith("mean offset"))
+    first, second = re.findall(r"(-?[\d.]+) ms", row)[:2]
+    assert float(first) % 5 == 0
+    assert float(second) % 1 == 0
 
 
 def test_two_patterns_cannot_be_compared(

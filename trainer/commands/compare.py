@@ -15,6 +15,8 @@ from trainer.commands.taken import is_take
 from trainer.errors import BadInput
 from trainer.measure.compare import compare
 from trainer.measure.figure import plain
+from trainer.measure.phrases import fine
+from trainer.measure.words import rounded_words
 from trainer.settings import folder_to_read
 
 if TYPE_CHECKING:
@@ -95,27 +97,40 @@ def lines(found: Compared) -> Iterator[str]:
         low, high = summary["tempo_low"], summary["tempo_high"]
         tempo = f"{low:g} BPM" if low == high else f"{low:g} to {high:g} BPM"
         yield f"{letter}: {name}, {tempo}, {summary['counts']['targets']} strokes"
+    steps = [fine(summary["resolution_ms"]) for summary in found.summaries]
     changes = found.changes
     yield ""
     width = max(len(one.name) for one in changes) if changes else 0
     yield f"{'':{width}}  {'A':>12}  {'B':>12}  beyond chance"
     for one in changes:
-        first, second = _told(one.first), _told(one.second)
-        yield f"{one.name:{width}}  {first:>12}  {second:>12}  {_verdict(one)}"
+        first, second = map(_told, (one.first, one.second), steps)
+        yield f"{one.name:{width}}  {first:>12}  {second:>12}  {_verdict(one, max(steps))}"
     if not any(one.beyond_chance for one in changes):
         yield "Nothing changed beyond chance."
+    yield from rounded_words(max(summary["resolution_ms"] or 0.0 for summary in found.summaries))
 
 
-def _told(one: Figure) -> str:
+def _told(one: Figure, step: float) -> str:
+    """Return a number, no finer than its session's stamps allow."""
     unit = f" {one.unit}" * bool(one.unit)
-    return f"{one.value or 0.0:.1f}{unit}"
+    return f"{_rounded(one.value, one.unit, step)}{unit}"
 
 
-def _verdict(one: Change) -> str:
+def _rounded(value: float | None, unit: str, step: float, sign: str = "") -> str:
+    if unit.startswith("ms"):
+        return f"{step * round((value or 0.0) / step) + 0.0:{sign}g}"
+    return f"{value or 0.0:{sign}.1f}"
+
+
+def _verdict(one: Change, step: float) -> str:
     if not one.beyond_chance:
         return "no"
     word = {True: "better", False: "worse", None: "moved"}[one.better]
+    change = one.change
     value, low, high = (
-        number or 0.0 for number in (one.change.value, one.change.low, one.change.high)
+        _rounded(number, change.unit, step, "+")
+        for number in (change.value, change.low, change.high)
     )
-    return f"{word}, by {value:+.1f} ({low:+.1f} to {high:+.1f})"
+    if change.unit.startswith("ms") and not float(value):
+        return f"{word}, by under {step:g}"
+    return f"{word}, by {value} ({low} to {high})"

@@ -60,8 +60,8 @@ def rounded_words(resolution_ms: float | None) -> list[str]:
     if resolution_ms is None or step <= STEPS_MS[0]:
         return []
     return [
-        f"Times are told in steps of {step:g} ms, because the stamps of this session can be "
-        f"trusted to {resolution_ms:.2g} ms and no finer."
+        f"Times are told in steps of {step:g} ms, because the stamps of strokes can be trusted to "
+        f"{resolution_ms:.2g} ms and no finer."
     ]
 
 
