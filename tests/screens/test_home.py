@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from at_home import KNOWN, PATTERNS
+from shots import SIZES, compare
 from stage import shown, wait_until
 
 from trainer.screens.home import HomeApp, Known
@@ -102,6 +103,35 @@ async def test_a_key_opens_the_page_of_a_command(key: str) -> None:
         await pilot.press("q")
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
         assert app.opened == ""
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_how_home_looks(size: tuple[int, int]) -> None:
+    """Patterns, what is played on, what was played last, and every key."""
+    app = HomeApp(lambda: KNOWN)
+    async with app.run_test(size=size) as pilot:
+        await wait_until(pilot, lambda: "goes on from there" in shown(app))
+        await compare(pilot, "home", size)
+
+
+async def test_files_are_read_again_only_after_a_page() -> None:
+    """A look at the inputs alone is cheap; a page may have written a pattern."""
+    looks: list[str] = []
+
+    def all_of_it() -> Known:
+        looks.append("all")
+        return KNOWN
+
+    app = HomeApp(all_of_it, ports=lambda: ("New box",), page_of=a_page)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
+        app.look()
+        await wait_until(pilot, lambda: "playing on New box" in shown(app))
+        assert looks == ["all"]
+        await pilot.press("m")
+        await wait_until(pilot, lambda: "the page of goal" in shown(app))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: looks == ["all", "all"])
 
 
 async def test_home_comes_back_to_the_page_that_was_left() -> None:

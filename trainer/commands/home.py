@@ -35,7 +35,9 @@ def loop(run: Callable[[list[str]], int]) -> int:
     while True:
         watch = PortWatch()
         look = partial(look_around, watch)
-        app = HomeApp(look, source, page_of=page_of, steering=of_port, opens=opens)
+        app = HomeApp(
+            look, source, ports=watch.look, page_of=page_of, steering=of_port, opens=opens
+        )
         try:
             chosen = app.run()
         finally:

@@ -5,7 +5,7 @@ It returns the words of the command that was chosen, as they would be typed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
@@ -224,7 +224,7 @@ class HomeScreen(Screen[None]):
 
 
 class HomeApp(TrainerApp[list[str]]):
-    """Home; `look_around` finds what it shows and may take its time.
+    """Home; `look_around` finds what it shows and may take its time, `ports` the inputs alone.
 
     `page_of` makes the page of a command for what is played on, `steering` tells the pads that are
     keys there; `opens` is a page to begin with.
@@ -235,6 +235,7 @@ class HomeApp(TrainerApp[list[str]]):
         look_around: Callable[[], Known],
         source: str | None = None,
         *,
+        ports: Callable[[], tuple[str, ...]] | None = None,
         page_of: Callable[[str, str], Page] | None = None,
         steering: Callable[[str], Steering | None] = lambda _source: None,
         opens: str = "",
@@ -245,6 +246,8 @@ class HomeApp(TrainerApp[list[str]]):
         self._picked = source is not None
         self._looked = False
         self._offered = ""
+        self._ports = ports
+        self._stale = True
         self._look_around, self._page_of, self._steering = look_around, page_of, steering
         self._steered: str | None = None
 
@@ -260,8 +263,12 @@ class HomeApp(TrainerApp[list[str]]):
 
     @work(thread=True, exclusive=True)
     def look(self) -> None:
-        """Find what is there without holding the screen up."""
-        known = self._look_around()
+        """Find what is there without holding the screen up; files only where they may be new."""
+        if self._ports and not self._stale:
+            known = replace(self.home.known, ports=self._ports())
+        else:
+            self._stale = False
+            known = self._look_around()
         self.call_from_thread(self.found, known)
 
     def found(self, known: Known) -> None:
@@ -285,7 +292,9 @@ class HomeApp(TrainerApp[list[str]]):
             self.push_screen(page_screen.show(self._page_of(name, self.source)), self._page_closed)
 
     def _page_closed(self, _nothing: None) -> None:
-        self.opened = ""
+        """Look at the files again: a page may have written some."""
+        self.opened, self._stale = "", True
+        self.look()
 
     def offer(self, port: str) -> None:
         """Tell of a kit that was plugged in, and by which key it is played on."""
