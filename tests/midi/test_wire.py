@@ -15,11 +15,14 @@ def test_several_messages_in_one_run_of_bytes():
     assert list(wire.split(data)) == [(0x99, 38, 100), (0x89, 38, 64), (0xC9, 5), (0x99, 42, 1)]
 
 
-def test_system_exclusive_is_passed_over():
-    """A system exclusive message counts once, whatever it holds, and ends running status."""
+def test_system_exclusive_comes_whole():
+    """With its end, or as far as it goes; it counts once and ends running status."""
     data = [0xF0, 0x41, 0x10, 0x99 & 0x7F, 0xF7, 0x99, 38, 1]
-    assert list(wire.split(data)) == [(0xF0,), (0x99, 38, 1)]
-    assert list(wire.split([0x99, 38, 1, 0xF0, 1, 2, 0xF7, 38, 1])) == [(0x99, 38, 1), (0xF0,)]
+    assert list(wire.split(data)) == [(0xF0, 0x41, 0x10, 0x19, 0xF7), (0x99, 38, 1)]
+    around = [0x99, 38, 1, 0xF0, 1, 0xF8, 2, 0xF7, 38, 1]
+    assert list(wire.split(around)) == [(0x99, 38, 1), (0xF8,), (0xF0, 1, 2, 0xF7)]
+    assert list(wire.split([0xF0, 1, 2, 0x99, 38, 1])) == [(0xF0, 1, 2), (0x99, 38, 1)]
+    assert list(wire.split([0xF0, 1, 2])) == [(0xF0, 1, 2)]
 
 
 def test_incomplete_messages_are_left_out():
@@ -61,5 +64,6 @@ def test_junk_never_crashes_and_makes_only_complete_messages():
         data = [rng.randrange(256) for _ in range(rng.randrange(12))]
         for message in wire.split(data):
             assert message[0] >= 0x80
-            assert all(byte < 0x80 for byte in message[1:])
+            ends = message[0] == wire.SYSEX and message[-1] == wire.SYSEX_END
+            assert all(byte < 0x80 for byte in message[1 : -1 if ends else None])
             wire.read(message, 0.0)

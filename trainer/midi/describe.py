@@ -10,11 +10,13 @@ if TYPE_CHECKING:
     from trainer.kit.note_map import Kit
     from trainer.midi.wire import Message
 
+MOST_BYTES = 16
+"""Who made it and what it is about stands in the first bytes of a system exclusive message."""
+
 BAR = 16
 """Usual width of the velocity bar: one sign for 8 of 127."""
 
 _SYSTEM = {
-    wire.SYSEX: "system exclusive",
     wire.SONG_POSITION: "song position",
     wire.CLOCK: "clock",
     wire.START: "start",
@@ -34,6 +36,8 @@ _CHANNEL = {
 def in_words(message: Message, kit: Kit) -> str:
     """Return what a message says: which pad, how hard, which controller."""
     kind = message[0] & 0xF0
+    if message[0] == wire.SYSEX:
+        return f"system exclusive, {len(message)} bytes"
     if message[0] >= wire.SYSEX:
         return _SYSTEM.get(message[0], f"system message {message[0]:02X}")
     if kind == wire.NOTE_ON and message[2]:
@@ -48,8 +52,9 @@ def in_words(message: Message, kit: Kit) -> str:
 
 
 def in_bytes(message: Message) -> str:
-    """Return the bytes of a message as they came, in hexadecimal."""
-    return " ".join(f"{byte:02X}" for byte in message)
+    """Return the bytes of a message as they came, in hexadecimal; of a long one the first few."""
+    shown = " ".join(f"{byte:02X}" for byte in message[:MOST_BYTES])
+    return f"{shown} ..." if len(message) > MOST_BYTES else shown
 
 
 def velocity_bar(message: Message, width: int = BAR) -> str:

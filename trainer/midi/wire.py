@@ -45,7 +45,7 @@ def split(data: Iterable[int]) -> Iterator[Message]:
 
     Running status is followed: data bytes without a status repeat the last channel message's.
     Real-time bytes (F8 and up) may stand anywhere, also inside another message. System exclusive
-    is yielded as its status byte alone.
+    is yielded whole, with its end where that came, and as far as it goes where it did not.
     """
     message: list[int] = []
     running = 0
@@ -54,15 +54,17 @@ def split(data: Iterable[int]) -> Iterator[Message]:
             yield (byte,)
             continue
         if byte >= NOTE_OFF:
+            if message[:1] == [SYSEX]:
+                yield (*message, byte) if byte == SYSEX_END else tuple(message)
             running = byte if byte < SYSEX else 0
             message = [byte]
-            if byte == SYSEX:
-                yield (byte,)
         elif message or running:
             message = [*(message or [running]), byte]
         if message and len(message) > _length(message[0]):
             yield tuple(message)
             message = []
+    if message[:1] == [SYSEX]:
+        yield tuple(message)
 
 
 def _length(status: int) -> float:
