@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from typing import TYPE_CHECKING
 
 import pytest
@@ -35,7 +36,11 @@ def test_the_screen_lives_and_nothing_is_lost(
     asked = ("play", "singles-three-drums", "--port", "wild kit", "--tempo", "200")
     one = Terminal(*asked, "--recordings", str(tmp_path))
     try:
-        one.read(4.0)
+        begun = time.monotonic() + 30.0
+        while not list(tmp_path.glob("*.jsonl")):
+            assert time.monotonic() < begun, one.said[-2000:]
+            one.read(0.2)
+        one.read(1.0)
         kit.start([(k / RATE, message(k)) for k in range(int(RATE * SECONDS))])
         one.read(SECONDS + 0.5)
         kit.sent()

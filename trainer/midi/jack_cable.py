@@ -16,7 +16,7 @@ from typing import Any
 from trainer.midi.names import CLIENT
 from trainer.midi.quiet import quiet
 
-SEEN_S = 0.1
+SEEN_S = 0.3
 """A connection is seen a period of the server after it was made; longer waits are in vain."""
 
 _MAPS = "/proc/self/maps"
