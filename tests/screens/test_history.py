@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -11,6 +12,7 @@ import pytest
 from shots import SIZES, compare
 from stage import shown, wait_until
 
+from trainer.archive.ceilings import climb_of
 from trainer.archive.index import FIGURES, Entry
 from trainer.screens.braille import Dots
 from trainer.screens.history import HistoryApp, curve_of
@@ -58,9 +60,20 @@ async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
         await wait_until(pilot, lambda: "fastest pass: " in shown(app))
         screen = shown(app)
         assert "40 sessions, 400 minutes" in screen
-        assert "ceiling 1" in screen
-        assert "90 % sure" in screen
-        assert "Climb [b], Ada" in screen
+        told = re.search(
+            r"ceiling (\d+) BPM \(90 % sure: (\d+) to (\d+)\): Climb \[b\], Ada", screen
+        )
+        assert told
+        tempo, low, high = map(int, told.groups())
+        # The first session is clean below 90 BPM, the last below 129; older ones weigh less.
+        assert 90 < low < tempo < high < 129
+        climb = climb_of(ENTRIES, "Ada", "climb")
+        assert climb
+        found = climb.ceiling(ENTRIES[-1].started)
+        assert found
+        assert (tempo, low, high) == tuple(
+            round(one) for one in (found.half.tempo, found.half.low, found.half.high)
+        )
         assert any(0x2800 < ord(character) < 0x2900 for character in screen)
         assert "minutes in" in screen
 
