@@ -10,7 +10,7 @@ from trainer import cli
 from trainer.archive.journal import Journal
 from trainer.archive.store import open_session
 from trainer.archive.summary import judged, summarise
-from trainer.commands.replaying import pictures_of
+from trainer.commands.replaying import Shelf, Wanted, pictures_of
 from trainer.resources import shipped
 from trainer.settings import recordings_folder
 
@@ -25,6 +25,13 @@ def finished() -> Path:
     path = journal.finish(summarise(journal.session()))
     assert path
     return path
+
+
+def saved_as(folder: Path, name: str) -> None:
+    """Save a session of a pattern of another name."""
+    journal = Journal(folder, header(name))
+    play(journal)
+    journal.finish({})
 
 
 def as_json(capsys: pytest.CaptureFixture[str], *args: str) -> Any:
@@ -224,3 +231,27 @@ def test_pictures_of_an_example_go_to_the_players_folder() -> None:
     example = shipped("recordings") / "example-singles.jsonl"
     assert pictures_of(example) == recordings_folder() / "example-singles"
     assert pictures_of(recordings_folder() / "a.jsonl") == recordings_folder() / "a"
+
+
+def test_others_are_the_sessions_of_the_same_pattern() -> None:
+    """Not the session itself, and none of another pattern."""
+    path, other = finished(), finished()
+    saved_as(recordings_folder(), "another-pattern")
+    shelf = Shelf(Wanted(recordings_folder(), str(path)))
+    steps: list[str] = []
+
+    opened = shelf.open(steps.append)
+
+    assert [one.path for one in shelf.others(opened)] == [other]
+    assert any(step.startswith("judging ") for step in steps)
+    assert shelf.judged(other).target_outcome == opened.take.target_outcome
+
+
+def test_a_session_without_a_pass_has_no_map(capsys: pytest.CaptureFixture[str]) -> None:
+    """Asked for its map, the program says why there is none; its summary is there."""
+    Journal(recordings_folder(), header()).finish({})
+
+    assert cli.run(["replay", "--plain"]) == 0
+    assert cli.run(["replay", "--map"]) == 2
+    assert cli.run(["replay", "--plain", "--pass", "1"]) == 2
+    assert capsys.readouterr().err.count("no pass was begun in this session") == 2

@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -37,14 +38,23 @@ class Tmux:
         return screen
 
 
+@contextmanager
+def running(name: str, arguments: str) -> Iterator[Tmux]:
+    """Give a terminal of 80x24 that runs the program."""
+    server = Tmux(f"trainer-test-{name}")
+    command = f"{sys.executable} -m trainer {arguments}; echo back; sleep 60"
+    server.run("new-session", "-d", "-x", "80", "-y", "24", "-c", str(ROOT), command)
+    try:
+        yield server
+    finally:
+        server.run("kill-server")
+
+
 @pytest.fixture
 def tmux(tmp_path: Path) -> Iterator[Tmux]:
-    """Return a terminal of 80x24 that runs the demo."""
-    server = Tmux(f"trainer-test-{tmp_path.name}")
-    command = f"{sys.executable} -m trainer demo --recordings {tmp_path}; echo back; sleep 60"
-    server.run("new-session", "-d", "-x", "80", "-y", "24", "-c", str(ROOT), command)
-    yield server
-    server.run("kill-server")
+    """Return a terminal that runs the demo."""
+    with running(tmp_path.name, f"demo --recordings {tmp_path}") as server:
+        yield server
 
 
 def test_the_demo_from_the_first_beat_to_the_summary(tmux: Tmux, tmp_path: Path) -> None:
@@ -65,3 +75,19 @@ def test_the_demo_from_the_first_beat_to_the_summary(tmux: Tmux, tmp_path: Path)
     tmux.run("send-keys", "q")
     tmux.wait("back")
     assert len(list(tmp_path.glob("*.jsonl"))) == 1
+
+
+def test_an_example_is_gone_through_over_another_session(tmp_path: Path) -> None:
+    """Parts, steps, cells in words, a picture in the player's own folder, and the shell again."""
+    with running(tmp_path.name, "replay example-ladder --over example-ladder") as tmux:
+        tmux.wait("over example-ladder (all of it)")
+        tmux.wait("here no clear difference")
+        tmux.run("send-keys", "w", "[")
+        tmux.wait("rung 5 of 6 alone")
+        tmux.run("send-keys", "w", "l")
+        tmux.wait("left hand, bar 1, beat 1")
+        tmux.run("send-keys", "x")
+        tmux.wait("Picture saved")
+        tmux.run("send-keys", "q")
+        tmux.wait("back")
+    assert (tmp_path / "home" / "recordings" / "example-ladder-map.svg").exists()
