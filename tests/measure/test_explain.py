@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import json
+import re
 from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING
 
 from handmade import course, judged, levels, line, pattern, player, walk
 
 from trainer.cli import run
+from trainer.measure import clean
 from trainer.measure.explain import EXPLAINED, explanation, keys
+from trainer.measure.explain_words import PRINTED
 from trainer.measure.reading import read
+from trainer.measure.words import lines
 from trainer.pattern.tables import Level
+from trainer.settings import settings_file
 
 if TYPE_CHECKING:
     import pytest
@@ -73,3 +78,51 @@ def test_what_counts_as_clean_is_told_with_its_grounds(capsys: pytest.CaptureFix
     told = capsys.readouterr().out
     for word in ("Friberg", "Hirsh", "rehearsal", "stage", "studio", "gap_ms"):
         assert word in told
+
+
+def test_every_word_at_the_head_of_a_printed_line_is_explained(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """A drummer can ask for each word as the summary prints it, without the colon."""
+    told = [text for text in lines(_rich_summary())[1:] if ":" in text]
+    heads = {re.split(r"[:,(]| \d", text.strip())[0].strip() for text in told}
+    heads = {head for head in heads if head and head[0].isupper() and head != "Of the"}
+    assert {"Time", "Unisons hand and foot", "Evenness", "Strays"} <= heads
+    for head in [*heads, "Sure", "Lope", "Move", "ceiling", "Strays:", "as a rung goes on"]:
+        word = head.split(" hand")[0]
+        assert run(["explain", *word.split()]) == 0, word
+    assert "chance" not in capsys.readouterr().err
+
+
+def test_a_printed_word_brings_the_numbers_it_is_told_from(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """The word comes first, its numbers by their names in --json after it; each key is known."""
+    assert run(["explain", "lope", "--json"]) == 0
+    assert list(json.loads(capsys.readouterr().out)) == ["lope", "evenness.lope"]
+    for word in PRINTED.values():
+        for key in word.keys:
+            assert key in EXPLAINED or any(known.startswith(f"{key}.") for known in EXPLAINED), key
+
+
+def test_sure_says_what_its_shares_are(capsys: pytest.CaptureFixture[str]) -> None:
+    """Both shares of the line that says how sure the alignment is are explained."""
+    assert run(["explain", "sure"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "twice the pairs" in told
+    assert "thrown at random" in told
+
+
+def test_clean_shows_the_players_own_figures(capsys: pytest.CaptureFixture[str]) -> None:
+    """What settings.toml changes stands in a column of its own; no name of the code is shown."""
+    settings_file().parent.mkdir(parents=True, exist_ok=True)
+    settings_file().write_text("[clean]\ngap_ms = 12.5\n")
+
+    assert run(["explain", "clean"]) == 0
+    told = capsys.readouterr().out
+    assert "yours" in told
+    row = next(text for text in told.splitlines() if text.startswith("gap_ms"))
+    assert row.split()[-1] == "12.5"
+    assert "NOISE" not in told
+    assert "FEWEST" not in told
+    assert (clean.NOISE, clean.FEWEST) == (1 / 50, 8)  # as the page says in words

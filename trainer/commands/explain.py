@@ -1,4 +1,4 @@
-"""`trainer explain [KEY]`: what each number of a reading means, and what counts as clean."""
+"""`trainer explain [WORD]`: what each number and word of a summary means, and what is clean."""
 
 from __future__ import annotations
 
@@ -9,31 +9,36 @@ from typing import TYPE_CHECKING
 from trainer import report
 from trainer.errors import BadInput
 from trainer.measure.explain import EXPLAINED, explanation
+from trainer.measure.explain_words import PRINTED, printed
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterator
 
-CLEAN = "clean"
+    from trainer.measure.clean import Tolerance
+
+CLEAN, YOURS = "clean", "yours"
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add the command's options."""
     parser.add_argument(
         "key",
-        nargs="?",
-        help="a number of a summary, as --json names it (offset.mean), or a part of it (unisons); "
-        "all when left out; or clean: what counts as clean, and why",
+        nargs="*",
+        metavar="WORD",
+        help="a word of a summary (lope), or a number as --json names it (offset.mean), or a part "
+        "of that (unisons); all numbers when left out; or clean: what counts as clean, and why",
     )
     parser.add_argument("--json", action="store_true", help="write key and sentence as JSON")
 
 
 def run(args: argparse.Namespace) -> int:
     """Tell what the asked-for numbers mean."""
-    if args.key == CLEAN:
+    asked = " ".join(args.key).rstrip(":.,") or None
+    if asked and asked.casefold() == CLEAN:
         _explain_clean(args.json)
         return 0
-    found = _found(args.key)
+    found = _found(asked)
     if args.json:
         report.as_json(found)
         return 0
@@ -45,21 +50,37 @@ def run(args: argparse.Namespace) -> int:
 
 def _explain_clean(as_json: bool) -> None:
     """Tell what counts as clean: the grounds, and the figures of each level."""
-    from trainer.measure import clean
-
-    levels = {name: level.to_dict() for name, level in clean.LEVELS.items()}
     if as_json:
-        report.as_json(levels)
+        report.as_json({name: level.to_dict() for name, level in _levels().items()})
         return
     report.lines(clean_lines())
+
+
+def _levels() -> dict[str, Tolerance]:
+    """Return the levels by name; where the settings change single figures, with those as `yours`.
+
+    Settings that cannot be read are no reason not to explain: they are told where they are used.
+    """
+    from trainer import settings
+    from trainer.measure import clean
+
+    try:
+        own = settings.load().clean
+    except BadInput:
+        own = None
+    levels: dict[str, Tolerance] = dict(clean.LEVELS)
+    return levels if own is None or own in levels.values() else {**levels, YOURS: own}
 
 
 def clean_lines() -> Iterator[str]:
     """Yield what counts as clean: the grounds, then the figures of each level as a table."""
     from trainer.measure import clean
 
-    levels = {name: level.to_dict() for name, level in clean.LEVELS.items()}
+    levels = {name: level.to_dict() for name, level in _levels().items()}
     yield (clean.__doc__ or "").replace("**", "").replace("`", "").strip()
+    if YOURS in levels:
+        yield ""
+        yield f"Yours is the level {levels[YOURS]['level']} with the figures of your settings."
     yield ""
     yield f"{'':<20}" + "".join(f"{name:>12}" for name in levels)
     figures = [name for name in levels[clean.DEFAULT.level] if name != "level"]
@@ -68,18 +89,35 @@ def clean_lines() -> Iterator[str]:
         yield f"{figure:<20}{row}"
 
 
-def _found(key: str | None) -> dict[str, str]:
-    """Return the sentences for one number, for all numbers of a part, or for everything."""
-    if key is None:
+def _found(asked: str | None) -> dict[str, str]:
+    """Return the sentences for one number, a part, a printed word, or for everything."""
+    if asked is None:
         return EXPLAINED
+    key = asked.casefold()
     below = {known: text for known, text in EXPLAINED.items() if known.startswith(f"{key}.")}
+    word = printed(asked)
+    if word is not None:
+        return {key: word.sentence, **_told_from(word.keys), **below}
     if below:
         return below
-    sentence = explanation(key)
-    if sentence is None:
-        near = get_close_matches(key, EXPLAINED, 1, 0.5)
+    sentence = explanation(asked)
+    if sentence is not None:
+        return {asked: sentence}
+    parts = {known: text for known, text in EXPLAINED.items() if key in known.split(".")}
+    if not parts:
+        near = get_close_matches(key, [*EXPLAINED, *PRINTED], 1, 0.5)
         raise BadInput(
-            f'a reading has no number called "{key}"',
-            mend=f'did you mean "{near[0]}"' if near else "trainer explain lists them all",
+            f'a summary has no word and no number called "{asked}"',
+            mend=f'did you mean "{near[0]}"' if near else "trainer explain lists the numbers",
         )
-    return {key: sentence}
+    return parts
+
+
+def _told_from(keys: tuple[str, ...]) -> dict[str, str]:
+    """Return the sentences of the numbers that a printed word is told from."""
+    return {
+        known: text
+        for key in keys
+        for known, text in EXPLAINED.items()
+        if known == key or known.startswith(f"{key}.")
+    }

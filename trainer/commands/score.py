@@ -31,6 +31,8 @@ START_FROM = {
     "played": "where the strokes begin to agree",
 }
 
+OTHER_LATENCY = "“trainer replay SESSION --latency MS” reads it again with another one"
+
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add the options of this command."""
@@ -136,17 +138,21 @@ def _told(found: Found, judged: Judged, take: Take, args: argparse.Namespace) ->
         }
         report.as_json(take_document(judged, summary, tempo=one.tempo, start_s=one.start_s, **more))
         return 0
-    report.lines(found_lines(found, take))
+    report.lines(found_lines(found, take, asked=args.tempo == "auto"))
     report.lines(words.lines(summary, full=args.full))
     return 0
 
 
-def found_lines(found: Found, take: Take) -> Iterator[str]:
-    """Say what was found and how sure it is."""
+def found_lines(found: Found, take: Take, *, asked: bool = False) -> Iterator[str]:
+    """Say what was found and how sure it is; `asked` where the tempo was to come from the strokes.
+
+    A tempo of the file that was not looked at is named, but not called wrong.
+    """
     course, one = found.course, found.course.passes[0]
     yield f"{take.name}: {course.pattern.title}, {_passes(found)}."
-    yield f"Tempo: {one.tempo:.4g} BPM, {TEMPO_FROM[found.tempo_from]}{_differs(found, take)}."
-    yield f"Start: {one.start_s:.3f} s, {START_FROM[found.start_from]}."
+    differs = _differs(found, take, asked)
+    yield f"Tempo: {one.tempo:.4g} BPM, {TEMPO_FROM[found.tempo_from]}{differs}."
+    yield f"Start: {round(one.start_s, 3) + 0.0:.3f} s, {START_FROM[found.start_from]}."
     sure = f"{found.agree:.0%} of its notes and strokes belong together"
     yield f"Sure: {sure} ({found.fit:.0%} of the way from chance to a take like the pattern)."
     yield from take.remarks
@@ -158,12 +164,15 @@ def _passes(found: Found) -> str:
     return count + (", the last one broken off" if passes[-1].end_s is not None else "")
 
 
-def _differs(found: Found, take: Take) -> str:
+def _differs(found: Found, take: Take, asked: bool) -> str:
     """Tell where the strokes run at another tempo than the one that is judged by."""
     unit = float(found.course.pattern.tempo_unit)
-    if found.tempo_from == "played" and take.tempo is not None:
-        return f" (the file says {take.tempo / unit:.4g}, which does not fit)"
     played, tempo = found.played_tempo, found.course.passes[0].tempo
+    if found.tempo_from == "played" and take.tempo is not None:
+        written = f"{take.tempo / unit:.4g}"
+        if written == f"{tempo:.4g}":
+            return ", and the file says the same"
+        return f" (the file says {written}{', which does not fit' * (not asked)})"
     if played is not None and abs(played / tempo - 1.0) > 0.005:
         return f" (the strokes run at {played:.4g})"
     return ""
@@ -186,7 +195,7 @@ def _session(path: Path, args: argparse.Namespace) -> int:
         raise BadInput(
             f"a saved session knows its own, so {option} cannot be changed",
             where=path.name,
-            mend=f"leave {option} out",
+            mend=OTHER_LATENCY if option == "--latency" else f"leave {option} out",
         )
     session = cut_short(open_session(path))
     take = judged(session)

@@ -24,9 +24,9 @@ The mean offset is not judged: it holds the kit's latency and the player's feel.
 judged for being there, not for time or power.
 
 Few strokes make rough figures. A figure fails only where a player who stands exactly at the limit
-would show it at most once in fifty (`NOISE`): counts by the Poisson law, spreads by chi-square.
-What is told as allowed has this room in it, and the room shrinks as strokes add up. Spreads of
-fewer than `FEWEST` strokes are not judged.
+would show it at most once in fifty: counts by the Poisson law, spreads by chi-square. What is told
+as allowed has this room in it, and the room shrinks as strokes add up. Spreads of fewer than eight
+strokes are not judged.
 """
 
 from __future__ import annotations
@@ -50,6 +50,8 @@ if TYPE_CHECKING:
     from trainer.practice.outcomes import Judged
 
 NOISE = 0.02
+"""How often a player at the limit may be called unclean by one figure: once in fifty."""
+
 FEWEST = 8
 LONGEST_MS = 400.0
 

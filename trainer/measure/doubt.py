@@ -1,10 +1,11 @@
 """Whether a reading can be believed at all: one sentence of doubt, or nothing.
 
 A take of another pattern, at another tempo or from another start still finds partners for some of
-its strokes by chance, and their figures look like any others. Three signs are told:
+its strokes by chance, and their figures look like any others. Four signs are told:
 
 - fewer than half of the written strokes were played;
 - more hits without a target than half of the written strokes;
+- more double triggers than written strokes: no kit sends so many for strokes one by one;
 - offsets vary by more than a fifth of the time between strokes, and from stroke to stroke hardly
   less. Partners found by chance lie evenly between two targets: they vary by 0.29 of it, each
   apart from the last, while a player who merely wanders stays near where he was.
@@ -48,6 +49,12 @@ def doubt(frame: Frame, counts: Counts) -> str:
         return (
             f"{counts.extra} hits belong to no stroke of the pattern: this may be another pattern, "
             "tempo or start, and the figures say little."
+        )
+    if counts.double > counts.targets:
+        return (
+            f"{counts.double} hits came as double triggers, more than the {counts.targets} strokes "
+            "that are written: a flood of notes finds its strokes by chance, and the figures say "
+            "little."
         )
     return CHANCE if _by_chance(frame) else ""
 

@@ -19,6 +19,7 @@ import numpy as np
 from trainer.errors import BadInput
 from trainer.practice import fold
 from trainer.practice.course import check_tempo, seconds_per_quarter
+from trainer.practice.likelihood import FAR_S
 from trainer.practice.passes_played import agreement, passes_played
 
 if TYPE_CHECKING:
@@ -108,6 +109,8 @@ def align(
         line = _line(shape, strokes, unit, tempo, written)
     elif tempo is None or start_s is None:
         raise _too_few(len(hits), len(strokes.time_s))
+    if start_s is not None:
+        _check_start(start_s, hits)
     chosen, tempo_from = _tempo(strokes, line, unit, tempo, written if written_for_all else None)
     quarter_s = seconds_per_quarter(pattern, chosen)
     start_from = "given"
@@ -136,6 +139,16 @@ def _too_few(count: int, known: int) -> BadInput:
         f"the take has only {_notes(count)}: too few to find the pattern",
         mend="give --tempo and --start",
     )
+
+
+def _check_start(start_s: float, hits: Sequence[Hit]) -> None:
+    """Refuse a start from which nothing was played, or of which nothing can be in the take."""
+    last_s = max((hit.time_s for hit in hits), default=math.inf)
+    if not -FAR_S <= start_s <= last_s:
+        raise BadInput(
+            f"a start at {start_s:g} s is outside the take, whose last note comes at {last_s:.2f} s",
+            mend=f"give --start from 0 to {last_s:.2f}, or auto",
+        )
 
 
 def _notes(count: int) -> str:

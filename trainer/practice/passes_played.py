@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from trainer.practice.course import Course, Pass, seconds_per_quarter
 from trainer.practice.likelihood import FAR_S
 from trainer.practice.offline import match
-from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, WRONG_PAD
+from trainer.practice.outcomes import DOUBLE, EXTRA, MISSED, PLAYED, RIM, WRONG_PAD
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -35,7 +35,10 @@ def passes_played(pattern: Pattern, hits: Sequence[Hit], tempo: float, start_s: 
 
 
 def agreement(course: Course, hits: Sequence[Hit]) -> float:
-    """Return twice the pairs over the targets and the hits from the first target to the last."""
+    """Return twice the pairs over the targets and the hits from the first target to the last.
+
+    A kit may send a second note with every stroke; what comes besides that is counted as a hit.
+    """
     targets = course.targets()
     if not targets:
         return 0.0
@@ -46,6 +49,7 @@ def agreement(course: Course, hits: Sequence[Hit]) -> float:
         target is None and outcome == EXTRA and first_s <= hit.time_s <= last_s
         for hit, target, outcome in zip(hits, hit_target, hit_outcome, strict=True)
     )
+    odd += max(0, hit_outcome.count(DOUBLE) - len(targets))
     wrong = sum(outcome == WRONG_PAD for outcome in hit_outcome)
     return 2 * own / (len(targets) + own + odd + wrong)
 
