@@ -78,10 +78,10 @@ def judged(
     made += [(time_s, None, name) for time_s, name in extras]
     made.sort(key=lambda row: row[0])
     hits = tuple(
-        Hit(index, time_s, 38, velocity(t), t.note.voice, t.note.zone, position(t))
+        Hit(index, time_s, 38, velocity(t), t.note.voice, _zone(t, name), position(t))
         if t
         else Hit(index, time_s, 38, 60, "snare")
-        for index, (time_s, t, _) in enumerate(made)
+        for index, (time_s, t, name) in enumerate(made)
     )
     hit_of = {t.index: index for index, (_, t, _) in enumerate(made) if t}
     of_target = {t.index: name for _, t, name in made if t}
@@ -97,6 +97,10 @@ def judged(
         hit_outcome=tuple(name for *_, name in made),
         hit_target=tuple(t.index if t else None for _, t, _ in made),
     )
+
+
+def _zone(target: Target, outcome: str) -> str:
+    return "rim" if outcome == "rim" else target.note.zone
 
 
 def player(seed: int, jitter_ms: float, mean_ms: float = 0.0) -> Callable[[Target], float]:

@@ -15,6 +15,7 @@ from trainer import cli
 from trainer.archive.journal import Journal
 from trainer.archive.store import open_session
 from trainer.archive.summary import judged, summarise
+from trainer.kit.hits import Strike
 from trainer.pattern.files import load
 from trainer.practice.course import Course, Pass
 from trainer.settings import recordings_folder
@@ -22,8 +23,6 @@ from trainer.settings import recordings_folder
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
-
-    from trainer.kit.hits import Strike
 
 PATTERN = "climb-around"
 
@@ -189,3 +188,48 @@ def test_the_kit_that_is_named_reads_the_notes(
     document = as_json(capsys, str(path), "--pattern", PATTERN, "--kit", str(kit))
 
     assert takes.share_right(take, tuple(hit["target"] for hit in document["hits"])) > 0.975
+
+
+@pytest.mark.parametrize("start", ["50000", "1e9", "-5"])
+def test_a_start_outside_the_take_is_refused_with_its_bounds(
+    start: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One sentence says where the take is, and nothing is judged."""
+    path = take_file(tmp_path / "take.mid", played(1).strikes)
+    told = complaint(capsys, str(path), "--pattern", PATTERN, "--start", start)
+    assert "is outside the take, which goes from 0 to " in told
+    assert told.count("\n") == 1
+
+
+def test_the_files_tempo_is_not_called_wrong_where_it_was_not_looked_at(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`--tempo auto` finds the same tempo as the file says, and says so; no start is minus zero."""
+    early = [replace(one, time_s=max(0.0, one.time_s)) for one in played(start_s=0.0).strikes]
+    path = take_file(tmp_path / "take.mid", early)
+    assert cli.run(["score", str(path), "--pattern", PATTERN, "--tempo", "auto"]) == 0
+    told = capsys.readouterr().out
+    assert "96 BPM, as played, and the file says the same." in told
+    assert "-0.000" not in told
+
+
+def test_a_flood_on_one_pad_does_not_read_like_success(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Ten thousand notes in a second: hardly anything belongs together, and the figures say so."""
+    flood = [Strike(count / 10_000, 38, 90) for count in range(10_000)]
+    path = take_file(tmp_path / "flood.mid", flood)
+    options = ["--pattern", PATTERN, "--tempo", "96", "--start", "0"]
+    assert cli.run(["score", str(path), *options]) == 0
+    told = capsys.readouterr().out
+    assert "Sure: 0% of its notes and strokes belong together, so this is hardly" in told
+    assert "the figures say little" in told
+
+
+def test_another_latency_for_a_session_is_pointed_to_replay(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """`score` keeps a session's own latency and says which command takes another."""
+    journal = Journal(recordings_folder(), header())
+    play(journal)
+    assert "replay SESSION --latency MS" in complaint(capsys, str(journal.path), "--latency", "5")

@@ -60,7 +60,10 @@ def test_the_command_tells_one_number_a_part_or_all(capsys: pytest.CaptureFixtur
     assert "minus is early" in " ".join(capsys.readouterr().out.split())
 
     assert run(["explain", "unisons", "--json"]) == 0
-    assert set(json.loads(capsys.readouterr().out)) == {k for k in EXPLAINED if k[:7] == "unisons"}
+    assert set(json.loads(capsys.readouterr().out)) == {
+        "unisons",
+        *(k for k in EXPLAINED if k[:8] == "unisons."),
+    }
 
     assert run(["explain"]) == 0
     assert capsys.readouterr().out.count("\n    ") >= len(EXPLAINED)

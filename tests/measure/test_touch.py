@@ -6,6 +6,7 @@ import pytest
 from handmade import course, judged, walk
 
 from trainer.measure.reading import read
+from trainer.measure.words import lines
 
 
 def test_rims_are_a_share_of_the_strokes_that_landed() -> None:
@@ -42,3 +43,25 @@ def test_position_is_told_only_where_the_kit_sends_it() -> None:
     assert set(found.position) == {"snare"}
     assert found.position["snare"].mean.value == pytest.approx(0.4)
     assert read(judged(course(walk()))).touch.position == {}
+
+
+def test_what_comes_before_the_start_and_after_the_end_is_told_apart() -> None:
+    """Stick clicks and noodling are in no share and no doubt; the text says how many there were."""
+    laid = course(walk())  # from 2.0 s to 4.25 s
+    clicks = [(0.1 + 0.2 * at, "extra") for at in range(8)]
+    noodling = [(4.7 + 0.1 * at, "extra") for at in range(20)]
+    made = judged(laid, extras=[*clicks, (3.01, "extra"), *noodling])
+    found = read(made)
+
+    assert (found.counts.before, found.counts.extra, found.counts.after) == (8, 1, 20)
+    assert found.touch.strays_by_voice == {"snare": 1}
+    assert found.touch.strays.value == pytest.approx(100 / len(made.targets))
+    assert found.doubt == ""
+    told = "\n".join(lines(found.to_dict()))
+    assert "1 stray stroke, 8 strokes before the start, 20 strokes after the end." in told
+
+
+def test_a_stray_just_before_the_first_stroke_is_the_players() -> None:
+    """Within half a quarter note of the first stroke a hit may have been meant for it."""
+    found = read(judged(course(walk()), extras=[(1.8, "extra")]))
+    assert (found.counts.before, found.counts.extra) == (0, 1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -24,6 +25,7 @@ from trainer.practice.events import (
 )
 from trainer.practice.live import LiveSession, Options
 from trainer.practice.plan import SteadyPlan
+from trainer.screens.plain import PlainText
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -54,9 +56,10 @@ class Stage:
         tempo: float = 120.0,
         offset: Callable[[Target], float | None] = lambda target: 0.0,
         options: Options | None = None,
+        pattern: Pattern = PATTERN,
     ) -> None:
         plan = SteadyPlan(tempo, passes)
-        self.session = LiveSession(PATTERN, GENERAL_MIDI, plan, options=options)
+        self.session = LiveSession(pattern, GENERAL_MIDI, plan, options=options)
         self.offset = offset
         self.to_play: list[Strike] = []
         self.strikes: list[Strike] = []
@@ -169,6 +172,22 @@ def test_a_bar_tells_what_was_missed_on_which_drum() -> None:
     assert (second.played, second.missed) == (7, {"tom1": 1})
     assert [one.note_index for one in stage.of(TargetMissed)] == [10]
     assert not stage.of(PassEnded)[0].clean
+
+
+def test_the_zone_that_came_is_told_with_the_hit_and_with_the_bar() -> None:
+    """Heads where rims are written stay played, and say so in both; plain text says it too."""
+    rims = tuple(replace(one, zone="rim" * (one.voice == "snare")) for one in PATTERN.notes)
+    stage = Stage(passes=1, pattern=replace(PATTERN, notes=rims)).run()
+
+    finals = [one for one in stage.of(HitJudged) if one.final]
+    assert {one.voice: one.instead for one in finals} == {"snare": "head for rim", "tom1": ""}
+    assert {one.outcome for one in finals} == {"played"}
+    bars = stage.of(BarEnded)
+    assert [one.zones for one in bars] == [{"head for rim": 4}] * 2
+    plain = PlainText(PATTERN, 1, every_hit=True)
+    told = [text for one in stage.events for text in plain.lines(one)]
+    assert sum(text.endswith("on time, head for rim.") for text in told) == 8
+    assert sum("; head for rim 4 times." in text for text in told) == 2
 
 
 def test_nothing_in_a_pause_counts_as_missed() -> None:

@@ -148,13 +148,18 @@ def found_lines(found: Found, take: Take, *, asked: bool = False) -> Iterator[st
 
     A tempo of the file that was not looked at is named, but not called wrong.
     """
+    from trainer.practice.align import LEAST_AGREE
+
     course, one = found.course, found.course.passes[0]
     yield f"{take.name}: {course.pattern.title}, {_passes(found)}."
     differs = _differs(found, take, asked)
     yield f"Tempo: {one.tempo:.4g} BPM, {TEMPO_FROM[found.tempo_from]}{differs}."
     yield f"Start: {round(one.start_s, 3) + 0.0:.3f} s, {START_FROM[found.start_from]}."
     sure = f"{found.agree:.0%} of its notes and strokes belong together"
-    yield f"Sure: {sure} ({found.fit:.0%} of the way from chance to a take like the pattern)."
+    if found.agree < LEAST_AGREE:
+        yield f"Sure: {sure}, so this is hardly the pattern that was played."
+    else:
+        yield f"Sure: {sure} ({found.fit:.0%} of the way from chance to a take like the pattern)."
     yield from take.remarks
 
 

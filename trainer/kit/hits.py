@@ -30,7 +30,8 @@ class Hit:
     is None for a note the kit does not know; such hits are shown and count as extra. `flag` is
     empty, or what the filter found: `double` or `crosstalk`. Flagged hits are kept and marked.
     `power` is the velocity through the pad's own curve (0 to 127), alike on every pad; None where
-    nobody read it through one, then `strength` is the velocity itself.
+    nobody read it through one, then `strength` is the velocity itself. `zones` are all zones of
+    the voice that the kit can send, empty where that is not known.
     """
 
     index: int
@@ -42,6 +43,7 @@ class Hit:
     position: float | None = None
     flag: str = ""
     power: float | None = None
+    zones: frozenset[str] = frozenset()
 
     @property
     def strength(self) -> float:

@@ -117,6 +117,15 @@ class Kit:
             return pad
         return Pad(pad.voice, pedal.zone(strike.pedal))
 
+    def zones(self, voice: str, used: Collection[str] = ()) -> frozenset[str]:
+        """Return all zones of a voice that the kit can send."""
+        pads = (self.pad(note, used) for note in self.notes)
+        found = {pad.zone for pad in pads if pad and pad.voice == voice}
+        pedal = self.controllers.pedal
+        if voice == "hihat" and pedal is not None and pedal.zones:
+            found |= {"closed", "open"}
+        return frozenset(found)
+
     def note(self, voice: str, zone: str = "") -> int | None:
         """Return the note a voice and zone send, or None; an unknown zone falls back.
 
@@ -142,6 +151,7 @@ class HitReader:
         self.kit = kit
         self.used = frozenset(used)
         self.count = 0
+        self._zones: dict[str, frozenset[str]] = {}
         self._filter = HitFilter(kit.rules)
 
     def read(self, strike: Strike) -> Hit:
@@ -158,6 +168,12 @@ class HitReader:
             zone=pad.zone if pad else "",
             position=strike.position,
             power=curve.power(strike.velocity) if curve else float(strike.velocity),
+            zones=self._zones_of(pad.voice) if pad else frozenset(),
         )
         self.count += 1
         return self._filter.mark(hit)
+
+    def _zones_of(self, voice: str) -> frozenset[str]:
+        if voice not in self._zones:
+            self._zones[voice] = self.kit.zones(voice, self.used)
+        return self._zones[voice]

@@ -4,6 +4,10 @@ What is asked, and on what grounds:
 
 - **Missed, wrong pad, stray, rim**, in per cent of the written strokes: our own choice. Double
   triggers and crosstalk are the kit's doing and never count.
+- **Wrong zone**: strokes on the right pad where a zone out of the ordinary is written (the rim,
+  open, the bell) and another one came (the head, closed, the bow): as many are allowed as rims.
+  Only zones that the kit's map can send are asked of it, so a pad with one note for head and rim
+  is never to blame. A hi-hat that came open where nothing is written is told, but does not count.
 - **Spread** of the hands and of the feet against the click, note value by note value: root mean
   square distance of the offsets from that part's own mean. The yardstick is the least displacement
   of one stroke that listeners notice in an even sequence, 6 ms below 240 ms between strokes and
@@ -186,6 +190,7 @@ def _counts(
         ("wrong_pad", "wrong pads", targets[outcomes.WRONG_PAD], allowed.wrong_pad_percent),
         ("stray", "stray strokes", hits.get(outcomes.EXTRA, 0), allowed.stray_percent),
         ("rim", "rims", hits.get(outcomes.RIM, 0), allowed.rim_percent),
+        ("zone", "wrong zones", sum(one.misplaced for one in strokes), allowed.rim_percent),
     ):
         room = room_for_count(percent * written / 100, NOISE)
         yield Check(name, label, count, room, "", written)

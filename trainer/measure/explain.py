@@ -33,7 +33,9 @@ EXPLAINED: dict[str, str] = {
     "counts.played": "How many written strokes landed on their pad.",
     "counts.wrong_pad": "How many written strokes landed in time but on another pad.",
     "counts.missed": "How many written strokes nothing was played for.",
-    "counts.extra": "How many hits belong to no written stroke.",
+    "counts.extra": "How many hits between the first and the last stroke belong to none of them.",
+    "counts.before": "How many hits came before the first written stroke; they count for nothing.",
+    "counts.after": "How many hits came after the last written stroke; they count for nothing.",
     "counts.double": "How many hits are double triggers: the kit's doing, not the player's.",
     "counts.rim": "How many strokes landed on the rim where the head was written.",
     "counts.crosstalk": "How many hits are one pad shaken by its neighbour: the kit's doing.",
@@ -145,6 +147,10 @@ EXPLAINED: dict[str, str] = {
     ),
     "touch.rims_by_voice.*": "The same for one voice; voices without a rim stroke are left out.",
     "touch.rims_by_limb.*": "The same for one limb; limbs without a rim stroke are left out.",
+    "touch.zones.*": (
+        "Strokes on the right pad but on another zone of it than is written, in per cent of those"
+        " whose zone the kit can tell."
+    ),
     "touch.strays": "Hits that belong to no written stroke, for every 100 written ones.",
     "touch.strays_by_voice.*": "How many stray hits fell on one voice.",
     "touch.doubles": "Double triggers for every 100 written strokes: a matter of the kit's set-up.",

@@ -47,9 +47,7 @@ PRINTED: dict[str, Word] = {
         " how many are heard as two strokes.",
         ("unisons.by_kind",),
     ),
-    "flam": Word(
-        "A unison so far apart that two strokes are heard.", ("unisons.by_kind.*.flams",)
-    ),
+    "flam": Word("A unison so far apart that two strokes are heard.", ("unisons.by_kind.*.flams",)),
     "move": Word(
         "A hand's way from one drum to another, where it lands later, earlier or wider, or goes"
         " wrong more often, than the same hand does when it stays on a drum. It is told only where"
@@ -122,8 +120,8 @@ PRINTED: dict[str, Word] = {
     "ceiling": Word(
         "The fastest tempo at which a pattern is played clean, told from all rungs of the sessions"
         " on it: a logistic curve of clean against tempo, and the tempo where it passes one half,"
-        " with a range that holds the truth 9 times out of 10. “trainer history” and the ladder show"
-        " it."
+        " with a range that holds the truth 9 times out of 10. “trainer history” and the ladder"
+        " show it."
     ),
     "rung": Word("One tempo of a ladder: a few passes, then up, again or down."),
     "pass": Word("Once through the pattern.", ("passes",)),

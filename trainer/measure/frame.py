@@ -15,12 +15,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.kit.voices import ROW
+from trainer.kit.voices import ROW, VOICES, full_zone
+from trainer.measure.counts import limits
 from trainer.measure.strokes import by_foot
 from trainer.pattern.model import bar_of
 from trainer.pattern.tables import NOTE_VALUES, Level, Limb
 from trainer.practice.course import seconds_per_quarter
 from trainer.practice.outcomes import HIT_OUTCOMES, PLAYED, TARGET_OUTCOMES
+from trainer.practice.zones import can_be_told, landed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -37,6 +39,7 @@ UNSAID = "unsaid"
 
 LIMBS = (*(limb.value for limb in Limb), UNSAID)
 LEVELS = tuple(level.value for level in Level)
+ZONES = tuple(dict.fromkeys(zone for voice in VOICES.values() for zone in voice.zones))
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +54,10 @@ class Frame:
     `grace`, `bar`, `foot` (True for a foot's stroke), `on_beat` (True on the written beats),
     `beat_s` (the written beat in seconds), `note` (index into the pattern's notes), `row` (which
     pass, counted from 0 in this take), `rung`, `tempo` (BPM) and `hit` (-1 for none). Of each hit:
-    `hit_outcome`, `hit_voice` (-1 for a pad the kit does not know) and `hit_target` (-1 for none).
+    `hit_outcome`, `hit_voice` (-1 for a pad the kit does not know), `hit_target` (-1 for none) and
+    `hit_inside` (False before the first and after the last written stroke, see
+    `trainer.measure.counts`). `zone` is the code of the written zone of a played target (-1 where
+    the hit cannot tell), `landed` of the one it fell on.
     """
 
     names: Mapping[str, tuple[str, ...]]
@@ -82,6 +88,9 @@ class Frame:
     hit_outcome: Ints
     hit_voice: Ints
     hit_target: Ints
+    hit_inside: Bools
+    zone: Ints
+    landed: Ints
 
     def codes(self, key: str) -> Ints:
         """Return the codes of one column: voice, limb, level, value, step, bar, rung or row."""
@@ -109,6 +118,7 @@ def frame(judged: Judged) -> Frame:
     outcome = _coded(judged.target_outcome, TARGET_OUTCOMES)
     main = of_note["grace"] == 0
     of_note["beat_s"] = of_note["beat_s"] * quarter[row]
+    zone, on = _zones(judged)
     return Frame(
         names=names,
         main=main,
@@ -128,6 +138,9 @@ def frame(judged: Judged) -> Frame:
         hit_outcome=_coded(judged.hit_outcome, HIT_OUTCOMES),
         hit_voice=_ints([ROW[one.voice] if one.voice else -1 for one in judged.hits]),
         hit_target=_ints([-1 if one is None else one for one in judged.hit_target]),
+        hit_inside=_inside(judged),
+        zone=zone,
+        landed=on,
         **of_note,
     )
 
@@ -156,6 +169,7 @@ def _note_columns(pattern: Pattern) -> tuple[dict[str, tuple[str, ...]], dict[st
         "level": LEVELS,
         "value": tuple(values),
         "step": tuple(str(step) for step in step_order),
+        "zone": ZONES,
     }
 
     def column(of: Callable[[Note], str], key: str) -> Ints:
@@ -179,6 +193,30 @@ def _note_columns(pattern: Pattern) -> tuple[dict[str, tuple[str, ...]], dict[st
             ]
         ),
     }
+
+
+def _zones(judged: Judged) -> tuple[Ints, Ints]:
+    """Codes of the zone that is written and of the one that was hit, -1 where it cannot be told."""
+    code = {zone: number for number, zone in enumerate(ZONES)}
+    known: dict[tuple[int, str, frozenset[str]], tuple[int, int]] = {}
+    found = [(-1, -1)] * len(judged.targets)
+    for place, (target, number) in enumerate(zip(judged.targets, judged.target_hit, strict=True)):
+        if number is None:
+            continue
+        note, hit = target.note, judged.hits[number]
+        if hit.voice != note.voice:
+            continue
+        key = target.note_index, hit.zone, hit.zones
+        if key not in known:
+            written = code[full_zone(note.voice, note.zone)] if can_be_told(note, hit) else -1
+            known[key] = written, code[landed(note, hit)] if written >= 0 else -1
+        found[place] = known[key]
+    return _ints([one for one, _ in found]), _ints([one for _, one in found])
+
+
+def _inside(judged: Judged) -> Bools:
+    first_s, last_s = limits(judged)
+    return _bools([first_s <= hit.time_s <= last_s for hit in judged.hits])
 
 
 def _coded(words: Sequence[str], names: Sequence[str]) -> Ints:

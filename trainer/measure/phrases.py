@@ -56,12 +56,6 @@ def place(step: str) -> str:
     return f"{whole + 1}{_COUNT[rest]}" if rest in _COUNT else f"{whole + 1}+{rest}"
 
 
-def sure(figure: Summary) -> bool:
-    """Tell whether a figure's interval leaves out zero, so that its sign can be believed."""
-    low, high = figure["low"], figure["high"]
-    return low is not None and high is not None and (low > 0 or high < 0)
-
-
 def known(figure: Summary) -> bool:
     """Tell whether a figure has a value."""
     return figure["value"] is not None
@@ -77,6 +71,18 @@ def figure_text(figure: Summary, step: float) -> str:
         return text
     low, high = (_number(figure[key], unit, step) for key in ("low", "high"))
     return f"{text} ({low} to {high})"
+
+
+def evidence(figure: Summary, of: str, step: float) -> str:
+    """Return what a difference is told from: "(8 to 15, from 36 moves)", its 95 % interval first.
+
+    The amounts are those of the sentence before it: without a sign where both ends have the same.
+    """
+    ends = figure["low"], figure["high"]
+    if figure["value"] < 0:
+        ends = -figure["high"], -figure["low"]
+    low, high = (_number(one, figure["unit"], step) for one in ends)
+    return f"({low} to {high}, from {figure['count']} {of})"
 
 
 def _number(value: float, unit: str, step: float) -> str:

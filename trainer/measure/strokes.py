@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar
 from trainer.kit.voices import VOICES
 from trainer.pattern.tables import FEET, NOTE_VALUES
 from trainer.practice.course import seconds_per_quarter
+from trainer.practice.zones import misplaced
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
@@ -27,7 +28,8 @@ HANDS_PART, FEET_PART = "hands", "feet"
 class Stroke(NamedTuple):
     """One target and its outcome. Times are ms; `interval_ms` is its note value's length.
 
-    `offset_ms` (minus is early) and `velocity` are None without a hit.
+    `offset_ms` (minus is early) and `velocity` are None without a hit. `misplaced` is True where a
+    zone is written (a rim, open) and another one of the same pad was hit.
     """
 
     note: Note
@@ -37,6 +39,7 @@ class Stroke(NamedTuple):
     outcome: str
     offset_ms: float | None
     velocity: float | None
+    misplaced: bool = False
 
     @property
     def part(self) -> str:
@@ -68,6 +71,7 @@ def strokes_of(judged: Judged) -> list[Stroke]:
                 outcome=judged.target_outcome[index],
                 offset_ms=None if offset is None else offset * 1000,
                 velocity=None if hit is None else judged.hits[hit].strength,
+                misplaced=hit is not None and misplaced(target.note, judged.hits[hit]),
             )
         )
     return found

@@ -1,32 +1,33 @@
 """A reading in words: the lines a drummer reads, what matters first, 25 or fewer.
 
 Works on the summary as it is saved (`Reading.to_dict`), so that old sessions read like new ones. A
-difference is told only where its interval leaves out zero; times are rounded to what the machine
-they were taken on can be trusted with. Every group and interval: `trainer.measure.words_full`.
+difference is told only where chance does not make it (`trainer.measure.beyond_chance`); times are
+rounded to what the machine they were taken on can be trusted with. Every group and interval:
+`trainer.measure.words_full`.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainer.measure import words_compared as compared
+from trainer.measure.beyond_chance import beyond_chance
 from trainer.measure.phrases import (
     STEPS_MS,
     Summary,
     counted,
+    evidence,
     fine,
     known,
     lateness,
     length,
     percent,
-    sure,
 )
 from trainer.measure.terms import limb_words, value_words, voice_words
+from trainer.practice.zones import RIMS_FOR_HEADS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-
-WORST = 2
-"""How many moves and changes are told; the full text has them all."""
+    from collections.abc import Container, Iterator, Mapping
 
 
 def lines(summary: Summary, *, full: bool = False) -> list[str]:
@@ -38,13 +39,15 @@ def lines(summary: Summary, *, full: bool = False) -> list[str]:
     told += [summary["doubt"]] if summary["doubt"] else []
     told += rounded_words(summary["resolution_ms"])
     told += _counts(summary["counts"])
-    told += _offsets(summary["offset"], step)
-    told += _unisons(summary["unisons"]["by_kind"], step)
-    told += _moves(summary["moves"]["by_move"], step)
-    told += _evenness(summary["evenness"], step)
-    told += _power(summary["power"])
+    told += _zones(summary["touch"])
+    sure = beyond_chance(summary)
+    told += _offsets(summary["offset"], step, sure)
+    told += compared.unisons(summary["unisons"]["by_kind"], step, sure)
+    told += compared.moves(summary["moves"]["by_move"], step, sure)
+    told += compared.evenness(summary["evenness"], step, sure)
+    told += _power(summary["power"], sure)
     told += _touch(summary["touch"])
-    told += _staying(summary["staying"], step)
+    told += compared.staying(summary["staying"], step, sure)
     told += _sources(summary["sources"], step)
     told += advice_lines(summary)
     if full:
@@ -112,13 +115,31 @@ def _counts(counts: Summary) -> Iterator[str]:
         )
         if counts[key]
     ]
+    besides += [
+        f"{counted(counts[key], 'stroke')} {where}"
+        for key, where in (("before", "before the start"), ("after", "after the end"))
+        if counts.get(key)
+    ]
     written, played = counted(counts["targets"], "stroke"), counts["played"]
     yield f"{written}: {', '.join([f'{played} played', *missing])}."
     if besides:
         yield f"Besides: {', '.join(besides)}."
 
 
-def _offsets(offset: Summary, step: float) -> Iterator[str]:
+def _zones(touch: Summary) -> Iterator[str]:
+    """Tell the zones that came for others; a rim for a head has its place among the counts."""
+    told = []
+    for name, figure in touch.get("zones", {}).items():
+        voice, _, zones = name.partition(" ")
+        if zones in RIMS_FOR_HEADS:
+            continue
+        part = round(figure["value"] * figure["count"] / 100)
+        told.append(f"{voice_words(voice)} {zones}, {part} of {figure['count']}")
+    if told:
+        yield f"Zones: {'; '.join(told)}."
+
+
+def _offsets(offset: Summary, step: float, sure: Container[str]) -> Iterator[str]:
     mean, spread, drift = offset["mean"], offset["spread"], offset["drift"]
     if not known(mean):
         yield "Too few strokes landed to say anything about time."
@@ -133,83 +154,23 @@ def _offsets(offset: Summary, step: float) -> Iterator[str]:
     ]
     if len(limbs) > 1:
         yield f"  {'; '.join(limbs)}."
-    if sure(drift) and abs(drift["value"]) >= step:
+    if "offset.drift" in sure and abs(drift["value"]) >= step:
         way = "falls behind" if drift["value"] > 0 else "runs ahead"
-        yield f"  Inside a pass it {way} by {length(drift['value'], step)} a minute."
+        by = f"{length(drift['value'], step)} a minute"
+        yield f"  Inside a pass it {way} by {by} {evidence(drift, 'strokes', step)}."
 
 
-def _unisons(kinds: Summary, step: float) -> Iterator[str]:
-    for kind, gap in kinds.items():
-        if not known(gap["size"]):
-            continue
-        first, _, second = kind.partition("+")
-        leader = f"the {'right' if first == second else first} one"
-        way = "first" if gap["mean"]["value"] < 0 else "last"
-        sided = sure(gap["mean"]) and abs(gap["mean"]["value"]) >= step
-        tail = f", {leader} {way} by {length(gap['mean']['value'], step)}" if sided else ""
-        flams = percent(gap["flams"]["value"])
-        apart = length(gap["size"]["value"], step)
-        yield f"Unisons {first} and {second}: {apart} apart{tail}; {flams} heard as a flam."
-
-
-def _moves(moves: Summary, step: float) -> Iterator[str]:
-    costly = [move for move in moves.values() if _costs(move)]
-    costly.sort(key=lambda move: -_cost(move))
-    for move in costly[:WORST]:
-        parts = []
-        if sure(move["later"]):
-            parts.append(f"{lateness(move['later']['value'], step)} against staying on a drum")
-        if sure(move["wider"]) and move["wider"]["value"] > 0:
-            parts.append(f"spread {length(move['wider']['value'], step)} wider")
-        if sure(move["errors_more"]) and move["errors_more"]["value"] > 0:
-            parts.append(f"{percent(move['errors_more']['value'])} more errors")
-        start, end = voice_words(move["start"]), voice_words(move["end"])
-        where = f"{limb_words(move['limb'])} from {start} to {end}"
-        yield f"Move, {where}: {', '.join(parts)}."
-
-
-def _costs(move: Summary) -> bool:
-    wider, more = move["wider"], move["errors_more"]
-    return (
-        sure(move["later"])
-        or (sure(wider) and wider["value"] > 0)
-        or (sure(more) and more["value"] > 0)
-    )
-
-
-def _cost(move: Summary) -> float:
-    """A rough order among moves: ms later or wider, with one per cent of errors as one ms."""
-    costs = ("later", "wider", "errors_more")
-    later, wider, more = (float(move[key]["value"] or 0.0) for key in costs)
-    return abs(later) + max(wider, 0.0) + max(more, 0.0)
-
-
-def _evenness(even: Summary, step: float) -> Iterator[str]:
-    if known(even["spread"]):
-        share = f"{even['relative']['value']:.0f} % of the written time"
-        yield f"Evenness: intervals vary by {length(even['spread']['value'], step)} ({share})."
-    if sure(even["lope"]) and abs(even["lope"]["value"]) >= step:
-        hand, other = ("left", "right") if even["lope"]["value"] > 0 else ("right", "left")
-        amount = length(even["lope"]["value"], step)
-        yield f"  Lope: the {hand} hand comes late between two {other}s, long-short by {amount}."
-    turns = [(name, one) for name, one in even["changes"].items() if sure(one)]
-    turns.sort(key=lambda turn: -abs(turn[1]["value"]))
-    for name, one in turns[:WORST]:
-        old, new = map(value_words, name.split(" to "))
-        way = "rushes" if one["value"] < 0 else "drags"
-        yield f"  From {old} to {new} it {way} by {length(one['value'], step)}."
-
-
-def _power(power: Summary) -> Iterator[str]:
+def _power(power: Summary, sure: Container[str]) -> Iterator[str]:
     if not known(power["mean"]):
         return
     parts = [f"average {power['mean']['value']:.0f} of 127"]
     if known(power["uneven"]):
         parts.append(f"equal strokes vary by {power['uneven']['value']:.0f}")
     balance = power["balance"]
-    if sure(balance) and abs(balance["value"]) >= 1:
+    if "power.balance" in sure and abs(balance["value"]) >= 1:
         hand = "right" if balance["value"] > 0 else "left"
-        parts.append(f"the {hand} hand is louder by {abs(balance['value']):.0f}")
+        by = f"{abs(balance['value']):.0f} {evidence(balance, 'strokes', 1.0)}"
+        parts.append(f"the {hand} hand is louder by {by}")
     yield f"Power: {', '.join(parts)}."
     for key, name, way in (("accents", "accents", "above"), ("ghosts", "ghost notes", "below")):
         if known(power[key]):
@@ -224,26 +185,6 @@ def _touch(touch: Summary) -> Iterator[str]:
             found = sorted(touch[key].items(), key=lambda pair: -pair[1])
             told = [f"{count} on {voice_words(voice)}" for voice, count in found]
             yield f"{title}: {', '.join(told)}."
-
-
-def _staying(staying: Summary, step: float) -> Iterator[str]:
-    for key, title in (("rung", "As a rung goes on"), ("session", "Over the session")):
-        trends = staying[key]
-        amounts = {
-            "spread": ("spread", length(trends["spread"]["value"] or 0.0, step)),
-            "power": ("velocity", f"{abs(trends['power']['value'] or 0.0):.1f} steps"),
-            "errors": (
-                "the share of errors",
-                f"{abs(trends['errors']['value'] or 0.0):.1f} per cent points",
-            ),
-        }
-        parts = [
-            f"{what} {'grows' if trends[name]['value'] > 0 else 'falls'} by {amount} a minute"
-            for name, (what, amount) in amounts.items()
-            if sure(trends[name])
-        ]
-        if parts and not (key == "session" and trends == staying["rung"]):
-            yield f"{title}: {', '.join(parts)}."
 
 
 def _sources(sources: Summary, step: float) -> Iterator[str]:

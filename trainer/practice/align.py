@@ -146,8 +146,8 @@ def _check_start(start_s: float, hits: Sequence[Hit]) -> None:
     last_s = max((hit.time_s for hit in hits), default=math.inf)
     if not -FAR_S <= start_s <= last_s:
         raise BadInput(
-            f"a start at {start_s:g} s is outside the take, whose last note comes at {last_s:.2f} s",
-            mend=f"give --start from 0 to {last_s:.2f}, or auto",
+            f"a start at {start_s:g} s is outside the take, which goes from 0 to {last_s:.2f} s",
+            mend="give a --start within it, or auto",
         )
 
 

@@ -8,8 +8,11 @@ from typing import TYPE_CHECKING
 
 from trainer.practice.events import BarEnded, Tally
 from trainer.practice.outcomes import DOUBLE, EXTRA, MISSED, PLAYED, RIM, WRONG_PAD
+from trainer.practice.zones import RIMS_FOR_HEADS, instead
 
 if TYPE_CHECKING:
+    from trainer.kit.hits import Hit
+    from trainer.pattern.model import Note
     from trainer.practice.course import Target
     from trainer.practice.outcomes import Verdict
 
@@ -25,6 +28,7 @@ class Counts:
         self.outcomes: Counter[str] = Counter()
         self.missed: Counter[str] = Counter()
         self.wrong: Counter[str] = Counter()
+        self.zones: Counter[str] = Counter()
         self.offsets = 0
         self.mean = 0.0
         self._squares = 0.0
@@ -40,6 +44,12 @@ class Counts:
             self.wrong[target.note.voice] += 1
         elif verdict.offset_s is not None and target.note.grace == 0:
             self._add_offset(verdict.offset_s)
+
+    def add_zone(self, note: Note, hit: Hit) -> None:
+        """Count a hit on the pad of its note that fell on another zone than is written."""
+        other = instead(note, hit)
+        if other and other not in RIMS_FOR_HEADS:
+            self.zones[other] += 1
 
     def take_back(self, target: Target) -> None:
         """Forget that a target was missed (its pass was cut off before it)."""
@@ -101,4 +111,5 @@ class Counts:
             {voice: count for voice, count in self.wrong.items() if count},
             self.offset_mean_s,
             self.offset_spread_s,
+            dict(self.zones),
         )

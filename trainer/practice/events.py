@@ -6,7 +6,7 @@ anything being lost. Times are seconds on the session's clock.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 
@@ -50,6 +50,7 @@ class HitJudged:
 
     `pass_index` and `beat` (quarter notes from the pattern's start) tell where in the pattern the
     hit fell; `note_index` is the pattern's note it was matched to, None for an extra or a double.
+    `instead` is "head for rim" where the hit fell on its pad, but on another zone than is written.
     """
 
     hit: int
@@ -65,6 +66,7 @@ class HitJudged:
     pass_index: int = 0
     note_index: int | None = None
     beat: float = 0.0
+    instead: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +106,8 @@ class Tally:
 class BarEnded:
     """A bar is over and settled. `missed` and `wrong` count strokes by the voice that was written.
 
-    `played` of `targets` strokes landed on the right pad.
+    `played` of `targets` strokes landed on the right pad; `zones` counts those of them that fell on
+    another zone than is written ("head for rim"), rims for heads left out: they are `rim`.
     """
 
     pass_index: int
@@ -118,6 +121,7 @@ class BarEnded:
     wrong: dict[str, int]
     offset_mean_s: float | None
     offset_spread_s: float | None
+    zones: dict[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from trainer.practice.counts import Counts
 from trainer.practice.course import Course, pass_end, seconds_per_quarter
 from trainer.practice.events import HitJudged, TargetMissed
 from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Judged
+from trainer.practice.zones import instead
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -113,6 +114,8 @@ class PassBook:
         bar = self.bar(target) if target else self.bar_at(hit.time_s) if hit else 0
         self.counts.add(verdict, target)
         self.bars[bar].add(verdict, target)
+        if target is not None and hit is not None:
+            self.bars[bar].add_zone(target.note, hit)
         if target is not None:
             self.open_in_bar[bar] -= 1
 
@@ -194,6 +197,7 @@ class Ledger:
             pass_index=book.one.index,
             note_index=None if target is None else target.note_index,
             beat=book.beat_at(hit.time_s),
+            instead="" if target is None else instead(target.note, hit),
         )
 
     def _settle(self, verdict: Verdict, target: Target | None, hit: Hit | None) -> PassBook:

@@ -63,8 +63,8 @@ class PlainText:
             return [f"  {voice}: {kind.get(event.outcome, event.outcome)}."]
         if event.outcome == WRONG_PAD:
             return [f"  {voice} instead of {self._meant(event.note_index)}."]
-        rim = ", rim" if event.outcome == RIM else ""
-        return [f"  {voice}: {offset_words(event.offset_s or 0.0)}{rim}."]
+        zone = ", rim" if event.outcome == RIM else f", {event.instead}" * bool(event.instead)
+        return [f"  {voice}: {offset_words(event.offset_s or 0.0)}{zone}."]
 
     def _meant(self, note_index: int) -> str:
         return voice_words(self.pattern.notes[note_index].voice)
@@ -92,6 +92,9 @@ def _bar(event: told.BarEnded) -> list[str]:
     faults = [*_by_voice("missed", event.missed), *_by_voice("wrong pad for", event.wrong)]
     counts = ((event.extra, "extra"), (event.rim, "on the rim"), (event.double, "double trigger"))
     faults += [f"{count} {what}" for count, what in counts if count]
+    faults += [
+        f"{zones} {count} times" if count > 1 else zones for zones, count in event.zones.items()
+    ]
     return [f"{text}; {', '.join(faults)}." if faults else f"{text}."]
 
 

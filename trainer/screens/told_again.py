@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from trainer.practice.course import seconds_per_quarter
 from trainer.practice.events import HitJudged, TargetMissed
 from trainer.practice.outcomes import MISSED
+from trainer.practice.zones import instead
 
 if TYPE_CHECKING:
     from trainer.practice.course import Pass
@@ -38,10 +39,12 @@ def _hit(judged: Judged, index: int, rows: dict[int, int]) -> HitJudged:
     hit, target = judged.hits[index], judged.hit_target[index]
     row, beat = place(judged, hit.time_s)
     note = offset = None
+    other = ""
     if target is not None:
         aim = judged.targets[target]
         row, note, offset = rows[aim.pass_index], aim.note_index, hit.time_s - aim.time_s
         beat = float(aim.note.beat)
+        other = instead(aim.note, hit)
     return HitJudged(
         index,
         hit.time_s,
@@ -56,6 +59,7 @@ def _hit(judged: Judged, index: int, rows: dict[int, int]) -> HitJudged:
         row,
         note,
         beat,
+        other,
     )
 
 
