@@ -11,9 +11,10 @@ from trainer.archive import ends
 from trainer.archive import parse as parsing
 from trainer.archive.format import header_line, strike_line
 from trainer.archive.journal import Journal
-from trainer.archive.parse import parse
+from trainer.archive.parse import MOST_DAMAGED, parse
 from trainer.archive.store import open_session
-from trainer.archive.summary import judged
+from trainer.archive.summary import judged, summarise
+from trainer.archive.words import session_lines
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
 
@@ -155,7 +156,8 @@ def test_wrong_lines_are_told_with_their_place(row: object, word: str) -> None:
     "raw",
     [
         b"\xff\xfe[\n",
-        b"[1,2\n",
+        b"[1,38,[\n",
+        b'[1,38,9{"kind":"pass"\n',
         b"\n",
         b"\x00\x00\n",
         b"[1e999,38,100]\n",
@@ -169,6 +171,27 @@ def test_garbage_is_told_with_its_place(raw: bytes) -> None:
     """Bytes that are no JSON, nest too deeply or hold huge numbers are bad input on that line."""
     with pytest.raises(BadInput, match="line 2"):
         parse([*lines(), raw])
+
+
+@pytest.mark.parametrize("raw", [b"[1,2\n", b"[1.5,38\x00\x00\x00]\n", b"[0.9, 3\xff8, 90]\n"])
+def test_a_damaged_strike_is_left_out_and_said(raw: bytes) -> None:
+    """The rest is read, no stroke is guessed, and the line is named wherever the session is."""
+    session = parse([*lines([1.0, 38, 90]), raw, *lines([2.0, 38, 90])[1:]])
+
+    assert [one.time_s for one in session.strikes] == [1.0, 2.0]
+    assert session.damaged == (3,)
+    told = [text for text in session_lines(session, summarise(session)) if "damaged" in text]
+    assert len(told) == 1
+    assert told[0].startswith("Line 3 of the file is damaged and was left out")
+
+
+def test_many_damaged_strikes_are_refused_and_so_is_any_other_damaged_line() -> None:
+    """Beyond a few strikes, or where a pass may be lost, the line is named with what can be done."""
+    with pytest.raises(BadInput, match="line 5"):
+        parse([*lines(), *[b"[1,2\n"] * (MOST_DAMAGED + 1)])
+    with pytest.raises(BadInput, match="line 2.*not JSON") as refused:
+        parse([*lines(), b'{"kind":"pa\n'])
+    assert "put a copy of the file back" in str(refused.value)
 
 
 def test_lines_after_the_summary_are_refused() -> None:

@@ -82,7 +82,7 @@ def moment(text: str) -> datetime:
     return moment
 
 
-def decode(raw: bytes, longest: int) -> Any:
+def decode(raw: bytes, longest: int, mend: str = "it was damaged or edited") -> Any:
     """Return the JSON value of a line of at most `longest` bytes; else raises BadInput."""
     if len(raw) > longest:
         raise BadInput("the line is too long", mend="this was not written by the trainer")
@@ -91,7 +91,7 @@ def decode(raw: bytes, longest: int) -> Any:
     except RecursionError:
         raise BadInput("the line is nested too deeply") from None
     except ValueError:
-        raise BadInput("the line is not JSON", mend="it was damaged or edited") from None
+        raise BadInput("the line is not JSON", mend=mend) from None
 
 
 def _refuse(_: str) -> NoReturn:

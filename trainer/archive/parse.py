@@ -2,6 +2,11 @@
 
 Every way a line can be wrong (not JSON, the wrong kind, NaN, too deep, too long, too many) is
 BadInput that names the line; nothing in a file is ever followed, opened or run.
+
+One thing is read on from: a strike's line that was damaged, cut short or holding bytes that nobody
+types. It is left out and its number kept, so that whoever shows the session can say so; a stroke is
+never guessed. Whole lines with wrong values were edited, and other kinds of line say what was asked
+or done, so both are refused.
 """
 
 from __future__ import annotations
@@ -30,6 +35,13 @@ MOST_LINES = 1_000_000
 MOST_TARGETS = 1_000_000
 LONGEST_STRIKE = 200
 """Bounds of what is read: far above any real session, low enough for time and memory."""
+
+MOST_DAMAGED = 3
+"""More damaged strikes than this, and the file is not worth judging."""
+
+LOST = (
+    "it was damaged or edited; put a copy of the file back or mend that line, it was left as it is"
+)
 
 
 def parse(lines: Iterable[bytes]) -> Session:
@@ -68,6 +80,7 @@ class _Reader:
         self.rungs: list[Rung] = []
         self.marks: list[Mark] = []
         self.last: Fields | None = None
+        self.damaged: list[int] = []
         self._busy_until_s = -math.inf
         self._asked = 0
         self._kinds: dict[str, Callable[[Fields], None]] = {
@@ -89,9 +102,12 @@ class _Reader:
         if number > MOST_LINES:
             raise BadInput(f"the file has more than {MOST_LINES} lines")
         if raw.startswith(b"["):
-            self.strikes.append(_strike(decode(raw, LONGEST_STRIKE)))
+            if _damaged(raw) and len(self.damaged) < MOST_DAMAGED:
+                self.damaged.append(number)
+                return
+            self.strikes.append(_strike(decode(raw, LONGEST_STRIKE, LOST)))
             return
-        fields = Fields(decode(raw, LONGEST_LINE))
+        fields = Fields(decode(raw, LONGEST_LINE, LOST))
         # A kind this version does not know was added by a later one that we can still read.
         take = self._kinds.get(fields.text("kind"))
         if take:
@@ -111,6 +127,7 @@ class _Reader:
             summary=self.last.table("summary") if self.last else None,
             recovered=self.last.flag("recovered", False) if self.last else False,
             torn=torn,
+            damaged=tuple(self.damaged),
         )
 
     def _pass(self, fields: Fields) -> None:
@@ -195,6 +212,14 @@ class _Reader:
 
 def _seconds(fields: Fields, key: str = "time_s") -> float:
     return fields.number(key, -LONGEST_S, LONGEST_S)
+
+
+def _damaged(raw: bytes) -> bool:
+    """Return whether a line was a strike's and nothing else before it was damaged."""
+    body = raw.rstrip(b"\n")
+    if len(raw) > LONGEST_STRIKE or any(sign in b'[{"' for sign in body[1:]):
+        return False
+    return not body.endswith(b"]") or any(not 32 <= sign < 127 for sign in body)
 
 
 def _strike(row: Any) -> Strike:

@@ -79,7 +79,8 @@ class Session:
 
     `strikes` are judged; `idle` ones came while nothing was asked (a pause, a rest, a count-in).
     `torn` is True when a piece of an unfinished last line was left out. `recovered` is True when
-    the summary was computed after a crash.
+    the summary was computed after a crash. `damaged` are the numbers (from 1) of strikes' lines
+    that could not be read and were left out.
     """
 
     header: Header
@@ -93,6 +94,7 @@ class Session:
     summary: dict[str, Any] | None = None
     recovered: bool = False
     torn: bool = False
+    damaged: tuple[int, ...] = ()
 
     @property
     def pattern(self) -> Pattern:

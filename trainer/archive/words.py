@@ -65,9 +65,19 @@ def session_lines(
     """
     yield _title(session)
     yield _played(session)
+    yield from damaged_words(session.damaged)
     yield from words.lines(summary, full=full)
     yield from (_rung(rung) for rung in session.rungs)
     yield from (_mark(mark) for mark in session.marks if mark.kind in MARK_WORDS)
+
+
+def damaged_words(numbers: tuple[int, ...]) -> Iterator[str]:
+    """Say which lines of the file were left out and what that does to the figures."""
+    for number in numbers:
+        yield (
+            f"Line {number} of the file is damaged and was left out: it held a stroke, which may be "
+            "told as missed although it was played. The file was left as it is."
+        )
 
 
 def _title(session: Session) -> str:
