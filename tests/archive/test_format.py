@@ -186,10 +186,10 @@ def test_a_damaged_strike_is_left_out_and_said(raw: bytes) -> None:
 
 
 def test_many_damaged_strikes_are_refused_and_so_is_any_other_damaged_line() -> None:
-    """Beyond a few strikes, or where a pass may be lost, the line is named with what can be done."""
+    """Beyond a few strikes, or where a pass may be lost, the line is named with a way out."""
     with pytest.raises(BadInput, match="line 5"):
         parse([*lines(), *[b"[1,2\n"] * (MOST_DAMAGED + 1)])
-    with pytest.raises(BadInput, match="line 2.*not JSON") as refused:
+    with pytest.raises(BadInput, match=r"line 2.*not JSON") as refused:
         parse([*lines(), b'{"kind":"pa\n'])
     assert "put a copy of the file back" in str(refused.value)
 

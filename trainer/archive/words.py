@@ -75,8 +75,8 @@ def damaged_words(numbers: tuple[int, ...]) -> Iterator[str]:
     """Say which lines of the file were left out and what that does to the figures."""
     for number in numbers:
         yield (
-            f"Line {number} of the file is damaged and was left out: it held a stroke, which may be "
-            "told as missed although it was played. The file was left as it is."
+            f"Line {number} of the file is damaged and was left out: it held a stroke, which may "
+            "be told as missed although it was played. The file was left as it is."
         )
 
 
