@@ -12,6 +12,7 @@ from stage import shown, wait_until
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
 from trainer.kit.note_map import GENERAL_MIDI
+from trainer.screens import pads
 from trainer.screens.home import HomeApp
 from trainer.screens.pads import Steering
 from trainer.screens.routine import GO_ON, STOP, rest_app
@@ -119,12 +120,14 @@ async def test_pads_end_a_rest(note: int, chosen: str) -> None:
     assert app.return_value == chosen
 
 
-async def test_a_kit_that_is_not_there_steers_nothing() -> None:
-    """The screen works as ever."""
-    kit = Kit(fault=True)
-    app = rest_app(60.0, "", steering(kit))
+async def test_a_kit_that_is_not_there_is_tried_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The screen works as ever meanwhile, and the pads steer once the port can be had."""
+    monkeypatch.setattr(pads, "RETRY_S", 0.05)
+    kits = [Kit(fault=True), Kit()]
+    tried = iter(kits)
+    app = rest_app(60.0, "", Steering(lambda: next(tried), GENERAL_MIDI, TABLE))
     async with app.run_test(size=(80, 24)) as pilot:
-        await wait_until(pilot, lambda: kit.closed)
-        await pilot.press("enter")
+        await wait_until(pilot, lambda: kits[0].closed and kits[1].opened)
+        kits[1].strike(49)
         await wait_until(pilot, lambda: not app.is_running)
     assert app.return_value == GO_ON

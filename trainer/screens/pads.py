@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 LOOK_S = 0.03
 """How often the port is looked at: at once to a hand, and next to nothing to the machine."""
 
+RETRY_S = 2.0
+"""How long until a port that could not be opened is tried again."""
+
 PRESSES = {"next": "down", "toggle": "enter", "resume": "enter", "restart": "f5", "quit": "escape"}
 """The key that each command of a pad presses, where a screen's own PADS says nothing else."""
 
@@ -40,7 +43,8 @@ class Steering:
 class PadEar:
     """Hears the pads until it is closed; `pressed` is called, on its thread, with each command.
 
-    A port that is not there is no fault: then no pad steers.
+    A port that is not there is no fault: it is tried again now and then, since some systems lend a
+    port to one client only and the practice loop may still hold it.
     """
 
     def __init__(self, steering: Steering, pressed: Callable[[str], None]) -> None:
@@ -55,17 +59,22 @@ class PadEar:
         self._thread.join()
 
     def _listen(self) -> None:
-        source = self._steering.source()
+        while not self._ended.is_set():
+            source = self._steering.source()
+            try:
+                self._follow(source)
+            except TrainerError:
+                self._ended.wait(RETRY_S)
+            finally:
+                source.close()
+
+    def _follow(self, source: HitSource) -> None:
+        """Hear an open port until the end."""
         keys = PadKeys(self._steering.table, self._steering.kit, ())
         zero_s = perf_counter()
-        try:
-            source.open(zero_s)
-            while not self._ended.wait(LOOK_S):
-                self._hear(source, keys, perf_counter() - zero_s)
-        except TrainerError:
-            return
-        finally:
-            source.close()
+        source.open(zero_s)
+        while not self._ended.wait(LOOK_S):
+            self._hear(source, keys, perf_counter() - zero_s)
 
     def _hear(self, source: HitSource, keys: PadKeys, now_s: float) -> None:
         for one in source.poll(now_s):
