@@ -160,6 +160,7 @@ async def test_a_ladder_says_its_rung_and_its_rest(stage: Stage) -> None:
         assert "12 min left" in shown(pilot.app)
         stage.say(events.RestStarted(10.0, 70.0, 92.0))
         await wait_until(pilot, lambda: "rest: the count-in comes by itself" in shown(pilot.app))
+        assert "12 min left" in shown(pilot.app)
 
 
 async def test_idle_hits_and_tempos_to_come_are_shown(stage: Stage) -> None:

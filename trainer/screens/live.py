@@ -226,12 +226,11 @@ class LiveScreen(Ground, Screen[None]):
             RESTING: " rest: the count-in comes by itself, r: at once ",
             COUNT_IN: f" count-in {progress.beat + 1} of {progress.beats} ",
         }.get(progress.phase)
+        left = rungs.minutes(progress.seconds_left)
+        bell = f"{left} left  " if left else ""
         if told:
-            return (told, "alert"), ("  ", "plain"), title
-        if progress.rungs:
-            left = rungs.minutes(progress.seconds_left)
-            return (f"{left} left" if left else "", "strong"), ("  ", "plain"), title
-        return (title,)
+            return (told, "alert"), (f"  {bell}", "strong"), title
+        return (bell, "strong"), title
 
     def _last(self) -> Line:
         return ((self.progress.last or "no stroke yet", "strong"),)
