@@ -61,12 +61,12 @@ def sign(minutes: float | None) -> str:
 
 
 def _months(mondays: Sequence[date]) -> Line:
-    """Return the months' names over the weeks in which they begin."""
-    text = [" "] * (LABEL + WIDE * len(mondays) + 3)
-    free = 0
+    """Return the months' names over the weeks in which they begin, where they fit whole."""
+    width = LABEL + WIDE * len(mondays)
+    text, free = [" "] * width, 0
     for place, first in enumerate(mondays):
         at = LABEL + WIDE * place
-        if first.day <= 7 and at >= free:
+        if first.day <= 7 and free <= at <= width - 3:
             text[at : at + 3] = first.strftime("%b")
             free = at + 4
     return (("".join(text), "faint"),)
