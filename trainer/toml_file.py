@@ -48,7 +48,8 @@ class FaultList:
         words = place_words(path)
         if path:
             fault.at(f"line {line}, {words}" if line else words)
-        self._found.append((line or 0, fault))
+        several = fault.faults if isinstance(fault, Faults) else [fault]
+        self._found += [(line or 0, one) for one in several[: MAX_FAULTS - len(self._found)]]
 
     def tell(self) -> None:
         """Raise what was found, in the order of the file: BadInput, or Faults for several."""

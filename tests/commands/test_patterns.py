@@ -177,7 +177,7 @@ def test_check_tells_every_fault_of_every_file(
     assert [line.split(": ")[0] for line in lines] == [
         "one.toml, line 1, level",
         "one.toml, line 3, hands.sticking",
-        "one.toml, line 4, hands.path",
+        "one.toml, line 4, hands.path, drum 2",
         "two.toml, line 2, feet.kick",
         "two.toml, line 3, feet.ostinatoo",
     ]

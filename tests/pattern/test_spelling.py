@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trainer.errors import BadInput
-from trainer.pattern import notation, spelling
+from trainer.errors import BadInput, Faults
+from trainer.pattern import checks, notation, spelling
 from trainer.pattern.ostinatos import OSTINATOS
 from trainer.pattern.tables import NOTE_VALUES, Level
 
@@ -101,6 +101,47 @@ def test_a_part_of_a_path_is_a_drum_with_its_repeats_or_a_group() -> None:
     assert [len(part) for part in parts] == [2, 4, 1]
     assert str(parts[1][1]) == "floor:rim"
     assert str(parts[2][0]) == "hihat+snare"
+
+
+@pytest.mark.parametrize(
+    ("reader", "text", "faults"),
+    [
+        (spelling.sticking, "R L Q X L", ['step 3: "Q" is', 'step 4: "X" is']),
+        (spelling.sticking, "RLQRX", ['step 3: "Q" is', 'step 5: "X" is']),
+        (spelling.sticking, "[R Q]*2 L Q", ['steps 2, 4: "Q" is']),
+        (spelling.sticking, "R] Q [L", ['step 2: "Q" is', "closes no", "never closed"]),
+        (spelling.sticking, ">(R) (L rR", ["step 1", "step 2", "step 3"]),
+        (spelling.row_hands, "R K >L", ["steps 2, 3: below a grid"]),
+        (
+            spelling.path,
+            "snarr tom9*4 snare:edgy kick",
+            ["drum 1: there", "drum 2: there", "drum 3: the snare", "drum 4: a foot"],
+        ),
+        (spelling.values, "16 17 18", ['value 2: "17"', 'value 3: "18"']),
+        (lambda text: spelling.grid(text, "snare"), "x?z-?", ['steps 2, 5: "?"', 'step 3: "z"']),
+        (checks.meters, "4/4 4/5 x", ["meter 2: 4/5", "meter 3: x"]),
+    ],
+)
+def test_every_fault_of_a_text_is_told_at_once(
+    reader: Callable[[str], Any], text: str, faults: list[str]
+) -> None:
+    """Each wrong word comes once, with all its places in the text as written and a mend."""
+    with pytest.raises(BadInput) as caught:
+        reader(text)
+
+    told = caught.value.faults if isinstance(caught.value, Faults) else [caught.value]
+    assert len(told) == len(faults)
+    assert all(one.mend for one in told)
+    for words in faults:
+        assert sum(words in str(one) for one in told) == 1
+
+
+def test_a_fault_at_many_places_lists_the_first_ones() -> None:
+    """The same wrong sign all over a line is one sentence."""
+    with pytest.raises(BadInput, match=r"^steps 1, 2, 3, 4, 5, 6 and 94 more: ") as caught:
+        spelling.grid("?" * 100, "snare")
+
+    assert not isinstance(caught.value, Faults)
 
 
 MARKS = st.text(

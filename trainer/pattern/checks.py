@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
 from trainer.pattern import spelling
 from trainer.pattern.model import Meter
+from trainer.pattern.wrong import Wrong
 from trainer.toml_file import shown, text
 
 if TYPE_CHECKING:
@@ -66,7 +68,13 @@ def meters(value: Any) -> tuple[Meter, ...]:
     words = value.split() if isinstance(value, str) else value
     if not isinstance(words, list) or not 1 <= len(words) <= 64:
         raise BadInput(f"{shown(value)} is not a meter", mend='write "4/4" or ["4/4", "7/8"]')
-    return tuple(_meter(word) for word in words)
+    wrong = Wrong("meter")
+    found = []
+    for at, word in enumerate(words):
+        wrong.count(at)
+        found.append(wrong.reading(partial(_meter, word), at))
+    wrong.tell()
+    return tuple(meter for meter in found if meter)
 
 
 def order_count(value: Any) -> int:

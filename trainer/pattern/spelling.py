@@ -1,7 +1,8 @@
 """Stickings, paths, note values and grids as drummers spell them, read into plain values.
 
-Every reader takes one text and returns tuples, or raises BadInput that says which part of the text
-it could not read; the caller adds the place. Repeats (`R*4`, `[R L R R]*2`) are counted before
+Every reader takes one text and returns tuples, or raises BadInput (Faults for several) that says
+which parts of the text it could not read and where in it they stand; the caller adds the place of
+the text. Repeats (`R*4`, `[R L R R]*2`) are counted before
 they are written out, so a large number costs nothing.
 """
 
@@ -9,18 +10,21 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from functools import partial
+from typing import TYPE_CHECKING, TypeVar
 
 from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
 from trainer.pattern.tables import MAX_STROKES, NOTE_VALUES, SIGNS, ZONE_SIGNS, Level, Sign
+from trainer.pattern.wrong import Wrong
 from trainer.toml_file import nearest, shortened
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from trainer.pattern.tables import NoteValue
 
+T = TypeVar("T")
 MAX_DEPTH = 8
 _GAP = " \t\r\n,|"
 _TIMES = re.compile(r"\*(\d+)")
@@ -73,7 +77,10 @@ class Stop:
 def sticking(text: str) -> tuple[Stroke, ...]:
     """Return the steps of a sticking such as `R L (R) lR >L`; blanks are for the eye."""
     text = _GHOSTS.sub(_each_ghost, text)
-    strokes = [_stroke(match) for part in _parts(text, _STROKE, "a stroke") for match in part]
+    wrong = Wrong("step")
+    found = _each(_parts(text, _STROKE, "a stroke", wrong), _stroke, wrong)
+    wrong.tell()
+    strokes = [stroke for part in found for stroke in part]
     if not strokes:
         raise BadInput("the sticking is empty", mend="write at least one stroke, such as R L")
     return tuple(strokes)
@@ -82,12 +89,16 @@ def sticking(text: str) -> tuple[Stroke, ...]:
 def row_hands(text: str) -> tuple[Stroke, ...]:
     """Return the hands written below a grid: R, L, B or - for each step, nothing else."""
     strokes = sticking(text)
-    for stroke in strokes:
+    wrong = Wrong("step")
+    for place, stroke in enumerate(strokes):
+        wrong.count(place)
         if stroke.who in "KH" or stroke.graces or stroke.level != Level.NORMAL:
-            raise BadInput(
+            fault = BadInput(
                 "below a grid only R, L, B and - say which hand strikes",
                 mend="write accents, ghosts, flams and feet into the grid",
             )
+            wrong.add(fault, place)
+    wrong.tell()
     return strokes
 
 
@@ -106,24 +117,24 @@ def path(text: str) -> tuple[tuple[Stop, ...], ...]:
     A part is a drum with its repeats, or a group in square brackets; orders exchange whole parts.
     `hihat+snare` sends the right hand to the first and the left hand to the second.
     """
-    parts = []
-    known: dict[str, Stop] = {}
-    for part in _parts(text, _WORD, "a drum"):
-        for match in part:
-            if match[0] not in known:
-                known[match[0]] = _stop(match[0])
-        parts.append(tuple(known[match[0]] for match in part))
-    if not parts:
+    wrong = Wrong("drum")
+    parts = _parts(text, _WORD, "a drum", wrong)
+    found = _each(parts, lambda match: _stop(match[0]), wrong)
+    wrong.tell()
+    if not found:
         raise BadInput("the path is empty", mend="name at least one drum, such as snare")
-    return tuple(parts)
+    return tuple(tuple(part) for part in found)
 
 
 def values(text: str) -> tuple[NoteValue, ...]:
     """Return note values such as `8 8t 16*2`."""
-    found = [value(match[0]) for part in _parts(text, _WORD, "a note value") for match in part]
+    wrong = Wrong("value")
+    parts = _parts(text, _WORD, "a note value", wrong)
+    found = _each(parts, lambda match: value(match[0]), wrong)
+    wrong.tell()
     if not found:
         raise BadInput("no note value is given", mend="write one, such as 16")
-    return tuple(found)
+    return tuple(one for part in found for one in part)
 
 
 def value(text: str) -> NoteValue:
@@ -161,19 +172,22 @@ def grid(text: str, voice: str) -> Cells:
     """Return the cells of a row such as `x-x-|X-o-` on a voice."""
     cells: list[Sign | None] = []
     lines = []
+    wrong = Wrong("step")
     signs = SIGNS | {mark: sign for (name, mark), sign in ZONE_SIGNS.items() if name == voice}
-    for mark in text:
-        if mark in "-.":
-            cells.append(None)
-        elif mark in signs:
-            cells.append(signs[mark])
-        elif mark == "|":
+    for at, mark in enumerate(text):
+        if mark == "|":
             lines.append(len(cells))
-        elif mark not in _GAP:
-            raise BadInput(
+        if mark in _GAP:
+            continue
+        wrong.count(at)
+        cells.append(signs.get(mark))
+        if mark not in "-." and mark not in signs:
+            fault = BadInput(
                 f'"{mark}" is not a sign of a grid on the {voice}',
                 mend=f"use - for a rest, or one of {' '.join(signs)}",
             )
+            wrong.add(fault, at)
+    wrong.tell()
     if not cells:
         raise BadInput("the grid is empty", mend="write one sign a step, such as x--x")
     return Cells(tuple(cells), tuple(lines))
@@ -219,8 +233,23 @@ def _hand_spot(text: str) -> Spot:
     return found
 
 
-def _parts(text: str, word: re.Pattern[str], what: str) -> list[list[re.Match[str]]]:
-    """Split a text into its outermost parts, each with repeats and groups written out."""
+def _each(
+    parts: list[list[re.Match[str]]], read: Callable[[re.Match[str]], T], wrong: Wrong
+) -> list[list[T]]:
+    """Return each part's words read, every word of the text once; what is wrong is kept."""
+    known: dict[int, T | None] = {}
+    for match in (match for part in parts for match in part):
+        if match.start() not in known:
+            known[match.start()] = wrong.reading(partial(read, match), match.start())
+    read_parts = ([known[match.start()] for match in part] for part in parts)
+    return [[one for one in part if one is not None] for part in read_parts]
+
+
+def _parts(text: str, word: re.Pattern[str], what: str, wrong: Wrong) -> list[list[re.Match[str]]]:
+    """Split a text into its outermost parts, each with repeats and groups written out.
+
+    Words that cannot be read are kept in `wrong` and passed over.
+    """
     stack: list[list[list[re.Match[str]]]] = [[]]
     sizes = [0]
     at = 0
@@ -237,16 +266,21 @@ def _parts(text: str, word: re.Pattern[str], what: str) -> list[list[re.Match[st
             continue
         if text[at] == "]":
             if len(stack) == 1:
-                raise BadInput("a ] closes no bracket", mend="write groups as [R L R R]*2")
+                wrong.add(BadInput("a ] closes no bracket", mend="write groups as [R L R R]*2"))
+                at += 1
+                continue
             items = [match for part in stack.pop() for match in part]
             sizes.pop()
             at += 1
         else:
+            wrong.count(at)
             match = word.match(text, at)
+            items = [match] if match else []
+            end = match.end() if match else _alien_end(text, at, word)
             if not match:
-                raise BadInput(f'"{_first_word(text, at)}" is not {what}', mend=_MENDS[what])
-            items = [match]
-            at = match.end()
+                words = f'"{shortened(text[at:end])}" is not {what}'
+                wrong.add(BadInput(words, mend=_MENDS[what]), at)
+            at = end
         times = _TIMES.match(text, at)
         at = times.end() if times else at
         count = _times(times[1] if times else "1")
@@ -254,12 +288,16 @@ def _parts(text: str, word: re.Pattern[str], what: str) -> list[list[re.Match[st
         _within(sizes[-1])
         stack[-1].append(items * count)
     if len(stack) > 1:
-        raise BadInput("a [ is never closed", mend="write groups as [R L R R]*2")
+        wrong.add(BadInput("a [ is never closed", mend="write groups as [R L R R]*2"))
     return stack[0]
 
 
-def _first_word(text: str, at: int) -> str:
-    return shortened((text[at : at + 40].split() or [text[at]])[0])
+def _alien_end(text: str, at: int, word: re.Pattern[str]) -> int:
+    """Return where the characters end that begin no word."""
+    end = at + 1
+    while end < len(text) and text[end] not in _GAP + "[]*" and not word.match(text, end):
+        end += 1
+    return end
 
 
 def _times(digits: str) -> int:
