@@ -33,6 +33,53 @@ def test_the_tempo_can_be_another(tmp_path: Path) -> None:
     assert files.load(str(path)).tempo == 93.5
 
 
+RIMS = """
+title = "Rims"
+about = "Heads and rims"
+hands = { sticking = "R L", path = "floor:rim floor snare:rim hihat:edge" }
+"""
+
+
+def _export(tmp_path: Path, name: str, ending: str) -> None:
+    assert cli.run(["patterns", "export", name, "-o", str(tmp_path / f"out{ending}")]) == 0
+
+
+def test_what_midi_cannot_carry_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A rim without a General MIDI note, and the description, are named in one sentence."""
+    (tmp_path / "rims.toml").write_text(RIMS)
+
+    _export(tmp_path, str(tmp_path / "rims.toml"), ".mid")
+
+    assert capsys.readouterr().err == (
+        "A MIDI file cannot carry floor:rim (4 strokes, written as plain floor tom), hihat:edge "
+        "(4 strokes, written as plain hi-hat), what it is about and what was assumed.\n"
+    )
+
+
+@pytest.mark.parametrize("ending", [".musicxml", ".txt"])
+def test_nothing_is_told_where_nothing_is_lost(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], ending: str
+) -> None:
+    """MusicXML and tab bring back everything, so nothing is said."""
+    (tmp_path / "rims.toml").write_text(RIMS)
+
+    _export(tmp_path, str(tmp_path / "rims.toml"), ending)
+
+    assert capsys.readouterr().err == ""
+
+
+def test_the_help_says_what_each_format_carries(capsys: pytest.CaptureFixture[str]) -> None:
+    """Zones that General MIDI has no note for stand in the help, those it has do not."""
+    with pytest.raises(SystemExit):
+        cli.run(["patterns", "export", "--help"])
+
+    said = " ".join(capsys.readouterr().out.split())
+    assert "tom1:rim, tom2:rim" in said
+    assert "hihat:edge" in said
+    assert "snare:rim" not in said
+    assert "A pattern with ride2 is refused" in said
+
+
 @pytest.mark.parametrize(
     "argv",
     [

@@ -116,8 +116,18 @@ def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
     entries = {entry.name: entry for entry in files.catalogue()}
 
     assert "not a file" in entries["pipe"].fault
-    with pytest.raises(BadInput, match="no such file"):
+    with pytest.raises(BadInput, match="not a file"):
         files.load(str(folder / "pipe.toml"))
+
+
+def test_a_folder_is_told_from_a_missing_file(tmp_path: Path) -> None:
+    """A folder whose name ends like a pattern is no file; what is not there is missing."""
+    (tmp_path / "dir.toml").mkdir()
+
+    with pytest.raises(BadInput, match="this is not a file"):
+        files.load(str(tmp_path / "dir.toml"))
+    with pytest.raises(BadInput, match="no such file"):
+        files.load(str(tmp_path / "gone.toml"))
 
 
 def test_a_byte_order_mark_is_no_fault(tmp_path: Path) -> None:

@@ -125,7 +125,7 @@ def _show(args: argparse.Namespace) -> int:
 
 def _make(args: argparse.Namespace) -> int:
     from trainer import toml_source
-    from trainer.pattern import notation, toml_text
+    from trainer.pattern import describe, notation, toml_text
 
     table = toml_text.ordered(changes.applied({}, _changes(args)))
     text = toml_text.write(table)
@@ -134,11 +134,12 @@ def _make(args: argparse.Namespace) -> int:
         report.say(text.rstrip("\n"))
         return 0
     path = files.save(args.save, text)
-    report.say(f"saved {path}: {len(pattern.bars)} bars, {pattern.strokes} strokes")
+    report.say(f"saved {path}: {describe.size(pattern)}")
     return 0
 
 
 def _check(args: argparse.Namespace) -> int:
+    from trainer.pattern import describe
     from trainer.pattern.physical import demand
 
     faults: list[BadInput] = []
@@ -150,8 +151,7 @@ def _check(args: argparse.Namespace) -> int:
         except BadInput as fault:
             faults.append(fault)
         else:
-            bars = len(pattern.bars)
-            report.say(f"{name}: no faults, {bars} bars, {pattern.strokes} strokes")
+            report.say(f"{name}: no faults, {describe.size(pattern)}")
             report.lines(f"{name}: warning: {one}" for one in demand(pattern).warnings)
     if faults:
         raise Faults(faults)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from trainer import plain_file, report
 from trainer.errors import BadInput
 from trainer.pattern import files
+from trainer.pattern.losses import losses
 
 if TYPE_CHECKING:
     import argparse
@@ -18,7 +19,11 @@ if TYPE_CHECKING:
 
 def options(actions: Any) -> None:
     """Add the action to those of `trainer patterns`."""
-    parser = actions.add_parser("export", help="write a pattern as MIDI file, MusicXML or tab")
+    parser = actions.add_parser(
+        "export",
+        help="write a pattern as MIDI file, MusicXML or tab",
+        description="Write a pattern as MIDI file, MusicXML or tab. " + _carried(),
+    )
     parser.add_argument("pattern", help="a name or a file")
     parser.add_argument(
         "-o",
@@ -30,6 +35,27 @@ def options(actions: Any) -> None:
     )
     parser.add_argument("--tempo", type=float, help="BPM, else the pattern's own")
     parser.set_defaults(act=_export)
+
+
+def _carried() -> str:
+    """Return in words what each format can carry."""
+    from trainer.kit.note_map import GENERAL_MIDI
+    from trainer.kit.voices import VOICES
+
+    notes = {voice: GENERAL_MIDI.note(voice, "") for voice in VOICES}
+    unheard = [voice for voice, note in notes.items() if note is None]
+    lost = [
+        f"{voice.name}:{zone}"
+        for voice in VOICES.values()
+        for zone in voice.zones[1:]
+        if GENERAL_MIDI.note(voice.name, zone) == notes[voice.name] and voice.name not in unheard
+    ]
+    return (
+        "MusicXML and tab carry all that a pattern says. A MIDI file has no place for its "
+        f"description, tags and level, nor a note for {', '.join(lost)}: those become the ordinary "
+        f"place of their drum. A pattern with {', '.join(unheard)} is refused. What is lost is "
+        "told after the export."
+    )
 
 
 def _midi(pattern: Pattern) -> bytes:
@@ -50,12 +76,12 @@ def _tab(pattern: Pattern) -> bytes:
     return to_text(pattern).encode()
 
 
-_WRITERS: dict[str, Callable[[Pattern], bytes]] = {
-    ".mid": _midi,
-    ".midi": _midi,
-    ".musicxml": _musicxml,
-    ".xml": _musicxml,
-    ".txt": _tab,
+_WRITERS: dict[str, tuple[str, Callable[[Pattern], bytes]]] = {
+    ".mid": ("A MIDI file", _midi),
+    ".midi": ("A MIDI file", _midi),
+    ".musicxml": ("MusicXML", _musicxml),
+    ".xml": ("MusicXML", _musicxml),
+    ".txt": ("Tab", _tab),
 }
 
 
@@ -65,14 +91,22 @@ def _export(args: argparse.Namespace) -> int:
     from trainer.practice.course import check_tempo
 
     output: Path = args.output
-    writer = _WRITERS.get(output.suffix.lower())
-    if writer is None:
+    ending = output.suffix.lower()
+    if ending not in _WRITERS:
         raise BadInput(
             f"an export ends in {', '.join(_WRITERS)}", where=str(output), mend="rename it"
         )
     pattern = files.load(args.pattern)
     if args.tempo is not None:
         pattern = replace(pattern, tempo=check_tempo(args.tempo))
+    name, writer = _WRITERS[ending]
     plain_file.write(output, writer(pattern))
     report.say(f"written: {output}")
+    lost = losses(pattern, files.load(str(output)))
+    if lost:
+        report.warn(f"{name} cannot carry {_listed(lost)}.")
     return 0
+
+
+def _listed(words: list[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

@@ -21,10 +21,9 @@ def lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]:
     yield pattern.title
     if pattern.about:
         yield pattern.about
-    bars = len(pattern.bars)
     tags = f", {', '.join(pattern.tags)}" if pattern.tags else ""
     yield (
-        f"{_meters(pattern)}, {bars} bar{'s' if bars > 1 else ''}, {pattern.strokes} strokes, "
+        f"{_meters(pattern)}, {size(pattern)}, "
         f"{pattern.tempo:g} BPM{_unit(pattern)}, level {pattern.level}{tags}"
     )
     if pattern.sections and not brief:
@@ -32,6 +31,12 @@ def lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]:
     yield from _counted(demand(pattern), moves=not brief)
     for assumed in pattern.assumed:
         yield f"assumed: {assumed}"
+
+
+def size(pattern: Pattern) -> str:
+    """Return how long a pattern is: "1 bar, 16 strokes"."""
+    bars, strokes = len(pattern.bars), pattern.strokes
+    return f"{bars} bar{'s' * (bars != 1)}, {strokes} stroke{'s' * (strokes != 1)}"
 
 
 def _meters(pattern: Pattern) -> str:

@@ -64,7 +64,9 @@ def by_field(fault: BadInput) -> dict[str, list[str]]:
     """
     found: dict[str, list[str]] = {}
     for one in fault.faults if isinstance(fault, Faults) else [fault]:
-        key = _KEYS.get(one.where or "", "")
-        words = str(BadInput(one.what, where=None if key else one.where, mend=one.mend))
+        place, _, inside = (one.where or "").partition(", ")
+        key = _KEYS.get(place, "")
+        where = (inside or None) if key else one.where
+        words = str(BadInput(one.what, where=where, mend=one.mend))
         found.setdefault(key, []).append(words)
     return found

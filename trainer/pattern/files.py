@@ -17,7 +17,7 @@ from trainer import resources
 from trainer.errors import BadInput
 from trainer.pattern.changes import applied, split, written
 from trainer.pattern.limbs import limbs
-from trainer.plain_file import expanded, is_file, read_text, write
+from trainer.plain_file import expanded, is_file, is_there, read_text, write
 from trainer.toml_source import parse
 
 if TYPE_CHECKING:
@@ -82,7 +82,10 @@ def find(name_or_path: str) -> Path:
     given = expanded(name_or_path)
     if given.suffix.lower() in ENDINGS or len(given.parts) > 1:
         if not is_file(given):
-            raise BadInput("there is no such file", where=name_or_path[:200], mend="check the path")
+            what, mend = "there is no such file", "check the path"
+            if is_there(given):
+                what, mend = "this is not a file", "name a pattern file"
+            raise BadInput(what, where=name_or_path[:200], mend=mend)
         if given.suffix.lower() not in ENDINGS:
             raise BadInput(
                 f"a pattern ends in {', '.join(ENDINGS)}",

@@ -23,7 +23,7 @@ def lines(pattern: Pattern, width: int, *, heading: bool = True) -> list[str]:
     words = [part for line in told for part in wrapped(line, width)]
     told = [*words, "", *tab.write(pattern, width, MOST_BARS)]
     left = len(pattern.bars) - MOST_BARS
-    return [*told, "", f"and {left} bars more"] if left > 0 else told
+    return [*told, "", f"and {left} {'bar' if left == 1 else 'bars'} more"] if left > 0 else told
 
 
 def refusal(title: str, fault: str, width: int) -> list[str]:
