@@ -112,9 +112,8 @@ def place(
             start = _units(bar.start)
             inside = tuple((onset.place - start, onset.what) for onset in onsets[first:index])
             for window in windows(inside, bar.meter, spreads):
-                size = NOTE_VALUES[window.value].length
-                beats = [bar.start + window.start + step * size for step in window.steps]
-                found += [Placed(beat, window.value) for beat in beats]
+                first_beat, size = bar.start + window.start, NOTE_VALUES[window.value].length
+                found += [Placed(first_beat + step * size, window.value) for step in window.steps]
     return found
 
 

@@ -64,6 +64,8 @@ def add(parent: ET.Element, tag: str, text: object = None, **attributes: str) ->
 
 def clean(text: str) -> str:
     """Return text with the characters XML 1.0 forbids (most controls) made visible."""
+    if text.isprintable():
+        return text
     return _ILLEGAL.sub("\N{REPLACEMENT CHARACTER}", text)
 
 

@@ -10,6 +10,7 @@ value, limb or zone where a reader would guess otherwise.
 from __future__ import annotations
 
 from bisect import bisect_left
+from copy import copy
 from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate
@@ -30,9 +31,10 @@ from trainer.pattern.musicxml_note import (
 )
 from trainer.pattern.rhythm import is_foot, spell, written_values
 from trainer.pattern.staff import key
+from trainer.pattern.tables import NOTE_VALUES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Hashable, Iterator, Sequence
 
     from trainer.pattern.model import Bar, Meter, Note, Pattern, Section
     from trainer.pattern.rhythm import Glyph
@@ -41,6 +43,9 @@ _DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'
     ' "http://www.musicxml.org/dtds/partwise.dtd">'
 )
+
+LONGEST = max(value.length for value in NOTE_VALUES.values())
+"""How far a stroke may last beyond its bar, in quarter notes."""
 
 
 def to_text(*patterns: Pattern, title: str = "", systems: Sequence[Sequence[int]] = ()) -> str:
@@ -102,6 +107,7 @@ class _Writer:
         self.values = written_values(pattern.notes, pattern.bars)
         self.hands = _Stream([note for note in pattern.notes if not is_foot(note)])
         self.feet = _Stream([note for note in pattern.notes if is_foot(note)])
+        self.written: dict[tuple[int, int, Meter], list[ET.Element]] = {}
 
     def write(self, meter: Meter | None) -> None:
         """Write every bar, one turn of each repeat; `meter` is in force before, None at first."""
@@ -150,8 +156,20 @@ class _Writer:
             add(line, "words", heads, font_style="italic", font_size="10")
 
     def _bar(self, measure: ET.Element, bar: Bar, until: Fraction) -> None:
+        """Write a bar's notes; bars that are alike share their elements."""
         hands, feet = self.hands.bar(bar, until), self.feet.bar(bar, until)
-        length = int(bar.meter.length * DIVISIONS)
+        alike = id(hands), id(feet), bar.meter
+        if alike not in self.written:
+            self.written[alike] = list(self._notes(hands, feet, bar.meter))
+        *elements, last = self.written[alike]
+        measure.extend(elements)
+        # Its own indentation depends on what follows.
+        measure.append(copy(last))
+
+    def _notes(self, hands: list[Glyph], feet: list[Glyph], meter: Meter) -> ET.Element:
+        """Return the notes of a bar as children of an element."""
+        measure = ET.Element("measure")
+        length = int(meter.length * DIVISIONS)
         for glyph in hands:
             write_glyph(measure, glyph, 1, self.values)
         if not hands and (self.hands.notes or not feet):
@@ -163,6 +181,7 @@ class _Writer:
             add(add(measure, "backup"), "duration", length)
         for glyph in feet:
             write_glyph(measure, glyph, 2, self.values)
+        return measure
 
 
 class _Stream:
@@ -171,14 +190,35 @@ class _Stream:
     def __init__(self, notes: list[Note]) -> None:
         self.notes = notes
         self.held: tuple[Note, ...] = ()
+        self._spelled: dict[Hashable, list[Glyph]] = {}
 
     def bar(self, bar: Bar, until: Fraction) -> list[Glyph]:
-        """Return a bar's glyphs; nothing lasts beyond `until`, where a repeat may begin or end."""
+        """Return a bar's glyphs; nothing lasts beyond `until`, where a repeat may begin or end.
+
+        Bars that are alike get the same list, spelled once.
+        """
         low, high = (bisect_left(self.notes, edge, key=_beat) for edge in (bar.start, bar.end))
+        inside = self.notes[low:high]
         following = self.notes[high].beat if high < len(self.notes) else until
-        glyphs = spell(self.notes[low:high], bar, min(following, until), self.held)
-        self.held = glyphs[-1].notes if glyphs and glyphs[-1].tied_on else ()
+        last = min(following, until, bar.end + LONGEST)
+        alike = bar.meter, last - bar.start, _from(self.held, bar), _from(inside, bar)
+        if alike not in self._spelled:
+            self._spelled[alike] = spell(inside, bar, last, self.held)
+        glyphs = self._spelled[alike]
+        if not (glyphs and glyphs[-1].tied_on):
+            self.held = ()
+        elif inside:
+            self.held = tuple(note for note in inside if note.beat == inside[-1].beat)
         return glyphs
+
+
+def _from(notes: Sequence[Note], bar: Bar) -> Hashable:
+    """Return all that notes say, with their places counted from the bar."""
+    start = bar.start
+    return tuple(
+        (one.beat - start, one.voice, one.limb, one.level, one.zone, one.value, one.grace)
+        for one in notes
+    )
 
 
 def _attributes(measure: ET.Element, meter: Meter, before: Meter | None) -> None:

@@ -190,7 +190,7 @@ class _Speller:
             struck = self.chords.get(begin, ())
             asked = min(begin + _asked(struck), self.nexts[begin]) if struck else begin
             natural = next(_pieces_between(span, begin, end, struck=bool(struck)))
-            if struck and asked > begin + natural.length:
+            if asked > begin + natural.length:
                 self._hold(struck, begin, asked)
             elif struck:
                 mains, graces = _parted(struck)

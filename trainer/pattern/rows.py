@@ -123,8 +123,10 @@ def with_limbs(
             turn = _OTHER[free[0]]
         hands = iter(free)
         for one in together:
-            limb = one.note.limb or next(hands, None)
-            found += _with_graces(replace(one.note, limb=limb), one.graces)
+            note = one.note
+            if note.limb is None and (limb := next(hands, None)):
+                note = replace(note, limb=limb)
+            found += _with_graces(note, one.graces) if one.graces else [note]
     return found
 
 

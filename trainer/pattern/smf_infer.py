@@ -22,7 +22,7 @@ from trainer.pattern.rows import Written, with_limbs
 from trainer.pattern.tables import FOOT_LIMB
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from trainer.pattern.midi_file import MidiFile, NoteOn
     from trainer.pattern.model import Bar
@@ -88,7 +88,7 @@ def _spreads(file: MidiFile) -> tuple[Spread, ...]:
     quarter = _quarter_s(file)
     largest = min(LARGEST_S / quarter, 0.125) * UNIT
     played = Spread(max(USUAL_S / quarter * UNIT, tick), max(largest, rounding), played=True)
-    onsets = [Onset(_place(file, on), "") for on in file.notes]
+    onsets = [Onset(at, "") for at in _places(file, file.notes)]
     if share_on_grid(onsets, rounding) < MOSTLY:
         return (played,)
     return Spread(rounding, rounding), played
@@ -100,8 +100,10 @@ def _quarter_s(file: MidiFile) -> float:
     return (file.tempos[0][1] if file.tempos else DEFAULT_TEMPO_US) / 1e6
 
 
-def _place(file: MidiFile, on: NoteOn) -> int:
-    return round(on.tick / file.ticks_per_quarter * UNIT)
+def _places(file: MidiFile, notes: Iterable[NoteOn]) -> list[int]:
+    """Return the places of notes, `UNIT` to a quarter note, each rounded to the nearest."""
+    units, ticks = (UNIT / file.ticks_per_quarter).as_integer_ratio()
+    return [(2 * on.tick * units + ticks) // (2 * ticks) for on in notes]
 
 
 def _placed(file: MidiFile, mains: Sequence[Stroke], bars: Sequence[Bar]) -> dict[int, Placed]:
@@ -110,7 +112,11 @@ def _placed(file: MidiFile, mains: Sequence[Stroke], bars: Sequence[Bar]) -> dic
     found: dict[int, Placed] = {}
     for foot in (False, True):
         group = [stroke for stroke in mains if VOICES[stroke.voice].foot is foot]
-        onsets = [Onset(_place(file, s.on), f"{s.voice}:{s.zone}") for s in group]
+        places = _places(file, [stroke.on for stroke in group])
+        onsets = [
+            Onset(at, f"{stroke.voice}:{stroke.zone}")
+            for at, stroke in zip(places, group, strict=True)
+        ]
         rows = place(onsets, bars, spreads)
         found |= {id(stroke): row for stroke, row in zip(group, rows, strict=True)}
     return found
@@ -132,4 +138,5 @@ def _find_graces(file: MidiFile, strokes: Sequence[Stroke]) -> None:
 
 def _on_grid(file: MidiFile, stroke: Stroke) -> bool:
     tick = float(UNIT / file.ticks_per_quarter)
-    return share_on_grid([Onset(_place(file, stroke.on), "")], tick / 2) == 1.0
+    onsets = [Onset(at, "") for at in _places(file, [stroke.on])]
+    return share_on_grid(onsets, tick / 2) == 1.0

@@ -179,7 +179,9 @@ class ComposerScreen(Screen[str | None]):
         faults: Mapping[str, list[str]],
     ) -> None:
         """Show what came of a draft, unless another one is being read already."""
-        if draft is not self.draft or not self.is_attached:
+        places = self.query("#bar, #faults, #heading")
+        # A drawing may come while the screen is being taken down.
+        if draft is not self.draft or not self.is_attached or len(places) < 3:
             return
         self.pattern = pattern
         for row in self.query(FieldRow):
