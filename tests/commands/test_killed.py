@@ -10,11 +10,18 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
+from terminals import Terminal
 
 from trainer import cli
 from trainer.archive.store import open_session
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from conftest import Sender
 
 AT_MOST_IN_50_MS = 1
 """Strokes that may be lost: sixteenths at 180 BPM are 83 ms apart."""
@@ -64,3 +71,36 @@ def test_all_that_was_heard_is_on_disk(
     assert summary
     counts = summary["counts"]
     assert counts["missed"] <= counts["targets"] / 5
+
+
+RATE, LOST_S = 2000, 0.05
+
+
+@pytest.mark.jack
+@pytest.mark.parametrize("seed", range(2))
+def test_a_flood_is_on_disk(
+    sender: Callable[[str], Sender], tmp_path: Path, capsys: pytest.CaptureFixture[str], seed: int
+) -> None:
+    """After kill -9 in a flood of 2,000 strikes a second all but the last 50 ms are on disk."""
+    rng = random.Random(seed)
+    kit = sender("Wild Kit")
+    struck = [(rng.randrange(35, 83), rng.randrange(1, 128)) for _ in range(2 * RATE)]
+    asked = ("play", "singles-three-drums", "--port", "wild kit", "--tempo", "200")
+    one = Terminal(*asked, "--recordings", str(tmp_path))
+    try:
+        one.read(5.0)
+        kit.start([(n / RATE, [0x99, *strike]) for n, strike in enumerate(struck)])
+        one.read(rng.uniform(0.8, 1.6))
+        killed_s = time.perf_counter()
+        os.killpg(one.process.pid, signal.SIGKILL)
+        sent = kit.sent()
+    finally:
+        one.end()
+    (path,) = tmp_path.glob("*.jsonl")
+    session = open_session(path)
+    kept = sorted([*session.strikes, *session.idle], key=lambda strike: strike.time_s)
+
+    assert len(kept) >= sum(at < killed_s - LOST_S for at in sent) > 0.5 * RATE
+    assert [(strike.note, strike.velocity) for strike in kept] == struck[: len(kept)]
+    assert cli.run(["history", "--recordings", str(tmp_path), "--json"]) == 0
+    assert "was cut off. It is finished now" in capsys.readouterr().err

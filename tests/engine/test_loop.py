@@ -12,6 +12,7 @@ from trainer.archive.store import open_session
 from trainer.archive.summary import judged, summarise
 from trainer.engine.job import Engine
 from trainer.engine.local import LocalHandle
+from trainer.engine.loop import MOST_AT_ONCE
 from trainer.kit.hits import Strike
 from trainer.kit.note_map import GENERAL_MIDI
 from trainer.midi.simulated import EXACT, SimulatedPlayer
@@ -312,6 +313,52 @@ def test_a_flood_of_strikes_loses_none_and_holds_up_no_click(
     assert len(session.strikes) == 1000 + 64
     assert set(judged(session).target_outcome) == {"played"}
     assert len(job.click.sent) == 4 + 16
+
+
+def test_a_strike_is_written_down_when_heard(make_job: Callable[..., Job]) -> None:
+    """Of a thousand strikes at once all are written in the turn they are heard, few are judged."""
+    told: list[Event] = []
+    engine = Engine(make_job(passes=4, source=Flooded(), simulated=True), told.extend)
+    loop = engine.loop
+    loop.start()
+    while loop.clock.now() < 3.0:
+        loop.turn()
+    told.clear()
+    loop.turn()
+    written = len(engine.journal.session().strikes)
+    loop.session.quit(loop.clock.now())
+    engine.finish()
+
+    assert written >= 1000
+    assert sum(isinstance(one, HitJudged) and not one.final for one in told) <= MOST_AT_ONCE
+
+
+class PressingInAFlood(SimulatedPlayer):
+    """Strikes the crash, a key, in the middle of a thousand other strikes at the same moment."""
+
+    def __init__(self) -> None:
+        super().__init__(GENERAL_MIDI, 5, EXACT)
+        self.flood = [Strike(4.2, 49 if k == 500 else 38, 90) for k in range(1000)]
+
+    def poll(self, now_s: float) -> list[Made]:
+        """Return what is played, with the flood among it."""
+        made = super().poll(now_s)
+        if now_s >= 4.2:
+            made, self.flood = [*made, *self.flood], []
+        return made
+
+
+def test_a_key_in_a_flood_acts_after_what_came_before_it(make_job: Callable[..., Job]) -> None:
+    """What was struck before the pause is part of the take, what came after it is not."""
+    keys = Options(pad_keys={49: "quit"})
+    events, session = _play(
+        make_job(passes=2, tempo=120.0, source=PressingInAFlood(), options=keys, simulated=True)
+    )
+
+    assert sum(one.time_s == 4.2 and one.note == 38 for one in session.strikes) == 500
+    assert len(session.idle) == 500
+    told = {one.hit: one.outcome for one in events if isinstance(one, HitJudged) and one.final}
+    assert len(told) == len(session.strikes)
 
 
 class Pressing(SimulatedPlayer):

@@ -81,7 +81,8 @@ class Stage:
         """Strike now."""
         if self.session.judges(strike):
             self.strikes.append(strike)
-        return self._hear(self.session.strike(strike, self.now))
+            return self._hear(self.session.judge(strike))
+        return self._hear(self.session.idle(strike, self.now))
 
     def ask(self, name: str, amount: float = 0.0) -> list[Event]:
         """Give a command now."""

@@ -107,7 +107,7 @@ class Loop:
         self.session, self.source, self.click = session, source, click
         self.record, self.clock, self.clock_out = record, clock, clock_out
         self._tell, self._commands = tell, commands
-        self._heard: deque[Made] = deque()
+        self._waiting: deque[tuple[Strike, bool]] = deque()
         self._due_s = 0.0
         self._news = News(record, source, click)
         self._trouble = ""
@@ -132,25 +132,48 @@ class Loop:
         self._send_clicks(now)
         if self.clock_out:
             self.clock_out.turn(now)
-        self._heard.extend(self.source.poll(now))
+        events += self._hear(self.source.poll(now), now)
         asked = self._commands()
         # Whatever was struck before the player asked for something comes before it.
-        events += self._judge_heard(now, len(self._heard) if asked else MOST_AT_ONCE)
+        events += self._judge(now, len(self._waiting) if asked else MOST_AT_ONCE)
         events += self._plugged(now)
         for command in asked:
             events += self._command(command, now)
         if now >= self._due_s:
-            events += self.session.advance(now, self._heard[0].time_s if self._heard else now)
+            heard_s = self._waiting[0][0].time_s if self._waiting else now
+            events += self.session.advance(now, heard_s)
         events += self._news.events(now)
         self._carry_out(events)
-        self.clock.wait_until(now if self._heard else min(self._due_s, self._next_send_s()))
+        self.clock.wait_until(now if self._waiting else min(self._due_s, self._next_send_s()))
 
-    def _judge_heard(self, now: float, most: int) -> list[Event]:
-        """Judge what was heard, oldest first, but no more than `most`: the click must go on."""
+    def _hear(self, made: Sequence[Made], now: float) -> list[Event]:
+        """Write down at once what was heard; a strike is judged when its turn comes.
+
+        Whether it is part of the take is decided here. A pad that acts as a key may change that for
+        the strikes after it, so it acts, and all before it are judged, before they are heard.
+        """
         events: list[Event] = []
-        for _ in range(min(most, len(self._heard))):
-            made = self._heard.popleft()
-            events += self._strike(made, now) if isinstance(made, Strike) else self._note(made)
+        for one in made:
+            if not isinstance(one, Strike):
+                self.record.control(one)
+                continue
+            judged = self.session.judges(one)
+            if judged:
+                self.record.strike(one)
+            else:
+                self.record.idle(one)
+            self._waiting.append((one, judged))
+            if self.session.is_key(one):
+                events += self._judge(now, len(self._waiting))
+        return events
+
+    def _judge(self, now: float, most: int) -> list[Event]:
+        """Judge strikes that wait, oldest first, but no more than `most`: the click must go on."""
+        events: list[Event] = []
+        for _ in range(min(most, len(self._waiting))):
+            strike, judged = self._waiting.popleft()
+            events += self.session.judge(strike) if judged else self.session.idle(strike, now)
+            events += self._stretch.stroke(strike.time_s)
         return events
 
     def _next_send_s(self) -> float:
@@ -171,18 +194,6 @@ class Loop:
         late_s = self.click.send(due.kind, due.time_s) - due.time_s
         self.session.click_sent(late_s)
         self.record.click(SentClick(due.time_s, late_s))
-
-    def _strike(self, strike: Strike, now: float) -> list[Event]:
-        if self.session.judges(strike):
-            self.record.strike(strike)
-        else:
-            self.record.idle(strike)
-        told = self.session.strike(strike, now)
-        return [*told, *self._stretch.stroke(strike.time_s)]
-
-    def _note(self, control: Control) -> list[Event]:
-        self.record.control(control)
-        return []
 
     def _command(self, command: Command, now: float) -> list[Event]:
         press = getattr(self.source, "press", None)
@@ -211,6 +222,7 @@ class Loop:
             self._resume_then = not self.session.paused
             return [
                 Notice(f"{what}; {AFTERWARDS}", "warning"),
+                *self._judge(now, len(self._waiting)),
                 *self.session.unplugged(now, what),
             ]
         self._plugged_s = now
@@ -232,7 +244,8 @@ class Loop:
         if self.session.paused:
             return []
         text = f"the program was held up for {lost_s:.1f} seconds; the pass begins again"
-        return [Notice(text, "warning"), *self.session.restart(now, "held up")]
+        before = self._judge(now, len(self._waiting))
+        return [*before, Notice(text, "warning"), *self.session.restart(now, "held up")]
 
     def _carry_out(self, events: list[Event]) -> None:
         """Write down what belongs in the record, let the source know, and tell all of it."""

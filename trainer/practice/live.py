@@ -173,10 +173,12 @@ class LiveSession:
         time_s = strike.time_s - self.kit.latency_s
         return any(book.listens(time_s) for book in self._ledger.books)
 
-    def strike(self, strike: Strike, now: float) -> list[Event]:
-        """Judge a strike, or let its pad act as a key."""
-        if not self.judges(strike):
-            return self._idle(strike, now)
+    def is_key(self, strike: Strike) -> bool:
+        """Return True where a strike acts as a key."""
+        return self._pad_keys.is_key(strike, asked=self._asks(strike))
+
+    def judge(self, strike: Strike) -> list[Event]:
+        """Judge a strike that was part of the take when it was heard (see `judges`)."""
         hit, verdicts = self._take.strike(strike)
         self._ledger.hit(hit)
         judged = self._enter(verdicts)
@@ -184,12 +186,12 @@ class LiveSession:
             judged.append(self.tally())
         return judged
 
-    def _idle(self, strike: Strike, now: float) -> list[Event]:
+    def idle(self, strike: Strike, now: float) -> list[Event]:
+        """Hear a strike that is no part of the take, and let its pad act if it is a key."""
         pad = self.kit.pad(strike.note, self._used)
         time_s = strike.time_s - self.kit.latency_s
         heard = IdleHit(time_s, strike.note, strike.velocity, pad.voice if pad else None)
-        is_key = self._pad_keys.is_key(strike, asked=self._asks(strike))
-        pressed = self._pad_keys.press(strike) if is_key else None
+        pressed = self._pad_keys.press(strike) if self.is_key(strike) else None
         return [heard, *(self.command(pressed, now) if pressed else [])]
 
     # Commands
@@ -365,7 +367,7 @@ class LiveSession:
             self._next_settle = self._schedule.next_click_s + 0.001
             return []
         events = self._enter(self._take.settle(heard_s))
-        bars = self._ledger.bars_over(heard_s)
+        bars = self._ledger.bars_over(heard_s - max(0.0, self.kit.latency_s))
         closed = self._close(now)
         if events or bars:
             events += [self.tally(), *bars]
