@@ -88,7 +88,9 @@ def test_a_flood_is_on_disk(
     asked = ("play", "singles-three-drums", "--port", "wild kit", "--tempo", "200")
     one = Terminal(*asked, "--recordings", str(tmp_path))
     try:
-        one.read(5.0)
+        until = time.monotonic() + 30.0
+        while not list(tmp_path.glob("*.jsonl")) and time.monotonic() < until:
+            one.read(0.2)  # the file is made once the port is open
         kit.start([(n / RATE, [0x99, *strike]) for n, strike in enumerate(struck)])
         one.read(rng.uniform(0.8, 1.6))
         killed_s = time.perf_counter()

@@ -43,6 +43,9 @@ if TYPE_CHECKING:
 MOST_AT_ONCE = 8
 """Strokes judged in one turn; more of them wait their turn, so that no flood holds up the click."""
 
+CATCH_UP = 250
+"""Rounds in which strikes go on being heard before something is done that cuts the pass off."""
+
 
 class Record(Protocol):
     """Where the session is written down while it is played (`trainer.archive.journal.Journal`)."""
@@ -135,7 +138,7 @@ class Loop:
         events += self._hear(self.source.poll(now), now)
         asked = self._commands()
         # Whatever was struck before the player asked for something comes before it.
-        events += self._judge(now, len(self._waiting) if asked else MOST_AT_ONCE)
+        events += self._catch_up(now) if asked else self._judge(now, MOST_AT_ONCE)
         events += self._plugged(now)
         for command in asked:
             events += self._command(command, now)
@@ -166,6 +169,16 @@ class Loop:
             if self.session.is_key(one):
                 events += self._judge(now, len(self._waiting))
         return events
+
+    def _catch_up(self, now: float) -> list[Event]:
+        """Judge all strikes that wait, and those that come meanwhile: they are written down too."""
+        events: list[Event] = []
+        for _ in range(CATCH_UP):
+            events += self._judge(now, MOST_AT_ONCE)
+            if not self._waiting:
+                break
+            events += self._hear(self.source.poll(self.clock.now()), now)
+        return events + self._judge(now, len(self._waiting))
 
     def _judge(self, now: float, most: int) -> list[Event]:
         """Judge strikes that wait, oldest first, but no more than `most`: the click must go on."""
@@ -222,7 +235,7 @@ class Loop:
             self._resume_then = not self.session.paused
             return [
                 Notice(f"{what}; {AFTERWARDS}", "warning"),
-                *self._judge(now, len(self._waiting)),
+                *self._catch_up(now),
                 *self.session.unplugged(now, what),
             ]
         self._plugged_s = now
@@ -244,7 +257,7 @@ class Loop:
         if self.session.paused:
             return []
         text = f"the program was held up for {lost_s:.1f} seconds; the pass begins again"
-        before = self._judge(now, len(self._waiting))
+        before = self._catch_up(now)
         return [*before, Notice(text, "warning"), *self.session.restart(now, "held up")]
 
     def _carry_out(self, events: list[Event]) -> None:

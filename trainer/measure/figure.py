@@ -30,6 +30,8 @@ import numpy as np
 from trainer.measure.chance import chi2_quantile, t_quantile
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from trainer.measure.frame import Floats
 
 MEAN_COUNT = 3
@@ -46,6 +48,9 @@ SERIES_COUNT = 20
 
 BLOCK = 8
 """Strokes in each of the means that show a slow wander."""
+
+NEAR_LAGS = 65
+"""Autocorrelation is summed up place by place this far, beyond it for all places at once."""
 
 SURE = 0.95
 Z = NormalDist().inv_cdf(0.5 + SURE / 2)
@@ -165,12 +170,26 @@ def _correlation(values: Floats) -> tuple[float, int]:
     total, lag = 1.0, 1
     if count < SERIES_COUNT or power <= 0.0:
         return total, lag
-    for lag in range(1, count // 3, 2):
-        pair = float(centred[lag:] @ centred[:-lag] + centred[lag + 1 :] @ centred[: -lag - 1])
+    for lag, pair in _pairs(centred):
         if pair <= 0.0:
             break
         total += 2.0 * pair / power
     return total, lag
+
+
+def _pairs(centred: Floats) -> Iterator[tuple[int, float]]:
+    """Yield 1 and a series' products with itself one and two places on, then 3 and so on."""
+    count = len(centred)
+    for lag in range(1, min(NEAR_LAGS, count // 3), 2):
+        pair = centred[lag:] @ centred[:-lag] + centred[lag + 1 :] @ centred[: -lag - 1]
+        yield lag, float(pair)
+    if count // 3 > NEAR_LAGS:
+        # One by one the far ones would take time with the square of a long session.
+        size = 1 << (2 * count - 1).bit_length()
+        waves = np.fft.rfft(centred, size)
+        every = np.fft.irfft(waves * waves.conj(), size)
+        for lag in range(NEAR_LAGS, count // 3, 2):
+            yield lag, float(every[lag] + every[lag + 1])
 
 
 def plain(value: Any) -> Any:

@@ -21,13 +21,15 @@ class Due(NamedTuple):
 class DueList:
     """Targets by their places, counted from 0 since the beginning.
 
-    `due` and `times` hold those from `base` on: place p is at p - base.
+    `due` and `times` hold those from `base` on: place p is at p - base. `voices` are all that any
+    target ever had.
     """
 
     def __init__(self) -> None:
         self.base = 0
         self.due: list[Due] = []
         self.times: list[float] = []
+        self.voices: set[str] = set()
         self._closed: set[int] = set()
         self._kin: dict[int, int] = {}
 
@@ -46,6 +48,7 @@ class DueList:
             self._kin.clear()
         self.due.insert(at, due)
         self.times.insert(at, due.time_s)
+        self.voices.add(due.voice)
         return self.base + at
 
     def close(self, place: int) -> bool:

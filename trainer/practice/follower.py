@@ -251,23 +251,27 @@ class Follower:
     ) -> list[Fit]:
         """Return the targets a hit may be for at no more cost than the budget."""
         time_s, voice, _, velocity = blow
-        dues, habits = self.dues, self.habits
+        dues, habits, late_s = self.dues, self.habits, sight.late_s
         lost, variance = sight.doubt == inf, sight.doubt + habits.variance
-        start = max(lowest - dues.base, bisect_left(dues.times, sight.low_s))
-        end = min(highest + MOST_OPEN - dues.base, bisect_right(dues.times, sight.high_s))
+        low_s, high_s = sight.low_s, sight.high_s
+        if lost and voice not in dues.voices:
+            here_s = time_s - late_s
+            low_s, high_s = here_s - like.LOST_PAD_S, here_s + like.LOST_PAD_S
+        start = max(lowest - dues.base, bisect_left(dues.times, low_s))
+        end = min(highest + MOST_OPEN - dues.base, bisect_right(dues.times, high_s))
         found: list[Fit] = []
         for at in range(start, end):
             due = dues.due[at]
+            offset = time_s - due.time_s
+            if lost and due.voice != voice and abs(offset - late_s) > like.LOST_PAD_S:
+                continue
             pad = like.pad(voice, due.voice)
             if pad + like.BEST_FIT > budget:
                 continue
-            offset = time_s - due.time_s
             if lost:
-                if pad and abs(offset - sight.late_s) > like.LOST_PAD_S:
-                    continue
-                time = like.first_lag(offset, sight.late_s if self._met else None)
+                time = like.first_lag(offset, late_s if self._met else None)
             else:
-                time = like.normal(offset - sight.late_s, variance)
+                time = like.normal(offset - late_s, variance)
             if pad + time <= budget:
                 loudness = habits.surprise(due.voice, due.level, velocity)
                 found.append((dues.base + at, pad, loudness, time))
