@@ -75,6 +75,17 @@ def test_all_that_was_heard_is_on_disk(
 
 RATE, LOST_S = 2000, 0.05
 
+ENOUGH = 0.8
+"""The share of a processor somebody must be given, for 50 ms to say anything about the program."""
+
+
+def share_of_processor() -> float:
+    """Return how much of a processor a busy process is given just now."""
+    end, spent = time.perf_counter() + 0.5, time.process_time()
+    while time.perf_counter() < end:
+        pass
+    return (time.process_time() - spent) / 0.5
+
 
 @pytest.mark.jack
 @pytest.mark.parametrize("seed", range(2))
@@ -82,6 +93,8 @@ def test_a_flood_is_on_disk(
     sender: Callable[[str], Sender], tmp_path: Path, capsys: pytest.CaptureFixture[str], seed: int
 ) -> None:
     """After kill -9 in a flood of 2,000 strikes a second all but the last 50 ms are on disk."""
+    if (share := share_of_processor()) < ENOUGH:
+        pytest.skip(f"a busy machine gives {share:.0%} of a processor, real time is not tested")
     rng = random.Random(seed)
     kit = sender("Wild Kit")
     struck = [(rng.randrange(35, 83), rng.randrange(1, 128)) for _ in range(2 * RATE)]

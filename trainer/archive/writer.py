@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 EVERY_S = 1.0
 """The longest a written line waits for its sync, and the shortest time between two tries."""
 
+GATHER_S = 0.005
+"""Lines that follow each other within this time are written together."""
+
 _GONE = (errno.ENOENT, errno.EIO, errno.ENODEV)
 """Failures after which nothing that was written to the file can be relied on."""
 
@@ -120,6 +123,8 @@ class Writer:
     def _wait(self) -> None:
         with contextlib.suppress(Empty):
             self._kept += self._queue.get(timeout=EVERY_S)
+            # Asleep it is not woken by every line of a flood, which would hold up the playing loop.
+            time.sleep(GATHER_S)
 
     def _collect(self) -> None:
         for _ in range(self._queue.qsize()):

@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from trainer.midi.source import Made
     from trainer.practice.course import Target
 
+MOST_AT_ONCE = 64
+"""Messages taken at one poll: where they come as fast as they are read, it still has an end."""
+
 _REPEATING = "core"
 """The system whose driver repeats time differences within a packet."""
 
@@ -64,11 +67,15 @@ class MidiSource:
         """Return what has arrived since the last call, stamped with its time of arrival."""
         del now_s  # reading takes time itself; each message has its own moment
         made: list[Made] = []
-        while got := self._plug.receive():
+        for _ in range(MOST_AT_ONCE):
+            got = self._plug.receive()
+            if not got:
+                self._empty = perf_counter()
+                break
             self._take(got[0], got[1], perf_counter(), made)
-        self._empty = perf_counter()
-        made += self._place.due(self._empty - self._zero)
-        if self._plug.watch(self._empty):
+        read = perf_counter()
+        made += self._place.due(read - self._zero)
+        if self._plug.watch(read):
             self._begin()
         return made
 
