@@ -8,6 +8,7 @@ import math
 import numpy as np
 import pytest
 
+from trainer.measure import figure as measured
 from trainer.measure.figure import (
     Figure,
     difference,
@@ -84,6 +85,16 @@ def test_a_long_wander_makes_mean_and_spread_less_sure() -> None:
     assert np.mean([one.low <= 0 <= one.high for one in means]) >= 0.85
     assert np.mean([one.low <= 10 <= one.high for one in spreads]) >= 0.85
     assert max(one.free for one in spreads) <= 599
+
+
+@pytest.mark.parametrize("keep", [0.0, 0.9, 0.999])
+def test_far_lags_are_summed_up_as_near_ones(keep: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """However long a series remembers, all lags at once say what they say one by one."""
+    values = _wander(np.random.default_rng(5), 6000, keep)
+    quick = independent(values)
+    monkeypatch.setattr(measured, "NEAR_LAGS", len(values))
+
+    assert quick == pytest.approx(independent(values), rel=1e-9)
 
 
 def test_a_share_stays_inside_its_bounds() -> None:

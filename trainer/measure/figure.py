@@ -167,14 +167,15 @@ def _correlation(values: Floats) -> tuple[float, int]:
     count = len(values)
     centred = values - np.mean(values)
     power = float(centred @ centred)
-    total, lag = 1.0, 1
+    total, until = 1.0, 1
     if count < SERIES_COUNT or power <= 0.0:
-        return total, lag
+        return total, until
     for lag, pair in _pairs(centred):
+        until = lag
         if pair <= 0.0:
             break
         total += 2.0 * pair / power
-    return total, lag
+    return total, until
 
 
 def _pairs(centred: Floats) -> Iterator[tuple[int, float]]:

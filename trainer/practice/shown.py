@@ -19,11 +19,11 @@ _NONE = -1
 
 
 class Shown:
-    """The final outcome and target of every hit by its index: nine bytes a hit."""
+    """The final outcome and target of every hit by its index: five bytes a hit."""
 
     def __init__(self) -> None:
         self._outcome = array("b")
-        self._target = array("l")
+        self._target = array("i")
 
     def add(self, verdict: Verdict) -> None:
         """Note a final verdict on a hit; missed targets follow from the hits."""
