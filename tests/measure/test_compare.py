@@ -12,6 +12,7 @@ from trainer.measure.compare import compare
 from trainer.measure.reading import read
 from trainer.midi.simulated import SimulatedPlayer, Traits
 from trainer.pattern.files import load
+from trainer.pattern.tables import Limb
 from trainer.practice.course import Course, Pass, pass_end
 from trainer.practice.take import judge
 
@@ -50,6 +51,17 @@ def test_a_moved_offset_is_neither_better_nor_worse() -> None:
 
     assert mean.beyond_chance
     assert mean.better is None
+
+
+def test_a_foot_that_lags_is_seen_against_the_hand() -> None:
+    """A player who wanders hides the foot's own offset; its gap to the hand is not touched."""
+    wanders = replace(STEADY, drift_s=0.006)
+    for seed in range(5):
+        lagging = replace(wanders, lag_s={Limb.RF: 0.016})
+        changes = compare(_summary(wanders, seed), _summary(lagging, seed + 50))
+        gap = next(one for one in changes if one.name == "hand after the foot by")
+        assert gap.beyond_chance
+        assert -16 < (gap.change.value or 0) < -6
 
 
 @pytest.mark.parametrize(

@@ -35,6 +35,7 @@ ROWS: tuple[tuple[str, tuple[str, ...], bool | None], ...] = (
     ),
     ("intervals vary by", ("evenness", "spread"), True),
     ("hand and foot apart", ("unisons", "by_kind", "hand+foot", "size"), True),
+    ("hand after the foot by", ("unisons", "by_kind", "hand+foot", "mean"), None),
     ("hand and hand apart", ("unisons", "by_kind", "hand+hand", "size"), True),
     ("feet apart", ("unisons", "by_kind", "foot+foot", "size"), True),
     ("hand and foot heard as a flam", ("unisons", "by_kind", "hand+foot", "flams"), True),
