@@ -117,7 +117,7 @@ def test_a_fast_player_who_wanders_is_not_doubted() -> None:
 def test_wild_offsets_move_no_robust_figure() -> None:
     """One stroke a second off leaves the drift where it was."""
     play = player(3, 5.0)
-    wild = judged(course(walk(4)), offset_ms=lambda t: 1000.0 if t.index == 40 else play(t))
+    wild = judged(course(walk(16)), offset_ms=lambda t: 1000.0 if t.index == 40 else play(t))
 
     drift = _sound(wild)["offset"]["drift"]
     assert abs(drift["value"]) < 60

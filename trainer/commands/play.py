@@ -120,6 +120,8 @@ def kit_of(args: Namespace) -> Kit:
         here = ports.inputs() if args.json else await_kit(args.port)
         port = names.pick(here, args.port)
         found = kits.load(named) if named else kits.for_port(port.title)
+        # In full from here on, as it is told and found again: a part may fit another port later.
+        args.port = port.label
     return playing.with_latency(found, args.latency)
 
 

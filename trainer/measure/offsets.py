@@ -19,12 +19,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from trainer.measure.figure import Figure, mean, spread
+import numpy as np
+
+from trainer.measure.figure import Figure, mean, spread, withheld
 from trainer.measure.frame import groups
 from trainer.measure.trend import trend
 
 if TYPE_CHECKING:
     from trainer.measure.frame import Floats, Frame
+
+
+DRIFT_S = 20.0
+"""Least playing that a drift is told from.
+
+The standard error of a slope over T seconds of even strokes is their spread times sqrt(12 / n) / T:
+with eight strokes a second and a spread of 10 ms, 8 ms a minute after 20 s, and 66 after 5.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +86,10 @@ def centre(values: Floats) -> Centre:
 def drift(frame: Frame) -> Figure:
     """Return how offsets creep inside a pass, in ms a minute (plus falls behind)."""
     passes = [strokes for _, strokes in groups(frame.row, frame.played)]
+    played_s = sum(float(np.ptp(frame.time_s[strokes])) for strokes in passes)
+    if played_s < DRIFT_S:
+        why = f"needs {DRIFT_S:g} s of playing, there are {played_s:.0f}"
+        return withheld("ms/min", sum(map(len, passes)), why)
     points = [(frame.time_s[strokes], frame.offset_ms[strokes]) for strokes in passes]
     return trend(points, "ms/min", times=60.0)
 

@@ -18,7 +18,7 @@ from textual.widgets import Footer, Static
 from trainer.practice import events
 from trainer.practice.course import seconds_per_quarter
 from trainer.report import plain
-from trainer.screens import rungs, signs
+from trainer.screens import rungs, signs, words
 from trainer.screens.board import Board
 from trainer.screens.cursor import Cursor
 from trainer.screens.messages import Asked
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
     from textual.events import Key, Resize
+    from textual.timer import Timer
 
     from trainer.pattern.model import Pattern
     from trainer.screens.ink import Line
@@ -46,6 +47,9 @@ STROKES = (events.HitJudged, events.TargetMissed, events.IdleHit, events.Tally)
 
 CATCH_UP_S = 0.1
 """How soon to look again whether a slow terminal has taken what was drawn."""
+
+SETTLED_S = 0.4
+"""How long after its last change the size of the window counts as settled."""
 
 SMALLEST = (50, 14)
 """Columns and rows below which the screen only says that it is too small."""
@@ -84,6 +88,7 @@ class LiveScreen(Ground, Screen[None]):
         self._title_text = plain(pattern.title or pattern.name)
         self.cursor = Cursor()
         self._next_step: asyncio.TimerHandle | None = None
+        self._settling: Timer | None = None
         self._catching_up: asyncio.TimerHandle | None = None
 
     def compose(self) -> ComposeResult:
@@ -123,6 +128,10 @@ class LiveScreen(Ground, Screen[None]):
         self.set_class(columns < SMALLEST[0] or rows < SMALLEST[1], "-tiny")
         self.set_class(rows < SMALLEST[1] + 4, "-short")
         self.figures.fit_window(columns, rows)
+        if self._settling:
+            self._settling.stop()
+        # A terminal may still be growing while it is drawn on: what it lost then is drawn again.
+        self._settling = self.set_timer(SETTLED_S, self.refresh)
 
     def hear(self, heard: Sequence[events.Event]) -> None:
         """Take in what happened and draw it once."""
@@ -222,7 +231,7 @@ class LiveScreen(Ground, Screen[None]):
         progress = self.progress
         title = (self._title_text, "strong")
         told = {
-            PAUSED: f" paused: {plain(progress.reason)} – space goes on ",
+            PAUSED: f" {words.paused(plain(progress.reason))} – space goes on ",
             RESTING: " rest: the count-in comes by itself, r: at once ",
             COUNT_IN: f" count-in {progress.beat + 1} of {progress.beats} ",
         }.get(progress.phase)

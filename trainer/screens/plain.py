@@ -12,7 +12,7 @@ from trainer.kit.voices import VOICES
 from trainer.practice import events as told
 from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, RIM, WRONG_PAD
 from trainer.screens import rungs
-from trainer.screens.words import pass_number
+from trainer.screens.words import NO_FIT, fits, pass_number, paused
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -70,6 +70,11 @@ class PlainText:
         return voice_words(self.pattern.notes[note_index].voice)
 
 
+def _upper(sentence: str) -> str:
+    """Return a sentence with its first letter in upper case."""
+    return sentence[:1].upper() + sentence[1:]
+
+
 def voice_words(voice: str) -> str:
     """Return a voice's name as people say it."""
     return VOICES[voice].title
@@ -85,6 +90,8 @@ def offset_words(offset_s: float) -> str:
 
 def _bar(event: told.BarEnded) -> list[str]:
     text = f"Bar {event.bar + 1}: {event.played} of {event.targets} played"
+    if not fits(event.offset_mean_s, event.offset_spread_s):
+        return [f"{text}; {NO_FIT}"]
     if event.offset_mean_s is not None:
         text += f", {offset_words(event.offset_mean_s)} on average"
     if event.offset_spread_s is not None:
@@ -129,7 +136,7 @@ def _lines(event: told.Event) -> list[str]:
         case told.TempoChosen():
             return [f"From the next pass on: {event.tempo:g} BPM."]
         case told.Paused():
-            return [f"Paused: {event.reason}."]
+            return [f"{_upper(paused(event.reason))}."]
         case told.Resumed():
             return ["Going on."]
         case told.Notice():

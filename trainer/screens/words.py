@@ -17,6 +17,15 @@ if TYPE_CHECKING:
     from trainer.practice.events import HitJudged
 
 
+FIT_S = 0.15
+"""A mean offset or spread beyond this says that what was played is not what is written."""
+
+NO_FIT = "what was played does not fit what is written: another tempo or pattern?"
+
+ASKED = "pressed"
+"""The reason that a session keeps for a pause that the player asked for."""
+
+
 def offset(seconds: float | None) -> str:
     """Return an offset in words: `7 ms late`, `7 ms early`, `on time` within half a millisecond."""
     if seconds is None:
@@ -25,6 +34,16 @@ def offset(seconds: float | None) -> str:
     if ms == 0:
         return "on time"
     return f"{abs(ms)} ms {'late' if ms > 0 else 'early'}"
+
+
+def fits(mean_s: float | None, spread_s: float | None) -> bool:
+    """Return whether strokes can have been meant for what is written, by their offsets."""
+    return max(abs(mean_s or 0.0), spread_s or 0.0) <= FIT_S
+
+
+def paused(reason: str) -> str:
+    """Return that playing stopped, and why where the player did not ask for it."""
+    return "paused" if reason in ("", ASKED) else f"paused: {reason}"
 
 
 def side(seconds: float | None) -> str:
