@@ -1,0 +1,55 @@
+"""What goes to standard output: JSON documents."""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from trainer import report
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+PLAIN = st.one_of(
+    st.none(), st.booleans(), st.integers(), st.floats(allow_nan=False, allow_infinity=False),
+    st.text(),
+)  # fmt: skip
+VALUES = st.recursive(
+    PLAIN, lambda inner: st.one_of(st.lists(inner), st.dictionaries(st.text(), inner))
+)
+
+
+@given(value=VALUES)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_json_says_what_was_meant(value: Any, capsys: pytest.CaptureFixture[str]) -> None:
+    """Any document reads back as it was, in plain ASCII with a line's end."""
+    report.as_json(value)
+    out = capsys.readouterr().out
+
+    assert json.loads(out) == value
+    assert out.isascii()
+    assert out.endswith("\n")
+
+
+def test_json_has_a_key_or_an_item_a_line(capsys: pytest.CaptureFixture[str]) -> None:
+    """Keys stand a line each, and so do the rows of a list; a list of numbers stands on one."""
+    report.as_json({"a": [1, 2], "rows": [{"b": 1}, {"b": 2}], "c": {}})
+
+    lines = ["{", ' "a": [1, 2],', ' "rows": [', '  {"b": 1},', '  {"b": 2}', " ],", ' "c": {}']
+    assert capsys.readouterr().out.splitlines() == [*lines, "}"]
+
+
+@pytest.mark.parametrize("wrap", [lambda one: one, lambda one: {"a": [{"b": one}]}])
+def test_a_figure_that_is_no_number_is_never_written(
+    wrap: Callable[[float], Any], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """NaN raises before anything is written."""
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        report.as_json(wrap(math.nan))
+
+    assert capsys.readouterr().out == ""
