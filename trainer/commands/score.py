@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,6 +31,9 @@ START_FROM = {
     "bar line": "a bar line of the file",
     "played": "where the strokes begin to agree",
 }
+
+NEXT_QUARTERS = 1.0
+"""A count that is taken up within so many quarters of where it broke off goes on from there."""
 
 OTHER_LATENCY = "“trainer replay SESSION --latency MS” reads it again with another one"
 
@@ -133,6 +137,8 @@ def _told(found: Found, judged: Judged, take: Take, args: argparse.Namespace) ->
             "tempo_from": found.tempo_from,
             "start_from": found.start_from,
             "played_tempo": found.played_tempo,
+            "swing_ms": found.swing_s * 1000,
+            "breaks": [asdict(one) for one in found.breaks],
             "written_tempo": take.tempo,
             "remarks": list(take.remarks),
         }
@@ -153,7 +159,8 @@ def found_lines(found: Found, take: Take, *, asked: bool = False) -> Iterator[st
     course, one = found.course, found.course.passes[0]
     yield f"{take.name}: {course.pattern.title}, {_passes(found)}."
     differs = _differs(found, take, asked)
-    yield f"Tempo: {one.tempo:.4g} BPM, {TEMPO_FROM[found.tempo_from]}{differs}."
+    yield f"Tempo: {_tempo(found)} BPM, {TEMPO_FROM[found.tempo_from]}{differs}."
+    yield from _unsteady(found)
     yield f"Start: {round(one.start_s, 3) + 0.0:.3f} s, {START_FROM[found.start_from]}."
     sure = f"{found.agree:.0%} of its notes and strokes belong together"
     if found.agree < LEAST_AGREE:
@@ -164,8 +171,8 @@ def found_lines(found: Found, take: Take, *, asked: bool = False) -> Iterator[st
 
 
 def _passes(found: Found) -> str:
-    passes = found.course.passes
-    count = f"{len(passes)} pass" + ("es" if len(passes) > 1 else "")
+    passes, begun = found.course.passes, found.course.begun
+    count = f"{begun} pass" + ("es" if begun != 1 else "")
     return count + (", the last one broken off" if passes[-1].end_s is not None else "")
 
 
@@ -177,10 +184,38 @@ def _differs(found: Found, take: Take, asked: bool) -> str:
         written = f"{take.tempo / unit:.4g}"
         if written == f"{tempo:.4g}":
             return ", and the file says the same"
-        return f" (the file says {written}{', which does not fit' * (not asked)})"
+        fits = ", which does not fit" * (not asked and not found.swing_s)
+        return f" (the file says {written}{fits})"
     if played is not None and abs(played / tempo - 1.0) > 0.005:
         return f" (the strokes run at {played:.4g})"
     return ""
+
+
+def _tempo(found: Found) -> str:
+    """Return the tempo, or from which to which it moves."""
+    tempos = [one.tempo for one in found.course.passes]
+    low, high = f"{min(tempos):.4g}", f"{max(tempos):.4g}"
+    return low if low == high else f"{low} to {high}"
+
+
+def _unsteady(found: Found) -> Iterator[str]:
+    """Tell where the count was broken, and that no steady tempo was kept."""
+    tempos = [one.tempo for one in found.course.passes]
+    if found.swing_s > 0:
+        yield (
+            f"No steady tempo: the strokes run to and fro by {found.swing_s * 1000:.0f} ms against "
+            "the best one, so every few bars are judged against a tempo of their own."
+        )
+    quarter_s = 60.0 / (tempos[0] * float(found.course.pattern.tempo_unit))
+    for one in found.breaks:
+        gap_s = one.next_s - one.last_s - (one.next_beat - one.last_beat) * quarter_s
+        what = (
+            f"goes on {abs(gap_s):.2f} s {'late' if gap_s > 0 else 'early'}"
+            if abs(one.next_beat - one.last_beat) <= NEXT_QUARTERS
+            else "goes on at another place of the pattern"
+        )
+        at, again = f"at {one.last_s:.2f} s", f"at {one.next_s:.2f} s"
+        yield f"Break: {at} the count breaks off, and {what} {again}."
 
 
 def _session(path: Path, args: argparse.Namespace) -> int:

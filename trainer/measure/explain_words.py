@@ -30,6 +30,15 @@ PRINTED: dict[str, Word] = {
         " to it, else as played.",
         ("tempo_low", "tempo_high"),
     ),
+    "no steady tempo": Word(
+        "The strokes leave any one tempo by more than 100 ms, which nobody does who hears a click."
+        " The tempo is then followed, a few bars at a time, and offsets are told against that: they"
+        " say nothing about how the tempo moves."
+    ),
+    "break": Word(
+        "The count is broken off and taken up later, or at another place of the pattern, as where a"
+        " recording was stopped or cut. What lies between is not asked for."
+    ),
     "start": Word("When the first beat of the first pass falls, in seconds of the file."),
     "time": Word(
         "How early or late strokes land on average, and how much that varies; a line below has it"

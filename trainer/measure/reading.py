@@ -74,7 +74,7 @@ def read(
     tempos = [one.tempo for one in judged.course.passes] or [judged.course.pattern.tempo]
     return Reading(
         title=judged.course.pattern.title,
-        passes=len(judged.course.passes),
+        passes=judged.course.begun,
         tempo_low=min(tempos),
         tempo_high=max(tempos),
         resolution_ms=resolution_ms,

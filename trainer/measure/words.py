@@ -95,7 +95,7 @@ def weakness_words(one: Mapping[str, str]) -> str:
 
 def _head(summary: Summary) -> str:
     low, high = summary["tempo_low"], summary["tempo_high"]
-    tempo = f"{low:g} BPM" if low == high else f"{low:g} to {high:g} BPM"
+    tempo = f"{low:g} BPM" if low == high else f"{low:.4g} to {high:.4g} BPM"
     return f"{summary['title']}: {counted(summary['passes'], 'pass', 'passes')} at {tempo}."
 
 

@@ -11,7 +11,7 @@ lateness. Nothing is made up: where too little fits, BadInput says so.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,8 +19,10 @@ import numpy as np
 from trainer.errors import BadInput
 from trainer.practice import fold
 from trainer.practice.course import check_tempo, seconds_per_quarter
+from trainer.practice.laid import Break, breaks, lay, swing, worth_laying
 from trainer.practice.likelihood import FAR_S
-from trainer.practice.passes_played import agreement, passes_played
+from trainer.practice.pace import local_fit, stretches
+from trainer.practice.passes_played import agreement, paired, passes_played, stopped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -48,6 +50,10 @@ BAR_LINE_S = 0.050
 LEAST_AGREE = 0.5
 """Below this share of notes and hits that belong together it is another pattern."""
 
+LEAST_GAIN = 0.05
+"""A take counts as broken where this share of its hits finds a note by that alone, or where no
+fewer do and the spread is halved."""
+
 LEAST_PART = 0.2
 """What was found must be this part of the take at least: more before it is no lead-in."""
 
@@ -65,7 +71,9 @@ class Found:
     `fit` is 1 for a take like the pattern, 0 for chance; `agree` is the share of notes and hits
     there that belong together (twice the pairs over both).
     `tempo_from` is given, file or played; `start_from` is given, bar line or played.
-    `played_tempo` is what the strokes themselves say, None where they are too few.
+    `played_tempo` is what the strokes themselves say, None where they are too few. `swing_s` is how
+    far the strokes run to and fro against a steady tempo where that is too much for one, and each
+    stretch has its own; else 0. `breaks` are where the count was broken and taken up again.
     """
 
     course: Course
@@ -74,6 +82,8 @@ class Found:
     tempo_from: str
     start_from: str
     played_tempo: float | None
+    swing_s: float = 0.0
+    breaks: tuple[Break, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,12 +133,52 @@ def align(
     fit = _fit_from(shape, strokes, line, start_s, quarter_s)
     course = passes_played(pattern, hits, chosen, start_s)
     agree = agreement(course, hits)
+    found = Found(course, fit, agree, tempo_from, start_from, _tempo_of(line, unit))
+    if start_from != "given" and line is not None:
+        found = _followed(pattern, hits, shape, strokes, found, line)
     looked_for = start_from != "given" or tempo_from == "played"
     part = len(_from(shape, strokes, start_s, quarter_s).time_s) / max(1, len(strokes.time_s))
     if looked_for and (fit < LEAST_FIT or agree < LEAST_AGREE or part < LEAST_PART):
         raise _nothing_fits()
-    played = None if line is None else 60.0 / (line.quarter_s * unit)
-    return Found(course, fit, agree, tempo_from, start_from, played)
+    return found
+
+
+def _tempo_of(line: Line | None, unit: float) -> float | None:
+    return None if line is None else 60.0 / (line.quarter_s * unit)
+
+
+def _followed(
+    pattern: Pattern,
+    hits: Sequence[Hit],
+    shape: Shape,
+    strokes: Strokes,
+    found: Found,
+    line: Line,
+) -> Found:
+    """Return the take laid in stretches, where it breaks off or drifts and they hold more of it."""
+    tempo = found.course.passes[0].tempo
+    quarter_s = seconds_per_quarter(pattern, tempo)
+    counts = worth_laying(shape, stretches(shape, strokes, line.quarter_s), quarter_s)
+    swing_s = max((swing(shape, one, quarter_s) for one in counts), default=0.0)
+    drifts = swing_s > RUNAWAY_S and found.tempo_from != "given"
+    if not counts or (len(counts) == 1 and not drifts):
+        return found
+    course = stopped(lay(pattern, shape, counts, None if drifts else tempo), hits)
+    (more, tighter_s), (before, spread_s) = paired(course, hits), paired(found.course, hits)
+    holds = more - before >= LEAST_GAIN * len(hits)
+    tightens = more >= before and tighter_s <= spread_s / 2
+    if not (holds or tightens or (drifts and more >= before)):
+        return found
+    return replace(
+        found,
+        course=course,
+        fit=local_fit(shape, strokes, line.quarter_s),
+        agree=agreement(course, hits),
+        tempo_from="played" if drifts else found.tempo_from,
+        start_from="played",
+        swing_s=swing_s if drifts else 0.0,
+        breaks=tuple(breaks(counts)),
+    )
 
 
 def _too_few(count: int, known: int) -> BadInput:

@@ -36,6 +36,8 @@ class Pass:
 
     `rung` numbers the ladder's rungs (0 in plain practice). `end_s`, when set, is where the pass
     was cut off (pause, restart, the end of a take): targets due at or after it are not judged.
+    `from_s`, when set, makes it the later piece of a pass that was broken off: targets due before
+    it belong to an earlier piece.
     `click_late_s` is how late the click was really sent, as measured before the pass: its targets
     are counted from the click that the player heard.
     """
@@ -46,6 +48,7 @@ class Pass:
     rung: int = 0
     end_s: float | None = None
     click_late_s: float = 0.0
+    from_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +71,11 @@ class Course:
 
     pattern: Pattern
     passes: tuple[Pass, ...]
+
+    @property
+    def begun(self) -> int:
+        """How many times the pattern was begun: later pieces of a pass do not count."""
+        return sum(one.from_s is None for one in self.passes)
 
     def targets(self) -> tuple[Target, ...]:
         """Return all targets, numbered from 0 in the order of passes and notes."""
@@ -101,7 +109,8 @@ def pass_targets(pattern: Pattern, one: Pass, first_index: int) -> list[Target]:
         time_s = one.start_s + one.click_late_s + float(note.beat) * quarter
         if note.grace:
             time_s -= grace_lead_s(note, quarter)
-        if one.end_s is None or time_s < one.end_s:
+        asked = one.from_s is None or time_s >= one.from_s
+        if asked and (one.end_s is None or time_s < one.end_s):
             due.append((time_s, note_index))
     due.sort()
     return [

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from statistics import pstdev
 from typing import TYPE_CHECKING
 
 from trainer.practice.course import Course, Pass, seconds_per_quarter
@@ -52,6 +53,14 @@ def agreement(course: Course, hits: Sequence[Hit]) -> float:
     odd += max(0, hit_outcome.count(DOUBLE) - len(targets))
     wrong = sum(outcome == WRONG_PAD for outcome in hit_outcome)
     return 2 * own / (len(targets) + own + odd + wrong)
+
+
+def paired(course: Course, hits: Sequence[Hit]) -> tuple[int, float]:
+    """Return how many hits belong to a note, and the spread of their offsets in seconds."""
+    targets = course.targets()
+    told = zip(hits, match(targets, hits)[0], strict=True)
+    offsets = [hit.time_s - targets[one].time_s for hit, one in told if one is not None]
+    return len(offsets), pstdev(offsets) if offsets else 0.0
 
 
 def stopped(course: Course, hits: Sequence[Hit]) -> Course:
