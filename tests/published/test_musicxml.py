@@ -15,8 +15,9 @@ import pytest
 import verovio
 
 from trainer.kit.note_map import GENERAL_MIDI
-from trainer.pattern import files
+from trainer.pattern import files, notation
 from trainer.pattern.musicxml_write import to_text
+from trainer.pattern.tables import NOTE_VALUES
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -30,15 +31,12 @@ def _plain(pattern: Pattern) -> bool:
     return not any(note.grace for note in pattern.notes)
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_verovio_plays_the_pattern(name: str, tmp_path: Path) -> None:
-    """Every stroke sounds at its beat on its General MIDI note, repeats played out."""
-    pattern = files.load(name)
+def _heard(pattern: Pattern, folder: Path) -> list[tuple[Fraction, int]]:
+    """Return beat and MIDI note of every stroke that verovio plays."""
     toolkit = verovio.toolkit()
     assert toolkit.loadData(to_text(pattern))
-    path = tmp_path / "heard.mid"
+    path = folder / "heard.mid"
     assert toolkit.renderToMIDIFile(str(path))
-
     file = mido.MidiFile(str(path))
     heard = []
     for track in file.tracks:
@@ -48,6 +46,14 @@ def test_verovio_plays_the_pattern(name: str, tmp_path: Path) -> None:
             if message.type == "note_on" and message.velocity:
                 assert message.channel == 9
                 heard.append((Fraction(tick, file.ticks_per_beat), message.note))
+    return heard
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_verovio_plays_the_pattern(name: str, tmp_path: Path) -> None:
+    """Every stroke sounds at its beat on its General MIDI note, repeats played out."""
+    pattern = files.load(name)
+    heard = _heard(pattern, tmp_path)
 
     # Both hands on one drum are one note there, and verovio plays a grace stroke on the beat.
     written = {
@@ -81,3 +87,28 @@ def test_music21_reads_the_same_onsets(name: str) -> None:
                 onsets.add(Fraction(measure.offset + event.offset).limit_denominator(3360))
 
     assert onsets == {note.beat for note in pattern.notes if not note.grace}
+
+
+RHYTHMS = [
+    ("6/8", "8 8. 16 8 16 16 8"),
+    ("4/4", "8 4 8 4. 8"),
+    ("4/4", "8. 8. 8. 8. 4"),
+    ("4/4", "16t*3 8 8t 4t 2"),
+    ("6/8", "4 4 4"),
+    ("7/8", "8 4 8 8. 16 8"),
+    ("3/4", "4."),
+]
+
+
+@pytest.mark.parametrize(("meter", "rhythm"), RHYTHMS)
+def test_other_readers_find_the_written_values(meter: str, rhythm: str, tmp_path: Path) -> None:
+    """For music21 each stroke lasts as its value says, ties joined; verovio strikes each once."""
+    hands = {"sticking": "R L", "rhythm": rhythm}
+    pattern = notation.read({"meter": meter, "length": 2, "hands": hands}, "t")
+
+    part = music21.converter.parseData(to_text(pattern), format="musicxml").parts[0]
+    notes = part.flatten().stripTies().notes
+    lengths = [Fraction(note.duration.quarterLength).limit_denominator(3360) for note in notes]
+    assert lengths == [NOTE_VALUES[note.value].length for note in pattern.notes]
+    played = sorted(round(beat * 120) for beat, _ in _heard(pattern, tmp_path))
+    assert played == [round(note.beat * 120) for note in pattern.notes]
