@@ -182,8 +182,7 @@ def _pairs(centred: Floats) -> Iterator[tuple[int, float]]:
     """Yield 1 and a series' products with itself one and two places on, then 3 and so on."""
     count = len(centred)
     for lag in range(1, min(NEAR_LAGS, count // 3), 2):
-        pair = centred[lag:] @ centred[:-lag] + centred[lag + 1 :] @ centred[: -lag - 1]
-        yield lag, float(pair)
+        yield lag, _product(centred, lag) + _product(centred, lag + 1)
     if count // 3 > NEAR_LAGS:
         # One by one the far ones would take time with the square of a long session.
         size = 1 << (2 * count - 1).bit_length()
@@ -191,6 +190,11 @@ def _pairs(centred: Floats) -> Iterator[tuple[int, float]]:
         every = np.fft.irfft(waves * waves.conj(), size)
         for lag in range(NEAR_LAGS, count // 3, 2):
             yield lag, float(every[lag] + every[lag + 1])
+
+
+def _product(centred: Floats, lag: int) -> float:
+    """Return a series' product with itself some places on; in one thread, quicker than `@`."""
+    return float(np.einsum("i,i->", centred[lag:], centred[:-lag]))
 
 
 def plain(value: Any) -> Any:
