@@ -67,8 +67,8 @@ def margins_of_goals(
     recordings: str | None = None,
 ) -> list[tuple[Goal, list[tuple[Climb, Margin]]]]:
     """Return every goal with its margins, the widest first."""
-    known = goals.load()
-    found = climbs(scan(settings.folder_to_read(recordings)).entries) if known else []
+    known, folder = goals.load(), settings.folder_to_read(recordings)
+    found = climbs(scan(folder).entries) if known else []
     return [(goal, _margins(goal, found)) for goal in known]
 
 

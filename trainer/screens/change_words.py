@@ -92,7 +92,7 @@ def stray_text(here: int, there: int) -> str:
 
 
 def sentence(change: CellChange) -> str:
-    """Return what differs: `4.2 ms later (1.1 to 7.3); no clear difference in power`."""
+    """Return what differs: `4 ms later (1 to 7); no clear difference in power`."""
     figures = [(told, getattr(change, told.key)) for told in TOLD]
     parts = [_words(told, one) for told, one in figures if clear(one)]
     alike = [told.name for told, one in figures if one.value is not None and not clear(one)]
@@ -114,4 +114,6 @@ def _words(told: Told, change: Figure) -> str:
     ends = sorted(abs(end) for end in (change.low or 0.0, change.high or 0.0))
     name = "" if told.key == "offset" else f"{told.name} "
     amount = abs(change.value or 0.0)
-    return f"{name}{amount:.1f}{told.unit} {told.words[more]} ({ends[0]:.1f} to {ends[1]:.1f})"
+    # No stamp can be trusted to tenths of a millisecond.
+    shown = [f"{one:.{0 if told.unit == ' ms' else 1}f}" for one in (amount, *ends)]
+    return f"{name}{shown[0]}{told.unit} {told.words[more]} ({shown[1]} to {shown[2]})"
