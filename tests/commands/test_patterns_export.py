@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from trainer import cli
-from trainer.pattern import files
+from trainer.pattern import files, xml_file
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -66,6 +66,19 @@ def test_nothing_is_told_where_nothing_is_lost(
     _export(tmp_path, str(tmp_path / "rims.toml"), ending)
 
     assert capsys.readouterr().err == ""
+
+
+def test_a_file_too_large_to_read_back_is_still_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The export stands, and the words say that what it lost is not known."""
+    monkeypatch.setattr(xml_file, "MAX_ELEMENTS", 10)
+
+    _export(tmp_path, "climb", ".musicxml")
+
+    said = capsys.readouterr().err
+    assert said.startswith("What the file may have lost is not known. out.musicxml, line")
+    assert (tmp_path / "out.musicxml").is_file()
 
 
 def test_the_help_says_what_each_format_carries(capsys: pytest.CaptureFixture[str]) -> None:
