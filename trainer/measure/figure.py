@@ -5,12 +5,10 @@ A figure that cannot be told is None with the reason beside it; it is never NaN.
 
 - **mean**: Student's t on the independent strokes' worth of the series. Strokes that follow each
   other are alike (a player drifts and comes back), so the count is divided by the sum of the
-  series' autocorrelation, cut at the first pair of lags that sums below zero (Geyer 1992) or to no
-  more than chance makes of it (one standard error, the root of 2 / n), so that few strokes are not
-  taken for alike by chance; the result is never more than the count itself. That sum is itself
-  uncertain: a series that remembers over k strokes tells its own variance no better than count / k
-  independent values do (a truncated window at frequency zero, Priestley 1981, 6.2), so t has no
-  more degrees of freedom
+  series' autocorrelation, cut at the first pair of lags that sums below zero (Geyer 1992); the
+  result is never more than the count itself. That sum is itself uncertain: a series that
+  remembers over k strokes tells its own variance no better than count / k independent values do
+  (a truncated window at frequency zero, Priestley 1981, 6.2), so t has no more degrees of freedom
   than that. From `MEAN_COUNT` strokes on.
 - **spread** (standard deviation, n - 1): chi-square, by Wilson and Hilferty's (1931) cube root, for
   strokes close to normal; its degrees of freedom are found in the same way from the squared
@@ -172,10 +170,9 @@ def _correlation(values: Floats) -> tuple[float, int]:
     total, until = 1.0, 1
     if count < SERIES_COUNT or power <= 0.0:
         return total, until
-    noise = power * math.sqrt(2.0 / count)
     for lag, pair in _pairs(centred):
         until = lag
-        if pair <= noise:
+        if pair <= 0.0:
             break
         total += 2.0 * pair / power
     return total, until
