@@ -11,7 +11,9 @@ import pytest
 from trainer.archive.index import Entry
 from trainer.archive.routines import Sitting, load, read
 from trainer.cli import run
+from trainer.commands import playing
 from trainer.errors import BadInput
+from trainer.practice.events import Finished
 from trainer.practice.routine import REST, Block, Progress, Routine, long_stretches
 
 if TYPE_CHECKING:
@@ -102,7 +104,8 @@ def test_a_crash_inside_a_block_counts_what_its_sessions_hold(tmp_path: Path) ->
 
     assert sitting.progress([played(-3, 60.0), played(0.1, 20.0)]) == Progress(1, 25.0)
     assert sitting.progress([played(0.1, 20.0, "climb")]) == Progress(1, 5.0)
-    assert sitting.progress([played(0.1, 900.0)]) == Progress(1, 60.0)
+    assert sitting.progress([played(0.1, 47.0)]) == Progress(2)
+    assert sitting.progress([played(0.1, 900.0)]) == Progress(2)
 
 
 def test_a_rest_is_proposed_after_long_stretches() -> None:
@@ -138,3 +141,27 @@ def test_a_routine_can_be_checked_without_playing(
     told = capsys.readouterr().out
     assert "1. warm-up, single-stroke-roll, 40 minutes" in told
     assert "minutes off" in told
+
+
+def test_a_block_is_done_before_its_summary_is_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Killed while the summary of a finished block stands, the sitting goes on with the next."""
+    path = _file(tmp_path)
+    command = ["routine", str(path), "--port", "simulated", "--fast", "--plain"]
+
+    def killed(*given: object) -> None:
+        given[-1](Finished(None, {}))  # type: ignore[operator]
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(playing, "perform", killed)
+
+    assert run(command) == 130
+    assert Sitting(path, load(path)).progress() == Progress(1)
+
+
+@pytest.mark.parametrize("kind", ["rest", "free"])
+def test_a_block_too_short_to_be_played_is_refused(kind: str) -> None:
+    """A block that would be ticked off unplayed is a fault of the file, told with its line."""
+    with pytest.raises(BadInput, match=r"line 3.*0\.1 is not a number from 0\.25"):
+        read(f'[[block]]\nkind = "{kind}"\nminutes = 0.1\n', "short")

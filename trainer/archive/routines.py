@@ -59,11 +59,16 @@ if TYPE_CHECKING:
 LARGEST = 200_000
 MOST_BLOCKS = 200
 MOST_MINUTES = 12 * 60.0
+LEAST_MINUTES = 0.25
+"""A shorter block is over before the first pass of most patterns."""
+
+ENOUGH_LEFT_S = 10.0
+"""With less than this left of a block that was begun, it counts as done."""
 
 _TEMPO = number(MIN_TEMPO, MAX_TEMPO)
 COMMON: dict[str, Callable[[Any], Any]] = {
     "kind": choice(*KINDS),
-    "minutes": number(0.05, MOST_MINUTES),
+    "minutes": number(LEAST_MINUTES, MOST_MINUTES),
 }
 FIELDS: dict[str, dict[str, Callable[[Any], Any]]] = {
     WARM_UP: {"pattern": text, "tempo": _TEMPO},
@@ -187,7 +192,11 @@ class Sitting:
             name = _played_name(self.routine.blocks[block])
             own = (one for one in entries if one.pattern == name and one.started >= cut_off)
             seconds += sum(one.seconds for one in own)
-        return Progress(block, min(float(seconds), self.routine.blocks[block].seconds))
+        done = Progress(block, min(float(seconds), self.routine.blocks[block].seconds))
+        begun = done.seconds > 0 and done.left(self.routine) < ENOUGH_LEFT_S
+        if not begun:
+            return done
+        return Progress() if done.after().over(self.routine) else done.after()
 
     def keep(self, progress: Progress, began: datetime | None = None) -> None:
         """Keep how far it has come, and since when the next block is being played.

@@ -14,6 +14,7 @@ from trainer.practice.course import check_tempo
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
+    from collections.abc import Callable
 
     from trainer.engine.job import Job
     from trainer.engine.local import LocalHandle
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from trainer.practice.events import Finished
     from trainer.practice.live import Options
     from trainer.practice.plan import TempoPlan
+    from trainer.screens.around import Around
 
 COURSE = (
     *("tempo", "passes", "count_in", "silent_bars", "click_parts", "seed"),
@@ -179,46 +181,82 @@ def play(job: Job, args: Namespace, passes: int | None, tempo: float) -> int:
     return 0 if finished and finished.path else 1
 
 
-def perform(job: Job, args: Namespace, passes: int | None, tempo: float) -> Finished | None:
+def perform(
+    job: Job,
+    args: Namespace,
+    passes: int | None,
+    tempo: float,
+    around: Around | None = None,
+    ended: Callable[[Finished], object] = lambda _: None,
+) -> Finished | None:
     """Run a job behind the face that the options ask for; finish first what a crash cut off.
 
+    `around` is what surrounds it in a routine; `ended` hears of its end before the summary is read.
     Returns how it ended, None where the engine died.
     """
+    around = around_of(job, around)
     plain = args.plain or args.every_hit or args.json or not report.has_screen()
     _finish_cut_off(job.folder)
     if job.simulated:
         from trainer.engine.local import LocalHandle
 
-        return _tell(LocalHandle(job), job, args, passes)
+        return _tell(LocalHandle(job), job, args, passes, around)
     if plain:
         _check_keys(job)
     from trainer.engine import process
 
     handle = process.start(job)
     if plain:
-        finished = _tell(handle, job, args, passes)
+        finished = _tell(handle, job, args, passes, around)
     else:
-        finished = _show(handle, job, args, passes, tempo)
+        finished = _show(handle, job, args, passes, tempo, around, ended)
     if finished is None:
         # A driver can bring the engine down with it; what it wrote is on disk.
         _finish_cut_off(job.folder)
     return finished
 
 
+def around_of(job: Job, given: Around | None = None) -> Around:
+    """Return what surrounds a job: what a routine says, a ladder's time, the pads that go on."""
+    from trainer.practice.ladder_plan import LadderPlan
+    from trainer.practice.pad_keys import GOING_ON, pad_names
+    from trainer.screens.around import ALONE
+
+    pads = pad_names(job.options.pad_keys or {}, job.kit, GOING_ON)
+    around = replace(given or ALONE, pads=pads)
+    if isinstance(job.plan, LadderPlan):
+        around = replace(around, ladder=True, seconds=job.plan.seconds_left(0.0))
+    return around
+
+
 def _show(
-    handle: EngineHandle, job: Job, args: Namespace, passes: int | None, tempo: float
+    handle: EngineHandle,
+    job: Job,
+    args: Namespace,
+    passes: int | None,
+    tempo: float,
+    around: Around,
+    ended: Callable[[Finished], object],
 ) -> Finished | None:
     """Show a session on the screen; should that fail, playing goes on in lines of text."""
     from trainer.commands.steering import of_job
     from trainer.screens.app import make_live_app
 
-    app = make_live_app(job.pattern, handle, tempo=tempo, passes=passes, steering=of_job(job))
+    app = make_live_app(
+        job.pattern,
+        handle,
+        tempo=tempo,
+        passes=passes,
+        steering=of_job(job),
+        around=around,
+        ended=ended,
+    )
     try:
         finished = app.run()
     except Failure as failure:
         report.warn(f"Recording goes on in lines of text: {failure}")
         if app.finished is None:
-            return _tell(handle, job, args, passes)
+            return _tell(handle, job, args, passes, around)
         handle.close()
         finished = app.finished
     if finished:
@@ -248,7 +286,11 @@ def _check_keys(job: Job) -> None:
 
 
 def _tell(
-    handle: EngineHandle | LocalHandle, job: Job, args: Namespace, passes: int | None
+    handle: EngineHandle | LocalHandle,
+    job: Job,
+    args: Namespace,
+    passes: int | None,
+    around: Around,
 ) -> Finished | None:
     """Tell a session in lines of text as it goes, then its summary."""
     from trainer.commands import following

@@ -30,14 +30,13 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from trainer.pattern.model import Pattern
+    from trainer.practice.events import Finished
     from trainer.practice.plan import TempoPlan
     from trainer.practice.routine import Block, Routine
+    from trainer.screens.around import Around
 
     Rest = Callable[[float, bool], bool]
     """Waits for some seconds (not at all in simulated time); False where the player stops."""
-
-ENOUGH_LEFT_S = 10.0
-"""With less than this left of a block, it counts as done."""
 
 
 def options(parser: ArgumentParser) -> None:
@@ -89,10 +88,11 @@ def go_on(sitting: Sitting, args: Namespace, rest: Rest) -> bool:
     if progress != Progress():
         report.say(f"Going on with block {progress.block + 1}.")
     while not progress.over(routine):
-        block, left_s = routine.blocks[progress.block], progress.left(routine)
+        left_s = progress.left(routine)
+        block = routine.blocks[progress.block]
         sitting.keep(progress, datetime.now().astimezone())
         report.say(f"Block {progress.block + 1} of {len(routine.blocks)}: {words(block, left_s)}")
-        if left_s >= ENOUGH_LEFT_S and not _perform(block, left_s, args, rest):
+        if not _perform(sitting, progress, args, rest):
             # The time that was spent looking at the summary is not practice.
             folder = settings.recordings_folder(args.recordings)
             sitting.keep(sitting.progress(scan(folder).entries))
@@ -136,16 +136,34 @@ def clock(seconds: float) -> str:
     return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"
 
 
-def _perform(block: Block, seconds: float, args: Namespace, rest: Rest) -> bool:
-    """Play one block for some seconds; return True where it came to its end."""
+def _perform(sitting: Sitting, progress: Progress, args: Namespace, rest: Rest) -> bool:
+    """Play what is left of the next block; return True where it came to its end."""
+    routine = sitting.routine
+    block, seconds = routine.blocks[progress.block], progress.left(routine)
     if block.kind == REST:
         return rest(seconds, args.fast)
     pattern = _pattern(block)
     tempo, plan = _plan(block, pattern, seconds, args)
     kit = kit_of(args)
     job = job_of(args, pattern, kit, plan, source(args, kit))
-    finished = playing.perform(job, args, None, tempo)
+
+    def ended(finished: Finished) -> None:
+        """Count the block as done at once: a summary that stands is no part of it."""
+        if not finished.stopped:
+            sitting.keep(progress.after())
+
+    around = _around(routine, progress)
+    finished = playing.perform(job, args, None, tempo, around, ended)
     return finished is not None and not finished.stopped
+
+
+def _around(routine: Routine, progress: Progress) -> Around:
+    """Return a block's place in the routine, its time, and what follows it."""
+    from trainer.screens.around import Around
+
+    at, blocks = progress.block, routine.blocks
+    after = words(blocks[at + 1], blocks[at + 1].seconds) if at + 1 < len(blocks) else ""
+    return Around(progress.left(routine), block=f"block {at + 1} of {len(blocks)}", after=after)
 
 
 def _pattern(block: Block) -> Pattern:

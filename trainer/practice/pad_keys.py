@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainer.kit.voices import VOICES
 from trainer.practice.events import Command
 
 if TYPE_CHECKING:
@@ -18,6 +19,18 @@ if TYPE_CHECKING:
 
 QUIET_S = 0.5
 """A pad acts once in this time, whatever its trigger sends."""
+
+
+GOING_ON = ("next", "toggle", "resume")
+"""What pads can stand for that goes on where something waits."""
+
+
+def pad_names(table: Mapping[int, str], kit: Kit, commands: Collection[str]) -> str:
+    """Return the pads that stand for one of some commands in words: "Crash", "Crash or note 31"."""
+    notes = [note for note, command in table.items() if command in commands]
+    pads = [(kit.pad(note), note) for note in notes]
+    named = [VOICES[pad.voice].title if pad else f"note {note}" for pad, note in pads]
+    return " or ".join(dict.fromkeys(named))
 
 
 class PadKeys:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.practice import events
+from trainer.screens.around import ALONE
 from trainer.screens.base import TrainerApp
 from trainer.screens.feed import Feed
 from trainer.screens.live import LiveScreen
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from trainer.pattern.model import Pattern
+    from trainer.screens.around import Around
     from trainer.screens.feed import Handle
     from trainer.screens.pads import Steering
 
@@ -32,8 +34,10 @@ class LiveApp(TrainerApp[events.Finished]):
         handle: Handle,
         tell: Callable[[events.Finished], list[str]],
         steering: Steering | None = None,
+        around: Around = ALONE,
     ) -> None:
         super().__init__()
+        self._around = around
         self._steering = steering
         self.live = screen
         self.handle = handle
@@ -62,7 +66,7 @@ class LiveApp(TrainerApp[events.Finished]):
                 self.finished = event
                 self._feed.stop()
                 lines = self._tell(event)
-                self.push_screen(_summary_of(self.live.pattern.title, lines, event))
+                self.push_screen(_summary_of(self.live.pattern.title, lines, event, self._around))
                 self.steer_by(self._steering)
 
     def _engine_gone(self) -> None:
@@ -85,10 +89,16 @@ class LiveApp(TrainerApp[events.Finished]):
             self.exit(self.finished)
 
 
-def _summary_of(title: str, lines: Sequence[str], finished: events.Finished) -> SummaryScreen:
+def _summary_of(
+    title: str, lines: Sequence[str], finished: events.Finished, around: Around
+) -> SummaryScreen:
     """Return the summary of a session; its picture goes beside the session's file."""
     pictures = Path(finished.path).with_suffix("") if finished.path else None
-    return SummaryScreen(title, lines, finished.path, summary=finished.summary, pictures=pictures)
+    if finished.stopped:
+        around = ALONE  # The player left: nothing follows by itself.
+    return SummaryScreen(
+        title, lines, finished.path, summary=finished.summary, pictures=pictures, around=around
+    )
 
 
 def make_live_app(
@@ -98,14 +108,22 @@ def make_live_app(
     tempo: float | None = None,
     passes: int | None = None,
     steering: Steering | None = None,
+    around: Around = ALONE,
+    ended: Callable[[events.Finished], object] = lambda _: None,
 ) -> LiveApp:
     """Build the app that practises a pattern with a running practice loop.
 
     `tempo` (BPM) is shown until the first beat; `passes` is None where practice has no set end.
-    `steering` are the pads that are keys once it is over.
+    `steering` are the pads that are keys once it is over. `ended` hears of the end at once, before
+    anybody has read the summary.
     """
+
+    def tell(finished: events.Finished) -> list[str]:
+        ended(finished)
+        return closing_lines(finished)
+
     screen = LiveScreen(pattern, tempo or pattern.tempo, passes)
-    return LiveApp(screen, handle, closing_lines, steering)
+    return LiveApp(screen, handle, tell, steering, around)
 
 
 def closing_lines(finished: events.Finished) -> list[str]:

@@ -1,7 +1,12 @@
-"""What a session came to, after its end, with the place it was saved at."""
+"""What a session came to, after its end, with the place it was saved at.
+
+Where something follows, the summary counts down and goes on by itself: the sticks stay in hand.
+"""
 
 from __future__ import annotations
 
+import math
+import time
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from rich.text import Text
@@ -12,12 +17,21 @@ from textual.widgets import Footer, Static
 
 from trainer.report import plain
 from trainer.screens import saving
+from trainer.screens.around import ALONE
+from trainer.screens.widgets.lines import Lines
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
     from textual.app import ComposeResult
+
+    from trainer.screens.around import Around
+
+READ_S = 20.0
+"""How long a summary stands before what follows it begins by itself."""
+
+LOOK_S = 0.25
 
 
 class SummaryScreen(Screen[None]):
@@ -26,7 +40,8 @@ class SummaryScreen(Screen[None]):
     GUIDE = (
         "What was played, by the numbers: counts first, then time, then where it went wrong. "
         "Spread is how much the strokes varied around their own average. The file named on top "
-        "holds every stroke; “trainer replay” goes through it again."
+        "holds every stroke; “trainer replay” goes through it again. Between two blocks of a "
+        "routine the next one begins by itself after some seconds."
     )
     PADS: ClassVar = {"next": "enter", "restart": ""}
     BINDINGS: ClassVar = [
@@ -44,17 +59,40 @@ class SummaryScreen(Screen[None]):
         leaves: str = "app",
         summary: Mapping[str, Any] | None = None,
         pictures: Path | None = None,
+        around: Around = ALONE,
+        now: Callable[[], float] = time.monotonic,
     ) -> None:
         """Show lines; `pictures` is where a picture of them goes, without its ending."""
         super().__init__()
+        self._around, self._now, self._ends = around, now, math.inf
         self._summary, self._pictures = summary, pictures
         self._leaves = leaves
         self._heading = plain(title)
         self._told = [plain(line) for line in lines]
         self._saved = f"Saved: {plain(path)}" if path else "Nothing was saved."
 
+    def on_mount(self) -> None:
+        """Count down where something follows."""
+        if self._around.after:
+            self._ends = self._now() + READ_S
+            self.set_interval(LOOK_S, self._look)
+
+    async def _look(self) -> None:
+        """Show the seconds left; at their end go on, but never from under the help."""
+        self.query_one("#follows", Lines).redraw()
+        if self._now() >= self._ends and self.app.screen is self:
+            await self.action_close()
+
+    def _follows(self) -> str:
+        """Return what follows and when, in one line."""
+        left = max(0, math.ceil(min(self._ends - self._now(), READ_S)))
+        keys = f"q or {self._around.pads}" if self._around.pads else "q"
+        return f" Next: {plain(self._around.after)}, in {left} s; {keys} goes on at once. "
+
     def compose(self) -> ComposeResult:
-        """Lay out the heading, the path and the lines."""
+        """Lay out what follows, the heading, the path and the lines."""
+        if self._around.after:
+            yield Lines(lambda _: [((self._follows(), "alert"),)], id="follows")
         with VerticalScroll(id="summary"):
             yield Static(self._heading, markup=False, classes="heading")
             yield Static(self._saved, markup=False, classes="saved")
