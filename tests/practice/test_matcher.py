@@ -316,3 +316,19 @@ def test_memory_stays_flat(note: int | None) -> None:
 
     assert len(held) >= 8
     assert max(held[half:]) < max(held[1:half]) + 4_000
+
+
+@pytest.mark.parametrize("early", [1, 2])
+@pytest.mark.parametrize("lag", [-0.02, 0.008, 0.03])
+def test_strokes_run_in_from_the_count_in_shift_nobody(early: int, lag: float) -> None:
+    """A step or two before the first target, all alike: they are strays, live from the start on."""
+    course = takes.lay(takes.roll(), 90.0, 8.0)
+    take = takes.make(course, replace(CLEAN, lag=lag), seed=7)
+    first, second = course.targets()[0].time_s, course.targets()[1].time_s
+    run_in = [
+        replace(take.strikes[0], time_s=first - (second - first) * step + lag)
+        for step in range(early, 0, -1)
+    ]
+    before = replace(take, strikes=(*run_in, *take.strikes), truth=(*[None] * early, *take.truth))
+
+    assert hit_targets(live(before)[0]) == dict(enumerate(before.truth))

@@ -190,6 +190,9 @@ class Follower:
             again = like.double(blow.time_s - before.time_s, blow.velocity, before.velocity)
             if again < like.STRAY:
                 return again, DOUBLE
+        times = self.dues.times
+        if not self._met and times and blow.time_s < times[0]:
+            return like.RUN_IN, STRAY
         return like.STRAY, STRAY
 
     def _expired(self, story: Story, moment: Moment) -> Story:

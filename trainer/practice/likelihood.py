@@ -25,11 +25,17 @@ WRONG_PAD = -log(0.02)
 STRAY = -log(0.03)
 """A hit on one given pad that no target asked for: about one in half a minute."""
 
+RUN_IN = -log(0.35)
+"""A hit that no target asked for before the first target of all: the count-in invites to run in."""
+
 DOUBLE_S = 0.045
 """A double trigger follows its hit within this time (common practice: kits mask 5 to 50 ms)."""
 
 DOUBLE = -log(0.07 / DOUBLE_S)
 """A second hit from one stroke, anywhere within that time."""
+
+EARLY_S = 0.08
+"""For so much earlier a constant lag is less likely by a factor of e (a judgement, no source)."""
 
 FAR_S = 0.55
 """The player's lag is looked for this far either way."""
@@ -76,11 +82,13 @@ def first_lag(lag: float, known: float | None) -> float:
 
     Most players are within 50 ms of the beat, some late by a constant up to half a second (a kit
     through a slow link). One who was followed before (`known`) mostly comes back to that lag.
+    Hardly anybody is early by a constant: a stroke well before the first target is sooner one too
+    many, run into from the count-in, than the first of a whole take that is a step early.
     """
     near = 0.022 if known is None else 0.030
     centre = 0.015 if known is None else known
     close = exp(-0.5 * ((lag - centre) / near) ** 2) / near
-    wide = exp(-0.5 * (lag / 0.3) ** 2) / 0.3
+    wide = exp(-0.5 * (lag / 0.3) ** 2 - max(0.0, centre - lag) / EARLY_S) / 0.3
     return -log((0.95 * close + 0.05 * wide) / sqrt(2 * pi))
 
 
