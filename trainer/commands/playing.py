@@ -297,7 +297,11 @@ def _tell(
     from trainer.screens import plain_keys
     from trainer.screens.plain import PlainText
 
-    face = None if args.json else PlainText(job.pattern, passes, every_hit=args.every_hit)
+    face = (
+        None
+        if args.json
+        else PlainText(job.pattern, passes, every_hit=args.every_hit, around=around)
+    )
     keys = not job.simulated and following.keys_can_be_read()
     if face:
         report.say(f"{job.pattern.title}, played on {job.source.name}.")

@@ -142,6 +142,8 @@ def _perform(sitting: Sitting, progress: Progress, args: Namespace, rest: Rest) 
     block, seconds = routine.blocks[progress.block], progress.left(routine)
     if block.kind == REST:
         return rest(seconds, args.fast)
+    from trainer.practice.plan import SteadyPlan
+
     pattern = _pattern(block)
     tempo, plan = _plan(block, pattern, seconds, args)
     kit = kit_of(args)
@@ -153,7 +155,8 @@ def _perform(sitting: Sitting, progress: Progress, args: Namespace, rest: Rest) 
             sitting.keep(progress.after())
 
     around = _around(routine, progress)
-    finished = playing.perform(job, args, None, tempo, around, ended)
+    passes = plan.left if isinstance(plan, SteadyPlan) else None
+    finished = playing.perform(job, args, passes, tempo, around, ended)
     return finished is not None and not finished.stopped
 
 

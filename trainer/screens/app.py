@@ -122,7 +122,7 @@ def make_live_app(
         ended(finished)
         return closing_lines(finished)
 
-    screen = LiveScreen(pattern, tempo or pattern.tempo, passes)
+    screen = LiveScreen(pattern, tempo or pattern.tempo, passes, around)
     return LiveApp(screen, handle, tell, steering, around)
 
 

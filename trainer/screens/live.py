@@ -19,6 +19,7 @@ from trainer.practice import events
 from trainer.practice.course import seconds_per_quarter
 from trainer.report import plain
 from trainer.screens import rungs, signs, words
+from trainer.screens.around import ALONE
 from trainer.screens.board import Board
 from trainer.screens.cursor import Cursor
 from trainer.screens.messages import Asked
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
     from textual.timer import Timer
 
     from trainer.pattern.model import Pattern
+    from trainer.screens.around import Around
     from trainer.screens.ink import Line
     from trainer.screens.widgets.canvas import Canvas
 
@@ -81,10 +83,16 @@ class LiveScreen(Ground, Screen[None]):
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
-    def __init__(self, pattern: Pattern, tempo: float, passes: int | None = None) -> None:
+    def __init__(
+        self,
+        pattern: Pattern,
+        tempo: float,
+        passes: int | None = None,
+        around: Around = ALONE,
+    ) -> None:
         super().__init__()
         self.pattern = pattern
-        self.progress = Progress(Board(pattern), tempo, passes)
+        self.progress = Progress(Board(pattern), tempo, passes, around)
         self._title_text = plain(pattern.title or pattern.name)
         self.cursor = Cursor()
         self._next_step: asyncio.TimerHandle | None = None
@@ -230,13 +238,14 @@ class LiveScreen(Ground, Screen[None]):
         """Return what has to be known first (pause, rest, count-in, rung), then the title."""
         progress = self.progress
         title = (self._title_text, "strong")
+        pads = f" or {plain(progress.around.pads)}" if progress.around.pads else ""
         told = {
-            PAUSED: f" {words.paused(plain(progress.reason))} – space goes on ",
+            PAUSED: f" {words.paused(plain(progress.reason))} – space{pads} goes on ",
             RESTING: " rest: the count-in comes by itself, r: at once ",
             COUNT_IN: f" count-in {progress.beat + 1} of {progress.beats} ",
         }.get(progress.phase)
-        left = rungs.minutes(progress.seconds_left)
-        bell = f"{left} left  " if left else ""
+        left = rungs.left(progress.around.block, progress.seconds_left)
+        bell = f"{left}  " if left else ""
         if told:
             return (told, "alert"), (f"  {bell}", "strong"), title
         return (bell, "strong"), title

@@ -12,25 +12,44 @@ from trainer.kit.voices import VOICES
 from trainer.practice import events as told
 from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, RIM, WRONG_PAD
 from trainer.screens import rungs
+from trainer.screens.around import ALONE
+from trainer.screens.time_left import TimeLeft
 from trainer.screens.words import NO_FIT, fits, pass_number, paused
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from trainer.pattern.model import Pattern
+    from trainer.screens.around import Around
 
 
 class PlainText:
     """Turns events into lines. `passes` is how many there will be, None for no set end."""
 
-    def __init__(self, pattern: Pattern, passes: int | None, *, every_hit: bool = False) -> None:
+    def __init__(
+        self,
+        pattern: Pattern,
+        passes: int | None,
+        *,
+        every_hit: bool = False,
+        around: Around = ALONE,
+    ) -> None:
         self.pattern, self.passes, self.every_hit = pattern, passes, every_hit
+        self._around = around
+        self._time_left = TimeLeft(pattern, around.seconds, passes)
+        self._begins = True
         self._started: dict[int, told.PassStarted] = {}
         self._cut: set[int] = set()
 
     def lines(self, event: told.Event) -> list[str]:
         """Return the lines an event is worth; most are worth none."""
+        self._time_left.hear(event)
         match event:
+            case told.BeatStarted() if self._begins:
+                self._begins = False
+                return [*self._beginning(event), *_lines(event)]
+            case told.Paused() if self._around.pads:
+                return [f"{_upper(paused(event.reason))}. {self._around.pads} goes on."]
             case told.PassStarted():
                 self._started[event.pass_index] = event
                 return []
@@ -47,6 +66,13 @@ class PlainText:
             case _:
                 return _lines(event)
 
+    def _beginning(self, event: told.BeatStarted) -> list[str]:
+        """Return what is known at the first beat: the rung, the block, the time left."""
+        rung = f"rung 1 at {event.tempo:g} BPM" if self._around.ladder else ""
+        left = rungs.left(self._around.block, self._time_left.seconds)
+        known = ", ".join(part for part in (rung, left) if part)
+        return [f"{_upper(known)}."] if known else []
+
     def _begun(self, pass_index: int) -> list[str]:
         """Return the heading of a pass before the first thing that is told of it."""
         started = self._started.pop(pass_index, None)
@@ -54,7 +80,9 @@ class PlainText:
             return []
         of = f" of {self.passes}" if self.passes else ""
         number = pass_number(pass_index, self._cut)
-        return [f"Pass {number}{of} at {started.tempo:g} BPM."]
+        # A ladder says the time at the end of each rung.
+        left = "" if self._around.ladder else rungs.left("", self._time_left.seconds)
+        return [f"Pass {number}{of} at {started.tempo:g} BPM{left and f', {left}'}."]
 
     def _hit(self, event: told.HitJudged) -> list[str]:
         voice = voice_words(event.voice) if event.voice else f"note {event.note}, not in the kit"

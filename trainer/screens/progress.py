@@ -9,12 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.practice import events
 from trainer.practice.outcomes import PLAYED, RIM
-from trainer.screens import words
+from trainer.screens import rungs, words
+from trainer.screens.around import ALONE
+from trainer.screens.time_left import TimeLeft
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from trainer.screens.around import Around
     from trainer.screens.board import Board
+    from trainer.screens.ink import Line
 
 WAITING, COUNT_IN, PLAYING, PAUSED, RESTING, ENDED = (
     "waiting",
@@ -29,8 +33,11 @@ WAITING, COUNT_IN, PLAYING, PAUSED, RESTING, ENDED = (
 class Progress:
     """The newest of everything; `board` keeps the marks on the grid."""
 
-    def __init__(self, board: Board, tempo: float, passes: int | None = None) -> None:
+    def __init__(
+        self, board: Board, tempo: float, passes: int | None = None, around: Around = ALONE
+    ) -> None:
         self.board = board
+        self.around = around
         self.passes = passes
         self.phase = WAITING
         self.tempo = tempo
@@ -48,21 +55,32 @@ class Progress:
         self.failed: tuple[str, ...] = ()
         self.rungs: list[events.RungEnded] = []
         self.rest: events.RestStarted | None = None
-        self.seconds_left: float | None = None
-        self._bell_s: float | None = None
+        self._time_left = TimeLeft(board.pattern, around.seconds, passes)
         self.last_offset_s: float | None = None
         self.finished: events.Finished | None = None
 
     def hear(self, event: events.Event) -> None:
         """Take one event in."""
+        self._time_left.hear(event)
         hearer = _HEARERS.get(type(event))
         if hearer is not None:
             hearer(self, event)
 
     @property
+    def seconds_left(self) -> float | None:
+        """The time until the end, None where there is none."""
+        return self._time_left.seconds
+
+    @property
     def pass_number(self) -> int:
         """Which of the asked passes this is, from 1."""
         return words.pass_number(self.pass_index, self._cut)
+
+    def rung_row(self, columns: int) -> Line:
+        """Return the last rungs of a ladder as one row, nothing where none is climbed."""
+        if self.around.ladder and not self.rungs:
+            return rungs.first(self.tempo)
+        return rungs.row(self.rungs, columns)
 
     def beat_started(self, event: events.BeatStarted) -> None:
         """A beat of the count-in or of a bar begins."""
@@ -70,7 +88,6 @@ class Progress:
         self.tempo, self.beat, self.beats = event.tempo, event.beat, event.beats
         self.pass_index = event.pass_index
         self.bar = event.bar if self.phase == PLAYING else 0
-        self._time_is(event.time_s)
 
     def pass_started(self, event: events.PassStarted) -> None:
         """A pass is laid out; it is shown from its first beat on."""
@@ -109,7 +126,6 @@ class Progress:
         """A rung of the ladder has its verdict: say it, and where it goes from here."""
         self.clean, self.failed, self.next_tempo = event.clean, event.failed, event.next_tempo
         self.rungs.append(event)
-        self.seconds_left, self._bell_s = event.seconds_left, None
 
     def paused(self, event: events.Paused) -> None:
         """Playing stopped."""
@@ -118,15 +134,6 @@ class Progress:
     def rest_started(self, event: events.RestStarted) -> None:
         """Nothing is asked for a while."""
         self.phase, self.next_tempo, self.rest = RESTING, event.tempo, event
-        self._time_is(event.time_s)
-
-    def _time_is(self, now_s: float) -> None:
-        """Count down to the bell, which a rung's end tells and the next moment heard dates."""
-        if self.seconds_left is None:
-            return
-        if self._bell_s is None:
-            self._bell_s = now_s + self.seconds_left
-        self.seconds_left = max(0.0, self._bell_s - now_s)
 
     def tempo_chosen(self, event: events.TempoChosen) -> None:
         """The next pass will have another tempo."""

@@ -38,6 +38,17 @@ def row(rungs: Sequence[RungEnded], columns: int, *, coming: bool = True) -> Lin
     return ((head, "faint"), *shown, (ahead, "strong"))
 
 
+def first(tempo: float) -> Line:
+    """Return the row of a ladder whose first rung is played."""
+    return (("rung 1  ", "faint"), (f"→ {tempo:g}", "strong"))
+
+
+def left(block: str, seconds_left: float | None) -> str:
+    """Return the place in a routine and the time left in words: `block 2 of 4, 3 min left`."""
+    time = minutes(seconds_left)
+    return ", ".join(part for part in (block, f"{time} left" if time else "") if part)
+
+
 def minutes(seconds_left: float | None) -> str:
     """Return the time to the bell in words: `12 min`, `40 s`, nothing where there is no bell."""
     if seconds_left is None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.screens import digits, rungs
+from trainer.screens import digits
 from trainer.screens.ink import fit
 from trainer.screens.progress import COUNT_IN, PLAYING
 from trainer.screens.signs import ON_TIME_S
@@ -39,7 +39,7 @@ class Far(Canvas):
             (),
             (("  " + (self.progress.last or "no stroke yet"), "strong"),),
             *self._verdict(),
-            (("  ", "plain"), *rungs.row(self.progress.rungs, columns - 2 * MARGIN)),
+            (("  ", "plain"), *self.progress.rung_row(columns - 2 * MARGIN)),
         ]
 
     def _tempo_and_beat(self, columns: int, times: int) -> list[Line]:

@@ -6,7 +6,7 @@ import asyncio
 import time
 from typing import TYPE_CHECKING
 
-from trainer.screens import digits, rungs, words
+from trainer.screens import digits, words
 from trainer.screens.ink import fit
 from trainer.screens.layout import letter_rows
 from trainer.screens.progress import COUNT_IN, PAUSED, PLAYING, WAITING
@@ -134,7 +134,7 @@ class Figures(Canvas):
 
     def _ladder(self, columns: int) -> Line:
         """Return the last rungs of a ladder, nothing where there is none."""
-        return rungs.row(self.progress.rungs, columns)
+        return self.progress.rung_row(columns)
 
     def _reasons(self) -> Line:
         """Return what was not clean in the last whole pass, on one line."""
