@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding
+from textual.css.query import NoMatches
 from textual.filter import NoColor
 
 from trainer import abilities
@@ -110,6 +111,12 @@ class TrainerApp(App[Result]):
         error = context.get("exception")
         if isinstance(error, Exception) and self.is_running:
             self._handle_exception(error)
+
+    def _handle_exception(self, error: Exception) -> None:
+        """End, but not over a screen that misses its parts because it is being taken down."""
+        leaving = self._exit or not self.is_running
+        if not (leaving and isinstance(error, NoMatches)):
+            super()._handle_exception(error)
 
     def _fatal_error(self) -> None:
         """Leave the screen with one sentence; Textual would print pages of a traceback."""

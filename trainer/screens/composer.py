@@ -14,7 +14,6 @@ from textual.binding import Binding
 from textual.containers import Container, Horizontal, Vertical, VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Footer, Input, Label, Static
-from textual.worker import get_current_worker
 
 from trainer.errors import BadInput, TrainerError
 from trainer.pattern import changes, files
@@ -23,6 +22,7 @@ from trainer.report import plain
 from trainer.screens import preview
 from trainer.screens.choices import CHOICES
 from trainer.screens.dialogs import AskScreen, ChooseScreen
+from trainer.screens.late import is_there, tell
 from trainer.screens.summary import SummaryScreen
 from trainer.screens.trying import tried
 
@@ -158,7 +158,9 @@ class ComposerScreen(Screen[str | None]):
 
     def draw_again(self) -> None:
         """Read and draw what the form says now."""
-        self._draw(self.draft, max(20, self.query_one("#drawn").size.width - 1))
+        # A timer may end while the screen is being taken down.
+        if is_there(self):
+            self._draw(self.draft, max(20, self.query_one("#drawn").size.width - 1))
 
     @work(thread=True, exclusive=True, group="draw")
     def _draw(self, draft: Draft, width: int) -> None:
@@ -168,8 +170,7 @@ class ComposerScreen(Screen[str | None]):
             lines = preview.lines(pattern, width, heading=False)
         except BadInput as fault:
             faults = by_field(fault)
-        if not get_current_worker().is_cancelled:
-            self.app.call_from_thread(self._show, draft, pattern, lines, faults)
+        tell(self, self._show, draft, pattern, lines, faults)
 
     def _show(
         self,
@@ -179,9 +180,7 @@ class ComposerScreen(Screen[str | None]):
         faults: Mapping[str, list[str]],
     ) -> None:
         """Show what came of a draft, unless another one is being read already."""
-        places = self.query("#bar, #faults, #heading")
-        # A drawing may come while the screen is being taken down.
-        if draft is not self.draft or not self.is_attached or len(places) < 3:
+        if draft is not self.draft:
             return
         self.pattern = pattern
         for row in self.query(FieldRow):
@@ -235,9 +234,7 @@ class ComposerScreen(Screen[str | None]):
     def _try(self, pattern: Pattern) -> None:
         title = f"Tried by the simulated player: {pattern.title}"
         lines = tried(pattern)
-        self.app.call_from_thread(
-            self.app.push_screen, SummaryScreen(title, lines, None, leaves="back")
-        )
+        tell(self, lambda: self.app.push_screen(SummaryScreen(title, lines, None, leaves="back")))
 
     def action_save(self) -> None:
         """Ask for a name and save it in the player's own folder."""

@@ -15,7 +15,6 @@ from textual.binding import Binding
 from textual.containers import Container
 from textual.screen import Screen
 from textual.widgets import Footer
-from textual.worker import get_current_worker
 
 from trainer.archive import ceilings, picture
 from trainer.archive.days import minutes_by_day
@@ -24,6 +23,7 @@ from trainer.archive.words import length, trend_words
 from trainer.report import plain
 from trainer.screens import saving
 from trainer.screens.base import TrainerApp
+from trainer.screens.late import is_there, tell
 from trainer.screens.widgets.calendar import Calendar
 from trainer.screens.widgets.curve import Curve, Drawn
 from trainer.screens.widgets.lines import Lines
@@ -127,7 +127,7 @@ class HistoryScreen(Screen[None]):
             self.set_timer(REST_S, lambda: self._rested(subject))
 
     def _rested(self, subject: tuple[str, str] | None) -> None:
-        if subject == self._shown:
+        if subject == self._shown and is_there(self):
             if subject is None:
                 self.draw_past(Drawn("Nothing to draw."), [])
             else:
@@ -143,8 +143,7 @@ class HistoryScreen(Screen[None]):
         )
         drawn = curve_of(own, self.now())
         trends = [trend_words(one) for one in PatternHistory(pattern, "", own).trends()]
-        if not get_current_worker().is_cancelled:
-            self.app.call_from_thread(self.draw_past, drawn, trends)
+        tell(self, self.draw_past, drawn, trends)
 
     def draw_past(self, drawn: Drawn, trends: Sequence[str]) -> None:
         """Show what was computed."""
@@ -240,10 +239,10 @@ class HistoryApp(TrainerApp[Path]):
         """Read the folder without holding the screen up."""
 
         def told(count: int) -> None:
-            self.call_from_thread(self.past.say, f"reading the sessions … {count}")
+            tell(self.past, self.past.say, f"reading the sessions … {count}")
 
         entries, remarks = self._look(told)
-        self.call_from_thread(self.found, entries, remarks)
+        tell(self.past, self.found, entries, remarks)
 
     def found(self, entries: Sequence[Entry], remarks: Sequence[str]) -> None:
         """Show the sessions, and what should be known beside."""

@@ -20,6 +20,7 @@ from trainer.report import plain
 from trainer.screens import page_screen
 from trainer.screens.base import TrainerApp
 from trainer.screens.home_words import KEYS, SIMULATED, last_words, menu, source_words
+from trainer.screens.late import tell
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -269,7 +270,7 @@ class HomeApp(TrainerApp[list[str]]):
         else:
             self._stale = False
             known = self._look_around()
-        self.call_from_thread(self.found, known)
+        tell(self.home, self.found, known)
 
     def found(self, known: Known) -> None:
         """Show it; a kit that was plugged in is chosen where nothing else was."""

@@ -14,6 +14,7 @@ from trainer.archive.words import bpm, day
 from trainer.errors import TrainerError
 from trainer.report import plain
 from trainer.screens.dialogs import ChooseScreen
+from trainer.screens.late import tell
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -58,10 +59,10 @@ class OverScreen(Screen[None]):
         """Do something long and say what came of it, or what went wrong."""
         try:
             found = does()
-            self.app.call_from_thread(hears, found)
+            tell(self, hears, found)
         except TrainerError as fault:
             told = plain(str(fault))
-            self.app.call_from_thread(self.notify, told, severity="error", markup=False)
+            tell(self, self.notify, told, severity="error", markup=False)
 
     def offer(self, entries: Sequence[Entry]) -> None:
         """Ask which session to lay this one over."""

@@ -16,11 +16,11 @@ from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Footer, OptionList, Static
 from textual.widgets.option_list import Option
-from textual.worker import get_current_worker
 
 from trainer.errors import TrainerError
 from trainer.report import plain
 from trainer.screens.dialogs import AskScreen, ChooseScreen
+from trainer.screens.late import tell
 from trainer.screens.page import Ask, Left, Page, Part, Run
 
 if TYPE_CHECKING:
@@ -91,12 +91,10 @@ class PageScreen(Screen[None]):
     @work(thread=True, exclusive=True, group="telling")
     def _tell(self) -> None:
         """Have the parts made and show them as they come."""
-        worker = get_current_worker()
 
         def on_screen(does: Callable[..., None], *words: object) -> None:
-            if worker.is_cancelled or not self.app.is_running:
+            if not tell(self, does, *words):
                 raise Left
-            self.app.call_from_thread(does, *words)
 
         made: list[Part] = []
 

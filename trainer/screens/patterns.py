@@ -18,7 +18,6 @@ from textual.containers import Container, VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
-from textual.worker import get_current_worker
 
 from trainer.errors import TrainerError
 from trainer.pattern import files, search
@@ -29,6 +28,7 @@ from trainer.screens import preview
 from trainer.screens.base import TrainerApp
 from trainer.screens.composer import ComposerScreen
 from trainer.screens.dialogs import AskScreen, ChooseScreen
+from trainer.screens.late import is_there, tell
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -143,8 +143,7 @@ class PatternsScreen(Screen[None]):
         """Show the patterns that were read; the cursor stays on its pattern."""
         self.entries = entries
         self._options = {id(entry): Option(line_of(entry)) for entry in entries}
-        if self.is_attached:
-            self._list()
+        self._list()
 
     def _list(self) -> None:
         """List what is wanted, the cursor where it was or on the first."""
@@ -186,12 +185,13 @@ class PatternsScreen(Screen[None]):
 
     def refresh_preview(self) -> None:
         """Read the pattern under the cursor and show it; tell the player where that takes long."""
-        if self.chosen:
+        # A timer may end while the screen is being taken down.
+        if is_there(self) and self.chosen:
             self.set_timer(SLOW_S, partial(self._reading, self.chosen))
             self.browser.read_pattern(self.chosen, self.query_one("#preview").size.width - 1)
 
     def _reading(self, entry: Entry) -> None:
-        if self.chosen is entry and self.shown is not entry:
+        if is_there(self) and self.chosen is entry and self.shown is not entry:
             self._tell([f"reading {entry.name} …"])
 
     def show_preview(self, entry: Entry | None, lines: Sequence[str]) -> None:
@@ -201,10 +201,8 @@ class PatternsScreen(Screen[None]):
             self._tell(lines)
 
     def _tell(self, lines: Sequence[str]) -> None:
-        # A file may have been read when the screen is on its way out already.
-        for place in self.query("#pattern").results(Static):
-            place.update(Text(plain("\n".join(lines))))
-            self.query_one("#preview").scroll_home(animate=False)
+        self.query_one("#pattern", Static).update(Text(plain("\n".join(lines))))
+        self.query_one("#preview").scroll_home(animate=False)
 
     def on_option_list_option_selected(self) -> None:
         """Practise what was chosen with enter or the mouse."""
@@ -218,6 +216,8 @@ class PatternsScreen(Screen[None]):
     def _typed(self) -> None:
         """List what fits the words that stand there."""
         self._typing.stop()
+        if not is_there(self):
+            return
         text = self.query_one("#words", Input).value
         if text != self._text:
             self._text = text
@@ -356,7 +356,7 @@ class PatternsApp(TrainerApp[list[str]]):
     @work(thread=True, exclusive=True, group="list")
     def read_list(self) -> None:
         """Read the headings of all patterns."""
-        self.call_from_thread(self.patterns.show_list, files.catalogue())
+        tell(self.patterns, self.patterns.show_list, files.catalogue())
 
     @work(thread=True, exclusive=True, group="pattern")
     def read_pattern(self, entry: Entry, width: int) -> None:
@@ -368,8 +368,7 @@ class PatternsApp(TrainerApp[list[str]]):
                 part for line in str(fault).splitlines() for part in preview.wrapped(line, width)
             ]
             lines = [entry.title, "", "This file cannot be read:", *told]
-        if not get_current_worker().is_cancelled:
-            self.call_from_thread(self.patterns.show_preview, entry, lines)
+        tell(self.patterns, self.patterns.show_preview, entry, lines)
 
     @work(thread=True)
     def print_pattern(self, name: str, file: str) -> None:
@@ -378,7 +377,7 @@ class PatternsApp(TrainerApp[list[str]]):
             words, severity = "\n".join(self._print_sheet(name, file)), "information"
         except TrainerError as fault:
             words, severity = str(fault), "error"
-        self.call_from_thread(self.notify, plain(words), severity=severity, markup=False)
+        tell(self, self.notify, plain(words), severity=severity, markup=False)
 
 
 def line_of(entry: Entry) -> Text:

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
 from textual import work
-from textual.worker import get_current_worker
 
 from trainer.archive.words import session_lines
 from trainer.errors import TrainerError
 from trainer.report import plain
 from trainer.screens.base import TrainerApp
+from trainer.screens.late import tell
 from trainer.screens.replay import ReplayScreen
 from trainer.screens.summary import SummaryScreen
 from trainer.screens.waiting import WaitScreen
@@ -86,22 +86,19 @@ class ReplayApp(TrainerApp[None]):
     @work(thread=True)
     def open_session(self) -> None:
         """Read and judge the session; leave off between two steps when the player has left."""
-        worker = get_current_worker()
 
         def told(step: str) -> None:
-            if worker.is_cancelled:
+            if not tell(self._waiting, self._waiting.say, step):
                 raise _Left
-            self.call_from_thread(self._waiting.say, step)
 
         try:
             opened = self.shelf.open(told)
         except _Left:
             return
         except TrainerError as fault:
-            self.call_from_thread(self._failed, fault)
+            tell(self, self._failed, fault)
         else:
-            if not worker.is_cancelled:
-                self.call_from_thread(self._show, opened)
+            tell(self, self._show, opened)
 
     def _failed(self, fault: TrainerError) -> None:
         self.fault = fault

@@ -9,6 +9,7 @@ from textual.binding import Binding
 from trainer import svg
 from trainer.errors import TrainerError
 from trainer.report import plain
+from trainer.screens.late import tell
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -25,6 +26,8 @@ PICTURE = Binding("x", "picture", "SVG", tooltip="Save this as an SVG picture, a
 def save(screen: Screen[Any], path: Path, draw: Callable[[], Sheet]) -> None:
     """Draw a picture and put it in its place; neither a slow disk nor `draw` holds anything up."""
 
+    app = screen.app
+
     def write() -> None:
         try:
             svg.save(path, draw(), make_folder=True)
@@ -32,6 +35,7 @@ def save(screen: Screen[Any], path: Path, draw: Callable[[], Sheet]) -> None:
             told, severity = str(fault), "error"
         else:
             told, severity = f"Picture saved: {path}", "information"
-        screen.app.call_from_thread(screen.notify, plain(told), severity=severity, markup=False)
+        tell(app, app.notify, plain(told), severity=severity, markup=False)
 
-    screen.run_worker(write, thread=True, group="picture")
+    # The app's worker: a picture is finished, and told of, also when its screen is left.
+    app.run_worker(write, thread=True, group="picture")

@@ -1,0 +1,104 @@
+"""Leaving at once: what is still being read or counted then never meets a screen that is gone."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+import time
+from typing import TYPE_CHECKING
+
+import pytest
+from at_home import KNOWN
+from shelf import Shelf, session
+from stage import shown, wait_until
+
+from trainer.commands.pages import NAMES, page_of
+from trainer.screens.history import HistoryApp
+from trainer.screens.home import HomeApp
+from trainer.screens.page import Page, Part
+from trainer.screens.patterns import PatternsApp
+from trainer.screens.replay_app import ReplayApp
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+    from pathlib import Path
+    from typing import Any
+
+    from trainer.screens.base import TrainerApp
+    from trainer.screens.page import Progress
+
+
+@pytest.mark.parametrize("name", NAMES)
+async def test_a_page_can_be_left_at_once_again_and_again(name: str) -> None:
+    """Home is back each time, whatever the page was about to tell."""
+    app = HomeApp(lambda: KNOWN, page_of=page_of)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
+        for leave, pause in (("q", 0), ("escape", 0.003), ("q", 0.03)):
+            app.open_page(name)
+            await pilot.pause(pause)
+            await pilot.press(leave)
+            await wait_until(pilot, lambda: app.screen is app.home)
+    assert app.failure is None
+
+
+@pytest.mark.parametrize("turns", range(5))
+async def test_home_can_be_left_while_a_page_opens(turns: int) -> None:
+    """The app ends without a fault, however far the page has come by then."""
+    app = HomeApp(lambda: KNOWN, page_of=page_of)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
+        app.open_page("advice")
+        for _ in range(turns):
+            await asyncio.sleep(0)
+        app.exit()
+    assert app.failure is None
+
+
+async def test_what_comes_after_the_page_was_closed_is_dropped() -> None:
+    """Work that ends in the very turn in which the page is closed finds nobody, and hears of it."""
+    made, closed, heard = threading.Event(), threading.Event(), list[str]()
+
+    def tell(progress: Progress) -> Iterable[Part]:
+        yield Part("at once")
+        made.set()
+        closed.wait(5)
+        try:
+            progress("too late")
+        except BaseException as left:
+            heard.append(type(left).__name__)
+            raise
+
+    app = HomeApp(lambda: KNOWN, page_of=lambda *_: Page("Slow", "", "trainer slow", tell))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
+        app.open_page("slow")
+        await wait_until(pilot, made.is_set)
+        page = app.screen
+        closed.set()
+        time.sleep(0.1)  # holds the event loop: the work already waits for its turn there
+        page.dismiss()
+        await wait_until(pilot, lambda: app.screen is app.home)
+        await wait_until(pilot, lambda: bool(heard))
+        assert heard == ["Left"]
+    assert app.failure is None
+
+
+@pytest.mark.parametrize("pause", [0, 0.001, 0.005, 0.02, 0.06])
+@pytest.mark.parametrize("kind", ["history", "patterns", "composer", "replay"])
+async def test_an_app_can_be_left_while_it_reads(kind: str, pause: float, tmp_path: Path) -> None:
+    """The terminal is back at once, without a fault."""
+    apps: dict[str, Callable[[], TrainerApp[Any]]] = {
+        "history": lambda: HistoryApp(lambda told: (told(250), ((), ()))[1], tmp_path),
+        "patterns": lambda: PatternsApp(lambda *_: []),
+        "composer": lambda: PatternsApp(lambda *_: [], at="singles", compose=True),
+        "replay": lambda: ReplayApp(Shelf(session())),
+    }
+    app = apps[kind]()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause(pause)
+        await pilot.press("escape" if kind == "composer" else "q")
+        if kind == "composer":
+            await pilot.press("q")
+        await wait_until(pilot, lambda: not app.is_running or app._exit)
+    assert app.failure is None
