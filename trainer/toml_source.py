@@ -68,6 +68,7 @@ def key_lines(source: str) -> dict[Path, int]:
         key = None if head else _KEY.match(line)
         if head:
             table = _table_path(head[2], head[1] == "[[", counts)
+            found.setdefault(table[:1], number)
             found.setdefault(table, number)
         elif key:
             found.setdefault((*table, *_names(key[1])), number)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from trainer.archive.ceilings import climb_of, climbs, document, ladder_start, words
+from trainer.archive.ceilings import climb_of, climbs, document, ladder_start, start_words, words
 from trainer.archive.index import Entry
 
 NOW = datetime(2026, 6, 30, 12, tzinfo=UTC)
@@ -68,6 +69,23 @@ def test_a_ladder_starts_below_the_ceiling() -> None:
 
     assert ladder_start(found) == round(0.9 * found.three_quarters.tempo)
     assert "90 % sure" in words(found)
+
+
+def test_a_start_says_how_far_below_the_ceiling_it_is() -> None:
+    """The share stands in the sentence, and it is that of the two tempos in it."""
+    climb = climb_of(GROWING, "A", "p")
+    found = climb.ceiling(NOW) if climb else None
+    assert found is not None
+    start = ladder_start(found)
+    told = start_words(found, start)
+
+    tempo, share, ceiling = re.findall(r"at (\d+) BPM, (\d+) % below your ceiling of (\d+)", told)[
+        0
+    ]
+    assert float(tempo) == start
+    assert abs(float(tempo) / float(ceiling) - (1 - float(share) / 100)) < 0.01
+    assert "10 % below the" in told
+    assert "range of the ladder" in start_words(found, start - 5)
 
 
 def test_an_unbounded_ceiling_is_told_as_a_bound() -> None:

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from textwrap import dedent
 from typing import TYPE_CHECKING
 
 import pytest
 
 from trainer.archive.index import Entry
 from trainer.archive.routines import Sitting, load, read
-from trainer.cli import run
+from trainer.cli import parser_for, run
 from trainer.commands import playing
 from trainer.errors import BadInput
 from trainer.practice.events import Finished
-from trainer.practice.routine import REST, Block, Progress, Routine, long_stretches
+from trainer.practice.routine import FREE, KINDS, REST, Block, Progress, Routine, long_stretches
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -68,6 +69,10 @@ def test_a_routine_is_read_block_by_block() -> None:
         ('minutes = 1\n[[block]]\nkind = "free"', '[[block]]\nkind = "free"', "minutes is missing"),
         ("tempo = 80", "tmepo = 80", 'did you mean "tempo"'),
         ("title = ", "title = 3 ", "not TOML"),
+        ('"ladder"', '"laddr"', r"^line 9, block 2, kind: laddr .*free, rest\.?$"),
+        (TEXT, "", "^line 1: has no blocks"),
+        (TEXT, "[[blocks]]", r'^line 1, blocks: .*did you mean "block"\.?$'),
+        (TEXT, "\nblock = []", "^line 2, block: has not between 1 and 200 blocks"),
     ],
 )
 def test_faults_are_found_before_the_first_click(old: str, new: str, words: str) -> None:
@@ -77,6 +82,14 @@ def test_faults_are_found_before_the_first_click(old: str, new: str, words: str)
     with pytest.raises(BadInput, match=words) as caught:
         read(TEXT.replace(old, new, 1), "shows")
     assert "\n" not in str(caught.value)
+
+
+def test_the_help_holds_a_routine_that_can_be_played() -> None:
+    """What `trainer routine --help` shows at its end is a routine file with every kind of block."""
+    _, _, shown = parser_for("routine").format_help().partition("to copy and change:")
+    routine = read(dedent(shown), "help")
+
+    assert [block.kind for block in routine.blocks] == [*KINDS[:2], REST, FREE]
 
 
 def test_a_sitting_goes_on_where_it_stopped(tmp_path: Path) -> None:

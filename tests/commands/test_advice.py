@@ -6,6 +6,7 @@ import json
 from typing import TYPE_CHECKING
 
 from trainer.cli import run
+from trainer.commands.advice import drill_tempo
 from trainer.pattern.files import load
 
 if TYPE_CHECKING:
@@ -45,3 +46,14 @@ def test_too_short_a_session_proposes_nothing(
     told = capsys.readouterr().out
     assert "Too few strokes" in told
     assert "Drill" not in told
+
+
+def test_a_drill_for_a_hand_is_not_slower_work_than_the_session() -> None:
+    """After rungs from 41 to 51 in sixteenths the hand gets nine tenths of 51, not less than 41."""
+    finding = {"kind": "hand", "limb": "LH"}
+    climbed = {"tempo_low": 41.0, "tempo_high": 51.0}
+    roll = load("single-stroke-roll")
+
+    assert drill_tempo(finding, roll, climbed) == 46
+    assert drill_tempo({**finding, "kind": "change"}, roll, climbed) == 33
+    assert drill_tempo(finding, roll, {"tempo_low": 20.0, "tempo_high": 20.0}) == 20

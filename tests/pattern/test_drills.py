@@ -4,19 +4,26 @@ from __future__ import annotations
 
 import tomllib
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import pytest
 
 from trainer.pattern.drills import (
+    HAND_STROKES,
     change_drill,
     changes_drill,
     foot_drill,
     hand_drill,
+    hand_tempo,
     move_drill,
     value_drill,
 )
+from trainer.pattern.files import load
 from trainer.pattern.notation import read
 from trainer.pattern.tables import NOTE_VALUES, Limb
+
+if TYPE_CHECKING:
+    from trainer.pattern.model import Pattern
 
 
 @pytest.mark.parametrize("limb", [Limb.RH, Limb.LH])
@@ -37,6 +44,33 @@ def test_a_hand_drill_gives_the_hand_more_than_half(limb: Limb) -> None:
 
     assert own > len(pattern.notes) / 2
     assert pattern.notes[0].limb == limb
+
+
+@pytest.mark.parametrize("limb", [Limb.RH, Limb.LH])
+def test_every_part_of_a_hands_drill_keeps_the_hand_at_work(limb: Limb) -> None:
+    """Each bar has the strokes of the hand that its tempo is reckoned with."""
+    for text in (hand_drill(limb, "snare", 60), move_drill(limb, "snare", "floor", 60)):
+        pattern = read(tomllib.loads(text), "drill")
+        own = [note.beat for note in pattern.notes if note.limb == limb]
+        for bar in pattern.bars:
+            inside = [beat for beat in own if bar.start <= beat < bar.start + bar.meter.length]
+            assert len(inside) >= HAND_STROKES * bar.meter.length
+
+
+@pytest.mark.parametrize("name", ["single-stroke-roll", "single-paradiddle", "five-stroke-roll"])
+def test_a_hands_drill_is_no_rest_for_it(name: str) -> None:
+    """At its tempo the hand has at least the stated share of its strokes a second."""
+    played = load(name)
+    for limb in (Limb.RH, Limb.LH):
+        tempo = hand_tempo(played, limb, 51.0)
+        drill = read(tomllib.loads(hand_drill(limb, "snare", tempo)), "drill")
+        assert _a_second(drill, limb, tempo) >= 0.9 * _a_second(played, limb, 51.0) - 1e-9
+
+
+def _a_second(pattern: Pattern, limb: Limb, tempo: float) -> float:
+    """Return the strokes a second of a limb at a tempo in quarters a minute."""
+    own = sum(note.limb == limb for note in pattern.notes)
+    return own / float(pattern.length) * tempo / 60
 
 
 @pytest.mark.parametrize("limb", [Limb.RF, Limb.LF])

@@ -20,6 +20,7 @@ from trainer.practice.events import (
     PassCut,
     PassEnded,
     PassStarted,
+    Resumed,
     Tally,
     TargetMissed,
 )
@@ -329,6 +330,19 @@ def test_a_pad_outside_the_pattern_acts_as_a_key_at_any_time() -> None:
 
     assert not stage.session.paused
     assert stage.session.tally().extra == 0
+
+
+def test_next_goes_on_from_a_pause_and_only_from_there() -> None:
+    """A pad that means "next" ends a pause; while something is played there is no next."""
+    stage = Stage(passes=1, options=Options(pad_keys={CRASH: "next"})).run(4.1)
+    stage.strike(Strike(4.1, CRASH, 90))
+    assert not stage.session.paused
+    stage.ask("pause")
+    stage.run(6.0)
+    stage.strike(Strike(6.0, CRASH, 90))
+
+    assert not stage.session.paused
+    assert len(stage.of(Resumed)) == 1
 
 
 def test_a_pad_of_the_pattern_acts_as_a_key_only_while_nothing_is_asked() -> None:

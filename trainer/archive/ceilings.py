@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from trainer.measure.ceiling import Rung, ceiling, course
+from trainer.practice.ladder import START_SHARE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -15,10 +16,6 @@ if TYPE_CHECKING:
 
     from trainer.archive.index import Entry
     from trainer.measure.ceiling import Ceiling, Estimate
-
-START_SHARE = 0.90
-"""A ladder that is not told where to start begins at this share of the tempo at which three rungs
-in four are clean: low enough to begin with a few clean ones. Our own choice."""
 
 DAY_S = 86_400.0
 CURVE_POINTS = 24
@@ -90,6 +87,21 @@ def climb_of(entries: Iterable[Entry], player: str, pattern: str) -> Climb | Non
 def ladder_start(found: Ceiling) -> float:
     """Return the tempo (whole BPM) a ladder begins at for a player with this ceiling."""
     return float(round(START_SHARE * found.three_quarters.tempo))
+
+
+def start_words(found: Ceiling, start: float) -> str:
+    """Return how far below what is known a ladder begins (BPM), in words."""
+    if start != ladder_start(found):
+        return f"Starting at {start:g} BPM, as far as the range of the ladder allows"
+    share = f"{1 - START_SHARE:.0%}".replace("%", " %")
+    below = f"{share} below the {found.three_quarters.tempo:.0f} where three in four are clean"
+    half = found.half
+    if half.open_above or half.open_below:
+        return f"Starting at {start:g} BPM, {below}"
+    under = 100 * (1 - start / half.tempo)
+    return (
+        f"Starting at {start:g} BPM, {under:.0f} % below your ceiling of {half.tempo:.0f} ({below})"
+    )
 
 
 def words(found: Ceiling) -> str:

@@ -20,21 +20,21 @@ EXAMPLE = """\
 title = "{title}"
 
 [[block]]
-kind = "warm-up"
+kind = "warm-up"              # a pattern at one tempo
 pattern = "{pattern}"
-minutes = 5
+minutes = 5                   # tempo = 60 plays it slower than it is written
 
 [[block]]
-kind = "ladder"               # begins a little below your ceiling
+kind = "ladder"               # begins a little below your ceiling; from = 70 sets it
 pattern = "{pattern}"
-minutes = 15
+minutes = 15                  # also: step, top, rule, clean_to_rise, passes
 
 [[block]]
 kind = "rest"
 minutes = 3
 
 [[block]]
-kind = "free"
+kind = "free"                 # play what you like to the click
 minutes = 7
 """
 

@@ -84,6 +84,7 @@ FIELDS: dict[str, dict[str, Callable[[Any], Any]]] = {
     FREE: {},
     REST: {},
 }
+_ANY_KIND = {key: reader for fields in FIELDS.values() for key, reader in fields.items()}
 NEEDED = {WARM_UP: ("minutes", "pattern"), LADDER: ("minutes", "pattern")}
 
 
@@ -104,7 +105,11 @@ def read(source: str, name: str) -> Routine:
     faults = FaultList(source)
     top = read_fields(table, {"title": text, "block": lambda value: value}, faults, ())
     rows = top.get("block", [])
-    if not isinstance(rows, list) or not 1 <= len(rows) <= MOST_BLOCKS:
+    if "block" not in table:
+        if not len(faults):  # else a key that is not known was meant for it
+            mend = "write [[block]], see trainer routine --help"
+            faults.add(BadInput("has no blocks", where="line 1", mend=mend), ())
+    elif not isinstance(rows, list) or not 1 <= len(rows) <= MOST_BLOCKS:
         fault = BadInput(f"has not between 1 and {MOST_BLOCKS} blocks", mend="write [[block]]")
         faults.add(fault, ("block",))
         rows = []
@@ -116,7 +121,9 @@ def read(source: str, name: str) -> Routine:
 def _block(row: Any, place: int, faults: FaultList) -> Block | None:
     path = ("block", place)
     kind = row.get("kind") if isinstance(row, dict) else None
-    known = FIELDS.get(kind, {}) if isinstance(kind, str) else {}
+    # Where the kind itself is wrong, the keys of any kind may be right.
+    known = FIELDS.get(kind) if isinstance(kind, str) else None
+    known = _ANY_KIND if known is None else known
     values = read_fields(row, {**COMMON, **known}, faults, path)
     if not isinstance(row, dict):
         return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,7 @@ from trainer.archive.summary import cut_short, summarise
 from trainer.measure.words import weakness_words
 from trainer.pattern import drills, files
 from trainer.pattern.tables import FEET, NOTE_VALUES, Limb
+from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
 from trainer.settings import folder_to_read
 
 if TYPE_CHECKING:
@@ -20,9 +22,11 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from trainer.archive.session import Session
+    from trainer.pattern.model import Pattern
 
 DRILL_SHARE = 0.8
-"""A drill is written for this share of the session's slowest tempo: slow enough to watch."""
+"""A drill is written for this share of the session's slowest tempo: slow enough to watch. One for a
+hand is faster where that hand would get less to do (`trainer.pattern.drills.HAND_SHARE`)."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -84,10 +88,21 @@ def lines(one: Found) -> Iterator[str]:
 
 def save_drill(finding: dict[str, Any], session: Session, summary: dict[str, Any]) -> str:
     """Write the drill for a finding into the player's patterns and return its name."""
-    tempo = max(20.0, round(DRILL_SHARE * summary["tempo_low"]))
+    tempo = drill_tempo(finding, session.pattern, summary)
     name = "drill-" + str(finding["name"]).lower().replace(" ", "-")
     files.save(name, _text(finding, session, tempo), over=True)
     return name
+
+
+def drill_tempo(finding: dict[str, Any], pattern: Pattern, summary: dict[str, Any]) -> float:
+    """Return the tempo of a drill, in whole BPM: slow, but no rest for a hand it is made for."""
+    # Drills count in quarters, whatever note the pattern's own tempo counts.
+    quarters = float(pattern.tempo_unit)
+    tempo = DRILL_SHARE * summary["tempo_low"] * quarters
+    if finding["kind"] in ("move", "hand"):
+        fastest = summary["tempo_high"] * quarters
+        tempo = max(tempo, drills.hand_tempo(pattern, Limb(finding["limb"]), fastest))
+    return float(min(MAX_TEMPO, max(MIN_TEMPO, math.ceil(tempo))))
 
 
 def _text(finding: dict[str, Any], session: Session, tempo: float) -> str:

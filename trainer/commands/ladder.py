@@ -11,7 +11,7 @@ from trainer.commands import clicking, playing
 from trainer.commands.play import job_of, kit_of, kit_options, source
 from trainer.errors import BadInput
 from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, check_tempo
-from trainer.practice.ladder import ADAPTIVE, RULES, STEADY, Ladder
+from trainer.practice.ladder import ADAPTIVE, RULES, START_SHARE, STEADY, Ladder
 from trainer.practice.ladder_plan import Clockwork
 
 if TYPE_CHECKING:
@@ -29,7 +29,9 @@ def options(parser: ArgumentParser) -> None:
         dest="start",
         type=float,
         metavar="BPM",
-        help="the first rung (default: a little below your ceiling, else the pattern's tempo)",
+        help=f"the first rung (default: {1 - START_SHARE:.0%}% below the tempo at which three "
+        "rungs in four are clean so far, which is itself below your ceiling; on a first ladder the "
+        "pattern's tempo)",
     )
     add("--step", type=float, default=1.0, metavar="BPM", help="from rung to rung (default: 1)")
     add("--top", type=float, metavar="BPM", help="go no higher")
@@ -94,7 +96,7 @@ def start_below_ceiling(args: Namespace, pattern: Pattern, top: float) -> float:
 
     Never above the ladder's top.
     """
-    from trainer.archive.ceilings import climb_of, ladder_start, words
+    from trainer.archive.ceilings import climb_of, ladder_start, start_words, words
     from trainer.archive.index import scan
 
     folder = settings.recordings_folder(args.recordings)
@@ -104,5 +106,5 @@ def start_below_ceiling(args: Namespace, pattern: Pattern, top: float) -> float:
     if found is None:
         return min(pattern.tempo, top)
     start = min(max(MIN_TEMPO, ladder_start(found)), top)
-    report.warn(f"So far: {words(found)}. Starting at {start:g} BPM.")
+    report.warn(f"So far: {words(found)}. {start_words(found, start)}.")
     return start

@@ -59,7 +59,10 @@ def kit_options(parser: ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="PAD=COMMAND",
-        help=f"let a pad (a voice or a MIDI note) act as a key: {', '.join(PAD_COMMANDS)}",
+        help=f"let a pad (a voice or a MIDI note) act as a key: {', '.join(PAD_COMMANDS)}. A pad "
+        "that the pattern does not use acts at any time, one that it uses in pauses, rests and "
+        "count-ins, both on the screens before and after playing; next goes on from a pause and "
+        "from a summary, and steps through lists",
     )
 
 

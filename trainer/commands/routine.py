@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from argparse import RawDescriptionHelpFormatter
 from datetime import datetime
 from functools import partial
+from textwrap import indent
 from typing import TYPE_CHECKING
 
 from trainer import report, settings
 from trainer.archive.index import scan
 from trainer.archive.recovery import recover
-from trainer.archive.routine_files import find
+from trainer.archive.routine_files import EXAMPLE, find
 from trainer.archive.routines import Sitting, load
 from trainer.commands import clicking, playing, resting
 from trainer.commands.ladder import start_below_ceiling
@@ -40,7 +42,10 @@ if TYPE_CHECKING:
 
 
 def options(parser: ArgumentParser) -> None:
-    """Add the options of a routine."""
+    """Add the options of a routine, and an example of its file."""
+    parser.formatter_class = RawDescriptionHelpFormatter
+    example = EXAMPLE.format(title="Between two shows", pattern="single-stroke-roll")
+    parser.epilog = f"a routine file, to copy and change:\n\n{indent(example, '  ')}"
     add = parser.add_argument
     add("file", metavar="FILE", help="a routine file (TOML), or the name of one in your folder")
     add("--anew", action="store_true", help="begin at the first block, whatever was done before")

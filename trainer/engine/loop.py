@@ -87,7 +87,7 @@ class Record(Protocol):
         ...
 
 
-STARTING = ("resume", "toggle", "restart")
+STARTING = ("resume", "toggle", "restart", "next")
 """Commands that would go on playing."""
 
 AFTERWARDS = "playing goes on when it is back"

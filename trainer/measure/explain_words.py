@@ -132,6 +132,11 @@ PRINTED: dict[str, Word] = {
         " with a range that holds the truth 9 times out of 10. “trainer history” and the ladder"
         " show it."
     ),
+    "ladder": Word(
+        "A pattern climbed rung by rung, up when a rung was clean. A ladder that is not told where"
+        " to start begins 10 % below the tempo at which three rungs in four were clean so far,"
+        " which is itself below the ceiling; its first line says how far."
+    ),
     "rung": Word("One tempo of a ladder: a few passes, then up, again or down."),
     "pass": Word("Once through the pattern.", ("passes",)),
     "clean": Word("Within the tolerance that decides a rung: “trainer explain clean”."),

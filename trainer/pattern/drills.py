@@ -17,13 +17,31 @@ from trainer.pattern.tables import NOTE_VALUES, Limb
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from trainer.pattern.model import Pattern
+
 LIMB_WORDS = {
     Limb.RH: "right hand",
     Limb.LH: "left hand",
     Limb.RF: "right foot",
     Limb.LF: "left foot",
 }
+HAND_STROKES = 2
+"""Strokes a quarter note that a hand plays at least, on average, in each part of a drill for it."""
+
+HAND_SHARE = 0.9
+"""A drill asks a hand for at least this share of the strokes a second that it had in the session,
+at its fastest tempo: less would be no practice. Our own choice."""
+
 FOOT_VOICE = {Limb.RF: "kick", Limb.LF: "pedal"}
+
+
+def hand_tempo(pattern: Pattern, limb: Limb, fastest: float) -> float:
+    """Return the tempo (BPM) from which a hand's drill asks for HAND_SHARE of its strokes a second.
+
+    `fastest` is the fastest tempo at which the pattern was played, in quarter notes a minute.
+    """
+    strokes = sum(note.limb is limb and not note.grace for note in pattern.notes)
+    return HAND_SHARE * fastest * strokes / float(pattern.length) / HAND_STROKES
 
 
 def move_drill(limb: Limb, start: str, end: str, tempo: float) -> str:

@@ -234,7 +234,8 @@ class Command:
 
     `name` is one of COMMANDS; `amount` is in BPM for `tempo` (plus or minus); for `key` it is
     the `time.perf_counter()` at which a computer key was pressed, 0 for not known. `text` is the
-    reason of a `pause`, or the key. `next` is for pads on screens where nothing is played.
+    reason of a `pause`, or the key. `next` goes on from a pause, and is for pads
+    on screens where nothing is played.
     """
 
     name: str

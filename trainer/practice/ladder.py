@@ -25,6 +25,11 @@ RULES = (STEADY, ADAPTIVE)
 FAILURES_TO_STEP_BACK = 2
 MAX_STEP = 100.0
 
+START_SHARE = 0.90
+"""A ladder that is not told where to start begins at this share of the tempo at which three rungs
+in four are clean, which is itself below the ceiling: low enough to begin with a few clean ones. Our
+own choice."""
+
 
 @dataclass(frozen=True, slots=True)
 class Ladder:

@@ -199,7 +199,7 @@ class LiveSession:
     def command(self, command: Command, now: float) -> list[Event]:
         """Do what the player asks; unknown commands are ignored."""
         name = command.name
-        if name == "toggle":
+        if name == "toggle" or (name == "next" and self.paused):
             name = "resume" if self.paused else "pause"
         if self.over:
             return []
