@@ -55,3 +55,9 @@ def test_two_kits_on_one_port_are_told() -> None:
         for line in page(LEARNED, kits.sharing(LEARNED))
     )
     assert kits.for_port("Kit:drums").name == "cellar"
+
+
+def test_a_learned_drum_has_no_zone_that_was_not_learned() -> None:
+    """The rim of General MIDI is not asked of a snare that was learned without one."""
+    assert LEARNED.zones("snare") == {"head"}
+    assert "rim" in GENERAL_MIDI.zones("snare")

@@ -103,11 +103,6 @@ class Kit:
         """True where notes that are not the kit's own are read as General MIDI."""
         return all(note in self.notes for note in GENERAL_MIDI.notes)
 
-    def sends(self, voice: str, zone: str) -> bool:
-        """Return whether the kit tells a zone of a voice: one of its own, where it has any."""
-        own = {pad for note, pad in self.notes.items() if note in self.own and pad.voice == voice}
-        return Pad(voice, full_zone(voice, zone)) in (own or self.notes.values())
-
     def struck(self, strike: Strike, used: Collection[str] = ()) -> Pad | None:
         """Return the pad a strike hit: that of its note, or what the hi-hat's pedal makes of it."""
         pad, pedal = self.pad(strike.note, used), self.controllers.pedal
@@ -118,9 +113,13 @@ class Kit:
         return Pad(pad.voice, pedal.zone(strike.pedal))
 
     def zones(self, voice: str, used: Collection[str] = ()) -> frozenset[str]:
-        """Return all zones of a voice that the kit can send."""
-        pads = (self.pad(note, used) for note in self.notes)
-        found = {pad.zone for pad in pads if pad and pad.voice == voice}
+        """Return all zones of a voice that the kit can send.
+
+        Where some notes of the voice are the kit's own, General MIDI's others are not believed.
+        """
+        pads = {note: self.pad(note, used) for note in self.notes}
+        sent = {note: pad.zone for note, pad in pads.items() if pad and pad.voice == voice}
+        found = {zone for note, zone in sent.items() if note in self.own} or set(sent.values())
         pedal = self.controllers.pedal
         if voice == "hihat" and pedal is not None and pedal.zones:
             found |= {"closed", "open"}
