@@ -14,6 +14,7 @@ from trainer.archive.journal import Journal
 from trainer.archive.store import open_session
 from trainer.archive.summary import summarise
 from trainer.archive.words import TREND_WORDS
+from trainer.practice.course import Pass
 from trainer.settings import recordings_folder
 
 if TYPE_CHECKING:
@@ -139,3 +140,39 @@ def test_picture(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "there is no such folder" in capsys.readouterr().err
     assert cli.run(["history", "--svg", str(tmp_path / "history.png")]) == 2
     assert "end its name in .svg" in capsys.readouterr().err
+
+
+def test_players_are_told_one_by_one(capsys: pytest.CaptureFixture[str]) -> None:
+    """Figures of two people are never compared with each other, and how to choose one is said."""
+    for day, player in enumerate(["Ada", "Ada", "Bea", "", "Bea"]):
+        finished(days=day, player=player)
+
+    assert cli.run(["history"]) == 0
+
+    out = capsys.readouterr().out
+    assert "Several players are in it: Ada, Bea, no name. --player NAME shows one of them." in out
+    assert out.count("  fastest pass: ") == 2
+    assert "  Ada: 2 sessions, 6 seconds, 120 BPM" in out
+    assert "  no name: 1 session, 3 seconds, 120 BPM" in out
+    (told,) = as_json(capsys)["patterns"]
+    assert told["trends"] == []
+    assert [one["player"] for one in told["players"]] == ["Ada", "Bea", ""]
+    assert cli.run(["history", "--player", "Bea"]) == 0
+    assert "Several players" not in capsys.readouterr().out
+
+
+def test_sessions_without_a_stroke_are_marked(capsys: pytest.CaptureFixture[str]) -> None:
+    """An empty session says so in place of figures, one that is being written too."""
+    start = STARTED + timedelta(days=1)
+    empty = Journal(recordings_folder(), replace(header(), started=start))
+    empty.pass_started(Pass(0, 120.0, 2.0))
+    empty.finish(summarise(empty.session()))
+    running = Journal(recordings_folder(), replace(header(), started=start))
+    play(running)
+
+    assert cli.run(["history"]) == 0
+
+    out = capsys.readouterr().out
+    running.finish({})
+    assert "Between two runs, nothing played, Ada" in out
+    assert "Between two runs, still running, or cut off, Ada" in out

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import time
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -196,3 +197,31 @@ def test_a_line_joins_its_ends_and_nothing_is_drawn_outside() -> None:
 def test_more_minutes_more_ink() -> None:
     """The calendar's signs rise with the minutes; a day to come is blank."""
     assert [sign(minutes) for minutes in (None, 0.0, 5.0, 20.0, 45.0, 90.0)] == list(" ·░▒▓█")
+
+
+async def test_several_players_are_named_with_the_key_that_chooses() -> None:
+    """The heading says who is in the list; one alone says nothing of it."""
+    app = _app((*ENTRIES, _entry(50, player="Ben")))
+    async with app.run_test(size=(120, 40)) as pilot:
+        await wait_until(pilot, lambda: "players: Ada, Ben (p: one alone)" in shown(app))
+        await pilot.press("p")
+        await wait_until(pilot, lambda: "only Ben" in shown(app) and "players:" not in shown(app))
+
+
+async def test_a_session_without_a_players_name_says_so() -> None:
+    """p has nobody to choose there, and says it."""
+    app = _app((_entry(50, player=""),))
+    async with app.run_test(size=(80, 24), notifications=True) as pilot:
+        await wait_until(pilot, lambda: "1 session" in shown(app))
+        await pilot.press("p")
+        await wait_until(pilot, lambda: "This session has no player's name." in shown(app))
+
+
+async def test_sessions_without_a_stroke_are_marked() -> None:
+    """Nothing played, or still running, stands in place of tempo and time."""
+    empty, running = _entry(41), replace(_entry(42), finished=False)
+    app = _app((replace(empty, strikes=0), running))
+    async with app.run_test(size=(120, 40)) as pilot:
+        await wait_until(pilot, lambda: "nothing played" in shown(app))
+        assert "still running, or cut off" in shown(app)
+        assert "10 min" not in shown(app)

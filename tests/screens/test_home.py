@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
-from at_home import KNOWN, PATTERNS
+from at_home import KNOWN, PATTERNS, SESSION
 from shots import SIZES, compare
 from stage import shown, wait_until
 
@@ -165,3 +167,13 @@ async def test_a_kit_that_is_plugged_in_later_is_found() -> None:
         await pilot.press("g")
         await wait_until(pilot, lambda: not app.is_running)
     assert app.return_value == ["play", "singles", "--tempo", "92", "--port", "Pad box"]
+
+
+async def test_what_holds_no_stroke_is_nothing_to_go_on_from() -> None:
+    """An empty session and one that still runs stand behind the last one that was played."""
+    later = (replace(SESSION, strikes=0, seconds=0.0), replace(SESSION, finished=False))
+    app = HomeApp(lambda: replace(KNOWN, sessions=(SESSION, *later)))
+    async with app.run_test(size=(100, 30)) as pilot:
+        await wait_until(pilot, lambda: "Singles at 92 BPM, 10 min" in shown(app))
+        app.found(replace(KNOWN, sessions=later))
+        await wait_until(pilot, lambda: "nothing played yet" in shown(app))

@@ -8,7 +8,7 @@ trend of its own, to be read beside the others.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from itertools import groupby
 from statistics import median
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
 AT_EACH = 5
+
+NO_NAME = "no name"
+"""What a player without a name is called beside others."""
 
 _DAYS = {"d": 1, "w": 7, "m": 30, "y": 365}
 
@@ -108,6 +111,24 @@ def by_pattern(entries: Iterable[Entry]) -> tuple[PatternHistory, ...]:
     return tuple(PatternHistory(group[-1].pattern, group[-1].title, group) for group in groups)
 
 
+def by_player(history: PatternHistory) -> tuple[tuple[str, PatternHistory], ...]:
+    """Return the history of each player of a pattern with the name, the one who came first first.
+
+    Trends of several players together would compare one with another.
+    """
+    groups: dict[str, list[Entry]] = {}
+    for entry in history.entries:
+        groups.setdefault(entry.player.casefold(), []).append(entry)
+    return tuple(
+        (own[-1].player or NO_NAME, replace(history, entries=tuple(own))) for own in groups.values()
+    )
+
+
+def player_names(entries: Sequence[Entry]) -> list[str]:
+    """Return the names of the players of some sessions, in the order in which they came."""
+    return [name for name, _ in by_player(PatternHistory("", "", tuple(entries)))]
+
+
 def document(entries: Sequence[Entry], ceilings: Sequence[Any] = ()) -> dict[str, Any]:
     """Return the promised JSON: sessions (the oldest first) and ceilings, and trends beside."""
     return {
@@ -119,14 +140,22 @@ def document(entries: Sequence[Entry], ceilings: Sequence[Any] = ()) -> dict[str
                 "title": one.title,
                 "sessions": len(one.entries),
                 "seconds": one.seconds,
-                "trends": [
-                    {"name": t.name, "first": t.first, "last": t.last, "count": t.count}
-                    for t in one.trends()
+                "trends": _trends(one) if len(by_player(one)) == 1 else [],
+                "players": [
+                    {"player": own.entries[-1].player, "trends": _trends(own)}
+                    for _, own in by_player(one)
                 ],
             }
             for one in by_pattern(entries)
         ],
     }
+
+
+def _trends(history: PatternHistory) -> list[dict[str, Any]]:
+    return [
+        {"name": one.name, "first": one.first, "last": one.last, "count": one.count}
+        for one in history.trends()
+    ]
 
 
 def _session(entry: Entry) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from trainer import report
 from trainer.archive import ceilings
-from trainer.archive.history import by_pattern, choose, document, since
+from trainer.archive.history import by_pattern, by_player, choose, document, player_names, since
 from trainer.archive.index import scan
 from trainer.archive.recovery import recover
 from trainer.archive.words import bpm, day, length, trend_words
@@ -106,6 +106,8 @@ def _lines(entries: Sequence[Entry], most: int | None) -> Iterator[str]:
         f"{_count(entries)}, {length(total)} of playing,"
         f" from {day(entries[0].started)} to {day(entries[-1].started)}."
     )
+    if len(names := player_names(entries)) > 1:
+        yield f"Several players are in it: {', '.join(names)}. --player NAME shows one of them."
     for history in by_pattern(entries):
         yield ""
         yield from _pattern_lines(history)
@@ -128,17 +130,27 @@ def _ceiling_lines(climbs: Sequence[Climb], now: datetime) -> Iterator[str]:
 
 
 def _pattern_lines(history: PatternHistory) -> Iterator[str]:
+    yield f"{history.title}: {_come_to(history)}"
+    owned = by_player(history)
+    if len(owned) == 1:
+        yield from (f"  {trend_words(trend)}" for trend in history.trends())
+        return
+    for name, own in owned:
+        yield f"  {name}: {_come_to(own)}"
+        yield from (f"    {trend_words(trend)}" for trend in own.trends())
+
+
+def _come_to(history: PatternHistory) -> str:
     tempos = f", {bpm(*history.tempos)}" if history.tempos else ""
-    yield f"{history.title}: {_count(history.entries)}, {length(history.seconds)}{tempos}"
-    yield from (f"  {trend_words(trend)}" for trend in history.trends())
+    return f"{_count(history.entries)}, {length(history.seconds)}{tempos}"
 
 
 def _row(entry: Entry) -> str:
     tempos = bpm(*entry.tempos) if entry.tempos else "no pass"
     by = f", {entry.player}" if entry.player else ""
-    end = "" if entry.finished else ", not finished"
+    played = entry.empty_words or f"{tempos}, {length(entry.seconds)}"
     when = f"{entry.started:%Y-%m-%d %H:%M}"
-    return f"  {when}  {entry.title}, {tempos}, {length(entry.seconds)}{by}{end}"
+    return f"  {when}  {entry.title}, {played}{by}"
 
 
 def _count(entries: Sequence[Entry]) -> str:

@@ -18,7 +18,7 @@ from textual.widgets import Footer
 
 from trainer.archive import ceilings, picture
 from trainer.archive.days import minutes_by_day
-from trainer.archive.history import PatternHistory, choose
+from trainer.archive.history import PatternHistory, choose, player_names
 from trainer.archive.words import length, trend_words
 from trainer.report import plain
 from trainer.screens import saving
@@ -111,7 +111,10 @@ class HistoryScreen(Screen[None]):
         seconds = sum(entry.seconds for entry in chosen)
         count = "1 session" if len(chosen) == 1 else f"{len(chosen)} sessions"
         only = [plain(one) for one in (self.pattern, self.player) if one]
-        self.say(f"{count}, {length(seconds)}" + (f"; only {' and '.join(only)}" if only else ""))
+        names = player_names(chosen)
+        several = f"; players: {plain(', '.join(names))} (p: one alone)" if len(names) > 1 else ""
+        alone = f"; only {' and '.join(only)}" if only else ""
+        self.say(f"{count}, {length(seconds)}{alone}{several}")
         today = self.now().date()
         self.query_one(Calendar).show(minutes_by_day(chosen), today)
         self._shown = None

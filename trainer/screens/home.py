@@ -41,6 +41,11 @@ class Known:
     patterns: tuple[Written, ...] = ()
     sessions: tuple[Played, ...] = ()
 
+    @property
+    def last(self) -> Played | None:
+        """The last session in which a stroke was played."""
+        return next((one for one in reversed(self.sessions) if one.played and one.tempos), None)
+
 
 def _beside(key: str, action: str, label: str, tooltip: str) -> Binding:
     """Return a key that stands in the menu beside the patterns, not in the footer."""
@@ -114,7 +119,7 @@ class HomeScreen(Screen[None]):
         if fresh:
             self._list("")
         self.show_source()
-        self.query_one("#played", Static).update(last_words(known.sessions))
+        self.query_one("#played", Static).update(last_words(known.last))
 
     def show_source(self) -> None:
         """Say what will be played on."""
@@ -133,8 +138,8 @@ class HomeScreen(Screen[None]):
             about = " ".join((entry.name, entry.title, *entry.tags)).lower()
             if not entry.fault and wanted.lower() in about:
                 options.add_option(Option(Text(plain(entry.title)), id=entry.name))
-        last = self.known.sessions[-1].pattern if self.known.sessions else None
         names = [option.id for option in options.options]
+        last = self.known.last.pattern if self.known.last else None
         options.highlighted = names.index(last) if last in names else 0 if names else None
 
     def chosen(self) -> Written | None:
@@ -191,12 +196,10 @@ class HomeScreen(Screen[None]):
 
     def action_again(self) -> None:
         """Go on with the last pattern, at its last tempo."""
-        played = [one for one in self.known.sessions if one.tempos]
-        names = {one.name for one in self.known.patterns}
-        if not played or played[-1].pattern not in names:
+        last = self.known.last
+        if last is None or last.pattern not in {one.name for one in self.known.patterns}:
             self.notify("Nothing to go on with yet.", severity="warning", markup=False)
             return
-        last = played[-1]
         tempo = f"{last.tempos[1] if last.tempos else 0:g}"
         self._home.exit(["play", last.pattern, "--tempo", tempo, "--port", self._home.source])
 

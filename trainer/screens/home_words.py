@@ -49,11 +49,10 @@ def menu(bindings: Iterable[object], across: int = 2) -> Text:
 MENU_COLUMNS = 15
 
 
-def last_words(sessions: tuple[Played, ...]) -> Text:
+def last_words(last: Played | None) -> Text:
     """Return what was played last."""
-    if not sessions:
+    if last is None:
         return Text("nothing played yet")
-    last = sessions[-1]
     tempos = f" at {last.tempos[1]:g} BPM" if last.tempos else ""
     minutes = f"{last.seconds / 60:.0f} min" if last.seconds >= 120 else f"{last.seconds:.0f} s"
     return Text.assemble(

@@ -96,10 +96,11 @@ def _row(entry: Entry) -> str:
     tempos = f"{low:g}" if low == high else f"{low:g} to {high:g}"
     rungs = f"{len(entry.rungs)} rungs" if entry.rungs else ""
     by = f", {plain(entry.player)}" if entry.player else ""
-    end = "" if entry.finished else ", not finished"
     when = f"{entry.started.astimezone():%Y-%m-%d %H:%M}"
     played = f"{tempos:>10} BPM {_time(entry.seconds):>7} {rungs:>8}"
-    return f"{when} {played}  {plain(entry.title)}{by}{end}"
+    if entry.empty_words:
+        played = f"{entry.empty_words:>{len(played)}}"
+    return f"{when} {played}  {plain(entry.title)}{by}"
 
 
 def _time(seconds: float) -> str:
