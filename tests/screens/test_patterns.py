@@ -202,3 +202,17 @@ async def test_how_the_composer_looks(size: tuple[int, int]) -> None:
         await wait_until(pilot, lambda: "To be mended" in shown(browser))
         await wait_until(pilot, lambda: "f1 Help" in shown(browser))
         await compare(pilot, "composer", size)
+
+
+async def test_escape_shows_all_and_then_goes_back() -> None:
+    """What was looked for comes off first; with nothing to take off, escape leaves as q does."""
+    async with app().run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        assert "q Back" in shown(pilot.app)
+        await pilot.press("4")
+        await wait_until(pilot, lambda: "level 4" in shown(pilot.app))
+        await pilot.press("escape")
+        await wait_until(pilot, lambda: "Patterns: 125 of 125" in shown(pilot.app))
+        await pilot.press("escape")
+        await wait_until(pilot, lambda: not pilot.app.is_running)
+    assert pilot.app.return_value is None

@@ -63,8 +63,9 @@ class PatternsScreen(Screen[None]):
     GUIDE = (
         "Every pattern there is: your own and those that come with it. Type / and words to "
         "find some; t, the digits and m leave only those with a tag, of a level or for a limb; "
-        "escape shows all again. Below or beside the list stands what the pattern under the cursor "
-        "asks for and its tab: steps across, voices down, the sticking below."
+        "escape shows all again, and then goes back. Below or beside the list stands what the "
+        "pattern under the cursor asks for and its tab: steps across, voices down, the sticking "
+        "below."
     )
     SIGNS = (
         ("x o", "stroke"),
@@ -90,8 +91,8 @@ class PatternsScreen(Screen[None]):
         Binding("c", "compose", "Compose", tooltip="Change it in the composer", id="compose"),
         Binding("n", "new", "Compose a new pattern", show=False, id="new"),
         Binding("p", "print", "Print", tooltip="Print it for the music stand", id="print"),
-        Binding("escape", "all", "Show all patterns", show=False, id="all"),
-        Binding("q", "app.quit", "Quit", id="close"),
+        Binding("escape", "all", "Show all patterns, then go back", show=False, id="all"),
+        Binding("q", "app.quit", "Back", id="close"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
@@ -240,9 +241,12 @@ class PatternsScreen(Screen[None]):
         # At once: what is typed next belongs there.
         self.set_focus(field)
 
-    def action_all(self) -> None:
-        """Show all patterns again."""
+    async def action_all(self) -> None:
+        """Show all patterns again; go back where all are shown."""
         field = self.query_one("#words", Input)
+        if self.wanted == EMPTY and not field.display:
+            await self.run_action("app.quit")
+            return
         with field.prevent(Input.Changed):
             field.value = ""
         field.display = False
