@@ -57,3 +57,39 @@ def test_a_drill_for_a_hand_is_not_slower_work_than_the_session() -> None:
     assert drill_tempo(finding, roll, climbed) == 46
     assert drill_tempo({**finding, "kind": "change"}, roll, climbed) == 33
     assert drill_tempo(finding, roll, {"tempo_low": 20.0, "tempo_high": 20.0}) == 20
+
+
+def test_a_newest_session_of_no_use_is_passed_over(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The newest with enough strokes is taken, and which one was passed over is said with why."""
+    _demo(tmp_path, 6)
+    (useful,) = tmp_path.glob("*.jsonl")
+    short = ["demo", "single-stroke-four", "--fast", "--plain", "--passes", "1"]
+    assert run([*short, "--recordings", str(tmp_path)]) == 0
+    capsys.readouterr()
+
+    assert run(["advice", "--recordings", str(tmp_path), "--json", "--no-drills"]) == 0
+    assert json.loads(capsys.readouterr().out)["session"] == useful.name
+    assert run(["advice", "--recordings", str(tmp_path), "--no-drills"]) == 0
+    told = capsys.readouterr().out
+    assert "The last one, Single stroke four" in told
+    assert "has too few strokes." in told
+
+
+def test_a_session_that_still_runs_is_passed_over(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What is not finished is told as such, never as too short."""
+    _demo(tmp_path, 6)
+    (useful,) = tmp_path.glob("*.jsonl")
+    lines = useful.read_bytes().splitlines(keepends=True)
+    head = json.loads(lines[0])
+    head["started"] = "2099-03-01T18:30:00+00:00"
+    (tmp_path / "later.jsonl").write_bytes(json.dumps(head).encode() + b"\n" + lines[1])
+    capsys.readouterr()
+
+    assert run(["advice", "--recordings", str(tmp_path), "--no-drills"]) == 0
+    told = capsys.readouterr().out
+    assert "2099-03-01 18:30, is still running, or was cut off." in told
+    assert "Too few strokes" not in told

@@ -197,3 +197,18 @@ def test_the_scale_stands_in_proportion() -> None:
     places = [round(room.index(sign) / (len(room) - 1) * 10, 1) for sign in "├●┃┤"]
     assert places == pytest.approx([6.0, 7.0, 8.0, 8.5], abs=0.1)
     assert len(scale(8.0, float("-inf"), 7.0, float("inf"), 64)) == 64
+
+
+async def test_the_cursor_begins_where_something_can_be_done() -> None:
+    """Enter on a page that has just come acts on the first part with a name, not on a heading."""
+    done: list[str] = []
+    parts = (
+        Part("Which session"),
+        Part("The first thing", ("  why",), "one"),
+        Part("2", (), "two"),
+    )
+    app = PageApp(page(act("enter", done.append), tell=lambda _progress: parts))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "The first thing" in shown(app))
+        await pilot.press("enter")
+        await wait_until(pilot, lambda: done == ["one"])

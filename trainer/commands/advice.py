@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from trainer import report
 from trainer.archive.find import find
+from trainer.archive.index import scan
 from trainer.archive.store import open_session
 from trainer.archive.summary import cut_short, summarise
 from trainer.measure.words import weakness_words
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+    from trainer.archive.index import Entry
     from trainer.archive.session import Session
     from trainer.pattern.model import Pattern
 
@@ -28,11 +30,16 @@ DRILL_SHARE = 0.8
 """A drill is written for this share of the session's slowest tempo: slow enough to watch. One for a
 hand is faster where that hand would get less to do (`trainer.pattern.drills.HAND_SHARE`)."""
 
+MOST_TRIED = 8
+"""So many sessions are judged before the newest is taken after all."""
+
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add the options of this command."""
     parser.add_argument(
-        "session", nargs="?", help="a session file, or a part of its name (default: the newest)"
+        "session",
+        nargs="?",
+        help="a session file, or a part of its name (default: the newest with enough strokes)",
     )
     parser.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
     parser.add_argument("--no-drills", action="store_true", help="write no drills")
@@ -41,10 +48,15 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A session and its summary, which says what is weak in it."""
+    """A session and its summary, which says what is weak in it.
 
+    `remark` says why it is not the newest one, where that was passed over.
+    """
+
+    path: Path
     session: Session
     summary: dict[str, Any]
+    remark: str = ""
 
     @property
     def weak(self) -> list[dict[str, Any]]:
@@ -54,15 +66,13 @@ class Found:
 
 def run(args: argparse.Namespace) -> int:
     """Tell what is worth practising and save the drills."""
-    path = find(folder_to_read(args.recordings), args.session)
-    one = found(path)
+    one = asked_for(folder_to_read(args.recordings), args.session)
     made = [] if args.no_drills else [save_drill(w, one.session, one.summary) for w in one.weak]
     if args.json:
-        report.as_json({"session": path.name, "advice": one.summary["advice"], "drills": made})
+        report.as_json({"session": one.path.name, "advice": one.summary["advice"], "drills": made})
         return 0
-    head, *told = lines(one)
-    report.say(head)
-    for place, line in enumerate(told):
+    report.lines(heading(one))
+    for place, line in enumerate(lines(one)):
         report.say(line)
         if made:
             report.say(f"   Drill: trainer play {made[place]}")
@@ -72,12 +82,46 @@ def run(args: argparse.Namespace) -> int:
 def found(path: Path) -> Found:
     """Return what a session says."""
     session = cut_short(open_session(path))
-    return Found(session, summarise(session))
+    return Found(path, session, summarise(session))
+
+
+def asked_for(folder: Path, name: str | None) -> Found:
+    """Return what a session says; without a name the newest with enough strokes for advice.
+
+    Where none has enough it is the newest of all.
+    """
+    if name is not None:
+        return found(find(folder, name))
+    # Loads numpy, which commands that only print help do not need.
+    from trainer.measure.advice import ENOUGH
+
+    newest_first = scan(folder).entries[::-1]
+    tried = 0
+    for entry in newest_first:
+        if entry.strikes >= ENOUGH and tried < MOST_TRIED:
+            tried += 1
+            one = found(entry.path)
+            if one.summary["advice"] is not None:
+                passed_over = entry is not newest_first[0]
+                return replace(one, remark=_why_not(newest_first[0]) if passed_over else "")
+    return found(find(folder, None))
+
+
+def _why_not(newest: Entry) -> str:
+    """Say why there is no advice on the newest session."""
+    why = "has too few strokes" if newest.finished else "is still running, or was cut off"
+    return f"The last one, {newest.title}, {newest.started:%Y-%m-%d %H:%M}, {why}."
+
+
+def heading(one: Found) -> Iterator[str]:
+    """Yield which session it is, and why that one."""
+    yield f"{one.session.pattern.title}, {one.session.header.started:%Y-%m-%d %H:%M}."
+    if one.remark:
+        yield one.remark
 
 
 def lines(one: Found) -> Iterator[str]:
-    """Yield which session it is, then a line a weakness, or why there is none."""
-    yield f"{one.session.pattern.title}, {one.session.header.started:%Y-%m-%d %H:%M}."
+    """Yield a line a weakness, or why there is none."""
     if one.summary["advice"] is None:
         yield "Too few strokes landed to propose anything: play two minutes or more."
     elif not one.weak:

@@ -20,7 +20,7 @@ from textual.widgets.option_list import Option
 from trainer.errors import TrainerError
 from trainer.report import plain
 from trainer.screens.dialogs import AskScreen, ChooseScreen
-from trainer.screens.late import tell
+from trainer.screens.late import is_there, tell
 from trainer.screens.page import Ask, Left, Page, Part, Run
 
 if TYPE_CHECKING:
@@ -78,7 +78,7 @@ class PageScreen(Screen[None]):
 
     def action_refresh(self) -> None:
         """Make the page anew; the cursor stays where it is."""
-        self._at = self.list.highlighted or 0
+        self._at = self.list.highlighted
         self._telling = self._tell()
 
     async def action_close(self) -> None:
@@ -131,12 +131,20 @@ class PageScreen(Screen[None]):
         line.display = bool(text)
 
     def _add(self, made: list[Part]) -> None:
-        """Show some more parts, and put the cursor back where it was."""
+        """Show some more parts, and put the cursor where it belongs."""
         if not made:
             return
         self.parts += made
         self.list.add_options([Option(drawn(part)) for part in made])
-        self.list.highlighted = min(self._at, len(self.parts) - 1)
+        self.list.highlighted = self._place()
+
+    def _place(self) -> int:
+        """Return where the cursor belongs: where it was, else on the first part with a name."""
+        now = self.list.highlighted if self.chosen else None
+        at = self._at if now is None else now
+        if at is None:
+            at = next((at for at, part in enumerate(self.parts) if part.name), 0)
+        return min(at, len(self.parts) - 1)
 
     def on_option_list_option_selected(self) -> None:
         """A click does what enter does."""
@@ -165,7 +173,8 @@ class PageScreen(Screen[None]):
         except TrainerError as fault:
             self.notify(plain(str(fault)), severity="error", markup=False)
             return
-        self._follow(done)
+        if is_there(self):
+            self._follow(done)
 
     def _follow(self, done: object) -> None:
         if isinstance(done, Run):

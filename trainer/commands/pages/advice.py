@@ -29,7 +29,7 @@ GUIDE = (
 
 
 def page(port: str) -> Page:
-    """Return the advice on the newest session."""
+    """Return the advice on the newest session with enough strokes for it."""
     return _of(None, port)
 
 
@@ -38,16 +38,16 @@ def _of(session: Path | None, port: str) -> Page:
 
     def tell(progress: Progress) -> Iterator[Part]:
         progress("reading the session …")
-        found = advice.found(find(folder_to_read(), name))
-        head, *told = advice.lines(found)
-        yield Part(head)
-        for place, line in enumerate(told):
+        found = advice.asked_for(folder_to_read(), name)
+        head, *remarks = advice.heading(found)
+        yield Part(head, tuple(remarks))
+        for place, line in enumerate(advice.lines(found)):
             what, _, evidence = line.partition(": ")
             listed = tuple(f"   {one}" for one in evidence.rstrip(".").split("; ") if one)
             yield Part(what if listed else line, listed, str(place) if found.weak else "")
 
     def save(place: str) -> str:
-        found = advice.found(find(folder_to_read(), name))
+        found = advice.asked_for(folder_to_read(), name)
         if not place:
             raise BadInput("there is no drill here", mend="put the cursor on one of the things")
         return advice.save_drill(found.weak[int(place)], found.session, found.summary)
@@ -79,7 +79,7 @@ def _saved(drill: str) -> str:
 
 
 def _session(_place: str) -> Choose:
-    entries = [one for one in reversed(scan(folder_to_read()).entries) if one.tempos][:MOST]
+    entries = [one for one in reversed(scan(folder_to_read()).entries) if one.played][:MOST]
     told = [
         (one.path.stem, f"{day(one.started)}, {one.title}, {bpm(*one.tempos or (0, 0))}")
         for one in entries
