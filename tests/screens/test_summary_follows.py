@@ -65,5 +65,6 @@ async def test_only_a_block_that_was_played_to_its_end_is_followed_by_itself(
         await wait_until(pilot, lambda: "Played: 3" in shown(app))
         assert heard == [end]
         assert ("Next: free play" in shown(app)) is not stopped
+        assert "Crash" not in shown(app)  # no pad is heard after this end
         await pilot.press("q")
     stage.close()

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -37,7 +38,8 @@ class LiveApp(TrainerApp[events.Finished]):
         around: Around = ALONE,
     ) -> None:
         super().__init__()
-        self._around = around
+        # Where no pad is heard after the end, none is named there.
+        self._around = around if steering else replace(around, pads="")
         self._steering = steering
         self.live = screen
         self.handle = handle
