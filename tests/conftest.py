@@ -25,6 +25,16 @@ JACK_OPTIONS = ("-S", "-r", "-d", "dummy", "-r", "48000", "-p", "64")
 reading; notes are lost, and RtMidi 6 reads past the end of them and dies."""
 
 
+@pytest.fixture(autouse=True, scope="session")
+def _ctrl_c() -> None:
+    """Let programs that tests start hear Ctrl-C, also where this run began with it ignored.
+
+    A shell starts what runs in the background so, and children inherit it.
+    """
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
 @pytest.fixture(autouse=True)
 def _own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Point the player's folders at an empty place, so that no test reads or writes real ones."""
