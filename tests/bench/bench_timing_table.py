@@ -259,7 +259,7 @@ def test_the_screen(table):
     """The screen costs at most a quarter of the same grid drawn whole."""
     used, waits = {}, {}
     for way in ("lean", "plain"):
-        terminal = drawing.ready(way)
+        terminal = drawing.ready(way, (120, 40))
         before = drawing._cpu(terminal.process.pid)
         sent = terminal.play(SECONDS, drawing.STROKES_A_SECOND)
         used[way] = (drawing._cpu(terminal.process.pid) - before) / SECONDS
