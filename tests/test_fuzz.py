@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 import strangers
+from damage import changed_bytes
 from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from trainer.archive import routines
 from trainer.errors import BadInput
@@ -22,26 +22,13 @@ BUDGET = {"session": 15, "MusicXML": 40, "take": 60}
 """Inputs of a kind; 80 where nothing is said. Those that take longest get fewest."""
 
 
-@st.composite
-def changed(draw: st.DrawFn, kind: strangers.Kind) -> bytes:
-    """Return an example in which stretches were cut, doubled, overwritten or put in."""
-    data = draw(st.sampled_from(kind.examples()))
-    for _ in range(draw(st.integers(1, 4))):
-        start = draw(st.integers(0, len(data)))
-        end = min(len(data), start + draw(st.integers(0, 60)))
-        put = draw(st.one_of(st.sampled_from(TOKENS), st.binary(max_size=20), st.just(b"")))
-        twice = data[start:end] if draw(st.booleans()) else b""
-        data = data[:start] + twice + put + data[end:]
-    return data
-
-
 @pytest.mark.parametrize("name", strangers.KINDS)
 def test_mutated_files(name: str) -> None:
     """A damaged file of any kind is used, or refused in words; nothing else comes of it."""
     kind = strangers.KINDS[name]
 
     @settings(max_examples=BUDGET.get(name, 80), deadline=None, derandomize=True, database=None)
-    @given(changed(kind))
+    @given(changed_bytes(kind.examples(), TOKENS))
     def tried(data: bytes) -> None:
         strangers.survives(kind, data)
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from damage import changed_bytes
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sessions import header, play, saved
@@ -58,6 +59,7 @@ ODD = st.one_of(
 )
 
 TOKENS = [b"\n", b"NaN", b"1e999", b"[" * 200, b'{"a":' * 3000, b"\x00", b"\xff", b"9" * 5000, b'"']
+DAMAGED = changed_bytes([GOOD], TOKENS)
 
 
 def survives(data: bytes) -> None:
@@ -97,19 +99,6 @@ def changed_values(draw: st.DrawFn) -> bytes:
         else:
             place[step] = draw(ODD)
     return b"".join(json.dumps(row).encode() + b"\n" for row in rows)
-
-
-@st.composite
-def changed_bytes(draw: st.DrawFn) -> bytes:
-    """Return a file in which stretches of bytes were cut, doubled, overwritten or put in."""
-    data = GOOD
-    for _ in range(draw(st.integers(1, 4))):
-        start = draw(st.integers(0, len(data)))
-        end = min(len(data), start + draw(st.integers(0, 60)))
-        put = draw(st.one_of(st.sampled_from(TOKENS), st.binary(max_size=20), st.just(b"")))
-        twice = data[start:end] if draw(st.booleans()) else b""
-        data = data[:start] + twice + put + data[end:]
-    return data
 
 
 TIMES = st.one_of(st.floats(0, 12), st.floats(-600_000, 600_000), st.integers(0, 8))
@@ -162,14 +151,14 @@ def test_changed_values(data: bytes) -> None:
 
 
 @FIXED
-@given(changed_bytes())
+@given(DAMAGED)
 def test_changed_bytes(data: bytes) -> None:
     """A file with damaged bytes is either refused as bad input or read, judged and told."""
     survives(data)
 
 
 @FIXED
-@given(st.one_of(changed_bytes(), changed_values(), st.binary(max_size=200)))
+@given(st.one_of(DAMAGED, changed_values(), st.binary(max_size=200)))
 def test_a_folder_with_a_strange_file(data: bytes) -> None:
     """Listing and recovery pass over a strange file and never change what they cannot finish."""
     with tempfile.TemporaryDirectory() as name:

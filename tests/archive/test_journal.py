@@ -8,12 +8,11 @@ import subprocess
 import sys
 import threading
 import time
-from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
+from disks import small_disk
 from sessions import header, play
 
 from trainer.archive import journal as journal_module
@@ -25,9 +24,6 @@ from trainer.archive.store import open_session
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
 from trainer.practice.course import Pass
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
 
 WRITER = Path(__file__).with_name("writing_process.py")
 SAME_MODULES = {"PYTHONPATH": os.pathsep.join(sys.path)}
@@ -110,19 +106,6 @@ def test_file_that_may_not_grow(tmp_path: Path) -> None:
     assert "the file may not grow any further" in news[0]
     assert "could be saved nowhere in full" in news[1]
     assert len(news) == 2
-
-
-@contextmanager
-def small_disk(folder: Path, options: str) -> Iterator[Path]:
-    """Mount a file system in memory; skip where that is not allowed."""
-    folder.mkdir()
-    mount = ["mount", "-t", "tmpfs", "-o", options, "tmpfs", str(folder)]
-    if not shutil.which("mount") or subprocess.run(mount, capture_output=True).returncode:
-        pytest.skip("mounting a small disk is not allowed here")
-    try:
-        yield folder
-    finally:
-        subprocess.run(["umount", str(folder)], check=True)
 
 
 def fill(journal: Journal, count: int, first: int = 0) -> None:

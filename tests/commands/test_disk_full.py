@@ -6,16 +6,12 @@ import os
 import shutil
 import subprocess
 import sys
-from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
+from disks import small_disk
 
 from trainer.archive.store import open_session
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
 
 ROOT = Path(__file__).resolve().parents[2]
 PLAY = ("play", "singles-three-drums", "--port", "simulated", "--plain", "--tempo", "300")
@@ -30,19 +26,6 @@ def start(folder: Path, *args: str) -> subprocess.Popen[str]:
         text=True,
         env=os.environ | {"PYTHONPATH": str(ROOT)},
     )
-
-
-@contextmanager
-def small_disk(folder: Path, options: str) -> Iterator[Path]:
-    """Mount a file system in memory; skip where that is not allowed."""
-    folder.mkdir()
-    mount = ["mount", "-t", "tmpfs", "-o", options, "tmpfs", str(folder)]
-    if not shutil.which("mount") or subprocess.run(mount, capture_output=True).returncode:
-        pytest.skip("mounting a small disk is not allowed here")
-    try:
-        yield folder
-    finally:
-        subprocess.run(["umount", str(folder)], check=True)
 
 
 @pytest.mark.parametrize(

@@ -67,6 +67,20 @@ def nothing_in_the_gap(session: Session, gone: str = "unplugged", back: str = "p
     assert pass_end(session.pattern, cut) <= max(heard) + 0.2
 
 
+def went_and_came(session: Session) -> None:
+    """Check that the kit went once and came back, and that nothing was heard or asked between."""
+    assert kinds(session) == ["unplugged", "pause", "plugged", "resume"]
+    nothing_in_the_gap(session)
+
+
+def ended(one: Terminal, kit: Sender, folder: Path) -> Session:
+    """Quit while the kit plays on; return the session that was saved."""
+    one.type("q")
+    assert one.wait(10) == 0
+    kit.kill()
+    return finished(folder)
+
+
 def test_unplugged_and_plugged_in_again(
     sender: Callable[[str], Sender], playing: Callable[[str], Terminal], tmp_path: Path
 ) -> None:
@@ -83,13 +97,7 @@ def test_unplugged_and_plugged_in_again(
     before = strikes_on_disk(tmp_path)
     play(again, 30)
     wait_for_strikes(tmp_path, before + 6)
-    one.type("q")
-    assert one.wait(10) == 0
-    again.kill()
-    session = finished(tmp_path)
-
-    assert kinds(session) == ["unplugged", "pause", "plugged", "resume"]
-    nothing_in_the_gap(session)
+    went_and_came(ended(one, again, tmp_path))
 
 
 def cables(port: str) -> list[str]:
@@ -112,13 +120,7 @@ def test_another_program_cuts_the_connection(
     one.read_to("Stage Kit:drums was disconnected; playing goes on when it is back")
     one.read_to("Stage Kit:drums is back")
     wait_for_strikes(tmp_path, strikes_on_disk(tmp_path) + 6)
-    one.type("q")
-    assert one.wait(10) == 0
-    kit.kill()
-    session = finished(tmp_path)
-
-    assert kinds(session) == ["unplugged", "pause", "plugged", "resume"]
-    nothing_in_the_gap(session)
+    went_and_came(ended(one, kit, tmp_path))
 
 
 def test_a_plug_pulled_and_back_at_once(
@@ -132,13 +134,7 @@ def test_a_plug_pulled_and_back_at_once(
     one.read_to("; playing goes on when it is back")
     one.read_to("Stage Kit:drums is back")
     wait_for_strikes(tmp_path, strikes_on_disk(tmp_path) + 6)
-    one.type("q")
-    assert one.wait(10) == 0
-    kit.kill()
-    session = finished(tmp_path)
-
-    assert kinds(session) == ["unplugged", "pause", "plugged", "resume"]
-    nothing_in_the_gap(session)
+    went_and_came(ended(one, kit, tmp_path))
 
 
 def test_the_midi_server_is_started_again(
@@ -170,10 +166,7 @@ def test_the_midi_server_is_started_again(
             for other in (kit, ear):
                 if other:
                     other.kill()
-    session = finished(tmp_path)
-
-    assert kinds(session) == ["unplugged", "pause", "plugged", "resume"]
-    nothing_in_the_gap(session)
+    went_and_came(finished(tmp_path))
 
 
 def test_a_kit_that_appears_is_offered(
