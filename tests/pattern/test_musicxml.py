@@ -170,6 +170,20 @@ def test_a_pickup_is_a_short_bar() -> None:
     assert [note.beat for note in pattern.notes] == [0, 1]
 
 
+@pytest.mark.parametrize(
+    ("sticking", "rhythm", "length"),
+    [("R lR", "2. 2 2.", 2), ("lR L", "4 2 2 2 4 4", 2), ("R lR", "8t 4 8t 4 4", 1)],
+)
+def test_a_grace_stroke_is_written_once_where_its_main_is_tied(
+    sticking: str, rhythm: str, length: int
+) -> None:
+    """A flam that lasts over the bar line, or into a tuplet, has one small note."""
+    hands = {"sticking": sticking, "rhythm": rhythm}
+    pattern = notation.read({"hands": hands, "meter": "4/4", "length": length}, "t")
+
+    assert to_text(pattern).count("<grace") == sum(note.grace > 0 for note in pattern.notes)
+
+
 def test_a_tied_note_is_struck_once() -> None:
     """The second note of a tie is no stroke."""
     row = _note(6, extra="") + _note(6).replace("<instrument", '<tie type="stop"/><instrument')

@@ -208,7 +208,8 @@ class _Stream:
         if not (glyphs and glyphs[-1].tied_on):
             self.held = ()
         elif inside:
-            self.held = tuple(note for note in inside if note.beat == inside[-1].beat)
+            last_beat = inside[-1].beat
+            self.held = tuple(one for one in inside if one.beat == last_beat and not one.grace)
         return glyphs
 
 

@@ -180,7 +180,7 @@ class _Speller:
             )  # fmt: skip
             begun, graces = True, ()
         self.reach = far
-        self.sounding = (notes, end) if far < end else None
+        self.sounding = (mains, end) if far < end else None
 
     def _plain_span(self, span: Window) -> None:
         for begin, end in _edges(span):
