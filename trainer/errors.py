@@ -55,5 +55,11 @@ class Faults(BadInput):
         return "\n".join(str(fault) for fault in self.faults)
 
 
+def tell(faults: list[BadInput]) -> None:
+    """Raise a fault that stands alone as it is, several as Faults; do nothing for none."""
+    if faults:
+        raise faults[0] if len(faults) == 1 else Faults(faults)
+
+
 class Failure(TrainerError):
     """Something outside gave way while running (exit status 1)."""

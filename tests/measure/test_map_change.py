@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from trainer.measure.figure import clear
 from trainer.measure.hit_map import Landed, part
-from trainer.measure.map_change import cell_change, clear
+from trainer.measure.map_change import cell_change
 from trainer.practice.outcomes import MISSED, PLAYED, TARGET_OUTCOMES
 
 

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 
 from trainer.pattern import files, notation
-from trainer.pattern.rhythm import Glyph, is_foot, spell
+from trainer.pattern.musicxml_write import Stream
+from trainer.pattern.rhythm import Glyph, is_foot
 
 from .made import patterns
 
@@ -19,16 +20,8 @@ if TYPE_CHECKING:
 
 def _spelled(pattern: Pattern) -> list[list[Glyph]]:
     """Return the hands' glyphs bar by bar, strokes lasting over the bar lines."""
-    hands = [note for note in pattern.notes if not is_foot(note)]
-    found: list[list[Glyph]] = []
-    for bar in pattern.bars:
-        inside = [note for note in hands if bar.start <= note.beat < bar.end]
-        after = [note.beat for note in hands if note.beat >= bar.end]
-        last = found[-1][-1] if found and found[-1] else None
-        held = last.notes if last and last.tied_on else ()
-        until = min([*after, pattern.length])
-        found.append(spell(inside, bar, until, held))
-    return found
+    stream = Stream([note for note in pattern.notes if not is_foot(note)])
+    return [stream.bar(bar, pattern.length) for bar in pattern.bars]
 
 
 def _words(glyphs: list[Glyph]) -> str:

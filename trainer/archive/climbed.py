@@ -12,6 +12,7 @@ from trainer.archive.index import scan
 from trainer.archive.store import open_session
 from trainer.archive.words import bpm
 from trainer.errors import TrainerError
+from trainer.measure.phrases import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -67,7 +68,7 @@ def lines(one: Climbed | None) -> Iterator[str]:
         return
     clean = sum(rung.clean for rung in one.rungs)
     tempos = [rung.tempo for rung in one.rungs]
-    count = f"{len(tempos)} rung" + "s" * (len(tempos) != 1)
+    count = counted(len(tempos), "rung")
     yield f"Ladder: {count} at {bpm(min(tempos), max(tempos))}, {clean} clean."
     for is_clean, rungs in groupby(one.rungs, key=lambda rung: rung.clean):
         if is_clean:

@@ -134,20 +134,21 @@ def document(entries: Sequence[Entry], ceilings: Sequence[Any] = ()) -> dict[str
     return {
         "sessions": [_session(entry) for entry in entries],
         "ceilings": list(ceilings),
-        "patterns": [
-            {
-                "pattern": one.name,
-                "title": one.title,
-                "sessions": len(one.entries),
-                "seconds": one.seconds,
-                "trends": _trends(one) if len(by_player(one)) == 1 else [],
-                "players": [
-                    {"player": own.entries[-1].player, "trends": _trends(own)}
-                    for _, own in by_player(one)
-                ],
-            }
-            for one in by_pattern(entries)
-        ],
+        "patterns": [_pattern(one) for one in by_pattern(entries)],
+    }
+
+
+def _pattern(one: PatternHistory) -> dict[str, Any]:
+    players = [
+        {"player": own.entries[-1].player, "trends": _trends(own)} for _, own in by_player(one)
+    ]
+    return {
+        "pattern": one.name,
+        "title": one.title,
+        "sessions": len(one.entries),
+        "seconds": one.seconds,
+        "trends": players[0]["trends"] if len(players) == 1 else [],
+        "players": players,
     }
 
 

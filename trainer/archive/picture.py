@@ -14,6 +14,7 @@ from trainer.archive.ceilings import climbs
 from trainer.archive.days import minutes_by_day, weeks
 from trainer.archive.history import by_pattern
 from trainer.archive.words import length
+from trainer.measure.phrases import counted
 from trainer.svg import Sheet
 
 if TYPE_CHECKING:
@@ -62,7 +63,7 @@ def _panel(group: Element, history: PatternHistory, sheet: Sheet) -> None:
     low, high = _bounds(history, found)
     place = _scale(history, low, high)
     count = len(history.entries)
-    sessions = "1 session" if count == 1 else f"{count} sessions"
+    sessions = counted(count, "session")
     sheet.text(LEFT, 18, history.title, "strong", parent=group)
     sheet.text(LEFT, 33, f"{sessions}, {length(history.seconds)}. {LEGEND}", parent=group)
     _axes(group, history, (low, high), place, sheet)

@@ -12,6 +12,7 @@ from trainer.archive.history import by_pattern, by_player, choose, document, pla
 from trainer.archive.index import scan
 from trainer.archive.recovery import recover
 from trainer.archive.words import bpm, day, length, trend_words
+from trainer.measure.phrases import counted
 from trainer.settings import folder_to_read
 
 if TYPE_CHECKING:
@@ -154,4 +155,4 @@ def _row(entry: Entry) -> str:
 
 
 def _count(entries: Sequence[Entry]) -> str:
-    return "1 session" if len(entries) == 1 else f"{len(entries)} sessions"
+    return counted(len(entries), "session")

@@ -136,9 +136,9 @@ def words(block: Block, seconds: float) -> str:
     return f"{block.kind}, {block.pattern}, {minutes}"
 
 
-def clock(seconds: float) -> str:
-    """Return minutes and seconds as a clock shows them."""
-    return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"
+def after(routine: Routine, at: int) -> str:
+    """Return what follows a block, empty after the last one."""
+    return next((words(one, one.seconds) for one in routine.blocks[at + 1 : at + 2]), "")
 
 
 def _perform(sitting: Sitting, progress: Progress, args: Namespace, rest: Rest) -> bool:
@@ -169,9 +169,9 @@ def _around(routine: Routine, progress: Progress) -> Around:
     """Return a block's place in the routine, its time, and what follows it."""
     from trainer.screens.around import Around
 
-    at, blocks = progress.block, routine.blocks
-    after = words(blocks[at + 1], blocks[at + 1].seconds) if at + 1 < len(blocks) else ""
-    return Around(progress.left(routine), block=f"block {at + 1} of {len(blocks)}", after=after)
+    at = progress.block
+    block = f"block {at + 1} of {len(routine.blocks)}"
+    return Around(progress.left(routine), block=block, after=after(routine, at))
 
 
 def _pattern(block: Block) -> Pattern:

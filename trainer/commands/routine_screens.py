@@ -9,6 +9,7 @@ from trainer.commands import routine
 from trainer.commands.steering import of_port
 from trainer.practice.routine import FREE, Progress
 from trainer.screens.routine import ANEW, GO_ON, Sheet, rest_app, routine_app
+from trainer.screens.words import clock
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -41,8 +42,8 @@ def sheet(sitting: Sitting, progress: Progress) -> Sheet:
     left = large = ""
     if not progress.over(one):
         block, left_s = one.blocks[progress.block], progress.left(one)
-        left = f"{routine.clock(left_s)} left" if progress.seconds else ""
-        large = f"{'free play' if block.kind == FREE else block.kind} {routine.clock(left_s)}"
+        left = f"{clock(left_s)} left" if progress.seconds else ""
+        large = f"{'free play' if block.kind == FREE else block.kind} {clock(left_s)}"
     title = f"{one.title}: {one.minutes:g} minutes"
     return Sheet(title, told, routine.remarks(one), progress.block, left, large)
 
@@ -51,7 +52,5 @@ def _rest(sitting: Sitting, args: Namespace, seconds: float, fast: bool) -> bool
     """Rest on the screen; return True where the routine goes on."""
     if fast:
         return True
-    one = sitting.routine
-    at = sitting.progress().block + 1
-    after = routine.words(one.blocks[at], one.blocks[at].seconds) if at < len(one.blocks) else ""
+    after = routine.after(sitting.routine, sitting.progress().block)
     return rest_app(seconds, after, of_port(args.port, args.pad_key)).run() == GO_ON

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
     from trainer.kit.note_map import Kit
     from trainer.midi.take_file import Take
-    from trainer.pattern.model import Pattern
     from trainer.practice.align import Found
     from trainer.practice.outcomes import Judged
 
@@ -70,37 +69,40 @@ def run(args: argparse.Namespace) -> int:
 
 
 def judged_take(path: Path, args: argparse.Namespace) -> tuple[Found, Judged, Take]:
-    """Return what was found of a recorded take, its outcomes, and the take.
+    """Return what was found of a recorded take, its outcomes, and the take (see `laid_on`)."""
+    from trainer.practice.take import judge
+
+    found, take, kit = laid_on(path, args)
+    return found, judge(found.course, take.strikes, kit), take
+
+
+def laid_on(path: Path, args: argparse.Namespace) -> tuple[Found, Take, Kit]:
+    """Return where the pattern lies in a recorded take, the take, and the kit it is read through.
 
     `args` holds pattern, tempo, start, kit and latency as the options of this command do.
     """
     from trainer.midi.take_file import read_take
     from trainer.pattern.files import load
+    from trainer.practice.align import align
+    from trainer.practice.take import read_hits
 
     if args.pattern is None:
         raise BadInput("a take needs its pattern", mend="say which one with --pattern")
     pattern, take = load(args.pattern), read_take(path)
     try:
-        return (*_judged(pattern, take, args), take)
+        kit = kit_of(args)
+        found = align(
+            pattern,
+            read_hits(pattern, take.strikes, kit),
+            tempo=None if args.tempo in (None, "auto") else _number(args.tempo, "--tempo"),
+            start_s=None if args.start == "auto" else _number(args.start, "--start"),
+            written=None if args.tempo == "auto" else take.tempo,
+            written_for_all=len({round(bpm, 3) for _, bpm in take.tempos}) <= 1,
+        )
     except BadInput as error:
         error.at(path.name)
         raise
-
-
-def _judged(pattern: Pattern, take: Take, args: argparse.Namespace) -> tuple[Found, Judged]:
-    from trainer.practice.align import align
-    from trainer.practice.take import judge, read_hits
-
-    kit = kit_of(args)
-    found = align(
-        pattern,
-        read_hits(pattern, take.strikes, kit),
-        tempo=None if args.tempo in (None, "auto") else _number(args.tempo, "--tempo"),
-        start_s=None if args.start == "auto" else _number(args.start, "--start"),
-        written=None if args.tempo == "auto" else take.tempo,
-        written_for_all=len({round(bpm, 3) for _, bpm in take.tempos}) <= 1,
-    )
-    return found, judge(found.course, take.strikes, kit)
+    return found, take, kit
 
 
 def kit_of(args: argparse.Namespace) -> Kit:

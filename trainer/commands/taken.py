@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from trainer.archive.session import Header, Session
-from trainer.commands.score import judged_take, kit_of
+from trainer.commands.score import laid_on
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -28,7 +28,7 @@ def session_of(
     Raises BadInput as `trainer score` does. Nothing is saved.
     """
     given = Namespace(pattern=pattern, tempo=None, start="auto", kit=kit, latency=latency_ms)
-    found, _, take = judged_take(path, given)
+    found, take, kit_used = laid_on(path, given)
     recorded = datetime.fromtimestamp(path.stat().st_mtime).astimezone()
-    header = Header(found.course.pattern, recorded, kit=kit_of(given), source=take.name)
+    header = Header(found.course.pattern, recorded, kit=kit_used, source=take.name)
     return Session(header, found.course.passes, take.strikes, summary={})

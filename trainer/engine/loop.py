@@ -166,7 +166,7 @@ class Loop:
             else:
                 self.record.idle(one)
             self._waiting.append((one, judged))
-            if self.session.is_key(one):
+            if not judged and self.session.is_key(one):
                 events += self._judge(now, len(self._waiting))
         return events
 

@@ -65,7 +65,7 @@ def for_port(port: str) -> Kit:
     A file names a port by any part of it, whatever the case. A file with faults is passed over.
     """
     for kit in _readable():
-        if any(part and part.casefold() in port.casefold() for part in kit.ports):
+        if kit.names_port(port):
             return kit
     return GENERAL_MIDI
 

@@ -119,13 +119,14 @@ class Learning:
         own = {note: known.notes[note] for note in known.own if known.notes[note] not in learned}
         same = {pad: note for _, pad, note in self.shared}
         kept = {pad: note for pad, note in known.same.items() if pad not in learned}
-        named = any(part and part.casefold() in self._port.casefold() for part in known.ports)
         return replace(
             known,
             notes={**rest, **own, **self.notes},
             own=frozenset({*own, *self.notes}),
             same={**kept, **same},
-            ports=known.ports if named or not self._port else (*known.ports, self._port),
+            ports=known.ports
+            if known.names_port(self._port) or not self._port
+            else (*known.ports, self._port),
         )
 
     def before(self, pad: Pad) -> int | None:

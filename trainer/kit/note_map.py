@@ -98,6 +98,10 @@ class Kit:
                 return Pad(str(other), pad.zone)
         return pad
 
+    def names_port(self, port: str) -> bool:
+        """Return whether one of its ports is a part of a port's name, whatever the case."""
+        return any(part and part.casefold() in port.casefold() for part in self.ports)
+
     @property
     def general_midi(self) -> bool:
         """True where notes that are not the kit's own are read as General MIDI."""

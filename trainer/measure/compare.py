@@ -14,7 +14,7 @@ from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 from trainer.measure.chance import t_quantile
-from trainer.measure.figure import SURE, Figure, Z, difference
+from trainer.measure.figure import SURE, Figure, Z, clear, difference
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -79,9 +79,7 @@ def _changes(
     tail = (1 - SURE) / (2 * max(1, len(pairs)))
     for name, one, other, less in pairs:
         change = difference(_widened(other, tail), _widened(one, tail))
-        sure = None not in (change.low, change.high) and not (
-            (change.low or 0.0) <= 0.0 <= (change.high or 0.0)
-        )
+        sure = clear(change)
         better = None
         if sure and less is not None:
             better = ((change.value or 0.0) < 0.0) == less

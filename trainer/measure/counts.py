@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 from trainer.measure.figure import Figure, share
 from trainer.practice import outcomes
 from trainer.practice.course import seconds_per_quarter
-from trainer.practice.ledger import EARLY_S
+from trainer.practice.ledger import early_s
 
 if TYPE_CHECKING:
     from trainer.practice.outcomes import Judged
@@ -68,8 +68,7 @@ def limits(judged: Judged) -> tuple[float, float]:
     targets, passes = judged.targets, judged.course.passes
     if not targets or not passes:
         return -math.inf, math.inf
-    half_s = seconds_per_quarter(judged.course.pattern, passes[0].tempo) / 2
-    reach_s = min(max(half_s, EARLY_S[0]), EARLY_S[1])
+    reach_s = early_s(seconds_per_quarter(judged.course.pattern, passes[0].tempo))
     due = [target.time_s for target in targets]
     return min(due) - reach_s, max(due) + reach_s
 

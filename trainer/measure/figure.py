@@ -89,8 +89,8 @@ def mean(values: Floats, unit: str) -> Figure:
     if count < MEAN_COUNT:
         return too_few(unit, count, MEAN_COUNT)
     centre = float(np.mean(values))
-    worth = max(independent(values), 2.0)
-    free = freedom(values)
+    time, lags = _memory(values)
+    worth, free = max(count / time, 2.0), _freedom(count, time, lags)
     half = t_quantile(0.5 + SURE / 2, free) * float(np.std(values, ddof=1)) / math.sqrt(worth)
     return Figure(centre, unit, count, centre - half, centre + half, free=free)
 
@@ -101,10 +101,17 @@ def spread(values: Floats, unit: str) -> Figure:
     if count < SPREAD_COUNT:
         return too_few(unit, count, SPREAD_COUNT)
     sd = float(np.std(values, ddof=1))
-    free = max(LEAST_FREE, freedom((values - np.mean(values)) ** 2))
+    free = max(LEAST_FREE, _freedom(count, *_memory((values - np.mean(values)) ** 2)))
     low = sd * math.sqrt(free / chi2_quantile(0.5 + SURE / 2, free))
     high = sd * math.sqrt(free / chi2_quantile(0.5 - SURE / 2, free))
     return Figure(sd, unit, count, low, high, free=free)
+
+
+def clear(change: Figure) -> bool:
+    """Return whether a difference is told apart from none: its interval leaves out zero."""
+    if change.value is None or change.low is None or change.high is None:
+        return False
+    return change.low > 0.0 or change.high < 0.0
 
 
 def share(part: int, count: int, of: str = "strokes") -> Figure:
@@ -140,10 +147,9 @@ def independent(values: Floats) -> float:
     return len(values) / _memory(values)[0]
 
 
-def freedom(values: Floats) -> float:
+def _freedom(count: int, time: float, lags: int) -> float:
     """Return the degrees of freedom that a series' own variance is known with, at least one."""
-    total, lags = _memory(values)
-    return max(1.0, len(values) / max(total, lags) - 1)
+    return max(1.0, count / max(time, lags) - 1)
 
 
 def _memory(values: Floats) -> tuple[float, int]:

@@ -169,7 +169,6 @@ def _note_columns(pattern: Pattern) -> tuple[dict[str, tuple[str, ...]], dict[st
         "level": LEVELS,
         "value": tuple(values),
         "step": tuple(str(step) for step in step_order),
-        "zone": ZONES,
     }
 
     def column(of: Callable[[Note], str], key: str) -> Ints:

@@ -55,10 +55,3 @@ def _told(take: Landed, which: Bools, notes: Sequence[int]) -> tuple[Figure, ...
         figure.share(due - int(np.sum(on_pad)), due),
         figure.mean(take.velocity[on_pad], ""),
     )
-
-
-def clear(change: Figure) -> bool:
-    """Return whether a difference is told apart from none: its interval leaves out zero."""
-    if change.value is None or change.low is None or change.high is None:
-        return False
-    return change.low > 0.0 or change.high < 0.0

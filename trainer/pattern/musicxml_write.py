@@ -105,8 +105,8 @@ class _Writer:
     def __init__(self, pattern: Pattern, part: ET.Element, breaks: set[int], heading: str) -> None:
         self.pattern, self.part, self.breaks, self.heading = pattern, part, breaks, heading
         self.values = written_values(pattern.notes, pattern.bars)
-        self.hands = _Stream([note for note in pattern.notes if not is_foot(note)])
-        self.feet = _Stream([note for note in pattern.notes if is_foot(note)])
+        self.hands = Stream([note for note in pattern.notes if not is_foot(note)])
+        self.feet = Stream([note for note in pattern.notes if is_foot(note)])
         self.written: dict[tuple[int, int, Meter], list[ET.Element]] = {}
 
     def write(self, meter: Meter | None) -> None:
@@ -184,7 +184,7 @@ class _Writer:
         return measure
 
 
-class _Stream:
+class Stream:
     """The strokes of the hands, or of the feet, taken bar by bar; `held` last into the next bar."""
 
     def __init__(self, notes: list[Note]) -> None:

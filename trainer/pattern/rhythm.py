@@ -75,13 +75,11 @@ def written_values(notes: Sequence[Note], bars: Sequence[Bar]) -> dict[tuple[boo
     return found
 
 
-def spell(
-    notes: Sequence[Note], bar: Bar, until: Fraction | None = None, held: Sequence[Note] = ()
-) -> list[Glyph]:
+def spell(notes: Sequence[Note], bar: Bar, until: Fraction, held: Sequence[Note]) -> list[Glyph]:
     """Return one stream's bar as glyphs that fill it; empty where the stream rests all bar.
 
-    `until` is the beat before which the bar's last stroke ends, at its bar line where None; `held`
-    are the notes of a stroke of the bar before that lasts into this one.
+    `until` is the beat before which the bar's last stroke ends; `held` are the main notes of a
+    stroke of the bar before that lasts into this one.
     Raises BadInput where a stroke stands on no place that note values can write.
     """
     chords = {
@@ -89,8 +87,7 @@ def spell(
     }
     if not chords and not held:
         return []
-    limit = bar.meter.length if until is None else until - bar.start
-    glyphs = _Speller(chords, bar.meter, limit).spelled(held, bar.start)
+    glyphs = _Speller(chords, bar.meter, until - bar.start).spelled(held, bar.start)
     if sum(bool(glyph.notes) and not glyph.tied_from for glyph in glyphs) < len(chords):
         raise BadInput(
             "strokes stand on places that note values cannot write", where=f"beat {bar.start}"
@@ -158,7 +155,7 @@ class _Speller:
             end = held[0].beat - start + _asked(held)
             self._hold(tuple(held), Fraction(0), min([end, *self.chords]), begun=True)
         for at, span in enumerate(self.spans):
-            if _plain(span):
+            if _plain(NOTE_VALUES[span.value]):
                 self._plain_span(span)
             else:
                 after = self.spans[at + 1] if at + 1 < len(self.spans) else None
@@ -169,7 +166,11 @@ class _Speller:
         self, notes: tuple[Note, ...], begin: Fraction, end: Fraction, *, begun: bool = False
     ) -> None:
         """Write a stroke as notes tied to one another, as far as plain note values go."""
-        tuplets = (span.start for span in self.spans if span.start >= begin and not _plain(span))
+        tuplets = (
+            span.start
+            for span in self.spans
+            if span.start >= begin and not _plain(NOTE_VALUES[span.value])
+        )
         far = min(end, next(tuplets, self.meter.length))
         mains, graces = _parted(notes)
         for start, length in tied(begin, far, self.meter) if far > begin else ():
@@ -240,9 +241,8 @@ class _Speller:
             self.sounding = (last.notes, end)
 
 
-def _plain(span: Window) -> bool:
-    """Tell whether a span is written in plain or dotted values no finer than 64ths."""
-    value = NOTE_VALUES[span.value]
+def _plain(value: NoteValue) -> bool:
+    """Tell whether a value is plain or dotted and no finer than 64ths: it can be tied."""
     return value.actual == 1 and value.length % GRAIN == 0
 
 
@@ -259,11 +259,7 @@ def _edges(span: Window) -> Iterator[tuple[Fraction, Fraction]]:
 def _asked(notes: Sequence[Note], *, tuplets: bool = False) -> Fraction:
     """Return how long a stroke is written to last, in quarter notes; 0 for what cannot be tied."""
     values = [NOTE_VALUES[note.value] for note in notes if not note.grace]
-    lengths = (
-        value.length
-        for value in values
-        if tuplets or (value.actual == 1 and value.length % GRAIN == 0)
-    )
+    lengths = (value.length for value in values if tuplets or _plain(value))
     return max(lengths, default=Fraction(0))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypeVar
 
-from trainer.errors import BadInput, Faults
+from trainer.errors import BadInput, tell
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -26,9 +26,6 @@ class Wrong:
         self.unit = unit
         self.places: dict[int, int] = {}
         self._found: dict[str, tuple[BadInput, list[int]]] = {}
-
-    def __bool__(self) -> bool:
-        return bool(self._found)
 
     def count(self, at: int) -> None:
         """Take note of a step that begins at a character of the text."""
@@ -55,10 +52,7 @@ class Wrong:
             if places:
                 fault.at(self._where(sorted(set(places))))
             faults.append(fault)
-        if len(faults) == 1:
-            raise faults[0]
-        if faults:
-            raise Faults(faults)
+        tell(faults)
 
     def _where(self, places: list[int]) -> str:
         if len(places) == 1:

@@ -33,9 +33,6 @@ class DueList:
         self._closed: set[int] = set()
         self._kin: dict[int, int] = {}
 
-    def __len__(self) -> int:
-        return len(self.due)
-
     @property
     def end(self) -> int:
         """The place after the last target."""

@@ -52,6 +52,11 @@ class Layout:
         self.bar_of_note = [bar_of(pattern, note.beat) for note in pattern.notes]
 
 
+def early_s(quarter_s: float) -> float:
+    """Return how long before a pass a hit may belong to it: half a quarter, within bounds."""
+    return min(max(quarter_s / 2, EARLY_S[0]), EARLY_S[1])
+
+
 class PassBook:
     """One pass: its step, its targets, its settled hits, and the counts of its bars."""
 
@@ -60,7 +65,7 @@ class PassBook:
         self.layout, self.one, self.step = layout, one, step
         self.quarter_s = seconds_per_quarter(pattern, one.tempo)
         self.end_s = pass_end(pattern, one)
-        self.opens_s = one.start_s - min(max(self.quarter_s / 2, EARLY_S[0]), EARLY_S[1])
+        self.opens_s = one.start_s - early_s(self.quarter_s)
         self.closes_s = self.end_s + TAIL_S
         self.targets = list(targets)
         self.hits: list[Hit] = []

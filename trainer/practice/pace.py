@@ -88,19 +88,20 @@ def stretches(shape: Shape, strokes: Strokes, quarter_s: float) -> list[Stretch]
 def local_fit(shape: Shape, strokes: Strokes, quarter_s: float) -> float:
     """Return how well the take fits window by window, each at its own tempo (see `fold.fit`)."""
     fits = [
-        max(
-            fold.fit(shape, strokes.between(one.first, one.last), q).fit for q in quarter_s * TEMPOS
-        )
-        for one in _windows(shape, strokes, quarter_s)
+        max(fold.fit(shape, strokes.between(*span), q).fit for q in quarter_s * TEMPOS)
+        for span in _spans(len(strokes.time_s))
     ]
     return float(np.mean(fits))
 
 
-def _windows(shape: Shape, strokes: Strokes, quarter_s: float) -> list[Window]:
-    count = len(strokes.time_s)
+def _spans(count: int) -> list[tuple[int, int]]:
+    """Return where windows of so many hits begin and end, each half over the one before."""
     half = WINDOW_HITS // 2
-    firsts = range(0, max(1, count - half), half)
-    return [_window(shape, strokes, quarter_s, at, min(at + WINDOW_HITS, count)) for at in firsts]
+    return [(at, min(at + WINDOW_HITS, count)) for at in range(0, max(1, count - half), half)]
+
+
+def _windows(shape: Shape, strokes: Strokes, quarter_s: float) -> list[Window]:
+    return [_window(shape, strokes, quarter_s, *span) for span in _spans(len(strokes.time_s))]
 
 
 def _window(shape: Shape, strokes: Strokes, quarter_s: float, first: int, last: int) -> Window:

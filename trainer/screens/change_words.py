@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from trainer.measure.map_change import clear
+from trainer.measure.figure import clear
 from trainer.screens import signs
 
 if TYPE_CHECKING:

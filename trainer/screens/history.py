@@ -20,6 +20,7 @@ from trainer.archive import ceilings, picture
 from trainer.archive.days import minutes_by_day
 from trainer.archive.history import PatternHistory, choose, player_names
 from trainer.archive.words import length, trend_words
+from trainer.measure.phrases import counted
 from trainer.report import plain
 from trainer.screens import saving
 from trainer.screens.base import TrainerApp
@@ -109,7 +110,7 @@ class HistoryScreen(Screen[None]):
         chosen = choose(self.entries, pattern=self.pattern, player=self.player, start=self.start)
         self.list.show(chosen)
         seconds = sum(entry.seconds for entry in chosen)
-        count = "1 session" if len(chosen) == 1 else f"{len(chosen)} sessions"
+        count = counted(len(chosen), "session")
         only = [plain(one) for one in (self.pattern, self.player) if one]
         names = player_names(chosen)
         several = f"; players: {plain(', '.join(names))} (p: one alone)" if len(names) > 1 else ""

@@ -56,7 +56,7 @@ class Ask:
 
 
 Done = Any
-"""What an act comes to: a `Page` or a screen to be shown, a command to `Run`, words to be told, or
+"""What an act comes to: a `Page` to be shown, a command to `Run`, words to be told, or
 None. After the last two the page is made anew."""
 
 
@@ -86,7 +86,7 @@ class Page:
     acts: tuple[Act, ...] = ()
 
 
-def paragraphs(lines: Iterable[str], name: str = "") -> Iterator[Part]:
+def paragraphs(lines: Iterable[str]) -> Iterator[Part]:
     """Give lines as parts: one that is not indented is the heading of the indented ones below.
 
     An empty line ends a part too.
@@ -94,7 +94,7 @@ def paragraphs(lines: Iterable[str], name: str = "") -> Iterator[Part]:
     block: list[str] = []
     for line in (*lines, ""):
         if block and not line.startswith(" "):
-            yield Part(block[0], tuple(block[1:]), name)
+            yield Part(block[0], tuple(block[1:]))
             block = []
         if line:
             block.append(line)

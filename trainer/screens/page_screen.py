@@ -181,8 +181,6 @@ class PageScreen(Screen[None]):
             self.app.exit(list(done.words))
         elif isinstance(done, Page):
             self.app.push_screen(show(done))
-        elif isinstance(done, Screen):
-            self.app.push_screen(done)
         else:
             if done:
                 self.notify(plain(str(done)), markup=False)

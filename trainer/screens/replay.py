@@ -19,6 +19,7 @@ from trainer.screens.review import SESSION
 from trainer.screens.widgets.lines import Lines
 from trainer.screens.widgets.map_grid import VIEWS, MapGrid
 from trainer.screens.widgets.spread import Spread
+from trainer.screens.words import clock
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -189,12 +190,12 @@ class ReplayScreen(OverScreen):
         room = self._room(columns)
         length = max(1e-9, line.end_s - line.start_s)
         at = min(room - 1, int((self.review.time_s - line.start_s) / length * room))
-        clock = f" {_clock(self.review.time_s - line.start_s)} of {_clock(length)}"
+        told = f" {clock(self.review.time_s - line.start_s)} of {clock(length)}"
         return (
             ("━" * at, "strong"),
             ("●", "strong"),
             ("─" * (room - 1 - at), "faint"),
-            (clock, "plain"),
+            (told, "plain"),
         )
 
     def _moment_at(self, column: int) -> float:
@@ -297,8 +298,3 @@ class ReplayScreen(OverScreen):
     def action_summary(self) -> None:
         """Show the summary."""
         self.app.push_screen("summary")
-
-
-def _clock(seconds: float) -> str:
-    """Return minutes and seconds."""
-    return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"

@@ -12,6 +12,7 @@ from trainer.errors import TrainerError
 from trainer.report import plain
 from trainer.screens.base import TrainerApp
 from trainer.screens.late import tell
+from trainer.screens.page import Left
 from trainer.screens.replay import ReplayScreen
 from trainer.screens.summary import SummaryScreen
 from trainer.screens.waiting import WaitScreen
@@ -62,10 +63,6 @@ class Shelf(Protocol):
         ...
 
 
-class _Left(Exception):
-    """The player has left while the session was being opened."""
-
-
 class ReplayApp(TrainerApp[None]):
     """Going through a session again. `fault` is why it could not be opened."""
 
@@ -89,11 +86,11 @@ class ReplayApp(TrainerApp[None]):
 
         def told(step: str) -> None:
             if not tell(self._waiting, self._waiting.say, step):
-                raise _Left
+                raise Left
 
         try:
             opened = self.shelf.open(told)
-        except _Left:
+        except Left:
             return
         except TrainerError as fault:
             tell(self, self._failed, fault)

@@ -17,6 +17,7 @@ from trainer.report import plain
 from trainer.screens import digits
 from trainer.screens.base import TrainerApp
 from trainer.screens.widgets.lines import Lines
+from trainer.screens.words import clock
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -172,7 +173,7 @@ class RestScreen(Screen[None]):
         left = max(0, round(self._ends - self._now()))
         height = self.query_one("#time-left").size.height
         times = max(1, min(columns // DOT_COLUMNS, 2 * height // digits.DOTS))
-        rows = digits.larger(f"{left // 60}:{left % 60:02d}", times)
+        rows = digits.larger(clock(left), times)
         above = max(0, (height - len(rows)) // 2)
         return [*[()] * above, *(((row.center(columns), "strong"),) for row in rows)]
 

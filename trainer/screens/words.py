@@ -26,6 +26,11 @@ ASKED = "pressed"
 """The reason that a session keeps for a pause that the player asked for."""
 
 
+def clock(seconds: float) -> str:
+    """Return minutes and seconds as a clock shows them."""
+    return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"
+
+
 def offset(seconds: float | None) -> str:
     """Return an offset in words: `7 ms late`, `7 ms early`, `on time` within half a millisecond."""
     if seconds is None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from argparse import Namespace
-from contextlib import contextmanager
+from contextlib import closing
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -28,7 +28,8 @@ SURVEY_S = 60.0
 SURVEY_GUIDE = (
     "Play what is asked for: what your kit sends twice, which pad shakes another, and how hard "
     "soft and hard strokes are come from it, and are kept in the kit. Nothing is ever dropped; "
-    "such hits are marked when they are read. Leaving before the end changes nothing."
+    "such hits are marked when they are read. What the first minute shows is kept once it is over, "
+    "power at the very end."
 )
 CONTROLLER_GUIDE = (
     "Does what is asked for move a controller, it is kept in the kit; what does not is left out. "
@@ -71,20 +72,11 @@ def _heard(
 ) -> Iterator[Part]:
     """Listen to a kit and give what is said as parts."""
     kit = kits.load(name)
-    with _open(_own_port(kit)) as source:
+    with closing(MidiSource(_own_port(kit))) as source:
+        source.open(time.perf_counter())
         yield Part(f"Listening to {source.name}.")
         for line in listen(kit, source, progress):
             yield Part(line)
-
-
-@contextmanager
-def _open(port: str) -> Iterator[MidiSource]:
-    source = MidiSource(port)
-    source.open(time.perf_counter())
-    try:
-        yield source
-    finally:
-        source.close()
 
 
 def _own_port(kit: Kit) -> str:

@@ -14,6 +14,7 @@ from trainer.screens import digits, rungs
 from trainer.screens.ink import fit
 from trainer.screens.progress import RESTING
 from trainer.screens.widgets.canvas import Canvas
+from trainer.screens.words import clock
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -127,7 +128,7 @@ class Between(Canvas):
         length = rest.until_s - rest.time_s if rest else 0.0
         if self.wanted and length > LONG_REST_S:
             left = max(0, math.ceil(length - (time.monotonic() - self._rest_began)))
-            return f"rest {left // 60}:{left % 60:02d}"
+            return f"rest {clock(left)}"
         return rungs.minutes(self.progress.seconds_left)
 
 
