@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import select
 import signal
 import subprocess
 import sys
@@ -12,6 +11,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import pytest
+from terminals import Terminal
 
 from trainer.archive.store import open_session
 from trainer.commands.following import keys_can_be_read
@@ -23,69 +23,19 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="terminals of Unix systems")
 
 
-class Terminal:
-    """`trainer play` in a pseudo terminal: what it says, and keys for it."""
-
-    def __init__(self, folder: Path, *args: str) -> None:
-        import pty
-
-        self.fd, theirs = pty.openpty()
-        command = [sys.executable, "-m", "trainer", "play", "singles-three-drums", "--plain"]
-        self.process = subprocess.Popen(
-            [*command, "--tempo", "200", "--recordings", str(folder), *args],
-            stdin=theirs,
-            stdout=theirs,
-            stderr=theirs,
-            start_new_session=True,
-            preexec_fn=_take_terminal,
-            env=os.environ | {"PYTHONPATH": os.getcwd()},
-        )
-        os.close(theirs)
-        self.said = ""
-
-    def read_to(self, text: str, seconds: float = 15.0) -> None:
-        """Read on until a text was said."""
-        end = time.monotonic() + seconds
-        while text not in self.said:
-            assert time.monotonic() < end, f"{text!r} was not said: {self.said}"
-            if select.select([self.fd], [], [], 0.1)[0]:
-                try:
-                    self.said += os.read(self.fd, 4096).decode()
-                except OSError:
-                    pytest.fail(f"it ended before {text!r} was said: {self.said}")
-
-    def type(self, keys: str) -> None:
-        """Press keys."""
-        os.write(self.fd, keys.encode())
-
-    def close(self) -> None:
-        """Take the terminal away."""
-        os.close(self.fd)
-        self.fd = -1
-
-
-def _take_terminal() -> None:
-    import fcntl
-    import termios
-
-    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
-
-
 @pytest.fixture
 def terminal(tmp_path: Path) -> Iterator[Callable[..., Terminal]]:
     """Start the program in terminals of its own; all are gone after the test."""
     made: list[Terminal] = []
+    asked = ("play", "singles-three-drums", "--plain", "--tempo", "200", "--recordings")
 
     def make(*args: str) -> Terminal:
-        made.append(Terminal(tmp_path, *args))
+        made.append(Terminal(*asked, str(tmp_path), *args))
         return made[-1]
 
     yield make
     for one in made:
-        one.process.kill()
-        one.process.wait()
-        if one.fd >= 0:
-            one.close()
+        one.end()
 
 
 def test_keys_pause_go_on_change_the_tempo_and_end(terminal: Callable[..., Terminal]) -> None:
