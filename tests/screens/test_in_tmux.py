@@ -2,52 +2,18 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
-import time
-from contextlib import contextmanager
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from tmux import running
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
-ROOT = Path(__file__).resolve().parents[2]
+    from tmux import Tmux
+
 pytestmark = pytest.mark.tmux
-
-
-class Tmux:
-    """A server of its own, so that nobody's sessions are touched."""
-
-    def __init__(self, name: str) -> None:
-        self._base = ["tmux", "-L", name, "-f", "/dev/null"]
-
-    def run(self, *arguments: str) -> str:
-        return subprocess.run(
-            [*self._base, *arguments], capture_output=True, text=True, check=False
-        ).stdout
-
-    def wait(self, text: str, limit_s: float = 60.0) -> str:
-        """Return the screen once it shows a text."""
-        end = time.monotonic() + limit_s
-        while text not in (screen := self.run("capture-pane", "-p")):
-            assert time.monotonic() < end, f"{text!r} never came:\n{screen}"
-            time.sleep(0.1)
-        return screen
-
-
-@contextmanager
-def running(name: str, arguments: str) -> Iterator[Tmux]:
-    """Give a terminal of 80x24 that runs the program."""
-    server = Tmux(f"trainer-test-{name}")
-    command = f"{sys.executable} -m trainer {arguments}; echo back; sleep 60"
-    server.run("new-session", "-d", "-x", "80", "-y", "24", "-c", str(ROOT), command)
-    try:
-        yield server
-    finally:
-        server.run("kill-server")
 
 
 @pytest.fixture
