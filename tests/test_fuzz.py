@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -43,7 +44,11 @@ def test_links_and_pipes(name: str, tmp_path: Path) -> None:
         pytest.skip("sessions are opened by their own reader, tested with it")
     good = tmp_path / f"good{kind.ending}"
     good.write_bytes(kind.examples()[0])
-    for target in (good, Path("/dev/zero"), tmp_path / "none"):
+    targets = [good, Path("/dev/zero"), tmp_path / "none"]
+    if hasattr(os, "mkfifo"):
+        targets.append(tmp_path / "pipe")
+        os.mkfifo(targets[-1])
+    for target in targets:
         link = tmp_path / f"link{kind.ending}"
         link.symlink_to(target)
         said = ""
