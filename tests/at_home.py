@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
-from trainer.archive.index import Entry as Played
-from trainer.pattern.files import Entry as Written
+from trainer.archive.session_list import SessionEntry as Played
+from trainer.pattern.library import PatternEntry as Written
 from trainer.screens.home import Known
 
 PATTERNS = (

@@ -10,11 +10,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trainer.kit.hits import Strike
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.measure.reading import read
-from trainer.pattern.files import load
+from trainer.kit.model import GENERAL_MIDI
+from trainer.measure.reading import read_take
+from trainer.pattern.library import load_pattern
 from trainer.practice.course import Course, Pass, seconds_per_quarter
-from trainer.practice.take import judge
+from trainer.practice.matcher import judge
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -28,7 +28,7 @@ LENGTH_S, JITTER_MS = 120.0, 7.0
 
 def two_minutes(name: str, tempo: float) -> Course:
     """Two minutes of a pattern, the last pass broken off."""
-    one = load(name)
+    one = load_pattern(name)
     length_s = float(one.length) * seconds_per_quarter(one, tempo)
     passes = [Pass(n, tempo, 2.0 + n * length_s) for n in range(int(LENGTH_S // length_s) + 1)]
     passes[-1] = replace(passes[-1], end_s=2.0 + LENGTH_S)
@@ -45,7 +45,7 @@ def summary(laid: Course, seed: int, late_ms: Late) -> dict:
         sent = GENERAL_MIDI.note(note.voice, note.zone)
         strikes.append(Strike(one.time_s + off_ms / 1000, sent, 85 + dice.randint(-6, 6)))
     strikes.sort(key=lambda one: one.time_s)
-    return read(judge(laid, strikes, GENERAL_MIDI)).to_dict()
+    return read_take(judge(laid, strikes, GENERAL_MIDI)).to_dict()
 
 
 def even(_before: str, _target: Target) -> float:

@@ -8,8 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainer.kit.hits import Hit
-from trainer.pattern.model import Bar, Meter, Note, Pattern
-from trainer.pattern.tables import NOTE_VALUES, Level, Limb
+from trainer.pattern.model import NOTE_VALUES, Bar, Level, Limb, Meter, Note, Pattern
 from trainer.practice.course import Course, Pass, seconds_per_quarter
 from trainer.practice.outcomes import Judged
 

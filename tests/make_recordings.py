@@ -10,13 +10,12 @@ from functools import partial
 from pathlib import Path
 
 from trainer.engine.job import Engine, Job
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.measure.clean import DEFAULT, rung_verdict, verdict
+from trainer.kit.model import GENERAL_MIDI
+from trainer.measure.clean import DEFAULT_TOLERANCE, clean_verdict, rung_verdict
 from trainer.midi.click import SilentClick
-from trainer.midi.simulated import SimulatedPlayer
-from trainer.pattern.files import load
-from trainer.practice.ladder import Ladder
-from trainer.practice.ladder_plan import Clockwork, LadderPlan
+from trainer.midi.simulated_player import SimulatedPlayer
+from trainer.pattern.library import load_pattern
+from trainer.practice.ladder import Ladder, LadderPlan, LadderTimes
 from trainer.practice.plan import SteadyPlan, TempoPlan
 
 TOP = Path(__file__).resolve().parent.parent
@@ -25,15 +24,15 @@ TOP = Path(__file__).resolve().parent.parent
 def make(name: str, pattern: str, seed: int, plan: TempoPlan, folder: Path) -> None:
     """Play one session in simulated time and put it into `recordings/` under a plain name."""
     job = Job(
-        pattern=load(pattern),
+        pattern=load_pattern(pattern),
         kit=GENERAL_MIDI,
         plan=plan,
         source=SimulatedPlayer(GENERAL_MIDI, seed),
         click=SilentClick(),
         folder=folder,
-        check=partial(verdict, allowed=DEFAULT),
+        check=partial(clean_verdict, allowed=DEFAULT_TOLERANCE),
         player="between two runs",
-        tolerance=DEFAULT.to_dict(),
+        tolerance=DEFAULT_TOLERANCE.to_dict(),
         course={"seed": seed},
         simulated=True,
     )
@@ -45,9 +44,11 @@ def make(name: str, pattern: str, seed: int, plan: TempoPlan, folder: Path) -> N
 
 def main() -> None:
     """Make all examples."""
-    judge = partial(rung_verdict, allowed=DEFAULT)
-    clock = Clockwork(minutes=4)
-    climb = LadderPlan(load("singles-three-drums"), Ladder(start=60, step=6), judge, 1, clock)
+    judge = partial(rung_verdict, allowed=DEFAULT_TOLERANCE)
+    clock = LadderTimes(minutes=4)
+    climb = LadderPlan(
+        load_pattern("singles-three-drums"), Ladder(start=60, step=6), judge, 1, clock
+    )
     with tempfile.TemporaryDirectory(dir=TOP / "recordings") as name:
         folder = Path(name)
         make("example-singles.jsonl", "singles-three-drums", 1, SteadyPlan(80, 4), folder)

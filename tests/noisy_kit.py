@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from trainer.kit.hits import Strike
-from trainer.kit.note_map import GENERAL_MIDI, Kit
+from trainer.kit.model import GENERAL_MIDI, Kit
 
 if TYPE_CHECKING:
     from random import Random

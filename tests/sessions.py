@@ -7,11 +7,10 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainer.archive.journal import Journal
-from trainer.archive.session import Click, Header, Mark, Rung
+from trainer.archive.session import RungResult, SentClick, SessionHeader, SessionMark
 from trainer.kit.hits import Strike
-from trainer.midi.source import Control
-from trainer.pattern.model import Bar, Meter, Note, Pattern
-from trainer.pattern.tables import Limb
+from trainer.midi.hit_source import Control
+from trainer.pattern.model import Bar, Limb, Meter, Note, Pattern
 from trainer.practice.course import Pass
 
 if TYPE_CHECKING:
@@ -29,9 +28,9 @@ def pattern(name: str = "between-runs") -> Pattern:
     return Pattern(name, "Between two runs", (Bar(Fraction(0), Meter()),), tuple(notes))
 
 
-def header(name: str = "between-runs", player: str = "Ada") -> Header:
+def header(name: str = "between-runs", player: str = "Ada") -> SessionHeader:
     """Return a header that uses every field."""
-    return Header(
+    return SessionHeader(
         pattern(name), STARTED, player=player, source="test", tolerance={"name": "x"}, course={}
     )
 
@@ -53,15 +52,15 @@ def play(journal: Journal, passes: int = 2) -> list[Strike]:
     played = []
     journal.control(Control(0.1, "control", 4, 90))
     journal.idle(Strike(0.2, 38, 64))
-    journal.click(Click(0.5, 0.0007))
+    journal.click(SentClick(0.5, 0.0007))
     for index in range(passes):
         one = Pass(index, 120.0, 2.0 + 2.0 * index, rung=index)
         journal.pass_started(one)
         for strike in strikes(one.start_s):
             journal.strike(strike)
             played.append(strike)
-        journal.rung(Rung(index, 120.0, index == 0, () if index == 0 else ("late",), 4.0))
-    journal.mark(Mark("unplugged", 6.5, "the kit is gone"))
+        journal.rung(RungResult(index, 120.0, index == 0, () if index == 0 else ("late",), 4.0))
+    journal.mark(SessionMark("unplugged", 6.5, "the kit is gone"))
     journal.cut(passes - 1, 3.0 + 2.0 * (passes - 1))
     return played
 

@@ -8,18 +8,18 @@ from typing import TYPE_CHECKING
 
 from stage import pattern
 
-from trainer.archive.session import Header, Rung, Session
-from trainer.archive.summary import judged, summarise
+from trainer.archive.session import RungResult, Session, SessionHeader
+from trainer.archive.summary import judged, session_summary
 from trainer.kit.hits import Strike
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 from trainer.practice.course import Course, Pass
-from trainer.screens.replay_app import Opened, ReplayApp
-from trainer.screens.review import Review
+from trainer.screens.replay_app import OpenedSession, ReplayApp
+from trainer.show.review import Review
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from trainer.archive.index import Entry
+    from trainer.archive.session_list import SessionEntry
     from trainer.errors import TrainerError
     from trainer.pattern.model import Pattern
     from trainer.practice.outcomes import Judged
@@ -29,7 +29,7 @@ PASSES = tuple(Pass(index, 120.0, 1.0 + 4.0 * index) for index in range(3))
 LADDER = tuple(
     Pass(index, 100.0 + 20.0 * (index // 3), 1.0 + 5.0 * index, index // 3) for index in range(6)
 )
-RUNGS = (Rung(0, 100.0, True), Rung(1, 120.0, False, ("late",)))
+RUNGS = (RungResult(0, 100.0, True), RungResult(1, 120.0, False, ("late",)))
 
 
 def session(
@@ -39,7 +39,7 @@ def session(
     late_ms: float = 4.0,
     velocity: int = 90,
     missed: Sequence[int] = (2,),
-    rungs: tuple[Rung, ...] = (),
+    rungs: tuple[RungResult, ...] = (),
 ) -> Session:
     """Return passes with every stroke equally late, some strokes of each missed, and one stray.
 
@@ -57,7 +57,9 @@ def session(
     strikes.append(Strike(2.1, 77, 50))
     strikes.sort(key=lambda strike: strike.time_s)
     started = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
-    return Session(Header(written, started), passes=passes, strikes=tuple(strikes), rungs=rungs)
+    return Session(
+        SessionHeader(written, started), passes=passes, strikes=tuple(strikes), rungs=rungs
+    )
 
 
 def ladder(**more: object) -> Session:
@@ -73,14 +75,14 @@ class Shelf:
         opened: Session,
         path: Path = Path("/tmp/one.jsonl"),
         others: dict[Path, Session] | None = None,
-        entries: Sequence[Entry] = (),
+        entries: Sequence[SessionEntry] = (),
     ) -> None:
         self.session, self.path = opened, path
         self._others, self._entries = others or {}, entries
         self.fault: TrainerError | None = None
         self.hold: Callable[[Callable[[str], None]], object] = lambda told: None
 
-    def open(self, told: Callable[[str], None]) -> Opened:
+    def open(self, told: Callable[[str], None]) -> OpenedSession:
         told("judging 70 strokes")
         self.hold(told)
         if self.fault:
@@ -88,10 +90,10 @@ class Shelf:
         take = judged(self.session)
         review = Review(take, self.session.rungs) if self.session.passes else None
         pictures = self.path.with_suffix("")
-        summary = summarise(self.session)
-        return Opened(self.path, pictures, self.session, take, summary, review)
+        summary = session_summary(self.session)
+        return OpenedSession(self.path, pictures, self.session, take, summary, review)
 
-    def others(self, _opened: Opened) -> Sequence[Entry]:
+    def others(self, _opened: OpenedSession) -> Sequence[SessionEntry]:
         return self._entries
 
     def judged(self, path: Path) -> Judged:

@@ -7,8 +7,7 @@ import time
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from trainer.pattern.model import Bar, Meter, Note, Pattern
-from trainer.pattern.tables import Level, Limb
+from trainer.pattern.model import Bar, Level, Limb, Meter, Note, Pattern
 from trainer.practice import events
 
 if TYPE_CHECKING:

@@ -16,15 +16,16 @@ from typing import TYPE_CHECKING
 
 from trainer import settings
 from trainer.archive import goals, routines
-from trainer.archive.parse import parse
-from trainer.archive.summary import cut_short, summarise
-from trainer.archive.words import session_lines
+from trainer.archive.session_file import parse_session
+from trainer.archive.summary import cut_short, session_summary
 from trainer.errors import TrainerError
 from trainer.kit import kit_file, kits
-from trainer.kit import serial as kit_serial
+from trainer.kit import model as kit_serial
 from trainer.midi.take_file import read_take
-from trainer.pattern import files, musicxml_write, serial, smf_write, tab, tab_file
+from trainer.pattern import json_data, library
+from trainer.pattern.formats import midi_write, musicxml_write, tab, tab_file
 from trainer.practice.course import Pass, pass_targets
+from trainer.show.session_words import session_lines
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -61,19 +62,19 @@ def survives(kind: Kind, data: bytes, folder: Path | None = None) -> None:
 
 
 def _pattern(path: Path) -> None:
-    _written_out(files.load(str(path)))
-    files.read_table(path) if path.suffix == ".toml" else None
+    _written_out(library.load_pattern(str(path)))
+    library.read_table(path) if path.suffix == ".toml" else None
 
 
 def _written_out(pattern: Pattern) -> None:
     """Do with a pattern what show, play and export do."""
-    told = json.dumps(serial.to_dict(pattern), allow_nan=False)
-    assert serial.from_dict(json.loads(told)) == pattern
+    told = json.dumps(json_data.pattern_to_dict(pattern), allow_nan=False)
+    assert json_data.pattern_from_dict(json.loads(told)) == pattern
     assert pass_targets(pattern, Pass(0, pattern.tempo, 1.0), 0)
     if max(len(pattern.notes), len(pattern.bars)) <= SHORT:
-        for line in tab.write(pattern):
+        for line in tab.to_tab(pattern):
             assert line.isprintable()
-        for write in (tab_file.to_text, musicxml_write.to_text, smf_write.to_bytes):
+        for write in (tab_file.to_tab_file, musicxml_write.to_musicxml, midi_write.to_midi):
             try:
                 write(pattern)
             except TrainerError:
@@ -82,9 +83,9 @@ def _written_out(pattern: Pattern) -> None:
 
 def _kit(path: Path) -> None:
     kit = kits.load(str(path))
-    told = json.loads(json.dumps(kit_serial.to_dict(kit), allow_nan=False))
-    assert kit_serial.from_dict(told) == replace(kit, ports=(), pad_keys={})
-    kit_file.read(kit_file.write(kit), kit.name)
+    told = json.loads(json.dumps(kit_serial.kit_to_dict(kit), allow_nan=False))
+    assert kit_serial.kit_from_dict(told) == replace(kit, ports=(), pad_keys={})
+    kit_file.kit_from_toml(kit_file.kit_to_toml(kit), kit.name)
 
 
 def _goals(path: Path) -> None:
@@ -96,20 +97,20 @@ def _goals(path: Path) -> None:
 
 
 def _routine(path: Path) -> None:
-    routine = routines.load(path)
-    routines.Sitting(path, routine).progress()
+    routine = routines.load_routine(path)
+    routines.RoutineProgressFile(path, routine).progress()
 
 
 def _session(path: Path) -> None:
-    session = cut_short(parse(BytesIO(path.read_bytes())))
-    summary = summarise(session)
+    session = cut_short(parse_session(BytesIO(path.read_bytes())))
+    summary = session_summary(session)
     json.dumps(summary, allow_nan=False)
     assert list(session_lines(session, summary, full=True))
 
 
 def _exported(write: Callable[[Pattern], bytes | str]) -> Callable[[], list[bytes]]:
     def examples() -> list[bytes]:
-        found = [write(files.load(name)) for name in SHIPPED]
+        found = [write(library.load_pattern(name)) for name in SHIPPED]
         return [one.encode() if isinstance(one, str) else one for one in found]
 
     return examples
@@ -183,10 +184,10 @@ gap_ms = 12
 
 KINDS = {
     "pattern": Kind(".toml", _read(*(PATTERNS / f"{name}.toml" for name in SHIPPED)), _pattern),
-    "tab": Kind(".txt", _exported(tab_file.to_text), _pattern),
-    "MusicXML": Kind(".musicxml", _exported(musicxml_write.to_text), _pattern),
-    "MIDI": Kind(".mid", _exported(smf_write.to_bytes), _pattern),
-    "take": Kind(".mid", _exported(smf_write.to_bytes), lambda path: void(read_take(path))),
+    "tab": Kind(".txt", _exported(tab_file.to_tab_file), _pattern),
+    "MusicXML": Kind(".musicxml", _exported(musicxml_write.to_musicxml), _pattern),
+    "MIDI": Kind(".mid", _exported(midi_write.to_midi), _pattern),
+    "take": Kind(".mid", _exported(midi_write.to_midi), lambda path: void(read_take(path))),
     "kit": Kind(".toml", _text(KIT), _kit),
     "goals": Kind(".toml", _text(GOALS), _goals),
     "routine": Kind(".toml", _text(ROUTINE), _routine),

@@ -13,12 +13,11 @@ from fractions import Fraction
 import numpy as np
 
 from trainer.kit.hits import Strike
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 from trainer.kit.voices import VOICES
-from trainer.pattern.model import Bar, Meter, Note, Pattern, note_order
-from trainer.pattern.tables import NOTE_VALUES, Level, Limb
+from trainer.pattern.model import NOTE_VALUES, Bar, Level, Limb, Meter, Note, Pattern, note_order
 from trainer.practice.course import Course, Pass
-from trainer.practice.take import LiveTake
+from trainer.practice.matcher import LiveTake
 
 HANDS = (Limb.RH, Limb.LH)
 DRUMS = ("snare", "tom1", "tom2", "floor", "hihat", "ride")

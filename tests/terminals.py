@@ -121,7 +121,7 @@ def engine_of(program: int) -> int:
 
 def finished(folder: Path, seconds: float = 10.0) -> Session:
     """Return the only session of a folder once its last line is there."""
-    from trainer.archive.store import open_session
+    from trainer.archive.session_file import open_session
 
     end = time.monotonic() + seconds
     while True:

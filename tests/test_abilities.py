@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 from terminals import Terminal
 
-from trainer import abilities
+from trainer import console
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -31,7 +31,7 @@ LOCALES = {"LC_ALL": "", "LC_CTYPE": "", "LANG": "C"}
 @pytest.mark.parametrize(
     ("kind", "deep", "colours"),
     [
-        ("xterm", "truecolor", abilities.TRUE_COLOURS),
+        ("xterm", "truecolor", console.TRUE_COLOURS),
         ("xterm-256color", "", 256),
         ("xterm", "", 8),
         ("screen", "", 8),
@@ -43,7 +43,7 @@ LOCALES = {"LC_ALL": "", "LC_CTYPE": "", "LANG": "C"}
 )
 def test_colours_are_what_the_system_says_of_this_kind(kind: str, deep: str, colours: int) -> None:
     """COLORTERM promises all of them; else terminfo knows, and an unknown kind has the usual."""
-    ask = "from trainer import abilities; print(abilities.colours())"
+    ask = "from trainer import console; print(console.colour_count())"
     env = {**os.environ, "TERM": kind, "COLORTERM": deep}
     told = subprocess.run([sys.executable, "-c", ask], env=env, capture_output=True, text=True)
     assert int(told.stdout) == colours
@@ -64,7 +64,7 @@ def test_the_first_locale_that_is_set_counts(
     """The order is POSIX's (Base Definitions, 8.2); what Python sets by itself says nothing."""
     for name, text in set_to.items():
         monkeypatch.setenv(name, text)
-    assert abilities.locale_said() == said
+    assert console.locale_encoding() == said
 
 
 def start(folder: Path, **changes: str) -> Terminal:

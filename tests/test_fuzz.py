@@ -15,7 +15,7 @@ from hypothesis import given, settings
 
 from trainer.archive import routines
 from trainer.errors import BadInput
-from trainer.pattern import files
+from trainer.pattern import library
 
 TOKENS = (b"\n", b"\x00", b"\xff", b"\x1b[2J", b"[" * 300, b"{a=" * 300, b"9" * 5000, b"1e999")
 TOKENS += (b"nan", b"-1", b'"', b"[[", b"]]", b" = ", b"<!ENTITY a 'b'>", b"\x7f\xff\xff\xff")
@@ -69,17 +69,17 @@ def test_a_tab_without_a_stroke(tab: str, tmp_path: Path) -> None:
     path = tmp_path / "empty.txt"
     path.write_text(tab)
     with pytest.raises(BadInput, match="no stroke is written"):
-        files.load(str(path))
+        library.load_pattern(str(path))
 
 
 @pytest.mark.parametrize("source", ["block = [1]", "block = [[]]", "block = ['x', {}]"])
 def test_a_routine_of_things_that_are_no_blocks(source: str) -> None:
     """Whatever stands where a block should be is told."""
     with pytest.raises(BadInput, match="is not a table"):
-        routines.read(source, "odd")
+        routines.read_routine(source, "odd")
 
 
 def test_a_key_of_many_parts_in_a_routine() -> None:
     """A key that would cost the TOML reader gigabytes is refused before it is read."""
     with pytest.raises(BadInput, match="nested too deep"):
-        routines.read(".".join("a" * 100_000) + " = 1", "deep")
+        routines.read_routine(".".join("a" * 100_000) + " = 1", "deep")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from trainer.errors import BadInput, Failure
-from trainer.plain_file import is_file, read_bytes, read_text, replace, write
+from trainer.file_system import is_file, read_bytes, read_text, replace_file, write_file
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -26,7 +26,7 @@ def pipe(tmp_path: Path) -> Path:
 def test_what_is_written_is_read_again(tmp_path: Path) -> None:
     """A file and the folder it lies in appear with the text that was given."""
     path = tmp_path / "new" / "groove.toml"
-    write(path, "é".encode(), make_folder=True)
+    write_file(path, "é".encode(), make_folder=True)
 
     assert read_text(path, 2) == "é"
     assert os.listdir(path.parent) == ["groove.toml"]
@@ -36,7 +36,7 @@ def test_a_new_file_has_the_rights_of_any_new_file(tmp_path: Path) -> None:
     """Others may read what the player's mask lets them read."""
     plain = tmp_path / "plain"
     plain.write_bytes(b"")
-    write(tmp_path / "ours", b"")
+    write_file(tmp_path / "ours", b"")
 
     assert (tmp_path / "ours").stat().st_mode == plain.stat().st_mode
 
@@ -46,7 +46,7 @@ def test_a_replaced_file_keeps_its_rights(tmp_path: Path) -> None:
     path = tmp_path / "secret"
     path.write_bytes(b"old")
     path.chmod(0o600)
-    write(path, b"new")
+    write_file(path, b"new")
 
     assert (stat.S_IMODE(path.stat().st_mode), path.read_bytes()) == (0o600, b"new")
 
@@ -54,9 +54,9 @@ def test_a_replaced_file_keeps_its_rights(tmp_path: Path) -> None:
 def test_a_link_stays_a_link(tmp_path: Path) -> None:
     """A file that is kept elsewhere and linked is written where it is kept."""
     real, link = tmp_path / "kept" / "goals.toml", tmp_path / "goals.toml"
-    write(real, b"old", make_folder=True)
+    write_file(real, b"old", make_folder=True)
     link.symlink_to(real)
-    write(link, b"new")
+    write_file(link, b"new")
 
     assert link.is_symlink()
     assert real.read_bytes() == b"new"
@@ -65,7 +65,7 @@ def test_a_link_stays_a_link(tmp_path: Path) -> None:
 def test_what_is_no_plain_file_is_never_replaced(pipe: Path, tmp_path: Path) -> None:
     """A pipe or a device that is named as output is still there afterwards."""
     with pytest.raises(BadInput, match="no plain file"):
-        write(pipe, b"x")
+        write_file(pipe, b"x")
 
     assert stat.S_ISFIFO(pipe.stat().st_mode)
     assert os.listdir(tmp_path) == ["pipe"]
@@ -85,11 +85,11 @@ def test_a_failed_write_leaves_the_old_file(tmp_path: Path, monkeypatch) -> None
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("trainer.plain_file.sync", full)
+    monkeypatch.setattr("trainer.file_system.sync_file", full)
     with pytest.raises(OSError, match="No space"):
-        replace(path, b"new")
+        replace_file(path, b"new")
     with pytest.raises(Failure, match="the disk is full; choose another place"):
-        write(path, b"new")
+        write_file(path, b"new")
 
     assert path.read_bytes() == b"old"
     assert os.listdir(tmp_path) == ["kit.toml"]
@@ -118,7 +118,7 @@ def test_what_cannot_be_read_is_told_in_a_sentence(tmp_path: Path, name: str, wo
 def test_a_folder_that_a_player_named_is_not_made(tmp_path: Path) -> None:
     """A misspelt folder is told, not made."""
     with pytest.raises(BadInput, match="there is no such folder"):
-        write(tmp_path / "none" / "page.svg", b"")
+        write_file(tmp_path / "none" / "page.svg", b"")
 
 
 @pytest.mark.parametrize("name", ["x" * 300, "a\0b", "gone", "."])

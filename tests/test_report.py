@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from trainer import report
+from trainer import console
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -28,7 +28,7 @@ VALUES = st.recursive(
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_json_says_what_was_meant(value: Any, capsys: pytest.CaptureFixture[str]) -> None:
     """Any document reads back as it was, in plain ASCII with a line's end."""
-    report.as_json(value)
+    console.print_json(value)
     out = capsys.readouterr().out
 
     assert json.loads(out) == value
@@ -38,7 +38,7 @@ def test_json_says_what_was_meant(value: Any, capsys: pytest.CaptureFixture[str]
 
 def test_json_has_a_key_or_an_item_a_line(capsys: pytest.CaptureFixture[str]) -> None:
     """Keys stand a line each, and so do the rows of a list; a list of numbers stands on one."""
-    report.as_json({"a": [1, 2], "rows": [{"b": 1}, {"b": 2}], "c": {}})
+    console.print_json({"a": [1, 2], "rows": [{"b": 1}, {"b": 2}], "c": {}})
 
     lines = ["{", ' "a": [1, 2],', ' "rows": [', '  {"b": 1},', '  {"b": 2}', " ],", ' "c": {}']
     assert capsys.readouterr().out.splitlines() == [*lines, "}"]
@@ -50,6 +50,6 @@ def test_a_figure_that_is_no_number_is_never_written(
 ) -> None:
     """NaN raises before anything is written."""
     with pytest.raises(ValueError, match="not JSON compliant"):
-        report.as_json(wrap(math.nan))
+        console.print_json(wrap(math.nan))
 
     assert capsys.readouterr().out == ""

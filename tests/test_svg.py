@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trainer import svg
 from trainer.errors import BadInput
+from trainer.show import svg
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -20,9 +20,9 @@ SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = "<script>alert(1)</script> & \x1b[2J\x00\ud800\ufffe"
 
 
-def sheet() -> svg.Sheet:
+def sheet() -> svg.Picture:
     """Return a picture with one of each."""
-    made = svg.Sheet(100, 50, HOSTILE)
+    made = svg.Picture(100, 50, HOSTILE)
     made.text(5, 20, HOSTILE, "heading")
     made.text(5, 40, HOSTILE, label=HOSTILE)
     made.shape("rect", "early", made.group(HOSTILE), x=1, y=2, width=3, height=4.123456789)
@@ -66,7 +66,7 @@ def test_a_picture_replaces_an_older_one_whole(tmp_path: Path) -> None:
     """The file is put in its place at once, and no half of one lies beside it."""
     path = tmp_path / "one.svg"
     path.write_text("old")
-    svg.save(path, sheet())
+    svg.save_picture(path, sheet())
     assert ET.parse(path).getroot().tag == f"{SVG}svg"
     assert [one.name for one in tmp_path.iterdir()] == ["one.svg"]
 
@@ -74,7 +74,7 @@ def test_a_picture_replaces_an_older_one_whole(tmp_path: Path) -> None:
 def test_another_ending_is_refused(tmp_path: Path) -> None:
     """A file of another kind is never overwritten by a picture."""
     with pytest.raises(BadInput, match=r"end its name in \.svg"):
-        svg.save(tmp_path / "one.jsonl", sheet())
+        svg.save_picture(tmp_path / "one.jsonl", sheet())
     assert not list(tmp_path.iterdir())
 
 
@@ -82,7 +82,7 @@ def test_a_renderer_draws_it(tmp_path: Path) -> None:
     """librsvg, where it is installed, draws the picture without a complaint."""
     if not shutil.which("rsvg-convert"):
         pytest.skip("rsvg-convert is not installed")
-    svg.save(tmp_path / "one.svg", sheet())
+    svg.save_picture(tmp_path / "one.svg", sheet())
     done = subprocess.run(
         ["rsvg-convert", str(tmp_path / "one.svg")], capture_output=True, check=True
     )

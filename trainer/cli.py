@@ -14,7 +14,7 @@ import sys
 from importlib import import_module
 from typing import NoReturn
 
-from trainer import report
+from trainer import console
 from trainer.errors import BadInput, Failure, TrainerError
 
 COMMANDS = {
@@ -51,7 +51,7 @@ class Parser(argparse.ArgumentParser):
         raise BadInput(what, where=where, mend=f"see {self.prog} --help")
 
 
-def overview() -> str:
+def help_text() -> str:
     """Return the text of `trainer --help`."""
     width = max(map(len, COMMANDS))
     rows = "\n".join(f"  {name:<{width}}  {what}" for name, what in COMMANDS.items())
@@ -77,11 +77,11 @@ def parser_for(name: str) -> argparse.ArgumentParser:
 
 def run(argv: list[str]) -> int:
     """Run one command line and return its exit status: 0, 1 for a failure, 2 for bad input."""
-    report.write_plainly()
+    console.spell_missing_letters()
     try:
         return _dispatch(argv)
     except TrainerError as error:
-        return report.complain(error)
+        return console.print_error(error)
     except KeyboardInterrupt:
         return 130
     except BrokenPipeError:
@@ -90,31 +90,33 @@ def run(argv: list[str]) -> int:
         return 141
     except OSError as error:
         # Nobody below had more to say: a name too long for the disk, a disk that is full.
-        return report.complain(_refused(error))
+        return console.print_error(_refused(error))
 
 
 def _refused(error: OSError) -> TrainerError:
     """Return in our words what the system refused: bad input where it is about a name."""
-    from trainer.plain_file import why
+    from trainer.file_system import disk_reason
 
     if error.filename is None:
-        return Failure(f"the system refuses: {why(error)}")
-    return BadInput(why(error, "there is no such file"), where=os.fsdecode(error.filename)[:200])
+        return Failure(f"the system refuses: {disk_reason(error)}")
+    return BadInput(
+        disk_reason(error, "there is no such file"), where=os.fsdecode(error.filename)[:200]
+    )
 
 
 def _dispatch(argv: list[str]) -> int:
-    if not argv and report.has_screen():
+    if not argv and console.has_screen():
         from trainer.commands import home
 
         return home.loop(run)
     name = argv[0] if argv else "--help"
     if name in ("-h", "--help", "help"):
-        report.say(overview())
+        console.print_line(help_text())
         return 0
     if name == "--version":
         from trainer import __version__
 
-        report.say(f"trainer {__version__}")
+        console.print_line(f"trainer {__version__}")
         return 0
     if name not in COMMANDS:
         near = difflib.get_close_matches(name, COMMANDS, 1)

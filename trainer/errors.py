@@ -1,6 +1,6 @@
-"""What can go wrong in a way the player can mend.
+"""What can go wrong in a way the player can fix.
 
-Code below the faces raises these; only `trainer.report` turns them into words on standard error
+Code below the faces raises these; only `trainer.console` turns them into words on standard error
 and an exit status.
 """
 
@@ -55,7 +55,7 @@ class Faults(BadInput):
         return "\n".join(str(fault) for fault in self.faults)
 
 
-def tell(faults: list[BadInput]) -> None:
+def raise_faults(faults: list[BadInput]) -> None:
     """Raise a fault that stands alone as it is, several as Faults; do nothing for none."""
     if faults:
         raise faults[0] if len(faults) == 1 else Faults(faults)

@@ -21,8 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
-from trainer.plain_file import NoSuchFile, expanded, read_text
-from trainer.resources import user_folder
+from trainer.file_system import NoSuchFile, expand_home, read_text, user_folder
 from trainer.toml_file import FaultList, read_fields, text
 from trainer.toml_source import parse
 
@@ -44,7 +43,7 @@ class Settings:
     clean: Tolerance | None = None
 
 
-KEYS = tuple(field.name for field in fields(Settings))
+SETTING_KEYS = tuple(field.name for field in fields(Settings))
 
 
 def settings_file() -> Path:
@@ -71,7 +70,7 @@ def load(path: Path | None = None) -> Settings:
 def _settings(source: str) -> Settings:
     """Return the settings a TOML text holds; raises BadInput or Faults with lines and keys."""
     faults = FaultList(source)
-    readers = dict.fromkeys(KEYS, text) | {"clean": lambda table: table}
+    readers = dict.fromkeys(SETTING_KEYS, text) | {"clean": lambda table: table}
     found = read_fields(parse(source), readers, faults, ())
     faults.tell()
     if "clean" in found:
@@ -81,14 +80,14 @@ def _settings(source: str) -> Settings:
 
 def _clean(table: Any, strictness: str, source: str) -> Tolerance:
     """Return what counts as clean: the level that is set, with the figures of `[clean]`."""
-    from trainer.measure.clean_table import tolerance
+    from trainer.measure.clean import read_tolerance
 
     if strictness and isinstance(table, dict):
         table = {"level": strictness, **table}
-    return tolerance(table, source)
+    return read_tolerance(table, source)
 
 
-def folder_to_read(option: str | None = None) -> Path:
+def existing_recordings_folder(option: str | None = None) -> Path:
     """Return the folder sessions are read from; BadInput for one asked for that is not there."""
     folder = recordings_folder(option)
     if option and not os.path.isdir(folder):
@@ -99,4 +98,4 @@ def folder_to_read(option: str | None = None) -> Path:
 def recordings_folder(option: str | None = None) -> Path:
     """Return where sessions are saved: the option, else the setting, else the player's folder."""
     chosen = option or load().recordings
-    return expanded(chosen) if chosen else user_folder("recordings")
+    return expand_home(chosen) if chosen else user_folder("recordings")

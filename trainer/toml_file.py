@@ -11,7 +11,7 @@ import difflib
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from trainer.errors import BadInput, Faults, tell
+from trainer.errors import BadInput, Faults, raise_faults
 from trainer.toml_source import key_lines, line_of
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ class FaultList:
     def tell(self) -> None:
         """Raise what was found, in the order of the file: BadInput, or Faults for several."""
         faults = [fault for _, fault in sorted(self._found, key=lambda one: one[0])]
-        tell(faults)
+        raise_faults(faults)
 
 
 def place_words(path: tuple[str | int, ...]) -> str:

@@ -7,16 +7,25 @@ import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from trainer.archive.ceilings import climb_of, climbs, document, ladder_start, start_words, words
-from trainer.archive.index import Entry
+from trainer.archive.ceilings import (
+    ceiling_words,
+    ceilings_document,
+    climb_of,
+    climbs,
+    ladder_start,
+    ladder_start_words,
+)
+from trainer.archive.session_list import SessionEntry
 
 NOW = datetime(2026, 6, 30, 12, tzinfo=UTC)
 
 
-def _entry(days_ago: float, rungs: str, top: float, player: str = "A", pattern: str = "p") -> Entry:
+def _entry(
+    days_ago: float, rungs: str, top: float, player: str = "A", pattern: str = "p"
+) -> SessionEntry:
     """A session whose rungs end at `top`, two BPM apart; `c` is a clean one."""
     tempos = [top - 2 * (len(rungs) - 1 - place) for place in range(len(rungs))]
-    return Entry(
+    return SessionEntry(
         path=Path("x.jsonl"),
         started=NOW - timedelta(days=days_ago),
         pattern=pattern,
@@ -68,7 +77,7 @@ def test_a_ladder_starts_below_the_ceiling() -> None:
     assert found is not None
 
     assert ladder_start(found) == round(0.9 * found.three_quarters.tempo)
-    assert "90 % sure" in words(found)
+    assert "90 % sure" in ceiling_words(found)
 
 
 def test_a_start_says_how_far_below_the_ceiling_it_is() -> None:
@@ -77,7 +86,7 @@ def test_a_start_says_how_far_below_the_ceiling_it_is() -> None:
     found = climb.ceiling(NOW) if climb else None
     assert found is not None
     start = ladder_start(found)
-    told = start_words(found, start)
+    told = ladder_start_words(found, start)
 
     tempo, share, ceiling = re.findall(r"at (\d+) BPM, (\d+) % below your ceiling of (\d+)", told)[
         0
@@ -85,7 +94,7 @@ def test_a_start_says_how_far_below_the_ceiling_it_is() -> None:
     assert float(tempo) == start
     assert abs(float(tempo) / float(ceiling) - (1 - float(share) / 100)) < 0.01
     assert "10 % below the" in told
-    assert "range of the ladder" in start_words(found, start - 5)
+    assert "range of the ladder" in ladder_start_words(found, start - 5)
 
 
 def test_an_unbounded_ceiling_is_told_as_a_bound() -> None:
@@ -95,8 +104,8 @@ def test_an_unbounded_ceiling_is_told_as_a_bound() -> None:
     found = climb.ceiling(NOW)
     assert found is not None
 
-    assert "at least" in words(found)
-    told = json.loads(json.dumps(document([climb], NOW), allow_nan=False))
+    assert "at least" in ceiling_words(found)
+    told = json.loads(json.dumps(ceilings_document([climb], NOW), allow_nan=False))
     assert told[0]["half"]["high"] is None
     assert told[0]["half"]["low"] == told[0]["half"]["tempo"]
 

@@ -8,25 +8,32 @@ from typing import TYPE_CHECKING
 
 from sessions import STARTED, header, saved
 
-from trainer.archive.climbed import among, climbed, document, lines
-from trainer.archive.index import Entry
-from trainer.archive.session import Rung, Session
+from trainer.archive.session import RungResult, Session
+from trainer.archive.session_list import SessionEntry
+from trainer.show.ladder_result import (
+    ladder_document,
+    ladder_lines,
+    ladder_result_among,
+    read_ladder_result,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 RUNGS = (
-    Rung(0, 80.0, clean=True),
-    Rung(1, 82.0, clean=True),
-    Rung(2, 84.0, clean=False, failed=("spread 21 ms, allowed 18", "missed strokes 3, allowed 1")),
-    Rung(3, 84.0, clean=False, failed=("wrong pads 2, allowed 1",)),
-    Rung(4, 82.0, clean=True),
+    RungResult(0, 80.0, clean=True),
+    RungResult(1, 82.0, clean=True),
+    RungResult(
+        2, 84.0, clean=False, failed=("spread 21 ms, allowed 18", "missed strokes 3, allowed 1")
+    ),
+    RungResult(3, 84.0, clean=False, failed=("wrong pads 2, allowed 1",)),
+    RungResult(4, 82.0, clean=True),
 )
 SESSION = Session(header(), rungs=RUNGS)
 
 
-def _entry(path: Path, days: float, rungs: tuple[tuple[float, bool], ...]) -> Entry:
-    return Entry(
+def _entry(path: Path, days: float, rungs: tuple[tuple[float, bool], ...]) -> SessionEntry:
+    return SessionEntry(
         path=path,
         started=STARTED + timedelta(days=days),
         pattern=SESSION.pattern.name,
@@ -45,7 +52,7 @@ def _entry(path: Path, days: float, rungs: tuple[tuple[float, bool], ...]) -> En
 def test_the_course_is_told_with_clean_rungs_in_a_row_as_one(tmp_path: Path) -> None:
     """Each rung that was not clean has its line and what failed."""
     own = _entry(tmp_path, 0, tuple((one.tempo, one.clean) for one in RUNGS))
-    told = list(lines(among(SESSION, [own])))
+    told = list(ladder_lines(ladder_result_among(SESSION, [own])))
 
     assert told[:-1] == [
         "Ladder: 5 rungs at 80 to 84 BPM, 3 clean.",
@@ -63,15 +70,15 @@ def test_the_ceiling_before_knows_nothing_of_this_ladder_or_later_ones(tmp_path:
     earlier = _entry(tmp_path, -7, ((60.0, True), (66.0, False), (64.0, False)))
     later = _entry(tmp_path, 7, ((150.0, True), (160.0, False)))
     other = replace(_entry(tmp_path, -1, ((200.0, True), (210.0, False))), player="Ben")
-    alone = among(SESSION, [earlier, own])
-    found = among(SESSION, [other, earlier, own, later])
+    alone = ladder_result_among(SESSION, [earlier, own])
+    found = ladder_result_among(SESSION, [other, earlier, own, later])
 
     assert found == alone
     assert found.before is not None
     assert found.after is not None
     assert 60 < found.before.half.tempo < 66
     assert found.before.half.tempo < found.after.half.tempo < 90
-    told = document(found)
+    told = ladder_document(found)
     assert [one["tempo"] for one in told["rungs"]] == [80.0, 82.0, 84.0, 84.0, 82.0]
     assert told["ceiling_before"]["tempo"] < told["ceiling_after"]["tempo"]
 
@@ -79,11 +86,11 @@ def test_the_ceiling_before_knows_nothing_of_this_ladder_or_later_ones(tmp_path:
 def test_a_saved_session_is_read_with_its_folder(tmp_path: Path) -> None:
     """A session file with rungs has a ladder; a file that is gone has none, and is no fault."""
     path = saved(tmp_path)
-    found = climbed(path)
+    found = read_ladder_result(path)
 
     assert found is not None
     assert [one.clean for one in found.rungs] == [True, False]
     assert found.before is None
-    assert climbed(tmp_path / "gone.jsonl") is None
-    assert climbed(None) is None
-    assert list(lines(None)) == []
+    assert read_ladder_result(tmp_path / "gone.jsonl") is None
+    assert read_ladder_result(None) is None
+    assert list(ladder_lines(None)) == []

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 
 from sessions import STARTED
 
-from trainer.archive.days import minutes_by_day, monday, weeks
-from trainer.archive.index import Entry
+from trainer.archive.history import calendar_weeks, minutes_by_day, monday_of
+from trainer.archive.session_list import SessionEntry
 
 if TYPE_CHECKING:
     from datetime import datetime
 
 
-def _entry(started: datetime, seconds: float) -> Entry:
-    return Entry(Path("x"), started, "p", "P", "", True, seconds, 1, 1, None, (), {})
+def _entry(started: datetime, seconds: float) -> SessionEntry:
+    return SessionEntry(Path("x"), started, "p", "P", "", True, seconds, 1, 1, None, (), {})
 
 
 def test_sessions_of_a_day_add_up() -> None:
@@ -31,8 +31,8 @@ def test_sessions_of_a_day_add_up() -> None:
 def test_weeks_begin_on_monday_and_end_with_the_last_day() -> None:
     """25 November 2026 is a Wednesday (ISO 8601 week 48): four days of its week are to come."""
     last = date(2026, 11, 25)
-    found = weeks({date(2026, 11, 24): 12.0}, last, 3)
+    found = calendar_weeks({date(2026, 11, 24): 12.0}, last, 3)
 
     assert [first.isocalendar().week for first, _ in found] == [46, 47, 48]
-    assert monday(last) == date(2026, 11, 23)
+    assert monday_of(last) == date(2026, 11, 23)
     assert found[-1][1] == (0.0, 12.0, 0.0, None, None, None, None)

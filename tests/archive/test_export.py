@@ -4,10 +4,10 @@ import json
 
 from sessions import pattern, strikes
 
-from trainer.archive.export import take_document
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.archive.summary import take_document
+from trainer.kit.model import GENERAL_MIDI
 from trainer.practice.course import Course, Pass
-from trainer.practice.take import judge
+from trainer.practice.matcher import judge
 
 
 def test_shape_of_a_take() -> None:

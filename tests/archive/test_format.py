@@ -7,16 +7,15 @@ from pathlib import Path
 import pytest
 from sessions import header, play, saved, strikes
 
-from trainer.archive import ends
-from trainer.archive import parse as parsing
-from trainer.archive.format import header_line, strike_line
+from trainer.archive import session_file as parsing
+from trainer.archive import session_format
 from trainer.archive.journal import Journal
-from trainer.archive.parse import MOST_DAMAGED, parse
-from trainer.archive.store import open_session
-from trainer.archive.summary import judged, summarise
-from trainer.archive.words import session_lines
+from trainer.archive.session_file import MOST_DAMAGED, open_session, parse_session
+from trainer.archive.session_format import header_line, strike_line
+from trainer.archive.summary import judged, session_summary
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
+from trainer.show.session_words import session_lines
 
 
 def lines(*rows: object) -> list[bytes]:
@@ -65,14 +64,14 @@ def test_strikes_come_back_bit_for_bit(time_s: float, position: float | None) ->
     """A strike's line gives the same floats again."""
     strike = Strike(time_s, 38, 101, position)
 
-    assert parse([*lines(), strike_line(strike)]).strikes == (strike,)
+    assert parse_session([*lines(), strike_line(strike)]).strikes == (strike,)
 
 
 def test_file_cut_at_every_byte_of_its_end(tmp_path: Path) -> None:
     """However a crash tears the end off, the whole lines before it are read and nothing else."""
     whole = saved(tmp_path).read_bytes()
     for end in range(len(whole) - 1500, len(whole)):
-        session = parse(whole[:end].splitlines(keepends=True))
+        session = parse_session(whole[:end].splitlines(keepends=True))
         kept = whole[:end].split(b"\n")[1:-1]
 
         assert len(session.strikes) == sum(line.startswith(b"[") for line in kept)
@@ -92,7 +91,7 @@ def test_torn_header_is_no_session(tmp_path: Path, end: int) -> None:
 
 def test_newer_version_is_refused_and_left_alone(tmp_path: Path) -> None:
     """A file of a newer version is refused with a sentence that says so, and not touched."""
-    row = json.loads(header_line(header())) | {"version": ends.VERSION + 1}
+    row = json.loads(header_line(header())) | {"version": session_format.VERSION + 1}
     path = tmp_path / "new.jsonl"
     path.write_text(json.dumps(row) + "\n")
     before = path.read_bytes()
@@ -105,16 +104,22 @@ def test_newer_version_is_refused_and_left_alone(tmp_path: Path) -> None:
 
 def test_older_version_goes_through_its_upgrade(monkeypatch: pytest.MonkeyPatch) -> None:
     """A header of an older version is turned into the present one step by step."""
-    monkeypatch.setattr(ends, "VERSION", 3)
-    monkeypatch.setitem(ends._UPGRADES, 1, lambda row: row | {"player": row["player"] + " B"})
-    monkeypatch.setitem(ends._UPGRADES, 2, lambda row: row | {"player": row["player"] + " C"})
+    monkeypatch.setattr(session_format, "VERSION", 3)
+    monkeypatch.setitem(
+        session_format._UPGRADES, 1, lambda row: row | {"player": row["player"] + " B"}
+    )
+    monkeypatch.setitem(
+        session_format._UPGRADES, 2, lambda row: row | {"player": row["player"] + " C"}
+    )
 
-    assert parse(lines()).header == replace(header(), player="Ada B C")
+    assert parse_session(lines()).header == replace(header(), player="Ada B C")
 
 
 def test_unknown_kinds_are_passed_over() -> None:
     """A kind of line that only a later version writes does not keep the rest from being read."""
-    session = parse([*lines({"kind": "breath", "deep": True}, PASS), strike_line(Strike(1, 38, 9))])
+    session = parse_session(
+        [*lines({"kind": "breath", "deep": True}, PASS), strike_line(Strike(1, 38, 9))]
+    )
 
     assert len(session.strikes) == len(session.passes) == 1
 
@@ -149,7 +154,7 @@ def test_unknown_kinds_are_passed_over() -> None:
 def test_wrong_lines_are_told_with_their_place(row: object, word: str) -> None:
     """A line of the wrong kind, type or size is bad input that names the line."""
     with pytest.raises(BadInput, match=f"line 2.*{word}"):
-        parse(lines(row))
+        parse_session(lines(row))
 
 
 @pytest.mark.parametrize(
@@ -170,17 +175,17 @@ def test_wrong_lines_are_told_with_their_place(row: object, word: str) -> None:
 def test_garbage_is_told_with_its_place(raw: bytes) -> None:
     """Bytes that are no JSON, nest too deeply or hold huge numbers are bad input on that line."""
     with pytest.raises(BadInput, match="line 2"):
-        parse([*lines(), raw])
+        parse_session([*lines(), raw])
 
 
 @pytest.mark.parametrize("raw", [b"[1,2\n", b"[1.5,38\x00\x00\x00]\n", b"[0.9, 3\xff8, 90]\n"])
 def test_a_damaged_strike_is_left_out_and_said(raw: bytes) -> None:
     """The rest is read, no stroke is guessed, and the line is named wherever the session is."""
-    session = parse([*lines([1.0, 38, 90]), raw, *lines([2.0, 38, 90])[1:]])
+    session = parse_session([*lines([1.0, 38, 90]), raw, *lines([2.0, 38, 90])[1:]])
 
     assert [one.time_s for one in session.strikes] == [1.0, 2.0]
     assert session.damaged == (3,)
-    told = [text for text in session_lines(session, summarise(session)) if "damaged" in text]
+    told = [text for text in session_lines(session, session_summary(session)) if "damaged" in text]
     assert len(told) == 1
     assert told[0].startswith("Line 3 of the file is damaged and was left out")
 
@@ -188,32 +193,32 @@ def test_a_damaged_strike_is_left_out_and_said(raw: bytes) -> None:
 def test_many_damaged_strikes_are_refused_and_so_is_any_other_damaged_line() -> None:
     """Beyond a few strikes, or where a pass may be lost, the line is named with a way out."""
     with pytest.raises(BadInput, match="line 5"):
-        parse([*lines(), *[b"[1,2\n"] * (MOST_DAMAGED + 1)])
+        parse_session([*lines(), *[b"[1,2\n"] * (MOST_DAMAGED + 1)])
     with pytest.raises(BadInput, match=r"line 2.*not JSON") as refused:
-        parse([*lines(), b'{"kind":"pa\n'])
+        parse_session([*lines(), b'{"kind":"pa\n'])
     assert "put a copy of the file back" in str(refused.value)
 
 
 def test_lines_after_the_summary_are_refused() -> None:
     """Nothing may follow the last line."""
     with pytest.raises(BadInput, match="line 3: there is a line after the summary"):
-        parse(lines({"kind": "summary", "summary": {}}, PASS))
+        parse_session(lines({"kind": "summary", "summary": {}}, PASS))
 
 
 def test_passes_must_be_in_order() -> None:
     """A pass cannot begin before the one above it is half over, so none can be stacked."""
     with pytest.raises(BadInput, match="line 3"):
-        parse(lines(PASS, PASS | {"index": 1, "start_s": 3.4}))
+        parse_session(lines(PASS, PASS | {"index": 1, "start_s": 3.4}))
 
     with pytest.raises(BadInput, match="line 5"):
-        parse(lines(PASS, PASS | AFTER, CUT, PASS | {"index": 2, "start_s": 3.4}))
+        parse_session(lines(PASS, PASS | AFTER, CUT, PASS | {"index": 2, "start_s": 3.4}))
 
-    assert len(parse(lines(PASS, PASS | AFTER)).passes) == 2
+    assert len(parse_session(lines(PASS, PASS | AFTER)).passes) == 2
 
 
 def test_a_pass_that_never_began_is_in_nobody_s_way() -> None:
     """After a restart just before a pass, the next one may begin earlier than that one would."""
-    session = parse(lines(PASS, PASS | AFTER, CUT, PASS | {"index": 2, "start_s": 5.3}))
+    session = parse_session(lines(PASS, PASS | AFTER, CUT, PASS | {"index": 2, "start_s": 5.3}))
 
     assert [one.start_s for one in session.passes[1:]] == [5.5, 5.3]
 
@@ -222,17 +227,17 @@ def test_too_many_strokes_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     """Passes times notes are bounded before anything is laid out."""
     monkeypatch.setattr(parsing, "MOST_TARGETS", 20)
     with pytest.raises(BadInput, match="line 3: the session asks for more than 20 strokes"):
-        parse(lines(PASS, PASS | {"index": 1, "start_s": 9}))
+        parse_session(lines(PASS, PASS | {"index": 1, "start_s": 9}))
 
     early = {"kind": "cut", "pass": 0, "at_s": 2.4}
-    assert len(parse(lines(PASS, early, PASS | {"index": 1, "start_s": 9})).passes) == 2
+    assert len(parse_session(lines(PASS, early, PASS | {"index": 1, "start_s": 9})).passes) == 2
 
 
 def test_too_many_lines_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     """The number of lines is bounded."""
     monkeypatch.setattr(parsing, "MOST_LINES", 2)
     with pytest.raises(BadInput, match="line 3: the file has more than 2 lines"):
-        parse(lines([1, 38, 100], [2, 38, 100]))
+        parse_session(lines([1, 38, 100], [2, 38, 100]))
 
 
 def test_a_file_of_version_1_reads_for_ever() -> None:

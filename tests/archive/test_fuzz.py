@@ -16,19 +16,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sessions import header, play, saved
 
-from trainer.archive import format
-from trainer.archive.index import scan
+from trainer.archive import session_format
 from trainer.archive.journal import Journal
-from trainer.archive.parse import parse
 from trainer.archive.recovery import recover
-from trainer.archive.store import LONGEST_FILE, open_session
-from trainer.archive.summary import cut_short, summarise
-from trainer.archive.words import session_lines
+from trainer.archive.session_file import LONGEST_FILE, open_session, parse_session
+from trainer.archive.session_list import list_sessions
+from trainer.archive.summary import cut_short, session_summary
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
-from trainer.pattern.model import Note, note_order
-from trainer.pattern.tables import NOTE_VALUES, Level, Limb
+from trainer.pattern.model import NOTE_VALUES, Level, Limb, Note, note_order
 from trainer.practice.course import Pass
+from trainer.show.session_words import session_lines
 
 if TYPE_CHECKING:
     from trainer.archive.session import Session
@@ -65,7 +63,7 @@ DAMAGED = changed_bytes([GOOD], TOKENS)
 def survives(data: bytes) -> None:
     """Read, judge and tell a file; anything but a session or BadInput escapes as it is."""
     try:
-        session = parse(BytesIO(data))
+        session = parse_session(BytesIO(data))
     except BadInput:
         return
     use(session)
@@ -74,7 +72,7 @@ def survives(data: bytes) -> None:
 def use(session: Session) -> None:
     """Do with a session what the commands do."""
     short = cut_short(session)
-    summary = summarise(short)
+    summary = session_summary(short)
     json.dumps(summary, allow_nan=False)
     assert "\x1b" not in json.dumps(summary)
     assert list(session_lines(short, summary, full=True))
@@ -124,15 +122,15 @@ def odd_sessions(draw: st.DrawFn) -> bytes:
     """Return a file in which every value is allowed, however unlikely they are together."""
     notes = sorted(draw(st.lists(NOTES, max_size=6)), key=note_order)
     odd = replace(header(), pattern=replace(header().pattern, notes=tuple(notes)))
-    lines = [format.header_line(odd)]
+    lines = [session_format.header_line(odd)]
     start_s = draw(st.floats(-500_000, 12))
     for index in range(draw(st.integers(0, 3))):
         start_s += draw(st.floats(6, 30))
         tempo = draw(st.floats(20, 400))
-        lines.append(format.pass_line(Pass(index, tempo, start_s)))
+        lines.append(session_format.pass_line(Pass(index, tempo, start_s)))
         if draw(st.booleans()):
-            lines.append(format.cut_line(index, draw(TIMES)))
-    lines += [format.strike_line(one) for one in draw(st.lists(STRIKES, max_size=12))]
+            lines.append(session_format.cut_line(index, draw(TIMES)))
+    lines += [session_format.strike_line(one) for one in draw(st.lists(STRIKES, max_size=12))]
     return b"".join(lines)
 
 
@@ -140,7 +138,7 @@ def odd_sessions(draw: st.DrawFn) -> bytes:
 @given(odd_sessions())
 def test_unlikely_values(data: bytes) -> None:
     """A file whose values are all allowed is read, judged and told, however odd it is."""
-    use(parse(BytesIO(data)))
+    use(parse_session(BytesIO(data)))
 
 
 @FIXED
@@ -164,7 +162,7 @@ def test_a_folder_with_a_strange_file(data: bytes) -> None:
     with tempfile.TemporaryDirectory() as name:
         path = Path(name) / "strange.jsonl"
         path.write_bytes(data)
-        listing = scan(path.parent)
+        listing = list_sessions(path.parent)
         assert len(listing.entries) + len(listing.faults) == 1
 
         if not recover(path.parent, listing):

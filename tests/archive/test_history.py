@@ -6,16 +6,22 @@ from pathlib import Path
 
 import pytest
 
-from trainer.archive.history import Trend, by_pattern, choose, document, since
-from trainer.archive.index import FIGURES, Entry
+from trainer.archive.history import (
+    Trend,
+    choose_sessions,
+    histories_by_pattern,
+    history_document,
+    start_of_period,
+)
+from trainer.archive.session_list import FIGURES, SessionEntry
 from trainer.errors import BadInput
 
 NOW = datetime(2026, 3, 31, 12, tzinfo=UTC)
 
 
-def entry(days_ago: int, **more: object) -> Entry:
+def entry(days_ago: int, **more: object) -> SessionEntry:
     """Return a session of ten minutes; errors fall with time."""
-    base = Entry(
+    base = SessionEntry(
         Path(f"{days_ago}.jsonl"),
         NOW - timedelta(days=days_ago),
         "between-runs",
@@ -37,29 +43,29 @@ def entry(days_ago: int, **more: object) -> Entry:
 )
 def test_since(text: str, days: float) -> None:
     """Lengths of time and dates go back as far as they say."""
-    assert since(text, NOW) == NOW - timedelta(days=days)
+    assert start_of_period(text, NOW) == NOW - timedelta(days=days)
 
 
 @pytest.mark.parametrize("text", ["", "30", "d", "-3d", "2026-13-01", "99999d", "٣d"])
 def test_since_refuses_what_it_cannot_read(text: str) -> None:
     """Anything else is bad input that shows how to write it."""
     with pytest.raises(BadInput, match="30d, 6w, or 2026-03-01"):
-        since(text, NOW)
+        start_of_period(text, NOW)
 
 
 def test_choosing() -> None:
     """Sessions are chosen by part of the pattern's name or title, by player and by time."""
     entries = [entry(3), entry(2, player="Bea"), entry(1, pattern="other", title="Other")]
 
-    assert choose(entries) == tuple(entries)
-    assert choose(entries, pattern="TWO") == (entries[0], entries[1])
-    assert choose(entries, player="bea") == (entries[1],)
-    assert choose(entries, start=NOW - timedelta(days=2)) == (entries[1], entries[2])
+    assert choose_sessions(entries) == tuple(entries)
+    assert choose_sessions(entries, pattern="TWO") == (entries[0], entries[1])
+    assert choose_sessions(entries, player="bea") == (entries[1],)
+    assert choose_sessions(entries, start=NOW - timedelta(days=2)) == (entries[1], entries[2])
 
 
 def test_trends_compare_both_ends() -> None:
     """A trend is the median of the first sessions against that of the last, none used twice."""
-    (history,) = by_pattern([entry(day) for day in (9, 7, 4, 1, 0)])
+    (history,) = histories_by_pattern([entry(day) for day in (9, 7, 4, 1, 0)])
 
     assert history.trends() == (
         Trend("tempo_high", 92.0, 99.5, 5),
@@ -72,19 +78,19 @@ def test_trends_compare_both_ends() -> None:
 
 def test_one_session_has_no_trend() -> None:
     """A single session says nothing about direction."""
-    assert by_pattern([entry(1)])[0].trends() == ()
+    assert histories_by_pattern([entry(1)])[0].trends() == ()
 
 
 def test_patterns_are_told_the_one_played_last_at_the_end() -> None:
     """The pattern of the latest session comes last."""
     entries = [entry(9, pattern="b"), entry(5, pattern="a"), entry(1, pattern="b")]
 
-    assert [one.name for one in by_pattern(entries)] == ["a", "b"]
+    assert [one.name for one in histories_by_pattern(entries)] == ["a", "b"]
 
 
 def test_document_has_the_promised_keys() -> None:
     """The JSON holds sessions and ceilings; what is not known is null."""
-    told = document([entry(1), entry(0, tempos=None)])
+    told = history_document([entry(1), entry(0, tempos=None)])
 
     assert told["ceilings"] == []
     assert [one["offset_ms"] for one in told["sessions"]] == [None, None]

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 from sessions import saved
 
-from trainer.archive import index
-from trainer.archive.index import scan
+from trainer.archive import session_list
+from trainer.archive.session_list import list_sessions
 
 
 def cache_file() -> Path:
@@ -19,33 +19,33 @@ def cache_file() -> Path:
 def test_second_look_reads_no_session(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """What was read once is not read again while the file is the same."""
     saved(tmp_path)
-    first = scan(tmp_path)
-    monkeypatch.setattr(index, "open_session_file", None)
+    first = list_sessions(tmp_path)
+    monkeypatch.setattr(session_list, "open_session_file", None)
 
-    assert first == scan(tmp_path)
+    assert first == list_sessions(tmp_path)
     assert len(first.entries) == 1
 
 
 def test_changed_file_is_read_again(tmp_path: Path) -> None:
     """A file that changed since is read again."""
     path = saved(tmp_path)
-    assert scan(tmp_path).entries[0].finished
+    assert list_sessions(tmp_path).entries[0].finished
 
     path.write_bytes(path.read_bytes()[:-1])
 
-    assert not scan(tmp_path).entries[0].finished
+    assert not list_sessions(tmp_path).entries[0].finished
 
 
 def test_deleted_file_leaves_the_cache(tmp_path: Path) -> None:
     """A session that is gone is listed no more, and forgotten."""
     saved(tmp_path).unlink()
 
-    assert scan(tmp_path).entries == ()
+    assert list_sessions(tmp_path).entries == ()
     saved(tmp_path)
-    scan(tmp_path)
+    list_sessions(tmp_path)
     assert b"20260301" in cache_file().read_bytes()
     next(tmp_path.glob("*.jsonl")).unlink()
-    scan(tmp_path)
+    list_sessions(tmp_path)
     assert b"20260301" not in cache_file().read_bytes()
 
 
@@ -65,10 +65,10 @@ def test_deleted_file_leaves_the_cache(tmp_path: Path) -> None:
 def test_cache_can_be_thrown_away(tmp_path: Path, junk: bytes) -> None:
     """Whatever is in the cache, the sessions are listed from their own files."""
     saved(tmp_path)
-    first = scan(tmp_path)
+    first = list_sessions(tmp_path)
     cache_file().write_bytes(junk)
 
-    assert first == scan(tmp_path)
+    assert first == list_sessions(tmp_path)
 
 
 @pytest.mark.parametrize(
@@ -84,12 +84,12 @@ def test_cache_can_be_thrown_away(tmp_path: Path, junk: bytes) -> None:
 def test_wrong_values_in_the_cache_are_read_again(tmp_path: Path, right: str, wrong: str) -> None:
     """A digest that this program would not write is put right from the session file."""
     saved(tmp_path)
-    first = scan(tmp_path)
+    first = list_sessions(tmp_path)
     text = cache_file().read_text()
     assert right in text
     cache_file().write_text(text.replace(right, wrong))
 
-    assert first == scan(tmp_path)
+    assert first == list_sessions(tmp_path)
     assert text == cache_file().read_text()
 
 
@@ -98,7 +98,7 @@ def test_no_place_for_the_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     monkeypatch.setenv("TRAINER_HOME", "/dev/null/nowhere")
     saved(tmp_path)
 
-    assert len(scan(tmp_path).entries) == 1
+    assert len(list_sessions(tmp_path).entries) == 1
 
 
 def test_long_last_line(tmp_path: Path) -> None:
@@ -107,4 +107,4 @@ def test_long_last_line(tmp_path: Path) -> None:
     text = path.read_text().replace('"summary":{', '"summary":{"pad":"' + "x" * 100_000 + '",')
     path.write_text(text)
 
-    assert scan(tmp_path).entries[0].finished
+    assert list_sessions(tmp_path).entries[0].finished

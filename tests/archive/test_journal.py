@@ -17,10 +17,10 @@ from sessions import header, play
 
 from trainer.archive import journal as journal_module
 from trainer.archive.journal import Journal
-from trainer.archive.journal_file import JournalFile, file_name
+from trainer.archive.journal_file import JournalFile, session_file_name
 from trainer.archive.recovery import recover
-from trainer.archive.session import Rung
-from trainer.archive.store import open_session
+from trainer.archive.session import RungResult
+from trainer.archive.session_file import open_session
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
 from trainer.practice.course import Pass
@@ -122,7 +122,7 @@ def settle(journal: Journal) -> list[str]:
     while time.monotonic() < until:
         if news := journal.news():
             return news
-        journal.rung(Rung(0, 120.0, True))
+        journal.rung(RungResult(0, 120.0, True))
         time.sleep(0.02)
     return []
 
@@ -204,7 +204,9 @@ def test_player_own_folder_is_tried_first(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
     journal = Journal(tmp_path / "file", header())
 
-    assert journal.finish({}) == Path(os.environ["TRAINER_HOME"], "recordings", file_name(header()))
+    assert journal.finish({}) == Path(
+        os.environ["TRAINER_HOME"], "recordings", session_file_name(header())
+    )
 
 
 def test_disk_that_hangs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,15 +8,14 @@ from typing import TYPE_CHECKING
 import pytest
 from sessions import pattern
 
-from trainer.archive.store import open_session
-from trainer.archive.summary import summarise
+from trainer.archive.session_file import open_session
+from trainer.archive.summary import session_summary
 from trainer.engine.job import Engine, Job
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 from trainer.midi.click import SilentClick
-from trainer.midi.simulated import SimulatedPlayer
+from trainer.midi.simulated_player import SimulatedPlayer
 from trainer.practice.events import Command
-from trainer.practice.live import Options
-from trainer.practice.plan import SteadyPlan
+from trainer.practice.plan import SessionOptions, SteadyPlan
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -50,7 +49,7 @@ def test_any_commands_leave_a_session_that_reads_back(
         source=SimulatedPlayer(GENERAL_MIDI, seed),
         click=SilentClick(),
         folder=tmp_path,
-        options=Options(silent_bars=1, silent_of=3),
+        options=SessionOptions(silent_bars=1, silent_of=3),
         simulated=True,
     )
     engine = Engine(job, lambda events: None, commands)
@@ -58,6 +57,6 @@ def test_any_commands_leave_a_session_that_reads_back(
 
     assert engine.journal.path
     session = open_session(engine.journal.path)
-    assert session.summary == summarise(session)
+    assert session.summary == session_summary(session)
     assert len(session.passes) == len(engine.session.passes)
     assert [one.end_s for one in session.passes] == [one.end_s for one in engine.session.passes]

@@ -7,18 +7,18 @@ from pathlib import Path
 
 import pytest
 
-from trainer.archive.index import FIGURES, Entry
-from trainer.archive.picture import MOST_DOTS, MOST_PANELS, history
+from trainer.archive.session_list import FIGURES, SessionEntry
+from trainer.show.history_picture import MOST_DOTS, MOST_PANELS, history
 
 SVG = "{http://www.w3.org/2000/svg}"
 START = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
 TODAY = date(2026, 4, 20)
 
 
-def entry(day: int, **more: object) -> Entry:
+def entry(day: int, **more: object) -> SessionEntry:
     """Return a ladder of ten minutes, a little faster every day, clean up to its last rung."""
     top = 80.0 + day
-    base = Entry(
+    base = SessionEntry(
         Path(f"{day}.jsonl"),
         START + timedelta(days=day),
         "between-runs",
@@ -35,7 +35,7 @@ def entry(day: int, **more: object) -> Entry:
     return replace(base, **more)  # type: ignore[arg-type]
 
 
-def drawn(entries: list[Entry]) -> ET.Element:
+def drawn(entries: list[SessionEntry]) -> ET.Element:
     """Draw some sessions and read the picture as XML."""
     return ET.fromstring(history(entries, TODAY).source())
 

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 import pytest
 from sessions import header, play, saved, strikes
 
-from trainer.archive import disk, recovery
+from trainer.archive import journal_file, recovery
 from trainer.archive.journal import Journal
 from trainer.archive.recovery import recover
-from trainer.archive.session import Rung, Session
-from trainer.archive.store import open_session
-from trainer.archive.summary import cut_short, judged, summarise
+from trainer.archive.session import RungResult, Session
+from trainer.archive.session_file import open_session
+from trainer.archive.summary import cut_short, judged, session_summary
 from trainer.practice.course import Pass
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def test_cut_off_session_is_finished(tmp_path: Path) -> None:
     assert found.path == path
     assert "was cut off. It is finished now: Between two runs, 32 strokes" in str(found)
     assert after.recovered
-    assert after.summary == summarise(after)
+    assert after.summary == session_summary(after)
     assert before.strikes == after.strikes
     assert not after.torn
     assert recover(tmp_path) == []
@@ -77,7 +77,7 @@ def test_without_locks_a_fresh_file_counts_as_in_use(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Where the disk knows no locks, only a file that has rested for minutes is finished."""
-    monkeypatch.setattr(disk, "lock", lambda fd: disk.Lock.UNKNOWN)
+    monkeypatch.setattr(journal_file, "lock_file", lambda fd: journal_file.FileLock.UNKNOWN)
     changed = cut_off(tmp_path).stat().st_mtime
 
     assert recover(tmp_path, clock=lambda: changed + recovery.IN_USE_S - 1) == []
@@ -106,7 +106,7 @@ def test_read_only_folder_is_no_failure(tmp_path: Path, monkeypatch: pytest.Monk
         raise PermissionError
 
     cut_off(tmp_path)
-    monkeypatch.setattr(disk, "open_for_mending", refuse)
+    monkeypatch.setattr(journal_file, "open_for_fixing", refuse)
 
     assert recover(tmp_path) == []
 
@@ -142,7 +142,7 @@ def test_an_early_last_stroke_keeps_its_target() -> None:
 
 def test_a_pass_that_was_over_is_judged_whole() -> None:
     """When something later proves that the pass had ended, its missing strokes were missed."""
-    over = session(5, rungs=(Rung(0, 120.0, False, (), 4.5),))
+    over = session(5, rungs=(RungResult(0, 120.0, False, (), 4.5),))
 
     assert cut_short(over) == over
     assert judged(cut_short(over)).target_outcome.count("missed") == 11

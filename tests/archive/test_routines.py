@@ -9,13 +9,21 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trainer.archive.index import Entry
-from trainer.archive.routines import Sitting, load, read
+from trainer.archive.routines import RoutineProgressFile, load_routine, read_routine
+from trainer.archive.session_list import SessionEntry
 from trainer.cli import parser_for, run
 from trainer.commands import playing
 from trainer.errors import BadInput
 from trainer.practice.events import Finished
-from trainer.practice.routine import FREE, KINDS, REST, Block, Progress, Routine, long_stretches
+from trainer.practice.routine import (
+    BLOCK_KINDS,
+    FREE,
+    REST,
+    Block,
+    Routine,
+    RoutineProgress,
+    missing_rests,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -51,7 +59,7 @@ def _file(folder: Path, text: str = TEXT) -> Path:
 
 def test_a_routine_is_read_block_by_block() -> None:
     """Every kind of block, with what its kind knows."""
-    routine = read(TEXT, "shows")
+    routine = read_routine(TEXT, "shows")
 
     assert [block.kind for block in routine.blocks] == ["warm-up", "ladder", "rest", "free"]
     assert routine.blocks[1].start == 70
@@ -80,53 +88,53 @@ def test_faults_are_found_before_the_first_click(old: str, new: str, words: str)
     assert old in TEXT
 
     with pytest.raises(BadInput, match=words) as caught:
-        read(TEXT.replace(old, new, 1), "shows")
+        read_routine(TEXT.replace(old, new, 1), "shows")
     assert "\n" not in str(caught.value)
 
 
 def test_the_help_holds_a_routine_that_can_be_played() -> None:
     """What `trainer routine --help` shows at its end is a routine file with every kind of block."""
     _, _, shown = parser_for("routine").format_help().partition("to copy and change:")
-    routine = read(dedent(shown), "help")
+    routine = read_routine(dedent(shown), "help")
 
-    assert [block.kind for block in routine.blocks] == [*KINDS[:2], REST, FREE]
+    assert [block.kind for block in routine.blocks] == [*BLOCK_KINDS[:2], REST, FREE]
 
 
 def test_a_sitting_goes_on_where_it_stopped(tmp_path: Path) -> None:
     """What was done is kept; a changed file begins anew; the end is forgotten."""
     path = _file(tmp_path)
-    sitting = Sitting(path, load(path))
-    sitting.keep(Progress(1, 25.0))
+    sitting = RoutineProgressFile(path, load_routine(path))
+    sitting.keep(RoutineProgress(1, 25.0))
 
-    assert Sitting(path, load(path)).progress() == Progress(1, 25.0)
-    changed = replace(load(path), title="Other")
-    assert Sitting(path, changed).progress() == Progress()
-    sitting.keep(Progress(4))
-    assert sitting.progress() == Progress()
+    assert RoutineProgressFile(path, load_routine(path)).progress() == RoutineProgress(1, 25.0)
+    changed = replace(load_routine(path), title="Other")
+    assert RoutineProgressFile(path, changed).progress() == RoutineProgress()
+    sitting.keep(RoutineProgress(4))
+    assert sitting.progress() == RoutineProgress()
 
 
 def test_a_crash_inside_a_block_counts_what_its_sessions_hold(tmp_path: Path) -> None:
     """Seconds played since the block began are taken from the saved sessions of its pattern."""
     path = _file(tmp_path)
-    sitting = Sitting(path, load(path))
-    sitting.keep(Progress(1, 5.0), BEGAN)
+    sitting = RoutineProgressFile(path, load_routine(path))
+    sitting.keep(RoutineProgress(1, 5.0), BEGAN)
 
-    def played(minutes: float, seconds: float, name: str = "single-stroke-roll") -> Entry:
+    def played(minutes: float, seconds: float, name: str = "single-stroke-roll") -> SessionEntry:
         when = BEGAN + timedelta(minutes=minutes)
-        return Entry(path, when, name, "P", "", True, seconds, 1, 1, None, (), {})
+        return SessionEntry(path, when, name, "P", "", True, seconds, 1, 1, None, (), {})
 
-    assert sitting.progress([played(-3, 60.0), played(0.1, 20.0)]) == Progress(1, 25.0)
-    assert sitting.progress([played(0.1, 20.0, "climb")]) == Progress(1, 5.0)
-    assert sitting.progress([played(0.1, 47.0)]) == Progress(2)
-    assert sitting.progress([played(0.1, 900.0)]) == Progress(2)
+    assert sitting.progress([played(-3, 60.0), played(0.1, 20.0)]) == RoutineProgress(1, 25.0)
+    assert sitting.progress([played(0.1, 20.0, "climb")]) == RoutineProgress(1, 5.0)
+    assert sitting.progress([played(0.1, 47.0)]) == RoutineProgress(2)
+    assert sitting.progress([played(0.1, 900.0)]) == RoutineProgress(2)
 
 
 def test_a_rest_is_proposed_after_long_stretches() -> None:
     """Half an hour of playing without a rest asks for one, once for each stretch."""
     play, rest = Block("free", 20), Block(REST, 5)
 
-    assert long_stretches(Routine("r", (play, play, play, play, rest, play))) == [(1, 40.0)]
-    assert long_stretches(Routine("r", (play, rest, play, play))) == []
+    assert missing_rests(Routine("r", (play, play, play, play, rest, play))) == [(1, 40.0)]
+    assert missing_rests(Routine("r", (play, rest, play, play))) == []
 
 
 def test_a_whole_routine_runs_as_one_sitting(
@@ -141,7 +149,7 @@ def test_a_whole_routine_runs_as_one_sitting(
     told = capsys.readouterr().out
     assert "The routine is done." in told
     assert len(list((tmp_path / "sessions").glob("*.jsonl"))) == 3
-    assert Sitting(path, load(path)).progress() == Progress()
+    assert RoutineProgressFile(path, load_routine(path)).progress() == RoutineProgress()
 
 
 def test_a_routine_can_be_checked_without_playing(
@@ -170,11 +178,11 @@ def test_a_block_is_done_before_its_summary_is_read(
     monkeypatch.setattr(playing, "perform", killed)
 
     assert run(command) == 130
-    assert Sitting(path, load(path)).progress() == Progress(1)
+    assert RoutineProgressFile(path, load_routine(path)).progress() == RoutineProgress(1)
 
 
 @pytest.mark.parametrize("kind", ["rest", "free"])
 def test_a_block_too_short_to_be_played_is_refused(kind: str) -> None:
     """A block that would be ticked off unplayed is a fault of the file, told with its line."""
     with pytest.raises(BadInput, match=r"line 3.*0\.1 is not a number from 0\.25"):
-        read(f'[[block]]\nkind = "{kind}"\nminutes = 0.1\n', "short")
+        read_routine(f'[[block]]\nkind = "{kind}"\nminutes = 0.1\n', "short")

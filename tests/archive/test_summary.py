@@ -6,13 +6,12 @@ from typing import TYPE_CHECKING
 from sessions import header, strikes
 
 from trainer.archive.journal import Journal
-from trainer.archive.session import Click, Mark, Session
-from trainer.archive.store import open_session
-from trainer.archive.summary import differences, judged, silent_stretches, summarise
-from trainer.kit.controllers import Controllers, Pedal
-from trainer.kit.hits import Strike
-from trainer.kit.note_map import Kit
-from trainer.midi.source import Control
+from trainer.archive.session import SentClick, Session, SessionMark
+from trainer.archive.session_file import open_session
+from trainer.archive.summary import judged, session_summary, silent_stretches, summary_differences
+from trainer.kit.hits import Controllers, Pedal, Strike
+from trainer.kit.model import Kit
+from trainer.midi.hit_source import Control
 from trainer.practice.course import Pass
 
 if TYPE_CHECKING:
@@ -25,8 +24,8 @@ def session(silent: list[float], sounding: list[float]) -> Session:
         header(),
         (Pass(0, 120.0, 2.0),),
         tuple(strikes(2.0)),
-        clicks=tuple(Click(time_s, 0.0) for time_s in sounding),
-        marks=tuple(Mark("silent", time_s) for time_s in silent),
+        clicks=tuple(SentClick(time_s, 0.0) for time_s in sounding),
+        marks=tuple(SessionMark("silent", time_s) for time_s in silent),
     )
 
 
@@ -50,15 +49,15 @@ def test_differences_name_what_both_have() -> None:
     saved = {"a": {"b": 1, "c": [1, 2]}, "only": 3}
     fresh = {"a": {"b": 2, "c": [1, 2], "d": 4}}
 
-    assert list(differences(saved, fresh)) == ["a.b"]
+    assert list(summary_differences(saved, fresh)) == ["a.b"]
 
 
 def test_summary_is_what_a_file_holds() -> None:
     """A summary is the same before and after a trip through a file, so it can be compared."""
     one = session([], [])
 
-    assert list(differences(summarise(one), summarise(one))) == []
-    assert summarise(one)["counts"]["played"] == 16
+    assert list(summary_differences(session_summary(one), session_summary(one))) == []
+    assert session_summary(one)["counts"]["played"] == 16
 
 
 def test_the_pedal_opens_the_hi_hat_of_a_saved_session(tmp_path: Path) -> None:

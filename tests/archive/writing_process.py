@@ -14,7 +14,7 @@ from pathlib import Path
 from sessions import header
 
 from trainer.archive.journal import Journal
-from trainer.archive.session import Rung
+from trainer.archive.session import RungResult
 from trainer.kit.hits import Strike
 from trainer.practice.course import Pass
 
@@ -26,7 +26,7 @@ def main(folder: str, rate: float, count: int = 10**9) -> None:
         if number % 16 == 0:
             index = number // 16
             journal.pass_started(Pass(index, 120.0, 2.0 * index))
-            journal.rung(Rung(index, 120.0, True, (), 2.0 * index))
+            journal.rung(RungResult(index, 120.0, True, (), 2.0 * index))
         journal.strike(Strike(number * 0.125, 38, 1 + number % 127))
         os.write(1, b"%d %.6f\n" % (number, time.monotonic()))
         time.sleep(1 / rate)

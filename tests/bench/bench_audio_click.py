@@ -16,7 +16,7 @@ from itertools import pairwise
 
 import pytest
 
-from trainer.midi.audio_click import AudioClick
+from trainer.midi.click import AudioClick
 
 pytestmark = [pytest.mark.jack, pytest.mark.bench]
 

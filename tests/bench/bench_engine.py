@@ -20,10 +20,10 @@ import pytest
 
 from trainer.engine.clock import POLL_S
 from trainer.engine.job import Engine, Job
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.measure.clean import LEVELS, verdict
-from trainer.midi.simulated import SimulatedPlayer
-from trainer.pattern.files import load
+from trainer.kit.model import GENERAL_MIDI
+from trainer.measure.clean import STRICTNESS_LEVELS, clean_verdict
+from trainer.midi.simulated_player import SimulatedPlayer
+from trainer.pattern.library import load_pattern
 from trainer.practice.course import seconds_per_quarter
 from trainer.practice.events import HitJudged
 from trainer.practice.plan import SteadyPlan
@@ -78,7 +78,7 @@ class TimedClick:
 
 def test_engine(tmp_path: Path) -> None:
     """A stroke is judged in far less than a millisecond, and the engine leaves the core free."""
-    pattern = load("singles-three-drums")
+    pattern = load_pattern("singles-three-drums")
     tempo = 60 * STROKES_A_SECOND / 4
     passes = max(1, round(SECONDS / (float(pattern.length) * seconds_per_quarter(pattern, tempo))))
     player, click = WatchedPlayer(GENERAL_MIDI), TimedClick()
@@ -95,7 +95,7 @@ def test_engine(tmp_path: Path) -> None:
         source=player,
         click=click,
         folder=tmp_path,
-        check=partial(verdict, allowed=LEVELS["stage"]),
+        check=partial(clean_verdict, allowed=STRICTNESS_LEVELS["stage"]),
     )
     engine = Engine(job, tell)
     gc.collect()

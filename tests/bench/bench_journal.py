@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING
 import pytest
 from sessions import header
 
-from trainer.archive.format import strike_line
 from trainer.archive.journal import Journal
+from trainer.archive.session_format import strike_line
 from trainer.kit.hits import Strike
 
 if TYPE_CHECKING:

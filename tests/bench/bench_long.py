@@ -16,12 +16,12 @@ from pathlib import Path
 
 import pytest
 
-from trainer.archive.store import open_session
+from trainer.archive.session_file import open_session
 from trainer.engine.job import Engine, Job
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 from trainer.midi.click import SilentClick
-from trainer.midi.simulated import WORKING, SimulatedPlayer
-from trainer.pattern.files import load
+from trainer.midi.simulated_player import WORKING_TRAITS, SimulatedPlayer
+from trainer.pattern.library import load_pattern
 from trainer.practice.events import Finished
 from trainer.practice.plan import SteadyPlan
 
@@ -46,12 +46,12 @@ def _resident_mb() -> float:
 def test_a_long_evening(tmp_path: Path) -> None:
     """Hours later the loop is as quick as at the start, memory has hardly grown, the file reads."""
     # One who tired for hours would hit little, and only finding that out would be measured.
-    player = SimulatedPlayer(GENERAL_MIDI, 1, replace(WORKING, tiring=0.0))
+    player = SimulatedPlayer(GENERAL_MIDI, 1, replace(WORKING_TRAITS, tiring=0.0))
     player.truth = Forgetful()
     told = []
     engine = Engine(
         Job(
-            pattern=load("singles-three-drums"),
+            pattern=load_pattern("singles-three-drums"),
             kit=GENERAL_MIDI,
             plan=SteadyPlan(150.0),
             source=player,

@@ -23,10 +23,10 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 import takes
 
 from trainer.kit.hits import Strike
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.practice.columns import Take, take_of
-from trainer.practice.offline import in_arrays, match
-from trainer.practice.take import LiveTake, judge, read_hits
+from trainer.kit.model import GENERAL_MIDI
+from trainer.practice.matcher import LiveTake, judge, read_hits
+from trainer.practice.whole_take import match_in_arrays, match_take
+from trainer.practice.whole_take_arrays import TakeArrays, take_arrays_of
 
 WINDOW_S = 0.050
 STATED = ("walk", "single walk", "climb")
@@ -107,12 +107,12 @@ def compare(title: str, drawn: list[takes.Take]) -> dict[str, float]:
     return {"mean": float(rows["ours"].mean()), "least": float(rows["ours"].min())}
 
 
-def long_take(hits: int, player: takes.Player) -> Take:
+def long_take(hits: int, player: takes.Player) -> TakeArrays:
     """Return the columns of a walk at 120 BPM, one made take put end to end until long enough."""
     course = takes.lay(takes.walk(), 120.0, 1200.0)
     take = takes.make(course, player, 1)
     targets = course.targets()
-    one, _, _ = take_of(targets, read_hits(course.pattern, take.strikes, GENERAL_MIDI))
+    one, _, _ = take_arrays_of(targets, read_hits(course.pattern, take.strikes, GENERAL_MIDI))
     times = max(1, round(hits / len(one.hit_s)))
     shift = (targets[-1].time_s + 1.0) * np.arange(times)[:, None]
     return replace(
@@ -126,10 +126,10 @@ def long_take(hits: int, player: takes.Player) -> Take:
     )
 
 
-def speed(title: str, take: Take) -> float:
+def speed(title: str, take: TakeArrays) -> float:
     """Print how many times as fast as mir_eval's matching of the same onsets, and return it."""
     before = time.perf_counter()
-    in_arrays(take)
+    match_in_arrays(take)
     between = time.perf_counter()
     mir_eval.util.match_events(take.due_s, take.hit_s, WINDOW_S)
     ours_s, mir_s = between - before, time.perf_counter() - between
@@ -168,7 +168,7 @@ def objects(seed: int) -> None:
     hits = read_hits(take.course.pattern, take.strikes, GENERAL_MIDI)
     targets = take.course.targets()
     before = time.perf_counter()
-    match(targets, hits)
+    match_take(targets, hits)
     spent = time.perf_counter() - before
     print(f"{'with objects':14} {len(hits):8} hits  {spent / len(hits) * 1e6:.2f} us a hit")
 

@@ -12,9 +12,10 @@ from pathlib import Path
 
 import pytest
 
-from trainer import resources
-from trainer.pattern import files, tab
-from trainer.pattern.physical import demand
+from trainer import file_system
+from trainer.pattern import library
+from trainer.pattern.description import demand
+from trainer.pattern.formats import tab
 
 pytestmark = pytest.mark.bench
 
@@ -28,14 +29,14 @@ def seconds(job, *args):
 
 def test_a_thousand_patterns_are_listed():
     """Listing costs little more than reading the files as TOML."""
-    folder = resources.user_folder("patterns")
+    folder = file_system.user_folder("patterns")
     folder.mkdir(parents=True)
-    shipped = sorted(resources.shipped("patterns").glob("*.toml"))
+    shipped = sorted(file_system.shipped_folder("patterns").glob("*.toml"))
     for number in range(1000):
         source = shipped[number % len(shipped)].read_text(encoding="utf-8")
         (folder / f"own-{number:04}.toml").write_text(source, encoding="utf-8")
     bare, _ = seconds(lambda: [tomllib.loads(p.read_text()) for p in sorted(folder.iterdir())])
-    listed, found = seconds(files.catalogue)
+    listed, found = seconds(library.catalogue)
     times = listed / bare
     print(f"\n{len(found)} listed in {listed:.2f} s, {times:.1f} times the TOML reader alone")
 
@@ -50,9 +51,9 @@ def test_a_pattern_of_a_hundred_thousand_notes(tmp_path: Path):
     for bars in (63, 6250):
         path = tmp_path / f"bars{bars}.toml"
         path.write_text(text.format(bars), encoding="utf-8")
-        loaded, made = seconds(files.load, str(path))
+        loaded, made = seconds(library.load_pattern, str(path))
         counted, _ = seconds(demand, made)
-        written, _ = seconds(tab.write, made)
+        written, _ = seconds(tab.to_tab, made)
         costs[made.strokes] = (loaded + counted + written) / made.strokes
         print(
             f"\n{made.strokes} notes: loaded in {loaded:.2f} s, counted in {counted:.2f} s, "

@@ -11,7 +11,7 @@ from statistics import median
 import pytest
 from handmade import course, judged, player, walk
 
-from trainer.measure.reading import read
+from trainer.measure.reading import read_take
 
 SMALL, LARGE = 120, 960
 """Passes of 88 strokes: about ten and eighty thousand strokes."""
@@ -22,7 +22,7 @@ def _seconds(passes: int) -> tuple[int, float]:
     times = []
     for _ in range(3):
         start = time.perf_counter()
-        read(made)
+        read_take(made)
         times.append(time.perf_counter() - start)
     return len(made.targets), median(times)
 

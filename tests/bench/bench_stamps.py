@@ -13,14 +13,14 @@ from itertools import pairwise
 import pytest
 from bench.strokes import STEP_S, STROKES, Receiver, by_index, figures, written
 
-from trainer.midi.driver_clock import HitClock
+from trainer.midi.timing import DriverClock
 
 pytestmark = [pytest.mark.jack, pytest.mark.bench]
 
 
 def with_fault(raw):
     """Stamp the driver's own rows again, each packet repeating its difference as macOS does."""
-    clock, rows, told = HitClock(repeats=True), [], 0.0
+    clock, rows, told = DriverClock(repeats=True), [], 0.0
     for (_, before, *_), (delta, read, empty, note, velocity) in pairwise([[0.0, 0.0], *raw]):
         packet = read - before < 0.001 and delta < 0.000_5
         told = told if packet else delta

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from faults import even, loping, slow_move, summary, two_minutes
 
-from trainer.measure.words import lines
+from trainer.show.reading_words import reading_lines
 
 if TYPE_CHECKING:
     from faults import Late
@@ -40,7 +40,7 @@ HEADS = {
 
 def told(laid: Course, seed: int, late_ms: Late) -> list[str]:
     """Return the lines told of one take."""
-    return lines(summary(laid, seed, late_ms))
+    return reading_lines(summary(laid, seed, late_ms))
 
 
 def clean(takes: int, first: int) -> None:

@@ -22,10 +22,10 @@ RATE, STEP, BLOCK = 48000, 1920, 256
 
 def click(seconds: float, file: Path) -> list[float]:
     """Send clicks from a thread while the screen draws; return how late each was."""
-    from trainer.midi import names, ports
+    from trainer.midi import port_names, ports
 
     out = ports.new_client("output", "jack")
-    ports.open_port(out, names.pick(ports.listing("jack").outputs, "Ear"), "plain")
+    ports.open_port(out, port_names.pick_port(ports.listing("jack").outputs, "Ear"), "plain")
     late: list[float] = []
 
     def run() -> None:

@@ -13,7 +13,7 @@ from rich.text import Text
 from stage import pattern
 from textual.widgets import Static
 
-from trainer.screens.app import make_live_app
+from trainer.screens.live_app import make_live_app
 from trainer.screens.widgets.bar_grid import BarGrid
 
 

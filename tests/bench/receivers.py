@@ -15,8 +15,8 @@ from pathlib import Path
 
 import rtmidi
 
-from trainer.midi import names, ports
-from trainer.midi.listener import MidiSource
+from trainer.midi import port_names, ports
+from trainer.midi.kit_input import MidiSource
 
 Rows = list[list[float]]
 
@@ -71,7 +71,7 @@ class _Recording(MidiSource):
 def _callback(port: str) -> tuple[Rows, rtmidi.MidiIn]:
     rows: Rows = []
     client = ports.new_client("input", "jack")
-    found = names.pick(ports.listing("jack").inputs, port)
+    found = port_names.pick_port(ports.listing("jack").inputs, port)
     client.set_callback(lambda got, _: rows.append([got[0][1], got[0][2], time.perf_counter()]))
     ports.open_port(client, found, "bench")
     return rows, client

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from trainer.cli import run
 from trainer.commands.advice import drill_tempo
-from trainer.pattern.files import load
+from trainer.pattern.library import load_pattern
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -31,7 +31,7 @@ def test_each_finding_has_a_drill_that_can_be_played(
     told = json.loads(capsys.readouterr().out)
     assert 1 <= len(told["advice"]) == len(told["drills"]) <= 3
     for name in told["drills"]:
-        assert load(name).strokes >= 32
+        assert load_pattern(name).strokes >= 32
 
 
 def test_too_short_a_session_proposes_nothing(
@@ -52,7 +52,7 @@ def test_a_drill_for_a_hand_is_not_slower_work_than_the_session() -> None:
     """After rungs from 41 to 51 in sixteenths the hand gets nine tenths of 51, not less than 41."""
     finding = {"kind": "hand", "limb": "LH"}
     climbed = {"tempo_low": 41.0, "tempo_high": 51.0}
-    roll = load("single-stroke-roll")
+    roll = load_pattern("single-stroke-roll")
 
     assert drill_tempo(finding, roll, climbed) == 46
     assert drill_tempo({**finding, "kind": "change"}, roll, climbed) == 33

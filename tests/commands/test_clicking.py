@@ -6,8 +6,7 @@ import pytest
 
 from trainer.commands import clicking
 from trainer.errors import BadInput
-from trainer.midi.audio_click import AudioClick
-from trainer.midi.click import ClickOut, SilentClick
+from trainer.midi.click import AudioClick, ClickOut, SilentClick
 
 
 def asked(*arguments):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from trainer import cli
-from trainer.archive.store import open_session
+from trainer.archive.session_file import open_session
 
 if TYPE_CHECKING:
     from pathlib import Path

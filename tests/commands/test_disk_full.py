@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from disks import small_disk
 
-from trainer.archive.store import open_session
+from trainer.archive.session_file import open_session
 
 ROOT = Path(__file__).resolve().parents[2]
 PLAY = ("play", "singles-three-drums", "--port", "simulated", "--plain", "--tempo", "300")

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import pytest
 from terminals import Terminal
 
-from trainer.archive.store import open_session
+from trainer.archive.session_file import open_session
 from trainer.commands.following import keys_can_be_read
 
 if TYPE_CHECKING:

@@ -9,13 +9,13 @@ from sessions import STARTED, header, play
 
 from trainer import cli
 from trainer.archive.history import MEASURES
-from trainer.archive.index import FIGURES
 from trainer.archive.journal import Journal
-from trainer.archive.store import open_session
-from trainer.archive.summary import summarise
-from trainer.archive.words import TREND_WORDS
+from trainer.archive.session_file import open_session
+from trainer.archive.session_list import FIGURES
+from trainer.archive.summary import session_summary
 from trainer.practice.course import Pass
 from trainer.settings import recordings_folder
+from trainer.show.session_words import TREND_WORDS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -28,7 +28,7 @@ def finished(name: str = "between-runs", days: int = 0, player: str = "Ada") -> 
     start = STARTED + timedelta(days=days)
     journal = Journal(recordings_folder(), replace(header(name, player), started=start))
     play(journal)
-    path = journal.finish(summarise(journal.session()))
+    path = journal.finish(session_summary(journal.session()))
     assert path
     return path
 
@@ -166,7 +166,7 @@ def test_sessions_without_a_stroke_are_marked(capsys: pytest.CaptureFixture[str]
     start = STARTED + timedelta(days=1)
     empty = Journal(recordings_folder(), replace(header(), started=start))
     empty.pass_started(Pass(0, 120.0, 2.0))
-    empty.finish(summarise(empty.session()))
+    empty.finish(session_summary(empty.session()))
     running = Journal(recordings_folder(), replace(header(), started=start))
     play(running)
 

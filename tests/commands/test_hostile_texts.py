@@ -15,9 +15,9 @@ from terminals import Terminal
 
 from trainer import cli
 from trainer.archive.journal import Journal
-from trainer.archive.summary import summarise
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.pattern import musicxml_write, smf_write
+from trainer.archive.summary import session_summary
+from trainer.kit.model import GENERAL_MIDI
+from trainer.pattern.formats import midi_write, musicxml_write
 from trainer.settings import recordings_folder
 
 if TYPE_CHECKING:
@@ -43,17 +43,17 @@ def hostile(tmp_path: Path) -> Iterator[Path]:
         )
         journal = Journal(recordings_folder(), one)
         play(journal)
-        journal.finish(summarise(journal.session()))
+        journal.finish(session_summary(journal.session()))
     folder = home / "patterns"
     folder.mkdir(parents=True)
     (folder / f"own{BAD.replace('/', '')}.toml").write_text('title = "x"\nhands = "RL"')
     (folder / "broken.toml").write_text(f'title = "{BAD}"\nhands = "{BAD}"', errors="replace")
     safe = replace(titled, title="plain", name="plain")
     for name, data in (
-        ("take.mid", smf_write.to_bytes(safe).replace(b"plain", b"\x1b[2J\x07"[:5])),
+        ("take.mid", midi_write.to_midi(safe).replace(b"plain", b"\x1b[2J\x07"[:5])),
         (
             "page.musicxml",
-            musicxml_write.to_text(safe).replace("plain", "&#155;[2J").encode(),
+            musicxml_write.to_musicxml(safe).replace("plain", "&#155;[2J").encode(),
         ),
     ):
         (folder / name).write_bytes(data)

@@ -16,7 +16,7 @@ import pytest
 from terminals import Terminal
 
 from trainer import cli
-from trainer.archive.store import open_session
+from trainer.archive.session_file import open_session
 
 if TYPE_CHECKING:
     from collections.abc import Callable

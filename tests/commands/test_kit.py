@@ -14,8 +14,8 @@ import pytest
 
 from trainer.cli import run
 from trainer.kit import kits
-from trainer.kit.note_map import Kit, Pad
-from trainer.kit.power import PowerCurve
+from trainer.kit.hits import PowerCurve
+from trainer.kit.model import Kit, Pad
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -151,7 +151,7 @@ def test_pads_are_learned_over_real_midi_and_kept_when_it_is_stopped(
     assert kit.pad(10) == Pad("kick", "head")
     assert kit.pad(11) == Pad("snare", "head")
     assert kit.pad(12) == Pad("snare", "rim")
-    assert kits.for_port("Odd Kit:drums").name == "odd"
+    assert kits.kit_for_port("Odd Kit:drums").name == "odd"
 
 
 @pytest.mark.jack

@@ -12,15 +12,15 @@ from trainer.cli import run
 from trainer.commands import kit_controllers, kit_hearing
 from trainer.commands.pages import kit as kit_pages
 from trainer.errors import BadInput
+from trainer.file_system import user_folder
 from trainer.kit import kits
-from trainer.kit.note_map import Kit, Pad
-from trainer.resources import user_folder
-from trainer.screens.page import Left
+from trainer.kit.model import Kit, Pad
+from trainer.show.page import PageLeft
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from trainer.screens.page import Page
+    from trainer.show.page import Page
 
 
 def lines(page: Page) -> list[str]:
@@ -68,9 +68,9 @@ def test_leaving_a_question_changes_nothing(
     def leave(text: str) -> None:
         asked.append(text)
         if len(asked) == 2:
-            raise Left
+            raise PageLeft
 
-    with pytest.raises(Left):
+    with pytest.raises(PageLeft):
         list(kit_pages.pages("quiet")["controllers"].tell(leave))
     assert time.monotonic() - began < 15.0
     assert kits.load("quiet") == before

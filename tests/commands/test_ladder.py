@@ -6,11 +6,11 @@ import json
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from trainer.archive.store import open_session
+from trainer.archive.session_file import open_session
 from trainer.cli import run
 from trainer.practice.course import pass_end
 from trainer.practice.events import Finished
-from trainer.screens.app import closing_lines
+from trainer.screens.live_app import closing_lines
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -9,14 +9,14 @@ import pytest
 from sessions import saved
 
 from trainer import cli
-from trainer.archive import goals, routine_files
+from trainer.archive import goals, routines
 from trainer.commands.pages import NAMES, page_of
 from trainer.commands.pages import timing as timing_page
 from trainer.errors import BadInput
-from trainer.resources import shipped, user_folder
-from trainer.screens.help import key_names
-from trainer.screens.page import Choose, Page, Run
-from trainer.screens.page_screen import PageScreen, show
+from trainer.file_system import shipped_folder, user_folder
+from trainer.screens.dialogs import key_names
+from trainer.screens.page_screen import PageScreen, screen_of_page
+from trainer.show.page import ChooseQuestion, Page, RunCommand
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -38,7 +38,7 @@ def played() -> Path:
     """Return the player's folder with the example sessions in it."""
     folder = user_folder("recordings")
     folder.mkdir(parents=True)
-    for path in shipped("recordings").glob("*.jsonl"):
+    for path in shipped_folder("recordings").glob("*.jsonl"):
         shutil.copy(path, folder)
     return folder
 
@@ -52,7 +52,7 @@ def test_every_page_names_its_command_and_helps(name: str) -> None:
     keys = [one.key for one in page.acts]
     common = [key for one in PageScreen.COMMON for key in one.key.split(",")]
     assert len({*keys, *common}) == len(keys) + len(common)
-    assert all(key_names(one) for one in type(show(page)).BINDINGS)
+    assert all(key_names(one) for one in type(screen_of_page(page)).BINDINGS)
 
 
 @pytest.mark.parametrize("name", ["explain", "goal", "ports"])
@@ -69,7 +69,7 @@ def test_a_page_says_what_the_command_says(
 
 
 def _two_ports() -> object:
-    from trainer.midi.names import Port
+    from trainer.midi.port_names import Port
     from trainer.midi.ports import System
 
     return System("test", (Port("test", 0, "Pad box", "Pad box", 0, "Pad box"),), ())
@@ -82,7 +82,7 @@ def test_goals_are_kept_and_forgotten(played: Path) -> None:
     assert "strokes a second" in str(act(page, "n", "", "Overture", "100", "16"))
     assert "┃" in text(page)
     ladder = act(page, "enter", "Overture")
-    assert isinstance(ladder, Run)
+    assert isinstance(ladder, RunCommand)
     assert ladder.words[0] == "ladder"
     assert ladder.words[2:] == ("--port", "Pad box")
     act(page, "x", "Overture", "no")
@@ -122,7 +122,7 @@ def test_any_two_sessions_can_be_chosen() -> None:
     paths = [saved(user_folder("recordings")) for _ in range(3)]
     (choose,) = [one for one in page_of("compare", "keys").acts if one.key == "c"]
     first, second = (ask("between-runs", paths[0].stem) for ask in (choose.asks[1],) * 2)
-    assert isinstance(first, Choose)
+    assert isinstance(first, ChooseQuestion)
     assert first == second
     assert paths[0].stem not in [value for value, _ in first.choices]
     assert {paths[1].stem, paths[2].stem} == {value for value, _ in first.choices}
@@ -139,7 +139,7 @@ def test_advice_is_told_and_its_drill_practised(
     assert weak
     assert all(part.lines for part in weak)
     run = act(page, "enter", weak[0].name)
-    assert isinstance(run, Run)
+    assert isinstance(run, RunCommand)
     assert run.words[0] == "play"
     assert run.words[2:] == ("--port", "Pad box")
     assert (user_folder("patterns") / f"{run.words[1]}.toml").is_file()
@@ -195,7 +195,7 @@ def test_a_take_is_judged(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     assert "1 pass" in text(page)
     assert "144 strokes: 144 played" in text(page)
     again = act(page, "enter", "")
-    assert isinstance(again, Run)
+    assert isinstance(again, RunCommand)
     assert cli.run([*again.words, "--plain"]) == 0
     assert "144 strokes: 144 played" in capsys.readouterr().out
 
@@ -205,18 +205,18 @@ def test_a_routine_is_begun_around_a_pattern() -> None:
     page = page_of("routine", "Pad box")
     assert "No routine yet." in text(page)
     assert "Written" in str(act(page, "n", "", "evening", "flam-tap"))
-    path = str(routine_files.find("evening"))
+    path = str(routines.find_routine("evening"))
     assert cli.run(["routine", "evening", "--check"]) == 0
     assert "flam-tap" in text(page)
-    assert act(page, "enter", path) == Run(("routine", path, "--port", "Pad box"))
+    assert act(page, "enter", path) == RunCommand(("routine", path, "--port", "Pad box"))
     for name in ("evening", "../evening", ""):
         with pytest.raises(BadInput):
-            routine_files.begin(name, "flam-tap")
+            routines.begin_routine(name, "flam-tap")
 
 
 def test_a_routine_with_faults_is_listed_with_them() -> None:
     """The others stay usable."""
-    routine_files.begin("evening", "flam-tap").with_name("bad.toml").write_text("title = 3")
+    routines.begin_routine("evening", "flam-tap").with_name("bad.toml").write_text("title = 3")
     told = text(page_of("routine", "keys"))
     assert "bad.toml, line 1" in told
     assert "evening: 30 minutes" in told

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from trainer import cli
-from trainer.pattern import files
+from trainer.pattern import library
 
 
 def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
@@ -133,7 +133,7 @@ def test_make_prints_a_file_that_is_read_back(
     )
     path = tmp_path / "made.toml"
     path.write_text(out, encoding="utf-8")
-    made = files.load(str(path))
+    made = library.load_pattern(str(path))
 
     assert (made.level, made.tempo, made.tags) == (3, 72.5, ("mine", "new"))
     assert "".join(str(n.limb)[0] for n in made.notes if str(n.limb)[1] == "H") == "RLRRLRLL" * 2
@@ -142,8 +142,8 @@ def test_make_prints_a_file_that_is_read_back(
 def test_make_saves_into_the_players_folder(capsys: pytest.CaptureFixture[str]) -> None:
     """A saved pattern is listed and loads by its name; its name is not taken twice."""
     assert run(capsys, "make", "--save", "my-own", "--sticking", "RLL", "--length", "3")[0] == 0
-    assert files.load("my-own").strokes == 48
-    assert "my-own" in [entry.name for entry in files.catalogue()]
+    assert library.load_pattern("my-own").strokes == 48
+    assert "my-own" in [entry.name for entry in library.catalogue()]
 
     status, _, said = run(capsys, "make", "--save", "my-own", "--sticking", "R")
     assert status == 2
@@ -201,7 +201,7 @@ def test_listing_loads_neither_numbers_nor_ports_nor_screens() -> None:
     """A fresh process that lists patterns imports no numpy, mido, rtmidi or textual."""
     script = (
         "import sys; from trainer import cli; cli.run(['patterns', 'list']); "
-        "print(sorted({'numpy', 'mido', 'rtmidi', 'textual', 'trainer.pattern.notation'}"
+        "print(sorted({'numpy', 'mido', 'rtmidi', 'textual', 'trainer.pattern.language.notation'}"
         " & sys.modules.keys()), file=sys.stderr)"
     )
     done = subprocess.run(

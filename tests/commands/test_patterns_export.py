@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from trainer import cli
-from trainer.pattern import files, xml_file
+from trainer.pattern import library
+from trainer.pattern.formats import musicxml_read
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -20,7 +21,7 @@ def test_an_export_opens_as_the_same_pattern(tmp_path: Path, ending: str) -> Non
 
     assert cli.run(["patterns", "export", "flam-accent", "-o", str(path)]) == 0
 
-    one, two = files.load("flam-accent"), files.load(str(path))
+    one, two = library.load_pattern("flam-accent"), library.load_pattern(str(path))
     assert (one.bars, one.notes, one.sections) == (two.bars, two.notes, two.sections)
 
 
@@ -30,7 +31,7 @@ def test_the_tempo_can_be_another(tmp_path: Path) -> None:
 
     cli.run(["patterns", "export", "climb", "-o", str(path), "--tempo", "93.5"])
 
-    assert files.load(str(path)).tempo == 93.5
+    assert library.load_pattern(str(path)).tempo == 93.5
 
 
 RIMS = """
@@ -72,7 +73,7 @@ def test_a_file_too_large_to_read_back_is_still_written(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The export stands, and the words say that what it lost is not known."""
-    monkeypatch.setattr(xml_file, "MAX_ELEMENTS", 10)
+    monkeypatch.setattr(musicxml_read, "MAX_ELEMENTS", 10)
 
     _export(tmp_path, "climb", ".musicxml")
 

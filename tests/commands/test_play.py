@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from trainer import cli
-from trainer.archive.store import open_session
+from trainer.archive.session_file import open_session
 from trainer.archive.summary import judged
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.pattern.files import load
+from trainer.kit.model import GENERAL_MIDI
+from trainer.pattern.library import load_pattern
 from trainer.practice.course import Pass, pass_targets
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ def test_strokes_of_another_process_are_judged(
     the sender.
     """
     drums = sender("Stage Kit")
-    pattern = load("paradiddle-travelling")
+    pattern = load_pattern("paradiddle-travelling")
     tempo = ("--tempo", "60", "--passes", "2")
     trainer = _start(tmp_path, pattern.name, "--port", "stage kit", *tempo)
     _read_to(trainer, "Count-in")

@@ -8,10 +8,10 @@ from sessions import header, play, saved
 
 from trainer import cli
 from trainer.archive.journal import Journal
-from trainer.archive.store import open_session
-from trainer.archive.summary import judged, summarise
+from trainer.archive.session_file import open_session
+from trainer.archive.summary import judged, session_summary
 from trainer.commands.replaying import Shelf, Wanted, pictures_of
-from trainer.resources import shipped
+from trainer.file_system import shipped_folder
 from trainer.settings import recordings_folder
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ def finished() -> Path:
     """Save a session with its true summary where the program looks for sessions."""
     journal = Journal(recordings_folder(), header())
     play(journal)
-    path = journal.finish(summarise(journal.session()))
+    path = journal.finish(session_summary(journal.session()))
     assert path
     return path
 
@@ -228,7 +228,7 @@ def test_what_is_not_there_is_told(
 
 def test_pictures_of_an_example_go_to_the_players_folder() -> None:
     """Nothing is put into the installation; other pictures lie beside their session."""
-    example = shipped("recordings") / "example-singles.jsonl"
+    example = shipped_folder("recordings") / "example-singles.jsonl"
     assert pictures_of(example) == recordings_folder() / "example-singles"
     assert pictures_of(recordings_folder() / "a.jsonl") == recordings_folder() / "a"
 

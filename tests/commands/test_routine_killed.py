@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 from terminals import Terminal, engine_of, wait_for_end, wait_for_strikes
 
-from trainer.archive.index import scan
+from trainer.archive.session_list import list_sessions
 from trainer.cli import run
 
 if TYPE_CHECKING:
@@ -49,14 +49,14 @@ def test_killed_inside_a_block_the_next_start_plays_what_is_left_of_it(
         wait_for_end(engine)
     finally:
         one.end()
-    (cut_off,) = scan(folder).entries
+    (cut_off,) = list_sessions(folder).entries
     assert 6 < cut_off.seconds < 25
 
     assert run([*asked, "--fast"]) == 0
     told = capsys.readouterr().out
     assert "Going on with block 1." in told
     assert "The routine is done." in told
-    played = scan(folder).entries
+    played = list_sessions(folder).entries
     warm_up_s = sum(one.seconds for one in played if one.pattern == "single-stroke-roll")
     assert [entry.pattern for entry in played].count("single-paradiddle") == 1
     assert len(played) == 3

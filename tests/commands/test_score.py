@@ -13,10 +13,10 @@ from sessions import header, play
 
 from trainer import cli
 from trainer.archive.journal import Journal
-from trainer.archive.store import open_session
-from trainer.archive.summary import judged, summarise
+from trainer.archive.session_file import open_session
+from trainer.archive.summary import judged, session_summary
 from trainer.kit.hits import Strike
-from trainer.pattern.files import load
+from trainer.pattern.library import load_pattern
 from trainer.practice.course import Course, Pass
 from trainer.settings import recordings_folder
 
@@ -48,7 +48,7 @@ def take_file(path: Path, strikes: Sequence[Strike], bpm: float = 96.0) -> Path:
 
 def played(passes: int = 2, tempo: float = 96.0, start_s: float = 5.3) -> takes.Take:
     """Return a made take of the pattern."""
-    one = load(PATTERN)
+    one = load_pattern(PATTERN)
     length = float(one.length) * 60.0 / tempo
     course = Course(one, tuple(Pass(n, tempo, start_s + n * length) for n in range(passes)))
     return takes.make(course, takes.Player(lag=0.0), 4)
@@ -115,7 +115,7 @@ def test_a_saved_session_scores_as_it_was(capsys: pytest.CaptureFixture[str]) ->
     """Scoring a saved session gives its own outcomes and the saved numbers, bit for bit."""
     journal = Journal(recordings_folder(), header())
     play(journal)
-    path = journal.finish(summarise(journal.session()))
+    path = journal.finish(session_summary(journal.session()))
     assert path
     session = open_session(path)
 

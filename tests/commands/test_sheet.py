@@ -11,7 +11,8 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from trainer import cli
-from trainer.pattern import files, musicxml, sheet_pdf
+from trainer.pattern import library
+from trainer.pattern.formats import musicxml_read, sheet
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -34,7 +35,7 @@ def test_a_page_shows_title_tempo_and_sticking(tmp_path: Path) -> None:
     assert cli.run(["sheet", "climb", "-o", str(path)]) == 0
 
     page = path.read_text()
-    pattern = files.load("climb")
+    pattern = library.load_pattern("climb")
     words = _words(page)
     assert pattern.title in words
     assert f"♩ = {pattern.tempo:g}" in words
@@ -53,7 +54,7 @@ def test_several_patterns_share_a_page(tmp_path: Path) -> None:
     words = _words(path.read_text())
     assert "Week <1> & 2" in words
     for name in names:
-        assert any(word.startswith(files.load(name).title) for word in words)
+        assert any(word.startswith(library.load_pattern(name).title) for word in words)
 
 
 def test_repeats_are_printed_as_repeats(tmp_path: Path) -> None:
@@ -93,7 +94,7 @@ def test_a_pdf_is_made_without_typst_too(tmp_path: Path, monkeypatch: pytest.Mon
     """rsvg-convert, where it is installed, stands in."""
     if not shutil.which("rsvg-convert"):
         pytest.skip("rsvg-convert is not installed")
-    monkeypatch.setattr(sheet_pdf, "find_spec", lambda name: None)
+    monkeypatch.setattr(sheet, "find_spec", lambda name: None)
     path = tmp_path / "climb.pdf"
 
     assert cli.run(["sheet", "climb", "-o", str(path)]) == 0
@@ -104,7 +105,9 @@ def test_the_musicxml_is_always_written(tmp_path: Path) -> None:
     """Beside the page lies the MusicXML, which reads back as the pattern."""
     cli.run(["sheet", "flam", "-o", str(tmp_path / "flam.svg")])
 
-    assert musicxml.read(tmp_path / "flam.musicxml").notes == files.load("flam").notes
+    assert (
+        musicxml_read.read(tmp_path / "flam.musicxml").notes == library.load_pattern("flam").notes
+    )
 
 
 def test_without_verovio_the_words_say_how(
@@ -126,7 +129,7 @@ def test_without_a_way_to_pdf_the_words_say_how(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Without any program for PDF the sentence says how to print the HTML."""
-    monkeypatch.setattr(sheet_pdf, "_way", lambda: None)
+    monkeypatch.setattr(sheet, "_way", lambda: None)
 
     assert cli.run(["sheet", "climb", "-o", str(tmp_path / "climb.pdf")]) == 1
     assert "print it to PDF from any browser" in capsys.readouterr().err

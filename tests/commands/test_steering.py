@@ -8,9 +8,9 @@ import pytest
 from terminals import Terminal, finished
 
 from trainer.commands.steering import of_port
+from trainer.file_system import user_folder
 from trainer.kit import kits
-from trainer.kit.note_map import Kit
-from trainer.resources import user_folder
+from trainer.kit.model import Kit
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from trainer.engine.job import Job
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 from trainer.midi.click import SilentClick
-from trainer.midi.simulated import WORKING, SimulatedPlayer
-from trainer.pattern.model import Bar, Meter, Note, Pattern
-from trainer.pattern.tables import Limb
+from trainer.midi.simulated_player import WORKING_TRAITS, SimulatedPlayer
+from trainer.pattern.model import Bar, Limb, Meter, Note, Pattern
 from trainer.practice.plan import SteadyPlan
 
 if TYPE_CHECKING:
@@ -39,7 +38,7 @@ def make_job(tmp_path: Path) -> Callable[..., Job]:
             "pattern": BAR,
             "kit": GENERAL_MIDI,
             "plan": SteadyPlan(tempo, passes),
-            "source": SimulatedPlayer(GENERAL_MIDI, 5, WORKING),
+            "source": SimulatedPlayer(GENERAL_MIDI, 5, WORKING_TRAITS),
             "click": SilentClick(),
             "folder": tmp_path / "recordings",
         }

@@ -14,11 +14,11 @@ from pathlib import Path
 
 from trainer.engine import process
 from trainer.engine.job import Job
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.measure.clean import LEVELS, verdict
+from trainer.kit.model import GENERAL_MIDI
+from trainer.measure.clean import STRICTNESS_LEVELS, clean_verdict
 from trainer.midi.click import SilentClick
-from trainer.midi.simulated import SimulatedPlayer
-from trainer.pattern.files import load
+from trainer.midi.simulated_player import SimulatedPlayer
+from trainer.pattern.library import load_pattern
 from trainer.practice.events import Finished
 from trainer.practice.plan import SteadyPlan
 
@@ -47,15 +47,15 @@ def main() -> None:
     player = LookingPlayer(GENERAL_MIDI)
     player.told = sys.argv[1]
     job = Job(
-        pattern=load("paradiddle-travelling"),
+        pattern=load_pattern("paradiddle-travelling"),
         kit=GENERAL_MIDI,
         plan=SteadyPlan(300.0, 3),
         source=player,
         click=SilentClick(),
         folder=Path(sys.argv[2]),
-        check=partial(verdict, allowed=LEVELS["stage"]),
+        check=partial(clean_verdict, allowed=STRICTNESS_LEVELS["stage"]),
     )
-    handle = process.start(job)
+    handle = process.start_engine(job)
     while not any(isinstance(one, Finished) for one in handle.poll()):
         handle.wait(0.5)
     handle.close()

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trainer.archive.store import open_session
-from trainer.archive.summary import judged, summarise
-from trainer.engine.local import LocalHandle
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.midi.simulated import WORKING, SimulatedPlayer
+from trainer.archive.session_file import open_session
+from trainer.archive.summary import judged, session_summary
+from trainer.engine.process import LocalHandle
+from trainer.kit.model import GENERAL_MIDI
+from trainer.midi.simulated_player import WORKING_TRAITS, SimulatedPlayer
 from trainer.practice.events import (
     BeatStarted,
     Command,
@@ -60,7 +60,7 @@ def test_any_course_is_whole(make_job: Callable[..., Job], seed: int) -> None:
     job = make_job(
         passes=random.choice([1, 3, None]),
         tempo=random.choice([40.0, 120.0, 240.0, 400.0]),
-        source=SimulatedPlayer(GENERAL_MIDI, seed, WORKING),
+        source=SimulatedPlayer(GENERAL_MIDI, seed, WORKING_TRAITS),
         simulated=True,
     )
     events = _play(job, random)
@@ -68,7 +68,7 @@ def test_any_course_is_whole(make_job: Callable[..., Job], seed: int) -> None:
     assert isinstance(finished, Finished)
     session = open_session(Path(str(finished.path)))
     take = judged(session)
-    assert session.summary == finished.summary == summarise(session)
+    assert session.summary == finished.summary == session_summary(session)
 
     targets = {target.index: target for target in take.targets}
     finals = [one for one in events if isinstance(one, HitJudged) and one.final]

@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 import trainer
-from trainer.archive.store import open_session
+from trainer.archive.session_file import open_session
 from trainer.archive.summary import judged
 from trainer.engine import clock as clock_module
 from trainer.engine import job as job_module
 from trainer.engine import process
 from trainer.engine.clock import STALL_S, RealClock
 from trainer.engine.job import Engine, Job
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.midi.simulated import EXACT, SimulatedPlayer
+from trainer.kit.model import GENERAL_MIDI
+from trainer.midi.simulated_player import EXACT_TRAITS, SimulatedPlayer
 from trainer.practice.events import Finished, PassStarted
 
 if TYPE_CHECKING:
@@ -46,8 +46,8 @@ MAY_READ_IT = {
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of Unix systems")
 def test_held_up_for_five_seconds(make_job: Callable[..., Job], tmp_path: Path) -> None:
     """Stopped for five seconds, the engine marks them, asks for nothing in them, and goes on."""
-    handle = process.start(
-        make_job(passes=1, tempo=120.0, source=SimulatedPlayer(GENERAL_MIDI, 5, EXACT))
+    handle = process.start_engine(
+        make_job(passes=1, tempo=120.0, source=SimulatedPlayer(GENERAL_MIDI, 5, EXACT_TRAITS))
     )
     told: list[Any] = []
 

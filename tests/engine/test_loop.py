@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trainer.archive.store import open_session
-from trainer.archive.summary import judged, summarise
+from trainer.archive.session_file import open_session
+from trainer.archive.summary import judged, session_summary
 from trainer.engine.job import Engine
-from trainer.engine.local import LocalHandle
 from trainer.engine.loop import MOST_AT_ONCE
+from trainer.engine.process import LocalHandle
 from trainer.kit.hits import Strike
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.midi.simulated import EXACT, SimulatedPlayer
+from trainer.kit.model import GENERAL_MIDI
+from trainer.midi.simulated_player import EXACT_TRAITS, SimulatedPlayer
 from trainer.practice.events import (
     Command,
     Event,
@@ -28,14 +28,14 @@ from trainer.practice.events import (
     Tally,
     TargetMissed,
 )
-from trainer.practice.live import Options
+from trainer.practice.plan import SessionOptions
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from trainer.archive.session import Session
     from trainer.engine.job import Job
-    from trainer.midi.source import Made
+    from trainer.midi.hit_source import SourceEvent
 
 
 def _play(job: Job) -> tuple[list[Event], Session]:
@@ -58,7 +58,7 @@ class Troubled(SimulatedPlayer):
     """Loses its connection for a while: what is played meanwhile is never heard."""
 
     def __init__(self, gone_s: float, back_s: float) -> None:
-        super().__init__(GENERAL_MIDI, 5, EXACT)
+        super().__init__(GENERAL_MIDI, 5, EXACT_TRAITS)
         self.gone_s, self.back_s = gone_s, back_s
         self.now_s = 0.0
 
@@ -71,7 +71,7 @@ class Troubled(SimulatedPlayer):
     def lost(self, value: bool) -> None:
         raise AttributeError
 
-    def poll(self, now_s: float) -> list[Made]:
+    def poll(self, now_s: float) -> list[SourceEvent]:
         """Return what is heard."""
         self.now_s = now_s
         made = super().poll(now_s)
@@ -86,7 +86,7 @@ class ToldLate(Troubled):
         """True from four seconds after it went."""
         return self.gone_s + 4.0 <= self.now_s < self.back_s
 
-    def poll(self, now_s: float) -> list[Made]:
+    def poll(self, now_s: float) -> list[SourceEvent]:
         """Return what is heard: nothing while it is gone."""
         made = super().poll(now_s)
         return [] if self.gone_s <= now_s < self.back_s else made
@@ -166,7 +166,7 @@ def test_the_saved_session_gives_the_live_outcomes_and_numbers(
             assert one.offset_s == again.offset_s(one.target)
     missed = {one.target for one in events if isinstance(one, TargetMissed)}
     assert missed == {k for k, what in enumerate(again.target_outcome) if what == "missed"}
-    assert events[-1].summary == session.summary == summarise(session)
+    assert events[-1].summary == session.summary == session_summary(session)
 
 
 def test_all_strikes_and_clicks_are_written_down(make_job: Callable[..., Job]) -> None:
@@ -184,13 +184,13 @@ def test_targets_move_with_a_late_click_and_read_back_the_same(
     make_job: Callable[..., Job],
 ) -> None:
     """A click 3 ms late moves the targets, live and when the file is judged again."""
-    source = SimulatedPlayer(GENERAL_MIDI, 5, EXACT)
+    source = SimulatedPlayer(GENERAL_MIDI, 5, EXACT_TRAITS)
     events, session = _play(make_job(source=source, click=FakeClick(), simulated=True))
 
     assert [round(one.click_late_s, 9) for one in session.passes] == [0.003] * 4
     offsets = {one.offset_s for one in events if isinstance(one, HitJudged)}
     assert offsets == {0.0}
-    assert events[-1].summary == summarise(session)
+    assert events[-1].summary == session_summary(session)
 
 
 def test_an_unplugged_kit_pauses_and_takes_up_again_by_itself(
@@ -238,7 +238,7 @@ def test_nothing_begins_while_the_kit_is_gone(make_job: Callable[..., Job], name
 
 def test_the_player_stops_with_the_pause(make_job: Callable[..., Job]) -> None:
     """Nothing is struck in a pause, and nothing of it is missed or extra."""
-    source = SimulatedPlayer(GENERAL_MIDI, 5, EXACT)
+    source = SimulatedPlayer(GENERAL_MIDI, 5, EXACT_TRAITS)
     handle = LocalHandle(make_job(passes=2, source=source, simulated=True, tempo=120.0))
     handle.run_to(4.0)
     handle.send(Command("pause"))
@@ -292,10 +292,10 @@ class Flooded(SimulatedPlayer):
     """Plays as written while another pad sends a thousand strikes at once."""
 
     def __init__(self) -> None:
-        super().__init__(GENERAL_MIDI, 5, EXACT)
+        super().__init__(GENERAL_MIDI, 5, EXACT_TRAITS)
         self.flood = [Strike(3.0 + k * 1e-5, 99, 1 + k % 127) for k in range(1000)]
 
-    def poll(self, now_s: float) -> list[Made]:
+    def poll(self, now_s: float) -> list[SourceEvent]:
         """Return what is played, with the flood among it."""
         made = super().poll(now_s)
         if now_s >= 3.0:
@@ -337,10 +337,10 @@ class PressingInAFlood(SimulatedPlayer):
     """Strikes the crash, a key, in the middle of a thousand other strikes at the same moment."""
 
     def __init__(self) -> None:
-        super().__init__(GENERAL_MIDI, 5, EXACT)
+        super().__init__(GENERAL_MIDI, 5, EXACT_TRAITS)
         self.flood = [Strike(4.2, 49 if k == 500 else 38, 90) for k in range(1000)]
 
-    def poll(self, now_s: float) -> list[Made]:
+    def poll(self, now_s: float) -> list[SourceEvent]:
         """Return what is played, with the flood among it."""
         made = super().poll(now_s)
         if now_s >= 4.2:
@@ -350,7 +350,7 @@ class PressingInAFlood(SimulatedPlayer):
 
 def test_a_key_in_a_flood_acts_after_what_came_before_it(make_job: Callable[..., Job]) -> None:
     """What was struck before the pause is part of the take, what came after it is not."""
-    keys = Options(pad_keys={49: "quit"})
+    keys = SessionOptions(pad_keys={49: "quit"})
     events, session = _play(
         make_job(passes=2, tempo=120.0, source=PressingInAFlood(), options=keys, simulated=True)
     )
@@ -365,14 +365,14 @@ class Pressing(SimulatedPlayer):
     """Plays as written and strikes the crash twice: once while playing, once in the pause."""
 
     def __init__(self) -> None:
-        super().__init__(GENERAL_MIDI, 5, EXACT)
+        super().__init__(GENERAL_MIDI, 5, EXACT_TRAITS)
         self.crashes = [Strike(at, 49, 90) for at in (4.03, 4.05, 8.0)]
 
     def due(self) -> float:
         """Return when the next strike comes."""
         return min([super().due(), *(one.time_s for one in self.crashes)])
 
-    def poll(self, now_s: float) -> list[Made]:
+    def poll(self, now_s: float) -> list[SourceEvent]:
         """Return what is struck, the crash too."""
         crashes = [one for one in self.crashes if one.time_s <= now_s]
         self.crashes = self.crashes[len(crashes) :]
@@ -381,7 +381,7 @@ class Pressing(SimulatedPlayer):
 
 def test_a_pad_struck_as_a_key_is_no_part_of_the_take(make_job: Callable[..., Job]) -> None:
     """It is in the file as heard and not judged, so the saved numbers are those that were shown."""
-    keys = Options(pad_keys={49: "toggle"})
+    keys = SessionOptions(pad_keys={49: "toggle"})
     events, session = _play(
         make_job(passes=2, tempo=120.0, source=Pressing(), options=keys, simulated=True)
     )

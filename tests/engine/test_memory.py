@@ -7,8 +7,8 @@ import tracemalloc
 from typing import TYPE_CHECKING
 
 from trainer.engine.job import Engine
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.midi.simulated import WORKING, SimulatedPlayer
+from trainer.kit.model import GENERAL_MIDI
+from trainer.midi.simulated_player import WORKING_TRAITS, SimulatedPlayer
 from trainer.practice.plan import SteadyPlan
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ class Unwritten:
 
 def test_a_session_stays_small(make_job: Callable[..., Job]) -> None:
     """Hundreds of passes on, the loop, the session and the matcher hold what they held early on."""
-    player = SimulatedPlayer(GENERAL_MIDI, 1, WORKING)
+    player = SimulatedPlayer(GENERAL_MIDI, 1, WORKING_TRAITS)
     player.truth = Forgetful()  # type: ignore[assignment]
     job = make_job(plan=SteadyPlan(150.0), source=player, simulated=True)
     engine = Engine(job, lambda _: None)

@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING
 import pytest
 
 import trainer
-from trainer.archive.store import open_session
+from trainer.archive.session_file import open_session
 from trainer.engine import process
 from trainer.errors import BadInput
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 from trainer.midi.click import ClickOut
-from trainer.midi.simulated import EXACT, SimulatedPlayer
+from trainer.midi.simulated_player import EXACT_TRAITS, SimulatedPlayer
 from trainer.practice.events import Command, Event, Finished, PassStarted
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def start(make_job: Callable[..., Job]) -> Iterator[Callable[..., EngineHandle]]
     handles: list[EngineHandle] = []
 
     def make(**more: object) -> EngineHandle:
-        handles.append(process.start(make_job(**more)))
+        handles.append(process.start_engine(make_job(**more)))
         return handles[-1]
 
     yield make
@@ -168,7 +168,7 @@ def test_a_stalled_engine_marks_what_it_missed(
     start: Callable[..., EngineHandle], tmp_path: Path
 ) -> None:
     """Held up for a second, the pass is cut where it was and begun again; nothing is missed."""
-    handle = start(passes=1, tempo=120.0, source=SimulatedPlayer(GENERAL_MIDI, 5, EXACT))
+    handle = start(passes=1, tempo=120.0, source=SimulatedPlayer(GENERAL_MIDI, 5, EXACT_TRAITS))
     _events(handle, PassStarted)
     time.sleep(1.2)
     os.kill(handle.process.pid, signal.SIGSTOP)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from trainer.archive.recovery import recover
-from trainer.archive.store import open_session
+from trainer.archive.session_file import open_session
 from trainer.engine.job import Engine, Job
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.measure.words import lines
-from trainer.midi.simulated import WORKING, SimulatedPlayer
+from trainer.kit.model import GENERAL_MIDI
+from trainer.midi.simulated_player import WORKING_TRAITS, SimulatedPlayer
+from trainer.show.reading_words import reading_lines
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -28,7 +28,7 @@ class CoarsePlayer(SimulatedPlayer):
 
 def coarse(make_job: Callable[..., Job]) -> Job:
     """Return a short session on the coarse driver."""
-    source = CoarsePlayer(GENERAL_MIDI, 5, WORKING)
+    source = CoarsePlayer(GENERAL_MIDI, 5, WORKING_TRAITS)
     return make_job(passes=3, tempo=90.0, source=source, simulated=True)
 
 
@@ -44,7 +44,7 @@ def test_a_finished_session_keeps_its_figures_and_rounds_to_them(
     assert session.header.timing["resolution_ms"] == 4.0
     assert session.summary
     assert session.summary["resolution_ms"] == 4.0
-    assert any("steps of 5 ms" in line for line in lines(session.summary))
+    assert any("steps of 5 ms" in line for line in reading_lines(session.summary))
 
 
 def test_a_session_that_is_cut_off_has_them_from_its_first_pass_on(

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from trainer.kit import kit_file, kits
-from trainer.kit.check import page
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
+from trainer.kit.survey import check_page
 
-LEARNED = kit_file.read('ports = ["Kit"]\n[notes]\n36 = "kick"\n38 = "snare"\n', "room")
+LEARNED = kit_file.kit_from_toml('ports = ["Kit"]\n[notes]\n36 = "kick"\n38 = "snare"\n', "room")
 
 
 def starred(lines: list[str]) -> list[str]:
@@ -18,30 +18,30 @@ def starred(lines: list[str]) -> list[str]:
 
 def test_a_star_marks_what_is_the_kits_own_even_where_general_midi_says_the_same() -> None:
     """Two notes written by hand have it; the rest, and the kit that ships, have none."""
-    assert starred(list(page(LEARNED))) == ["kick", "snare"]
-    assert starred(list(page(GENERAL_MIDI))) == []
+    assert starred(list(check_page(LEARNED))) == ["kick", "snare"]
+    assert starred(list(check_page(GENERAL_MIDI))) == []
 
 
 def test_what_was_not_learned_is_told_where_others_were() -> None:
     """A kit with two learned pads does not pass for whole."""
-    (line,) = [one for one in page(LEARNED) if "Not learned" in one]
+    (line,) = [one for one in check_page(LEARNED) if "Not learned" in one]
     assert "ride" in line
     assert "snare" not in line
-    assert "Nothing looks wrong." in list(page(GENERAL_MIDI))
+    assert "Nothing looks wrong." in list(check_page(GENERAL_MIDI))
 
 
 def test_the_page_says_what_becomes_of_other_notes() -> None:
     """General MIDI, or unknown where the file says so."""
-    alone = kit_file.read('general_midi = false\n[notes]\n36 = "kick"\n', "bare")
-    assert any("the rest is General MIDI" in line for line in page(LEARNED))
-    assert any("any other note is unknown" in line for line in page(alone))
+    alone = kit_file.kit_from_toml('general_midi = false\n[notes]\n36 = "kick"\n', "bare")
+    assert any("the rest is General MIDI" in line for line in check_page(LEARNED))
+    assert any("any other note is unknown" in line for line in check_page(alone))
 
 
 def test_a_survey_that_found_nothing_is_told_from_none() -> None:
     """The page does not send a player to measure again what was measured."""
-    assert any("measure it with trainer kit survey" in line for line in page(LEARNED))
-    surveyed = kit_file.read(kit_file.write(replace(LEARNED, surveyed=True)), "room")
-    assert any("none needed" in line for line in page(surveyed))
+    assert any("measure it with trainer kit survey" in line for line in check_page(LEARNED))
+    surveyed = kit_file.kit_from_toml(kit_file.kit_to_toml(replace(LEARNED, surveyed=True)), "room")
+    assert any("none needed" in line for line in check_page(surveyed))
 
 
 def test_two_kits_on_one_port_are_told() -> None:
@@ -49,12 +49,12 @@ def test_two_kits_on_one_port_are_told() -> None:
     kits.save(LEARNED)
     kits.save(replace(LEARNED, name="cellar", ports=("kit",)))
 
-    assert kits.sharing(LEARNED) == ["cellar"]
+    assert kits.kits_on_same_port(LEARNED) == ["cellar"]
     assert any(
         "cellar is taken" in line and "--kit" in line
-        for line in page(LEARNED, kits.sharing(LEARNED))
+        for line in check_page(LEARNED, kits.kits_on_same_port(LEARNED))
     )
-    assert kits.for_port("Kit:drums").name == "cellar"
+    assert kits.kit_for_port("Kit:drums").name == "cellar"
 
 
 def test_a_learned_drum_has_no_zone_that_was_not_learned() -> None:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from trainer.kit.controllers import Controllers, HatEar, Pedal, PedalEar, PlaceEar
-from trainer.kit.hits import Strike
-from trainer.kit.note_map import Kit, Pad
+from trainer.kit.hits import Controllers, Pedal, Strike
+from trainer.kit.learning import HiHatNoteLearner, PedalLearner, PlaceLearner
+from trainer.kit.model import Kit, Pad
 
 
-def _press(ear: PedalEar, closed: int, up: int, number: int, *, note: bool = True) -> None:
+def _press(ear: PedalLearner, closed: int, up: int, number: int, *, note: bool = True) -> None:
     for step in range(9):
         ear.control(number, up + (closed - up) * step // 8)
     if note:
@@ -21,7 +21,7 @@ def _press(ear: PedalEar, closed: int, up: int, number: int, *, note: bool = Tru
 @pytest.mark.parametrize(("closed", "up"), [(127, 0), (0, 90), (100, 10)])
 def test_the_pedal_is_known_after_three_presses(closed: int, up: int) -> None:
     """Number, both ends and direction, whichever way the kit counts."""
-    ear = PedalEar()
+    ear = PedalLearner()
     for count in range(4):
         assert (ear.learned() is not None) == (count > 3)
         _press(ear, closed, up, 4)
@@ -31,7 +31,7 @@ def test_the_pedal_is_known_after_three_presses(closed: int, up: int) -> None:
 
 def test_without_a_note_the_higher_value_is_closed() -> None:
     """Common practice, no source."""
-    ear = PedalEar()
+    ear = PedalLearner()
     for _ in range(4):
         _press(ear, 120, 5, 7, note=False)
 
@@ -40,7 +40,7 @@ def test_without_a_note_the_higher_value_is_closed() -> None:
 
 def test_a_controller_that_hardly_moves_is_no_pedal() -> None:
     """Noise of a few steps is not taken for a foot."""
-    ear = PedalEar()
+    ear = PedalLearner()
     for _ in range(20):
         _press(ear, 70, 60, 4)
 
@@ -56,7 +56,7 @@ def test_opening_runs_from_closed_to_open() -> None:
 
 def test_the_pedal_never_tells_a_place() -> None:
     """A foot that still moves while the snare is struck is passed over; the place is heard."""
-    ear = PlaceEar(pedal=4)
+    ear = PlaceLearner(pedal=4)
     for place in range(8):
         ear.control(4, 127 * (place % 2))
         ear.control(16, place * 14)
@@ -67,7 +67,7 @@ def test_the_pedal_never_tells_a_place() -> None:
 
 def test_the_place_controller_is_the_one_that_moves() -> None:
     """A steady controller beside it is not taken; too few strokes tell nothing."""
-    ear = PlaceEar()
+    ear = PlaceLearner()
     for place in range(0, 128, 16):
         ear.control(16, place)
         ear.control(4, 90)
@@ -75,7 +75,7 @@ def test_the_place_controller_is_the_one_that_moves() -> None:
 
     assert ear.enough
     assert ear.learned() == 16
-    assert PlaceEar().learned() is None
+    assert PlaceLearner().learned() is None
 
 
 def test_nothing_learned_is_false() -> None:
@@ -91,7 +91,7 @@ def test_one_note_for_the_hi_hat_closed_and_open(
     closed: list[int], opened: list[int], one: bool
 ) -> None:
     """Whether only the pedal tells is known once both kinds were struck a few times."""
-    ear = HatEar(Pedal(4, 127, 0))
+    ear = HiHatNoteLearner(Pedal(4, 127, 0))
     for note in closed:
         ear.stroke(note, 120)
     assert not ear.enough

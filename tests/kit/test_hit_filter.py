@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
-from trainer.kit.hit_filter import CrosstalkRule, DoubleRule, HitFilter, Rules, look_again
+from trainer.kit.hit_filter import (
+    CrosstalkRule,
+    DoubleRule,
+    FilterRules,
+    HitFilter,
+    mark_early_crosstalk,
+)
 from trainer.kit.hits import Hit
 
-RULES = Rules(
+RULES = FilterRules(
     {"snare": DoubleRule(0.012, 0.6)},
     (CrosstalkRule("floor", "tom1", 0.006, 0.4), CrosstalkRule("snare", "tom1", 0.004, 0.3)),
 )
@@ -50,12 +56,12 @@ def test_crosstalk_that_speaks_first_is_found_in_the_whole_take() -> None:
     """A shaken pad a scan ahead of the struck one is marked when the take is read again."""
     hits = [Hit(0, 0.0, 0, 30, "tom1"), Hit(1, 0.002, 0, 110, "floor"), Hit(2, 0.5, 0, 30, "tom1")]
 
-    assert [hit.flag for hit in look_again(hits, RULES)] == ["crosstalk", "", ""]
+    assert [hit.flag for hit in mark_early_crosstalk(hits, RULES)] == ["crosstalk", "", ""]
 
 
 def test_no_rules_mark_nothing() -> None:
     """A kit without rules leaves every hit as it is."""
-    marks = HitFilter(Rules({}))
+    marks = HitFilter(FilterRules({}))
 
     assert marks.mark(Hit(0, 0.0, 0, 100, "snare")).flag == ""
     assert marks.mark(Hit(1, 0.001, 0, 10, "snare")).flag == ""

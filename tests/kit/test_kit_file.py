@@ -10,14 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.errors import BadInput
+from trainer.file_system import user_folder
 from trainer.kit import kits
-from trainer.kit.controllers import Controllers, Pedal
-from trainer.kit.hit_filter import CrosstalkRule, DoubleRule, Rules
-from trainer.kit.kit_file import read, write
-from trainer.kit.note_map import GENERAL_MIDI, Kit, Pad
-from trainer.kit.power import PowerCurve
+from trainer.kit.hit_filter import CrosstalkRule, DoubleRule, FilterRules
+from trainer.kit.hits import Controllers, Pedal, PowerCurve
+from trainer.kit.kit_file import kit_from_toml, kit_to_toml
+from trainer.kit.model import GENERAL_MIDI, Kit, Pad
 from trainer.kit.voices import VOICES
-from trainer.resources import user_folder
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -52,13 +51,13 @@ crash = "toggle"
 
 def test_a_kit_by_hand_says_what_it_means() -> None:
     """Every table of the documented form is read; General MIDI stays for the rest."""
-    kit = read(BY_HAND, "room")
+    kit = kit_from_toml(BY_HAND, "room")
 
     assert kit.pad(22) == Pad("hihat", "edge")
     assert kit.pad(60) == Pad("tom1", "rim")
     assert kit.pad(36) == GENERAL_MIDI.pad(36)
     assert kit.latency_s == 0.0065
-    assert kit.rules == Rules(
+    assert kit.rules == FilterRules(
         {"snare": DoubleRule(0.012, 0.6)}, (CrosstalkRule("floor", "tom1", 0.006, 0.35),)
     )
     assert kit.power == {Pad("snare", "rim"): PowerCurve(30, 72, 118)}
@@ -68,12 +67,12 @@ def test_a_kit_by_hand_says_what_it_means() -> None:
 
 def test_an_empty_file_is_the_general_midi_kit() -> None:
     """All keys may be left out."""
-    assert read("", "mine").notes == GENERAL_MIDI.notes
+    assert kit_from_toml("", "mine").notes == GENERAL_MIDI.notes
 
 
 def test_without_general_midi_other_notes_are_unknown() -> None:
     """Only the notes that are named count."""
-    kit = read('general_midi = false\n[notes]\n1 = "snare"\n', "mine")
+    kit = kit_from_toml('general_midi = false\n[notes]\n1 = "snare"\n', "mine")
 
     assert dict(kit.notes) == {1: Pad("snare", "head")}
 
@@ -88,7 +87,7 @@ KITS = st.builds(
     notes=st.dictionaries(st.integers(0, 127), PADS, max_size=40),
     latency_s=TIMES,
     rules=st.builds(
-        Rules,
+        FilterRules,
         st.dictionaries(VOICE_NAMES, st.builds(DoubleRule, TIMES, st.floats(0, 1)), max_size=5),
         st.lists(
             st.builds(CrosstalkRule, VOICE_NAMES, VOICE_NAMES, TIMES, st.floats(0, 1)), max_size=5
@@ -109,7 +108,7 @@ KITS = st.builds(
 @given(KITS)
 def test_a_kit_comes_back_from_its_own_text(kit: Kit) -> None:
     """What is written reads as the same kit."""
-    again = read(write(kit), kit.name)
+    again = kit_from_toml(kit_to_toml(kit), kit.name)
 
     assert (again.notes, again.power, again.ports) == (kit.notes, kit.power, kit.ports)
     assert again.pad_keys == kit.pad_keys
@@ -149,7 +148,7 @@ def test_a_kit_comes_back_from_its_own_text(kit: Kit) -> None:
 def test_faults_name_the_line_the_key_and_the_mend(text: str, words: str) -> None:
     """One plain sentence for each thing that is wrong."""
     with pytest.raises(BadInput) as caught:
-        read(text, "mine")
+        kit_from_toml(text, "mine")
 
     assert re.search(words, str(caught.value))
 
@@ -157,25 +156,25 @@ def test_faults_name_the_line_the_key_and_the_mend(text: str, words: str) -> Non
 def test_all_faults_are_told_at_once() -> None:
     """A file with three faults is mended in one go."""
     with pytest.raises(BadInput) as caught:
-        read('titel = "x"\nlatency_ms = "slow"\n[notes]\n200 = "snare"\n', "mine")
+        kit_from_toml('titel = "x"\nlatency_ms = "slow"\n[notes]\n200 = "snare"\n', "mine")
 
     assert len(str(caught.value).splitlines()) == 3
 
 
 def test_a_saved_kit_is_found_by_name_and_by_its_port() -> None:
     """Saved, listed, loaded, and taken by itself where its port is connected."""
-    kit = read(BY_HAND, "room")
+    kit = kit_from_toml(BY_HAND, "room")
     kits.save(kit)
 
     assert kits.names() == ["room", "general-midi"]
     assert kits.load("room").notes == kit.notes
-    assert kits.for_port("My Kit MIDI 1").name == "room"
-    assert kits.for_port("Something else").name == "general-midi"
+    assert kits.kit_for_port("My Kit MIDI 1").name == "room"
+    assert kits.kit_for_port("Something else").name == "general-midi"
 
 
 def test_a_wrong_name_or_path_is_told(tmp_path: Path) -> None:
     """The nearest kit is named; a file that is not there, or not text, says so."""
-    kits.save(read(BY_HAND, "room"))
+    kits.save(kit_from_toml(BY_HAND, "room"))
     (tmp_path / "bad.toml").write_bytes(b"\xff\xfe")
 
     with pytest.raises(BadInput, match='did you mean "room"'):

@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from trainer.kit import kit_file
-from trainer.kit.check import page
-from trainer.kit.hit_filter import DoubleRule, Rules
-from trainer.kit.hits import Strike
-from trainer.kit.learning import PLACES, STROKES, Learning, place_words
-from trainer.kit.note_map import GENERAL_MIDI, Pad
-from trainer.kit.power import PowerCurve
+from trainer.kit.hit_filter import DoubleRule, FilterRules
+from trainer.kit.hits import PowerCurve, Strike
+from trainer.kit.learning import PLACES_TO_LEARN, STROKES, Learning, place_name
+from trainer.kit.model import GENERAL_MIDI, Pad
+from trainer.kit.survey import check_page
 
 
 class _Player:
@@ -91,14 +90,14 @@ def test_strokes_that_never_agree_are_given_up_for_now() -> None:
 
     assert "unclear" in player.hit(*range(60, 70))
     assert player.learning.notes == {}
-    assert player.learning.asked == PLACES[0]
+    assert player.learning.asked == PLACES_TO_LEARN[0]
 
 
 def test_one_note_for_all_pads_ends_without_a_lie() -> None:
     """Every further place is told as sharing the note; only the first has it."""
     player = _Player()
     player.hit(*[38] * 4)
-    for _ in PLACES[1:]:
+    for _ in PLACES_TO_LEARN[1:]:
         player.wait()
         player.hit(38)
         player.wait()
@@ -129,7 +128,7 @@ def test_a_kit_that_is_known_keeps_what_is_not_learned_anew() -> None:
         notes={20: Pad("snare", "head"), 21: Pad("snare", "rim"), 36: Pad("kick", "head")},
         own=frozenset({20, 21, 36}),
         latency_s=0.0075,
-        rules=Rules({"snare": DoubleRule(0.012, 0.5)}),
+        rules=FilterRules({"snare": DoubleRule(0.012, 0.5)}),
         power={Pad("snare", "head"): PowerCurve(30, 70, 110)},
         ports=("Kit",),
         surveyed=True,
@@ -154,8 +153,8 @@ def test_a_shared_note_is_kept_in_the_kit() -> None:
 
     kit = player.learning.kit
     assert kit.same == {Pad("snare", "rim"): 50}
-    assert any("cannot be told apart" in line and "rim" in line for line in page(kit))
-    assert kit_file.read(kit_file.write(kit), "mine") == kit
+    assert any("cannot be told apart" in line and "rim" in line for line in check_page(kit))
+    assert kit_file.kit_from_toml(kit_file.kit_to_toml(kit), "mine") == kit
 
 
 def test_a_flood_is_no_answer() -> None:
@@ -173,6 +172,6 @@ def test_a_flood_is_no_answer() -> None:
 
 def test_places_are_asked_for_in_words() -> None:
     """The head of a drum goes unsaid, other zones are named."""
-    assert place_words(Pad("snare", "head")) == "snare"
-    assert place_words(Pad("snare", "rim")) == "snare, rim"
-    assert place_words(Pad("hihat", "closed")) == "hi-hat, closed"
+    assert place_name(Pad("snare", "head")) == "snare"
+    assert place_name(Pad("snare", "rim")) == "snare, rim"
+    assert place_name(Pad("hihat", "closed")) == "hi-hat, closed"

@@ -6,9 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.kit.hits import Strike
-from trainer.kit.note_map import HitReader, Kit, Pad
-from trainer.kit.power import LOUDEST, REFERENCE, PowerCurve
+from trainer.kit.hits import LOUDEST_VELOCITY, REFERENCE_POWER, PowerCurve, Strike
+from trainer.kit.model import HitReader, Kit, Pad
 
 CURVES = st.lists(st.floats(1, 127), min_size=3, max_size=3, unique=True).map(
     lambda sent: PowerCurve(*sorted(sent))
@@ -20,9 +19,9 @@ def test_soft_normal_and_hard_read_alike_on_every_pad(curve: PowerCurve) -> None
     """The three measured strokes come out at the reference, silence at 0, and never above 127."""
     sent = (curve.soft, curve.normal, curve.hard)
 
-    assert [curve.power(one) for one in sent] == pytest.approx(list(REFERENCE))
+    assert [curve.power(one) for one in sent] == pytest.approx(list(REFERENCE_POWER))
     assert curve.power(0) == 0
-    assert curve.power(127) <= LOUDEST
+    assert curve.power(127) <= LOUDEST_VELOCITY
 
 
 @given(CURVES, st.floats(0, 127), st.floats(0, 127))

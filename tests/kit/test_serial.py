@@ -5,11 +5,9 @@ import json
 import pytest
 
 from trainer.errors import BadInput
-from trainer.kit.controllers import Controllers, Pedal
-from trainer.kit.hit_filter import CrosstalkRule, DoubleRule, Rules
-from trainer.kit.note_map import GENERAL_MIDI, Kit, Pad
-from trainer.kit.power import PowerCurve
-from trainer.kit.serial import from_dict, to_dict
+from trainer.kit.hit_filter import CrosstalkRule, DoubleRule, FilterRules
+from trainer.kit.hits import Controllers, Pedal, PowerCurve
+from trainer.kit.model import GENERAL_MIDI, Kit, Pad, kit_from_dict, kit_to_dict
 
 
 @pytest.mark.parametrize(
@@ -18,7 +16,7 @@ from trainer.kit.serial import from_dict, to_dict
         GENERAL_MIDI,
         Kit("mine", "Mine", {60: Pad("snare", "rim")}, {}, -0.0123456789),
         Kit(
-            rules=Rules(
+            rules=FilterRules(
                 {"snare": DoubleRule(0.0123, 0.61)}, (CrosstalkRule("floor", "tom1", 0.004, 0.3),)
             ),
             power={Pad("snare", "rim"): PowerCurve(31.5, 70.25, 118.0)},
@@ -28,7 +26,7 @@ from trainer.kit.serial import from_dict, to_dict
 )
 def test_round_trip_is_exact(kit: Kit) -> None:
     """A kit through JSON text comes back equal in every field."""
-    assert kit == from_dict(json.loads(json.dumps(to_dict(kit))))
+    assert kit == kit_from_dict(json.loads(json.dumps(kit_to_dict(kit))))
 
 
 @pytest.mark.parametrize(
@@ -54,4 +52,4 @@ def test_round_trip_is_exact(kit: Kit) -> None:
 def test_wrong_values_are_told(key: str, value: object, word: str) -> None:
     """A value of the wrong kind or size is bad input that names it."""
     with pytest.raises(BadInput, match=word):
-        from_dict(to_dict(GENERAL_MIDI) | {key: value})
+        kit_from_dict(kit_to_dict(GENERAL_MIDI) | {key: value})

@@ -9,20 +9,22 @@ import pytest
 from noisy_kit import Faults, made_faults, singles, through
 
 from trainer.kit.hits import Strike
-from trainer.kit.note_map import GENERAL_MIDI, HitReader, Kit, Pad
-from trainer.kit.survey import latency, power_curve, survey, velocities
-from trainer.measure.reading import read
-from trainer.midi.simulated import SimulatedPlayer, Traits
-from trainer.pattern.files import load
+from trainer.kit.model import GENERAL_MIDI, HitReader, Kit, Pad
+from trainer.kit.survey import estimate_latency, power_curve, stroke_velocities, survey_strikes
+from trainer.measure.reading import read_take
+from trainer.midi.simulated_player import SimulatedPlayer, Traits
+from trainer.pattern.library import load_pattern
 from trainer.practice.course import Course, Pass, pass_end
-from trainer.practice.take import judge
+from trainer.practice.matcher import judge
 
 
 def _rules_fit(seed: int) -> bool:
     """True where every rule measured is within 3 ms and 0.12 of what the kit does at most."""
     dice = Random(seed)
     faults = made_faults(dice)
-    rules = survey([one for one, _ in through(singles(dice), faults, dice)], GENERAL_MIDI).rules()
+    rules = survey_strikes(
+        [one for one, _ in through(singles(dice), faults, dice)], GENERAL_MIDI
+    ).rules()
     crosstalk = {(one.struck, one.shaken): one for one in rules.crosstalk}
     if set(rules.doubles) != set(faults.doubles) or set(crosstalk) != set(faults.crosstalk):
         return False
@@ -41,7 +43,7 @@ def test_measured_rules_come_out_within_the_stated_error_in_95_of_100_kits() -> 
 
 def test_a_kit_without_faults_gets_no_rules() -> None:
     """Nothing seen, nothing marked."""
-    assert not survey(singles(Random(1)), GENERAL_MIDI).rules()
+    assert not survey_strikes(singles(Random(1)), GENERAL_MIDI).rules()
 
 
 def test_the_filter_marks_what_the_kit_made_and_leaves_strokes() -> None:
@@ -50,7 +52,7 @@ def test_the_filter_marks_what_the_kit_made_and_leaves_strokes() -> None:
     for seed in range(20):
         dice = Random(seed)
         faults = made_faults(dice)
-        rules = survey(
+        rules = survey_strikes(
             [one for one, _ in through(singles(dice), faults, dice)], GENERAL_MIDI
         ).rules()
         reader = HitReader(replace(GENERAL_MIDI, rules=rules), {"snare", "tom1", "tom2", "floor"})
@@ -72,7 +74,7 @@ def test_latency_is_measured_within_four_ms_in_95_of_100_takes() -> None:
         true = dice.uniform(0.002, 0.020)
         offsets = [dice.gauss(true, 0.010) for _ in range(40)]
         offsets += [dice.uniform(-0.2, 0.2) for _ in range(2)]
-        found = latency(offsets)
+        found = estimate_latency(offsets)
         assert found is not None
         good += abs(found.median_s - true) < 0.004
         covered += found.low_s <= true <= found.high_s
@@ -83,7 +85,7 @@ def test_latency_is_measured_within_four_ms_in_95_of_100_takes() -> None:
 
 def test_too_few_strokes_give_no_latency() -> None:
     """Seven strokes are not enough to set a kit by."""
-    assert latency([0.01] * 7) is None
+    assert estimate_latency([0.01] * 7) is None
 
 
 def test_power_curves_need_three_different_strengths() -> None:
@@ -98,11 +100,15 @@ def test_power_curves_need_three_different_strengths() -> None:
 
 def _learned(faults: Faults, dice: Random) -> Kit:
     """The kit as a player would set it: rules and curves measured, latency by a cable."""
-    rules = survey([one for one, _ in through(singles(dice), faults, dice)], GENERAL_MIDI).rules()
+    rules = survey_strikes(
+        [one for one, _ in through(singles(dice), faults, dice)], GENERAL_MIDI
+    ).rules()
     sent: list[dict[Pad, list[int]]] = []
     for level in (45, 84, 118):
         strokes = [replace(one, velocity=level) for one in singles(dice, each=12)]
-        sent.append(velocities([one for one, _ in through(strokes, faults, dice)], GENERAL_MIDI))
+        sent.append(
+            stroke_velocities([one for one, _ in through(strokes, faults, dice)], GENERAL_MIDI)
+        )
     power = {}
     for pad in sent[0]:
         curve = power_curve(*(one.get(pad, []) for one in sent))
@@ -115,7 +121,7 @@ def _learned(faults: Faults, dice: Random) -> Kit:
 def test_with_all_faults_at_once_the_judge_reads_like_the_clean_kit(seed: int) -> None:
     """Doubles, crosstalk, latency and curves together: offsets within 1 ms, outcomes within 1 %."""
     dice = Random(100 + seed)
-    pattern = load("singles-three-drums")
+    pattern = load_pattern("singles-three-drums")
     passes: list[Pass] = []
     start_s = 1.0
     while start_s < 90:
@@ -129,7 +135,7 @@ def test_with_all_faults_at_once_the_judge_reads_like_the_clean_kit(seed: int) -
     kit = _learned(faults, dice)
     noisy = [one for one, _ in through(clean, faults, dice)]
     one, other = judge(course, clean, GENERAL_MIDI), judge(course, noisy, kit)
-    figures, figures_noisy = read(one).to_dict(), read(other).to_dict()
+    figures, figures_noisy = read_take(one).to_dict(), read_take(other).to_dict()
 
     same = sum(a == b for a, b in zip(one.target_outcome, other.target_outcome, strict=True))
     assert same >= 0.99 * len(one.targets)

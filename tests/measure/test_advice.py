@@ -9,18 +9,18 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 from trainer.measure.advice import advise
-from trainer.measure.figure import plain
-from trainer.measure.frame import frame
-from trainer.midi.simulated import SimulatedPlayer, Traits
-from trainer.pattern.files import load
-from trainer.pattern.tables import Limb
+from trainer.measure.figure import plain_values
+from trainer.measure.take_arrays import take_arrays
+from trainer.midi.simulated_player import SimulatedPlayer, Traits
+from trainer.pattern.library import load_pattern
+from trainer.pattern.model import Limb
 from trainer.practice.course import Course, Pass, pass_end
-from trainer.practice.take import judge
+from trainer.practice.matcher import judge
 
 if TYPE_CHECKING:
-    from trainer.measure.finding import Finding
+    from trainer.measure.stroke_group import Finding
 
 EVEN = Traits(
     bias_s=-0.004,
@@ -61,7 +61,7 @@ def _proposed(
     pattern_name: str, traits: Traits, seed: int, seconds: float = 120
 ) -> tuple[Finding, ...] | None:
     """Advice after a take of a pattern at 100 BPM."""
-    pattern = load(pattern_name)
+    pattern = load_pattern(pattern_name)
     passes: list[Pass] = []
     start_s = 2.0
     while start_s < seconds:
@@ -71,7 +71,7 @@ def _proposed(
     player = SimulatedPlayer(GENERAL_MIDI, seed, traits)
     player.expect(course.targets())
     strikes = [made for made in player.poll(1e9) if hasattr(made, "velocity")]
-    return advise(frame(judge(course, strikes, GENERAL_MIDI)))
+    return advise(take_arrays(judge(course, strikes, GENERAL_MIDI)))
 
 
 @pytest.mark.parametrize("weakness", PLANTED)
@@ -113,7 +113,7 @@ def test_a_finding_carries_its_evidence() -> None:
     proposed = _proposed(*PLANTED["foot"][:2], 3)
 
     assert proposed
-    told = plain(proposed[0])
+    told = plain_values(proposed[0])
     assert json.loads(json.dumps(told)) == told
     assert (told["kind"], told["faults"]) == ("foot", ["late"])
     assert " ms later" in told["evidence"][0]

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import pytest
 from faults import even, loping, slow_move, summary, two_minutes
 
-from trainer.measure.beyond_chance import ALPHA, beyond_chance
-from trainer.measure.words import lines
+from trainer.show.reading_differences import SUMMARY_ALPHA, significant_keys
+from trainer.show.reading_words import reading_lines
 
 if TYPE_CHECKING:
     from faults import Late
@@ -23,7 +23,7 @@ COMPARED = re.compile(
 
 def told(laid: Course, seed: int, late_ms: Late) -> list[str]:
     """The lines of a take's summary which compare."""
-    return [text for text in lines(summary(laid, seed, late_ms)) if COMPARED.search(text)]
+    return [text for text in reading_lines(summary(laid, seed, late_ms)) if COMPARED.search(text)]
 
 
 @pytest.mark.parametrize(
@@ -73,6 +73,6 @@ def test_the_more_is_looked_at_the_more_a_difference_has_to_be() -> None:
             ("rung", "session"), dict.fromkeys(one["staying"]["rung"], nothing)
         ),
     }
-    assert ALPHA == 0.05
-    assert beyond_chance(alone) == {"evenness.lope"}
-    assert "evenness.lope" not in beyond_chance(many)
+    assert SUMMARY_ALPHA == 0.05
+    assert significant_keys(alone) == {"evenness.lope"}
+    assert "evenness.lope" not in significant_keys(many)

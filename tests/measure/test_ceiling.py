@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import random
 
-from trainer.measure.ceiling import INTERVAL, LN3, Rung, ceiling, chance
-from trainer.practice.ladder import ADAPTIVE, STEADY, Ladder, after, begin
+from trainer.measure.ceiling import CEILING_INTERVAL, LN3, RungOutcome, ceiling, clean_chance
+from trainer.practice.ladder import ADAPTIVE, STEADY, Ladder, first_standing, next_standing
 
 
-def _history(dice: random.Random, rule: str, rungs: int, middle: float, scale: float) -> list[Rung]:
+def _history(
+    dice: random.Random, rule: str, rungs: int, middle: float, scale: float
+) -> list[RungOutcome]:
     """Rungs of a simulated player with a known curve, on a ladder started 20 % below the middle."""
     ladder = Ladder(middle * 0.8, 2.0, rule=rule)
-    standing, played = begin(ladder), []
+    standing, played = first_standing(ladder), []
     for _ in range(rungs):
-        clean = dice.random() < chance(standing.tempo, middle, scale)
-        played.append(Rung(standing.tempo, clean))
-        standing = after(ladder, standing, clean)
+        clean = dice.random() < clean_chance(standing.tempo, middle, scale)
+        played.append(RungOutcome(standing.tempo, clean))
+        standing = next_standing(ladder, standing, clean)
     return played
 
 
@@ -37,8 +39,8 @@ def test_the_interval_covers_the_truth_as_often_as_it_says() -> None:
         inside["half"] += found.half.low <= middle <= found.half.high
         inside["three quarters"] += found.three_quarters.low <= lower <= found.three_quarters.high
 
-    assert inside["half"] / 1000 >= INTERVAL - 0.019
-    assert inside["three quarters"] / 1000 >= INTERVAL - 0.019
+    assert inside["half"] / 1000 >= CEILING_INTERVAL - 0.019
+    assert inside["three quarters"] / 1000 >= CEILING_INTERVAL - 0.019
 
 
 def test_more_rungs_narrow_the_interval() -> None:
@@ -59,7 +61,7 @@ def test_no_rungs_give_no_ceiling() -> None:
 
 def test_an_unbounded_ceiling_says_so() -> None:
     """All clean: only a lower bound; all failed: only an upper one."""
-    clean, failed = ceiling([Rung(80, True)] * 5), ceiling([Rung(80, False)] * 5)
+    clean, failed = ceiling([RungOutcome(80, True)] * 5), ceiling([RungOutcome(80, False)] * 5)
 
     assert clean is not None
     assert failed is not None
@@ -71,8 +73,13 @@ def test_an_unbounded_ceiling_says_so() -> None:
 
 def test_old_rungs_count_less() -> None:
     """A ceiling follows the player: last year's failures do not hold it down."""
-    old = [Rung(90, False, days_ago=300)] * 10
-    new = [Rung(100, True), Rung(104, True), Rung(108, False), Rung(106, True)]
+    old = [RungOutcome(90, False, days_ago=300)] * 10
+    new = [
+        RungOutcome(100, True),
+        RungOutcome(104, True),
+        RungOutcome(108, False),
+        RungOutcome(106, True),
+    ]
     found = ceiling(old + new)
 
     assert found is not None

@@ -13,9 +13,13 @@ import pytest
 from handmade import course, judged, levels, line, pattern, player, walk
 
 from trainer.errors import Faults
-from trainer.measure.clean import LEVELS, NOISE, verdict
-from trainer.measure.clean_table import tolerance
-from trainer.pattern.tables import Level
+from trainer.measure.clean import (
+    FALSE_ALARM_SHARE,
+    STRICTNESS_LEVELS,
+    clean_verdict,
+    read_tolerance,
+)
+from trainer.pattern.model import Level
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -25,15 +29,15 @@ if TYPE_CHECKING:
 
 def test_the_course_itself_is_clean_on_every_level() -> None:
     """A take without any fault passes the strictest level."""
-    for level in LEVELS.values():
-        assert verdict(judged(course(walk(), 2)), level).clean
+    for level in STRICTNESS_LEVELS.values():
+        assert clean_verdict(judged(course(walk(), 2)), level).clean
 
 
 def test_a_good_player_is_clean_and_a_sloppy_one_is_not() -> None:
     """On the middle level at 100 BPM: 6 ms of jitter passes, 14 ms does not."""
     laid = course(walk(4), 2)
-    good = [verdict(judged(laid, offset_ms=player(seed, 6.0))).clean for seed in range(40)]
-    sloppy = [verdict(judged(laid, offset_ms=player(seed, 14.0))).clean for seed in range(40)]
+    good = [clean_verdict(judged(laid, offset_ms=player(seed, 6.0))).clean for seed in range(40)]
+    sloppy = [clean_verdict(judged(laid, offset_ms=player(seed, 14.0))).clean for seed in range(40)]
 
     assert sum(good) >= 39
     assert sum(sloppy) == 0
@@ -41,7 +45,7 @@ def test_a_good_player_is_clean_and_a_sloppy_one_is_not() -> None:
 
 def test_a_failure_says_what_and_by_how_much() -> None:
     """The worst failure comes first, with its figure, its unit and what is allowed."""
-    found = verdict(judged(course(walk(4)), offset_ms=player(1, 25.0)))
+    found = clean_verdict(judged(course(walk(4)), offset_ms=player(1, 25.0)))
 
     assert not found.clean
     assert any(
@@ -54,23 +58,23 @@ def test_a_failure_says_what_and_by_how_much() -> None:
 
 def test_few_strokes_are_not_called_unclean_by_chance() -> None:
     """A player exactly at a limit fails that check about once in fifty at most, few or many."""
-    limit = LEVELS["stage"].spread_times * 6.0
+    limit = STRICTNESS_LEVELS["stage"].spread_times * 6.0
     for bars in (1, 4):
         laid = course(walk(bars))
         failed = 0
         for seed in range(400):
-            found = verdict(judged(laid, offset_ms=player(seed, limit)))
+            found = clean_verdict(judged(laid, offset_ms=player(seed, limit)))
             failed += any(one.name == "spread.hands.16" for one in found.failed)
 
-        assert failed / 400 <= 2.5 * NOISE
+        assert failed / 400 <= 2.5 * FALSE_ALARM_SHARE
 
 
 def test_a_spread_well_over_the_limit_always_fails() -> None:
     """A fifth over the limit is caught in every long rung: the room for chance is small there."""
     laid = course(walk(4), 12)
-    jitter = 1.2 * LEVELS["stage"].spread_times * 6.0
+    jitter = 1.2 * STRICTNESS_LEVELS["stage"].spread_times * 6.0
     for seed in range(10):
-        failed = verdict(judged(laid, offset_ms=player(seed, jitter))).failed
+        failed = clean_verdict(judged(laid, offset_ms=player(seed, jitter))).failed
         assert "spread.hands.16" in [one.name for one in failed]
 
 
@@ -81,7 +85,7 @@ def test_one_miss_in_a_short_pass_is_let_go_but_two_are_not() -> None:
     def missing(count: int) -> bool:
         rng = random.Random(3)
         gone = set(rng.sample(range(22), count))
-        return verdict(
+        return clean_verdict(
             judged(laid, offset_ms=lambda target: None if target.index in gone else 0.0)
         ).clean
 
@@ -91,8 +95,8 @@ def test_one_miss_in_a_short_pass_is_let_go_but_two_are_not() -> None:
 
 def test_nothing_played_and_nothing_asked_are_not_clean() -> None:
     """Silence is no reason to go up a rung."""
-    assert not verdict(judged(course(walk()), offset_ms=lambda target: None)).clean
-    assert not verdict(judged(course(walk(), 0))).clean
+    assert not clean_verdict(judged(course(walk()), offset_ms=lambda target: None)).clean
+    assert not clean_verdict(judged(course(walk(), 0))).clean
 
 
 def test_doubles_are_the_kits_and_strays_the_players() -> None:
@@ -100,30 +104,30 @@ def test_doubles_are_the_kits_and_strays_the_players() -> None:
     laid = course(walk())
     times = [2.0 + n * 0.1 for n in range(10)]
 
-    assert verdict(judged(laid, extras=[(t, "double") for t in times])).clean
-    strays = verdict(judged(laid, extras=[(t, "extra") for t in times]))
+    assert clean_verdict(judged(laid, extras=[(t, "double") for t in times])).clean
+    strays = clean_verdict(judged(laid, extras=[(t, "extra") for t in times]))
     assert strays.reasons()[0].startswith("stray strokes 10")
 
 
 def test_a_constant_lag_is_clean() -> None:
     """A kit or a player late by 40 ms throughout is not punished."""
-    assert verdict(judged(course(walk()), offset_ms=lambda target: 40.0)).clean
+    assert clean_verdict(judged(course(walk()), offset_ms=lambda target: 40.0)).clean
 
 
 def test_a_table_overrides_a_level() -> None:
     """A `[clean]` table takes a level by name and any figure besides."""
-    made = tolerance({"level": "studio", "gap_ms": 12})
+    made = read_tolerance({"level": "studio", "gap_ms": 12})
 
     assert made.gap_ms == 12.0
-    assert made.spread_times == LEVELS["studio"].spread_times
-    assert tolerance(made.to_dict()) == made
+    assert made.spread_times == STRICTNESS_LEVELS["studio"].spread_times
+    assert read_tolerance(made.to_dict()) == made
 
 
 def test_each_fault_of_a_table_is_told_with_its_mend() -> None:
     """Unknown levels and keys and useless figures are told together, each with its line."""
     text = '[clean]\nlevel = "stagy"\ngap = 3\nrim_percent = "few"\npower_steps = nan\n'
     with pytest.raises(Faults) as caught:
-        tolerance(tomllib.loads(text)["clean"], text)
+        read_tolerance(tomllib.loads(text)["clean"], text)
 
     assert str(caught.value).splitlines() == [
         "line 2, clean.level: stagy is not known here; write rehearsal, stage, studio.",
@@ -146,18 +150,20 @@ def _limbs_apart(seed: int, jitter: float, gap: float) -> Callable[[Target], flo
 def test_a_good_player_with_loose_feet_is_clean_on_stage(tempo: float) -> None:
     """6 ms of jitter and 6 ms more between limbs: clean at moderate tempo, 19 times in 20."""
     laid = course(walk(4), 2, tempo)
-    clean = [verdict(judged(laid, offset_ms=_limbs_apart(seed, 6, 6))).clean for seed in range(60)]
+    clean = [
+        clean_verdict(judged(laid, offset_ms=_limbs_apart(seed, 6, 6))).clean for seed in range(60)
+    ]
 
     assert sum(clean) >= 57
 
 
 def test_the_levels_are_in_order() -> None:
     """Whatever a stricter level lets pass, a looser one lets pass too."""
-    loose, middle, strict = LEVELS.values()
+    loose, middle, strict = STRICTNESS_LEVELS.values()
     laid = course(walk(2))
     for jitter in (5.0, 7.0, 9.0, 11.0, 14.0, 18.0):
         made = judged(laid, offset_ms=player(int(jitter), jitter))
-        clean = [verdict(made, level).clean for level in (strict, middle, loose)]
+        clean = [clean_verdict(made, level).clean for level in (strict, middle, loose)]
         assert clean == sorted(clean)
 
 
@@ -165,10 +171,10 @@ def test_the_allowance_follows_the_note_value() -> None:
     """The same 9 ms is too much for 32nds and fine for eighths at 60 BPM on the strictest level."""
     fast = course(pattern(line("snare " * 64, value="32")), 2, 60.0)
     slow = course(pattern(line("snare " * 64, value="8")), 2, 60.0)
-    strict = LEVELS["studio"]
+    strict = STRICTNESS_LEVELS["studio"]
 
-    assert not verdict(judged(fast, offset_ms=player(1, 9.0)), strict).clean
-    assert verdict(judged(slow, offset_ms=player(1, 9.0)), strict).clean
+    assert not clean_verdict(judged(fast, offset_ms=player(1, 9.0)), strict).clean
+    assert clean_verdict(judged(slow, offset_ms=player(1, 9.0)), strict).clean
 
 
 def test_the_note_value_that_failed_is_named() -> None:
@@ -182,7 +188,7 @@ def test_the_note_value_that_failed_is_named() -> None:
         offset_ms=lambda t: play(t) * (18.0 if t.note.value == "32" else 3.0),
     )
 
-    found = verdict(made)
+    found = clean_verdict(made)
     assert {one.name for one in found.failed} == {"spread.hands.32", "evenness.hands.32"}
     assert " in 32nds, allowed " in found.reasons()[0]
 
@@ -191,7 +197,7 @@ def test_limbs_apart_fail_the_unisons() -> None:
     """A kick 25 ms late fails by its gap, told with what is allowed."""
     made = judged(course(walk(2), 2), offset_ms=lambda t: 25.0 if t.note.voice == "kick" else 0.0)
 
-    assert any(text.startswith("unisons apart by ") for text in verdict(made).reasons())
+    assert any(text.startswith("unisons apart by ") for text in clean_verdict(made).reasons())
 
 
 def test_uneven_power_fails_by_part() -> None:
@@ -201,7 +207,7 @@ def test_uneven_power_fails_by_part() -> None:
         velocity=lambda t: 60 + 50 * (t.note_index % 2) if t.note.limb in ("RH", "LH") else 90,
     )
 
-    assert {one.name for one in verdict(made).failed} == {"power.hands"}
+    assert {one.name for one in clean_verdict(made).failed} == {"power.hands"}
 
 
 def test_accents_are_not_uneven() -> None:
@@ -209,19 +215,19 @@ def test_accents_are_not_uneven() -> None:
     accented = levels(walk(2), lambda i, note: (Level.ACCENT, Level.NORMAL, Level.GHOST)[i % 3])
     loud = {Level.ACCENT: 120, Level.NORMAL: 85, Level.GHOST: 30}
 
-    assert verdict(judged(course(accented, 2), velocity=lambda t: loud[t.note.level])).clean
+    assert clean_verdict(judged(course(accented, 2), velocity=lambda t: loud[t.note.level])).clean
 
 
 def test_rims_fail_by_their_number() -> None:
     """Rims beyond the allowance fail and are told."""
     made = judged(course(walk(), 2), outcome=lambda t: "rim" if t.index % 4 == 0 else "played")
 
-    assert verdict(made).reasons()[0].startswith("rims 11, allowed ")
+    assert clean_verdict(made).reasons()[0].startswith("rims 11, allowed ")
 
 
 def test_figures_of_every_check_are_plain_values() -> None:
     """A rung's line in the record holds what was measured and allowed, clean or not."""
-    figures = verdict(judged(course(walk(2)))).figures()
+    figures = clean_verdict(judged(course(walk(2)))).figures()
 
     json.dumps(figures, allow_nan=False)
     assert {"missed", "wrong_pad", "stray", "rim", "gap", "spread.hands.16"} <= set(figures)
@@ -231,19 +237,22 @@ def test_figures_of_every_check_are_plain_values() -> None:
 @pytest.mark.parametrize(
     ("name", "jitter"),
     [
-        ("evenness.hands.16", 6.0 * LEVELS["stage"].evenness_times),
-        ("gap", LEVELS["stage"].gap_ms / math.sqrt(2)),
+        ("evenness.hands.16", 6.0 * STRICTNESS_LEVELS["stage"].evenness_times),
+        ("gap", STRICTNESS_LEVELS["stage"].gap_ms / math.sqrt(2)),
     ],
 )
 def test_a_player_at_a_limit_rarely_fails_it(name: str, jitter: float) -> None:
     """Jitter that puts intervals (or gaps) exactly at their limit fails about once in fifty."""
     laid = course(walk(2))
     failed = sum(
-        any(one.name == name for one in verdict(judged(laid, offset_ms=player(s, jitter))).failed)
+        any(
+            one.name == name
+            for one in clean_verdict(judged(laid, offset_ms=player(s, jitter))).failed
+        )
         for s in range(200)
     )
 
-    assert failed <= 3 * NOISE * 200
+    assert failed <= 3 * FALSE_ALARM_SHARE * 200
 
 
 def test_a_player_at_the_limit_of_power_rarely_fails_it() -> None:
@@ -253,21 +262,21 @@ def test_a_player_at_the_limit_of_power_rarely_fails_it() -> None:
     for seed in range(200):
         rng = random.Random(seed)
         made = judged(laid, velocity=lambda t, rng=rng: round(rng.gauss(64, 13)))
-        failed += any(one.name == "power.hands" for one in verdict(made).failed)
+        failed += any(one.name == "power.hands" for one in clean_verdict(made).failed)
 
-    assert failed <= 3 * NOISE * 200
+    assert failed <= 3 * FALSE_ALARM_SHARE * 200
 
 
 def test_a_single_bar_by_a_good_player_is_clean() -> None:
     """Sixteen strokes of 6 ms jitter are not called unclean by chance."""
     laid = course(walk())
 
-    assert sum(verdict(judged(laid, offset_ms=player(s, 6.0))).clean for s in range(60)) >= 58
+    assert sum(clean_verdict(judged(laid, offset_ms=player(s, 6.0))).clean for s in range(60)) >= 58
 
 
 def test_slow_strokes_get_no_more_room_than_400_ms_apart() -> None:
     """Quarters at 60 BPM can be subdivided: 25 ms of spread is too much, though 2.5 % of them."""
     slow = course(pattern(line("snare " * 64, value="4")), 2, 60.0)
 
-    assert not verdict(judged(slow, offset_ms=player(1, 25.0))).clean
-    assert verdict(judged(slow, offset_ms=player(1, 13.0))).clean
+    assert not clean_verdict(judged(slow, offset_ms=player(1, 25.0))).clean
+    assert clean_verdict(judged(slow, offset_ms=player(1, 13.0))).clean

@@ -11,12 +11,12 @@ from handmade import course, judged, levels, line, pattern, player, walk
 
 from trainer.cli import run
 from trainer.measure import clean
-from trainer.measure.explain import EXPLAINED, explanation, keys
-from trainer.measure.explain_words import PRINTED
-from trainer.measure.reading import read
-from trainer.measure.words import lines
-from trainer.pattern.tables import Level
+from trainer.measure.reading import read_take
+from trainer.pattern.model import Level
 from trainer.settings import settings_file
+from trainer.show.glossary import GLOSSARY
+from trainer.show.reading_keys import KEY_EXPLANATIONS, key_explanation, summary_keys
+from trainer.show.reading_words import reading_lines
 
 if TYPE_CHECKING:
     import pytest
@@ -37,20 +37,22 @@ def _rich_summary() -> dict:
         extras=[(3.0, "extra"), (3.5, "double")],
         position=lambda target: 0.2,
     )
-    return read(made).to_dict()
+    return read_take(made).to_dict()
 
 
 def test_every_number_of_a_reading_is_explained() -> None:
     """Each key of a rich summary and of an empty one has a sentence."""
-    for summary in (_rich_summary(), read(judged(course(walk(), 0))).to_dict()):
-        assert [key for key in keys(summary) if explanation(key) is None] == []
+    for summary in (_rich_summary(), read_take(judged(course(walk(), 0))).to_dict()):
+        assert [key for key in summary_keys(summary) if key_explanation(key) is None] == []
 
 
 def test_no_sentence_is_about_nothing() -> None:
     """Each line of the table is met by a key of a rich summary."""
-    found = list(keys(_rich_summary()))
+    found = list(summary_keys(_rich_summary()))
 
-    unmet = [known for known in EXPLAINED if not any(fnmatchcase(key, known) for key in found)]
+    unmet = [
+        known for known in KEY_EXPLANATIONS if not any(fnmatchcase(key, known) for key in found)
+    ]
     assert unmet == []
 
 
@@ -62,11 +64,11 @@ def test_the_command_tells_one_number_a_part_or_all(capsys: pytest.CaptureFixtur
     assert run(["explain", "unisons", "--json"]) == 0
     assert set(json.loads(capsys.readouterr().out)) == {
         "unisons",
-        *(k for k in EXPLAINED if k[:8] == "unisons."),
+        *(k for k in KEY_EXPLANATIONS if k[:8] == "unisons."),
     }
 
     assert run(["explain"]) == 0
-    assert capsys.readouterr().out.count("\n    ") >= len(EXPLAINED)
+    assert capsys.readouterr().out.count("\n    ") >= len(KEY_EXPLANATIONS)
 
 
 def test_an_unknown_number_is_answered_with_the_nearest(capsys: pytest.CaptureFixture[str]) -> None:
@@ -87,7 +89,7 @@ def test_every_word_at_the_head_of_a_printed_line_is_explained(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     """A drummer can ask for each word as the summary prints it, without the colon."""
-    told = [text for text in lines(_rich_summary())[1:] if ":" in text]
+    told = [text for text in reading_lines(_rich_summary())[1:] if ":" in text]
     heads = {re.split(r"[:,(]| \d", text.strip())[0].strip() for text in told}
     heads = {head for head in heads if head and head[0].isupper() and head != "Of the"}
     assert {"Time", "Unisons hand and foot", "Evenness", "Strays"} <= heads
@@ -103,9 +105,11 @@ def test_a_printed_word_brings_the_numbers_it_is_told_from(
     """The word comes first, its numbers by their names in --json after it; each key is known."""
     assert run(["explain", "lope", "--json"]) == 0
     assert list(json.loads(capsys.readouterr().out)) == ["lope", "evenness.lope"]
-    for word in PRINTED.values():
+    for word in GLOSSARY.values():
         for key in word.keys:
-            assert key in EXPLAINED or any(known.startswith(f"{key}.") for known in EXPLAINED), key
+            assert key in KEY_EXPLANATIONS or any(
+                known.startswith(f"{key}.") for known in KEY_EXPLANATIONS
+            ), key
 
 
 def test_sure_says_what_its_shares_are(capsys: pytest.CaptureFixture[str]) -> None:
@@ -128,4 +132,7 @@ def test_clean_shows_the_players_own_figures(capsys: pytest.CaptureFixture[str])
     assert row.split()[-1] == "12.5"
     assert "NOISE" not in told
     assert "FEWEST" not in told
-    assert (clean.NOISE, clean.FEWEST) == (1 / 50, 8)  # as the page says in words
+    assert (clean.FALSE_ALARM_SHARE, clean.FEWEST_STROKES) == (
+        1 / 50,
+        8,
+    )  # as the page says in words

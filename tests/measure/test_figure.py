@@ -12,9 +12,9 @@ from trainer.measure import figure as measured
 from trainer.measure.figure import (
     Figure,
     difference,
-    independent,
+    independent_count,
     mean,
-    plain,
+    plain_values,
     share,
     spread,
     withheld,
@@ -67,8 +67,8 @@ def test_strokes_that_wander_are_worth_fewer() -> None:
     """Memory of 0.6 makes n strokes worth n / 4; none leaves them close to n, never above."""
     rng = np.random.default_rng(13)
 
-    assert independent(_wander(rng, 5000, 0.6)) == pytest.approx(5000 / 4, rel=0.2)
-    assert 4000 <= independent(rng.normal(size=5000)) <= 5000
+    assert independent_count(_wander(rng, 5000, 0.6)) == pytest.approx(5000 / 4, rel=0.2)
+    assert 4000 <= independent_count(rng.normal(size=5000)) <= 5000
 
 
 def test_a_long_wander_makes_mean_and_spread_less_sure() -> None:
@@ -91,10 +91,10 @@ def test_a_long_wander_makes_mean_and_spread_less_sure() -> None:
 def test_far_lags_are_summed_up_as_near_ones(keep: float, monkeypatch: pytest.MonkeyPatch) -> None:
     """However long a series remembers, all lags at once say what they say one by one."""
     values = _wander(np.random.default_rng(5), 6000, keep)
-    quick = independent(values)
+    quick = independent_count(values)
     monkeypatch.setattr(measured, "NEAR_LAGS", len(values))
 
-    assert quick == pytest.approx(independent(values), rel=1e-9)
+    assert quick == pytest.approx(independent_count(values), rel=1e-9)
 
 
 def test_a_share_stays_inside_its_bounds() -> None:
@@ -121,8 +121,8 @@ def test_a_difference_needs_both_sides() -> None:
 
 def test_figures_become_plain_values() -> None:
     """JSON gets value, unit, count, low and high; a reason and freedom where there are such."""
-    assert plain(mean(np.array([1.0, 2.0, 3.0]), "ms"))["free"] == 2.0
-    assert plain({"a": (Figure(1.0, "ms", 3), 2)}) == {
+    assert plain_values(mean(np.array([1.0, 2.0, 3.0]), "ms"))["free"] == 2.0
+    assert plain_values({"a": (Figure(1.0, "ms", 3), 2)}) == {
         "a": [{"value": 1.0, "unit": "ms", "count": 3, "low": None, "high": None}, 2]
     }
-    assert json.dumps(plain(withheld("ms", 0, "too few"))).endswith('"why": "too few"}')
+    assert json.dumps(plain_values(withheld("ms", 0, "too few"))).endswith('"why": "too few"}')

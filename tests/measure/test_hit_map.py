@@ -8,12 +8,11 @@ from fractions import Fraction
 import pytest
 
 from trainer.kit.hits import Strike
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.measure.hit_map import Landed, cell_figures, landed, note_counts, part
-from trainer.pattern.model import Bar, Meter, Note, Pattern
-from trainer.pattern.tables import Limb
+from trainer.kit.model import GENERAL_MIDI
+from trainer.measure.hit_map import LandedTargets, cell_figures, landed_targets, note_counts, part
+from trainer.pattern.model import Bar, Limb, Meter, Note, Pattern
 from trainer.practice.course import Course, Pass
-from trainer.practice.take import judge
+from trainer.practice.matcher import judge
 
 EDGES_MS = (-10.0, 10.0)
 
@@ -39,12 +38,12 @@ PASSES = ((-20.0, 0.0), (-12.0, 30.0), (4.0, None))
 
 
 @pytest.fixture
-def take() -> Landed:
+def take() -> LandedTargets:
     """Return three passes: early, early, on time on the first stroke; the last second missed."""
-    return landed(judge(taken(*PASSES), strikes(*PASSES), GENERAL_MIDI))
+    return landed_targets(judge(taken(*PASSES), strikes(*PASSES), GENERAL_MIDI))
 
 
-def test_counts_and_bins_are_those_of_the_hand(take: Landed) -> None:
+def test_counts_and_bins_are_those_of_the_hand(take: LandedTargets) -> None:
     """Every target is counted once, and early is the first bin."""
     counts = note_counts(take, part(take, until_s=math.inf), EDGES_MS)
     assert counts.played.tolist() == [3, 2]
@@ -53,7 +52,7 @@ def test_counts_and_bins_are_those_of_the_hand(take: Landed) -> None:
     assert counts.power.tolist() == [60.0, 70.0]
 
 
-def test_a_part_knows_only_what_had_happened(take: Landed) -> None:
+def test_a_part_knows_only_what_had_happened(take: LandedTargets) -> None:
     """A moment in the second pass has none of what came later; one pass alone has only its own."""
     early = note_counts(take, part(take, until_s=2.5), EDGES_MS)
     assert early.played.tolist() == [2, 1]
@@ -61,7 +60,7 @@ def test_a_part_knows_only_what_had_happened(take: Landed) -> None:
     assert alone.played.tolist() == [1, 1]
 
 
-def test_a_cell_says_mean_spread_and_ends(take: Landed) -> None:
+def test_a_cell_says_mean_spread_and_ends(take: LandedTargets) -> None:
     """Mean and sample deviation by hand: -20, -12 and 4 give -9.33 and 12.22."""
     figures = cell_figures(take, part(take, until_s=math.inf), [0], EDGES_MS)
     assert (figures.due, figures.played, figures.missed) == (3, 3, 0)
@@ -72,7 +71,7 @@ def test_a_cell_says_mean_spread_and_ends(take: Landed) -> None:
     assert figures.histogram == (2, 1, 0)
 
 
-def test_nothing_played_gives_no_figures(take: Landed) -> None:
+def test_nothing_played_gives_no_figures(take: LandedTargets) -> None:
     """A cell without a stroke knows no time and no power, and says so by None."""
     figures = cell_figures(take, part(take, until_s=-1.0), [0, 1], EDGES_MS)
     assert figures.due == 0

@@ -8,18 +8,17 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from trainer.measure.figure import clear
-from trainer.measure.hit_map import Landed, part
-from trainer.measure.map_change import cell_change
+from trainer.measure.figure import is_clear
+from trainer.measure.hit_map import LandedTargets, cell_change, part
 from trainer.practice.outcomes import MISSED, PLAYED, TARGET_OUTCOMES
 
 
-def take(offsets_ms: list[float], missed: int = 0, velocity: float = 80.0) -> Landed:
+def take(offsets_ms: list[float], missed: int = 0, velocity: float = 80.0) -> LandedTargets:
     """Return one note that was played at these offsets, and missed some times more."""
     count = len(offsets_ms) + missed
     codes = [TARGET_OUTCOMES.index(PLAYED)] * len(offsets_ms)
     codes += [TARGET_OUTCOMES.index(MISSED)] * missed
-    return Landed(
+    return LandedTargets(
         notes=1,
         note=np.zeros(count, dtype=np.int64),
         row=np.arange(count),
@@ -30,7 +29,7 @@ def take(offsets_ms: list[float], missed: int = 0, velocity: float = 80.0) -> La
     )
 
 
-def all_of(one: Landed) -> tuple[Landed, np.ndarray]:
+def all_of(one: LandedTargets) -> tuple[LandedTargets, np.ndarray]:
     """Return a take with all of its targets chosen."""
     return one, part(one, until_s=math.inf)
 
@@ -46,7 +45,7 @@ def test_the_interval_covers_that_of_welch() -> None:
     assert change.offset.value == pytest.approx(7.0)
     assert change.offset.low == pytest.approx(welch.low, abs=0.5)
     assert change.offset.high == pytest.approx(welch.high, abs=0.5)
-    assert clear(change.offset)
+    assert is_clear(change.offset)
 
 
 def test_turned_round_every_sign_changes() -> None:
@@ -64,7 +63,7 @@ def test_the_same_take_differs_in_nothing() -> None:
     change = cell_change(one, one, [0])
     told = (change.offset, change.spread, change.faults)
     assert [figure.value for figure in told] == [0.0, 0.0, 0.0]
-    assert not any(clear(figure) for figure in told)
+    assert not any(is_clear(figure) for figure in told)
 
 
 def test_too_few_strokes_tell_nothing() -> None:
@@ -72,11 +71,11 @@ def test_too_few_strokes_tell_nothing() -> None:
     change = cell_change(all_of(take(FIRST[:2])), all_of(take(SECOND)), [0])
     assert change.offset.value is None
     assert change.offset.why
-    assert not clear(change.offset)
+    assert not is_clear(change.offset)
 
 
 def test_missed_strokes_are_faults() -> None:
     """Six of eight missed against none of six is 75 per cent more, and no chance."""
     change = cell_change(all_of(take([1.0, 2.0], 6)), all_of(take(SECOND)), [0])
     assert change.faults.value == 75.0
-    assert clear(change.faults)
+    assert is_clear(change.faults)

@@ -6,10 +6,17 @@ from fractions import Fraction
 
 import pytest
 
-from trainer.measure.ceiling import Ceiling, Estimate
-from trainer.measure.margin import ABOVE, IN_REACH, SAFE, asked_rate, fastest_step, margin
-from trainer.pattern.model import Bar, Meter, Note, Pattern
-from trainer.pattern.tables import Limb
+from trainer.measure.ceiling import (
+    ABOVE,
+    IN_REACH,
+    SAFE,
+    Ceiling,
+    TempoEstimate,
+    fastest_hand_step,
+    margin,
+    needed_rate,
+)
+from trainer.pattern.model import Bar, Limb, Meter, Note, Pattern
 
 
 def _pattern(step: Fraction, count: int = 8) -> Pattern:
@@ -20,7 +27,9 @@ def _pattern(step: Fraction, count: int = 8) -> Pattern:
 
 def _ceiling(half: float, low: float, high: float, sure: float) -> Ceiling:
     return Ceiling(
-        Estimate(half, low, high, False, False), Estimate(sure, sure, sure, False, False), 20
+        TempoEstimate(half, low, high, False, False),
+        TempoEstimate(sure, sure, sure, False, False),
+        20,
     )
 
 
@@ -30,19 +39,19 @@ def _ceiling(half: float, low: float, high: float, sure: float) -> Ceiling:
 )
 def test_strokes_a_second_of_a_note_value(tempo: float, value: str, rate: float) -> None:
     """A tempo and a note value make a rate, by plain arithmetic."""
-    assert asked_rate(tempo, value) == pytest.approx(rate)
+    assert needed_rate(tempo, value) == pytest.approx(rate)
 
 
 def test_only_the_hands_make_a_patterns_rate() -> None:
     """Feet, however fast, do not count as hand strokes."""
-    assert fastest_step(_pattern(Fraction(1, 4))) == Fraction(1, 4)
-    assert fastest_step(_pattern(Fraction(1, 4), count=1)) is None
+    assert fastest_hand_step(_pattern(Fraction(1, 4))) == Fraction(1, 4)
+    assert fastest_hand_step(_pattern(Fraction(1, 4), count=1)) is None
 
 
 @pytest.mark.parametrize(("tempo", "standing"), [(100, SAFE), (125, IN_REACH), (140, ABOVE)])
 def test_a_goal_is_safe_in_reach_or_above(tempo: float, standing: str) -> None:
     """Sixteenths against a sixteenth pattern with a ceiling of 120 (interval 112 to 130)."""
-    found = margin(asked_rate(tempo, "16"), _pattern(Fraction(1, 4)), _ceiling(120, 112, 130, 110))
+    found = margin(needed_rate(tempo, "16"), _pattern(Fraction(1, 4)), _ceiling(120, 112, 130, 110))
 
     assert found is not None
     assert found.standing == standing
@@ -51,7 +60,7 @@ def test_a_goal_is_safe_in_reach_or_above(tempo: float, standing: str) -> None:
 
 def test_rates_compare_across_note_values() -> None:
     """Sixteenths at 120 are as fast as eighth triplets at 160: eight strokes a second."""
-    found = margin(asked_rate(160, "8t"), _pattern(Fraction(1, 4)), _ceiling(120, 119, 121, 118))
+    found = margin(needed_rate(160, "8t"), _pattern(Fraction(1, 4)), _ceiling(120, 119, 121, 118))
 
     assert found is not None
     assert found.margin == pytest.approx(0)

@@ -11,9 +11,9 @@ from handmade import course, judged, levels, line, pattern, walk
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trainer.measure.clean import verdict
-from trainer.measure.reading import read
-from trainer.pattern.tables import Level
+from trainer.measure.clean import clean_verdict
+from trainer.measure.reading import read_take
+from trainer.pattern.model import Level
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -74,7 +74,7 @@ def _moved(before: dict[str, Any], after: dict[str, Any]) -> dict[str, tuple[Any
 
 def test_a_take_equal_to_its_course_reads_zero_everywhere() -> None:
     """Every figure of time, errors and unevenness is zero or withheld, never anything else."""
-    summary = read(judged(course(walk(2), 4)), silent=[(0.0, 10.0)]).to_dict()
+    summary = read_take(judged(course(walk(2), 4)), silent=[(0.0, 10.0)]).to_dict()
     told = {key: value for key, value in _values(summary) if isinstance(value, float)}
     apart = {"tempo_low", "tempo_high"} | {key for key in told if key.startswith("power.")}
 
@@ -89,16 +89,16 @@ def test_a_shift_of_all_hits_moves_the_means_and_nothing_else(
     play: list[float | None], shift: float
 ) -> None:
     """Later by d: every mean offset is later by d; spreads, gaps, differences and drift stay."""
-    before = read(_take(play)).to_dict()
-    after = read(_take([None if one is None else one + shift for one in play])).to_dict()
+    before = read_take(_take(play)).to_dict()
+    after = read_take(_take([None if one is None else one + shift for one in play])).to_dict()
     before["doubt"] = after["doubt"] = ""
     moved = _moved(before, after)
 
     assert all(key.startswith(("offset.", "moves.")) and key.endswith(".mean") for key in moved)
     assert all(_same(was + shift, now, 1e-4) for was, now in moved.values())
     assert (
-        verdict(_take(play)).clean
-        == verdict(_take([None if one is None else one + shift for one in play])).clean
+        clean_verdict(_take(play)).clean
+        == clean_verdict(_take([None if one is None else one + shift for one in play])).clean
     )
 
 
@@ -108,7 +108,10 @@ def test_another_tempo_changes_only_what_is_told_by_the_clock(
     play: list[float | None], faster: float
 ) -> None:
     """The same offsets at k times the tempo: relative spread and trends times k, the rest equal."""
-    before, after = read(_take(play)).to_dict(), read(_take(play, tempo=100 * faster)).to_dict()
+    before, after = (
+        read_take(_take(play)).to_dict(),
+        read_take(_take(play, tempo=100 * faster)).to_dict(),
+    )
     before["doubt"] = after["doubt"] = ""
     moved = _moved(before, after)
 
@@ -137,7 +140,10 @@ def test_swapping_equal_notes_changes_no_group(
     swapped, strengths = list(play), list(power)
     for values in (swapped, strengths):
         values[ours[0]], values[ours[-1]] = values[ours[-1]], values[ours[0]]
-    before, after = read(_take(play, power)).to_dict(), read(_take(swapped, strengths)).to_dict()
+    before, after = (
+        read_take(_take(play, power)).to_dict(),
+        read_take(_take(swapped, strengths)).to_dict(),
+    )
     moved = _moved(before, after)
 
     # Neighbours and company change: intervals, unisons, changes of value, order in time.
@@ -154,7 +160,7 @@ def test_a_session_that_starts_later_reads_the_same(play: list[float | None], la
     moved_course = replace(one.course, passes=passes)
     other = judged(moved_course, offset_ms=lambda target: play[target.index])
 
-    assert _moved(read(one).to_dict(), read(other).to_dict()) == {}
+    assert _moved(read_take(one).to_dict(), read_take(other).to_dict()) == {}
 
 
 @few
@@ -177,7 +183,7 @@ def test_no_figure_is_ever_outside_its_interval_or_not_a_number(
             elif isinstance(one, dict):
                 check(one)
 
-    check(read(_take(play, power)).to_dict())
+    check(read_take(_take(play, power)).to_dict())
 
 
 @few
@@ -189,7 +195,7 @@ def test_the_order_of_passes_is_no_matter_to_groups(
     size = len(CLIMB.notes)
     by_pass = [play[at * size : (at + 1) * size] for at in range(PASSES)]
     other = [one for at in order for one in by_pass[at]]
-    moved = _moved(read(_take(play)).to_dict(), read(_take(other)).to_dict())
+    moved = _moved(read_take(_take(play)).to_dict(), read_take(_take(other)).to_dict())
 
     assert [key for key in moved if not key.startswith(("staying.", "sources."))] == []
 
@@ -203,8 +209,8 @@ def _mirror(make: Callable[[Target], float | None]) -> Callable[[Target], float 
 def test_early_and_late_are_mirror_images(play: list[float | None]) -> None:
     """Every offset turned round turns every signed figure round, and no size."""
     taken = course(CLIMB, PASSES)
-    before = read(judged(taken, offset_ms=lambda t: play[t.index])).offset
-    after = read(judged(taken, offset_ms=_mirror(lambda t: play[t.index]))).offset
+    before = read_take(judged(taken, offset_ms=lambda t: play[t.index])).offset
+    after = read_take(judged(taken, offset_ms=_mirror(lambda t: play[t.index]))).offset
 
     if before.mean.value is not None:
         assert after.mean.value == pytest.approx(-before.mean.value, abs=1e-6)

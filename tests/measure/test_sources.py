@@ -7,7 +7,7 @@ import random
 import pytest
 from handmade import course, judged, line, pattern, player
 
-from trainer.measure.reading import read
+from trainer.measure.reading import read_take
 
 ALL = [(0.0, 1e6)]
 
@@ -37,7 +37,7 @@ def _open_loop(seed: int, timekeeper: float, hand: float):
 
 def test_with_the_click_on_the_silent_model_is_withheld() -> None:
     """Nothing is claimed about silent bars where there were none."""
-    found = read(judged(_quarters(10), offset_ms=player(1, 8.0))).sources
+    found = read_take(judged(_quarters(10), offset_ms=player(1, 8.0))).sources
 
     assert found.silent["RH"].timekeeper.value is None
     assert found.silent["RH"].timekeeper.why == "the click was never silent"
@@ -46,7 +46,9 @@ def test_with_the_click_on_the_silent_model_is_withheld() -> None:
 def test_a_silent_click_tells_timekeeper_from_hand() -> None:
     """An open-loop player of 12 and 6 ms is read as such, and the interval holds the truth."""
     laid = course(pattern(line("ride " * 64, value="4", limbs="R")), 6)
-    found = read(judged(laid, offset_ms=_open_loop(3, 12.0, 6.0)), silent=ALL).sources.silent["RH"]
+    found = read_take(judged(laid, offset_ms=_open_loop(3, 12.0, 6.0)), silent=ALL).sources.silent[
+        "RH"
+    ]
 
     assert found.timekeeper.low <= 12.0 <= found.timekeeper.high
     assert found.hand.low <= 6.0 <= found.hand.high
@@ -58,7 +60,9 @@ def test_only_strokes_inside_the_silent_stretches_count() -> None:
     """Silence in the first pass alone leaves 16 beats, 15 intervals: too few, and it says so."""
     laid = _quarters(6)
     end = laid.passes[1].start_s
-    found = read(judged(laid, offset_ms=player(1, 8.0)), silent=[(0.0, end)]).sources.silent["RH"]
+    found = read_take(judged(laid, offset_ms=player(1, 8.0)), silent=[(0.0, end)]).sources.silent[
+        "RH"
+    ]
 
     assert found.hand.why == "needs 32 even intervals, there are 15"
 
@@ -69,9 +73,9 @@ def test_a_player_with_the_click_fits_no_open_loop() -> None:
     Whatever comes out is a value with an interval or a reason, never a negative or clipped one.
     """
     for seed in range(20):
-        found = read(judged(_quarters(8), offset_ms=player(seed, 8.0)), silent=ALL).sources.silent[
-            "RH"
-        ]
+        found = read_take(
+            judged(_quarters(8), offset_ms=player(seed, 8.0)), silent=ALL
+        ).sources.silent["RH"]
         if found.timekeeper.value is None:
             assert found.timekeeper.why.startswith("the model does not fit")
             assert found.hand.value is None
@@ -82,8 +86,8 @@ def test_a_player_with_the_click_fits_no_open_loop() -> None:
 
 def test_phase_correction_needs_a_hundred_strokes_on_the_beat() -> None:
     """Six passes of 16 beats are 96: withheld; seven are enough."""
-    few = read(judged(_quarters(6), offset_ms=player(1, 8.0))).sources.click["RH"]
-    enough = read(judged(_quarters(7), offset_ms=player(1, 8.0))).sources.click["RH"]
+    few = read_take(judged(_quarters(6), offset_ms=player(1, 8.0))).sources.click["RH"]
+    enough = read_take(judged(_quarters(7), offset_ms=player(1, 8.0))).sources.click["RH"]
 
     assert few.correction.why == "needs 100 strokes on successive clicks, there are 96"
     assert enough.correction.count == 112
@@ -94,7 +98,7 @@ def test_phase_correction_needs_a_hundred_strokes_on_the_beat() -> None:
 @pytest.mark.parametrize("limb", ["LH", "RF"])
 def test_strokes_off_the_click_or_on_every_second_one_are_not_used(limb: str) -> None:
     """The model is of one stroke a click, click after click."""
-    found = read(judged(_quarters(20), offset_ms=player(1, 8.0))).sources.click[limb]
+    found = read_take(judged(_quarters(20), offset_ms=player(1, 8.0))).sources.click[limb]
 
     assert found.correction.value is None
     assert found.correction.why.endswith("there are 0")
@@ -104,14 +108,14 @@ def test_a_missed_stroke_ends_a_run() -> None:
     """The longer step over a missed stroke is no interval of the model."""
     laid = course(pattern(line("ride " * 64, value="4", limbs="R")))
     made = judged(laid, offset_ms=lambda t: None if t.index == 40 else player(2, 5.0)(t))
-    found = read(made, silent=ALL).sources.silent["RH"]
+    found = read_take(made, silent=ALL).sources.silent["RH"]
 
     assert found.neighbours.count == 39 + 22
 
 
 def test_offsets_without_any_variation_have_no_sources() -> None:
     """A machine's take is withheld with that reason."""
-    found = read(judged(_quarters(14)), silent=[(0.0, 30.0)]).sources
+    found = read_take(judged(_quarters(14)), silent=[(0.0, 30.0)]).sources
 
     assert found.silent["RH"].hand.why == "the intervals do not vary at all"
     assert found.click["RH"].correction.why == "the offsets do not vary at all"

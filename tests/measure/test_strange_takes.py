@@ -11,21 +11,21 @@ import pytest
 from handmade import course, judged, line, pattern, player, walk
 
 from trainer.kit.hits import Strike
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.measure.clean import verdict
-from trainer.measure.reading import read
-from trainer.measure.words import lines
-from trainer.practice.take import judge
+from trainer.kit.model import GENERAL_MIDI
+from trainer.measure.clean import clean_verdict
+from trainer.measure.reading import read_take
+from trainer.practice.matcher import judge
+from trainer.show.reading_words import reading_lines
 
 
 def _sound(take, **options) -> dict:
     """The summary of a take, after checking that it is valid JSON and can be told in words."""
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        summary = read(take, **options).to_dict()
+        summary = read_take(take, **options).to_dict()
     json.dumps(summary, allow_nan=False)
-    assert len(lines(summary)) <= 25
-    assert all("nan" not in text for text in lines(summary, full=True))
+    assert len(reading_lines(summary)) <= 25
+    assert all("nan" not in text for text in reading_lines(summary, full=True))
     return summary
 
 
@@ -36,14 +36,14 @@ def test_hardly_any_strokes(kept: int) -> None:
     summary = _sound(made, silent=[(0.0, 100.0)])
 
     assert f"Only {kept} of 22 strokes" in summary["doubt"]
-    assert not verdict(made).clean
+    assert not clean_verdict(made).clean
 
 
 def test_nothing_asked_for() -> None:
     """No pass, or a pattern without notes: nothing to say."""
     for empty in (judged(course(walk(), 0)), judged(course(pattern([], bars=2), 3))):
-        assert lines(_sound(empty))[-1].startswith("Nothing was asked for")
-        assert not verdict(empty).clean
+        assert reading_lines(_sound(empty))[-1].startswith("Nothing was asked for")
+        assert not clean_verdict(empty).clean
 
 
 def test_ten_thousand_hits_in_a_second() -> None:
@@ -80,7 +80,7 @@ def test_another_tempo_than_said_is_doubted_or_unclean(factor: float) -> None:
     made = judge(laid, strikes, GENERAL_MIDI)
     summary = _sound(made)
 
-    assert not verdict(made).clean
+    assert not clean_verdict(made).clean
     assert summary["doubt"] or summary["counts"]["errors"]["value"] > 20
 
 

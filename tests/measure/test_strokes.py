@@ -10,15 +10,15 @@ import numpy as np
 import pytest
 from handmade import course, judged, line, pattern, player, walk
 
-from trainer.measure.clean import verdict, verdict_of
-from trainer.measure.reading import read
-from trainer.measure.strokes import interval_errors, strokes_of, unison_gaps
+from trainer.measure.clean import clean_verdict, strokes_verdict
+from trainer.measure.reading import read_take
+from trainer.measure.stroke import interval_errors, judged_strokes, unison_gaps
 
 
 def test_the_verdict_needs_no_arrays() -> None:
     """Importing the verdict in a fresh process loads neither NumPy nor anything of the screens."""
     code = (
-        "import sys, trainer.measure.clean, trainer.measure.clean_table;"
+        "import sys, trainer.measure.clean, trainer.measure.clean;"
         "print([m for m in ('numpy', 'textual', 'mido', 'rtmidi') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
@@ -29,9 +29,9 @@ def test_the_verdict_needs_no_arrays() -> None:
 def test_plain_strokes_and_arrays_agree() -> None:
     """Intervals and gaps of the verdict are those of the reading."""
     made = judged(course(walk(2), 3), offset_ms=player(3, 8.0))
-    strokes = strokes_of(made)
+    strokes = judged_strokes(made)
     errors = interval_errors([one for one in strokes if one.part == "hands"])
-    found = read(made)
+    found = read_take(made)
 
     assert found.evenness.spread.value == pytest.approx(np.std(errors, ddof=1))
     gaps = [abs(gap) for gap in unison_gaps(strokes)]
@@ -43,7 +43,7 @@ def test_a_verdict_can_be_built_from_strokes_and_counts() -> None:
     """The loop may hand over strokes and hit counts without a whole take."""
     made = judged(course(walk(), 2), offset_ms=player(2, 15.0), extras=[(2.2, "extra")])
 
-    assert verdict_of(strokes_of(made), Counter(made.hit_outcome)) == verdict(made)
+    assert strokes_verdict(judged_strokes(made), Counter(made.hit_outcome)) == clean_verdict(made)
 
 
 def test_feet_are_told_by_limb_else_by_voice() -> None:
@@ -52,7 +52,7 @@ def test_feet_are_told_by_limb_else_by_voice() -> None:
 
     written = pattern(line("snare kick " * 4))
     bare = replace(written, notes=tuple(replace(note, limb=None) for note in written.notes))
-    parts = {one.note.voice: one.part for one in strokes_of(judged(course(bare)))}
+    parts = {one.note.voice: one.part for one in judged_strokes(judged(course(bare)))}
 
     assert parts == {"snare": "hands", "kick": "feet"}
 
@@ -64,4 +64,4 @@ def test_both_hands_at_once_count_by_the_first_in_order() -> None:
         course(pattern(both)), offset_ms=lambda t: 10.0 if t.note.voice == "tom1" else 0.0
     )
 
-    assert interval_errors(strokes_of(made)) == pytest.approx([0.0] * 7, abs=1e-9)
+    assert interval_errors(judged_strokes(made)) == pytest.approx([0.0] * 7, abs=1e-9)

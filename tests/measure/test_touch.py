@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from handmade import course, judged, walk
 
-from trainer.measure.reading import read
-from trainer.measure.words import lines
+from trainer.measure.reading import read_take
+from trainer.show.reading_words import reading_lines
 
 
 def test_rims_are_a_share_of_the_strokes_that_landed() -> None:
@@ -15,7 +15,7 @@ def test_rims_are_a_share_of_the_strokes_that_landed() -> None:
         course(walk(), 2),
         outcome=lambda t: "rim" if t.note.voice == "snare" and t.note_index % 4 == 0 else "played",
     )
-    found = read(made).touch
+    found = read_take(made).touch
     snare = [t for t in made.targets if t.note.voice == "snare"]
     rims = made.hit_outcome.count("rim")
 
@@ -28,7 +28,7 @@ def test_rims_are_a_share_of_the_strokes_that_landed() -> None:
 def test_strays_and_doubles_are_told_by_the_voice_hit() -> None:
     """Three strays and one double on the snare, per 100 of 22 written strokes."""
     extras = [(2.1, "extra"), (2.2, "extra"), (2.3, "extra"), (2.4, "double")]
-    found = read(judged(course(walk()), extras=extras)).touch
+    found = read_take(judged(course(walk()), extras=extras)).touch
 
     assert found.strays_by_voice == {"snare": 3}
     assert found.doubles_by_voice == {"snare": 1}
@@ -38,11 +38,11 @@ def test_strays_and_doubles_are_told_by_the_voice_hit() -> None:
 def test_position_is_told_only_where_the_kit_sends_it() -> None:
     """Positions on the snare alone give the snare a place, and nothing else."""
     made = judged(course(walk(), 3), position=lambda t: 0.4 if t.note.voice == "snare" else None)
-    found = read(made).touch
+    found = read_take(made).touch
 
     assert set(found.position) == {"snare"}
     assert found.position["snare"].mean.value == pytest.approx(0.4)
-    assert read(judged(course(walk()))).touch.position == {}
+    assert read_take(judged(course(walk()))).touch.position == {}
 
 
 def test_what_comes_before_the_start_and_after_the_end_is_told_apart() -> None:
@@ -51,17 +51,17 @@ def test_what_comes_before_the_start_and_after_the_end_is_told_apart() -> None:
     clicks = [(0.1 + 0.2 * at, "extra") for at in range(8)]
     noodling = [(4.7 + 0.1 * at, "extra") for at in range(20)]
     made = judged(laid, extras=[*clicks, (3.01, "extra"), *noodling])
-    found = read(made)
+    found = read_take(made)
 
     assert (found.counts.before, found.counts.extra, found.counts.after) == (8, 1, 20)
     assert found.touch.strays_by_voice == {"snare": 1}
     assert found.touch.strays.value == pytest.approx(100 / len(made.targets))
     assert found.doubt == ""
-    told = "\n".join(lines(found.to_dict()))
+    told = "\n".join(reading_lines(found.to_dict()))
     assert "1 stray stroke, 8 strokes before the start, 20 strokes after the end." in told
 
 
 def test_a_stray_just_before_the_first_stroke_is_the_players() -> None:
     """Within half a quarter note of the first stroke a hit may have been meant for it."""
-    found = read(judged(course(walk()), extras=[(1.8, "extra")]))
+    found = read_take(judged(course(walk()), extras=[(1.8, "extra")]))
     assert (found.counts.before, found.counts.extra) == (0, 1)

@@ -8,11 +8,17 @@ import re
 import pytest
 from handmade import course, judged, levels, line, pattern, player, walk
 
-from trainer.measure.phrases import fine, lateness, length, percent, place
-from trainer.measure.reading import read
-from trainer.measure.terms import value_words
-from trainer.measure.words import lines, rounded_words, weakness_words
-from trainer.pattern.tables import Level
+from trainer.measure.reading import read_take
+from trainer.measure.spoken_name import value_words
+from trainer.pattern.model import Level
+from trainer.show.number_words import (
+    beat_text,
+    duration_text,
+    offset_text,
+    percent_text,
+    rounding_step,
+)
+from trainer.show.reading_words import reading_lines, rounding_lines, weakness_words
 
 
 def _troubled() -> dict:
@@ -33,7 +39,7 @@ def _troubled() -> dict:
         left = 8.0 if target.note.limb == "LH" else 0.0
         return rng.gauss(far + kick + left, 6.0) + target.time_s * 0.2
 
-    return read(
+    return read_take(
         judged(
             course(written, 12),
             offset_ms=play,
@@ -47,7 +53,7 @@ def _troubled() -> dict:
 def test_a_troubled_take_is_told_in_25_lines_at_most() -> None:
     """The short text stays short, and the full one holds it and adds the groups."""
     summary = _troubled()
-    short, full = lines(summary), lines(summary, full=True)
+    short, full = reading_lines(summary), reading_lines(summary, full=True)
 
     assert len(short) <= 25
     assert full[: len(short)] == short
@@ -57,14 +63,14 @@ def test_a_troubled_take_is_told_in_25_lines_at_most() -> None:
 
 def test_a_withheld_group_says_why_once() -> None:
     """Where all figures of a group are withheld for one reason, it is told once."""
-    full = lines(read(judged(course(walk(), 2))).to_dict(), full=True)
+    full = reading_lines(read_take(judged(course(walk(), 2))).to_dict(), full=True)
 
     assert "  right hand: unknown: the click was never silent" in full
 
 
 def test_what_went_wrong_is_named() -> None:
     """The planted faults are told: a late arrival, an early kick, a lope."""
-    text = "\n".join(lines(_troubled()))
+    text = "\n".join(reading_lines(_troubled()))
 
     assert "right foot" in text
     assert re.search(r"right foot \d+ ms early", text)
@@ -76,7 +82,9 @@ def test_what_went_wrong_is_named() -> None:
 
 def test_a_difference_that_may_be_chance_is_not_told() -> None:
     """An even player is told of no move, no lope and no trend."""
-    text = "\n".join(lines(read(judged(course(walk(), 4), offset_ms=lambda t: 1.0)).to_dict()))
+    text = "\n".join(
+        reading_lines(read_take(judged(course(walk(), 4), offset_ms=lambda t: 1.0)).to_dict())
+    )
 
     assert "Move" not in text
     assert "Lope" not in text
@@ -87,13 +95,15 @@ def test_a_difference_that_may_be_chance_is_not_told() -> None:
 def test_times_are_rounded_to_the_resolution(resolution: float | None, step: float) -> None:
     """Every length of time is a multiple of the step, or said to be under it; a line says why."""
     play = player(5, 9.0)
-    summary = read(judged(course(walk(2), 6), offset_ms=play), resolution_ms=resolution).to_dict()
+    summary = read_take(
+        judged(course(walk(2), 6), offset_ms=play), resolution_ms=resolution
+    ).to_dict()
 
-    assert fine(resolution) == step
-    why = [line for line in lines(summary) if line.startswith("Times are told")]
-    assert why == rounded_words(resolution)
+    assert rounding_step(resolution) == step
+    why = [line for line in reading_lines(summary) if line.startswith("Times are told")]
+    assert why == rounding_lines(resolution)
     assert len(why) == (step > 1)
-    text = "\n".join(line for line in lines(summary) if line not in why)
+    text = "\n".join(line for line in reading_lines(summary) if line not in why)
     told = re.findall(r"(?<!under )\b(\d+(?:\.\d+)?) ms\b(?! a minute)", text)
     assert told or step == 50
     assert all(float(number) % step == 0 for number in told)
@@ -102,7 +112,7 @@ def test_times_are_rounded_to_the_resolution(resolution: float | None, step: flo
 def test_the_numbers_themselves_are_not_rounded() -> None:
     """A resolution changes the words only."""
     made = judged(course(walk()), offset_ms=lambda t: 1.234)
-    rough, exact = (read(made, resolution_ms=one).to_dict() for one in (5.0, None))
+    rough, exact = (read_take(made, resolution_ms=one).to_dict() for one in (5.0, None))
 
     assert rough["offset"] == exact["offset"]
     assert rough["resolution_ms"] == 5.0
@@ -110,20 +120,20 @@ def test_the_numbers_themselves_are_not_rounded() -> None:
 
 def test_single_phrases() -> None:
     """Signs are words, shares never claim none or all, places are counted as drummers do."""
-    assert (lateness(-4.2), lateness(11.6), lateness(0.3)) == (
+    assert (offset_text(-4.2), offset_text(11.6), offset_text(0.3)) == (
         "4 ms early",
         "12 ms late",
         "on time",
     )
-    assert (length(0.2), length(-7.0, 5.0)) == ("under 1 ms", "5 ms")
-    assert [percent(one) for one in (0, 0.4, 50, 99.6, 100)] == [
+    assert (duration_text(0.2), duration_text(-7.0, 5.0)) == ("under 1 ms", "5 ms")
+    assert [percent_text(one) for one in (0, 0.4, 50, 99.6, 100)] == [
         "0 %",
         "under 1 %",
         "50 %",
         "over 99 %",
         "100 %",
     ]
-    assert [place(one) for one in ("0", "5/4", "3/2", "11/4", "1/3")] == [
+    assert [beat_text(one) for one in ("0", "5/4", "3/2", "11/4", "1/3")] == [
         "1",
         "2e",
         "2&",

@@ -6,7 +6,7 @@ import time
 import pytest
 
 from trainer.errors import BadInput
-from trainer.midi.audio_click import AudioClick
+from trainer.midi.click import AudioClick
 
 pytest.importorskip("sounddevice", reason="the audio extra is not installed", exc_type=Exception)
 

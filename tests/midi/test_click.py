@@ -7,9 +7,9 @@ import pytest
 import rtmidi
 
 from trainer.errors import BadInput
-from trainer.midi import plug
+from trainer.midi import connection
 from trainer.midi.click import KINDS, ClickOut, ClickSound, SilentClick
-from trainer.midi.listener import MidiSource
+from trainer.midi.kit_input import MidiSource
 
 
 def test_default_click_is_percussion_on_channel_ten():
@@ -67,7 +67,7 @@ def test_click_reaches_another_program(jack):
 @pytest.mark.jack
 def test_click_goes_on_when_its_module_is_back(jack, monkeypatch):
     """A sound module that was away is connected again, and clicks reach it."""
-    monkeypatch.setattr(plug, "WATCH_S", 0.0)
+    monkeypatch.setattr(connection, "WATCH_S", 0.0)
     module = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="Module B")
     module.open_virtual_port("in")
     click = ClickOut("Module B")

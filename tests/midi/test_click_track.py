@@ -7,8 +7,8 @@ from itertools import pairwise
 import pytest
 
 from trainer.errors import BadInput
-from trainer.midi import click_sounds
-from trainer.midi.click_track import FIRST_LOOK, ClickTrack, Placing
+from trainer.midi import audio_track
+from trainer.midi.audio_track import FIRST_LOOK, ClickTrack, Placing
 
 RATE, BLOCK = 48000, 256
 SPIKE = {"beat": array("f", [1.0, 0.5]), "accent": array("f", [0.9, 0.4])}
@@ -135,11 +135,11 @@ def test_a_sound_goes_on_in_the_next_block():
     assert not any(heard[700:])
 
 
-@pytest.mark.parametrize("sound", click_sounds.SOUNDS)
+@pytest.mark.parametrize("sound", audio_track.SOUNDS)
 def test_sounds_start_at_silence_never_clip_and_die_away(sound):
     """Every sound begins at 0, stays within -1 to 1 and has died away at its end."""
-    for kind in click_sounds.LEVEL:
-        made = click_sounds.samples(sound, kind, 44100)
+    for kind in audio_track.LEVEL:
+        made = audio_track.click_samples(sound, kind, 44100)
         assert made[0] == 0.0
         assert max(map(abs, made)) <= 1.0
         assert max(map(abs, made[-44:])) < 0.06 * max(map(abs, made))
@@ -147,13 +147,15 @@ def test_sounds_start_at_silence_never_clip_and_die_away(sound):
 
 def test_accent_is_louder_than_beat_than_subdivision():
     """The kinds of click are told apart by level, and volume scales all of them."""
-    peaks = [max(click_sounds.samples("wood", kind, 48000)) for kind in ("accent", "beat", "sub")]
+    peaks = [
+        max(audio_track.click_samples("wood", kind, 48000)) for kind in ("accent", "beat", "sub")
+    ]
     assert peaks == sorted(peaks, reverse=True)
-    assert max(click_sounds.samples("wood", "beat", 48000, 0.0)) == 0.0
+    assert max(audio_track.click_samples("wood", "beat", 48000, 0.0)) == 0.0
 
 
 @pytest.mark.parametrize(("sound", "volume"), [("gong", 0.5), ("wood", 1.5), ("wood", -0.1)])
 def test_unknown_sound_or_volume_is_bad_input(sound, volume):
     """A sound that there is not, or a volume out of range, says what to choose."""
     with pytest.raises(BadInput, match="choose"):
-        click_sounds.samples(sound, "beat", 48000, volume)
+        audio_track.click_samples(sound, "beat", 48000, volume)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from trainer.midi import wire
+from trainer.midi import midi_message
 from trainer.midi.clock_in import ClockFollower
 from trainer.midi.clock_out import NEVER, PulseTrain
 
@@ -21,10 +21,10 @@ def test_a_pass_has_its_clocks_and_starts_on_its_first_beat():
     train = PulseTrain()
     train.lay(2.0, 0.5, 1.0)
     found = sent(train, 4.0)
-    start = next(at for at, message in found if message == wire.START)
+    start = next(at for at, message in found if message == midi_message.START)
     assert start == pytest.approx(2.0, abs=0.0002)
-    assert sum(message == wire.CLOCK and at < start for at, message in found) == 24
-    assert sum(message == wire.CLOCK and at >= start for at, message in found) == 96
+    assert sum(message == midi_message.CLOCK and at < start for at, message in found) == 24
+    assert sum(message == midi_message.CLOCK and at >= start for at, message in found) == 96
 
 
 def test_passes_follow_without_another_start_or_a_missing_clock():
@@ -33,8 +33,8 @@ def test_passes_follow_without_another_start_or_a_missing_clock():
     train.lay(1.0, 0.5, 0.9)
     train.lay(3.0, 0.4, 1.5)
     found = sent(train, 5.0)
-    assert sum(message == wire.START for _, message in found) == 1
-    clocks = [at for at, message in found if message == wire.CLOCK]
+    assert sum(message == midi_message.START for _, message in found) == 1
+    clocks = [at for at, message in found if message == midi_message.CLOCK]
     assert sum(1.0 - 0.0002 <= at < 3.0 - 0.0002 for at in clocks) == 4 * 24
     assert sum(3.0 - 0.0002 <= at < 5.0 - 0.0002 for at in clocks) == 5 * 24
 
@@ -45,7 +45,7 @@ def test_stop_is_sent_once_and_silences():
     assert train.stop() == []
     train.lay(0.5, 0.5, 0.0)
     sent(train, 1.0)
-    assert train.stop() == [wire.STOP]
+    assert train.stop() == [midi_message.STOP]
     assert train.stop() == []
     assert train.next_s == NEVER
     assert train.due(100.0) == []

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import pytest
 
-from trainer.midi.driver_clock import SETTLED, HitClock
+from trainer.midi.timing import SETTLED, DriverClock
 
 LOOK_S = 0.001
 
@@ -30,7 +30,7 @@ class Take:
 
     def stamps(self) -> list[tuple[float, float]]:
         """Return (true time, stamp) of each stroke."""
-        clock = HitClock(repeats=self.repeats)
+        clock = DriverClock(repeats=self.repeats)
         return [(at, clock.stamp(*row)) for at, row in zip(self.strokes, self.rows(), strict=True)]
 
     def rows(self):
@@ -123,7 +123,7 @@ def test_repeated_differences_of_a_packet_count_once():
 
 def test_repeats_are_believed_where_the_driver_is_sound():
     """Without that fault, two strokes may follow at exactly the same distance."""
-    clock = HitClock()
+    clock = DriverClock()
     for i in range(10):
         clock.stamp(0.05, 0.05 * i, 0.05 * i - 0.001)
     together = [clock.stamp(0.05, 0.7, 0.46) for _ in range(3)]
@@ -134,7 +134,7 @@ def test_repeats_are_believed_where_the_driver_is_sound():
 def test_coarse_clock_is_found_and_stamps_stay_within_its_step(step_ms):
     """A driver that counts whole ms is noticed, and stamps stay within half of its step."""
     take = Take(strokes(1500), step_s=step_ms / 1e3)
-    clock = HitClock()
+    clock = DriverClock()
     for row in take.rows():
         clock.stamp(*row)
     assert clock.resolution_s * 1e3 == step_ms
@@ -158,7 +158,7 @@ def test_drift_is_followed_fast_or_slow(drift, rate):
 
 def test_drift_is_measured():
     """The drift told is the clock's own, within 20 millionths."""
-    clock = HitClock()
+    clock = DriverClock()
     for row in Take(strokes(2000), drift=1e-4).rows():
         clock.stamp(*row)
     assert clock.drift == pytest.approx(-1e-4, abs=2e-5)
@@ -167,7 +167,7 @@ def test_drift_is_measured():
 def test_first_difference_does_not_matter():
     """The first difference is no distance to anything; a stamp is never later than reading."""
     for first in (0.0, 5.0, -1.0, float("nan")):
-        assert HitClock().stamp(first, 100.0, 99.999) <= 100.0
+        assert DriverClock().stamp(first, 100.0, 99.999) <= 100.0
 
 
 @pytest.mark.parametrize("slept", [-3600.0, -0.3, 0.3, 3600.0])
@@ -190,7 +190,7 @@ def test_lost_difference_heals_within_a_moment():
 def test_stamp_is_never_later_than_reading_nor_out_of_order():
     """Whatever differences come, no stamp lies after its reading."""
     rng = random.Random(9)
-    clock, now = HitClock(repeats=True), 0.0
+    clock, now = DriverClock(repeats=True), 0.0
     for _ in range(5000):
         empty, now = now, now + rng.choice([1e-4, 1e-3, 0.01, 1.0])
         delta = rng.choice([0.0, now - empty, 1e-3, -5.0, 1e6, float("inf"), float("nan")])
@@ -199,7 +199,7 @@ def test_stamp_is_never_later_than_reading_nor_out_of_order():
 
 def test_settled_only_after_enough_moments():
     """The clock is not settled until it has heard enough, and again after a restart."""
-    clock = HitClock()
+    clock = DriverClock()
     told = []
     for i in range(SETTLED + 1):
         told.append(clock.settled)

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from trainer.kit.hits import Strike
-from trainer.midi import listener, names, plug
-from trainer.midi.listener import MidiSource
-from trainer.midi.source import Control
+from trainer.midi import connection, kit_input, port_names
+from trainer.midi.hit_source import Control
+from trainer.midi.kit_input import MidiSource
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -59,13 +59,13 @@ def _message(k: int) -> tuple[str, list[int]]:
 def flood(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[MidiSource, FloodingDriver]]:
     """A source at a driver that floods it, in the driver's own time."""
     driver = FloodingDriver()
-    port = names.ports(["Kit 20:0"], "alsa")
-    monkeypatch.setattr(plug.ports, "inputs", lambda: port)
-    monkeypatch.setattr(plug.ports, "new_client", lambda kind, api: driver)
-    monkeypatch.setattr(plug.ports, "open_port", lambda *_: None)
-    monkeypatch.setattr(plug.ports, "seen", lambda *_: port)
-    monkeypatch.setattr(plug.ports, "drop", lambda _: None)
-    for module in (listener, plug):
+    port = port_names.ports_of_names(["Kit 20:0"], "alsa")
+    monkeypatch.setattr(connection.ports, "inputs", lambda: port)
+    monkeypatch.setattr(connection.ports, "new_client", lambda kind, api: driver)
+    monkeypatch.setattr(connection.ports, "open_port", lambda *_: None)
+    monkeypatch.setattr(connection.ports, "seen", lambda *_: port)
+    monkeypatch.setattr(connection.ports, "drop", lambda _: None)
+    for module in (kit_input, connection):
         monkeypatch.setattr(module, "perf_counter", lambda: driver.now_s)
     source = MidiSource("Kit")
     source.open(0.0)

@@ -5,9 +5,9 @@ import time
 
 import pytest
 
-from trainer.midi import wire
-from trainer.midi.following import FollowingSource
-from trainer.midi.keys import KeySource
+from trainer.midi import midi_message
+from trainer.midi.clock_in import FollowingSource
+from trainer.midi.keyboard import KeySource
 
 
 @pytest.mark.jack
@@ -18,9 +18,9 @@ def test_outside_clock_starts_and_stops_the_playing(sender):
     zero = time.perf_counter()
     source.open(zero)
     period = 60 / 130 / 24
-    rows = [(0.02 + 0.001 * i, (wire.START,)) for i in range(3)]
-    rows += [(0.1 + i * period, (wire.CLOCK,)) for i in range(144)]
-    rows += [(0.1 + (144 + i) * period, (wire.STOP,)) for i in range(3)]
+    rows = [(0.02 + 0.001 * i, (midi_message.START,)) for i in range(3)]
+    rows += [(0.1 + i * period, (midi_message.CLOCK,)) for i in range(144)]
+    rows += [(0.1 + (144 + i) * period, (midi_message.STOP,)) for i in range(3)]
     outside.start(rows)
     wishes, tempo, began = [], None, time.perf_counter()
     while time.perf_counter() < began + 0.5 + 150 * period:

@@ -8,26 +8,26 @@ import pytest
 
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 from trainer.kit.voices import VOICES
-from trainer.midi import keys
-from trainer.midi.terminal_keys import TerminalKeys
+from trainer.midi import keyboard as keys
+from trainer.midi.keyboard import TerminalKeys
 
 
 def test_every_key_plays_a_voice_of_the_default_kit():
     """Each key's note is read back by the General MIDI kit as the voice the table names."""
-    for key, note in keys.notes().items():
+    for key, note in keys.key_notes().items():
         pad = GENERAL_MIDI.pad(note)
         assert pad is not None
-        assert pad.voice == keys.PADS[key]
-    assert set(keys.notes()) == set(keys.PADS)
+        assert pad.voice == keys.KEY_VOICES[key]
+    assert set(keys.key_notes()) == set(keys.KEY_VOICES)
 
 
 def test_each_drum_has_a_key_for_either_hand():
     """Every voice of the table has at least two keys, so that hands can alternate."""
-    for voice in set(keys.PADS.values()):
+    for voice in set(keys.KEY_VOICES.values()):
         assert voice in VOICES
-        assert sum(v == voice for v in keys.PADS.values()) >= 2
+        assert sum(v == voice for v in keys.KEY_VOICES.values()) >= 2
 
 
 def test_presses_become_strikes_once():

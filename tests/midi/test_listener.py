@@ -11,8 +11,8 @@ import pytest
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
 from trainer.midi import ports
-from trainer.midi.listener import MidiSource
-from trainer.midi.source import Control
+from trainer.midi.hit_source import Control
+from trainer.midi.kit_input import MidiSource
 
 pytestmark = pytest.mark.jack
 

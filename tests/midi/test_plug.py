@@ -7,20 +7,20 @@ from typing import Any
 import pytest
 
 from trainer.errors import BadInput
-from trainer.midi import names, plug, ports
+from trainer.midi import connection, port_names, ports
 
-KIT = names.ports(["Kit 0"], "winmm")
+KIT = port_names.ports_of_names(["Kit 0"], "winmm")
 
 
 class Driver:
     """What the module `ports` asks of a driver: a list of ports, and whether they open."""
 
     def __init__(self) -> None:
-        self.here: tuple[names.Port, ...] = KIT
+        self.here: tuple[port_names.Port, ...] = KIT
         self.held = False
         self.opened = 0
 
-    def open_port(self, client: Any, port: names.Port, own_name: str) -> None:
+    def open_port(self, client: Any, port: port_names.Port, own_name: str) -> None:
         """Open a port, unless another program holds it."""
         if self.held:
             raise BadInput("it cannot be opened (in use)")
@@ -40,21 +40,21 @@ def driver(monkeypatch: pytest.MonkeyPatch) -> Driver:
     return one
 
 
-def look(one: plug.Plug) -> str:
+def look(one: connection.Connection) -> str:
     """Look once more, long enough after the last time; return what is wrong."""
-    one.watch(one.looked_s + 2 * plug.WATCH_S)
+    one.watch(one.looked_s + 2 * connection.WATCH_S)
     return one.trouble
 
 
 def test_a_port_that_another_program_took_meanwhile(driver: Driver) -> None:
     """A kit that is back but held by another program is told as that, and taken once it is free."""
-    one = plug.Plug("input", "", "strokes")
+    one = connection.Connection("input", "", "strokes")
     one.open()
     driver.here, driver.held = (), True
-    assert look(one) == plug.GONE
+    assert look(one) == connection.GONE
     driver.here = KIT
-    assert look(one) == plug.HELD
-    assert look(one) == plug.HELD
+    assert look(one) == connection.HELD
+    assert look(one) == connection.HELD
     driver.held = False
     assert look(one) == ""
     assert driver.opened == 2
@@ -62,7 +62,7 @@ def test_a_port_that_another_program_took_meanwhile(driver: Driver) -> None:
 
 def test_a_port_that_stays_is_opened_once(driver: Driver) -> None:
     """As long as the port is in the list nothing is opened anew."""
-    one = plug.Plug("input", "", "strokes")
+    one = connection.Connection("input", "", "strokes")
     one.open()
     assert [look(one) for _ in range(3)] == ["", "", ""]
     assert driver.opened == 1

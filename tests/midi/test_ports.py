@@ -8,7 +8,7 @@ import pytest
 
 from trainer.errors import BadInput
 from trainer.midi import ports
-from trainer.midi.quiet import quiet
+from trainer.midi.ports import quiet_libraries
 
 
 def test_unknown_system_lists_those_there_are(monkeypatch):
@@ -36,7 +36,7 @@ def test_no_system_is_one_sentence_and_nothing_on_standard_error(monkeypatch, ca
 
 def test_quiet_keeps_file_descriptor_two_and_gives_it_back(capfd):
     """What is written past Python inside is gone; what is written after is there."""
-    with quiet():
+    with quiet_libraries():
         os.write(2, b"torn screen")
     os.write(2, b"told")
     assert capfd.readouterr().err == "told"
@@ -67,7 +67,7 @@ def test_first_system_with_ports_is_chosen(sender, monkeypatch):
 def test_silence_leaves_python_its_standard_error():
     """After silencing, what C libraries write is gone and Python's own words are still told."""
     script = (
-        "import os, sys; from trainer.midi.quiet import silence; silence(); "
+        "import os, sys; from trainer.midi.ports import silence_libraries; silence_libraries(); "
         "os.write(2, b'torn screen'); sys.stderr.write('told')"
     )
     found = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)

@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainer.kit.hits import Strike
-from trainer.midi.position import JOIN_S, StrikePlace, with_pedal
-from trainer.midi.source import Control
+from trainer.midi.hit_source import Control
+from trainer.midi.midi_message import JOIN_S, PositionJoiner, with_pedal
 
 if TYPE_CHECKING:
-    from trainer.midi.source import Made
+    from trainer.midi.hit_source import SourceEvent
 
 
-def hear(place: StrikePlace, *made: Made) -> list[Made]:
+def hear(place: PositionJoiner, *made: SourceEvent) -> list[SourceEvent]:
     """Hear messages in turn, then wait; return what was handed on, in order."""
     ready = [one for each in made for one in place.hear(each)]
     return ready + place.due(made[-1].time_s + 2 * JOIN_S)
@@ -25,7 +25,7 @@ def at(time_s: float, value: int = 127) -> Control:
 
 def test_a_position_goes_to_the_stroke_that_follows_at_once() -> None:
     """The value becomes 0 (middle) to 1 (edge) of the next stroke, and of that one only."""
-    place = StrikePlace()
+    place = PositionJoiner()
 
     assert place.hear(at(1.000)) == [at(1.000)]
     assert place.hear(Strike(1.001, 38, 90)) == [Strike(1.001, 38, 90, 1.0)]
@@ -34,7 +34,7 @@ def test_a_position_goes_to_the_stroke_that_follows_at_once() -> None:
 
 def test_a_position_that_no_stroke_follows_is_nobodys() -> None:
     """An old value, and other controllers, place nothing."""
-    place = StrikePlace()
+    place = PositionJoiner()
     assert hear(place, at(1.0), Strike(1.006, 38, 90))[-1] == Strike(1.006, 38, 90)
     place.hear(Control(2.0, "control", 20, 64))
     assert place.hear(Strike(2.001, 38, 90)) == [Strike(2.001, 38, 90)]
@@ -42,7 +42,7 @@ def test_a_position_that_no_stroke_follows_is_nobodys() -> None:
 
 def test_a_position_just_after_its_stroke_is_joined() -> None:
     """A kit that sends the place after the note is known by its first stroke; then all have one."""
-    place = StrikePlace()
+    place = PositionJoiner()
     sent = [
         made
         for k in range(4)
@@ -58,7 +58,7 @@ def test_a_position_just_after_its_stroke_is_joined() -> None:
 
 def test_a_stroke_whose_place_does_not_come_is_handed_on() -> None:
     """Waiting ends after a few ms, the stamp is as it was, and nothing overtakes it."""
-    place = StrikePlace()
+    place = PositionJoiner()
     hear(place, Strike(1.0, 38, 90), at(1.002), Strike(1.1, 38, 90), at(1.102))
     choke = Control(2.001, "choke", 49, 127)
 
@@ -70,7 +70,7 @@ def test_a_stroke_whose_place_does_not_come_is_handed_on() -> None:
 
 def test_a_kit_that_sends_the_place_first_is_not_kept_waiting() -> None:
     """Also where another stroke came just before the place, strokes go on at once."""
-    place = StrikePlace()
+    place = PositionJoiner()
     sent = [Strike(1.0, 36, 90), at(1.002), Strike(1.003, 38, 90), Strike(1.5, 36, 90)]
 
     assert [len(place.hear(one)) for one in sent] == [1, 1, 1, 1]
@@ -87,7 +87,7 @@ def test_strokes_carry_the_pedals_last_value() -> None:
         Control(1.3, "choke", 4, 0),
         Strike(1.4, 42, 90),
     ]
-    live = [one for one in hear(StrikePlace(), *sent) if isinstance(one, Strike)]
+    live = [one for one in hear(PositionJoiner(), *sent) if isinstance(one, Strike)]
     strikes = [one for one in sent if isinstance(one, Strike)]
     controls = [one for one in sent if isinstance(one, Control)]
 

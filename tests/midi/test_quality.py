@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from trainer.midi.quality import Delays, period_s, trusted_ms
+from trainer.midi.timing import Delays, stamp_period_s, trusted_ms
 
 
 def test_shares_of_delays_are_right_within_a_bin():
@@ -41,7 +41,7 @@ def test_period_of_a_server_shows_in_the_stamps(period):
     for _ in range(100):
         at += rng.uniform(0.03, 0.3)
         stamps.append(-(-at // period) * period + rng.uniform(0, 1e-4))
-    assert period_s(stamps) == pytest.approx(period)
+    assert stamp_period_s(stamps) == pytest.approx(period)
 
 
 def test_a_player_shows_no_period():
@@ -49,8 +49,8 @@ def test_a_player_shows_no_period():
     rng = random.Random(3)
     for _ in range(50):
         stamps = [i * 0.1277 + rng.gauss(0, rng.uniform(0, 0.01)) for i in range(128)]
-        assert period_s(stamps) == 0.0
-    assert period_s([0.0, 64 / 48000]) == 0.0
+        assert stamp_period_s(stamps) == 0.0
+    assert stamp_period_s([0.0, 64 / 48000]) == 0.0
 
 
 def test_trust_is_the_coarsest_of_step_and_reading():

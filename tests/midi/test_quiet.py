@@ -7,11 +7,11 @@ import sys
 
 PROGRAM = """
 import os, sys
-from trainer.midi.quiet import apart, quiet
-with apart():
+from trainer.midi.ports import quiet_libraries, separate_stderr
+with separate_stderr():
     os.write(2, b"library ")
     print("drawn", file=sys.__stderr__)
-    with quiet():
+    with quiet_libraries():
         os.write(2, b"library ")
         print("drawn while ports are looked for", file=sys.__stderr__)
 os.write(2, b"back\\n")

@@ -9,10 +9,15 @@ from statistics import correlation, fmean, stdev
 
 import pytest
 
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.midi.simulated import EXACT, WORKING, SimulatedPlayer, Traits, neighbour
-from trainer.pattern.model import Bar, Meter, Note, Pattern
-from trainer.pattern.tables import Level, Limb
+from trainer.kit.model import GENERAL_MIDI
+from trainer.midi.simulated_player import (
+    EXACT_TRAITS,
+    WORKING_TRAITS,
+    SimulatedPlayer,
+    Traits,
+    neighbour,
+)
+from trainer.pattern.model import Bar, Level, Limb, Meter, Note, Pattern
 from trainer.practice.course import Pass, pass_targets
 
 BARS = 100
@@ -51,7 +56,7 @@ def _offsets(player: SimulatedPlayer, **of: object) -> list[float]:
 
 def test_a_player_without_faults_plays_what_is_written() -> None:
     """Every target once, on the dot, on the ordinary zone of its drum."""
-    player = _played(EXACT)
+    player = _played(EXACT_TRAITS)
 
     assert [one.strike.time_s for one in player.truth] == [target.time_s for target in TARGETS]
     assert {one.strike.note for one in player.truth} == {38, 43}
@@ -60,7 +65,7 @@ def test_a_player_without_faults_plays_what_is_written() -> None:
 def test_the_same_seed_plays_the_same_and_another_does_not() -> None:
     """Seeds make takes repeatable."""
     first, again, other = (
-        [one.strike for one in _played(WORKING, seed).truth] for seed in (3, 3, 4)
+        [one.strike for one in _played(WORKING_TRAITS, seed).truth] for seed in (3, 3, 4)
     )
 
     assert first == again
@@ -69,13 +74,13 @@ def test_the_same_seed_plays_the_same_and_another_does_not() -> None:
 
 def test_how_often_it_is_listened_to_changes_nothing() -> None:
     """Polling in small steps gives the strikes of one long poll, in time order."""
-    player = SimulatedPlayer(GENERAL_MIDI, 3, WORKING)
+    player = SimulatedPlayer(GENERAL_MIDI, 3, WORKING_TRAITS)
     player.expect(TARGETS)
     made = []
     for step in range(20_000):
         made += player.poll(step * 0.02)
 
-    assert made == [one.strike for one in _played(WORKING).truth]
+    assert made == [one.strike for one in _played(WORKING_TRAITS).truth]
     assert made == sorted(made, key=lambda one: one.time_s)
 
 
@@ -144,7 +149,7 @@ def test_a_foot_may_be_late_under_a_hand_only_and_a_note_value_everywhere() -> N
 
 def test_limbs_that_wander_each_for_itself_leave_the_other_dice_alone() -> None:
     """The wander is as wide as asked and differs from limb to limb; nothing else changes."""
-    exact, player = _played(EXACT), _played(Traits(limb_drift_s=0.010))
+    exact, player = _played(EXACT_TRAITS), _played(Traits(limb_drift_s=0.010))
     right, left = _offsets(player, limb=Limb.RH), _offsets(player, limb=Limb.LH)
 
     assert [one.strike.note for one in player.truth] == [one.strike.note for one in exact.truth]
@@ -170,7 +175,7 @@ def test_a_weak_hand_is_softer() -> None:
 
 def test_accents_are_louder_than_the_rest() -> None:
     """Power goes by the written level."""
-    player = _played(EXACT)
+    player = _played(EXACT_TRAITS)
     by_level = {TARGETS[one.target].note.level: one.strike.velocity for one in player.truth}
 
     assert by_level == {Level.ACCENT: 112, Level.NORMAL: 84}
@@ -192,7 +197,7 @@ def test_faults_come_as_often_as_asked() -> None:
 
 def test_the_kit_s_latency_delays_every_strike() -> None:
     """On a kit 12 ms late every strike is stamped 12 ms later."""
-    player = _played(EXACT, kit=replace(GENERAL_MIDI, latency_s=0.012))
+    player = _played(EXACT_TRAITS, kit=replace(GENERAL_MIDI, latency_s=0.012))
 
     assert {round(one, 9) for one in _offsets(player)} == {0.012}
 
@@ -216,7 +221,7 @@ def test_beyond_its_limit_a_player_breaks_down() -> None:
 
 def test_what_was_to_come_is_off_after_an_empty_expectation() -> None:
     """A pause stops the player at once."""
-    player = SimulatedPlayer(GENERAL_MIDI, 3, EXACT)
+    player = SimulatedPlayer(GENERAL_MIDI, 3, EXACT_TRAITS)
     player.expect(TARGETS)
     player.poll(TARGETS[9].time_s)
     player.expect(())
@@ -236,7 +241,7 @@ def test_grace_strokes_are_played_before_their_main_stroke_and_softly() -> None:
             Note(Fraction(0), "snare", Limb.RH, value="4"),
         ),
     )
-    player = SimulatedPlayer(GENERAL_MIDI, 1, EXACT)
+    player = SimulatedPlayer(GENERAL_MIDI, 1, EXACT_TRAITS)
     player.expect(pass_targets(flam, Pass(0, 60.0, 1.0), 0))
     grace, main = player.poll(2.0)
 

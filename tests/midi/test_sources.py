@@ -2,8 +2,8 @@
 
 import pytest
 
-from trainer.midi.keys import KeySource
-from trainer.midi.listener import MidiSource
+from trainer.midi.keyboard import KeySource
+from trainer.midi.kit_input import MidiSource
 
 
 @pytest.fixture(params=["keys", "port"])

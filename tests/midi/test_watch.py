@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from trainer.errors import BadInput
-from trainer.midi import names, ports, watch
-from trainer.midi.watch import PortWatch
+from trainer.midi import connection, port_names, ports
+from trainer.midi.connection import PortWatch
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -31,9 +31,9 @@ class Driver:
             raise BadInput("does not answer")
         return object()
 
-    def seen(self, client: Any, name: str) -> tuple[names.Port, ...]:
+    def seen(self, client: Any, name: str) -> tuple[port_names.Port, ...]:
         """Return what a system lists."""
-        return names.ports(self.listed[name] or [], name)
+        return port_names.ports_of_names(self.listed[name] or [], name)
 
 
 @pytest.fixture
@@ -45,7 +45,7 @@ def use(monkeypatch: pytest.MonkeyPatch) -> Callable[[Driver], Driver]:
         monkeypatch.setattr(ports, "new_client", driver.new_client)
         monkeypatch.setattr(ports, "seen", driver.seen)
         monkeypatch.setattr(ports, "drop", lambda client: None)
-        monkeypatch.setattr(watch, "LOOK_S", 0.0)
+        monkeypatch.setattr(connection, "LIST_EVERY_S", 0.0)
         return driver
 
     return put
@@ -82,11 +82,11 @@ def test_a_system_that_does_not_answer_is_left_in_peace(
     """It is asked again after a while only, or never; meanwhile the next system is looked at."""
     driver = use(Driver(alsa=None, jack=["Kit:drums"]))
     clock = [100.0]
-    monkeypatch.setattr(watch, "perf_counter", lambda: clock[0])
+    monkeypatch.setattr(connection, "perf_counter", lambda: clock[0])
     one = PortWatch(retry=retry)
     assert [one.look() for _ in range(5)] == [("Kit:drums",)] * 5
     assert driver.made == {"alsa": 1, "jack": 1}
-    clock[0] += watch.RETRY_S
+    clock[0] += connection.RETRY_S
     one.look()
     assert driver.made == {"alsa": tries, "jack": 1}
 
@@ -94,7 +94,7 @@ def test_a_system_that_does_not_answer_is_left_in_peace(
 def test_the_list_is_asked_for_once_a_second(use: Callable[[Driver], Driver]) -> None:
     """Looking more often gives what was seen last."""
     driver = use(Driver(core=[]))
-    watch.LOOK_S = 1.0  # the fixture takes it back
+    connection.LIST_EVERY_S = 1.0  # the fixture takes it back
     one = PortWatch()
     assert one.look() == ()
     driver.listed["core"] = ["Kit 9"]
@@ -107,9 +107,9 @@ def test_a_kit_that_is_switched_on_is_seen(sender: Callable[[str], Sender]) -> N
     one = PortWatch()
     assert one.arrived() == []
     kit = sender("Stage Kit")
-    time.sleep(watch.LOOK_S)
+    time.sleep(connection.LIST_EVERY_S)
     assert one.arrived() == ["Stage Kit:drums"]
     kit.close()
-    time.sleep(watch.LOOK_S)
+    time.sleep(connection.LIST_EVERY_S)
     assert one.look() == ()
     one.close()

@@ -6,8 +6,19 @@ from fractions import Fraction
 
 from hypothesis import strategies as st
 
-from trainer.pattern.model import Bar, Meter, Note, Pattern, Section, note_order
-from trainer.pattern.tables import FEET, HANDS, NOTE_VALUES, Level, Limb
+from trainer.pattern.model import (
+    FEET,
+    HANDS,
+    NOTE_VALUES,
+    Bar,
+    Level,
+    Limb,
+    Meter,
+    Note,
+    Pattern,
+    Section,
+    note_order,
+)
 
 METERS = (Meter(4, 4), Meter(3, 4), Meter(5, 8), Meter(6, 8), Meter(7, 8), Meter(2, 2))
 HAND_SPOTS = (

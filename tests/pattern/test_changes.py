@@ -9,27 +9,28 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.errors import BadInput
-from trainer.pattern import changes, files, toml_text
+from trainer.pattern import library
+from trainer.pattern.language import changes
 
 
 def test_a_changed_pattern_opens_again_by_its_name() -> None:
     """The name of a changed pattern says the changes; loading it gives the same pattern."""
-    made = files.load('single-paradiddle path="snare*4 tom1*4" feet=samba')
+    made = library.load_pattern('single-paradiddle path="snare*4 tom1*4" feet=samba')
 
     assert {note.voice for note in made.notes} == {"snare", "tom1", "kick", "pedal"}
-    assert files.load(made.name) == made
+    assert library.load_pattern(made.name) == made
 
 
 def test_a_change_replaces_what_it_excludes() -> None:
     """A value takes the place of a rhythm and its way back; the sticking stays."""
-    made = files.load("five-stroke-roll value=8 sticking='RRLL R RRLL R RRLL RR'")
+    made = library.load_pattern("five-stroke-roll value=8 sticking='RRLL R RRLL R RRLL RR'")
 
     assert {note.value for note in made.notes} == {"8"}
 
 
 def test_a_change_holds_in_every_section() -> None:
     """A section that names its own hands gives way to a change of the hands."""
-    made = files.load("climb-one-hand lead=left")
+    made = library.load_pattern("climb-one-hand lead=left")
 
     assert {str(note.limb) for note in made.notes} == {"LH"}
 
@@ -37,7 +38,7 @@ def test_a_change_holds_in_every_section() -> None:
 @pytest.mark.parametrize("feet", ["feet=none", "feet=samba kick=x---"])
 def test_feet_can_be_taken_away_or_mixed(feet: str) -> None:
     """`none` drops the feet; a line of one foot goes with a named ostinato in any order."""
-    made = files.load(f"climb-feet {feet}")
+    made = library.load_pattern(f"climb-feet {feet}")
     voices = {note.voice for note in made.notes}
 
     assert voices == ({"snare"} if "none" in feet else {"snare", "kick", "pedal"})
@@ -56,7 +57,7 @@ def test_feet_can_be_taken_away_or_mixed(feet: str) -> None:
 def test_a_wrong_change_is_told(text: str, words: str) -> None:
     """What cannot be read as a change is named, with the nearest that can."""
     with pytest.raises(BadInput) as caught:
-        files.load(text)
+        library.load_pattern(text)
 
     assert words in str(caught.value)
 
@@ -95,4 +96,4 @@ def test_a_made_file_says_what_it_was_made_of(
         "section": [{"title": title, "hands": {"sticking": sticking}}, {"feet": "none"}],
     }
 
-    assert tomllib.loads(toml_text.write(table)) == table
+    assert tomllib.loads(changes.to_toml(table)) == table

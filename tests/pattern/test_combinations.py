@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 
 from trainer import toml_source
 from trainer.errors import BadInput
-from trainer.pattern import notation
-from trainer.pattern.ostinatos import OSTINATOS
-from trainer.pattern.tables import FEET, NOTE_VALUES
+from trainer.pattern.language import notation
+from trainer.pattern.language.rows import OSTINATOS
+from trainer.pattern.model import FEET, NOTE_VALUES
 
 if TYPE_CHECKING:
     from trainer.pattern.model import Pattern

@@ -9,8 +9,8 @@ import pytest
 
 from trainer import toml_source
 from trainer.errors import BadInput
-from trainer.pattern import notation
-from trainer.pattern.tables import Level, Limb
+from trainer.pattern.language import notation
+from trainer.pattern.model import Level, Limb
 
 if TYPE_CHECKING:
     from trainer.pattern.model import Pattern

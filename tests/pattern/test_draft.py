@@ -5,17 +5,17 @@ from __future__ import annotations
 import pytest
 
 from trainer.errors import BadInput, Faults
-from trainer.pattern import files
-from trainer.pattern.changes import drafted, said
-from trainer.pattern.draft import Draft, by_field
+from trainer.pattern import library
+from trainer.pattern.draft import Draft, faults_by_field
+from trainer.pattern.language.changes import drafted, said
 
-TOML = [one.name for one in files.catalogue() if one.path.suffix == ".toml"]
+TOML = [one.name for one in library.catalogue() if one.path.suffix == ".toml"]
 
 
 @pytest.mark.parametrize("name", TOML)
 def test_an_untouched_form_makes_the_same_pattern(name: str) -> None:
     """What a form says of a shipped file, written out and read again, is that file's pattern."""
-    assert Draft.of(name).pattern() == files.load(name)
+    assert Draft.of(name).pattern() == library.load_pattern(name)
 
 
 @pytest.mark.parametrize(
@@ -49,10 +49,10 @@ def test_value_and_rhythm_are_both_kept_so_that_their_quarrel_is_told() -> None:
     draft = Draft("x", table, said(table)).with_field("rhythm", "8 8")
     with pytest.raises(BadInput) as fault:
         draft.pattern()
-    assert "exclude each other" in by_field(fault.value)["rhythm"][0]
+    assert "exclude each other" in faults_by_field(fault.value)["rhythm"][0]
 
 
 def test_faults_are_told_by_field() -> None:
     """Those of a field go without their key, those of none keep their place."""
     several = Faults([BadInput("no", where="hands.path"), BadInput("not so", where="section 2")])
-    assert by_field(several) == {"path": ["no."], "": ["section 2: not so."]}
+    assert faults_by_field(several) == {"path": ["no."], "": ["section 2: not so."]}

@@ -18,9 +18,9 @@ from trainer.pattern.drills import (
     move_drill,
     value_drill,
 )
-from trainer.pattern.files import load
-from trainer.pattern.notation import read
-from trainer.pattern.tables import NOTE_VALUES, Limb
+from trainer.pattern.language.notation import read
+from trainer.pattern.library import load_pattern
+from trainer.pattern.model import NOTE_VALUES, Limb
 
 if TYPE_CHECKING:
     from trainer.pattern.model import Pattern
@@ -60,7 +60,7 @@ def test_every_part_of_a_hands_drill_keeps_the_hand_at_work(limb: Limb) -> None:
 @pytest.mark.parametrize("name", ["single-stroke-roll", "single-paradiddle", "five-stroke-roll"])
 def test_a_hands_drill_is_no_rest_for_it(name: str) -> None:
     """At its tempo the hand has at least the stated share of its strokes a second."""
-    played = load(name)
+    played = load_pattern(name)
     for limb in (Limb.RH, Limb.LH):
         tempo = hand_tempo(played, limb, 51.0)
         drill = read(tomllib.loads(hand_drill(limb, "snare", tempo)), "drill")

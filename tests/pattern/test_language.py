@@ -8,8 +8,8 @@ import pytest
 
 from trainer import toml_source
 from trainer.kit.voices import VOICES
-from trainer.pattern import notation
-from trainer.pattern.ostinatos import OSTINATOS
+from trainer.pattern.language import notation
+from trainer.pattern.language.rows import OSTINATOS
 
 NOTE_VALUES_FAMILIES = ["dotted", "triplet", "quintuplet", "septuplet", "sextuplets"]
 _TEXT = notation.__doc__ or ""

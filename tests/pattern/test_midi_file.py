@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.errors import BadInput
-from trainer.pattern.midi_file import MAX_BYTES, MAX_NOTES, MidiFile, read_midi
+from trainer.pattern.formats.midi_file import MAX_BYTES, MAX_NOTES, MidiFile, read_midi
 
 if TYPE_CHECKING:
     from pathlib import Path

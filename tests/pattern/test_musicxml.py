@@ -13,9 +13,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainer.errors import BadInput
-from trainer.pattern import files, musicxml, notation
-from trainer.pattern.musicxml_write import to_text
-from trainer.pattern.tables import Level, Limb
+from trainer.pattern import library
+from trainer.pattern.formats import musicxml_read
+from trainer.pattern.formats.musicxml_write import to_musicxml
+from trainer.pattern.language import notation
+from trainer.pattern.model import Level, Limb
 
 from .made import patterns
 from .schema import faults
@@ -31,19 +33,19 @@ if TYPE_CHECKING:
 @settings(max_examples=60, deadline=None)
 def test_out_and_back_in_is_the_same_pattern(pattern: Pattern) -> None:
     """Everything a pattern says returns: notes, bars, sections, words; and the schema is met."""
-    text = to_text(pattern)
+    text = to_musicxml(pattern)
 
-    assert musicxml.read(text.encode(), name=pattern.name) == pattern
+    assert musicxml_read.read(text.encode(), name=pattern.name) == pattern
     assert faults(text) == []
 
 
-@pytest.mark.parametrize("name", [entry.name for entry in files.catalogue()])
+@pytest.mark.parametrize("name", [entry.name for entry in library.catalogue()])
 def test_every_shipped_pattern_returns(name: str) -> None:
     """Out and back in is the same pattern, whole, and the document is valid."""
-    pattern = files.load(name)
-    text = to_text(pattern)
+    pattern = library.load_pattern(name)
+    text = to_musicxml(pattern)
 
-    assert musicxml.read(text.encode(), name=name) == pattern
+    assert musicxml_read.read(text.encode(), name=name) == pattern
     assert faults(text) == []
 
 
@@ -84,7 +86,7 @@ def test_drums_come_from_the_midi_instruments() -> None:
     """midi-unpitched counts from 1: 37 is the kick, 39 the snare, 43 the closed hi-hat."""
     row = "".join(_note(3, drum) for drum in ("I36", "I38", "I42", "I38"))
 
-    pattern = musicxml.read(_score(f"<measure>{_START}{row}</measure>"))
+    pattern = musicxml_read.read(_score(f"<measure>{_START}{row}</measure>"))
 
     assert [note.voice for note in pattern.notes] == ["kick", "snare", "hihat", "snare"]
     assert [note.value for note in pattern.notes] == ["4", "8", "8", "8"]
@@ -96,7 +98,7 @@ def test_lyrics_are_the_sticking() -> None:
     lyric = "<lyric><text>{}</text></lyric>"
     row = "".join(_note(3, extra=lyric.format(hand)) for hand in "RRLB")
 
-    pattern = musicxml.read(_score(f"<measure>{_START}{row}</measure>"))
+    pattern = musicxml_read.read(_score(f"<measure>{_START}{row}</measure>"))
 
     assert [note.limb for note in pattern.notes] == [
         Limb.RH,
@@ -114,7 +116,7 @@ def test_accents_and_ghosts() -> None:
     accent = "<notations><articulations><accent/></articulations></notations>"
     row = _note(6, extra=ghost) + _note(6, extra=accent)
 
-    pattern = musicxml.read(_score(f"<measure>{_START}{row}</measure>"))
+    pattern = musicxml_read.read(_score(f"<measure>{_START}{row}</measure>"))
 
     assert [note.level for note in pattern.notes] == [Level.GHOST, Level.ACCENT]
 
@@ -133,7 +135,7 @@ def test_repeats_and_endings_are_written_out() -> None:
         "</measure>"
     )
 
-    pattern = musicxml.read(_score(one + first + second))
+    pattern = musicxml_read.read(_score(one + first + second))
 
     starts = [bar.start for bar in pattern.bars]
     counts = [sum(start <= n.beat < start + 2 for n in pattern.notes) for start in starts]
@@ -144,7 +146,7 @@ def test_a_plain_repeat_is_a_section() -> None:
     """A bar to be played three times is one section of three bars."""
     end = '<barline location="right"><repeat direction="backward" times="3"/></barline>'
 
-    pattern = musicxml.read(_score(f"<measure>{_START}{_note(12)}{end}</measure>"))
+    pattern = musicxml_read.read(_score(f"<measure>{_START}{_note(12)}{end}</measure>"))
 
     assert [(s.first_bar, s.bar_count, s.times) for s in pattern.sections] == [(0, 3, 3)]
     assert pattern.length == 6
@@ -155,12 +157,12 @@ def test_repeats_that_explode_are_refused() -> None:
     end = '<barline location="right"><repeat direction="backward" times="999999"/></barline>'
 
     with pytest.raises(BadInput, match="more than 20,000 bars"):
-        musicxml.read(_score(f"<measure>{_START}{_note(12)}{end}</measure>"))
+        musicxml_read.read(_score(f"<measure>{_START}{_note(12)}{end}</measure>"))
 
 
 def test_a_pickup_is_a_short_bar() -> None:
     """An implicit measure of one quarter is a bar of 1/4."""
-    pattern = musicxml.read(
+    pattern = musicxml_read.read(
         _score(
             f'<measure implicit="yes">{_START}{_note(6)}</measure><measure>{_note(12)}</measure>'
         )
@@ -181,14 +183,14 @@ def test_a_grace_stroke_is_written_once_where_its_main_is_tied(
     hands = {"sticking": sticking, "rhythm": rhythm}
     pattern = notation.read({"hands": hands, "meter": "4/4", "length": length}, "t")
 
-    assert to_text(pattern).count("<grace") == sum(note.grace > 0 for note in pattern.notes)
+    assert to_musicxml(pattern).count("<grace") == sum(note.grace > 0 for note in pattern.notes)
 
 
 def test_a_tied_note_is_struck_once() -> None:
     """The second note of a tie is no stroke."""
     row = _note(6, extra="") + _note(6).replace("<instrument", '<tie type="stop"/><instrument')
 
-    assert len(musicxml.read(_score(f"<measure>{_START}{row}</measure>")).notes) == 1
+    assert len(musicxml_read.read(_score(f"<measure>{_START}{row}</measure>")).notes) == 1
 
 
 _BOMB = '<!DOCTYPE s [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;">]>'
@@ -199,7 +201,7 @@ _OUTSIDE = '<!DOCTYPE s [<!ENTITY a SYSTEM "file:///etc/passwd">]>'
 def test_entities_are_refused(head: str) -> None:
     """A document that declares entities, inside or outside, is refused unread."""
     with pytest.raises(BadInput, match="declares entities"):
-        musicxml.read(_score("<measure/>", head))
+        musicxml_read.read(_score("<measure/>", head))
 
 
 @pytest.mark.parametrize(
@@ -221,7 +223,7 @@ def test_entities_are_refused(head: str) -> None:
 def test_what_cannot_be_read_is_told(data: bytes, words: str) -> None:
     """Each unreadable file is one sentence with the file's name and the mend."""
     with pytest.raises(BadInput, match=words) as fault:
-        musicxml.read(data, name="song.xml")
+        musicxml_read.read(data, name="song.xml")
 
     assert str(fault.value).startswith("song.xml")
     assert fault.value.mend
@@ -235,23 +237,23 @@ def test_damaged_files_never_crash(at: int, junk: bytes) -> None:
     at %= len(data)
     data[at : at + len(junk)] = junk
     try:
-        found: object = musicxml.read(bytes(data)).bars
+        found: object = musicxml_read.read(bytes(data)).bars
     except BadInput as fault:
         found = fault.mend
     assert found
 
 
-_WHOLE = to_text(files.load("unison-groove")).encode()
+_WHOLE = to_musicxml(library.load_pattern("unison-groove")).encode()
 
 
 @pytest.mark.parametrize("title", ["\x1b[31mred", "a\x00b", '<b> & "q" ]]>', "[bold]x[/]"])
 def test_titles_are_escaped(title: str) -> None:
     """Markup in a title is text; a control character, illegal in XML, is shown as a sign."""
-    pattern = replace(files.load("climb"), title=title, about=title, tags=(title,))
-    text = to_text(pattern)
+    pattern = replace(library.load_pattern("climb"), title=title, about=title, tags=(title,))
+    text = to_musicxml(pattern)
 
     assert faults(text) == []
-    back = musicxml.read(text.encode())
+    back = musicxml_read.read(text.encode())
     assert back.title == re.sub("[\x00\x1b]", "\N{REPLACEMENT CHARACTER}", title)
 
 
@@ -260,21 +262,21 @@ def test_a_file_is_opened_as_a_pattern(tmp_path: Path) -> None:
     path = tmp_path / "groove.musicxml"
     path.write_bytes(_WHOLE)
 
-    assert files.load(str(path)).notes == files.load("unison-groove").notes
+    assert library.load_pattern(str(path)).notes == library.load_pattern("unison-groove").notes
 
 
 def test_a_stroke_no_value_can_write_is_refused() -> None:
     """A stroke at an eleventh of a beat is refused in words, not misplaced."""
-    climb = files.load("climb")
+    climb = library.load_pattern("climb")
     odd = replace(climb, notes=(replace(climb.notes[0], beat=Fraction(1, 11)),))
 
     with pytest.raises(BadInput, match="note values cannot write"):
-        to_text(odd)
+        to_musicxml(odd)
 
 
 def _written(**table: Any) -> Element:
     """Return the document of a pattern that is given as a parsed file."""
-    text = to_text(notation.read(table, "t"))
+    text = to_musicxml(notation.read(table, "t"))
     assert faults(text) == []
     return ET.fromstring(text)
 
@@ -284,9 +286,9 @@ def test_a_chord_has_one_accent() -> None:
     for sticking, path in ((">B", "hihat+snare"), (">B", "snare"), (">R", "snare")):
         table = {"hands": {"sticking": sticking, "path": path, "value": "1"}}
         pattern = notation.read(table, "t")
-        text = to_text(pattern)
+        text = to_musicxml(pattern)
         assert len(ET.fromstring(text).findall(".//accent")) == 1
-        assert musicxml.read(text.encode(), name="t").notes == pattern.notes
+        assert musicxml_read.read(text.encode(), name="t").notes == pattern.notes
 
 
 def test_the_accent_of_a_lower_drum_returns() -> None:
@@ -294,7 +296,7 @@ def test_the_accent_of_a_lower_drum_returns() -> None:
     bars = {"value": "4", "hihat": "xxxx", "snare": "-X-g", "sticking": "RBRB"}
     pattern = notation.read({"bars": bars}, "t")
 
-    assert musicxml.read(to_text(pattern).encode(), name="t").notes == pattern.notes
+    assert musicxml_read.read(to_musicxml(pattern).encode(), name="t").notes == pattern.notes
 
 
 def test_noteheads_of_zones_have_a_key() -> None:

@@ -8,8 +8,9 @@ import pytest
 
 from trainer import toml_source
 from trainer.kit.voices import VOICES
-from trainer.pattern import files, notation, physical
-from trainer.pattern.tables import Limb
+from trainer.pattern import description, library
+from trainer.pattern.language import notation
+from trainer.pattern.model import Limb
 
 if TYPE_CHECKING:
     from trainer.pattern.model import Pattern
@@ -22,7 +23,7 @@ def pattern(source: str) -> Pattern:
 
 def test_strokes_are_counted_by_limb_and_drum() -> None:
     """Orders of three drums, twice each: 72 strokes a hand, 48 a drum."""
-    asked = physical.demand(files.load("singles-three-drums"))
+    asked = description.demand(library.load_pattern("singles-three-drums"))
 
     assert asked.limbs == {Limb.RH: 72, Limb.LH: 72}
     assert asked.voices == {"snare": 48, "tom1": 48, "floor": 48}
@@ -31,14 +32,14 @@ def test_strokes_are_counted_by_limb_and_drum() -> None:
 
 def test_grace_strokes_are_counted_apart() -> None:
     """A flam is one stroke and one grace stroke, a drag one stroke and two."""
-    asked = physical.demand(pattern('[hands]\nvalue = "2"\nsticking = "lR rrL"'))
+    asked = description.demand(pattern('[hands]\nvalue = "2"\nsticking = "lR rrL"'))
 
     assert (asked.limbs, asked.graces) == ({Limb.RH: 1, Limb.LH: 1}, 3)
 
 
 def test_moves_are_steps_of_one_hand_between_drums() -> None:
     """R L R L over snare snare tom1 tom1: each hand goes snare to tom1 twice and back once."""
-    asked = physical.demand(pattern('[hands]\nvalue = "8"\npath = "snare*2 tom1*2"'))
+    asked = description.demand(pattern('[hands]\nvalue = "8"\npath = "snare*2 tom1*2"'))
 
     assert asked.moves == {
         (Limb.RH, "snare", "tom1"): 2,
@@ -69,7 +70,7 @@ WARNED = {
 def test_what_no_body_can_do_is_warned_of_and_not_banned(name: str) -> None:
     """The pattern is read all the same, and the warning names what, where and the bound."""
     source, words = WARNED[name]
-    warnings = physical.demand(pattern(source)).warnings
+    warnings = description.demand(pattern(source)).warnings
 
     assert any(words in warning for warning in warnings)
 
@@ -78,18 +79,22 @@ def test_a_far_drum_is_no_matter_where_there_is_time() -> None:
     """The same way at a third of the tempo is not warned of; the tempo can be given."""
     made = pattern('tempo = 200\n[hands]\nsticking = "R"\npath = "crash floor"')
 
-    assert physical.demand(made).warnings
-    assert not physical.demand(made, tempo=66).warnings
+    assert description.demand(made).warnings
+    assert not description.demand(made, tempo=66).warnings
 
 
 def test_the_same_warning_is_told_once_with_its_number() -> None:
     """Four bars of both hands on one drum give one warning that says how often."""
-    (warning,) = physical.demand(pattern('[hands]\nvalue = "4"\nsticking = "B"')).warnings
+    (warning,) = description.demand(pattern('[hands]\nvalue = "4"\nsticking = "B"')).warnings
 
     assert warning.endswith("(bar 1, beat 1, 4 times)")
 
 
 def test_near_and_far_drums_of_an_ordinary_kit() -> None:
     """Snare and high tom are near, crash and floor tom are far (common practice, no source)."""
-    assert physical.distance("snare", "tom1") < physical.FAR_M < physical.distance("crash", "floor")
-    assert all(physical.distance(voice, voice) == 0 for voice in VOICES)
+    assert (
+        description.drum_distance("snare", "tom1")
+        < description.FAR_M
+        < description.drum_distance("crash", "floor")
+    )
+    assert all(description.drum_distance(voice, voice) == 0 for voice in VOICES)

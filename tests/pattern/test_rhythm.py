@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import given, settings
 
-from trainer.pattern import files, notation
-from trainer.pattern.musicxml_write import Stream
+from trainer.pattern import library
+from trainer.pattern.formats.musicxml_write import Stream
+from trainer.pattern.language import notation
 from trainer.pattern.rhythm import Glyph, is_foot
 
 from .made import patterns
@@ -116,7 +117,7 @@ def test_short_strokes_stand_for_their_beat() -> None:
 @pytest.mark.parametrize("name", ["single-ratamacue", "single-stroke-four", "triple-ratamacue"])
 def test_rudiments_with_a_triplet_and_an_eighth(name: str) -> None:
     """Sixteenth triplets before an eighth carry a 3, never a 6 with a dotted note."""
-    page = " ".join(_words(bar) for bar in _spelled(files.load(name)))
+    page = " ".join(_words(bar) for bar in _spelled(library.load_pattern(name)))
 
     assert "(3 16 16 16) 8" in page
     assert "(6" not in page

@@ -6,9 +6,8 @@ from fractions import Fraction
 import pytest
 
 from trainer.errors import BadInput
-from trainer.pattern.model import Bar, Meter, Note, Pattern, Section
-from trainer.pattern.serial import from_dict, to_dict
-from trainer.pattern.tables import Level, Limb
+from trainer.pattern.json_data import pattern_from_dict, pattern_to_dict
+from trainer.pattern.model import Bar, Level, Limb, Meter, Note, Pattern, Section
 
 
 def rich_pattern() -> Pattern:
@@ -39,7 +38,7 @@ def test_round_trip_is_exact() -> None:
     """A pattern through JSON text comes back equal in every field."""
     pattern = rich_pattern()
 
-    assert pattern == from_dict(json.loads(json.dumps(to_dict(pattern))))
+    assert pattern == pattern_from_dict(json.loads(json.dumps(pattern_to_dict(pattern))))
 
 
 @pytest.mark.parametrize(
@@ -67,7 +66,7 @@ def test_round_trip_is_exact() -> None:
 )
 def test_wrong_values_are_told(key: str, value: object, word: str) -> None:
     """A value of the wrong kind or size is bad input that names it."""
-    row = to_dict(rich_pattern()) | {key: value}
+    row = pattern_to_dict(rich_pattern()) | {key: value}
 
     with pytest.raises(BadInput, match=word):
-        from_dict(row)
+        pattern_from_dict(row)

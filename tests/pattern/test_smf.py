@@ -13,10 +13,10 @@ import pytest
 from hypothesis import given, settings
 
 from trainer.errors import BadInput
-from trainer.pattern import files, smf
-from trainer.pattern.model import Meter
-from trainer.pattern.smf_write import to_bytes
-from trainer.pattern.tables import Level, Limb
+from trainer.pattern import library
+from trainer.pattern.formats import midi_read
+from trainer.pattern.formats.midi_write import to_midi
+from trainer.pattern.model import Level, Limb, Meter
 
 from .made import patterns
 
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 @settings(max_examples=150, deadline=None)
 def test_out_and_back_in_is_the_same_pattern(pattern: Pattern) -> None:
     """Title, tempo, bars, notes with limb, level, zone, value and grace, and sections return."""
-    back = smf.read(to_bytes(pattern), name=pattern.name)
+    back = midi_read.read(to_midi(pattern), name=pattern.name)
 
     assert back == pattern
 
@@ -68,7 +68,7 @@ def test_each_value_is_found_at_every_resolution(ticks: int, value: str, parts: 
     """A bar of one value, rounded down to ticks, comes back as that value, at exact places."""
     rows = [(step / parts, 38, 80) for step in range(4 * parts)]
 
-    pattern = smf.read(_foreign(rows, ticks))
+    pattern = midi_read.read(_foreign(rows, ticks))
 
     assert {note.value for note in pattern.notes} == {value}
     assert [note.beat for note in pattern.notes] == [
@@ -78,7 +78,7 @@ def test_each_value_is_found_at_every_resolution(ticks: int, value: str, parts: 
 
 def test_a_quarter_triplet_is_three_over_two_beats() -> None:
     """Three strokes in two quarters are quarter triplets, not every second eighth triplet."""
-    pattern = smf.read(_foreign([(2 * step / 3, 38, 80) for step in range(6)]))
+    pattern = midi_read.read(_foreign([(2 * step / 3, 38, 80) for step in range(6)]))
 
     assert {note.value for note in pattern.notes} == {"4t"}
 
@@ -87,21 +87,21 @@ def test_swung_eighths_stay_eighth_triplets() -> None:
     """The first and last of each triplet is no quarter triplet."""
     rows = [(beat + part, 51, 80) for beat in range(4) for part in (0, 2 / 3)]
 
-    assert {note.value for note in smf.read(_foreign(rows)).notes} == {"8t"}
+    assert {note.value for note in midi_read.read(_foreign(rows)).notes} == {"8t"}
 
 
 def test_two_values_in_one_beat() -> None:
     """Two sixteenths and a sixteenth triplet in one beat keep their own values."""
     rows = [(place, 38, 80) for place in (0, 1 / 4, 1 / 2, 1 / 2 + 1 / 6, 1 / 2 + 1 / 3)]
 
-    assert [note.value for note in smf.read(_foreign(rows)).notes] == ["16"] * 2 + ["16t"] * 3
+    assert [note.value for note in midi_read.read(_foreign(rows)).notes] == ["16"] * 2 + ["16t"] * 3
 
 
 def test_feet_have_a_grid_of_their_own() -> None:
     """Eighths of the feet under triplets of the hands stay eighths."""
     rows = [(step / 3, 38, 80) for step in range(12)] + [(step / 2, 36, 80) for step in range(8)]
 
-    pattern = smf.read(_foreign(rows))
+    pattern = midi_read.read(_foreign(rows))
 
     assert {(note.voice, note.value) for note in pattern.notes} == {("snare", "8t"), ("kick", "8")}
 
@@ -117,7 +117,7 @@ def test_meters_and_their_changes() -> None:
     out = io.BytesIO()
     file.save(file=out)
 
-    pattern = smf.read(out.getvalue())
+    pattern = midi_read.read(out.getvalue())
 
     assert [bar.meter for bar in pattern.bars] == [Meter(7, 8), Meter(3, 4)]
     assert pattern.bars[1].start == Fraction(7, 2)
@@ -128,15 +128,15 @@ def test_compound_meter_counts_plain_eighths() -> None:
     meta = mido.MetaMessage("time_signature", numerator=6, denominator=8)
     rows = [(step / 2, 42, 80) for step in range(6)] + [(0.0, 36, 80), (1.5, 36, 80)]
 
-    pattern = smf.read(_foreign(rows, 480, 9, meta))
+    pattern = midi_read.read(_foreign(rows, 480, 9, meta))
 
     assert {(note.voice, note.value) for note in pattern.notes} == {("hihat", "8"), ("kick", "4.")}
 
 
 def test_velocities_become_levels() -> None:
     """Soft strokes are ghosts, loud ones accents; where all are loud, all are normal."""
-    mixed = smf.read(_foreign([(0, 38, 115), (1, 38, 30), (2, 38, 80)]))
-    loud = smf.read(_foreign([(0, 38, 127), (1, 38, 127)]))
+    mixed = midi_read.read(_foreign([(0, 38, 115), (1, 38, 30), (2, 38, 80)]))
+    loud = midi_read.read(_foreign([(0, 38, 127), (1, 38, 127)]))
 
     assert [note.level for note in mixed.notes] == [Level.ACCENT, Level.GHOST, Level.NORMAL]
     assert {note.level for note in loud.notes} == {Level.NORMAL}
@@ -144,7 +144,7 @@ def test_velocities_become_levels() -> None:
 
 def test_zones_come_through_the_note_map() -> None:
     """Open hi-hat, cross-stick and bell keep their zones; ordinary places have none."""
-    pattern = smf.read(_foreign([(0, 46, 80), (1, 37, 80), (2, 53, 80), (3, 38, 80)]))
+    pattern = midi_read.read(_foreign([(0, 46, 80), (1, 37, 80), (2, 53, 80), (3, 38, 80)]))
 
     spots = [(note.voice, note.zone) for note in pattern.notes]
     assert spots == [("hihat", "open"), ("snare", "cross-stick"), ("ride", "bell"), ("snare", "")]
@@ -154,7 +154,7 @@ def test_a_soft_stroke_just_before_another_is_its_grace() -> None:
     """A flam of 30 ms at 100 BPM: one main stroke on the beat, one grace stroke."""
     rows = [(0, 38, 80), (1 - 0.05, 38, 40), (1, 38, 80), (2, 38, 80)]
 
-    notes = smf.read(_foreign(rows, bpm=100)).notes
+    notes = midi_read.read(_foreign(rows, bpm=100)).notes
 
     assert [(note.beat, note.grace) for note in notes] == [(0, 0), (1, 1), (1, 0), (2, 0)]
 
@@ -163,7 +163,7 @@ def test_fast_strokes_on_the_grid_are_no_graces() -> None:
     """A softer 32nd at 200 BPM is 37 ms before the next one and still a stroke of its own."""
     rows = [(step / 8, 38, 60 + step % 2 * 40) for step in range(32)]
 
-    assert {note.grace for note in smf.read(_foreign(rows, bpm=200)).notes} == {0}
+    assert {note.grace for note in midi_read.read(_foreign(rows, bpm=200)).notes} == {0}
 
 
 @pytest.mark.parametrize(
@@ -176,7 +176,7 @@ def test_played_strokes_find_their_grid(parts: int, value: str) -> None:
         for step in range(8 * parts)
     ]
 
-    notes = smf.read(_foreign(rows, bpm=90)).notes
+    notes = midi_read.read(_foreign(rows, bpm=90)).notes
 
     assert [note.beat for note in notes] == [Fraction(step, parts) for step in range(8 * parts)]
     assert {note.value for note in notes} == {value}
@@ -184,7 +184,7 @@ def test_played_strokes_find_their_grid(parts: int, value: str) -> None:
 
 def test_another_channel_is_taken_and_told() -> None:
     """Percussion on one other channel is read and the pattern says so; several are refused."""
-    pattern = smf.read(_foreign([(0, 38, 80)], 480, 0))
+    pattern = midi_read.read(_foreign([(0, 38, 80)], 480, 0))
 
     assert any("channel 1" in text for text in pattern.assumed)
     mixed = mido.MidiFile(type=0)
@@ -194,19 +194,19 @@ def test_another_channel_is_taken_and_told() -> None:
     out = io.BytesIO()
     mixed.save(file=out)
     with pytest.raises(BadInput, match="several other channels"):
-        smf.read(out.getvalue())
+        midi_read.read(out.getvalue())
 
 
 def test_unknown_notes_are_told() -> None:
     """A note that is no drum of the kit is left out, and the pattern says which."""
-    pattern = smf.read(_foreign([(0, 38, 80), (1, 81, 80)]))
+    pattern = midi_read.read(_foreign([(0, 38, 80), (1, 81, 80)]))
 
     assert any("1 of note 81" in text for text in pattern.assumed)
 
 
 def test_feet_play_the_voices_of_the_feet() -> None:
     """Kick is the right foot, the hi-hat pedal the left."""
-    pattern = smf.read(_foreign([(0, 36, 80), (1, 44, 80)]))
+    pattern = midi_read.read(_foreign([(0, 36, 80), (1, 44, 80)]))
 
     assert [note.limb for note in pattern.notes] == [Limb.RF, Limb.LF]
 
@@ -214,28 +214,28 @@ def test_feet_play_the_voices_of_the_feet() -> None:
 def test_no_percussion_is_bad_input() -> None:
     """A file without notes is refused with its name."""
     with pytest.raises(BadInput, match="song: the file has no percussion"):
-        smf.read(_foreign([]), name="song")
+        midi_read.read(_foreign([]), name="song")
 
 
 def test_a_stroke_hours_away_is_refused() -> None:
     """A file whose last stroke stands millions of bars later is refused before bars are made."""
     with pytest.raises(BadInput, match="more than 20,000 bars"):
-        smf.read(_foreign([(0, 38, 80), (500_000, 38, 80)]))
+        midi_read.read(_foreign([(0, 38, 80), (500_000, 38, 80)]))
 
 
-@pytest.mark.parametrize("name", [entry.name for entry in files.catalogue()])
+@pytest.mark.parametrize("name", [entry.name for entry in library.catalogue()])
 def test_every_shipped_pattern_returns(name: str) -> None:
     """Out and back in is the same pattern, but for what a MIDI file has no room for."""
-    pattern = files.load(name)
+    pattern = library.load_pattern(name)
 
-    back = smf.read(to_bytes(pattern), name=pattern.name)
+    back = midi_read.read(to_midi(pattern), name=pattern.name)
 
     assert back == replace(pattern, about="", tags=(), level=1, assumed=())
 
 
 def test_hands_alternate_where_no_sticking_is_told() -> None:
     """The hands of a strange file strictly alternate, and the pattern says so."""
-    pattern = smf.read(_foreign([(step / 4, 38, 80) for step in range(4)]))
+    pattern = midi_read.read(_foreign([(step / 4, 38, 80) for step in range(4)]))
 
     assert [note.limb for note in pattern.notes] == [Limb.RH, Limb.LH] * 2
     assert "sticking: hands strictly alternate" in pattern.assumed
@@ -244,10 +244,10 @@ def test_hands_alternate_where_no_sticking_is_told() -> None:
 def test_a_fault_names_the_file_once(tmp_path: Path) -> None:
     """Opened as a pattern, a broken file is told by its name, the byte and the mend."""
     path = tmp_path / "broken.mid"
-    path.write_bytes(to_bytes(files.load("climb"))[:40])
+    path.write_bytes(to_midi(library.load_pattern("climb"))[:40])
 
     with pytest.raises(BadInput) as fault:
-        files.load(str(path))
+        library.load_pattern(str(path))
 
     assert str(fault.value).startswith("broken.mid, byte 40: the file ends inside a track; ")
 
@@ -258,7 +258,7 @@ def test_played_eighths_in_an_odd_meter_stay_eighths() -> None:
     rows = [(max(step / 2 + chance.gauss(0, 0.017), 0.0), 42, 80) for step in range(140)]
     meta = mido.MetaMessage("time_signature", numerator=7, denominator=8)
 
-    notes = smf.read(_foreign(rows, 480, 9, meta, bpm=100)).notes
+    notes = midi_read.read(_foreign(rows, 480, 9, meta, bpm=100)).notes
 
     assert [note.beat for note in notes] == [Fraction(step, 2) for step in range(140)]
     assert {note.value for note in notes} == {"8"}
@@ -272,7 +272,7 @@ def test_strokes_off_every_grid_are_placed_in_every_meter(beats: int, unit: int)
     rows = [(chance.random() * 12, chance.choice((38, 42, 36)), 80) for _ in range(40)]
     meta = mido.MetaMessage("time_signature", numerator=beats, denominator=unit)
 
-    pattern = smf.read(_foreign(rows, 480, 9, meta))
+    pattern = midi_read.read(_foreign(rows, 480, 9, meta))
 
     lost = sum(int(text.split()[2]) for text in pattern.assumed if text.startswith("left out"))
     graces = sum(note.grace > 0 for note in pattern.notes)

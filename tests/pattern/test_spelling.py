@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainer.errors import BadInput, Faults
-from trainer.pattern import checks, notation, spelling
-from trainer.pattern.ostinatos import OSTINATOS
-from trainer.pattern.tables import NOTE_VALUES, Level
+from trainer.pattern.language import notation, sections, spelling
+from trainer.pattern.language.rows import OSTINATOS
+from trainer.pattern.model import NOTE_VALUES, Level
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -119,7 +119,7 @@ def test_a_part_of_a_path_is_a_drum_with_its_repeats_or_a_group() -> None:
         ),
         (spelling.values, "16 17 18", ['value 2: "17"', 'value 3: "18"']),
         (lambda text: spelling.grid(text, "snare"), "x?z-?", ['steps 2, 5: "?"', 'step 3: "z"']),
-        (checks.meters, "4/4 4/5 x", ["meter 2: 4/5", "meter 3: x"]),
+        (sections.read_meters, "4/4 4/5 x", ["meter 2: 4/5", "meter 3: x"]),
     ],
 )
 def test_every_fault_of_a_text_is_told_at_once(

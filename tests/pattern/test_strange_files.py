@@ -9,7 +9,8 @@ import pytest
 
 from trainer import toml_source
 from trainer.errors import BadInput, Faults
-from trainer.pattern import files, notation
+from trainer.pattern import library
+from trainer.pattern.language import notation
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -91,7 +92,7 @@ def test_files_that_are_no_text_are_named(tmp_path: Path, content: bytes, words:
     path = tmp_path / "odd.toml"
     path.write_bytes(content)
     with pytest.raises(BadInput, match=r"odd\.toml") as caught:
-        files.load(str(path))
+        library.load_pattern(str(path))
 
     assert words in str(caught.value)
 
@@ -102,7 +103,7 @@ def test_files_that_are_no_text_are_named(tmp_path: Path, content: bytes, words:
 def test_names_that_can_be_no_file_are_refused(name: str) -> None:
     """Names that the system itself refuses are told like any other wrong name."""
     with pytest.raises(BadInput) as caught:
-        files.load(name)
+        library.load_pattern(name)
 
     assert len(str(caught.value)) < 500
 
@@ -113,11 +114,11 @@ def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
     folder = tmp_path / "home" / "patterns"
     folder.mkdir(parents=True)
     os.mkfifo(folder / "pipe.toml")
-    entries = {entry.name: entry for entry in files.catalogue()}
+    entries = {entry.name: entry for entry in library.catalogue()}
 
     assert "not a file" in entries["pipe"].fault
     with pytest.raises(BadInput, match="not a file"):
-        files.load(str(folder / "pipe.toml"))
+        library.load_pattern(str(folder / "pipe.toml"))
 
 
 def test_a_folder_is_told_from_a_missing_file(tmp_path: Path) -> None:
@@ -125,9 +126,9 @@ def test_a_folder_is_told_from_a_missing_file(tmp_path: Path) -> None:
     (tmp_path / "dir.toml").mkdir()
 
     with pytest.raises(BadInput, match="this is not a file"):
-        files.load(str(tmp_path / "dir.toml"))
+        library.load_pattern(str(tmp_path / "dir.toml"))
     with pytest.raises(BadInput, match="no such file"):
-        files.load(str(tmp_path / "gone.toml"))
+        library.load_pattern(str(tmp_path / "gone.toml"))
 
 
 def test_a_byte_order_mark_is_no_fault(tmp_path: Path) -> None:
@@ -135,7 +136,7 @@ def test_a_byte_order_mark_is_no_fault(tmp_path: Path) -> None:
     path = tmp_path / "marked.toml"
     path.write_bytes(b'\xef\xbb\xbfhands = "RL"')
 
-    assert files.load(str(path)).strokes == 16
+    assert library.load_pattern(str(path)).strokes == 16
 
 
 def test_a_broken_file_in_the_folder_does_not_hide_the_others(tmp_path: Path) -> None:
@@ -148,7 +149,7 @@ def test_a_broken_file_in_the_folder_does_not_hide_the_others(tmp_path: Path) ->
         f"title = {giant}\nlevel = true\ntags = 3\nhands = {giant}\nfeet = {{ ostinato = [] }}",
         encoding="utf-8",
     )
-    entries = {entry.name: entry for entry in files.catalogue()}
+    entries = {entry.name: entry for entry in library.catalogue()}
 
     assert "line 1" in entries["aaa-broken"].fault
     assert entries["aaa-odd"].title == "aaa-odd"

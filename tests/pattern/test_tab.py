@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 import pytest
 
 from trainer import toml_source
-from trainer.pattern import files, notation, tab
-from trainer.pattern.ostinatos import OSTINATOS
+from trainer.pattern import library
+from trainer.pattern.formats import tab
+from trainer.pattern.language import notation
+from trainer.pattern.language.rows import OSTINATOS
 
 if TYPE_CHECKING:
     from trainer.pattern.model import Pattern
@@ -26,7 +28,7 @@ def test_a_groove_as_a_drummer_writes_it() -> None:
         'snare = "--O---f-"\n"tom1:rim" = "-x------"\nkick = "x---xx--"'
     )
 
-    assert tab.write(made) == [
+    assert tab.to_tab(made) == [
         "bar 1, 4/4",
         "        1·2·3·4·",
         "HH     |xxXxxxxo|",
@@ -41,16 +43,16 @@ def test_a_groove_as_a_drummer_writes_it() -> None:
 def test_an_ostinato_is_written_as_it_stands_in_its_table(name: str) -> None:
     """The cells of the feet are the grid of the ostinato, spread over the written steps."""
     made = pattern(f'feet = "{name}"')
-    written = "".join(tab.write(made)).count("o") + "".join(tab.write(made)).count("x")
+    written = "".join(tab.to_tab(made)).count("o") + "".join(tab.to_tab(made)).count("x")
 
     assert written == made.strokes
 
 
-@pytest.mark.parametrize("entry", files.catalogue(), ids=lambda entry: entry.name)
-def test_every_stroke_of_the_library_stands_in_its_tab(entry: files.Entry) -> None:
+@pytest.mark.parametrize("entry", library.catalogue(), ids=lambda entry: entry.name)
+def test_every_stroke_of_the_library_stands_in_its_tab(entry: library.PatternEntry) -> None:
     """Each main stroke is one sign: both hands on one drum share theirs, under a B."""
-    made = files.load(entry.name)
-    rows = [line for line in tab.write(made) if "|" in line]
+    made = library.load_pattern(entry.name)
+    rows = [line for line in tab.to_tab(made) if "|" in line]
     signs = sum(sign not in "-|" for line in rows for sign in line[line.index("|") :])
     places = {(note.beat, note.voice, note.zone) for note in made.notes if not note.grace}
 
@@ -64,7 +66,7 @@ def test_steps_are_as_few_as_hold_every_stroke() -> None:
     for hands, feet in (("8", "8"), ("16", "8"), ("8t", "4"), ("16", "8t")):
         under = f'feet = {{ kick = "x", value = "{feet}" }}'
         made = pattern(f'hands = {{ value = "{hands}" }}\n{under}')
-        counts.append(next(tab.grids(made)).steps)
+        counts.append(next(tab.bar_grids(made)).steps)
 
     assert counts == [8, 16, 12, 48]
 
@@ -74,7 +76,7 @@ def test_ghosts_accents_flams_and_drags_have_their_signs() -> None:
     made = pattern(
         '[hands]\nvalue = "8"\nsticking = "(R) >L lR rrL l>R R >L R"\npath = "snare*6 ride crash"'
     )
-    rows = {line[:2]: line for line in tab.write(made) if "|" in line}
+    rows = {line[:2]: line for line in tab.to_tab(made) if "|" in line}
 
     assert rows["SN"].endswith("|gOfdFo--|")
     assert rows["RD"].endswith("|------X-|")

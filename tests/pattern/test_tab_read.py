@@ -9,10 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainer.errors import BadInput
-from trainer.pattern import files
-from trainer.pattern.tab_file import to_text
-from trainer.pattern.tab_read import from_text, read
-from trainer.pattern.tables import Level, Limb
+from trainer.pattern import library
+from trainer.pattern.formats.tab_file import pattern_from_tab, read, to_tab_file
+from trainer.pattern.model import Level, Limb
 
 from .made import patterns
 
@@ -26,15 +25,15 @@ if TYPE_CHECKING:
 @settings(max_examples=100, deadline=None)
 def test_out_and_back_in_is_the_same_pattern(pattern: Pattern) -> None:
     """Everything a pattern says returns from its tab file."""
-    assert from_text(to_text(pattern), pattern.name) == pattern
+    assert pattern_from_tab(to_tab_file(pattern), pattern.name) == pattern
 
 
-@pytest.mark.parametrize("name", [entry.name for entry in files.catalogue()])
+@pytest.mark.parametrize("name", [entry.name for entry in library.catalogue()])
 def test_every_shipped_pattern_returns(name: str) -> None:
     """Out and back in is the same pattern, whole."""
-    pattern = files.load(name)
+    pattern = library.load_pattern(name)
 
-    assert from_text(to_text(pattern), name) == pattern
+    assert pattern_from_tab(to_tab_file(pattern), name) == pattern
 
 
 GROOVE = """
@@ -46,7 +45,7 @@ BD|o-----o-|o-o-----|
 
 def test_a_groove_as_drummers_type_it() -> None:
     """Rows of characters, no headings: bars of 4/4, eight steps each."""
-    pattern = from_text(GROOVE, "groove")
+    pattern = pattern_from_tab(GROOVE, "groove")
 
     assert [str(bar.meter) for bar in pattern.bars] == ["4/4", "4/4"]
     kicks = [note.beat for note in pattern.notes if note.voice == "kick"]
@@ -61,7 +60,7 @@ def test_the_sticking_stands_below_its_steps() -> None:
     """Letters below name the hands; B is the right hand on the upper drum, b the left."""
     text = "HH |x-x-|\nSN |o--o|\nBD |o---|\n    B R L"
 
-    notes = from_text(text.replace("    B R L", "    B RL"), "t").notes
+    notes = pattern_from_tab(text.replace("    B R L", "    B RL"), "t").notes
 
     hands = [(n.voice, n.limb) for n in notes if n.voice != "kick"]
     assert hands == [
@@ -74,14 +73,14 @@ def test_the_sticking_stands_below_its_steps() -> None:
 
 def test_both_hands_on_one_drum() -> None:
     """B under a single drum is a stroke of each hand."""
-    notes = from_text("FT |o---|\n    B", "t").notes
+    notes = pattern_from_tab("FT |o---|\n    B", "t").notes
 
     assert [(n.voice, n.limb) for n in notes] == [("floor", Limb.RH), ("floor", Limb.LH)]
 
 
 def test_flams_and_drags_have_grace_strokes_of_the_other_hand() -> None:
     """f is a flam, d a drag: one and two grace strokes before."""
-    notes = from_text("SN |f-d-|\n    R L", "t").notes
+    notes = pattern_from_tab("SN |f-d-|\n    R L", "t").notes
 
     grace = [(n.beat, n.grace, n.limb) for n in notes]
     assert grace == [
@@ -97,7 +96,7 @@ def test_headings_and_meters() -> None:
     """Headings are TOML; a line before the rows gives the meter."""
     text = 'title = "Seven"\ntempo = 92\n\nbar 1, 7/8\nSN |o-o-o--|\n\nbar 2, 3/4\nSN |ooo|\n'
 
-    pattern = from_text(text, "t")
+    pattern = pattern_from_tab(text, "t")
 
     assert (pattern.title, pattern.tempo) == ("Seven", 92)
     assert [str(bar.meter) for bar in pattern.bars] == ["7/8", "3/4"]
@@ -123,7 +122,7 @@ def test_headings_and_meters() -> None:
 )
 def test_a_meter_nobody_wrote_goes_by_the_steps(steps: int, meter: str, kind: str) -> None:
     """Steps that go into four quarters are 4/4, six or an odd number eighths, others sixteenths."""
-    pattern = from_text(f"SN |{'o' * steps}|", "t")
+    pattern = pattern_from_tab(f"SN |{'o' * steps}|", "t")
 
     assert str(pattern.meter) == meter
     told = f"meter: {meter}, as none is written and a bar has {steps} steps ({kind}"
@@ -132,7 +131,7 @@ def test_a_meter_nobody_wrote_goes_by_the_steps(steps: int, meter: str, kind: st
 
 def test_a_tab_of_sevens_is_in_seven_eight() -> None:
     """Fourteen steps are sixteenths of 7/8: step 7 is the fourth eighth."""
-    pattern = from_text("HH |x-x-x-x-x-x-x-|\nBD |o-----o---o---|", "t")
+    pattern = pattern_from_tab("HH |x-x-x-x-x-x-x-|\nBD |o-----o---o---|", "t")
 
     assert pattern.length == 3.5
     assert [n.beat for n in pattern.notes if n.voice == "kick"] == [0, 1.5, 2.5]
@@ -142,7 +141,7 @@ def test_what_is_written_is_not_assumed() -> None:
     """With meter, tempo and sticking written nothing is told; the meter holds until another."""
     text = "title: Funk two\nTempo: 96 BPM\nmeter: 3/4\nSN |oooo|oooo|\n    RLRL RLRL\n"
 
-    pattern = from_text(text, "t")
+    pattern = pattern_from_tab(text, "t")
 
     assert (pattern.title, pattern.tempo, pattern.assumed) == ("Funk two", 96, ())
     assert {str(bar.meter) for bar in pattern.bars} == {"3/4"}
@@ -150,7 +149,7 @@ def test_what_is_written_is_not_assumed() -> None:
 
 def test_a_tempo_nobody_wrote_is_told() -> None:
     """A tab without a tempo says which one is taken, as other files do."""
-    assert "tempo: 60 BPM, as the file has none" in from_text(GROOVE, "groove").assumed
+    assert "tempo: 60 BPM, as the file has none" in pattern_from_tab(GROOVE, "groove").assumed
 
 
 @pytest.mark.parametrize(
@@ -174,10 +173,10 @@ def test_a_tempo_nobody_wrote_is_told() -> None:
 def test_what_cannot_be_read_is_told(text: str, words: str) -> None:
     """Each fault names its line."""
     with pytest.raises(BadInput, match=words):
-        from_text(text, "t")
+        pattern_from_tab(text, "t")
 
 
-_WHOLE = to_text(files.load("changing-meters"))
+_WHOLE = to_tab_file(library.load_pattern("changing-meters"))
 
 
 @given(at=st.integers(0, 5000), junk=st.text(max_size=6))
@@ -186,7 +185,7 @@ def test_damaged_tabs_never_crash(at: int, junk: str) -> None:
     """Text written over a good file gives a pattern or BadInput, nothing else."""
     at %= len(_WHOLE)
     try:
-        found: object = from_text(_WHOLE[:at] + junk + _WHOLE[at + len(junk) :], "t").bars
+        found: object = pattern_from_tab(_WHOLE[:at] + junk + _WHOLE[at + len(junk) :], "t").bars
     except BadInput as fault:
         found = str(fault)
     assert found
@@ -197,7 +196,7 @@ def test_a_tab_is_opened_as_a_pattern(tmp_path: Path) -> None:
     path = tmp_path / "groove.txt"
     path.write_text(GROOVE)
 
-    assert files.load(str(path)) == read(path)
+    assert library.load_pattern(str(path)) == read(path)
     path.write_bytes(b"\xff\xfe")
     with pytest.raises(BadInput, match=r"groove\.txt: the file is not a text in UTF-8"):
-        files.load(str(path))
+        library.load_pattern(str(path))

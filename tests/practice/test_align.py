@@ -11,10 +11,10 @@ import takes
 
 from trainer.errors import BadInput
 from trainer.kit.hits import Hit, Strike
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 from trainer.practice.align import align
 from trainer.practice.course import Course, Pass
-from trainer.practice.take import read_hits
+from trainer.practice.matcher import read_hits
 
 if TYPE_CHECKING:
     from trainer.pattern.model import Pattern

@@ -2,13 +2,13 @@
 
 import pytest
 
-from trainer.practice.beats import ACCENT, BEAT, PLAYING, SUB, Beat
+from trainer.practice.course import ACCENT_CLICK, BEAT_CLICK, BETWEEN_CLICK, PLAYING, Beat
 
 
 def test_first_beat_of_a_bar_is_accented():
     """The bar's first beat has its own kind of click, the others share one."""
     kinds = [Beat(0.0, PLAYING, 0, beat, 4, 0.5).clicks(1, False)[0].kind for beat in range(4)]
-    assert kinds == [ACCENT, BEAT, BEAT, BEAT]
+    assert kinds == [ACCENT_CLICK, BEAT_CLICK, BEAT_CLICK, BEAT_CLICK]
 
 
 @pytest.mark.parametrize("parts", [1, 2, 3, 4])
@@ -18,7 +18,7 @@ def test_subdivisions_divide_the_beat_evenly(parts):
     assert [click.time_s for click in clicks] == pytest.approx(
         [10.0 + 0.6 * k / parts for k in range(parts)]
     )
-    assert [click.kind for click in clicks] == [BEAT] + [SUB] * (parts - 1)
+    assert [click.kind for click in clicks] == [BEAT_CLICK] + [BETWEEN_CLICK] * (parts - 1)
 
 
 def test_silence_holds_for_the_whole_beat():

@@ -4,11 +4,11 @@ from fractions import Fraction
 
 import pytest
 
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.pattern.files import load
+from trainer.kit.model import GENERAL_MIDI
+from trainer.pattern.library import load_pattern
 from trainer.practice.events import Command, PassStarted
-from trainer.practice.follow_plan import AHEAD_S, FollowPlan
 from trainer.practice.live import LiveSession
+from trainer.practice.plan import AHEAD_S, FollowPlan
 
 BAR = 4.0
 
@@ -29,7 +29,7 @@ class Song:
 @pytest.fixture
 def pattern():
     """A pattern in 4/4."""
-    found = load("climb")
+    found = load_pattern("climb")
     assert found.meter.length == 4
     return found
 

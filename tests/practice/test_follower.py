@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.practice import likelihood as like
-from trainer.practice.due_list import Due
-from trainer.practice.follower import Blow, Follower
-from trainer.practice.habits import Habits
-from trainer.practice.story import DOUBLE, STRAY
+from trainer.practice.follower import Follower, HeardHit
+from trainer.practice.hypothesis import AS_DOUBLE, AS_STRAY, DueTarget
+from trainer.practice.likelihood import PlayerModel
 
 if TYPE_CHECKING:
     import pytest
@@ -20,7 +19,7 @@ if TYPE_CHECKING:
 LAG, DOUBT = 0.03, 0.006**2
 
 
-class Fixed(Habits):
+class Fixed(PlayerModel):
     """A player known for good, so that the twin need not learn."""
 
     def learn_time(self, residual_s: float, doubt: float) -> None:
@@ -30,7 +29,7 @@ class Fixed(Habits):
         """Learn nothing."""
 
 
-def every_story(dues: list[Due], blows: list[Blow]) -> tuple[float, tuple[int, ...]]:
+def every_story(dues: list[DueTarget], blows: list[HeardHit]) -> tuple[float, tuple[int, ...]]:
     """Return the least cost of all ways to give hits to targets, and that way.
 
     Nothing is merged, dropped or out of reach. A drum's and a limb's strokes stay in order.
@@ -45,17 +44,19 @@ def every_story(dues: list[Due], blows: list[Blow]) -> tuple[float, tuple[int, .
             return
         if n == len(blows):
             missed = len(dues) - sum(place >= 0 for place in trail)
-            best = min(best, (cost + missed * like.MISS, trail))
+            best = min(best, (cost + missed * like.MISS_COST, trail))
             return
         blow = blows[n]
         before = [one for one in blows[:n] if one.pad == blow.pad]
-        alone, why = like.STRAY, STRAY
+        alone, why = like.STRAY_COST, AS_STRAY
         if before:
-            again = like.double(blow.time_s - before[-1].time_s, blow.velocity, before[-1].velocity)
+            again = like.double_cost(
+                blow.time_s - before[-1].time_s, blow.velocity, before[-1].velocity
+            )
             if again < alone:
-                alone, why = again, DOUBLE
+                alone, why = again, AS_DOUBLE
         go_on(n + 1, cost + alone, lag, doubt, seen, (*trail, why))
-        now = doubt + like.WANDER * max(0.0, blow.time_s - seen)
+        now = doubt + like.LAG_WANDER * max(0.0, blow.time_s - seen)
         for place, due in enumerate(dues):
             later = [p for p in trail if p >= 0 and p >= place]
             if any(
@@ -67,9 +68,9 @@ def every_story(dues: list[Due], blows: list[Blow]) -> tuple[float, tuple[int, .
             go_on(
                 n + 1,
                 cost
-                + like.pad(blow.voice, due.voice)
+                + like.pad_cost(blow.voice, due.voice)
                 + habits.surprise(due.voice, due.level, blow.velocity)
-                + like.normal(away, total),
+                + like.offset_cost(away, total),
                 lag + now / total * away,
                 now * variance / total,
                 blow.time_s,
@@ -80,22 +81,23 @@ def every_story(dues: list[Due], blows: list[Blow]) -> tuple[float, tuple[int, .
     return best
 
 
-def small_take(rng: np.random.Generator) -> tuple[list[Due], list[Blow]]:
+def small_take(rng: np.random.Generator) -> tuple[list[DueTarget], list[HeardHit]]:
     """Return five targets over two drums and a kick, and hits with a mishap or two."""
     step = rng.uniform(0.04, 0.15)
     hands = [
-        Due(n * step, str(rng.choice(["snare", "tom1"])), "RL"[n % 2], "normal") for n in range(4)
+        DueTarget(n * step, str(rng.choice(["snare", "tom1"])), "RL"[n % 2], "normal")
+        for n in range(4)
     ]
-    dues = sorted([*hands, Due(2 * step, "kick", "F", "normal")])
+    dues = sorted([*hands, DueTarget(2 * step, "kick", "F", "normal")])
     blows = []
     for due in dues:
         if rng.random() < 0.12:
             continue
         voice = "floor" if rng.random() < 0.1 else due.voice
         at = due.time_s + LAG + rng.normal(0, 0.01)
-        blows.append(Blow(at, voice, voice, 80.0))
+        blows.append(HeardHit(at, voice, voice, 80.0))
         if rng.random() < 0.12:
-            blows.append(Blow(at + rng.uniform(0.01, 0.035), voice, voice, 40.0))
+            blows.append(HeardHit(at + rng.uniform(0.01, 0.035), voice, voice, 40.0))
     return dues, sorted(blows)[:6]
 
 
@@ -129,5 +131,7 @@ def test_targets_are_kept_in_order_at_any_hour() -> None:
     """Targets at the same moment keep the order they were told in, also after days of clock."""
     for hour in (0.0, 1e5, 1e7):
         follower = Follower()
-        places = [follower.add(Due(hour, voice, None, "normal")) for voice in ("snare", "kick")]
+        places = [
+            follower.add(DueTarget(hour, voice, None, "normal")) for voice in ("snare", "kick")
+        ]
         assert all(one < two for one, two in pairwise(places))

@@ -9,14 +9,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.errors import BadInput
-from trainer.practice.ladder import ADAPTIVE, STEADY, Ladder, after, begin, check
+from trainer.practice.ladder import (
+    ADAPTIVE,
+    STEADY,
+    Ladder,
+    check_ladder,
+    first_standing,
+    next_standing,
+)
 
 
 def _walk(ladder: Ladder, outcomes: str) -> list[float]:
-    standing = begin(ladder)
+    standing = first_standing(ladder)
     tempos = [standing.tempo]
     for outcome in outcomes:
-        standing = after(ladder, standing, outcome == "c")
+        standing = next_standing(ladder, standing, outcome == "c")
         tempos.append(standing.tempo)
     return tempos
 
@@ -72,4 +79,4 @@ def test_any_ladder_keeps_its_range_and_its_step(
 def test_a_ladder_that_cannot_work_is_refused(ladder: Ladder, words: str) -> None:
     """A ladder that cannot move, or leaves the range, is found before the first click."""
     with pytest.raises(BadInput, match=words):
-        check(ladder)
+        check_ladder(ladder)

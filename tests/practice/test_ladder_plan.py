@@ -8,12 +8,10 @@ from typing import TYPE_CHECKING
 import pytest
 
 from trainer.errors import BadInput
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.pattern.model import Bar, Meter, Note, Pattern
-from trainer.pattern.tables import Limb
+from trainer.kit.model import GENERAL_MIDI
+from trainer.pattern.model import Bar, Limb, Meter, Note, Pattern
 from trainer.practice.events import Command, PassStarted, RestStarted, RungEnded
-from trainer.practice.ladder import Ladder
-from trainer.practice.ladder_plan import Clockwork, LadderPlan, passes_a_rung
+from trainer.practice.ladder import Ladder, LadderPlan, LadderTimes, passes_a_rung
 from trainer.practice.live import LiveSession
 
 if TYPE_CHECKING:
@@ -61,7 +59,7 @@ def _rungs(events: list[Event]) -> list[tuple[float, bool]]:
 
 def test_the_ladder_climbs_fails_and_steps_back() -> None:
     """Up while clean, the same again after a failure, a step back after two; each rung counted."""
-    plan = LadderPlan(BAR, Ladder(100, 10), _clean_up_to(120), 2, Clockwork(minutes=1.5))
+    plan = LadderPlan(BAR, Ladder(100, 10), _clean_up_to(120), 2, LadderTimes(minutes=1.5))
     events = _climb(plan)
     tempos = [tempo for tempo, _ in _rungs(events)]
 
@@ -72,7 +70,7 @@ def test_the_ladder_climbs_fails_and_steps_back() -> None:
 
 def test_the_last_rung_ends_before_the_bell() -> None:
     """No rung is begun that would run over; the last verdict names no next tempo."""
-    plan = LadderPlan(BAR, Ladder(60, 1), _clean_up_to(400), 4, Clockwork(minutes=2))
+    plan = LadderPlan(BAR, Ladder(60, 1), _clean_up_to(400), 4, LadderTimes(minutes=2))
     events = _climb(plan)
     ends = [one for one in events if isinstance(one, RungEnded)]
     last = [one for one in events if isinstance(one, PassStarted)][-1]
@@ -86,14 +84,14 @@ def test_the_last_rung_ends_before_the_bell() -> None:
 
 def test_a_clean_top_ends_a_steady_ladder() -> None:
     """There is nothing above the top: the ladder is over once it was clean."""
-    plan = LadderPlan(BAR, Ladder(100, 5, top=110), _clean_up_to(400), 1, Clockwork(minutes=None))
+    plan = LadderPlan(BAR, Ladder(100, 5, top=110), _clean_up_to(400), 1, LadderTimes(minutes=None))
 
     assert _rungs(_climb(plan)) == [(100, True), (105, True), (110, True)]
 
 
 def test_rests_come_when_they_are_due() -> None:
     """A break of the asked length after the asked minutes, a breath between other rungs."""
-    clockwork = Clockwork(minutes=4, rest_every_minutes=1, rest_s=20)
+    clockwork = LadderTimes(minutes=4, rest_every_minutes=1, rest_s=20)
     events = _climb(LadderPlan(BAR, Ladder(120, 1), _clean_up_to(400), 4, clockwork))
     rests = [round(one.until_s - one.time_s) for one in events if isinstance(one, RestStarted)]
 
@@ -112,7 +110,7 @@ def test_a_tempo_changed_by_hand_leaves_the_rung_unjudged() -> None:
             return Command("tempo", 20)
         return None
 
-    plan = LadderPlan(BAR, Ladder(100, 10), _clean_up_to(400), 4, Clockwork(minutes=1))
+    plan = LadderPlan(BAR, Ladder(100, 10), _clean_up_to(400), 4, LadderTimes(minutes=1))
     rungs = _rungs(_climb(plan, ask))
 
     assert asked
@@ -130,7 +128,7 @@ def test_a_pause_inside_a_rung_loses_nothing() -> None:
                 return Command(name)
         return None
 
-    plan = LadderPlan(BAR, Ladder(100, 10), _clean_up_to(400), 3, Clockwork(minutes=1))
+    plan = LadderPlan(BAR, Ladder(100, 10), _clean_up_to(400), 3, LadderTimes(minutes=1))
     events = _climb(plan, ask)
 
     assert done == ["pause", "resume"]
@@ -146,4 +144,4 @@ def test_a_rung_holds_enough_strokes() -> None:
 def test_minutes_that_make_no_sense_are_refused(minutes: float) -> None:
     """A ladder needs some time to be played in."""
     with pytest.raises(BadInput, match="not a number of minutes"):
-        LadderPlan(BAR, Ladder(60), _clean_up_to(60), 1, Clockwork(minutes=minutes))
+        LadderPlan(BAR, Ladder(60), _clean_up_to(60), 1, LadderTimes(minutes=minutes))

@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from trainer.kit.hits import Strike
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 from trainer.pattern.model import Bar, Meter, Note, Pattern
 from trainer.practice.course import Course
 from trainer.practice.events import (
@@ -24,9 +24,9 @@ from trainer.practice.events import (
     Tally,
     TargetMissed,
 )
-from trainer.practice.live import LiveSession, Options
-from trainer.practice.plan import SteadyPlan
-from trainer.screens.plain import PlainText
+from trainer.practice.live import LiveSession
+from trainer.practice.plan import SessionOptions, SteadyPlan
+from trainer.show.plain_text import PlainText
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -56,7 +56,7 @@ class Stage:
         passes: int | None = 2,
         tempo: float = 120.0,
         offset: Callable[[Target], float | None] = lambda target: 0.0,
-        options: Options | None = None,
+        options: SessionOptions | None = None,
         pattern: Pattern = PATTERN,
     ) -> None:
         plan = SteadyPlan(tempo, passes)
@@ -314,7 +314,7 @@ def test_strokes_while_nothing_is_asked_are_not_judged() -> None:
 
 def test_bars_without_click_come_after_each_other_in_turn() -> None:
     """With 1 of 2 bars silent, every second bar since the count-in has no click."""
-    stage = Stage(options=Options(silent_bars=1, silent_of=2)).run()
+    stage = Stage(options=SessionOptions(silent_bars=1, silent_of=2)).run()
 
     silent = [one.silent for one in stage.of(BeatStarted) if one.phase == "playing"]
     assert silent == ([False] * 4 + [True] * 4) * 2
@@ -322,7 +322,7 @@ def test_bars_without_click_come_after_each_other_in_turn() -> None:
 
 def test_a_pad_outside_the_pattern_acts_as_a_key_at_any_time() -> None:
     """The crash, not in the pattern, pauses while playing and goes on when struck again."""
-    stage = Stage(passes=1, options=Options(pad_keys={CRASH: "toggle"})).run(4.1)
+    stage = Stage(passes=1, options=SessionOptions(pad_keys={CRASH: "toggle"})).run(4.1)
     stage.strike(Strike(4.1, CRASH, 90))
     assert stage.session.paused
     stage.run(5.0)
@@ -334,7 +334,7 @@ def test_a_pad_outside_the_pattern_acts_as_a_key_at_any_time() -> None:
 
 def test_next_goes_on_from_a_pause_and_only_from_there() -> None:
     """A pad that means "next" ends a pause; while something is played there is no next."""
-    stage = Stage(passes=1, options=Options(pad_keys={CRASH: "next"})).run(4.1)
+    stage = Stage(passes=1, options=SessionOptions(pad_keys={CRASH: "next"})).run(4.1)
     stage.strike(Strike(4.1, CRASH, 90))
     assert not stage.session.paused
     stage.ask("pause")
@@ -347,7 +347,7 @@ def test_next_goes_on_from_a_pause_and_only_from_there() -> None:
 
 def test_a_pad_of_the_pattern_acts_as_a_key_only_while_nothing_is_asked() -> None:
     """The snare is music while playing and a key in a pause; a double trigger is one press."""
-    stage = Stage(passes=1, options=Options(pad_keys={SNARE: "toggle"})).run(4.1)
+    stage = Stage(passes=1, options=SessionOptions(pad_keys={SNARE: "toggle"})).run(4.1)
     assert not stage.session.paused
     stage.ask("pause")
     stage.run(6.0)

@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from trainer.kit.hits import Hit, Strike
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 from trainer.practice.course import Course, Pass
-from trainer.practice.matcher import Matcher
+from trainer.practice.matcher import LiveTake, Matcher, judge
 from trainer.practice.outcomes import (
     DOUBLE,
     EXTRA,
@@ -26,7 +26,6 @@ from trainer.practice.outcomes import (
     WRONG_PAD,
     Verdict,
 )
-from trainer.practice.take import LiveTake, judge
 
 CLEAN = takes.Player(jitter=0.006, wander=0.0, lag=0.0, miss=0, wrong=0, stray=0, double=0)
 COURSE = Course(takes.walk(), (Pass(0, 120.0, 1.0), Pass(1, 120.0, 7.0)))

@@ -9,19 +9,19 @@ import pytest
 import takes
 
 from trainer.kit.hits import Hit
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.practice.columns import Ints, Take, take_of
-from trainer.practice.offline import in_arrays, match, stroke_by_stroke
+from trainer.kit.model import GENERAL_MIDI
+from trainer.practice.matcher import read_hits
 from trainer.practice.outcomes import MISSED, PLAYED
-from trainer.practice.take import read_hits
+from trainer.practice.whole_take import match_by_stroke, match_in_arrays, match_take
+from trainer.practice.whole_take_arrays import Ints, TakeArrays, take_arrays_of
 
 AGREE = {"flams": 0.99, "groove": 0.975}
 
 
-def columns(take: takes.Take) -> Take:
+def columns(take: takes.Take) -> TakeArrays:
     """Return the columns of a made take."""
     hits = read_hits(take.course.pattern, take.strikes, GENERAL_MIDI)
-    return take_of(take.course.targets(), hits)[0]
+    return take_arrays_of(take.course.targets(), hits)[0]
 
 
 def share_right(take: takes.Take, told: Ints) -> float:
@@ -37,8 +37,8 @@ def test_arrays_agree_with_stroke_by_stroke(kind: str) -> None:
     """
     take = takes.draw(kind, 8100, 240.0)
 
-    quick = np.maximum(-1, in_arrays(columns(take)))
-    slow = np.maximum(-1, stroke_by_stroke(columns(take)))
+    quick = np.maximum(-1, match_in_arrays(columns(take)))
+    slow = np.maximum(-1, match_by_stroke(columns(take)))
 
     assert np.mean(quick == slow) >= AGREE.get(kind, 0.995)
 
@@ -48,7 +48,7 @@ def test_arrays_leave_what_they_cannot_believe(changes: dict[str, float], least:
     """Stops and far lags in a long take are handed to the follower and still come out right."""
     take = takes.draw("walk", 8200, 240.0, **changes)
 
-    assert share_right(take, in_arrays(columns(take))) >= least
+    assert share_right(take, match_in_arrays(columns(take))) >= least
 
 
 def test_a_take_that_runs_away_is_followed() -> None:
@@ -56,7 +56,7 @@ def test_a_take_that_runs_away_is_followed() -> None:
     take = takes.draw("walk", 8300, 240.0, stray=0.0)
     strikes = [replace(one, time_s=2.0 + (one.time_s - 2.0) / 1.005) for one in take.strikes]
 
-    told = in_arrays(columns(replace(take, strikes=tuple(strikes))))
+    told = match_in_arrays(columns(replace(take, strikes=tuple(strikes))))
 
     assert share_right(take, told) >= 0.98
 
@@ -65,7 +65,7 @@ def test_no_target_has_two_hits() -> None:
     """However tangled, no target is given twice."""
     take = takes.draw("climb", 8400, 240.0, double=0.3, stray=0.3, wrong=0.2, miss=0.2)
 
-    told = in_arrays(columns(take))
+    told = match_in_arrays(columns(take))
     given = told[told >= 0]
 
     assert len(given) == len(set(given.tolist()))
@@ -76,8 +76,8 @@ def test_long_takes_of_nothing() -> None:
     hits = [Hit(n, n * 0.1, 38, 80, "snare") for n in range(5000)]
     target = takes.lay(takes.roll(), 120.0, 4.0).targets()[0]
 
-    assert set(match([], hits)[0]) == {None}
-    assert match([target], hits)[2] == [PLAYED]
+    assert set(match_take([], hits)[0]) == {None}
+    assert match_take([target], hits)[2] == [PLAYED]
 
 
 def test_order_of_the_sequences_does_not_matter() -> None:
@@ -85,9 +85,9 @@ def test_order_of_the_sequences_does_not_matter() -> None:
     take = takes.draw("walk", 8500, 20.0)
     targets = take.course.targets()
     hits = read_hits(take.course.pattern, take.strikes, GENERAL_MIDI)
-    hit_target, hit_outcome, target_outcome = match(targets, hits)
+    hit_target, hit_outcome, target_outcome = match_take(targets, hits)
 
-    mirrored = match(targets[::-1], hits[::-1])
+    mirrored = match_take(targets[::-1], hits[::-1])
 
     last = len(targets) - 1
     back = [None if one is None else last - one for one in mirrored[0][::-1]]

@@ -13,21 +13,21 @@ import pytest
 import takes
 
 from trainer.commands.score import found_lines
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.pattern.files import load
+from trainer.kit.model import GENERAL_MIDI
+from trainer.pattern.library import load_pattern
 from trainer.practice.align import align
 from trainer.practice.course import Course, Pass, beat_time, pass_targets
-from trainer.practice.take import judge, read_hits
+from trainer.practice.matcher import judge, read_hits
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from trainer.kit.hits import Strike
     from trainer.pattern.model import Pattern
-    from trainer.practice.align import Found
+    from trainer.practice.align import Alignment
 
 CLEAN = takes.Player(jitter=0.007, wander=0.0, lag=0.0, miss=0, wrong=0, stray=0, double=0)
-ORDERS = load("singles-three-drums")
+ORDERS = load_pattern("singles-three-drums")
 
 
 def warped(
@@ -42,12 +42,12 @@ def warped(
     )
 
 
-def laid(strikes: Sequence[Strike], one: Pattern = ORDERS) -> Found:
+def laid(strikes: Sequence[Strike], one: Pattern = ORDERS) -> Alignment:
     """The course found on strokes whose file says 100 BPM."""
     return align(one, read_hits(one, strikes, GENERAL_MIDI), written=100.0)
 
 
-def spread_ms(found: Found, strikes: Sequence[Strike]) -> float:
+def spread_ms(found: Alignment, strikes: Sequence[Strike]) -> float:
     """The standard deviation of all offsets, in ms."""
     take = judge(found.course, strikes, GENERAL_MIDI)
     offsets = [take.offset_s(one.index) for one in take.targets]

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 from trainer.kit.voices import VOICES
-from trainer.practice.pad_keys import GOING_ON, pad_names
+from trainer.practice.events import CONTINUE_COMMANDS, pad_names
 
 
 def test_pads_that_go_on_are_named_as_people_say_them() -> None:
@@ -12,5 +12,5 @@ def test_pads_that_go_on_are_named_as_people_say_them() -> None:
     crash = [note for note, pad in GENERAL_MIDI.notes.items() if pad.voice == "crash"]
     table = {**dict.fromkeys(crash, "next"), 3: "toggle", 38: "restart"}
 
-    assert pad_names(table, GENERAL_MIDI, GOING_ON) == f"{VOICES['crash'].title} or note 3"
-    assert pad_names({38: "restart"}, GENERAL_MIDI, GOING_ON) == ""
+    assert pad_names(table, GENERAL_MIDI, CONTINUE_COMMANDS) == f"{VOICES['crash'].title} or note 3"
+    assert pad_names({38: "restart"}, GENERAL_MIDI, CONTINUE_COMMANDS) == ""

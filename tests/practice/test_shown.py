@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from trainer.practice.course import Course
+from trainer.practice.matcher import LiveVerdicts
 from trainer.practice.outcomes import Judged, Verdict
-from trainer.practice.shown import Shown
 
 
 def _judged(outcomes: tuple[str, ...], targets: tuple[int | None, ...]) -> Judged:
@@ -13,7 +13,7 @@ def _judged(outcomes: tuple[str, ...], targets: tuple[int | None, ...]) -> Judge
 
 def test_the_same_is_no_difference() -> None:
     """Finals that the whole take confirms are not counted, whatever was provisional before."""
-    shown = Shown()
+    shown = LiveVerdicts()
     shown.add(Verdict(0, None, "extra", None, final=False))
     shown.add(Verdict(1, 3, "rim", 0.01, final=True))
     shown.add(Verdict(0, 2, "played", 0.0, final=True))
@@ -24,7 +24,7 @@ def test_the_same_is_no_difference() -> None:
 
 def test_another_outcome_or_target_is_one_difference() -> None:
     """Each hit counts once: by its outcome, by its target, or because it was never settled."""
-    shown = Shown()
+    shown = LiveVerdicts()
     for hit in range(3):
         shown.add(Verdict(hit, hit, "played", 0.0, final=True))
 

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from trainer.practice.stretch import BREAK_S, LONG_S, REST, Stretch
+from trainer.practice.routine import BREAK_S, PLAYING_LIMIT_S, REST_NOTICE, RestReminder
 
 
 def told(times: list[float]) -> list[float]:
     """Return the times of the strokes at which the player is told."""
-    stretch = Stretch()
+    stretch = RestReminder()
     found = []
     for time_s in times:
         notices = stretch.stroke(time_s)
-        assert [one.text for one in notices] in ([], [REST])
+        assert [one.text for one in notices] in ([], [REST_NOTICE])
         found += [time_s] if notices else []
     return found
 
@@ -23,19 +23,22 @@ def steady(first_s: float, last_s: float) -> list[float]:
 
 def test_half_an_hour_is_told_once() -> None:
     """The first stroke after half an hour brings the word, and hours more bring no other."""
-    assert told(steady(5.0, 4 * LONG_S)) == [5.0 + LONG_S]
+    assert told(steady(5.0, 4 * PLAYING_LIMIT_S)) == [5.0 + PLAYING_LIMIT_S]
 
 
 def test_a_break_begins_a_new_stretch() -> None:
     """After a break half an hour counts from the next stroke, and is told again."""
-    again_s = 5.0 + LONG_S + 600.0 + BREAK_S
-    strokes = [*steady(5.0, 5.0 + LONG_S + 600.0), *steady(again_s, again_s + LONG_S)]
+    again_s = 5.0 + PLAYING_LIMIT_S + 600.0 + BREAK_S
+    strokes = [
+        *steady(5.0, 5.0 + PLAYING_LIMIT_S + 600.0),
+        *steady(again_s, again_s + PLAYING_LIMIT_S),
+    ]
 
-    assert told(strokes) == [5.0 + LONG_S, again_s + LONG_S]
+    assert told(strokes) == [5.0 + PLAYING_LIMIT_S, again_s + PLAYING_LIMIT_S]
 
 
 def test_a_short_halt_is_no_break() -> None:
     """Half a minute without a stroke does not begin a new stretch."""
-    strokes = [*steady(0.0, 1000.0), *steady(1030.0, LONG_S)]
+    strokes = [*steady(0.0, 1000.0), *steady(1030.0, PLAYING_LIMIT_S)]
 
-    assert told(strokes) == [LONG_S]
+    assert told(strokes) == [PLAYING_LIMIT_S]

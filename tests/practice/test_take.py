@@ -6,10 +6,10 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trainer.kit.hits import Strike
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 from trainer.pattern.model import Bar, Meter, Note, Pattern
 from trainer.practice.course import Course, Pass
-from trainer.practice.take import LiveTake, judge
+from trainer.practice.matcher import LiveTake, judge
 
 BAR = Pattern(
     "four",

@@ -6,17 +6,16 @@ from fractions import Fraction
 
 import pytest
 
-from trainer.kit.controllers import Controllers, Pedal
-from trainer.kit.hits import Hit, Strike
-from trainer.kit.note_map import GENERAL_MIDI, HitReader, Kit, Pad
-from trainer.measure.clean import LEVELS, verdict
-from trainer.measure.reading import read
-from trainer.measure.words import lines
-from trainer.pattern.files import load
+from trainer.kit.hits import Controllers, Hit, Pedal, Strike
+from trainer.kit.model import GENERAL_MIDI, HitReader, Kit, Pad
+from trainer.measure.clean import STRICTNESS_LEVELS, clean_verdict
+from trainer.measure.reading import read_take
+from trainer.pattern.library import load_pattern
 from trainer.pattern.model import Note
 from trainer.practice.course import Course, Pass
-from trainer.practice.take import judge
-from trainer.practice.zones import instead, misplaced
+from trainer.practice.matcher import judge
+from trainer.practice.outcomes import misplaced, wrong_zone
+from trainer.show.reading_words import reading_lines
 
 
 def struck(voice: str, zone: str, *zones: str) -> Hit:
@@ -45,14 +44,14 @@ def test_the_zone_that_came_is_said(
 ) -> None:
     """Another zone than is written is named; only one that the pattern names is a fault."""
     note = Note(Fraction(0), voice, None, zone=written)
-    assert instead(note, struck(voice, came)) == said
+    assert wrong_zone(note, struck(voice, came)) == said
     assert misplaced(note, struck(voice, came)) is counts
 
 
 def test_a_kit_is_not_asked_for_what_it_cannot_send() -> None:
     """A pad with one note for head and rim is never to blame."""
     note = Note(Fraction(0), "snare", None, zone="rim")
-    assert instead(note, struck("snare", "head", "head")) == ""
+    assert wrong_zone(note, struck("snare", "head", "head")) == ""
     assert not misplaced(note, struck("snare", "head", "head"))
     assert misplaced(note, struck("snare", "head", "head", "rim"))
 
@@ -69,7 +68,7 @@ def test_the_reader_says_which_zones_a_kit_can_send() -> None:
     assert both.zones == {"closed", "open"}
 
 
-RIMS = load("rim-and-head")
+RIMS = load_pattern("rim-and-head")
 LAID = Course(RIMS, (Pass(0, 100.0, 1.0),))
 
 
@@ -84,11 +83,13 @@ def test_heads_for_rims_are_in_the_reading_the_text_and_the_verdict() -> None:
     written = sum(one.note.zone == "rim" for one in take.targets)
     assert set(take.target_outcome) == {"played"}
 
-    share = read(take).touch.zones["snare head for rim"]
+    share = read_take(take).touch.zones["snare head for rim"]
     assert (share.value, share.count) == (100.0, written)
-    assert f"Zones: snare head for rim, {written} of {written}." in lines(read(take).to_dict())
-    for level in LEVELS.values():
-        found = verdict(take, level)
+    assert f"Zones: snare head for rim, {written} of {written}." in reading_lines(
+        read_take(take).to_dict()
+    )
+    for level in STRICTNESS_LEVELS.values():
+        found = clean_verdict(take, level)
         assert found.failed[0].name == "zone"
         assert "wrong zones" in found.reasons()[0]
 
@@ -98,6 +99,6 @@ def test_a_kit_with_one_note_for_both_is_clean_and_silent() -> None:
     notes = {note: pad for note, pad in GENERAL_MIDI.notes.items() if pad.zone != "rim"}
     take = all_on_the_head(Kit(notes=notes))
 
-    assert read(take).touch.zones == {}
-    assert "Zones" not in "".join(lines(read(take).to_dict()))
-    assert verdict(take).clean
+    assert read_take(take).touch.zones == {}
+    assert "Zones" not in "".join(reading_lines(read_take(take).to_dict()))
+    assert clean_verdict(take).clean

@@ -10,7 +10,7 @@ import pretty_midi
 import pytest
 from music21 import midi
 
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 
 WORDS = {
     "kick": "bass drum",

@@ -14,9 +14,9 @@ from statistics import NormalDist
 import pytest
 from handmade import course, judged, line, pattern
 
-from trainer.measure.clean import LEVELS, verdict
-from trainer.measure.hearing import ORDER_MS, just_noticeable
-from trainer.measure.reading import read
+from trainer.measure.clean import STRICTNESS_LEVELS, clean_verdict
+from trainer.measure.reading import read_take
+from trainer.measure.threshold import ORDER_THRESHOLD_MS, just_noticeable_ms
 
 
 @pytest.mark.parametrize(
@@ -24,15 +24,16 @@ from trainer.measure.reading import read
 )
 def test_the_just_noticeable_displacement(interval: float, least: float) -> None:
     """Friberg and Sundberg 1995: the larger of 6 ms and 2.5 % of the interval."""
-    assert just_noticeable(interval) == pytest.approx(least)
+    assert just_noticeable_ms(interval) == pytest.approx(least)
 
 
 def test_the_order_of_two_sounds_is_heard_from_20_ms() -> None:
     """Hirsh 1959: the flam threshold, and what share of normal gaps each level keeps below it."""
-    assert ORDER_MS == 20.0
+    assert ORDER_THRESHOLD_MS == 20.0
     kept = {
-        name: NormalDist(0, one.gap_ms).cdf(ORDER_MS) - NormalDist(0, one.gap_ms).cdf(-ORDER_MS)
-        for name, one in LEVELS.items()
+        name: NormalDist(0, one.gap_ms).cdf(ORDER_THRESHOLD_MS)
+        - NormalDist(0, one.gap_ms).cdf(-ORDER_THRESHOLD_MS)
+        for name, one in STRICTNESS_LEVELS.items()
     }
     assert kept["studio"] == pytest.approx(0.95, abs=0.01)
     assert kept["stage"] == pytest.approx(0.85, abs=0.01)
@@ -53,5 +54,5 @@ def test_a_professional_is_clean_on_stage(tempo: float) -> None:
         course(groove, 16, tempo), offset_ms=lambda t: rng.gauss(means[t.note.voice], 6.0)
     )
 
-    assert verdict(made, LEVELS["stage"]).reasons() == ()
-    assert read(made).unisons.by_limbs["RH+RF"].mean.value == pytest.approx(12.0, abs=3.0)
+    assert clean_verdict(made, STRICTNESS_LEVELS["stage"]).reasons() == ()
+    assert read_take(made).unisons.by_limbs["RH+RF"].mean.value == pytest.approx(12.0, abs=3.0)

@@ -11,8 +11,8 @@ from itertools import pairwise
 
 import pytest
 
-from trainer.measure.ceiling import chance
-from trainer.practice.ladder import ADAPTIVE, Ladder, Standing, after, begin
+from trainer.measure.ceiling import clean_chance
+from trainer.practice.ladder import ADAPTIVE, Ladder, Standing, first_standing, next_standing
 
 FIGURE_4 = "CCIIIICCIIICCCCCIIICCIII"
 LEVELS_4 = [0, -1, -2, -1, 0, 1, 2, 1, 0, 1, 2, 3, 2, 1, 0, -1, -2, -1, 0, 1, 0, -1, 0, 1]
@@ -20,9 +20,9 @@ FIGURE_5 = "CCCCICIICICCCCCIIICCCCCC"
 
 
 def _track(ladder: Ladder, replies: str) -> list[Standing]:
-    track = [begin(ladder)]
+    track = [first_standing(ladder)]
     for reply in replies:
-        track.append(after(ladder, track[-1], reply == "C"))
+        track.append(next_standing(ladder, track[-1], reply == "C"))
     return track
 
 
@@ -50,10 +50,10 @@ def test_a_long_ladder_settles_where_levitt_says(in_a_row: int, share: float) ->
     """Levitt 1971: n clean in a row settle at p with p ** n = 1/2 (20,000 rungs, small steps)."""
     dice = random.Random(in_a_row)
     ladder = Ladder(120.0, 0.25, rule=ADAPTIVE, clean_to_rise=in_a_row, smallest=0.25)
-    standing, chances = begin(ladder), []
+    standing, chances = first_standing(ladder), []
     for _ in range(20_000):
-        here = chance(standing.tempo, 120.0, 5.0)
+        here = clean_chance(standing.tempo, 120.0, 5.0)
         chances.append(here)
-        standing = after(ladder, standing, dice.random() < here)
+        standing = next_standing(ladder, standing, dice.random() < here)
 
     assert sum(chances) / len(chances) == pytest.approx(share, abs=0.01)

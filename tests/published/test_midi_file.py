@@ -17,7 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.errors import BadInput
-from trainer.pattern.midi_file import read_midi
+from trainer.pattern.formats.midi_file import read_midi
 
 if TYPE_CHECKING:
     from pathlib import Path

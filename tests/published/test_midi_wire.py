@@ -10,7 +10,7 @@ import mido
 import pytest
 
 from trainer.kit.hits import Strike
-from trainer.midi import wire
+from trainer.midi import midi_message
 
 CHANNEL_STATUS = {
     "note_off": 0x80,
@@ -25,8 +25,8 @@ CHANNEL_STATUS = {
 
 def test_note_on_of_velocity_zero_is_a_note_off():
     """Velocity 0 releases a note; 1 is the softest stroke."""
-    assert wire.read((0x99, 38, 0), 0.0) is None
-    assert wire.read((0x99, 38, 1), 0.0) == Strike(0.0, 38, 1)
+    assert midi_message.read_message((0x99, 38, 0), 0.0) is None
+    assert midi_message.read_message((0x99, 38, 1), 0.0) == Strike(0.0, 38, 1)
 
 
 @pytest.mark.parametrize(("kind", "status"), CHANNEL_STATUS.items())
@@ -34,19 +34,19 @@ def test_channel_messages_have_the_length_mido_gives_them(kind, status):
     """Each kind of channel message is as long as mido makes it and starts with its status."""
     data = mido.Message(kind, channel=9).bytes()
     assert data[0] == status | 9
-    assert list(wire.split([*data, *data])) == [tuple(data)] * 2
+    assert list(midi_message.split_messages([*data, *data])) == [tuple(data)] * 2
 
 
 @pytest.mark.parametrize(
     ("kind", "status"),
     [
-        ("clock", wire.CLOCK),
-        ("start", wire.START),
-        ("continue", wire.CONTINUE),
-        ("stop", wire.STOP),
-        ("active_sensing", wire.ACTIVE_SENSING),
-        ("reset", wire.RESET),
-        ("songpos", wire.SONG_POSITION),
+        ("clock", midi_message.CLOCK),
+        ("start", midi_message.START),
+        ("continue", midi_message.CONTINUE),
+        ("stop", midi_message.STOP),
+        ("active_sensing", midi_message.ACTIVE_SENSING),
+        ("reset", midi_message.RESET),
+        ("songpos", midi_message.SONG_POSITION),
         ("quarter_frame", 0xF1),
         ("song_select", 0xF3),
     ],
@@ -55,19 +55,26 @@ def test_system_messages_have_the_status_and_length_mido_gives_them(kind, status
     """System messages carry the published status and as many data bytes as mido writes."""
     data = tuple(mido.Message(kind).bytes())
     assert data[0] == status
-    assert list(wire.split(data)) == [data]
+    assert list(midi_message.split_messages(data)) == [data]
 
 
 def test_running_status_repeats_the_last_channel_status():
     """Three strokes under one status are three messages (mido's stream parser finds only one)."""
     data = [0x99, 0x26, 0x64, 0x2A, 0x50, 0x26, 0x00]
-    assert list(wire.split(data)) == [(0x99, 38, 100), (0x99, 42, 80), (0x99, 38, 0)]
+    assert list(midi_message.split_messages(data)) == [
+        (0x99, 38, 100),
+        (0x99, 42, 80),
+        (0x99, 38, 0),
+    ]
 
 
 def test_system_common_messages_end_running_status_and_real_time_does_not():
     """After a song position data bytes belong to nothing; a clock may fall inside a message."""
-    assert list(wire.split([0x99, 38, 1, 0xF2, 0, 1, 40, 2])) == [(0x99, 38, 1), (0xF2, 0, 1)]
-    assert list(wire.split([0x99, 38, 0xF8, 1, 40, 0xFE, 2])) == [
+    assert list(midi_message.split_messages([0x99, 38, 1, 0xF2, 0, 1, 40, 2])) == [
+        (0x99, 38, 1),
+        (0xF2, 0, 1),
+    ]
+    assert list(midi_message.split_messages([0x99, 38, 0xF8, 1, 40, 0xFE, 2])) == [
         (0xF8,),
         (0x99, 38, 1),
         (0xFE,),
@@ -77,5 +84,5 @@ def test_system_common_messages_end_running_status_and_real_time_does_not():
 
 def test_controllers_of_kits_have_their_published_numbers():
     """Foot controller is 4, general purpose 1 to 4 are 16 to 19 (their use on kits is practice)."""
-    assert wire.PEDAL == 4
-    assert list(wire.POSITIONS) == [16, 17, 18, 19]
+    assert midi_message.PEDAL == 4
+    assert list(midi_message.POSITIONS) == [16, 17, 18, 19]

@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 import takes
 
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
+from trainer.practice.matcher import judge
 from trainer.practice.outcomes import PLAYED
-from trainer.practice.take import judge
 
 CLEAN = takes.Player(jitter=0.008, wander=0.006, lag=0.0, miss=0.04, wrong=0, stray=0, double=0)
 

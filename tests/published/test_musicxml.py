@@ -14,17 +14,18 @@ import music21
 import pytest
 import verovio
 
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.pattern import files, notation
-from trainer.pattern.musicxml_write import to_text
-from trainer.pattern.tables import NOTE_VALUES
+from trainer.kit.model import GENERAL_MIDI
+from trainer.pattern import library
+from trainer.pattern.formats.musicxml_write import to_musicxml
+from trainer.pattern.language import notation
+from trainer.pattern.model import NOTE_VALUES
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from trainer.pattern.model import Pattern
 
-NAMES = [entry.name for entry in files.catalogue()][:40]
+NAMES = [entry.name for entry in library.catalogue()][:40]
 
 
 def _plain(pattern: Pattern) -> bool:
@@ -34,7 +35,7 @@ def _plain(pattern: Pattern) -> bool:
 def _heard(pattern: Pattern, folder: Path) -> list[tuple[Fraction, int]]:
     """Return beat and MIDI note of every stroke that verovio plays."""
     toolkit = verovio.toolkit()
-    assert toolkit.loadData(to_text(pattern))
+    assert toolkit.loadData(to_musicxml(pattern))
     path = folder / "heard.mid"
     assert toolkit.renderToMIDIFile(str(path))
     file = mido.MidiFile(str(path))
@@ -52,7 +53,7 @@ def _heard(pattern: Pattern, folder: Path) -> list[tuple[Fraction, int]]:
 @pytest.mark.parametrize("name", NAMES)
 def test_verovio_plays_the_pattern(name: str, tmp_path: Path) -> None:
     """Every stroke sounds at its beat on its General MIDI note, repeats played out."""
-    pattern = files.load(name)
+    pattern = library.load_pattern(name)
     heard = _heard(pattern, tmp_path)
 
     # Both hands on one drum are one note there, and verovio plays a grace stroke on the beat.
@@ -72,8 +73,8 @@ def test_verovio_plays_the_pattern(name: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_music21_reads_the_same_onsets(name: str) -> None:
     """music21 finds the strokes at the same beats, and each bar filled exactly."""
-    pattern = files.load(name)
-    score = music21.converter.parseData(to_text(pattern), format="musicxml").expandRepeats()
+    pattern = library.load_pattern(name)
+    score = music21.converter.parseData(to_musicxml(pattern), format="musicxml").expandRepeats()
     part = score.parts[0]
     onsets = set()
     for measure in part.getElementsByClass(music21.stream.Measure):
@@ -106,7 +107,7 @@ def test_other_readers_find_the_written_values(meter: str, rhythm: str, tmp_path
     hands = {"sticking": "R L", "rhythm": rhythm}
     pattern = notation.read({"meter": meter, "length": 2, "hands": hands}, "t")
 
-    part = music21.converter.parseData(to_text(pattern), format="musicxml").parts[0]
+    part = music21.converter.parseData(to_musicxml(pattern), format="musicxml").parts[0]
     notes = part.flatten().stripTies().notes
     lengths = [Fraction(note.duration.quarterLength).limit_denominator(3360) for note in notes]
     assert lengths == [NOTE_VALUES[note.value].length for note in pattern.notes]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from trainer.pattern import files
+from trainer.pattern import library
 
 GRIDS = [
     ("feet-samba", "1/4", "x..xx..x", "..x...x."),
@@ -30,7 +30,7 @@ GRIDS = [
 @pytest.mark.parametrize(("name", "step", "kick", "pedal"), GRIDS)
 def test_grid(name: str, step: str, kick: str, pedal: str) -> None:
     """The strokes of each foot stand on the steps of the grid, round after round."""
-    made = files.load(name)
+    made = library.load_pattern(name)
     for voice, grid in (("kick", kick), ("pedal", pedal)):
         beats = {note.beat for note in made.notes if note.voice == voice}
         steps = int(made.length / _length(step))
@@ -47,6 +47,6 @@ def _length(step: str) -> float:
 
 def test_common_practice_is_marked() -> None:
     """What rests on habit alone says so in its tags."""
-    entries = {entry.name: entry for entry in files.catalogue()}
+    entries = {entry.name: entry for entry in library.catalogue()}
 
     assert all("common practice" in entries[name].tags for name, *_ in GRIDS)

@@ -16,24 +16,26 @@ import pytest
 from handmade import course, judged, line, pattern, player, walk
 from scipy import stats
 
-from trainer.measure import chance, figure
-from trainer.measure.reading import read
-from trainer.measure.trend import trend
+from trainer.measure import figure, threshold
+from trainer.measure.reading import read_take
+from trainer.measure.trend import robust_slope
 
 
 @pytest.mark.parametrize("free", [1, 2, 3, 4, 7, 12, 30, 200])
 def test_t_quantiles_are_scipys(free: int) -> None:
     """Within 0.2 % at 95 % two-sided, exact for one and two degrees of freedom."""
-    assert chance.t_quantile(0.975, free) == pytest.approx(stats.t.ppf(0.975, free), rel=2e-3)
+    assert threshold.t_quantile(0.975, free) == pytest.approx(stats.t.ppf(0.975, free), rel=2e-3)
     if free < 3:
-        assert chance.t_quantile(0.975, free) == pytest.approx(stats.t.ppf(0.975, free), rel=1e-9)
+        assert threshold.t_quantile(0.975, free) == pytest.approx(
+            stats.t.ppf(0.975, free), rel=1e-9
+        )
 
 
 @pytest.mark.parametrize("p", [0.975, 0.98])
 @pytest.mark.parametrize("free", [4, 7, 20, 100])
 def test_chi_square_quantiles_are_scipys(p: float, free: int) -> None:
     """Wilson and Hilferty's approximation is within 1 % above the middle, which verdicts use."""
-    assert chance.chi2_quantile(p, free) == pytest.approx(stats.chi2.ppf(p, free), rel=0.01)
+    assert threshold.chi2_quantile(p, free) == pytest.approx(stats.chi2.ppf(p, free), rel=0.01)
 
 
 @pytest.mark.parametrize(("free", "off"), [(4, 0.08), (7, 0.03), (9, 0.02), (20, 0.01)])
@@ -41,7 +43,7 @@ def test_low_chi_square_quantiles_are_near_scipys(free: int, off: float) -> None
     """Below the middle it is rougher for the fewest strokes, within the stated shares."""
     wanted = stats.chi2.ppf(0.025, free)
 
-    assert chance.chi2_quantile(0.025, free) == pytest.approx(wanted, rel=off)
+    assert threshold.chi2_quantile(0.025, free) == pytest.approx(wanted, rel=off)
 
 
 @pytest.mark.parametrize("expected", [0.0, 0.066, 0.43, 3.0, 17.0, 140.0])
@@ -49,7 +51,7 @@ def test_the_room_for_counts_is_the_poisson_quantile(expected: float) -> None:
     """The least count that chance exceeds at most once in fifty."""
     wanted = stats.poisson.ppf(0.98, expected) if expected else 0
 
-    assert chance.room_for_count(expected, 0.02) == wanted
+    assert threshold.room_for_count(expected, 0.02) == wanted
 
 
 @pytest.mark.parametrize(("part", "count"), [(0, 9), (1, 9), (30, 400), (9, 9)])
@@ -79,8 +81,8 @@ def test_the_worked_theil_sen_slopes() -> None:
     x = np.arange(10.0)
     y = 2 + 0.5 * x
     y[7] = 40
-    wild = trend([(x, y)], "")
-    rough = trend([(np.arange(1.0, 7), np.array([1.0, 2.1, 2.9, 4.2, 4.8, 6.3]))], "")
+    wild = robust_slope([(x, y)], "")
+    rough = robust_slope([(np.arange(1.0, 7), np.array([1.0, 2.1, 2.9, 4.2, 4.8, 6.3]))], "")
 
     assert (wild.value, wild.low, wild.high) == pytest.approx((0.5, 0.5, 0.5))
     assert (rough.value, rough.low, rough.high) == pytest.approx((1.05, 0.8, 1.3))
@@ -92,7 +94,7 @@ def test_trends_of_few_points_are_scipys_theil_slopes(seed: int) -> None:
     rng = np.random.default_rng(seed)
     x = np.sort(rng.integers(0, 14, 19)).astype(float)
     y = np.round(0.3 * x + rng.normal(0, 3, 19))
-    found = trend([(x, y)], "")
+    found = robust_slope([(x, y)], "")
     wanted = stats.theilslopes(y, x)
 
     assert found.value == pytest.approx(wanted.slope)
@@ -106,7 +108,7 @@ def test_drift_of_one_pass_is_scipys_theil_slope() -> None:
     made = judged(laid, offset_ms=lambda t: play(t) + 0.8 * t.time_s)
     offsets = [1000 * made.offset_s(t.index) for t in made.targets]
     wanted = stats.theilslopes(offsets, [t.time_s for t in made.targets])
-    found = read(made).offset.drift
+    found = read_take(made).offset.drift
 
     assert found.value == pytest.approx(60 * wanted.slope)
     assert found.low <= 60 * wanted.low_slope + 1e-9
@@ -123,7 +125,7 @@ def test_a_player_who_wanders_does_not_drift() -> None:
         y[0] = rng.normal()
         for at in range(1, 60):
             y[at] = 0.8 * y[at - 1] + 0.6 * rng.normal()
-        found, wanted = trend([(x, y)], ""), stats.theilslopes(y, x)
+        found, wanted = robust_slope([(x, y)], ""), stats.theilslopes(y, x)
         ours += found.low > 0 or found.high < 0
         theirs += wanted.low_slope > 0 or wanted.high_slope < 0
 
@@ -133,7 +135,7 @@ def test_a_player_who_wanders_does_not_drift() -> None:
 def test_offsets_by_group_are_plain_statistics() -> None:
     """Mean and standard deviation of each voice as the standard library has them."""
     made = judged(course(walk(2), 4), offset_ms=player(9, 8.0, -3.0))
-    found = read(made).offset.by_voice
+    found = read_take(made).offset.by_voice
     for voice in ("snare", "tom1", "kick", "pedal"):
         values = [1000 * made.offset_s(t.index) for t in made.targets if t.note.voice == voice]
         assert found[voice].mean.value == pytest.approx(statistics.fmean(values))
@@ -176,7 +178,7 @@ def test_evenness_is_the_deviation_of_the_intervals() -> None:
     made = judged(laid, offset_ms=player(6, 7.0))
     times = np.array([hit.time_s for hit in made.hits]) * 1000
 
-    assert read(made).evenness.spread.value == pytest.approx(np.std(np.diff(times), ddof=1))
+    assert read_take(made).evenness.spread.value == pytest.approx(np.std(np.diff(times), ddof=1))
 
 
 def test_power_unevenness_is_the_pooled_deviation() -> None:
@@ -189,7 +191,7 @@ def test_power_unevenness_is_the_pooled_deviation() -> None:
     free = sum(len(one) - 1 for one in by_voice.values())
     pooled = sum((len(one) - 1) * statistics.variance(one) for one in by_voice.values()) / free
 
-    assert read(made).power.uneven.value == pytest.approx(pooled**0.5)
+    assert read_take(made).power.uneven.value == pytest.approx(pooled**0.5)
 
 
 def test_a_robust_scale_finds_no_fault_in_normal_spreads() -> None:
@@ -199,7 +201,7 @@ def test_a_robust_scale_finds_no_fault_in_normal_spreads() -> None:
     offsets = [1000 * made.offset_s(t.index) for t in made.targets]
     wanted = stats.median_abs_deviation(offsets, scale="normal")
 
-    assert read(made).offset.spread.value == pytest.approx(wanted, rel=0.06)
+    assert read_take(made).offset.spread.value == pytest.approx(wanted, rel=0.06)
 
 
 def test_lope_is_the_difference_of_the_mean_intervals() -> None:
@@ -209,6 +211,6 @@ def test_lope_is_the_difference_of_the_mean_intervals() -> None:
     made = judged(laid, offset_ms=lambda t: play(t) + 7.0 * (t.note.limb == "LH"))
     gaps = np.diff(np.array([hit.time_s for hit in made.hits]) * 1000)
 
-    assert read(made).evenness.lope.value == pytest.approx(
+    assert read_take(made).evenness.lope.value == pytest.approx(
         gaps[0::2].mean() - gaps[1::2].mean(), abs=0.5
     )

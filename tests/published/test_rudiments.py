@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trainer.pattern import files
-from trainer.pattern.tables import FEET, Level
+from trainer.pattern import library
+from trainer.pattern.model import FEET, Level
 
 if TYPE_CHECKING:
     from trainer.pattern.model import Pattern
@@ -71,7 +71,7 @@ NO_REPEATED_LEAD = {2, 3, 8, 9, 10, 11, 12, 13, 14, 15, 19, 23, 28, 34, 37, 39, 
 def rudiments() -> dict[int, str]:
     """Return the shipped pattern of each number."""
     found = {}
-    for entry in files.catalogue():
+    for entry in library.catalogue():
         number = re.match(r"Number (\d+) of the 40 International Drum Rudiments", entry.about)
         if number:
             found[int(number[1])] = entry.name
@@ -98,7 +98,7 @@ def test_all_forty_are_there_once() -> None:
 @pytest.mark.parametrize(("number", "name", "sticking", "source"), RUDIMENTS)
 def test_name_and_sticking(number: int, name: str, sticking: str, source: str) -> None:
     """The n-th rudiment has its published name and begins with its published sticking."""
-    made = files.load(rudiments()[number])
+    made = library.load_pattern(rudiments()[number])
 
     assert made.title == name
     assert spelled(made).startswith(sticking)
@@ -108,7 +108,7 @@ def test_name_and_sticking(number: int, name: str, sticking: str, source: str) -
 @pytest.mark.parametrize("number", sorted(NO_REPEATED_LEAD))
 def test_the_second_half_is_the_mirrored_first(number: int) -> None:
     """Where a rudiment is published with both leads, the second half exchanges the hands."""
-    text = spelled(files.load(rudiments()[number]))
+    text = spelled(library.load_pattern(rudiments()[number]))
     half = len(text) // 2
 
     assert text[half:] == text[:half].translate(str.maketrans("RLrl", "LRlr"))
@@ -121,7 +121,7 @@ def test_the_second_half_is_the_mirrored_first(number: int) -> None:
 def test_an_n_stroke_roll_has_n_strokes(number: int, strokes: int) -> None:
     """A roll named by a number has so many strokes; 5, 9, 13, 17 end on the starting hand."""
     roll = next(text for n, _, text, _ in RUDIMENTS if n == number).replace("'", "")[:strokes]
-    made = files.load(rudiments()[number])
+    made = library.load_pattern(rudiments()[number])
     turns = made.strokes / strokes
 
     assert turns == int(turns)
@@ -131,7 +131,7 @@ def test_an_n_stroke_roll_has_n_strokes(number: int, strokes: int) -> None:
 @pytest.mark.parametrize(("number", "half"), [(16, 4), (17, 6), (18, 8)])
 def test_a_paradiddle_half_ends_in_a_double_and_changes_hands(number: int, half: int) -> None:
     """The half of a paradiddle ends in a double, and the next begins on the other hand."""
-    text = spelled(files.load(rudiments()[number])).replace("'", "")
+    text = spelled(library.load_pattern(rudiments()[number])).replace("'", "")
 
     assert text[half - 1] == text[half - 2]
     assert text[half] != text[half - 1]
@@ -141,7 +141,7 @@ def test_a_paradiddle_half_ends_in_a_double_and_changes_hands(number: int, half:
 @pytest.mark.parametrize("number", range(20, 41))
 def test_grace_strokes_come_from_the_other_hand(number: int) -> None:
     """Each grace stroke of flams and drags is on the hand opposite to its main stroke."""
-    text = spelled(files.load(rudiments()[number])).replace("'", "")
+    text = spelled(library.load_pattern(rudiments()[number])).replace("'", "")
     graced = re.findall(r"([lr]+)([RL])", text)
 
     assert all(grace[-1].upper() != main for grace, main in graced)
@@ -152,8 +152,8 @@ def test_grace_strokes_come_from_the_other_hand(number: int) -> None:
 def test_each_is_playable_over_a_path_with_its_hands_unchanged(number: int) -> None:
     """A rudiment over two drums has the same hands, on those drums."""
     name = rudiments()[number]
-    over = files.load(f'{name} path="tom1*3 floor*2" length=4')
-    plain = files.load(f"{name} length=4")
+    over = library.load_pattern(f'{name} path="tom1*3 floor*2" length=4')
+    plain = library.load_pattern(f"{name} length=4")
 
     assert spelled(over) == spelled(plain)
     assert {note.voice for note in over.notes} == {"tom1", "floor"}

@@ -12,7 +12,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from trainer.measure import phase, wing
+from trainer.measure import phase_correction
+from trainer.measure import timekeeper as wing
 
 SERIES_B = np.array([512.0, 508, 488, 488, 496, 516, 484, 508])
 SERIES_C = np.array([500.0, 512, 494, 506, 488, 510, 498, 492])
@@ -39,8 +40,8 @@ def test_the_worked_series() -> None:
     g0, g1 = wing.autocovariances([SERIES_B - SERIES_B.mean()])
 
     assert (g0, g1) == pytest.approx((136.0, -32.0))
-    assert wing.simple(g0, g1) == pytest.approx((72.0, 32.0))
-    assert wing.misfit(g1 / g0) == ""
+    assert wing.uncorrected_variances(g0, g1) == pytest.approx((72.0, 32.0))
+    assert wing.misfit_reason(g1 / g0) == ""
 
 
 def test_the_series_that_is_not_admissible() -> None:
@@ -48,8 +49,8 @@ def test_the_series_that_is_not_admissible() -> None:
     g0, g1 = wing.autocovariances([SERIES_C - SERIES_C.mean()])
 
     assert (g0, g1) == pytest.approx((66.0, -38.0))
-    assert wing.simple(g0, g1)[0] == pytest.approx(-10.0)
-    assert wing.misfit(g1 / g0).startswith("the model does not fit: neighbouring intervals")
+    assert wing.uncorrected_variances(g0, g1)[0] == pytest.approx(-10.0)
+    assert wing.misfit_reason(g1 / g0).startswith("the model does not fit: neighbouring intervals")
 
     found = wing.two_level([np.tile(SERIES_C, 4), np.tile(SERIES_C, 4)])
     assert found.timekeeper.value is None
@@ -70,9 +71,9 @@ def test_the_series_that_is_not_admissible() -> None:
 )
 def test_the_bias_of_short_runs(count: int, degree: int, hand: float, timekeeper: float) -> None:
     """Population 144 and 36: what the plain estimator gives on average, mean or line taken out."""
-    g0, g1 = wing.expected(count, degree) @ [144.0, 36.0]
+    g0, g1 = wing.expected_autocovariances(count, degree) @ [144.0, 36.0]
 
-    assert wing.simple(g0, g1) == pytest.approx((timekeeper, hand), abs=1e-3)
+    assert wing.uncorrected_variances(g0, g1) == pytest.approx((timekeeper, hand), abs=1e-3)
 
 
 def test_the_bias_is_undone() -> None:
@@ -84,7 +85,9 @@ def test_the_bias_is_undone() -> None:
         run = _intervals(rng, 16, 144, 36)
         run -= run.mean()
         found.append(
-            wing.unbiased(*wing.autocovariances([run - at * (at @ run) / (at @ at)]), [16])
+            wing.unbiased_variances(
+                *wing.autocovariances([run - at * (at @ run) / (at @ at)]), [16]
+            )
         )
 
     assert np.mean(found, axis=0) == pytest.approx([144, 36], rel=0.06)
@@ -97,7 +100,7 @@ def test_the_share_of_runs_outside_the_model() -> None:
     for _ in range(4000):
         run = _intervals(rng, 32, 144, 36)
         g0, g1 = wing.autocovariances([run - run.mean()])
-        outside += wing.misfit(g1 / g0) != ""
+        outside += wing.misfit_reason(g1 / g0) != ""
 
     assert outside / 4000 == pytest.approx(0.16, abs=0.02)
 
@@ -106,7 +109,9 @@ def test_a_drift_does_no_harm() -> None:
     """40 ms of drift over 64 intervals would turn the hand's variance into about -93; not here."""
     rng = np.random.default_rng(3)
     runs = [_intervals(rng, 64, 144, 36) + np.linspace(0, 40, 64) for _ in range(10)]
-    plain = [wing.simple(*wing.autocovariances([run - run.mean()]))[1] for run in runs]
+    plain = [
+        wing.uncorrected_variances(*wing.autocovariances([run - run.mean()]))[1] for run in runs
+    ]
     found = wing.two_level(runs)
 
     assert np.mean(plain) == pytest.approx(-93, abs=25)
@@ -145,7 +150,7 @@ def test_the_silent_model_is_wrong_while_the_click_sounds(
     steps = np.diff(made)
 
     assert found == pytest.approx((g0, g1), abs=4)
-    wrong = wing.simple(*wing.autocovariances([steps - steps.mean()]))
+    wrong = wing.uncorrected_variances(*wing.autocovariances([steps - steps.mean()]))
     assert wrong == pytest.approx((vc, vm), abs=3)
 
 
@@ -159,7 +164,7 @@ def test_phase_correction_has_the_bias_and_scatter_of_the_reference(
     """True correction 0.5, timekeeper 10, hand 5: mean and deviation over runs, hand on average."""
     rng = np.random.default_rng(6)
     made = np.array([_offsets(rng, count, 0.5, 100.0, 25.0) for _ in range(400)])
-    found = phase.fit([made])
+    found = phase_correction.fit_runs([made])
 
     assert found.correction.mean() == pytest.approx(mean, abs=0.03)
     assert found.correction.std() == pytest.approx(deviation, abs=0.03)
@@ -170,7 +175,7 @@ def test_phase_correction_keeps_its_bounds() -> None:
     """The hand never varies more than the timekeeper, and neither is negative."""
     rng = np.random.default_rng(7)
     made = np.array([_offsets(rng, 100, 0.5, 100.0, 25.0) for _ in range(300)])
-    found = phase.fit([made])
+    found = phase_correction.fit_runs([made])
 
     assert (found.hand >= -1e-9).all()
     assert (found.hand <= found.timekeeper + 1e-9).all()
@@ -189,7 +194,7 @@ def test_the_fit_is_that_of_the_method_written_out() -> None:
         rest = y - slope * x
         k11 = rest @ rest / 59
         k12 = min(0.0, max(rest[1:] @ rest[:-1] / 59, -k11 / 3))
-    found = phase.fit([run[np.newaxis]])
+    found = phase_correction.fit_runs([run[np.newaxis]])
 
     assert found.correction[0] == pytest.approx(-slope)
     assert found.hand[0] == pytest.approx(-k12)
@@ -200,7 +205,8 @@ def test_its_interval_covers_the_truth() -> None:
     """Of 40 players with 200 strokes, at least 34 have the true correction in their interval."""
     rng = np.random.default_rng(9)
     found = [
-        phase.phase_correction([_offsets(rng, 200, 0.5, 100.0, 25.0)]).correction for _ in range(40)
+        phase_correction.phase_correction([_offsets(rng, 200, 0.5, 100.0, 25.0)]).correction
+        for _ in range(40)
     ]
 
     assert sum(one.low <= 0.5 <= one.high for one in found) >= 34

@@ -8,11 +8,11 @@ import pytest
 from stage import Stage, beat, pattern, shown, wait_until
 
 from trainer.practice.events import BeatStarted, PassEnded, RestStarted, RungEnded
-from trainer.screens import digits, rungs
-from trainer.screens.app import make_live_app
-from trainer.screens.board import Board
-from trainer.screens.ink import text
-from trainer.screens.progress import Progress
+from trainer.screens.live_app import make_live_app
+from trainer.show import drawing, live_words
+from trainer.show.board import Board
+from trainer.show.ink import line_text
+from trainer.show.session_progress import SessionProgress
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,7 +38,7 @@ def _large(words: str, screen: str) -> bool:
     """Whether words stand on a screen in large letters of any size."""
     rows = screen.splitlines()
     for times in range(1, 6):
-        wanted = [row.rstrip() for row in digits.larger(words, times)]
+        wanted = [row.rstrip() for row in drawing.large_letters(words, times)]
         for top in range(len(rows)):
             below = rows[top : top + len(wanted)]
             if len(below) == len(wanted) and all(
@@ -96,7 +96,7 @@ async def test_what_failed_in_a_pass_is_whole_at_80_columns(stage: Stage) -> Non
 def test_the_row_keeps_the_newest_rungs_that_fit() -> None:
     """In a narrow place the oldest rungs go first; a tempo is never cut."""
     ended = [_rung(index, clean=index % 2 == 0) for index in range(40)]
-    told = text(rungs.row(ended, 30))
+    told = line_text(live_words.rung_row(ended, 30))
 
     assert len(told) <= 30
     assert told == "rung 40  125✗ 126✓ 127✗ → 127"
@@ -104,12 +104,12 @@ def test_the_row_keeps_the_newest_rungs_that_fit() -> None:
 
 def test_no_rung_no_row() -> None:
     """Plain practice has no ladder to tell of."""
-    assert rungs.row([], 80) == ()
+    assert live_words.rung_row([], 80) == ()
 
 
 def test_the_bell_comes_nearer_with_every_beat() -> None:
     """A rung tells the time left; beats after it count it down."""
-    progress = Progress(Board(pattern()), 88.0)
+    progress = SessionProgress(Board(pattern()), 88.0)
     for event in (
         _rung(0, clean=True, left_s=100.0),
         RestStarted(50.0, 53.0, 89.0),
@@ -118,4 +118,4 @@ def test_the_bell_comes_nearer_with_every_beat() -> None:
         progress.hear(event)
 
     assert progress.seconds_left == 70.0
-    assert rungs.minutes(progress.seconds_left) == "70 s"
+    assert live_words.minutes_words(progress.seconds_left) == "70 s"

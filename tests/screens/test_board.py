@@ -5,8 +5,8 @@ from __future__ import annotations
 from stage import hit, pattern
 
 from trainer.practice.events import TargetMissed
-from trainer.screens.board import Board
-from trainer.screens.grid import Cell
+from trainer.show.board import Board
+from trainer.show.grid import Cell
 
 
 def test_a_hit_marks_its_note() -> None:

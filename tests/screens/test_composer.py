@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 from stage import shown, wait_until
 
-from trainer.pattern import files
+from trainer.pattern import library
 from trainer.screens.composer import ComposerScreen
 from trainer.screens.patterns import PatternsApp
 
@@ -114,7 +114,7 @@ async def test_nothing_wrong_is_tried_saved_or_played() -> None:
 
 async def test_saving_asks_for_a_name_and_before_it_writes_over_one() -> None:
     """A new name is saved at once, a bad one refused, a taken one only written over when asked."""
-    files.save("mine", 'hands = "R L"\n')
+    library.save_pattern("mine", 'hands = "R L"\n')
     async with app().run_test(size=(80, 24), notifications=True) as pilot:
         await composing(pilot)
         await typed(pilot, "RRLL")
@@ -122,11 +122,11 @@ async def test_saving_asks_for_a_name_and_before_it_writes_over_one() -> None:
         await wait_until(pilot, lambda: "cannot be a name" in shown(pilot.app))
         await pilot.press("end", "ctrl+u", *"mine", "enter")
         await wait_until(pilot, lambda: "You have a pattern mine already" in shown(pilot.app))
-        assert len(files.load("mine").title) == len("mine")
+        assert len(library.load_pattern("mine").title) == len("mine")
         await pilot.press("down", "enter")
         await wait_until(pilot, lambda: "Saved as mine" in shown(pilot.app))
-    assert files.load("mine").title == "Single paradiddle"
-    assert files.load("mine").notes[1].limb == "RH"
+    assert library.load_pattern("mine").title == "Single paradiddle"
+    assert library.load_pattern("mine").notes[1].limb == "RH"
 
 
 async def test_practising_saves_first_what_was_changed() -> None:
@@ -147,7 +147,7 @@ async def test_practising_saves_first_what_was_changed() -> None:
         await pilot.press("enter")
         await wait_until(pilot, lambda: not browser.is_running)
     assert browser.return_value == ["play", "my-single-paradiddle"]
-    assert [note.limb for note in files.load("my-single-paradiddle").notes[:4]] == [
+    assert [note.limb for note in library.load_pattern("my-single-paradiddle").notes[:4]] == [
         *("RH", "RH", "LH", "LH")
     ]
 

@@ -5,14 +5,13 @@ from __future__ import annotations
 import pytest
 from stage import pattern
 
-from trainer.screens.cursor import Cursor
-from trainer.screens.grid import PatternGrid
+from trainer.show.grid import BeatCursor, PatternGrid
 
 
-def second_beat_of_a_bar_of_sixteenths() -> Cursor:
+def second_beat_of_a_bar_of_sixteenths() -> BeatCursor:
     """Return a cursor on beat 2, which began at 10 s and lasts half a second."""
     written = pattern()
-    cursor = Cursor()
+    cursor = BeatCursor()
     cursor.begin(PatternGrid(written).bars[0], written.bars[0], 1, 10.0, 0.5)
     return cursor
 
@@ -40,4 +39,4 @@ def test_a_count_in_stands_on_its_beat() -> None:
 
 def test_before_the_first_beat_there_is_none() -> None:
     """Nothing is marked before the practice loop has said where it stands."""
-    assert Cursor().column(1.0) is None
+    assert BeatCursor().column(1.0) is None

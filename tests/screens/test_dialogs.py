@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import pytest
 from stage import shown, wait_until
 
-from trainer.screens.base import TrainerApp
 from trainer.screens.dialogs import MANY, ChooseScreen
+from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
     from textual.app import App

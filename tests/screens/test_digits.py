@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from trainer.screens.digits import big, larger
+from trainer.show.drawing import half_block_letters, large_letters
 
 
 def test_figures_have_three_rows_of_one_width() -> None:
     """Any text gives three rows of equal length, so that they stand under each other."""
-    rows = big("0123456789 .-◄►■")
+    rows = half_block_letters("0123456789 .-◄►■")
     assert len(rows) == 3
     assert len({len(row) for row in rows}) == 1
 
@@ -17,11 +17,11 @@ def test_figures_have_three_rows_of_one_width() -> None:
 @pytest.mark.parametrize("times", [1, 2, 3, 4])
 def test_larger_figures_grow_in_both_directions(times: int) -> None:
     """Every dot becomes a square of dots: width times, and half as many rows as dots."""
-    rows = larger("17", times)
+    rows = large_letters("17", times)
     assert len(rows) == -(-5 * times // 2)
-    assert {len(row) for row in rows} == {len(big("17")[0]) * times}
+    assert {len(row) for row in rows} == {len(half_block_letters("17")[0]) * times}
 
 
 def test_a_one_stays_a_one() -> None:
     """Twice as large, the stem is two characters wide and the foot six."""
-    assert larger("1", 2) == ("████  ", "  ██  ", "  ██  ", "  ██  ", "██████")
+    assert large_letters("1", 2) == ("████  ", "  ██  ", "  ██  ", "  ██  ", "██████")

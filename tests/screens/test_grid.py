@@ -9,7 +9,7 @@ import pytest
 from stage import pattern
 
 from trainer.pattern.model import Bar, Meter, Note
-from trainer.screens.grid import Cell, PatternGrid, bar_columns
+from trainer.show.grid import Cell, PatternGrid, bar_columns
 
 
 @pytest.mark.parametrize(("per_beat", "columns"), [(1, 4), (2, 8), (3, 12), (4, 16), (8, 32)])

@@ -8,10 +8,9 @@ import pytest
 from textual.binding import Binding
 
 from trainer.screens.composer import ComposerScreen
-from trainer.screens.help import KEY_NAMES, keys_of
+from trainer.screens.dialogs import KEY_NAMES, keys_of
 from trainer.screens.history import HistoryScreen
-from trainer.screens.home import HomeScreen
-from trainer.screens.home_words import menu
+from trainer.screens.home import HomeScreen, menu_text
 from trainer.screens.kit import KitsScreen
 from trainer.screens.kit_learning import LearnScreen
 from trainer.screens.kit_watching import WatchScreen
@@ -55,7 +54,7 @@ def test_every_screen_says_what_it_is_for_and_what_its_keys_do(
 
 def test_no_key_of_home_is_hidden() -> None:
     """What the footer does not show stands in the menu."""
-    told = menu(HomeScreen.BINDINGS).plain
+    told = menu_text(HomeScreen.BINDINGS).plain
     for one in HomeScreen.BINDINGS:
         assert isinstance(one, Binding)
         if not one.show and one.action != "all":

@@ -14,11 +14,11 @@ from shots import SIZES, compare
 from stage import shown, wait_until
 
 from trainer.archive.ceilings import climb_of
-from trainer.archive.index import FIGURES, Entry
-from trainer.screens.braille import Dots
+from trainer.archive.session_list import FIGURES, SessionEntry
 from trainer.screens.history import HistoryApp, curve_of
-from trainer.screens.ink import text
-from trainer.screens.widgets.calendar import sign
+from trainer.screens.widgets.history import day_sign
+from trainer.show.drawing import BrailleSheet
+from trainer.show.ink import line_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,10 +26,12 @@ if TYPE_CHECKING:
 FIRST = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
 
 
-def _entry(day: int, pattern: str = "singles", player: str = "Ada", minutes: float = 10) -> Entry:
+def _entry(
+    day: int, pattern: str = "singles", player: str = "Ada", minutes: float = 10
+) -> SessionEntry:
     """A session with a ladder that is clean below 90 BPM plus a beat a day."""
     tempos = [84.0 + day + 2 * step for step in range(6)]
-    return Entry(
+    return SessionEntry(
         path=Path(f"{day}-{pattern}.jsonl"),
         started=FIRST + timedelta(days=day),
         pattern=pattern,
@@ -49,7 +51,7 @@ ENTRIES = tuple(_entry(day, ("singles", "climb")[day % 2]) for day in range(40))
 
 
 def _app(
-    entries: tuple[Entry, ...] = ENTRIES, folder: Path = Path("/tmp"), **chosen: str
+    entries: tuple[SessionEntry, ...] = ENTRIES, folder: Path = Path("/tmp"), **chosen: str
 ) -> HistoryApp:
     return HistoryApp(lambda told: (entries, ()), folder, **chosen)
 
@@ -152,10 +154,10 @@ async def test_how_the_history_looks(size: tuple[int, int]) -> None:
 
 def test_the_curve_has_a_point_a_session_and_open_ends() -> None:
     """A ladder that never failed has no upper end; without a ladder there is no line."""
-    never_failed = Entry(
+    never_failed = SessionEntry(
         **{
             name: getattr(ENTRIES[0], name)
-            for name in Entry.__slots__
+            for name in SessionEntry.__slots__
             if name not in ("rungs", "path")
         },
         path=Path("x"),
@@ -179,24 +181,24 @@ def test_dots_are_those_of_the_braille_standard() -> None:
         (0, 3): 0x40,
         (1, 3): 0x80,
     }.items():
-        sheet = Dots(1, 1)
+        sheet = BrailleSheet(1, 1)
         sheet.set(x, y, "plain")
-        assert text(sheet.lines()[0]) == chr(0x2800 + dot)
+        assert line_text(sheet.lines()[0]) == chr(0x2800 + dot)
 
 
 def test_a_line_joins_its_ends_and_nothing_is_drawn_outside() -> None:
     """Both ends are set, every column between has a dot, dots outside are dropped."""
-    sheet = Dots(5, 2)
+    sheet = BrailleSheet(5, 2)
     sheet.line((0, 0), (9, 7), "plain")
     sheet.set(-1, 3, "plain")
     sheet.set(4, 99, "plain")
-    drawn = [text(line) for line in sheet.lines()]
+    drawn = [line_text(line) for line in sheet.lines()]
     assert all(any(row[column] != " " for row in drawn) for column in range(5))
 
 
 def test_more_minutes_more_ink() -> None:
     """The calendar's signs rise with the minutes; a day to come is blank."""
-    assert [sign(minutes) for minutes in (None, 0.0, 5.0, 20.0, 45.0, 90.0)] == list(" ·░▒▓█")
+    assert [day_sign(minutes) for minutes in (None, 0.0, 5.0, 20.0, 45.0, 90.0)] == list(" ·░▒▓█")
 
 
 async def test_several_players_are_named_with_the_key_that_chooses() -> None:

@@ -10,7 +10,7 @@ from shots import SIZES, compare
 from stage import shown, wait_until
 
 from trainer.screens.home import HomeApp, Known
-from trainer.screens.page import Page
+from trainer.show.page import Page
 
 
 async def test_home_shows_what_is_connected_and_what_was_played_last() -> None:

@@ -9,15 +9,15 @@ from shots import SIZES, compare
 from stage import shown, wait_until
 
 from trainer.kit import kits
-from trainer.kit.learning import PLACES, Learning
-from trainer.kit.note_map import GENERAL_MIDI, Kit, Pad
-from trainer.midi.ear import Ear, Heard
+from trainer.kit.learning import PLACES_TO_LEARN, Learning
+from trainer.kit.model import GENERAL_MIDI, Kit, Pad
+from trainer.midi.kit_input import KitMonitor, TimedMessage
 from trainer.screens.kit import KitsApp, learn_app, watch_app
 from trainer.screens.kit_watching import MOST
-from trainer.screens.page import Page
+from trainer.show.page import Page
 
 if TYPE_CHECKING:
-    from trainer.midi.source import Made
+    from trainer.midi.hit_source import SourceEvent
     from trainer.screens.kit import EarApp
 
 NAME = "Pad box [b]1[/b]"
@@ -33,14 +33,14 @@ class Quiet:
     def open(self, zero_s: float) -> None:
         """Nothing to open."""
 
-    def poll(self, now_s: float) -> list[Made]:
+    def poll(self, now_s: float) -> list[SourceEvent]:
         return []
 
     def close(self) -> None:
         """Nothing to close."""
 
 
-class Told(Ear):
+class Told(KitMonitor):
     """An ear that hears what a test says, with a clock that a test moves."""
 
     def __init__(self) -> None:
@@ -86,7 +86,7 @@ async def test_it_asks_and_shows_what_it_got(ear: Told) -> None:
         ear.strike(11, 2)
         await wait_until(pilot, lambda: "Strike the snare   ○○○○" in shown(app))
         assert "● kick: note 11" in shown(app)
-        assert f"Learning room on {NAME}   place 2 of {len(PLACES)}" in shown(app)
+        assert f"Learning room on {NAME}   place 2 of {len(PLACES_TO_LEARN)}" in shown(app)
     assert learned.kit.pad(11) == Pad("kick", "head")
 
 
@@ -142,7 +142,7 @@ async def test_enter_ends_when_all_was_asked(ear: Told) -> None:
     """The end is told, and one key keeps the kit."""
     app, learned = learning(ear)
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press(*"s" * len(PLACES))
+        await pilot.press(*"s" * len(PLACES_TO_LEARN))
         await wait_until(pilot, lambda: "All places were asked for" in shown(app))
         await pilot.press("enter")
         await wait_until(pilot, lambda: not app.is_running)
@@ -296,7 +296,7 @@ def test_an_ear_hears_on_a_thread_of_its_own() -> None:
     """What the source hears between two looks is taken at once, in order."""
 
     class Busy(Quiet):
-        def poll(self, now_s: float) -> list[Made]:
+        def poll(self, now_s: float) -> list[SourceEvent]:
             if self.overheard and self.left:
                 self.overheard((0x99, 38, self.left), now_s)  # type: ignore[unreachable]
                 self.left -= 1
@@ -304,8 +304,8 @@ def test_an_ear_hears_on_a_thread_of_its_own() -> None:
 
         left = 3
 
-    heard: list[Heard] = []
-    ear = Ear(Busy())
+    heard: list[TimedMessage] = []
+    ear = KitMonitor(Busy())
     while len(heard) < 3:
         heard += ear.take()
     ear.close()

@@ -15,17 +15,17 @@ from stage import shown, wait_until
 from trainer.commands.pages import NAMES, page_of
 from trainer.screens.history import HistoryApp
 from trainer.screens.home import HomeApp
-from trainer.screens.page import Page, Part
 from trainer.screens.patterns import PatternsApp
 from trainer.screens.replay_app import ReplayApp
+from trainer.show.page import Page, PagePart
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
     from pathlib import Path
     from typing import Any
 
-    from trainer.screens.base import TrainerApp
-    from trainer.screens.page import Progress
+    from trainer.screens.trainer_app import TrainerApp
+    from trainer.show.page import ReportProgress
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -59,8 +59,8 @@ async def test_what_comes_after_the_page_was_closed_is_dropped() -> None:
     """Work that ends in the very turn in which the page is closed finds nobody, and hears of it."""
     made, closed, heard = threading.Event(), threading.Event(), list[str]()
 
-    def tell(progress: Progress) -> Iterable[Part]:
-        yield Part("at once")
+    def tell(progress: ReportProgress) -> Iterable[PagePart]:
+        yield PagePart("at once")
         made.set()
         closed.wait(5)
         try:

@@ -9,7 +9,7 @@ import pytest
 from stage import Stage, beat, hit, pattern, shown, wait_until
 
 from trainer.practice import events
-from trainer.screens.app import make_live_app
+from trainer.screens.live_app import make_live_app
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -103,7 +103,9 @@ async def test_the_end_shows_the_summary_and_where_it_is(
     stage: Stage, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """After the last pass the summary stands with the saved path; closing returns the end."""
-    monkeypatch.setattr("trainer.screens.app.closing_lines", lambda ended: [str(ended.summary)])
+    monkeypatch.setattr(
+        "trainer.screens.live_app.closing_lines", lambda ended: [str(ended.summary)]
+    )
     app = make_live_app(pattern(), stage)
     async with app.run_test(size=(80, 24)) as pilot:
         end = events.Finished("/tmp/session.jsonl", {"played": 12})

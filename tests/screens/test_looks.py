@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from stage import Stage, beat, hit, pattern, shown, wait_until
 
-from trainer.screens import large_signs, signs
-from trainer.screens.app import make_live_app
-from trainer.screens.board import Mark, Stray
-from trainer.screens.ink import text
-from trainer.screens.layout import LARGEST, letter_columns, letter_rows
+from trainer.screens.live_app import make_live_app
+from trainer.show import signs
+from trainer.show.board import StrayHit, StrokeMark
+from trainer.show.grid_layout import LARGEST, letter_columns, letter_rows
+from trainer.show.ink import line_text
 
 
 @pytest.mark.parametrize("name", ["night", "paper", "contrast"])
@@ -24,7 +24,7 @@ async def test_the_environment_chooses_the_look(name: str, monkeypatch: pytest.M
 @pytest.mark.parametrize("size", [1, 2, 3, 4, 5, 9])
 def test_outcomes_differ_without_colour(size: int) -> None:
     """All that can become of a stroke looks different in any cell, by its characters alone."""
-    told = [text(signs.draw(one, size)) for one in faces(size)]
+    told = [line_text(signs.draw_small_cell(one, size)) for one in faces(size)]
     assert len(set(told)) == len(told)
     assert {len(one) for one in told} == {size}
 
@@ -34,16 +34,20 @@ def test_outcomes_differ_without_colour(size: int) -> None:
 def test_outcomes_differ_in_large_without_colour(letter: int, more: int) -> None:
     """The same in letters of any size; an ink that is drawn solid counts as what it looks like."""
     cell, high = letter_columns(letter) + 2 * letter + 1 + more, letter_rows(letter) + more % 2
-    told = [large_signs.draw(one, cell, high, letter) for one in faces(cell)]
-    assert {text(line) for lines in told for line in lines if len(text(line)) != cell} == set()
-    looks = [tuple(map(text, lines)) for lines in told]
+    told = [signs.draw_large_cell(one, cell, high, letter) for one in faces(cell)]
+    assert {
+        line_text(line) for lines in told for line in lines if len(line_text(line)) != cell
+    } == set()
+    looks = [tuple(map(line_text, lines)) for lines in told]
     assert {len(lines) for lines in looks} == {high}
     assert len(set(looks)) == len(looks)
 
 
 def test_two_characters_say_early_and_late_by_their_side() -> None:
     """An early sign begins on the left edge, a late one ends on the right, on time fills both."""
-    told = {name: text(signs.draw(face, 2)) for name, face in named_faces(2).items()}
+    told = {
+        name: line_text(signs.draw_small_cell(face, 2)) for name, face in named_faces(2).items()
+    }
     assert [told[name] for name in ("far early", "early", "late", "far late")] == [
         "◄━",
         "‹ ",
@@ -58,26 +62,26 @@ def test_two_characters_say_early_and_late_by_their_side() -> None:
     ]
 
 
-def named_faces(size: int) -> dict[str, signs.Face]:
+def named_faces(size: int) -> dict[str, signs.CellFace]:
     """Return how each outcome of a stroke looks in a cell of some size, and what lands besides."""
     note = pattern().notes[1]
     marks = {
         "to come": [],
-        "on time": [Mark("played", 0.0, 0)],
-        "early": [Mark("played", -0.015, 0)],
-        "far early": [Mark("played", -0.03, 0)],
-        "late": [Mark("played", 0.015, 0)],
-        "far late": [Mark("played", 0.03, 0)],
-        "missed": [Mark("missed", None, 0)],
-        "wrong pad": [Mark("wrong pad", 0.0, 0)],
+        "on time": [StrokeMark("played", 0.0, 0)],
+        "early": [StrokeMark("played", -0.015, 0)],
+        "far early": [StrokeMark("played", -0.03, 0)],
+        "late": [StrokeMark("played", 0.015, 0)],
+        "far late": [StrokeMark("played", 0.03, 0)],
+        "missed": [StrokeMark("missed", None, 0)],
+        "wrong pad": [StrokeMark("wrong pad", 0.0, 0)],
     }
-    found = {name: signs.face([note], one, (), size) for name, one in marks.items()}
-    strays = {"extra": Stray("extra", "SN", 0), "double": Stray("double", "SN", 0)}
-    found |= {name: signs.face([], [], [one], size) for name, one in strays.items()}
-    return found | {"nothing": signs.face([], [], (), size)}
+    found = {name: signs.cell_face([note], one, (), size) for name, one in marks.items()}
+    strays = {"extra": StrayHit("extra", "SN", 0), "double": StrayHit("double", "SN", 0)}
+    found |= {name: signs.cell_face([], [], [one], size) for name, one in strays.items()}
+    return found | {"nothing": signs.cell_face([], [], (), size)}
 
 
-def faces(size: int) -> list[signs.Face]:
+def faces(size: int) -> list[signs.CellFace]:
     """Return them without their names."""
     return list(named_faces(size).values())
 

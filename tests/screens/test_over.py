@@ -10,17 +10,17 @@ from shelf import LADDER, WRITTEN, Shelf, ladder, session
 from shots import SIZES, compare
 from stage import pattern, shown, wait_until
 
-from trainer.archive.index import Entry
+from trainer.archive.session_list import SessionEntry
 from trainer.archive.summary import judged
 from trainer.errors import BadInput
 from trainer.measure.figure import Figure
 from trainer.practice.course import Pass
-from trainer.screens import change_words, map_words
-from trainer.screens.change_words import TOLD, cell_lines, sign
-from trainer.screens.grid import Cell
-from trainer.screens.ink import text, width
 from trainer.screens.replay_app import ReplayApp
-from trainer.screens.review import RUNG, Review
+from trainer.show import change_words, hit_map_words
+from trainer.show.change_words import CHANGE_WORDINGS, change_cell_lines, change_sign
+from trainer.show.grid import Cell
+from trainer.show.ink import line_text, line_width
+from trainer.show.review import ONE_RUNG, Review
 
 SNARE = Cell(0, 0, 1)
 """The first stroke, an accent on the snare, in the second row."""
@@ -28,11 +28,11 @@ SNARE = Cell(0, 0, 1)
 PATH = Path("earlier [b].jsonl")
 
 
-def entry() -> Entry:
+def entry() -> SessionEntry:
     """Return the other session as it stands in the list of sessions."""
     started = datetime(2026, 2, 28, 18, 30, tzinfo=UTC)
     tempos = (100.0, 120.0)
-    return Entry(PATH, started, "singles", "", "Ada", True, 60.0, 6, 400, tempos, (), {})
+    return SessionEntry(PATH, started, "singles", "", "Ada", True, 60.0, 6, 400, tempos, (), {})
 
 
 def over() -> Review:
@@ -54,8 +54,8 @@ def test_a_difference_is_this_session_minus_the_other() -> None:
 def test_what_differs_stands_in_the_cell_and_in_words() -> None:
     """The sign says later by its shape, the words by name, with the interval."""
     review = over()
-    assert sign(TOLD[0], review.change(SNARE).offset, 4) == ("10›", "late")  # type: ignore[union-attr]
-    told = map_words.cell_lines(review, SNARE)
+    assert change_sign(CHANGE_WORDINGS[0], review.change(SNARE).offset, 4) == ("10›", "late")  # type: ignore[union-attr]
+    told = hit_map_words.cell_lines(review, SNARE)
     assert len(told) == 5
     assert told[3].startswith("other: 6 due, 6 played; power 82; 5 ms early on average")
     assert told[4].startswith("here 10 ms later (")
@@ -67,21 +67,21 @@ def test_faults_stand_beside_the_letter() -> None:
     """The stroke missed here and played there has more faults, the other one fewer."""
     review = over()
     missed = review.board.grid.cell_of(2)
-    lines = cell_lines(review.change(missed), "R", 6, 0)  # type: ignore[arg-type]
-    assert text(lines[1]) == "  R▲  "
+    lines = change_cell_lines(review.change(missed), "R", 6, 0)  # type: ignore[arg-type]
+    assert line_text(lines[1]) == "  R▲  "
     played = review.board.grid.cell_of(5)
-    lines = cell_lines(review.change(played), "L", 9, 0)  # type: ignore[arg-type]
-    assert text(lines[1]) == "   L▼100 "
+    lines = change_cell_lines(review.change(played), "L", 9, 0)  # type: ignore[arg-type]
+    assert line_text(lines[1]) == "   L▼100 "
 
 
 @pytest.mark.parametrize("size", range(1, 10))
 def test_every_line_of_a_cell_fits(size: int) -> None:
     """However narrow the cell, its lines are as wide as it is, and three at least."""
     review = over()
-    for cell in map_words.cells(review):
+    for cell in hit_map_words.filled_cells(review):
         if review.main_notes(cell):
-            lines = cell_lines(review.change(cell), "R", size, 0)  # type: ignore[arg-type]
-            assert [width(line) for line in lines] == [size] * 4
+            lines = change_cell_lines(review.change(cell), "R", size, 0)  # type: ignore[arg-type]
+            assert [line_width(line) for line in lines] == [size] * 4
 
 
 @pytest.mark.parametrize(
@@ -96,17 +96,17 @@ def test_every_line_of_a_cell_fits(size: int) -> None:
 )
 def test_a_sign_says_only_what_can_be_told(change: Figure, expected: str) -> None:
     """No number where chance could do it, none where it does not fit, a point below one."""
-    assert sign(TOLD[0], change, 3)[0] == expected
+    assert change_sign(CHANGE_WORDINGS[0], change, 3)[0] == expected
 
 
 def test_a_rung_lies_over_the_passes_at_its_tempo() -> None:
     """The rung at 120 BPM has the other's three passes at 120; at no tempo of the other, none."""
     review = over()
-    review.choose(RUNG, 2)
+    review.choose(ONE_RUNG, 2)
     assert list(review.other_rows() or ()) == [3, 4, 5]
-    assert map_words.other(review) == "over earlier (its 3 passes at 120 BPM)"
+    assert hit_map_words.other_words(review) == "over earlier (its 3 passes at 120 BPM)"
     review.lay_over(judged(session((Pass(0, 90.0, 1.0),))), "slow")
-    assert map_words.other(review) == "over slow (its no passes at 120 BPM)"
+    assert hit_map_words.other_words(review) == "over slow (its no passes at 120 BPM)"
 
 
 def test_another_pattern_is_refused_in_words() -> None:
@@ -120,7 +120,7 @@ def test_another_pattern_is_refused_in_words() -> None:
 
 def test_the_map_as_values_has_both_sessions_and_the_difference() -> None:
     """Every written cell and every stray is there once, with its beat and its voice."""
-    told = map_words.values(over())
+    told = hit_map_words.hit_map_values(over())
     written = [one for one in told["cells"] if one["due"]]
     assert len(written) == len(WRITTEN.notes)
     first = next(one for one in written if (one["beat"], one["voice"]) == ("0", "snare"))
@@ -131,8 +131,8 @@ def test_the_map_as_values_has_both_sessions_and_the_difference() -> None:
 
 def test_names_in_a_sentence_are_joined() -> None:
     """One name, two, three."""
-    assert change_words.listed(["time"]) == "time"
-    assert change_words.listed(["time", "faults", "power"]) == "time, faults and power"
+    assert change_words.listed_names(["time"]) == "time"
+    assert change_words.listed_names(["time", "faults", "power"]) == "time, faults and power"
 
 
 async def test_the_other_session_is_chosen_on_the_screen_and_taken_away() -> None:

@@ -11,14 +11,14 @@ from stage import shown, wait_until
 
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.screens import pads
+from trainer.kit.model import GENERAL_MIDI
+from trainer.midi import pad_steering
+from trainer.midi.pad_steering import PadSteering
 from trainer.screens.home import HomeApp
-from trainer.screens.pads import Steering
-from trainer.screens.routine import GO_ON, STOP, rest_app
+from trainer.screens.routine import CONTINUE, STOP, rest_app
 
 if TYPE_CHECKING:
-    from trainer.midi.source import Made
+    from trainer.midi.hit_source import SourceEvent
 
 TABLE = {45: "next", 49: "toggle", 51: "restart", 57: "quit"}
 
@@ -47,7 +47,7 @@ class Kit:
             raise BadInput("it is not there")
         self.opened = True
 
-    def poll(self, now_s: float) -> list[Made]:
+    def poll(self, now_s: float) -> list[SourceEvent]:
         with self._lock:
             struck, self._struck = self._struck, []
         return [*struck]
@@ -62,9 +62,9 @@ class Kit:
         return {}
 
 
-def steering(kit: Kit) -> Steering:
+def steering(kit: Kit) -> PadSteering:
     """Return what the pads of a kit stand for."""
-    return Steering(lambda: kit, GENERAL_MIDI, TABLE)
+    return PadSteering(lambda: kit, GENERAL_MIDI, TABLE)
 
 
 async def test_pads_choose_a_pattern_at_home_and_start_it() -> None:
@@ -108,7 +108,7 @@ async def test_only_the_kit_that_is_played_on_steers() -> None:
         assert "playing on the computer keys" in shown(app)
 
 
-@pytest.mark.parametrize(("note", "chosen"), [(45, GO_ON), (49, GO_ON), (57, STOP)])
+@pytest.mark.parametrize(("note", "chosen"), [(45, CONTINUE), (49, CONTINUE), (57, STOP)])
 async def test_pads_end_a_rest(note: int, chosen: str) -> None:
     """Next and toggle go on, quit stops the sitting."""
     kit = Kit()
@@ -122,12 +122,12 @@ async def test_pads_end_a_rest(note: int, chosen: str) -> None:
 
 async def test_a_kit_that_is_not_there_is_tried_again(monkeypatch: pytest.MonkeyPatch) -> None:
     """The screen works as ever meanwhile, and the pads steer once the port can be had."""
-    monkeypatch.setattr(pads, "RETRY_S", 0.05)
+    monkeypatch.setattr(pad_steering, "RETRY_S", 0.05)
     kits = [Kit(fault=True), Kit()]
     tried = iter(kits)
-    app = rest_app(60.0, "", Steering(lambda: next(tried), GENERAL_MIDI, TABLE))
+    app = rest_app(60.0, "", PadSteering(lambda: next(tried), GENERAL_MIDI, TABLE))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: kits[0].closed and kits[1].opened)
         kits[1].strike(49)
         await wait_until(pilot, lambda: not app.is_running)
-    assert app.return_value == GO_ON
+    assert app.return_value == CONTINUE

@@ -10,21 +10,29 @@ from shots import SIZES, compare
 from stage import shown, wait_until
 
 from trainer.errors import BadInput
-from trainer.screens.base import TrainerApp
-from trainer.screens.page import Act, Ask, Choose, Page, Part, Run, paragraphs
-from trainer.screens.page_screen import PageScreen, show
-from trainer.screens.scale import scale
+from trainer.screens.page_screen import PageScreen, screen_of_page
+from trainer.screens.trainer_app import TrainerApp
+from trainer.show.drawing import rate_scale
+from trainer.show.page import (
+    ChooseQuestion,
+    Page,
+    PageAct,
+    PagePart,
+    RunCommand,
+    TextQuestion,
+    paragraphs,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from trainer.screens.page import Progress
+    from trainer.show.page import ReportProgress
 
 PARTS = (
-    Part("First [b]part[/b]", ("  in a few words", "  and a few more \x1b[31m"), "one"),
-    Part("Second part", ("  with less to say",), "two"),
-    Part("A row"),
-    Part("Another row"),
+    PagePart("First [b]part[/b]", ("  in a few words", "  and a few more \x1b[31m"), "one"),
+    PagePart("Second part", ("  with less to say",), "two"),
+    PagePart("A row"),
+    PagePart("Another row"),
 )
 
 
@@ -36,21 +44,21 @@ class PageApp(TrainerApp[list[str]]):
         self.page = page
 
     def get_default_screen(self) -> PageScreen:
-        return show(self.page)
+        return screen_of_page(self.page)
 
 
 def page(
-    *acts: Act,
-    tell: Callable[[Progress], Iterable[Part]] = lambda _progress: PARTS,
+    *acts: PageAct,
+    tell: Callable[[ReportProgress], Iterable[PagePart]] = lambda _progress: PARTS,
     title: str = "A page of parts",
 ) -> Page:
     """Return a page with good defaults."""
     return Page(title, "What the page is for.", "trainer thing", tell, acts)
 
 
-def act(key: str, does: Callable[..., object], *asks: Callable[..., object]) -> Act:
+def act(key: str, does: Callable[..., object], *asks: Callable[..., object]) -> PageAct:
     """Return an act of a key."""
-    return Act(key, "Do it", "Do it now", does, asks)  # type: ignore[arg-type]
+    return PageAct(key, "Do it", "Do it now", does, asks)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -78,9 +86,11 @@ async def test_an_act_hears_the_part_under_the_cursor_and_the_answers() -> None:
     """Questions come in turn; one can be left out, and escape leaves all undone."""
     done: list[tuple[str, ...]] = []
     asks = (
-        lambda name: Choose(f"Which of {name}?", (("a", "the first"), ("b", "the second"))),
+        lambda name: ChooseQuestion(f"Which of {name}?", (("a", "the first"), ("b", "the second"))),
         lambda name, which: None,
-        lambda name, which: Ask("How often?", "3", lambda text: "" if text == "35" else "No."),
+        lambda name, which: TextQuestion(
+            "How often?", "3", lambda text: "" if text == "35" else "No."
+        ),
     )
     app = PageApp(page(act("n", lambda *words: done.append(words), *asks)))
     async with app.run_test(size=(80, 24)) as pilot:
@@ -100,7 +110,7 @@ async def test_an_act_hears_the_part_under_the_cursor_and_the_answers() -> None:
 async def test_an_act_runs_a_command_or_opens_another_page() -> None:
     """A command leaves with its words; a page lies on top and q goes back."""
     other = page(title="The other page")
-    acts = (act("enter", lambda name: Run(("play", name))), act("o", lambda name: other))
+    acts = (act("enter", lambda name: RunCommand(("play", name))), act("o", lambda name: other))
     app = PageApp(page(*acts))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "Another row" in shown(app))
@@ -134,13 +144,13 @@ async def test_progress_is_told_and_leaving_ends_the_work() -> None:
     """Parts appear while more is made; who leaves is not waited for, and the work hears of it."""
     ended = threading.Event()
 
-    def tell(progress: Progress) -> Iterable[Part]:
-        yield Part("at once")
+    def tell(progress: ReportProgress) -> Iterable[PagePart]:
+        yield PagePart("at once")
         try:
             while True:
                 progress("half way")
                 ended.wait(0.01)
-                yield Part("more")
+                yield PagePart("more")
         finally:
             ended.set()
 
@@ -158,8 +168,8 @@ async def test_the_cursor_stays_when_a_page_is_made_anew() -> None:
     """What an act changed is shown, and the cursor stands where it stood."""
     count = [0]
 
-    def tell(_progress: Progress) -> Iterable[Part]:
-        return [Part(f"row {row}, look {count[0]}", name=str(row)) for row in range(40)]
+    def tell(_progress: ReportProgress) -> Iterable[PagePart]:
+        return [PagePart(f"row {row}, look {count[0]}", name=str(row)) for row in range(40)]
 
     def look(_name: str) -> str:
         count[0] += 1
@@ -182,30 +192,30 @@ def test_lines_become_parts() -> None:
     """An indented line belongs to the one above, an empty one ends a part."""
     lines = ["one", "  more", "two", "", "  three", "four"]
     assert list(paragraphs(lines)) == [
-        Part("one", ("  more",)),
-        Part("two"),
-        Part("  three"),
-        Part("four"),
+        PagePart("one", ("  more",)),
+        PagePart("two"),
+        PagePart("  three"),
+        PagePart("four"),
     ]
 
 
 def test_the_scale_stands_in_proportion() -> None:
     """Asked, ceiling and interval lie where their shares of the scale are; the width is kept."""
-    line = scale(8.0, 6.0, 7.0, 8.5, 64)
+    line = rate_scale(8.0, 6.0, 7.0, 8.5, 64)
     assert len(line) == 64
     room = line.split()[1]
     places = [round(room.index(sign) / (len(room) - 1) * 10, 1) for sign in "├●┃┤"]
     assert places == pytest.approx([6.0, 7.0, 8.0, 8.5], abs=0.1)
-    assert len(scale(8.0, float("-inf"), 7.0, float("inf"), 64)) == 64
+    assert len(rate_scale(8.0, float("-inf"), 7.0, float("inf"), 64)) == 64
 
 
 async def test_the_cursor_begins_where_something_can_be_done() -> None:
     """Enter on a page that has just come acts on the first part with a name, not on a heading."""
     done: list[str] = []
     parts = (
-        Part("Which session"),
-        Part("The first thing", ("  why",), "one"),
-        Part("2", (), "two"),
+        PagePart("Which session"),
+        PagePart("The first thing", ("  why",), "one"),
+        PagePart("2", (), "two"),
     )
     app = PageApp(page(act("enter", done.append), tell=lambda _progress: parts))
     async with app.run_test(size=(80, 24)) as pilot:

@@ -6,9 +6,9 @@ from stage import beat, pattern
 
 from trainer.practice.events import HitJudged, PassCut, PassStarted, TargetMissed
 from trainer.practice.outcomes import PLAYED
-from trainer.screens.board import Board
-from trainer.screens.plain import PlainText
-from trainer.screens.progress import Progress
+from trainer.show.board import Board
+from trainer.show.plain_text import PlainText
+from trainer.show.session_progress import SessionProgress
 
 
 def _hit(pass_index: int) -> HitJudged:
@@ -18,7 +18,7 @@ def _hit(pass_index: int) -> HitJudged:
 
 def test_a_pass_that_was_broken_off_is_not_counted() -> None:
     """After a pause in the second of three passes, the second is played again."""
-    progress = Progress(Board(pattern()), 90.0, 3)
+    progress = SessionProgress(Board(pattern()), 90.0, 3)
     plain = PlainText(pattern(), 3, every_hit=True)
     cut, again = PassCut(1, 5.0, "pressed"), PassStarted(2, 0, 90.0, 9.0, 24, 12)
     for event in (PassStarted(1, 0, 90.0, 4.0, 12, 12), cut, again):

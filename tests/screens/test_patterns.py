@@ -8,8 +8,8 @@ import pytest
 from shots import SIZES, compare
 from stage import shown, wait_until
 
-from trainer.pattern import files
-from trainer.pattern.search import Wanted
+from trainer.pattern import library
+from trainer.pattern.library import PatternFilter
 from trainer.screens.patterns import PatternsApp
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ async def test_it_opens_on_the_list_with_the_pattern_under_the_cursor_drawn() ->
     """The count, the first pattern, its counts by limb and its tab with the sticking."""
     async with app(at="single-paradiddle").run_test(size=(80, 24)) as pilot:
         await opened(pilot)
-        assert f"of {len(files.catalogue())}" in shown(pilot.app)
+        assert f"of {len(library.catalogue())}" in shown(pilot.app)
         await wait_until(pilot, lambda: "right hand 8, left hand 8" in shown(pilot.app))
         assert "RLRRLRLLRLRRLRLL" in shown(pilot.app)
 
@@ -130,7 +130,7 @@ async def test_printing_asks_for_a_file_and_never_writes_over_one(
 
 async def test_a_strangers_file_is_plain_text_and_a_broken_one_says_why() -> None:
     """Markup and escapes in titles show as they are; a faulty file cannot be played."""
-    folder = files.folders()[0]
+    folder = library.pattern_folders()[0]
     folder.mkdir(parents=True)
     (folder / "aa.toml").write_text('title = "[b]loud[/b]\\u001b[2J"\nhands = "R L"\n')
     (folder / "ab.toml").write_text("title = \n")
@@ -167,7 +167,7 @@ async def test_help_names_every_key() -> None:
 
 async def test_a_thousand_patterns_are_listed_and_found() -> None:
     """The list holds all of them, and words find one among them."""
-    folder = files.folders()[0]
+    folder = library.pattern_folders()[0]
     folder.mkdir(parents=True)
     for number in range(1000):
         (folder / f"drill-{number:03}.toml").write_text(
@@ -183,8 +183,8 @@ async def test_a_thousand_patterns_are_listed_and_found() -> None:
 @pytest.mark.parametrize("size", SIZES)
 async def test_how_the_browser_looks(size: tuple[int, int]) -> None:
     """The list as it is filtered, and a pattern with several voices below or beside it."""
-    files.save("kept", STUDY)
-    browser = app(at="kept", wanted=Wanted(("kept",)))
+    library.save_pattern("kept", STUDY)
+    browser = app(at="kept", wanted=PatternFilter(("kept",)))
     async with browser.run_test(size=size) as pilot:
         await opened(pilot, "HF |")
         await wait_until(pilot, lambda: "? Help" in shown(browser))
@@ -194,7 +194,7 @@ async def test_how_the_browser_looks(size: tuple[int, int]) -> None:
 @pytest.mark.parametrize("size", SIZES)
 async def test_how_the_composer_looks(size: tuple[int, int]) -> None:
     """A form with a fault below its field; the drawing is the one before it."""
-    files.save("kept", STUDY)
+    library.save_pattern("kept", STUDY)
     browser = app(at="kept", compose=True)
     async with browser.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "HF |" in shown(browser))

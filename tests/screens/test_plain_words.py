@@ -6,7 +6,7 @@ import pytest
 from stage import pattern
 
 from trainer.practice import events
-from trainer.screens.plain import PlainText
+from trainer.show.plain_text import PlainText
 
 
 def bar(mean_s: float | None, spread_s: float | None) -> events.BarEnded:

@@ -15,7 +15,7 @@ from trainer.archive.summary import judged
 from trainer.errors import BadInput
 from trainer.screens.replay import ReplayScreen
 from trainer.screens.replay_app import ReplayApp
-from trainer.screens.review import PASS, RUNG, Review
+from trainer.show.review import ONE_PASS, ONE_RUNG, Review
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -117,7 +117,7 @@ async def test_the_summary_goes_back_to_the_map() -> None:
 def test_one_pass_alone_looks_as_it_did_live() -> None:
     """The board of one pass holds that pass's marks and no other's."""
     review = Review(judged(session()))
-    review.part = PASS
+    review.part = ONE_PASS
     review.move_to(6.9)
     assert review.row == 1
     assert {mark.pass_index for mark in review.board.marks.values()} == {1}
@@ -212,12 +212,12 @@ def test_within_ten_milliseconds_is_on_time(late_ms: float, expected: tuple[int,
 def test_a_rung_counts_its_passes_and_no_other() -> None:
     """Three passes of the second rung: three strokes due on each note."""
     review = Review(judged(ladder()))
-    review.choose(RUNG, 2)
+    review.choose(ONE_RUNG, 2)
     assert set(review.take.landed.row[review.here.which]) == {3, 4, 5}
     with pytest.raises(BadInput, match="there is no rung 3; it has rungs 1 to 2"):
-        review.choose(RUNG, 3)
+        review.choose(ONE_RUNG, 3)
     assert Review(judged(session())).parts == ("session", "pass")
-    assert len(LADDER) == len(review.firsts(PASS))
+    assert len(LADDER) == len(review.firsts(ONE_PASS))
 
 
 async def test_the_screen_is_there_while_judging_goes_on() -> None:

@@ -6,7 +6,7 @@ import pytest
 from shots import SIZES, compare
 from stage import shown, wait_until
 
-from trainer.screens.routine import ANEW, GO_ON, STOP, Sheet, rest_app, routine_app
+from trainer.screens.routine import AGAIN, CONTINUE, STOP, RoutineSheet, rest_app, routine_app
 
 BLOCKS = (
     "warm-up, single-stroke-roll, 5 minutes",
@@ -14,12 +14,14 @@ BLOCKS = (
     "rest, 3 minutes",
     "free play, 7 minutes",
 )
-SHEET = Sheet("Between two shows: 30 minutes", BLOCKS, {1: "off would do good"}, 1, "8:30 left", "")
+SHEET = RoutineSheet(
+    "Between two shows: 30 minutes", BLOCKS, {1: "off would do good"}, 1, "8:30 left", ""
+)
 
 
-def sheet(at: int = 1, large: str = "ladder 8:30") -> Sheet:
+def sheet(at: int = 1, large: str = "ladder 8:30") -> RoutineSheet:
     """Return what is shown of a routine that stands at a block."""
-    return Sheet(SHEET.title, BLOCKS, SHEET.remarks, at, "8:30 left", large)
+    return RoutineSheet(SHEET.title, BLOCKS, SHEET.remarks, at, "8:30 left", large)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -44,7 +46,7 @@ async def test_how_a_rest_looks(size: tuple[int, int]) -> None:
 
 @pytest.mark.parametrize(
     ("key", "at", "chosen"),
-    [("enter", 1, GO_ON), ("a", 1, ANEW), ("enter", 4, ANEW), ("q", 1, None)],
+    [("enter", 1, CONTINUE), ("a", 1, AGAIN), ("enter", 4, AGAIN), ("q", 1, None)],
 )
 async def test_what_the_keys_of_a_routine_come_to(key: str, at: int, chosen: str | None) -> None:
     """Enter goes on; where all is done it begins anew."""
@@ -59,13 +61,13 @@ async def test_what_the_keys_of_a_routine_come_to(key: str, at: int, chosen: str
 async def test_a_long_routine_shows_the_block_that_is_next() -> None:
     """With more blocks than rows the next one stands in sight."""
     blocks = tuple(f"warm-up, pattern-{place}, 1 minute" for place in range(200))
-    app = routine_app(Sheet("Long", blocks, {}, 150, "", "warm-up 1:00"))
+    app = routine_app(RoutineSheet("Long", blocks, {}, 150, "", "warm-up 1:00"))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "▶ 151  warm-up, pattern-150" in shown(app))
 
 
 @pytest.mark.parametrize(
-    ("key", "chosen"), [("enter", GO_ON), ("space", GO_ON), ("s", STOP), ("q", STOP)]
+    ("key", "chosen"), [("enter", CONTINUE), ("space", CONTINUE), ("s", STOP), ("q", STOP)]
 )
 async def test_what_the_keys_of_a_rest_come_to(key: str, chosen: str) -> None:
     """Enter goes on at once, s stops the sitting."""
@@ -89,4 +91,4 @@ async def test_a_rest_ends_by_itself() -> None:
         await wait_until(pilot, lambda: shown(app) != before)
         now[0] = 61.0
         await wait_until(pilot, lambda: not app.is_running)
-    assert app.return_value == GO_ON
+    assert app.return_value == CONTINUE

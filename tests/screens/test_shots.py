@@ -7,7 +7,7 @@ from shots import SIZES, compare
 from stage import Stage, beat, hit, pattern, shown, wait_until
 
 from trainer.practice import events
-from trainer.screens.app import make_live_app
+from trainer.screens.live_app import make_live_app
 
 
 @pytest.mark.parametrize("size", SIZES)

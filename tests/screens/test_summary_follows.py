@@ -7,17 +7,17 @@ from stage import Stage, pattern, shown, wait_until
 
 from trainer.practice import events
 from trainer.screens import summary
-from trainer.screens.app import make_live_app
-from trainer.screens.around import Around
-from trainer.screens.base import TrainerApp
+from trainer.screens.live_app import make_live_app
+from trainer.screens.trainer_app import TrainerApp
+from trainer.show.session_progress import SessionFrame
 
-AROUND = Around(block="block 1 of 2", after="free play, 5 minutes", pads="Crash")
+AROUND = SessionFrame(block="block 1 of 2", after="free play, 5 minutes", pads="Crash")
 
 
 class Shown(TrainerApp[None]):
     """An app that shows one summary by a clock of the test's."""
 
-    def __init__(self, around: Around) -> None:
+    def __init__(self, around: SessionFrame) -> None:
         super().__init__()
         self.seconds, self.around = 0.0, around
 
@@ -42,7 +42,7 @@ async def test_the_summary_counts_down_to_the_next_block_and_goes_on() -> None:
 
 async def test_the_last_summary_waits() -> None:
     """Where nothing follows, nothing is counted down and the summary stays."""
-    app = Shown(Around(block="block 2 of 2"))
+    app = Shown(SessionFrame(block="block 2 of 2"))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "Played: 3" in shown(app))
         app.seconds = 1000.0
@@ -56,7 +56,7 @@ async def test_only_a_block_that_was_played_to_its_end_is_followed_by_itself(
     stopped: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The end is told before the summary is read; who stops a block is not carried on."""
-    monkeypatch.setattr("trainer.screens.app.closing_lines", lambda _: ["Played: 3"])
+    monkeypatch.setattr("trainer.screens.live_app.closing_lines", lambda _: ["Played: 3"])
     stage, heard = Stage(), []
     app = make_live_app(pattern(), stage, around=AROUND, ended=heard.append)
     end = events.Finished(None, {}, stopped)

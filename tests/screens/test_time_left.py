@@ -7,13 +7,12 @@ from stage import Stage, beat, pattern, shown, wait_until
 
 from trainer.practice.course import seconds_per_quarter
 from trainer.practice.events import BeatStarted, PassCut, PassStarted, Paused
-from trainer.screens.app import make_live_app
-from trainer.screens.around import Around
-from trainer.screens.plain import PlainText
-from trainer.screens.time_left import TimeLeft
+from trainer.screens.live_app import make_live_app
+from trainer.show.plain_text import PlainText
+from trainer.show.session_progress import SessionFrame, TimeLeft
 
-LADDER = Around(1200.0, ladder=True)
-BLOCK = Around(180.0, block="block 2 of 4", pads="Crash")
+LADDER = SessionFrame(1200.0, ladder=True)
+BLOCK = SessionFrame(180.0, block="block 2 of 4", pads="Crash")
 
 
 @pytest.mark.parametrize(
@@ -21,7 +20,7 @@ BLOCK = Around(180.0, block="block 2 of 4", pads="Crash")
     [(LADDER, ("20 min left", "rung 1  → ")), (BLOCK, ("block 2 of 4, 3 min left",))],
 )
 async def test_the_first_count_in_tells_the_time_left(
-    around: Around, told: tuple[str, ...]
+    around: SessionFrame, told: tuple[str, ...]
 ) -> None:
     """A ladder's first rung and a routine's block say how long they go on, and where they stand."""
     stage = Stage()

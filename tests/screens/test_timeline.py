@@ -5,7 +5,7 @@ from __future__ import annotations
 from stage import pattern
 
 from trainer.practice.course import Course, Pass
-from trainer.screens.timeline import Timeline
+from trainer.show.take import Timeline
 
 TWO_BARS = pattern(bars=2)
 

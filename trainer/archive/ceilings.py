@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from trainer.measure.ceiling import Rung, ceiling, course
+from trainer.measure.ceiling import RungOutcome, ceiling, ceiling_history
 from trainer.practice.ladder import START_SHARE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from datetime import datetime
 
-    from trainer.archive.index import Entry
-    from trainer.measure.ceiling import Ceiling, Estimate
+    from trainer.archive.session_list import SessionEntry
+    from trainer.measure.ceiling import Ceiling, TempoEstimate
 
 DAY_S = 86_400.0
 CURVE_POINTS = 24
@@ -28,7 +28,7 @@ class Climb:
     player: str
     pattern: str
     title: str
-    entries: tuple[Entry, ...]
+    entries: tuple[SessionEntry, ...]
 
     def ceiling(self, now: datetime) -> Ceiling | None:
         """Return the ceiling as of a moment: from the rungs before it, the older the lighter.
@@ -47,24 +47,26 @@ class Climb:
             end = self.entries[last].started
             days = (end - self.entries[max(first, 0)].started).total_seconds() / DAY_S
             parts.append((days, _rungs(self.entries[first + 1 : last + 1], end)))
-        return list(zip((self.entries[last].started for last in ends), course(parts), strict=True))
+        return list(
+            zip((self.entries[last].started for last in ends), ceiling_history(parts), strict=True)
+        )
 
 
-def _rungs(entries: Iterable[Entry], end: datetime) -> list[Rung]:
+def _rungs(entries: Iterable[SessionEntry], end: datetime) -> list[RungOutcome]:
     """Return the rungs of some sessions with their age at a moment."""
     return [
-        Rung(tempo, clean, (end - entry.started).total_seconds() / DAY_S)
+        RungOutcome(tempo, clean, (end - entry.started).total_seconds() / DAY_S)
         for entry in entries
         for tempo, clean in entry.rungs
     ]
 
 
-def climbs(entries: Iterable[Entry]) -> list[Climb]:
+def climbs(entries: Iterable[SessionEntry]) -> list[Climb]:
     """Return each player's climb of each pattern with rungs, the one played last at the end.
 
     A player's label is the same in small letters and in capitals.
     """
-    rows: dict[tuple[str, str], list[Entry]] = defaultdict(list)
+    rows: dict[tuple[str, str], list[SessionEntry]] = defaultdict(list)
     for entry in entries:
         if entry.rungs:
             rows[entry.player.casefold(), entry.pattern].append(entry)
@@ -76,7 +78,7 @@ def climbs(entries: Iterable[Entry]) -> list[Climb]:
     return sorted(found, key=lambda climb: climb.entries[-1].started)
 
 
-def climb_of(entries: Iterable[Entry], player: str, pattern: str) -> Climb | None:
+def climb_of(entries: Iterable[SessionEntry], player: str, pattern: str) -> Climb | None:
     """Return one player's climb of one pattern, None where no ladder was played."""
     for one in climbs(entry for entry in entries if entry.pattern == pattern):
         if one.player.casefold() == player.casefold():
@@ -89,7 +91,7 @@ def ladder_start(found: Ceiling) -> float:
     return float(round(START_SHARE * found.three_quarters.tempo))
 
 
-def start_words(found: Ceiling, start: float) -> str:
+def ladder_start_words(found: Ceiling, start: float) -> str:
     """Return how far below what is known a ladder begins (BPM), in words."""
     if start != ladder_start(found):
         return f"Starting at {start:g} BPM, as far as the range of the ladder allows"
@@ -104,25 +106,25 @@ def start_words(found: Ceiling, start: float) -> str:
     )
 
 
-def words(found: Ceiling) -> str:
+def ceiling_words(found: Ceiling) -> str:
     """Return a ceiling in words: a figure with its 90 % interval, or the bound that is known."""
     half = found.half
     if half.open_above:
         return f"clean up to {half.tempo:.0f} BPM at least"
     if half.open_below:
         return f"ceiling {half.tempo:.0f} BPM at most"
-    return f"{short_words(found)}, three clean in four at {found.three_quarters.tempo:.0f}"
+    return f"{short_ceiling_words(found)}, three clean in four at {found.three_quarters.tempo:.0f}"
 
 
-def short_words(found: Ceiling) -> str:
+def short_ceiling_words(found: Ceiling) -> str:
     """Return the ceiling alone in words."""
     half = found.half
     if half.open_above or half.open_below:
-        return words(found)
+        return ceiling_words(found)
     return f"ceiling {half.tempo:.0f} BPM (90 % sure: {half.low:.0f} to {half.high:.0f})"
 
 
-def document(found: Sequence[Climb], now: datetime) -> list[dict[str, Any]]:
+def ceilings_document(found: Sequence[Climb], now: datetime) -> list[dict[str, Any]]:
     """Return ceilings for JSON; an open end of an interval is null."""
     rows = []
     for climb in found:
@@ -135,10 +137,10 @@ def document(found: Sequence[Climb], now: datetime) -> list[dict[str, Any]]:
                 "pattern": climb.pattern,
                 "title": climb.title,
                 "rungs": one.rungs,
-                "half": estimate(one.half),
-                "three_quarters": estimate(one.three_quarters),
+                "half": estimate_document(one.half),
+                "three_quarters": estimate_document(one.three_quarters),
                 "curve": [
-                    {"date": when.isoformat(), **estimate(then.half)}
+                    {"date": when.isoformat(), **estimate_document(then.half)}
                     for when, then in climb.curve()
                 ],
             }
@@ -146,7 +148,7 @@ def document(found: Sequence[Climb], now: datetime) -> list[dict[str, Any]]:
     return rows
 
 
-def estimate(one: Estimate) -> dict[str, float | None]:
+def estimate_document(one: TempoEstimate) -> dict[str, float | None]:
     """Return one tempo with its interval for JSON; an open end is None."""
     return {
         "tempo": one.tempo,

@@ -1,4 +1,4 @@
-"""Goals: what pieces of music ask for, kept in a TOML file that can be edited by hand.
+"""Goals: the tempos you need, kept in a TOML file that can be edited by hand.
 
 [[goal]]
 name = "Overture, last page"
@@ -15,10 +15,9 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
-from trainer.pattern.tables import NOTE_VALUES
-from trainer.plain_file import NoSuchFile, read_text, write
+from trainer.file_system import NoSuchFile, read_text, user_folder, write_file
+from trainer.pattern.model import NOTE_VALUES
 from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
-from trainer.resources import user_folder
 from trainer.toml_file import FaultList, choice, nearest, number, read_fields, text
 from trainer.toml_source import parse
 
@@ -118,7 +117,7 @@ def check(goal: Goal) -> None:
 
 
 def _save(goals: Sequence[Goal]) -> tuple[Goal, ...]:
-    write(path(), _text(goals).encode(), make_folder=True)
+    write_file(path(), _text(goals).encode(), make_folder=True)
     return tuple(goals)
 
 

@@ -1,24 +1,55 @@
-"""The record over time: which sessions, how long, and where each pattern's main numbers are going.
+"""The history: which sessions, how long on which day, and how each pattern's main numbers change.
 
 A trend compares the first sessions of a pattern with the last ones: the median of up to `AT_EACH`
 of them at either end, never the same session twice. Tempo usually rises on the way, so it is a
-trend of its own, to be read beside the others.
+trend of its own, to be read beside the others. Days are those of the local clock.
 """
 
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import groupby
 from statistics import median
 from typing import TYPE_CHECKING, Any
 
-from trainer.archive.index import FIGURES, Entry
+from trainer.archive.session_list import FIGURES, SessionEntry
 from trainer.errors import BadInput
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
+
+
+WeekMinutes = tuple[float | None, ...]
+"""Minutes from Monday to Sunday; None for days that are still to come."""
+
+
+def minutes_by_day(entries: Iterable[SessionEntry]) -> dict[date, float]:
+    """Return the minutes played on each day on which anything was; a session counts as it began."""
+    found: dict[date, float] = defaultdict(float)
+    for entry in entries:
+        found[entry.started.astimezone().date()] += entry.seconds / 60.0
+    return dict(found)
+
+
+def monday_of(day: date) -> date:
+    """Return the Monday of a day's week."""
+    return day - timedelta(days=day.weekday())
+
+
+def calendar_weeks(
+    minutes: dict[date, float], last: date, count: int
+) -> list[tuple[date, WeekMinutes]]:
+    """Return `count` weeks up to that of the last day, each with its Monday, the oldest first."""
+    rows = []
+    for back in range(count - 1, -1, -1):
+        first = monday_of(last) - timedelta(weeks=back)
+        days = [first + timedelta(days=place) for place in range(7)]
+        rows.append((first, tuple(None if d > last else minutes.get(d, 0.0) for d in days)))
+    return rows
+
 
 AT_EACH = 5
 
@@ -27,7 +58,7 @@ NO_NAME = "no name"
 
 _DAYS = {"d": 1, "w": 7, "m": 30, "y": 365}
 
-MEASURES: dict[str, Callable[[Entry], float | None]] = {
+MEASURES: dict[str, Callable[[SessionEntry], float | None]] = {
     "tempo_high": lambda entry: entry.tempos[1] if entry.tempos else None,
     **{name: lambda entry, name=name: entry.figures[name] for name in FIGURES},  # type: ignore[misc]
 }
@@ -50,7 +81,7 @@ class PatternHistory:
 
     name: str
     title: str
-    entries: tuple[Entry, ...]
+    entries: tuple[SessionEntry, ...]
 
     @property
     def seconds(self) -> float:
@@ -71,7 +102,7 @@ class PatternHistory:
         return tuple(trend for trend in found if trend)
 
 
-def since(text: str, now: datetime) -> datetime:
+def start_of_period(text: str, now: datetime) -> datetime:
     """Return the moment that `30d`, `6w`, `3m`, `1y` or a date like 2026-03-01 goes back to."""
     found = re.fullmatch(r"(\d{1,4})([dwmy])", text, re.ASCII)
     try:
@@ -86,13 +117,13 @@ def since(text: str, now: datetime) -> datetime:
         ) from None
 
 
-def choose(
-    entries: Iterable[Entry],
+def choose_sessions(
+    entries: Iterable[SessionEntry],
     *,
     pattern: str | None = None,
     player: str | None = None,
     start: datetime | None = None,
-) -> tuple[Entry, ...]:
+) -> tuple[SessionEntry, ...]:
     """Return the entries of a pattern (a name or part of name or title), a player, a time."""
     return tuple(
         entry
@@ -103,7 +134,7 @@ def choose(
     )
 
 
-def by_pattern(entries: Iterable[Entry]) -> tuple[PatternHistory, ...]:
+def histories_by_pattern(entries: Iterable[SessionEntry]) -> tuple[PatternHistory, ...]:
     """Return the histories of each pattern, the one played last at the end."""
     rows = sorted(entries, key=lambda entry: (entry.pattern, entry.started))
     groups = [tuple(group) for _, group in groupby(rows, key=lambda entry: entry.pattern)]
@@ -111,12 +142,12 @@ def by_pattern(entries: Iterable[Entry]) -> tuple[PatternHistory, ...]:
     return tuple(PatternHistory(group[-1].pattern, group[-1].title, group) for group in groups)
 
 
-def by_player(history: PatternHistory) -> tuple[tuple[str, PatternHistory], ...]:
+def histories_by_player(history: PatternHistory) -> tuple[tuple[str, PatternHistory], ...]:
     """Return the history of each player of a pattern with the name, the one who came first first.
 
     Trends of several players together would compare one with another.
     """
-    groups: dict[str, list[Entry]] = {}
+    groups: dict[str, list[SessionEntry]] = {}
     for entry in history.entries:
         groups.setdefault(entry.player.casefold(), []).append(entry)
     return tuple(
@@ -124,23 +155,26 @@ def by_player(history: PatternHistory) -> tuple[tuple[str, PatternHistory], ...]
     )
 
 
-def player_names(entries: Sequence[Entry]) -> list[str]:
+def player_names(entries: Sequence[SessionEntry]) -> list[str]:
     """Return the names of the players of some sessions, in the order in which they came."""
-    return [name for name, _ in by_player(PatternHistory("", "", tuple(entries)))]
+    return [name for name, _ in histories_by_player(PatternHistory("", "", tuple(entries)))]
 
 
-def document(entries: Sequence[Entry], ceilings: Sequence[Any] = ()) -> dict[str, Any]:
+def history_document(
+    entries: Sequence[SessionEntry], ceilings: Sequence[Any] = ()
+) -> dict[str, Any]:
     """Return the promised JSON: sessions (the oldest first) and ceilings, and trends beside."""
     return {
         "sessions": [_session(entry) for entry in entries],
         "ceilings": list(ceilings),
-        "patterns": [_pattern(one) for one in by_pattern(entries)],
+        "patterns": [_pattern(one) for one in histories_by_pattern(entries)],
     }
 
 
 def _pattern(one: PatternHistory) -> dict[str, Any]:
     players = [
-        {"player": own.entries[-1].player, "trends": _trends(own)} for _, own in by_player(one)
+        {"player": own.entries[-1].player, "trends": _trends(own)}
+        for _, own in histories_by_player(one)
     ]
     return {
         "pattern": one.name,
@@ -159,7 +193,7 @@ def _trends(history: PatternHistory) -> list[dict[str, Any]]:
     ]
 
 
-def _session(entry: Entry) -> dict[str, Any]:
+def _session(entry: SessionEntry) -> dict[str, Any]:
     low, high = entry.tempos or (None, None)
     return {
         "session": entry.path.name,
@@ -178,7 +212,7 @@ def _session(entry: Entry) -> dict[str, Any]:
     }
 
 
-def _named(entry: Entry, text: str) -> bool:
+def _named(entry: SessionEntry, text: str) -> bool:
     wanted = text.casefold()
     return wanted in entry.pattern.casefold() or wanted in entry.title.casefold()
 

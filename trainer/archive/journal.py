@@ -1,34 +1,178 @@
 """The journal: writes a session to disk while it is played, and never holds up the playing.
 
-The playing loop only hands lines over. A helper thread writes each at once, so that a killed
-process loses what was played in the last moment at most, and syncs the file at every rung and at
-most every second. It also keeps the whole session in memory (about a megabyte for an hour of steady
-playing): when the disk fails, playing goes on, the player is told once, and `finish` saves the
-session in another folder.
+The playing loop only hands lines over, into a queue. A helper thread owns the file: it writes each
+line at once, so that a killed process loses what was played in the last moment at most, and has the
+file synced at every rung and at most every second. So neither a slow sync nor a disk that hangs can
+ever delay a click. The thread also keeps the whole session in memory (about a megabyte for an hour
+of steady playing): when the disk fails, playing continues, the player is warned once, and `finish`
+saves the session in another folder.
 """
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
+import errno
 import tempfile
+import threading
+import time
+from collections import deque
 from io import BytesIO
 from pathlib import Path
+from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING, Any
 
-from trainer.archive import format
-from trainer.archive.ends import read_header
-from trainer.archive.journal_file import save_whole
-from trainer.archive.parse import parse
-from trainer.archive.writer import Writer
-from trainer.resources import user_folder
+from trainer import file_system
+from trainer.archive import session_format
+from trainer.archive.journal_file import JournalFile, save_whole_session
+from trainer.archive.session_file import parse_session
+from trainer.archive.session_format import read_header
+from trainer.file_system import user_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from trainer.archive.session import Click, Header, Mark, Rung, Session
+    from trainer.archive.session import RungResult, SentClick, Session, SessionHeader, SessionMark
     from trainer.kit.hits import Strike
-    from trainer.midi.source import Control
+    from trainer.midi.hit_source import Control
     from trainer.practice.course import Pass
+
+
+SYNC_EVERY_S = 1.0
+"""The longest a written line waits for its sync, and the shortest time between two tries."""
+
+GATHER_S = 0.005
+"""Lines that follow each other within this time are written together."""
+
+_FILE_LOST = (errno.ENOENT, errno.EIO, errno.ENODEV)
+"""Failures after which nothing that was written to the file can be relied on."""
+
+
+class JournalWriter:
+    """One file and its thread. `put`, `sync_soon` and `news` are for the playing loop.
+
+    `_kept` holds the whole session and `_written` counts how much of it the file has, so that after
+    a failure the next try goes on exactly where the disk stopped. `_given_up` is True once the file
+    is gone or unsure.
+    """
+
+    def __init__(self, folder: Path, header: SessionHeader) -> None:
+        self.news: deque[str] = deque()
+        self._folder = folder
+        self._file: JournalFile | None = None
+        self._queue: SimpleQueue[bytes] = SimpleQueue()
+        self._kept = bytearray(session_format.header_line(header))
+        self._handed = len(self._kept)
+        self._written = 0
+        self._failed = self._given_up = self._stopping = False
+        self._sync_wanted = True
+        self._next_sync = self._next_try = 0.0
+        try:
+            self._file = JournalFile(folder, header)
+        except OSError as error:
+            self._fail(error)
+        self._work()
+        self._thread = threading.Thread(target=self._run, name="journal", daemon=True)
+        self._thread.start()
+
+    @property
+    def path(self) -> Path | None:
+        """Where the session is being written, None where no file could be made."""
+        return self._file.path if self._file else None
+
+    @property
+    def hangs(self) -> bool:
+        """True after `stop` when the disk has still not answered."""
+        return self._stopping and self._thread.is_alive()
+
+    def put(self, line: bytes) -> None:
+        """Hand a line over."""
+        self._handed += len(line)
+        self._queue.put(line)
+
+    def sync_soon(self) -> None:
+        """Ask for a sync with the lines handed over so far."""
+        self._sync_wanted = True
+        self._queue.put(b"")
+
+    def whole(self, wait_s: float) -> bytes:
+        """Return everything handed over so far."""
+        until = time.monotonic() + wait_s
+        while len(self._kept) < self._handed and time.monotonic() < until:
+            time.sleep(0.001)
+        if len(self._kept) < self._handed:
+            self._collect()  # the disk hangs and the thread with it
+        return bytes(self._kept)
+
+    def stop(self, wait_s: float) -> bytes | None:
+        """Write all that is left and close. Return the whole session where the file lacks some."""
+        self._stopping = True
+        self._queue.put(b"")
+        self._thread.join(wait_s)
+        if self.hangs:
+            return self.whole(0.0)
+        try:
+            if self._file:
+                self._file.close(wait_s)
+        except OSError as error:
+            self._fail(error)
+            self._given_up = True
+        complete = self._file and not self._given_up and self._written == len(self._kept)
+        return None if complete else bytes(self._kept)
+
+    def discard(self) -> None:
+        """Remove the file: a part of a session that was saved whole elsewhere."""
+        if self._file and not self._given_up:
+            self._file.remove()
+
+    def _run(self) -> None:
+        last = False
+        while not last:
+            # Asked before collecting, so that nothing handed over before the stop is left behind.
+            last = self._stopping
+            if not last:
+                self._wait()
+            self._collect()
+            self._work(last=last)
+
+    def _wait(self) -> None:
+        with contextlib.suppress(Empty):
+            self._kept += self._queue.get(timeout=SYNC_EVERY_S)
+            # Asleep it is not woken by every line of a flood, which would hold up the playing loop.
+            time.sleep(GATHER_S)
+
+    def _collect(self) -> None:
+        for _ in range(self._queue.qsize()):
+            self._kept += self._queue.get_nowait()
+
+    def _work(self, *, last: bool = False) -> None:
+        """Write what the file lacks, and have it synced when that is due."""
+        now = time.monotonic()
+        rests = self._failed and now < self._next_try and not last
+        if self._file is None or self._given_up or rests:
+            return
+        self._next_try = now + SYNC_EVERY_S
+        try:
+            while self._written < len(self._kept):
+                self._written += self._file.write(bytes(self._kept[self._written :]))
+            if self._sync_wanted or last or now >= self._next_sync:
+                self._sync_wanted = False
+                self._next_sync = now + SYNC_EVERY_S
+                self._file.sync_soon()
+        except OSError as error:
+            self._fail(error)
+
+    def _fail(self, error: OSError) -> None:
+        """Remember the failure, and tell it the first time."""
+        self._given_up = self._given_up or error.errno in _FILE_LOST
+        if not self._failed:
+            self._failed = True
+            why = file_system.disk_reason(error, "the folder is gone")
+            self.news.append(
+                f"The session cannot be written to {self._folder}: {why}. "
+                "Playing goes on; it is kept in memory and will be saved at the end."
+            )
+
 
 LONGEST_WAIT_S = 10.0
 """How long `finish` waits for a disk that hangs before it saves elsewhere."""
@@ -44,17 +188,17 @@ class Journal:
     """
 
     def __init__(
-        self, folder: Path, header: Header, *, elsewhere: Sequence[Path] | None = None
+        self, folder: Path, header: SessionHeader, *, elsewhere: Sequence[Path] | None = None
     ) -> None:
-        read_header(format.header_line(header))
+        read_header(session_format.header_line(header))
         self._header = header
         self._folder = folder
         self._elsewhere = elsewhere
         self._passes: list[Pass] = []
-        self._rungs: list[Rung] = []
+        self._rungs: list[RungResult] = []
         self._strikes = 0
         self._closed = False
-        self._writer = Writer(folder, header)
+        self._writer = JournalWriter(folder, header)
         self.path: Path | None = self._writer.path
         """Where the session is being written; None while it is only in memory."""
 
@@ -66,47 +210,47 @@ class Journal:
     def pass_started(self, one: Pass) -> None:
         """A pass is laid out."""
         self._passes.append(one)
-        self._writer.put(format.pass_line(one))
+        self._writer.put(session_format.pass_line(one))
 
     def cut(self, pass_index: int, at_s: float) -> None:
         """A pass ends early: targets due at or after `at_s` are not judged."""
         self._passes[pass_index] = dataclasses.replace(self._passes[pass_index], end_s=at_s)
-        self._writer.put(format.cut_line(pass_index, at_s))
+        self._writer.put(session_format.cut_line(pass_index, at_s))
 
     def strike(self, strike: Strike) -> None:
         """A raw strike, as it was stamped."""
         self._strikes += 1
-        self._writer.put(format.strike_line(strike))
+        self._writer.put(session_format.strike_line(strike))
 
     def idle(self, strike: Strike) -> None:
         """A raw strike while nothing was asked: kept, and never judged."""
-        self._writer.put(format.idle_line(strike))
+        self._writer.put(session_format.idle_line(strike))
 
     def control(self, control: Control) -> None:
         """A controller or choke."""
-        self._writer.put(format.control_line(control))
+        self._writer.put(session_format.control_line(control))
 
-    def click(self, click: Click) -> None:
+    def click(self, click: SentClick) -> None:
         """A click went out."""
-        self._writer.put(format.click_line(click))
+        self._writer.put(session_format.click_line(click))
 
     def timing(self, timing: dict[str, Any]) -> None:
         """How well time was kept, once at the end."""
-        self._writer.put(format.timing_line(timing))
+        self._writer.put(session_format.timing_line(timing))
 
-    def rung(self, rung: Rung) -> None:
+    def rung(self, rung: RungResult) -> None:
         """A rung has its result; the disk is asked to keep everything so far."""
         self._rungs.append(rung)
-        self._writer.put(format.rung_line(rung))
+        self._writer.put(session_format.rung_line(rung))
         self._writer.sync_soon()
 
-    def mark(self, mark: Mark) -> None:
+    def mark(self, mark: SessionMark) -> None:
         """Playing stopped or went on."""
-        self._writer.put(format.mark_line(mark))
+        self._writer.put(session_format.mark_line(mark))
 
     def session(self) -> Session:
         """Return the session as far as it was taken down, read from its own lines."""
-        return parse(BytesIO(self._writer.whole(LONGEST_WAIT_S)))
+        return parse_session(BytesIO(self._writer.whole(LONGEST_WAIT_S)))
 
     def finish(self, summary: dict[str, Any]) -> Path | None:
         """Write the last line and close; return where the session is, None where nowhere took it.
@@ -115,7 +259,7 @@ class Journal:
         """
         if not self._closed:
             self._writer.put(
-                format.summary_line(
+                session_format.summary_line(
                     summary, self._header.pattern, self._passes, self._strikes, self._rungs
                 )
             )
@@ -134,7 +278,7 @@ class Journal:
     def _save_elsewhere(self, whole: bytes) -> Path | None:
         for folder in self._folders():
             try:
-                path = save_whole(folder, self._header, whole, LONGEST_WAIT_S)
+                path = save_whole_session(folder, self._header, whole, LONGEST_WAIT_S)
             except OSError:
                 continue
             self._writer.discard()

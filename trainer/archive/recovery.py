@@ -2,7 +2,7 @@
 
 A session that another process is still writing is never touched: its file is locked while it is
 written, and the lock ends with the process however that ends. Where a disk knows no locks, a file
-that changed in the last minutes is taken to be in use.
+that changed in the last minutes counts as in use.
 """
 
 from __future__ import annotations
@@ -14,21 +14,20 @@ import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from trainer import plain_file
-from trainer.archive import disk, format
-from trainer.archive.index import scan
-from trainer.archive.parse import parse
+from trainer import file_system
+from trainer.archive import journal_file, session_format
 from trainer.archive.session import played_seconds
-from trainer.archive.store import LONGEST_FILE
-from trainer.archive.summary import cut_short, summarise
+from trainer.archive.session_file import LONGEST_FILE, parse_session
+from trainer.archive.session_list import list_sessions
+from trainer.archive.summary import cut_short, session_summary
 from trainer.errors import BadInput
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from trainer.archive.index import Listing
     from trainer.archive.session import Session
+    from trainer.archive.session_list import SessionListing
 
 IN_USE_S = 600.0
 """How old the last change must be where locks are unknown."""
@@ -51,14 +50,14 @@ class Recovered:
 
 
 def recover(
-    folder: Path, listing: Listing | None = None, *, clock: Callable[[], float] = time.time
+    folder: Path, listing: SessionListing | None = None, *, clock: Callable[[], float] = time.time
 ) -> list[Recovered]:
     """Finish every cut-off session of a folder that nobody is writing, and return them.
 
     What cannot be read or written is left as it is. `listing` saves a look where the caller has
     one; `clock` gives the time that files are dated in.
     """
-    entries = (listing or scan(folder)).entries
+    entries = (listing or list_sessions(folder)).entries
     cut_off = (entry.path for entry in entries if not entry.finished)
     found = []
     for path in cut_off:
@@ -73,7 +72,7 @@ def recover(
 
 def _finish(path: Path, now: float) -> Session | None:
     """Finish one file, or return None where it is in use or finished already."""
-    fd = disk.open_for_mending(path)
+    fd = journal_file.open_for_fixing(path)
     try:
         return None if _in_use(fd, now) else _append_end(fd)
     finally:
@@ -81,12 +80,12 @@ def _finish(path: Path, now: float) -> Session | None:
 
 
 def _in_use(fd: int, now: float) -> bool:
-    held = disk.lock(fd)
+    held = journal_file.lock_file(fd)
     about = os.fstat(fd)
     if not stat.S_ISREG(about.st_mode) or about.st_size > LONGEST_FILE:
         return True
     recent = now - about.st_mtime < IN_USE_S
-    return held is disk.Lock.BUSY or (held is disk.Lock.UNKNOWN and recent)
+    return held is journal_file.FileLock.BUSY or (held is journal_file.FileLock.UNKNOWN and recent)
 
 
 def _append_end(fd: int) -> Session | None:
@@ -95,7 +94,7 @@ def _append_end(fd: int) -> Session | None:
     with os.fdopen(os.dup(fd), "rb") as file:
         data = file.read(LONGEST_FILE)
     whole = data.rfind(b"\n") + 1
-    session = parse(io.BytesIO(data[:whole]))
+    session = parse_session(io.BytesIO(data[:whole]))
     if session.summary is not None:
         return None
     short = cut_short(session)
@@ -103,7 +102,7 @@ def _append_end(fd: int) -> Session | None:
     os.ftruncate(fd, whole)
     while end:
         end = end[os.write(fd, end) :]
-    plain_file.sync(fd)
+    file_system.sync_file(fd)
     return short
 
 
@@ -113,12 +112,12 @@ def _cut_line(before: Session, after: Session) -> bytes:
         return b""
     last = after.passes[-1]
     assert last.end_s is not None
-    return format.cut_line(last.index, last.end_s)
+    return session_format.cut_line(last.index, last.end_s)
 
 
 def _last_line(session: Session) -> bytes:
-    return format.summary_line(
-        summarise(session),
+    return session_format.summary_line(
+        session_summary(session),
         session.pattern,
         session.passes,
         len(session.strikes),

@@ -1,4 +1,4 @@
-"""Routine files, and how far a sitting has come, on disk.
+"""Routines: TOML files in a folder, found by name, and how far the practice of each has come.
 
 title = "Between two shows"
 
@@ -19,7 +19,7 @@ minutes = 15
 kind = "rest"
 minutes = 3
 
-A block of kind "free" has minutes only. A ladder may also say top, rule, clean_to_rise and passes.
+A block of kind "free" has minutes only. A ladder may also have top, rule, clean_to_rise and passes.
 """
 
 from __future__ import annotations
@@ -27,36 +27,107 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
+import re
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput, TrainerError
-from trainer.pattern import files
-from trainer.plain_file import read_text, write
+from trainer.file_system import expand_home, path_exists, read_text, user_folder, write_file
+from trainer.pattern import library
 from trainer.practice import ladder
 from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
 from trainer.practice.routine import (
+    BLOCK_KINDS,
     FREE,
     FREE_PLAY,
-    KINDS,
     LADDER,
     REST,
     WARM_UP,
     Block,
-    Progress,
     Routine,
+    RoutineProgress,
 )
-from trainer.resources import user_folder
-from trainer.toml_file import FaultList, choice, number, read_fields, text, whole
+from trainer.toml_file import FaultList, choice, nearest, number, read_fields, text, whole
 from trainer.toml_source import parse
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
     from pathlib import Path
 
-    from trainer.archive.index import Entry
+    from trainer.archive.session_list import SessionEntry
 
-LARGEST = 200_000
+
+ROUTINE_ENDING = ".toml"
+ROUTINE_NAME = re.compile(r"[\w][\w .-]{0,60}")
+
+EXAMPLE_ROUTINE = """\
+title = "{title}"
+
+[[block]]
+kind = "warm-up"              # a pattern at one tempo
+pattern = "{pattern}"
+minutes = 5                   # tempo = 60 plays it slower than it is written
+
+[[block]]
+kind = "ladder"               # begins a little below your ceiling; from = 70 sets it
+pattern = "{pattern}"
+minutes = 15                  # also: step, top, rule, clean_to_rise, passes
+
+[[block]]
+kind = "rest"
+minutes = 3
+
+[[block]]
+kind = "free"                 # play what you like to the click
+minutes = 7
+"""
+
+
+def known_routines() -> list[Path]:
+    """Return the files of the player's own routines, by name."""
+    folder = user_folder("routines")
+    return sorted(folder.glob(f"*{ROUTINE_ENDING}")) if folder.is_dir() else []
+
+
+def find_routine(name_or_path: str) -> Path:
+    """Return the file of a routine: a path, or the name of one in the player's folder."""
+    given = expand_home(name_or_path)
+    if (
+        path_exists(given) or given.suffix == ROUTINE_ENDING
+    ):  # whoever reads it says what is wrong with it
+        return given
+    names = {path.stem: path for path in known_routines()}
+    if name_or_path not in names:
+        raise BadInput(
+            f'there is no routine "{name_or_path[:60]}"', mend=nearest(name_or_path, [*names])
+        )
+    return names[name_or_path]
+
+
+def begin_routine(name: str, pattern: str) -> Path:
+    """Write a routine around a pattern, to be changed by hand; return where it is.
+
+    Raises BadInput for a name that cannot be a file's, or that is taken.
+    """
+    check_routine_name(name)
+    path = user_folder("routines") / f"{name}{ROUTINE_ENDING}"
+    text = EXAMPLE_ROUTINE.format(title=name, pattern=pattern)
+    write_file(path, text.encode(), make_folder=True)
+    return path
+
+
+def check_routine_name(name: str) -> None:
+    """Raise BadInput for a name that leaves the folder or belongs to another routine."""
+    if not ROUTINE_NAME.fullmatch(name):
+        raise BadInput(
+            f'"{name[:60]}" cannot be the name of a routine',
+            mend="use letters, digits, blanks, dots and dashes",
+        )
+    if name in [path.stem for path in known_routines()]:
+        raise BadInput(f'there is a routine "{name}" already', mend="choose another name")
+
+
+LARGEST_ROUTINE = 200_000
 MOST_BLOCKS = 200
 MOST_MINUTES = 12 * 60.0
 LEAST_MINUTES = 0.25
@@ -67,7 +138,7 @@ ENOUGH_LEFT_S = 10.0
 
 _TEMPO = number(MIN_TEMPO, MAX_TEMPO)
 COMMON: dict[str, Callable[[Any], Any]] = {
-    "kind": choice(*KINDS),
+    "kind": choice(*BLOCK_KINDS),
     "minutes": number(LEAST_MINUTES, MOST_MINUTES),
 }
 FIELDS: dict[str, dict[str, Callable[[Any], Any]]] = {
@@ -77,7 +148,7 @@ FIELDS: dict[str, dict[str, Callable[[Any], Any]]] = {
         "from": _TEMPO,
         "step": number(0.1, ladder.MAX_STEP),
         "top": _TEMPO,
-        "rule": choice(*ladder.RULES),
+        "rule": choice(*ladder.LADDER_RULES),
         "clean_to_rise": whole(1, 3),
         "passes": whole(1, 10_000),
     },
@@ -88,15 +159,15 @@ _ANY_KIND = {key: reader for fields in FIELDS.values() for key, reader in fields
 NEEDED = {WARM_UP: ("minutes", "pattern"), LADDER: ("minutes", "pattern")}
 
 
-def load(path: Path) -> Routine:
+def load_routine(path: Path) -> Routine:
     """Return the routine of a file; every fault is told with the file, the line and the key."""
     try:
-        return read(read_text(path, LARGEST), path.stem)
+        return read_routine(read_text(path, LARGEST_ROUTINE), path.stem)
     except BadInput as fault:
         raise fault.at(str(path)) from None
 
 
-def read(source: str, name: str) -> Routine:
+def read_routine(source: str, name: str) -> Routine:
     """Return the routine a TOML text describes; raises BadInput or Faults.
 
     Patterns are looked for and ladders checked, so that nothing is found out after the first click.
@@ -147,12 +218,12 @@ def _block(row: Any, place: int, faults: FaultList) -> Block | None:
 
 def _check_pattern(block: Block) -> None:
     if block.kind in NEEDED:
-        files.load(block.pattern)
+        library.load_pattern(block.pattern)
 
 
 def _check_ladder(block: Block) -> None:
     if block.kind == LADDER and block.start is not None:
-        ladder.check(
+        ladder.check_ladder(
             ladder.Ladder(
                 block.start,
                 block.step,
@@ -165,10 +236,10 @@ def _check_ladder(block: Block) -> None:
 
 def _played_name(block: Block) -> str:
     """Return the name of the pattern in a block's sessions."""
-    return files.load(block.pattern).name if block.kind in NEEDED else FREE_PLAY
+    return library.load_pattern(block.pattern).name if block.kind in NEEDED else FREE_PLAY
 
 
-class Sitting:
+class RoutineProgressFile:
     """How far the sitting of one routine file has come; kept before and after every block.
 
     A file that was changed since begins anew, as does one whose last sitting came to its end. A
@@ -181,7 +252,7 @@ class Sitting:
         name = hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:16]
         self._path = user_folder("routines") / f"{name}.json"
 
-    def progress(self, entries: Iterable[Entry] = ()) -> Progress:
+    def progress(self, entries: Iterable[SessionEntry] = ()) -> RoutineProgress:
         """Return where to go on; the beginning where nothing, or nothing fitting, is kept.
 
         Of the sessions those count that began since the block did, and play its pattern.
@@ -191,21 +262,21 @@ class Sitting:
             block, seconds, began = kept["block"], kept["seconds"], kept["began"]
             fits = kept["routine"] == self._mark and 0 <= block < len(self.routine.blocks)
             if not (fits and isinstance(block, int) and 0 <= seconds <= MOST_MINUTES * 60):
-                return Progress()
+                return RoutineProgress()
             cut_off = datetime.fromisoformat(began) if began else None
         except (OSError, ValueError, LookupError, TypeError, RecursionError):
-            return Progress()
+            return RoutineProgress()
         if cut_off:
             name = _played_name(self.routine.blocks[block])
             own = (one for one in entries if one.pattern == name and one.started >= cut_off)
             seconds += sum(one.seconds for one in own)
-        done = Progress(block, min(float(seconds), self.routine.blocks[block].seconds))
+        done = RoutineProgress(block, min(float(seconds), self.routine.blocks[block].seconds))
         begun = done.seconds > 0 and done.left(self.routine) < ENOUGH_LEFT_S
         if not begun:
             return done
-        return Progress() if done.after().over(self.routine) else done.after()
+        return RoutineProgress() if done.after().over(self.routine) else done.after()
 
-    def keep(self, progress: Progress, began: datetime | None = None) -> None:
+    def keep(self, progress: RoutineProgress, began: datetime | None = None) -> None:
         """Keep how far it has come, and since when the next block is being played.
 
         A sitting at its end is forgotten. Where nothing can be written, the next start begins anew.
@@ -220,4 +291,4 @@ class Sitting:
                 "seconds": progress.seconds,
                 "began": began.isoformat() if began else None,
             }
-            write(self._path, json.dumps(kept).encode(), make_folder=True)
+            write_file(self._path, json.dumps(kept).encode(), make_folder=True)

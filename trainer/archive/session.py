@@ -1,7 +1,7 @@
 """A saved session as a value: what was to be played, what was struck, and what became of it.
 
 Times are seconds on the session's clock, as the driver stamped them: the kit's latency and its
-filter are applied when the session is judged, so that an old one can be read again.
+filter are applied when the session is judged, so that an old one can be judged again.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from trainer import __version__
-from trainer.kit.note_map import GENERAL_MIDI, Kit
+from trainer.kit.model import GENERAL_MIDI, Kit
 from trainer.practice.course import Course, Pass, pass_end
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from trainer.kit.hits import Strike
-    from trainer.midi.source import Control
+    from trainer.midi.hit_source import Control
     from trainer.pattern.model import Pattern
 
 MARKS = ("pause", "resume", "unplugged", "plugged", "stall", "silent")
@@ -26,7 +26,7 @@ MARKS = ("pause", "resume", "unplugged", "plugged", "stall", "silent")
 
 
 @dataclass(frozen=True, slots=True)
-class Header:
+class SessionHeader:
     """All that is needed to judge a session again, and who played it when.
 
     `started` carries its zone. `tolerance`, `course` (the settings asked for) and `timing` (figures
@@ -45,7 +45,7 @@ class Header:
 
 
 @dataclass(frozen=True, slots=True)
-class Click:
+class SentClick:
     """One click: when it was due and how much later it was sent, in seconds."""
 
     time_s: float
@@ -53,7 +53,7 @@ class Click:
 
 
 @dataclass(frozen=True, slots=True)
-class Rung:
+class RungResult:
     """The result of one rung of a ladder; `failed` says in words what was not clean."""
 
     index: int
@@ -64,7 +64,7 @@ class Rung:
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class SessionMark:
     """Something on the way: `kind` is one of MARKS, `seconds` the length of a stall."""
 
     kind: str
@@ -83,14 +83,14 @@ class Session:
     that could not be read and were left out.
     """
 
-    header: Header
+    header: SessionHeader
     passes: tuple[Pass, ...] = ()
     strikes: tuple[Strike, ...] = ()
     idle: tuple[Strike, ...] = ()
     controls: tuple[Control, ...] = ()
-    clicks: tuple[Click, ...] = ()
-    rungs: tuple[Rung, ...] = ()
-    marks: tuple[Mark, ...] = ()
+    clicks: tuple[SentClick, ...] = ()
+    rungs: tuple[RungResult, ...] = ()
+    marks: tuple[SessionMark, ...] = ()
     summary: dict[str, Any] | None = None
     recovered: bool = False
     torn: bool = False

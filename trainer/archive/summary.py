@@ -1,7 +1,11 @@
-"""The summary of a session: judged again from its raw strikes, the same way for everyone.
+"""The summary of a session, judged again from its raw strikes, and a judged take as JSON.
 
-Live sessions, replay, recovery and scoring all come through here, so their numbers agree to the
-last bit.
+Live sessions, replay, recovery and assessing all use this, so their numbers agree to the last bit.
+
+`take_document` is the JSON document that `assess --json` and `replay --json` promise: beats are
+exact fractions as text, counted in quarter notes from the start of the pattern; times are seconds
+on the session's (or file's) clock with the latency taken out; offsets are milliseconds, minus is
+early. Indexes count from 0; `hit` and `target` are indexes or null.
 """
 
 from __future__ import annotations
@@ -15,13 +19,14 @@ from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 from trainer.practice.course import pass_end, pass_targets
-from trainer.practice.take import judge
+from trainer.practice.matcher import judge
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainer.archive.session import Session
-    from trainer.practice.course import Pass
+    from trainer.kit.hits import Hit
+    from trainer.practice.course import Pass, Target
     from trainer.practice.outcomes import Judged
 
 
@@ -30,7 +35,7 @@ def judged(session: Session) -> Judged:
     return judge(session.course(), session.strikes, session.kit)
 
 
-def summarise(session: Session) -> dict[str, Any]:
+def session_summary(session: Session) -> dict[str, Any]:
     """Return the reading of a session as the summary that is saved and shown."""
     return summary_of(session, judged(session))
 
@@ -38,12 +43,12 @@ def summarise(session: Session) -> dict[str, Any]:
 def summary_of(session: Session, take: Judged) -> dict[str, Any]:
     """Return the reading of a session's judged take, as the plain values that files carry."""
     # The reading needs numpy, which must not be loaded while somebody plays.
-    from trainer.measure.reading import read
+    from trainer.measure.reading import read_take
 
     resolution = session.header.timing.get("resolution_ms")
     if not isinstance(resolution, (int, float)) or not 0 < resolution < 1000:
         resolution = None
-    reading = read(take, resolution_ms=resolution, silent=silent_stretches(session))
+    reading = read_take(take, resolution_ms=resolution, silent=silent_stretches(session))
     told: dict[str, Any] = json.loads(json.dumps(reading.to_dict(), allow_nan=False))
     return told
 
@@ -66,14 +71,16 @@ def silent_stretches(session: Session) -> list[tuple[float, float]]:
     return found
 
 
-def differences(saved: Any, fresh: Any, place: str = "") -> Iterator[str]:
+def summary_differences(saved: Any, fresh: Any, place: str = "") -> Iterator[str]:
     """Name every value that two summaries both have and do not agree on.
 
     What only one of them has was measured by only one version of the program.
     """
     if isinstance(saved, dict) and isinstance(fresh, dict):
         for key in saved.keys() & fresh.keys():
-            yield from differences(saved[key], fresh[key], f"{place}.{key}" if place else key)
+            yield from summary_differences(
+                saved[key], fresh[key], f"{place}.{key}" if place else key
+            )
     elif saved != fresh:
         yield place
 
@@ -103,3 +110,55 @@ def _after_last_stroke(session: Session, last: Pass, heard: float) -> float:
         return min([last.start_s, *due])
     early = count < len(due) and due[count] - heard < heard - due[count - 1]
     return math.nextafter(due[count] if early else heard, math.inf)
+
+
+def take_document(
+    judged: Judged,
+    summary: dict[str, Any],
+    *,
+    tempo: float | None = None,
+    start_s: float | None = None,
+    **more: Any,
+) -> dict[str, Any]:
+    """Return the whole document; keys given in `more` are added after the promised ones.
+
+    Tempo (BPM) and start default to those of the first pass, null where there is none.
+    """
+    passes = judged.course.passes
+    return {
+        "pattern": judged.course.pattern.name,
+        "tempo": tempo if tempo is not None or not passes else passes[0].tempo,
+        "start_s": start_s if start_s is not None or not passes else passes[0].start_s,
+        "targets": [_target(judged, target) for target in judged.targets],
+        "hits": [_hit(judged, hit) for hit in judged.hits],
+        "summary": summary,
+        **more,
+    }
+
+
+def _target(judged: Judged, target: Target) -> dict[str, Any]:
+    offset = judged.offset_s(target.index)
+    limb = target.note.limb
+    return {
+        "index": target.index,
+        "pass": target.pass_index,
+        "beat": str(target.note.beat),
+        "time_s": target.time_s,
+        "voice": target.note.voice,
+        "limb": limb.value if limb else None,
+        "outcome": judged.target_outcome[target.index],
+        "hit": judged.target_hit[target.index],
+        "offset_ms": None if offset is None else offset * 1000,
+    }
+
+
+def _hit(judged: Judged, hit: Hit) -> dict[str, Any]:
+    return {
+        "index": hit.index,
+        "time_s": hit.time_s,
+        "note": hit.note,
+        "velocity": hit.velocity,
+        "voice": hit.voice,
+        "outcome": judged.hit_outcome[hit.index],
+        "target": judged.hit_target[hit.index],
+    }

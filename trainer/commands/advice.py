@@ -6,24 +6,24 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from trainer import report
-from trainer.archive.find import find
-from trainer.archive.index import scan
-from trainer.archive.store import open_session
-from trainer.archive.summary import cut_short, summarise
-from trainer.measure.words import weakness_words
-from trainer.pattern import drills, files
-from trainer.pattern.tables import FEET, NOTE_VALUES, Limb
+from trainer import console
+from trainer.archive.find_session import find_session
+from trainer.archive.session_file import open_session
+from trainer.archive.session_list import list_sessions
+from trainer.archive.summary import cut_short, session_summary
+from trainer.pattern import drills, library
+from trainer.pattern.model import FEET, NOTE_VALUES, Limb
 from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
-from trainer.settings import folder_to_read
+from trainer.settings import existing_recordings_folder
+from trainer.show.reading_words import weakness_words
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterator
     from pathlib import Path
 
-    from trainer.archive.index import Entry
     from trainer.archive.session import Session
+    from trainer.archive.session_list import SessionEntry
     from trainer.pattern.model import Pattern
 
 DRILL_SHARE = 0.8
@@ -66,23 +66,25 @@ class Found:
 
 def run(args: argparse.Namespace) -> int:
     """Tell what is worth practising and save the drills."""
-    one = asked_for(folder_to_read(args.recordings), args.session)
+    one = asked_for(existing_recordings_folder(args.recordings), args.session)
     made = [] if args.no_drills else [save_drill(w, one.session, one.summary) for w in one.weak]
     if args.json:
-        report.as_json({"session": one.path.name, "advice": one.summary["advice"], "drills": made})
+        console.print_json(
+            {"session": one.path.name, "advice": one.summary["advice"], "drills": made}
+        )
         return 0
-    report.lines(heading(one))
+    console.print_lines(heading(one))
     for place, line in enumerate(lines(one)):
-        report.say(line)
+        console.print_line(line)
         if made:
-            report.say(f"   Drill: trainer play {made[place]}")
+            console.print_line(f"   Drill: trainer play {made[place]}")
     return 0
 
 
 def found(path: Path) -> Found:
     """Return what a session says."""
     session = cut_short(open_session(path))
-    return Found(path, session, summarise(session))
+    return Found(path, session, session_summary(session))
 
 
 def asked_for(folder: Path, name: str | None) -> Found:
@@ -91,23 +93,23 @@ def asked_for(folder: Path, name: str | None) -> Found:
     Where none has enough it is the newest of all.
     """
     if name is not None:
-        return found(find(folder, name))
+        return found(find_session(folder, name))
     # Loads numpy, which commands that only print help do not need.
-    from trainer.measure.advice import ENOUGH
+    from trainer.measure.advice import ENOUGH_STROKES
 
-    newest_first = scan(folder).entries[::-1]
+    newest_first = list_sessions(folder).entries[::-1]
     tried = 0
     for entry in newest_first:
-        if entry.strikes >= ENOUGH and tried < MOST_TRIED:
+        if entry.strikes >= ENOUGH_STROKES and tried < MOST_TRIED:
             tried += 1
             one = found(entry.path)
             if one.summary["advice"] is not None:
                 passed_over = entry is not newest_first[0]
                 return replace(one, remark=_why_not(newest_first[0]) if passed_over else "")
-    return found(find(folder, None))
+    return found(find_session(folder, None))
 
 
-def _why_not(newest: Entry) -> str:
+def _why_not(newest: SessionEntry) -> str:
     """Say why there is no advice on the newest session."""
     why = "has too few strokes" if newest.finished else "is still running, or was cut off"
     return f"The last one, {newest.title}, {newest.started:%Y-%m-%d %H:%M}, {why}."
@@ -134,7 +136,7 @@ def save_drill(finding: dict[str, Any], session: Session, summary: dict[str, Any
     """Write the drill for a finding into the player's patterns and return its name."""
     tempo = drill_tempo(finding, session.pattern, summary)
     name = "drill-" + str(finding["name"]).lower().replace(" ", "-")
-    files.save(name, _text(finding, session, tempo), over=True)
+    library.save_pattern(name, _text(finding, session, tempo), over=True)
     return name
 
 

@@ -79,7 +79,7 @@ def _check_fit(args: Namespace, out: str) -> None:
 
 
 def _audio(args: Namespace) -> Click:
-    from trainer.midi.audio_click import AudioClick
+    from trainer.midi.click import AudioClick
 
     sound = args.click_sound or "wood"
     volume = 0.8 if args.click_volume is None else args.click_volume

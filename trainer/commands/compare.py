@@ -7,24 +7,24 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer import report
-from trainer.archive.find import find
-from trainer.archive.store import open_session
-from trainer.archive.summary import cut_short, summarise
+from trainer import console
+from trainer.archive.find_session import find_session
+from trainer.archive.session_file import open_session
+from trainer.archive.summary import cut_short, session_summary
 from trainer.commands.taken import is_take
 from trainer.errors import BadInput
-from trainer.measure.compare import compare
-from trainer.measure.figure import plain
-from trainer.measure.phrases import fine
-from trainer.measure.words import rounded_words
-from trainer.settings import folder_to_read
+from trainer.measure.comparison import compare_readings
+from trainer.measure.figure import plain_values
+from trainer.settings import existing_recordings_folder
+from trainer.show.number_words import rounding_step
+from trainer.show.reading_words import rounding_lines
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterator, Sequence
     from typing import Any
 
-    from trainer.measure.compare import Change
+    from trainer.measure.comparison import NumberChange
     from trainer.measure.figure import Figure
 
 
@@ -48,17 +48,19 @@ class Compared:
     pattern: str
     names: Sequence[str]
     summaries: Sequence[dict[str, Any]]
-    changes: Sequence[Change]
+    changes: Sequence[NumberChange]
 
 
 def run(args: argparse.Namespace) -> int:
     """Compare two sessions or takes."""
     found = compared(args)
     if args.json:
-        rows = [plain(one) for one in found.changes]
-        report.as_json({"pattern": found.pattern, "sessions": list(found.names), "changes": rows})
+        rows = [plain_values(one) for one in found.changes]
+        console.print_json(
+            {"pattern": found.pattern, "sessions": list(found.names), "changes": rows}
+        )
     else:
-        report.lines(lines(found))
+        console.print_lines(lines(found))
     return 0
 
 
@@ -72,22 +74,22 @@ def compared(args: argparse.Namespace) -> Compared:
             f'they play different patterns, "{titles[0]}" and "{titles[1]}"',
             mend="compare two of one pattern",
         )
-    return Compared(titles[0], names, summaries, compare(*summaries))
+    return Compared(titles[0], names, summaries, compare_readings(*summaries))
 
 
 def _read(given: str, args: argparse.Namespace) -> tuple[str, str, dict[str, Any]]:
     """Return the name, the pattern's name and the summary of a session or a recorded take."""
     if is_take(Path(given)):
         from trainer.commands.score import judged_take
-        from trainer.measure.reading import read
+        from trainer.measure.reading import read_take
 
         path = Path(given)
         options = Namespace(**vars(args), tempo=None, start="auto")
         found, judged, _ = judged_take(path, options)
-        return path.name, found.course.pattern.name, read(judged).to_dict()
-    path = find(folder_to_read(args.recordings), given)
+        return path.name, found.course.pattern.name, read_take(judged).to_dict()
+    path = find_session(existing_recordings_folder(args.recordings), given)
     session = cut_short(open_session(path))
-    return path.name, session.pattern.name, summarise(session)
+    return path.name, session.pattern.name, session_summary(session)
 
 
 def lines(found: Compared) -> Iterator[str]:
@@ -97,7 +99,7 @@ def lines(found: Compared) -> Iterator[str]:
         low, high = summary["tempo_low"], summary["tempo_high"]
         tempo = f"{low:g} BPM" if low == high else f"{low:g} to {high:g} BPM"
         yield f"{letter}: {name}, {tempo}, {summary['counts']['targets']} strokes"
-    steps = [fine(summary["resolution_ms"]) for summary in found.summaries]
+    steps = [rounding_step(summary["resolution_ms"]) for summary in found.summaries]
     changes = found.changes
     yield ""
     width = max(len(one.name) for one in changes) if changes else 0
@@ -107,7 +109,7 @@ def lines(found: Compared) -> Iterator[str]:
         yield f"{one.name:{width}}  {first:>12}  {second:>12}  {_verdict(one, max(steps))}"
     if not any(one.beyond_chance for one in changes):
         yield "Nothing changed beyond chance."
-    yield from rounded_words(max(summary["resolution_ms"] or 0.0 for summary in found.summaries))
+    yield from rounding_lines(max(summary["resolution_ms"] or 0.0 for summary in found.summaries))
 
 
 def _told(one: Figure, step: float) -> str:
@@ -122,7 +124,7 @@ def _rounded(value: float | None, unit: str, step: float, sign: str = "") -> str
     return f"{value or 0.0:{sign}.1f}"
 
 
-def _verdict(one: Change, step: float) -> str:
+def _verdict(one: NumberChange, step: float) -> str:
     if not one.beyond_chance:
         return "no"
     word = {True: "better", False: "worse", None: "moved"}[one.better]

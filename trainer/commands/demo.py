@@ -32,13 +32,13 @@ def options(parser: ArgumentParser) -> None:
 
 def run(args: Namespace) -> int:
     """Play the demo."""
-    from trainer.kit.note_map import GENERAL_MIDI
+    from trainer.kit.model import GENERAL_MIDI
     from trainer.midi.click import SilentClick
-    from trainer.midi.simulated import SimulatedPlayer
-    from trainer.pattern.files import load
+    from trainer.midi.simulated_player import SimulatedPlayer
+    from trainer.pattern.library import load_pattern
     from trainer.practice.plan import SteadyPlan
 
-    pattern = load(args.pattern)
+    pattern = load_pattern(args.pattern)
     tempo = playing.tempo(args, pattern)
     passes = playing.passes(args, _about_a_minute(pattern, tempo))
     job = playing.make_job(

@@ -6,10 +6,10 @@ import textwrap
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
-from trainer import report
+from trainer import console
 from trainer.errors import BadInput
-from trainer.measure.explain import EXPLAINED, explanation
-from trainer.measure.explain_words import PRINTED, printed
+from trainer.show.glossary import GLOSSARY, glossary_entry
+from trainer.show.reading_keys import KEY_EXPLANATIONS, key_explanation
 
 if TYPE_CHECKING:
     import argparse
@@ -40,20 +40,22 @@ def run(args: argparse.Namespace) -> int:
         return 0
     found = _found(asked)
     if args.json:
-        report.as_json(found)
+        console.print_json(found)
         return 0
     for key, sentence in found.items():
-        report.say(key)
-        report.lines(textwrap.wrap(sentence, 76, initial_indent="    ", subsequent_indent="    "))
+        console.print_line(key)
+        console.print_lines(
+            textwrap.wrap(sentence, 76, initial_indent="    ", subsequent_indent="    ")
+        )
     return 0
 
 
 def _explain_clean(as_json: bool) -> None:
     """Tell what counts as clean: the grounds, and the figures of each level."""
     if as_json:
-        report.as_json({name: level.to_dict() for name, level in _levels().items()})
+        console.print_json({name: level.to_dict() for name, level in _levels().items()})
         return
-    report.lines(clean_lines())
+    console.print_lines(clean_lines())
 
 
 def _levels() -> dict[str, Tolerance]:
@@ -68,7 +70,7 @@ def _levels() -> dict[str, Tolerance]:
         own = settings.load().clean
     except BadInput:
         own = None
-    levels: dict[str, Tolerance] = dict(clean.LEVELS)
+    levels: dict[str, Tolerance] = dict(clean.STRICTNESS_LEVELS)
     return levels if own is None or own in levels.values() else {**levels, YOURS: own}
 
 
@@ -83,7 +85,7 @@ def clean_lines() -> Iterator[str]:
         yield f"Yours is the level {levels[YOURS]['level']} with the figures of your settings."
     yield ""
     yield f"{'':<20}" + "".join(f"{name:>12}" for name in levels)
-    figures = [name for name in levels[clean.DEFAULT.level] if name != "level"]
+    figures = [name for name in levels[clean.DEFAULT_TOLERANCE.level] if name != "level"]
     for figure in figures:
         row = "".join(f"{level[figure]:>12g}" for level in levels.values())
         yield f"{figure:<20}{row}"
@@ -92,20 +94,20 @@ def clean_lines() -> Iterator[str]:
 def _found(asked: str | None) -> dict[str, str]:
     """Return the sentences for one number, a part, a printed word, or for everything."""
     if asked is None:
-        return EXPLAINED
+        return KEY_EXPLANATIONS
     key = asked.casefold()
-    below = {known: text for known, text in EXPLAINED.items() if known.startswith(f"{key}.")}
-    word = printed(asked)
+    below = {known: text for known, text in KEY_EXPLANATIONS.items() if known.startswith(f"{key}.")}
+    word = glossary_entry(asked)
     if word is not None:
         return {key: word.sentence, **_told_from(word.keys), **below}
     if below:
         return below
-    sentence = explanation(asked)
+    sentence = key_explanation(asked)
     if sentence is not None:
         return {asked: sentence}
-    parts = {known: text for known, text in EXPLAINED.items() if key in known.split(".")}
+    parts = {known: text for known, text in KEY_EXPLANATIONS.items() if key in known.split(".")}
     if not parts:
-        near = get_close_matches(key, [*EXPLAINED, *PRINTED], 1, 0.5)
+        near = get_close_matches(key, [*KEY_EXPLANATIONS, *GLOSSARY], 1, 0.5)
         raise BadInput(
             f'a summary has no word and no number called "{asked}"',
             mend=f'did you mean "{near[0]}"' if near else "trainer explain lists the numbers",
@@ -118,6 +120,6 @@ def _told_from(keys: tuple[str, ...]) -> dict[str, str]:
     return {
         known: text
         for key in keys
-        for known, text in EXPLAINED.items()
+        for known, text in KEY_EXPLANATIONS.items()
         if known == key or known.startswith(f"{key}.")
     }

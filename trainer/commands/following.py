@@ -15,16 +15,16 @@ from threading import Thread
 from time import perf_counter
 from typing import TYPE_CHECKING, Protocol
 
-from trainer import report
-from trainer.midi.terminal_keys import TerminalKeys
+from trainer import console
+from trainer.midi.keyboard import TerminalKeys
 from trainer.practice.events import Command, Finished
-from trainer.screens.plain_keys import commands
+from trainer.show.plain_text import key_commands
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainer.practice.events import Event
-    from trainer.screens.plain import PlainText
+    from trainer.show.plain_text import PlainText
 
 LOOK_S = 0.2
 
@@ -56,7 +56,7 @@ def follow(handle: Handle, face: PlainText | None, *, keys: bool) -> Finished:
             stack.enter_context(_Keyboard(handle))
         for event in _events(handle, end_asked):
             if face:
-                report.lines(face.lines(event))
+                console.print_lines(face.lines(event))
             if isinstance(event, Finished):
                 return event
     raise EOFError
@@ -121,5 +121,5 @@ class _Keyboard:
         while not self._ended.is_set():
             self._keys.wait(LOOK_S)
             pressed_s = perf_counter()
-            for command in commands(self._keys.read(), pressed_s):
+            for command in key_commands(self._keys.read(), pressed_s):
                 self._handle.send(command)

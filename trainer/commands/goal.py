@@ -5,22 +5,22 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from trainer import report, settings
+from trainer import console, settings
 from trainer.archive import goals
 from trainer.archive.ceilings import climbs
 from trainer.archive.goals import Goal
-from trainer.archive.index import scan
-from trainer.archive.store import open_session
+from trainer.archive.session_file import open_session
+from trainer.archive.session_list import list_sessions
 from trainer.errors import BadInput
-from trainer.measure.figure import plain
-from trainer.measure.margin import asked_rate, margin
+from trainer.measure.ceiling import margin, needed_rate
+from trainer.measure.figure import plain_values
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
     from collections.abc import Iterator
 
     from trainer.archive.ceilings import Climb
-    from trainer.measure.margin import Margin
+    from trainer.measure.ceiling import Margin
 
 
 NO_GOALS = 'No goals yet: trainer goal add "name" --tempo 152 --value 16'
@@ -47,19 +47,21 @@ def run(args: Namespace) -> int:
     """Add, remove or show goals."""
     if args.action == "add":
         goals.add(Goal(args.name, args.tempo, args.value, args.player, args.pattern))
-        report.say(f"{args.name}: {asked_rate(args.tempo, args.value):.1f} strokes a second.")
+        console.print_line(
+            f"{args.name}: {needed_rate(args.tempo, args.value):.1f} strokes a second."
+        )
         return 0
     if args.action == "remove":
         goals.remove(args.name)
-        report.say(f"{args.name}: forgotten.")
+        console.print_line(f"{args.name}: forgotten.")
         return 0
     rows = margins_of_goals(args.recordings)
     if args.json:
-        report.as_json({"goals": [_row(goal, margins) for goal, margins in rows]})
+        console.print_json({"goals": [_row(goal, margins) for goal, margins in rows]})
     elif not rows:
-        report.say(NO_GOALS)
+        console.print_line(NO_GOALS)
     for goal, margins in () if args.json else rows:
-        report.lines(lines(goal, margins))
+        console.print_lines(lines(goal, margins))
     return 0
 
 
@@ -67,15 +69,15 @@ def margins_of_goals(
     recordings: str | None = None,
 ) -> list[tuple[Goal, list[tuple[Climb, Margin]]]]:
     """Return every goal with its margins, the widest first."""
-    known, folder = goals.load(), settings.folder_to_read(recordings)
-    found = climbs(scan(folder).entries) if known else []
+    known, folder = goals.load(), settings.existing_recordings_folder(recordings)
+    found = climbs(list_sessions(folder).entries) if known else []
     return [(goal, _margins(goal, found)) for goal in known]
 
 
 def _margins(goal: Goal, found: list[Climb]) -> list[tuple[Climb, Margin]]:
     """The margins of a goal, the widest first: each pattern's ceiling against what is asked."""
     now = datetime.now().astimezone()
-    asked = asked_rate(goal.tempo, goal.value)
+    asked = needed_rate(goal.tempo, goal.value)
     told = []
     for climb in found:
         if goal.player and climb.player.casefold() != goal.player.casefold():
@@ -95,7 +97,7 @@ def _margins(goal: Goal, found: list[Climb]) -> list[tuple[Climb, Margin]]:
 
 def lines(goal: Goal, margins: list[tuple[Climb, Margin]]) -> Iterator[str]:
     """Yield a goal, then a line a margin."""
-    asked = asked_rate(goal.tempo, goal.value)
+    asked = needed_rate(goal.tempo, goal.value)
     yield f"{goal.name}: {goal.value} at {goal.tempo:g} BPM, {asked:.1f} strokes a second"
     if not margins:
         yield "  no ladder to compare with yet: trainer ladder PATTERN"
@@ -109,10 +111,10 @@ def lines(goal: Goal, margins: list[tuple[Climb, Margin]]) -> Iterator[str]:
 
 def _row(goal: Goal, margins: list[tuple[Climb, Margin]]) -> dict[str, Any]:
     return {
-        **plain(goal),
-        "asked": asked_rate(goal.tempo, goal.value),
+        **plain_values(goal),
+        "asked": needed_rate(goal.tempo, goal.value),
         "margins": [
-            {"player": climb.player, "pattern": climb.pattern, **plain(one)}
+            {"player": climb.player, "pattern": climb.pattern, **plain_values(one)}
             for climb, one in margins
         ],
     }

@@ -6,14 +6,21 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer import report
+from trainer import console
 from trainer.archive import ceilings
-from trainer.archive.history import by_pattern, by_player, choose, document, player_names, since
-from trainer.archive.index import scan
+from trainer.archive.history import (
+    choose_sessions,
+    histories_by_pattern,
+    histories_by_player,
+    history_document,
+    player_names,
+    start_of_period,
+)
 from trainer.archive.recovery import recover
-from trainer.archive.words import bpm, day, length, trend_words
-from trainer.measure.phrases import counted
-from trainer.settings import folder_to_read
+from trainer.archive.session_list import list_sessions
+from trainer.settings import existing_recordings_folder
+from trainer.show.number_words import count_text
+from trainer.show.session_words import date_words, duration_words, tempo_words, trend_words
 
 if TYPE_CHECKING:
     import argparse
@@ -22,7 +29,7 @@ if TYPE_CHECKING:
 
     from trainer.archive.ceilings import Climb
     from trainer.archive.history import PatternHistory
-    from trainer.archive.index import Entry, Listing
+    from trainer.archive.session_list import SessionEntry, SessionListing
 
 LATEST = 20
 CEILINGS = 8
@@ -43,24 +50,26 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Show the history."""
     now = datetime.now().astimezone()
-    start = since(args.since, now) if args.since else None
-    folder = folder_to_read(args.recordings)
-    if report.has_screen() and not (args.plain or args.all or args.json or args.svg):
+    start = start_of_period(args.since, now) if args.since else None
+    folder = existing_recordings_folder(args.recordings)
+    if console.has_screen() and not (args.plain or args.all or args.json or args.svg):
         return _screen(args, folder, start)
     listing = finish_cut_off(folder)
-    entries = choose(listing.entries, pattern=args.pattern, player=args.player, start=start)
+    entries = choose_sessions(
+        listing.entries, pattern=args.pattern, player=args.player, start=start
+    )
     climbs = ceilings.climbs(entries)
     if args.svg:
         _draw(entries, args.svg, now.date())
     elif args.json:
-        report.as_json(document(entries, ceilings.document(climbs, now)))
+        console.print_json(history_document(entries, ceilings.ceilings_document(climbs, now)))
     elif entries:
-        report.lines(_lines(entries, None if args.all else LATEST))
-        report.lines(_ceiling_lines(climbs if args.all else climbs[-CEILINGS:], now))
+        console.print_lines(_lines(entries, None if args.all else LATEST))
+        console.print_lines(_ceiling_lines(climbs if args.all else climbs[-CEILINGS:], now))
     else:
-        report.say(f"No session fits in {folder}.")
+        console.print_line(f"No session fits in {folder}.")
     for fault in listing.faults:
-        report.warn(str(fault))
+        console.print_warning(str(fault))
     return 0
 
 
@@ -69,10 +78,10 @@ def _screen(args: argparse.Namespace, folder: Path, start: datetime | None) -> i
     from trainer.commands import replay
     from trainer.screens.history import HistoryApp
 
-    def look(told: Callable[[int], None]) -> tuple[Sequence[Entry], Sequence[str]]:
-        listing = scan(folder, told)
+    def look(told: Callable[[int], None]) -> tuple[Sequence[SessionEntry], Sequence[str]]:
+        listing = list_sessions(folder, told)
         found = recover(folder, listing)
-        again = scan(folder) if found else listing
+        again = list_sessions(folder) if found else listing
         return again.entries, [*map(str, found), *map(str, again.faults)]
 
     while True:
@@ -83,33 +92,33 @@ def _screen(args: argparse.Namespace, folder: Path, start: datetime | None) -> i
         replay.show(chosen)
 
 
-def _draw(entries: Sequence[Entry], path: Path, today: date) -> None:
+def _draw(entries: Sequence[SessionEntry], path: Path, today: date) -> None:
     """Write the picture, in place of an older one."""
-    from trainer import svg
-    from trainer.archive.picture import history
+    from trainer.show import svg
+    from trainer.show.history_picture import history
 
-    svg.save(path, history(entries, today))
-    report.say(f"written: {path}")
+    svg.save_picture(path, history(entries, today))
+    console.print_line(f"written: {path}")
 
 
-def finish_cut_off(folder: Path) -> Listing:
+def finish_cut_off(folder: Path) -> SessionListing:
     """Finish what a crash cut off, say so, and return the folder's sessions."""
-    listing = scan(folder)
+    listing = list_sessions(folder)
     found = recover(folder, listing)
     for one in found:
-        report.warn(str(one))
-    return scan(folder) if found else listing
+        console.print_warning(str(one))
+    return list_sessions(folder) if found else listing
 
 
-def _lines(entries: Sequence[Entry], most: int | None) -> Iterator[str]:
+def _lines(entries: Sequence[SessionEntry], most: int | None) -> Iterator[str]:
     total = sum(entry.seconds for entry in entries)
     yield (
-        f"{_count(entries)}, {length(total)} of playing,"
-        f" from {day(entries[0].started)} to {day(entries[-1].started)}."
+        f"{_count(entries)}, {duration_words(total)} of playing,"
+        f" from {date_words(entries[0].started)} to {date_words(entries[-1].started)}."
     )
     if len(names := player_names(entries)) > 1:
         yield f"Several players are in it: {', '.join(names)}. --player NAME shows one of them."
-    for history in by_pattern(entries):
+    for history in histories_by_pattern(entries):
         yield ""
         yield from _pattern_lines(history)
     yield ""
@@ -127,12 +136,12 @@ def _ceiling_lines(climbs: Sequence[Climb], now: datetime) -> Iterator[str]:
         found = climb.ceiling(now)
         by = f"{climb.player}, " * bool(climb.player)
         if found:
-            yield f"  {climb.title}: {by}{ceilings.words(found)}."
+            yield f"  {climb.title}: {by}{ceilings.ceiling_words(found)}."
 
 
 def _pattern_lines(history: PatternHistory) -> Iterator[str]:
     yield f"{history.title}: {_come_to(history)}"
-    owned = by_player(history)
+    owned = histories_by_player(history)
     if len(owned) == 1:
         yield from (f"  {trend_words(trend)}" for trend in history.trends())
         return
@@ -142,17 +151,17 @@ def _pattern_lines(history: PatternHistory) -> Iterator[str]:
 
 
 def _come_to(history: PatternHistory) -> str:
-    tempos = f", {bpm(*history.tempos)}" if history.tempos else ""
-    return f"{_count(history.entries)}, {length(history.seconds)}{tempos}"
+    tempos = f", {tempo_words(*history.tempos)}" if history.tempos else ""
+    return f"{_count(history.entries)}, {duration_words(history.seconds)}{tempos}"
 
 
-def _row(entry: Entry) -> str:
-    tempos = bpm(*entry.tempos) if entry.tempos else "no pass"
+def _row(entry: SessionEntry) -> str:
+    tempos = tempo_words(*entry.tempos) if entry.tempos else "no pass"
     by = f", {entry.player}" if entry.player else ""
-    played = entry.empty_words or f"{tempos}, {length(entry.seconds)}"
+    played = entry.empty_words or f"{tempos}, {duration_words(entry.seconds)}"
     when = f"{entry.started:%Y-%m-%d %H:%M}"
     return f"  {when}  {entry.title}, {played}{by}"
 
 
-def _count(entries: Sequence[Entry]) -> str:
-    return counted(len(entries), "session")
+def _count(entries: Sequence[SessionEntry]) -> str:
+    return count_text(len(entries), "session")

@@ -9,12 +9,12 @@ import contextlib
 from functools import partial
 from typing import TYPE_CHECKING
 
-from trainer import report, settings
+from trainer import console, settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from trainer.midi.watch import PortWatch
+    from trainer.midi.connection import PortWatch
     from trainer.screens.home import Known
 
 SCREENS = (
@@ -28,7 +28,7 @@ def loop(run: Callable[[list[str]], int]) -> int:
     """Show home and run what is chosen there, until the player leaves."""
     from trainer.commands.pages import page_of
     from trainer.commands.steering import of_port
-    from trainer.midi.watch import PortWatch
+    from trainer.midi.connection import PortWatch
     from trainer.screens.home import HomeApp
 
     source, opens = None, ""
@@ -47,18 +47,18 @@ def loop(run: Callable[[list[str]], int]) -> int:
             return app.return_code or 0
         status = run(list(chosen))
         if status or not any(chosen[: len(one)] == one for one in SCREENS):
-            report.say("")
-            report.say("Press enter to go home.")
+            console.print_line("")
+            console.print_line("Press enter to go home.")
             with contextlib.suppress(EOFError):
                 input()
 
 
 def look_around(watch: PortWatch) -> Known:
     """Return what is connected, what was played and what there is to play."""
-    from trainer.archive.index import scan
-    from trainer.pattern.files import catalogue
+    from trainer.archive.session_list import list_sessions
+    from trainer.pattern.library import catalogue
     from trainer.screens.home import Known
 
     folder = settings.recordings_folder(None)
-    sessions = scan(folder).entries if folder.is_dir() else ()
+    sessions = list_sessions(folder).entries if folder.is_dir() else ()
     return Known(watch.look(), tuple(catalogue()), sessions)

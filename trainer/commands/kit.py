@@ -5,18 +5,18 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from trainer import report, settings
+from trainer import console, settings
 from trainer.commands import playing
 from trainer.errors import BadInput
 from trainer.kit import kits
-from trainer.kit.check import page
+from trainer.kit.survey import check_page
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
     from pathlib import Path
 
-    from trainer.kit.note_map import Kit
-    from trainer.kit.survey import Latency
+    from trainer.kit.model import Kit
+    from trainer.kit.survey import LatencyEstimate
 
 LONGEST_LISTENING_S = 86_400.0
 LOOP_S = 5.0
@@ -59,7 +59,7 @@ def options(parser: ArgumentParser) -> None:
 
 def run(args: Namespace) -> int:
     """Do what the action says; without one, show the kits, as text where there is no terminal."""
-    if args.action is None and report.has_screen():
+    if args.action is None and console.has_screen():
         from trainer.commands import kit_screens
 
         return kit_screens.show(run, options)
@@ -67,14 +67,14 @@ def run(args: Namespace) -> int:
         return _list()
     if args.action == "check":
         kit = kits.load(args.name or settings.load().kit or "general-midi")
-        report.lines(page(kit, kits.sharing(kit)))
+        console.print_lines(check_page(kit, kits.kits_on_same_port(kit)))
         return 0
     if args.action == "latency":
         return _latency(args)
     from trainer.commands import kit_controllers, kit_hearing, kit_screens
 
     _check_seconds(getattr(args, "seconds", None))
-    screen = report.has_screen() and not getattr(args, "plain", True)
+    screen = console.has_screen() and not getattr(args, "plain", True)
     return {
         "controllers": kit_controllers.learn_controllers,
         "watch": kit_screens.watch if screen else kit_hearing.watch,
@@ -97,9 +97,9 @@ def _list() -> int:
         try:
             kit = kits.load(name)
             ports = f", on {', '.join(kit.ports)}" if kit.ports else ""
-            report.say(f"{name}: {kit.title}{ports}")
+            console.print_line(f"{name}: {kit.title}{ports}")
         except BadInput as fault:
-            report.warn(str(fault))
+            console.print_warning(str(fault))
     return 0
 
 
@@ -110,16 +110,20 @@ def _latency(args: Namespace) -> int:
     if args.out:
         return _looped(kit, args)
     found, told = measured(kit, args)
-    report.lines(told)
+    console.print_lines(told)
     return _keep(kit, found.median_s) if args.keep else 0
 
 
 def _session_of(kit: Kit, args: Namespace) -> Path:
     """Return the session to measure from: as named, else the newest on the kit."""
-    from trainer.archive.find import find, newest_on
+    from trainer.archive.find_session import find_session, newest_session_on_kit
 
-    folder = settings.folder_to_read(args.recordings)
-    path = find(folder, args.session) if args.session else newest_on(folder, kit.name)
+    folder = settings.existing_recordings_folder(args.recordings)
+    path = (
+        find_session(folder, args.session)
+        if args.session
+        else newest_session_on_kit(folder, kit.name)
+    )
     if path is None:
         raise BadInput(
             f'no session was played on the kit "{kit.name}"',
@@ -129,11 +133,11 @@ def _session_of(kit: Kit, args: Namespace) -> Path:
     return path
 
 
-def measured(kit: Kit, args: Namespace) -> tuple[Latency, list[str]]:
+def measured(kit: Kit, args: Namespace) -> tuple[LatencyEstimate, list[str]]:
     """Measure how late the hits of a session came; return it, and what to say of it."""
-    from trainer.archive.store import open_session
+    from trainer.archive.session_file import open_session
     from trainer.archive.summary import cut_short, judged
-    from trainer.kit.survey import latency
+    from trainer.kit.survey import estimate_latency
 
     path = _session_of(kit, args)
     session = cut_short(open_session(path))
@@ -147,7 +151,7 @@ def measured(kit: Kit, args: Namespace) -> tuple[Latency, list[str]]:
     take = judged(session)
     offsets = [take.offset_s(one) for one in range(len(take.targets))]
     # Offsets have the session's own latency taken out; it is put back to measure the whole.
-    found = latency(one + session.kit.latency_s for one in offsets if one is not None)
+    found = estimate_latency(one + session.kit.latency_s for one in offsets if one is not None)
     if found is None:
         raise BadInput(
             "too few strokes landed to measure a latency",
@@ -159,23 +163,25 @@ def measured(kit: Kit, args: Namespace) -> tuple[Latency, list[str]]:
 
 def _looped(kit: Kit, args: Namespace) -> int:
     """Measure the way of notes that are led from an output back into an input."""
-    from trainer.engine import machine
+    from trainer.engine import timing_check
 
-    with machine.Loop(args.out, args.port) as loop:
+    with timing_check.Loopback(args.out, args.port) as loop:
         figures = loop.run(LOOP_S)
     if figures.way_s is None:
         raise BadInput(
             "no note came back", where=f"--out {args.out}", mend="lead the output into the input"
         )
-    report.say(
+    console.print_line(
         f"Notes take {figures.way_s * 1000:.1f} ms from the output back to the input "
         f"({figures.sent - figures.lost} of {figures.sent} came back)."
     )
-    report.say("That is the way of MIDI; what the module adds between stick and note is not in it.")
+    console.print_line(
+        "That is the way of MIDI; what the module adds between stick and note is not in it."
+    )
     return _keep(kit, figures.way_s) if args.keep else 0
 
 
-def _words(found: Latency, session: str, kit: str) -> list[str]:
+def _words(found: LatencyEstimate, session: str, kit: str) -> list[str]:
     return [
         f"In {session} hits came {found.median_s * 1000:+.1f} ms from the click "
         f"(95 %: {found.low_s * 1000:+.1f} to {found.high_s * 1000:+.1f}; "
@@ -187,7 +193,7 @@ def _words(found: Latency, session: str, kit: str) -> list[str]:
 
 
 def _keep(kit: Kit, latency_s: float) -> int:
-    report.say(keep_latency(kit, latency_s))
+    console.print_line(keep_latency(kit, latency_s))
     return 0
 
 

@@ -7,23 +7,23 @@ import time
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from trainer import report
+from trainer import console
 from trainer.commands.kit_hearing import untold
 from trainer.kit import kits
-from trainer.kit.controllers import CHOKES, Controllers, HatEar, PedalEar, PlaceEar
-from trainer.kit.hits import Strike
+from trainer.kit.hits import Controllers, Strike
+from trainer.kit.learning import CHOKE_TIMES, HiHatNoteLearner, PedalLearner, PlaceLearner
 from trainer.kit.voices import VOICES
-from trainer.midi.listener import MidiSource
-from trainer.midi.source import Control
+from trainer.midi.hit_source import Control
+from trainer.midi.kit_input import MidiSource
 
 if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Generator, Iterator
 
     from trainer.commands.kit_hearing import Progress
-    from trainer.kit.controllers import Pedal
-    from trainer.kit.note_map import Kit
-    from trainer.midi.source import Made
+    from trainer.kit.hits import Pedal
+    from trainer.kit.model import Kit
+    from trainer.midi.hit_source import SourceEvent
 
 LOOK_S = 0.005
 QUIET_S = 0.7
@@ -42,9 +42,9 @@ def learn_controllers(args: Namespace) -> int:
     source = MidiSource(args.port)
     source.open(time.perf_counter())
     try:
-        report.lines(learned(kit, source))
+        console.print_lines(learned(kit, source))
     except KeyboardInterrupt:
-        report.say("Stopped; nothing was changed.")
+        console.print_line("Stopped; nothing was changed.")
         return 130
     finally:
         source.close()
@@ -72,7 +72,7 @@ class Question:
     source: MidiSource
     told: Progress
 
-    def heard(self) -> Iterator[Made]:
+    def heard(self) -> Iterator[SourceEvent]:
         """Yield what arrives for as long as a question waits."""
         began, left = time.perf_counter(), math.inf
         while (now := time.perf_counter() - began) < ASKED_S:
@@ -98,7 +98,7 @@ class Question:
 
 def _pedal(ask: Question) -> Generator[str, None, Pedal | None]:
     yield "Press the hi-hat pedal down and let it up, five times."
-    ear = PedalEar()
+    ear = PedalLearner()
     for one in ask.heard():
         if isinstance(one, Control) and one.kind == "control":
             ear.control(one.number, one.value)
@@ -118,7 +118,7 @@ def _pedal(ask: Question) -> Generator[str, None, Pedal | None]:
 def _one_note(ask: Question, pedal: Pedal) -> Generator[str, None, bool]:
     """Ask for the hi-hat closed and open; tell whether only the pedal tells them apart."""
     yield "Strike the hi-hat four times with the pedal down, then four times with it up."
-    ear = HatEar(pedal)
+    ear = HiHatNoteLearner(pedal)
     for one in ask.heard():
         if isinstance(one, Strike) and ask.voice(one.note) == "hihat":
             ear.stroke(one.note, one.pedal)
@@ -138,7 +138,7 @@ def _places(ask: Question, pedal: int | None) -> Generator[str, None, dict[str, 
     for voice in PLACED:
         ask.rest()
         yield f"Strike the {VOICES[voice].title} eight times, from the middle to the edge."
-        ear = PlaceEar(pedal)
+        ear = PlaceLearner(pedal)
         for one in ask.heard():
             if isinstance(one, Control) and one.kind == "control":
                 ear.control(one.number, one.value)
@@ -162,10 +162,10 @@ def _chokes(ask: Question) -> Generator[str, None, tuple[int, ...]]:
     for one in ask.heard():
         if isinstance(one, Control) and one.kind == "choke" and one.value:
             grabbed[one.number] = grabbed.get(one.number, 0) + 1
-            if grabbed[one.number] == CHOKES:
+            if grabbed[one.number] == CHOKE_TIMES:
                 voice = ask.voice(one.number)
                 yield f"  choke of {f'{voice}, ' if voice else ''}note {one.number}."
-    found = tuple(note for note, times in sorted(grabbed.items()) if times >= CHOKES)
+    found = tuple(note for note, times in sorted(grabbed.items()) if times >= CHOKE_TIMES)
     if not found:
         yield "  No choke was told: left out."
     return found

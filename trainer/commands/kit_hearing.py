@@ -10,25 +10,25 @@ from dataclasses import replace
 from itertools import count
 from typing import TYPE_CHECKING
 
-from trainer import report
+from trainer import console
 from trainer.commands.following import keys_can_be_read
 from trainer.errors import BadInput
 from trainer.kit import kits
 from trainer.kit.hits import Strike
-from trainer.kit.learning import REMARKS, Learning, place_words
-from trainer.kit.survey import power_curve, survey, velocities
-from trainer.midi import describe
-from trainer.midi.listener import MidiSource
-from trainer.midi.terminal_keys import TerminalKeys
+from trainer.kit.learning import LEARNING_REMARKS, Learning, place_name
+from trainer.kit.survey import power_curve, stroke_velocities, survey_strikes
+from trainer.midi.keyboard import TerminalKeys
+from trainer.midi.kit_input import MidiSource
+from trainer.show import message_words
 
 if TYPE_CHECKING:
     from argparse import Namespace
     from collections.abc import Callable, Generator, Iterator
 
-    from trainer.kit.learning import Told as Lesson
-    from trainer.kit.note_map import Kit
+    from trainer.kit.learning import LearningStep as Lesson
+    from trainer.kit.model import Kit
     from trainer.kit.survey import Survey
-    from trainer.midi.wire import Message
+    from trainer.midi.midi_message import Message
 
     Progress = Callable[[str], object]
 
@@ -50,13 +50,13 @@ def watch(args: Namespace) -> int:
     def overheard(message: Message, time_s: float) -> None:
         since = f"{1000 * (time_s - last[0]):+9.1f} ms" if last else " " * 12
         last[:] = [time_s]
-        words = describe.in_words(message, kit or kits.for_port(source.name))
-        row = f"{since}  {describe.in_bytes(message):<9} {words}"
-        report.say(f"{row:<64} {describe.velocity_bar(message)}".rstrip())
+        words = message_words.message_words(message, kit or kits.kit_for_port(source.name))
+        row = f"{since}  {message_words.message_bytes(message):<9} {words}"
+        console.print_line(f"{row:<64} {message_words.velocity_bar(message)}".rstrip())
 
     source.overheard = overheard
     with _listening(source):
-        report.say(f"Listening to {source.name}. Ctrl-C ends.")
+        console.print_line(f"Listening to {source.name}. Ctrl-C ends.")
         for _ in _strikes(source, args.seconds):
             pass
     return 0
@@ -67,14 +67,14 @@ def learn(args: Namespace) -> int:
     kits.check_name(args.name)
     source = MidiSource(args.port)
     with _listening(source), ExitStack() as stack:
-        learning = Learning(args.name, source.name, known=kits.known(args.name))
+        learning = Learning(args.name, source.name, known=kits.own_kit(args.name))
         keys = stack.enter_context(TerminalKeys()) if keys_can_be_read() else None
-        report.say(f"Learning {source.name}. Strike what is asked for, four times.")
+        console.print_line(f"Learning {source.name}. Strike what is asked for, four times.")
         if learning.known.own:
-            report.say("What this kit knows already stays, unless a place is learned anew.")
-        report.say("The kick, once known, is a key: once to skip, twice to go back.")
+            console.print_line("What this kit knows already stays, unless a place is learned anew.")
+        console.print_line("The kick, once known, is a key: once to skip, twice to go back.")
         if keys:
-            report.say("Or type s to skip, b to go back, q to end.")
+            console.print_line("Or type s to skip, b to go back, q to end.")
         _tell(learning.begin())
         for now, made in _strikes(source):
             for one in made:
@@ -94,7 +94,9 @@ def survey_kit(args: Namespace) -> int:
     kit = kits.load(args.name)
     source = MidiSource(args.port)
     with _listening(source):
-        report.lines(surveyed(kit, source, args.seconds, power=not args.no_power, told=_by_tens()))
+        console.print_lines(
+            surveyed(kit, source, args.seconds, power=not args.no_power, told=_by_tens())
+        )
     return 0
 
 
@@ -109,7 +111,7 @@ def surveyed(
         f"For {seconds:g} seconds play single strokes, one pad after another, at ordinary "
         "strength: at least a quarter of a second apart, a dozen on each pad."
     )
-    found = survey(_gathered(source, seconds, kit, told), kit)
+    found = survey_strikes(_gathered(source, seconds, kit, told), kit)
     yield from _survey_lines(found)
     kit = replace(kit, rules=found.rules(), surveyed=True)
     yield f"Kept in {kits.save(kit)}"
@@ -127,14 +129,14 @@ def _with_power(kit: Kit, source: MidiSource, told: Progress) -> Generator[str, 
         if not strikes:
             yield f"No {strength} strokes came: power is left as it was."
             return kit
-        heard.append(velocities(strikes, kit))
+        heard.append(stroke_velocities(strikes, kit))
     power = dict(kit.power)
     for pad in heard[1]:
         curve = power_curve(*(one.get(pad, []) for one in heard))
         if curve:
             power[pad] = curve
         else:
-            yield f"{place_words(pad)}: soft, normal and hard do not differ; left as it is."
+            yield f"{place_name(pad)}: soft, normal and hard do not differ; left as it is."
     return replace(kit, power=power)
 
 
@@ -144,7 +146,7 @@ def _listening(source: MidiSource) -> Iterator[None]:
     try:
         yield
     except KeyboardInterrupt:
-        report.say()
+        console.print_line()
     finally:
         source.close()
 
@@ -159,7 +161,7 @@ def _strikes(
         made = [one for one in source.poll(now) if isinstance(one, Strike)]
         if source.lost != gone:
             gone = source.lost
-            report.say(f"{source.name} {source.trouble}." if gone else "It is back.")
+            console.print_line(f"{source.name} {source.trouble}." if gone else "It is back.")
         yield now, made
         time.sleep(LOOK_S)
 
@@ -192,47 +194,47 @@ def _by_tens() -> Progress:
 
     def tell(text: str) -> None:
         if next(heard) % 10 == 0:
-            report.say(f"  {text}".rstrip())
+            console.print_line(f"  {text}".rstrip())
 
     return tell
 
 
 def _counts(strikes: list[Strike], kit: Kit) -> str:
     """Return how many strokes have come from each pad, the last one first."""
-    names = [place_words(pad) if (pad := kit.pad(one.note)) else "?" for one in strikes]
+    names = [place_name(pad) if (pad := kit.pad(one.note)) else "?" for one in strikes]
     counts = Counter(reversed(names))
     return ", ".join(f"{name} {count}" for name, count in counts.items())
 
 
 def _tell(told: list[Lesson]) -> None:
     for one in told:
-        place = place_words(one.pad) if one.pad else ""
+        place = place_name(one.pad) if one.pad else ""
         if one.kind == "ask":
-            report.say(f"Strike the {place}.")
+            console.print_line(f"Strike the {place}.")
         elif one.kind == "heard":
-            report.say(f"  note {one.note}")
+            console.print_line(f"  note {one.note}")
         elif one.kind == "learned":
-            report.say(f"  {place}: note {one.note}.")
+            console.print_line(f"  {place}: note {one.note}.")
         elif one.kind == "shared" and one.other:
-            other = place_words(one.other)
-            report.say(
+            other = place_name(one.other)
+            console.print_line(
                 f"  {place} sends note {one.note}, as the {other} does: they cannot be told apart. "
                 "Give one of them another note in the module, if it can."
             )
-        elif one.kind in REMARKS:
-            report.say(f"  {REMARKS[one.kind]}")
+        elif one.kind in LEARNING_REMARKS:
+            console.print_line(f"  {LEARNING_REMARKS[one.kind]}")
 
 
 def keep(learning: Learning) -> int:
     """Save what was learned and say where; return the exit status."""
     if not learning.notes:
-        report.say("Nothing was learned, so nothing is kept.")
+        console.print_line("Nothing was learned, so nothing is kept.")
         return 1
     path = kits.save(learning.kit)
     learned = len(learning.notes)
-    report.say(f"{learned} note{'s' * (learned != 1)} learned, kept in {path}")
+    console.print_line(f"{learned} note{'s' * (learned != 1)} learned, kept in {path}")
     name = learning.kit.name
-    report.say(f"Next: trainer kit controllers {name}, and trainer kit survey {name}")
+    console.print_line(f"Next: trainer kit controllers {name}, and trainer kit survey {name}")
     return 0
 
 

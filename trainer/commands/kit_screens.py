@@ -9,13 +9,12 @@ from argparse import ArgumentParser
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from trainer import report, settings
+from trainer import console, settings
 from trainer.commands.kit_hearing import keep
 from trainer.errors import TrainerError
 from trainer.kit import kits
 from trainer.kit.learning import Learning
-from trainer.midi.ear import Ear
-from trainer.midi.listener import MidiSource
+from trainer.midi.kit_input import KitMonitor, MidiSource
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -38,7 +37,7 @@ def show(run: Callable[[Namespace], int], options: Callable[[ArgumentParser], No
         try:
             run(parser.parse_args(words[1:]))
         except TrainerError as fault:
-            report.complain(fault)
+            console.print_error(fault)
         if words[1] != "watch":
             _wait()
     return app.return_code or 0
@@ -49,8 +48,8 @@ def learn(args: Namespace) -> int:
     from trainer.screens.kit import learn_app
 
     kits.check_name(args.name)
-    ear = Ear(MidiSource(args.port))
-    learning = Learning(args.name, ear.name, known=kits.known(args.name))
+    ear = KitMonitor(MidiSource(args.port))
+    learning = Learning(args.name, ear.name, known=kits.own_kit(args.name))
     try:
         learn_app(ear, learning).run()
     finally:
@@ -63,8 +62,8 @@ def watch(args: Namespace) -> int:
     """Watch on the screen until the player leaves, or for so many seconds."""
     from trainer.screens.kit import watch_app
 
-    ear = Ear(MidiSource(args.port))
-    kit = kits.load(args.kit) if args.kit else kits.for_port(ear.name)
+    ear = KitMonitor(MidiSource(args.port))
+    kit = kits.load(args.kit) if args.kit else kits.kit_for_port(ear.name)
     try:
         watch_app(ear, kit, args.seconds).run()
     finally:
@@ -73,7 +72,7 @@ def watch(args: Namespace) -> int:
 
 
 def _wait() -> None:
-    report.say("")
-    report.say("Press enter to go on.")
+    console.print_line("")
+    console.print_line("Press enter to go on.")
     with suppress(EOFError):
         input()

@@ -6,13 +6,12 @@ from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
-from trainer import report, settings
+from trainer import console, settings
 from trainer.commands import clicking, playing
 from trainer.commands.play import job_of, kit_of, kit_options, source
 from trainer.errors import BadInput
 from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, check_tempo
-from trainer.practice.ladder import ADAPTIVE, RULES, START_SHARE, STEADY, Ladder
-from trainer.practice.ladder_plan import Clockwork
+from trainer.practice.ladder import ADAPTIVE, LADDER_RULES, START_SHARE, STEADY, Ladder, LadderTimes
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
@@ -41,7 +40,7 @@ def options(parser: ArgumentParser) -> None:
     add("--rest", type=float, default=1.0, metavar="M", help="how long a break is (default: 1)")
     add(
         "--rule",
-        choices=RULES,
+        choices=LADDER_RULES,
         default=STEADY,
         help="steady: up when clean, again when not, back after two failures; "
         "adaptive: up after clean rungs, down after one that was not, with shrinking steps",
@@ -61,10 +60,10 @@ def options(parser: ArgumentParser) -> None:
 def run(args: Namespace) -> int:
     """Climb."""
     from trainer.measure.clean import rung_verdict
-    from trainer.pattern.files import load
-    from trainer.practice.ladder_plan import LadderPlan
+    from trainer.pattern.library import load_pattern
+    from trainer.practice.ladder import LadderPlan
 
-    pattern = load(args.pattern)
+    pattern = load_pattern(args.pattern)
     passes = playing.passes(args, None)
     top = MAX_TEMPO if args.top is None else check_tempo(args.top)
     ladder = Ladder(
@@ -81,14 +80,14 @@ def run(args: Namespace) -> int:
     return playing.play(job, args, None, ladder.start)
 
 
-def _clockwork(args: Namespace) -> Clockwork:
+def _clockwork(args: Namespace) -> LadderTimes:
     if not 0 < args.rest <= 60:
         raise BadInput(
             f"a break of {args.rest:g} minutes is out of range",
             where="--rest",
             mend="choose more than 0 and at most 60",
         )
-    return Clockwork(args.minutes, args.rest_every, args.rest * 60, playing.count_in(args))
+    return LadderTimes(args.minutes, args.rest_every, args.rest * 60, playing.count_in(args))
 
 
 def start_below_ceiling(args: Namespace, pattern: Pattern, top: float) -> float:
@@ -96,15 +95,15 @@ def start_below_ceiling(args: Namespace, pattern: Pattern, top: float) -> float:
 
     Never above the ladder's top.
     """
-    from trainer.archive.ceilings import climb_of, ladder_start, start_words, words
-    from trainer.archive.index import scan
+    from trainer.archive.ceilings import ceiling_words, climb_of, ladder_start, ladder_start_words
+    from trainer.archive.session_list import list_sessions
 
     folder = settings.recordings_folder(args.recordings)
     player = args.player or settings.load().player
-    climb = climb_of(scan(folder).entries, player, pattern.name)
+    climb = climb_of(list_sessions(folder).entries, player, pattern.name)
     found = climb.ceiling(datetime.now().astimezone()) if climb else None
     if found is None:
         return min(pattern.tempo, top)
     start = min(max(MIN_TEMPO, ladder_start(found)), top)
-    report.warn(f"So far: {words(found)}. {start_words(found, start)}.")
+    console.print_warning(f"So far: {ceiling_words(found)}. {ladder_start_words(found, start)}.")
     return start

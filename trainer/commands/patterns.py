@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from trainer import report
+from trainer import console
 from trainer.commands import patterns_browse, patterns_export
 from trainer.errors import BadInput, Faults
-from trainer.pattern import changes, files
-from trainer.pattern.search import Wanted
+from trainer.pattern import library
+from trainer.pattern.language import changes
+from trainer.pattern.library import PatternFilter
 from trainer.toml_file import nearest, shortened
 
 if TYPE_CHECKING:
     import argparse
 
-    from trainer.pattern.files import Entry
+    from trainer.pattern.library import PatternEntry
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -52,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
     return status
 
 
-def entry_document(entry: Entry) -> dict[str, Any]:
+def entry_document(entry: PatternEntry) -> dict[str, Any]:
     """Return the JSON shape of one line of the list."""
     return {
         "name": entry.name,
@@ -86,22 +87,22 @@ def _changes(args: argparse.Namespace) -> dict[str, str]:
 
 
 def _list(args: argparse.Namespace) -> int:
-    entries = files.catalogue()
+    entries = library.catalogue()
     _check_tags(args.tag, entries)
-    wanted = Wanted(tuple(args.words), tuple(args.tag), args.level, args.limb or "")
+    wanted = PatternFilter(tuple(args.words), tuple(args.tag), args.level, args.limb or "")
     found = [entry for entry in entries if wanted.fits(entry)]
     if args.json:
-        report.as_json({"patterns": [entry_document(entry) for entry in found]})
+        console.print_json({"patterns": [entry_document(entry) for entry in found]})
         return 0
     width = max((len(entry.name) for entry in found), default=0)
     for entry in found:
         note = f"! {entry.fault}" if entry.fault else entry.title
-        report.say(f"{entry.name:<{width}}  {entry.level}  {note}")
-    report.say(f"{len(found)} pattern{'' if len(found) == 1 else 's'}")
+        console.print_line(f"{entry.name:<{width}}  {entry.level}  {note}")
+    console.print_line(f"{len(found)} pattern{'' if len(found) == 1 else 's'}")
     return 0
 
 
-def _check_tags(wanted: list[str], entries: list[Entry]) -> None:
+def _check_tags(wanted: list[str], entries: list[PatternEntry]) -> None:
     """Refuse a tag that no pattern has, with the nearest one or all there are."""
     known = sorted({tag for entry in entries for tag in entry.tags})
     for tag in wanted:
@@ -111,55 +112,57 @@ def _check_tags(wanted: list[str], entries: list[Entry]) -> None:
 
 def _show(args: argparse.Namespace) -> int:
     from trainer.commands import patterns_show
-    from trainer.pattern import describe, tab
+    from trainer.pattern import description
+    from trainer.pattern.formats import tab
 
-    pattern = files.load(args.pattern + changes.written(_changes(args)))
+    pattern = library.load_pattern(args.pattern + changes.written(_changes(args)))
     if args.json:
-        report.as_json(patterns_show.document(pattern))
+        console.print_json(patterns_show.document(pattern))
     else:
-        report.lines(describe.lines(pattern))
-        report.say()
-        report.lines(tab.write(pattern))
+        console.print_lines(description.description_lines(pattern))
+        console.print_line()
+        console.print_lines(tab.to_tab(pattern))
     return 0
 
 
 def _make(args: argparse.Namespace) -> int:
     from trainer import toml_source
-    from trainer.pattern import describe, notation, toml_text
+    from trainer.pattern import description
+    from trainer.pattern.language import changes, notation
 
-    table = toml_text.ordered(changes.applied({}, _changes(args)))
-    text = toml_text.write(table)
+    table = changes.in_reference_order(changes.applied({}, _changes(args)))
+    text = changes.to_toml(table)
     pattern = notation.read(toml_source.parse(text), args.save or "new")
     if not args.save:
-        report.say(text.rstrip("\n"))
+        console.print_line(text.rstrip("\n"))
         return 0
-    path = files.save(args.save, text)
-    report.say(f"saved {path}: {describe.size(pattern)}")
+    path = library.save_pattern(args.save, text)
+    console.print_line(f"saved {path}: {description.size_words(pattern)}")
     return 0
 
 
 def _check(args: argparse.Namespace) -> int:
-    from trainer.pattern import describe
-    from trainer.pattern.physical import demand
+    from trainer.pattern import description
+    from trainer.pattern.description import demand
 
     faults: list[BadInput] = []
     for name in args.files:
         try:
-            pattern = files.load(name)
+            pattern = library.load_pattern(name)
         except Faults as several:
             faults += several.faults
         except BadInput as fault:
             faults.append(fault)
         else:
-            report.say(f"{name}: no faults, {describe.size(pattern)}")
-            report.lines(f"{name}: warning: {one}" for one in demand(pattern).warnings)
+            console.print_line(f"{name}: no faults, {description.size_words(pattern)}")
+            console.print_lines(f"{name}: warning: {one}" for one in demand(pattern).warnings)
     if faults:
         raise Faults(faults)
     return 0
 
 
 def _language(_: argparse.Namespace) -> int:
-    from trainer.pattern import notation
+    from trainer.pattern.language import notation
 
-    report.say((notation.__doc__ or "").rstrip("\n"))
+    console.print_line((notation.__doc__ or "").rstrip("\n"))
     return 0

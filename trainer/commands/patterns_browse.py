@@ -6,9 +6,9 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainer import report
+from trainer import console
 from trainer.errors import BadInput
-from trainer.pattern import files
+from trainer.pattern import library
 
 if TYPE_CHECKING:
     import argparse
@@ -37,15 +37,15 @@ def browse(args: argparse.Namespace) -> int:
 def compose(args: argparse.Namespace) -> int:
     """Open the composer, on a pattern or an empty one, with the browser behind it."""
     _check_terminal()
-    name = files.find(args.pattern).stem if args.pattern else ""
+    name = library.find_pattern(args.pattern).stem if args.pattern else ""
     return _loop(args.port, at=name, composing=True)
 
 
 def _loop(port: str, words: list[str] | None = None, at: str = "", composing: bool = False) -> int:
-    from trainer.pattern.search import Wanted
+    from trainer.pattern.library import PatternFilter
     from trainer.screens.patterns import PatternsApp
 
-    wanted = Wanted(tuple(words or ()))
+    wanted = PatternFilter(tuple(words or ()))
     while True:
         app = PatternsApp(print_sheet, at=at, wanted=wanted, compose=composing)
         chosen = app.run()
@@ -70,11 +70,14 @@ def print_sheet(name: str, file: str) -> list[str]:
     """Print a pattern into a file and return what was written, in words."""
     from trainer.commands import sheet
 
-    return [f"written: {path.absolute()}" for path in sheet.write([files.load(name)], Path(file))]
+    return [
+        f"written: {path.absolute()}"
+        for path in sheet.write([library.load_pattern(name)], Path(file))
+    ]
 
 
 def _check_terminal() -> None:
-    if not report.has_screen():
+    if not console.has_screen():
         raise BadInput(
             "browsing needs a terminal", mend="trainer patterns list prints them as text"
         )

@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainer import plain_file, report
+from trainer import console, file_system
 from trainer.errors import BadInput
-from trainer.pattern import files
-from trainer.pattern.losses import losses
+from trainer.pattern import library
+from trainer.pattern.description import losses
 
 if TYPE_CHECKING:
     import argparse
@@ -39,7 +39,7 @@ def options(actions: Any) -> None:
 
 def _carried() -> str:
     """Return in words what each format can carry."""
-    from trainer.kit.note_map import GENERAL_MIDI
+    from trainer.kit.model import GENERAL_MIDI
     from trainer.kit.voices import VOICES
 
     notes = {voice: GENERAL_MIDI.note(voice, "") for voice in VOICES}
@@ -59,21 +59,21 @@ def _carried() -> str:
 
 
 def _midi(pattern: Pattern) -> bytes:
-    from trainer.pattern.smf_write import to_bytes
+    from trainer.pattern.formats.midi_write import to_midi
 
-    return to_bytes(pattern)
+    return to_midi(pattern)
 
 
 def _musicxml(pattern: Pattern) -> bytes:
-    from trainer.pattern.musicxml_write import to_text
+    from trainer.pattern.formats.musicxml_write import to_musicxml
 
-    return to_text(pattern).encode()
+    return to_musicxml(pattern).encode()
 
 
 def _tab(pattern: Pattern) -> bytes:
-    from trainer.pattern.tab_file import to_text
+    from trainer.pattern.formats.tab_file import to_tab_file
 
-    return to_text(pattern).encode()
+    return to_tab_file(pattern).encode()
 
 
 _WRITERS: dict[str, tuple[str, Callable[[Pattern], bytes]]] = {
@@ -96,12 +96,12 @@ def _export(args: argparse.Namespace) -> int:
         raise BadInput(
             f"an export ends in {', '.join(_WRITERS)}", where=str(output), mend="rename it"
         )
-    pattern = files.load(args.pattern)
+    pattern = library.load_pattern(args.pattern)
     if args.tempo is not None:
         pattern = replace(pattern, tempo=check_tempo(args.tempo))
     name, writer = _WRITERS[ending]
-    plain_file.write(output, writer(pattern))
-    report.say(f"written: {output}")
+    file_system.write_file(output, writer(pattern))
+    console.print_line(f"written: {output}")
     _tell_losses(pattern, output, name)
     return 0
 
@@ -109,12 +109,12 @@ def _export(args: argparse.Namespace) -> int:
 def _tell_losses(pattern: Pattern, output: Path, name: str) -> None:
     """Read the file back and say what it has lost."""
     try:
-        lost = losses(pattern, files.load(str(output)))
+        lost = losses(pattern, library.load_pattern(str(output)))
     except BadInput as fault:  # the longest patterns make files larger than are read
-        report.warn(f"What the file may have lost is not known. {fault}")
+        console.print_warning(f"What the file may have lost is not known. {fault}")
         return
     if lost:
-        report.warn(f"{name} cannot carry {_listed(lost)}.")
+        console.print_warning(f"{name} cannot carry {_listed(lost)}.")
 
 
 def _listed(words: list[str]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from trainer.pattern.physical import demand
+from trainer.pattern.description import demand
 
 if TYPE_CHECKING:
     from trainer.pattern.model import Pattern

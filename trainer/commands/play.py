@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 from trainer import settings
 from trainer.commands import clicking, playing
 from trainer.errors import BadInput
-from trainer.practice.events import COMMANDS
+from trainer.practice.events import COMMAND_NAMES
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
 
     from trainer.engine.job import Job
-    from trainer.kit.note_map import Kit
-    from trainer.midi.source import HitSource
+    from trainer.kit.model import Kit
+    from trainer.midi.hit_source import HitSource
     from trainer.pattern.model import Pattern
     from trainer.practice.plan import TempoPlan
 
@@ -24,7 +24,7 @@ NO_PORT = ("keys", "simulated")
 FAST_PASSES = 4
 """Passes played in simulated time where nobody says how many."""
 
-PAD_COMMANDS = tuple(name for name in COMMANDS if name not in ("tempo", "key"))
+PAD_COMMANDS = tuple(name for name in COMMAND_NAMES if name not in ("tempo", "key"))
 
 
 def options(parser: ArgumentParser) -> None:
@@ -68,9 +68,9 @@ def kit_options(parser: ArgumentParser) -> None:
 
 def run(args: Namespace) -> int:
     """Practise."""
-    from trainer.pattern.files import load
+    from trainer.pattern.library import load_pattern
 
-    pattern = load(args.pattern)
+    pattern = load_pattern(args.pattern)
     tempo = playing.tempo(args, pattern)
     # In simulated time nobody would ever get to stop it.
     passes = playing.passes(args, FAST_PASSES if args.fast else None)
@@ -87,8 +87,8 @@ def timed(
 
     if not args.follow:
         return source, SteadyPlan(tempo, passes, playing.count_in(args))
-    from trainer.midi.following import FollowingSource
-    from trainer.practice.follow_plan import FollowPlan
+    from trainer.midi.clock_in import FollowingSource
+    from trainer.practice.plan import FollowPlan
 
     led = FollowingSource(source, args.follow)
     return led, FollowPlan(pattern, led.follower, tempo, passes, playing.count_in(args))
@@ -111,18 +111,18 @@ def job_of(args: Namespace, pattern: Pattern, kit: Kit, plan: TempoPlan, played:
 def kit_of(args: Namespace) -> Kit:
     """Return the kit that is asked for, else the one set, else the one that owns the port."""
     from trainer.kit import kits
-    from trainer.kit.note_map import GENERAL_MIDI
+    from trainer.kit.model import GENERAL_MIDI
 
     named = args.kit or settings.load().kit
     if args.port in NO_PORT:
         found = kits.load(named) if named else GENERAL_MIDI
     else:
         from trainer.commands.awaiting import await_kit
-        from trainer.midi import names, ports
+        from trainer.midi import port_names, ports
 
         here = ports.inputs() if args.json else await_kit(args.port)
-        port = names.pick(here, args.port)
-        found = kits.load(named) if named else kits.for_port(port.title)
+        port = port_names.pick_port(here, args.port)
+        found = kits.load(named) if named else kits.kit_for_port(port.title)
         # In full from here on, as it is told and found again: a part may fit another port later.
         args.port = port.label
     return playing.with_latency(found, args.latency)
@@ -141,14 +141,14 @@ def simulated_time(args: Namespace) -> bool:
 def source(args: Namespace, kit: Kit) -> HitSource:
     """Return the maker of hits that is asked for, not opened yet."""
     if args.port == "keys":
-        from trainer.midi.keys import KeySource
+        from trainer.midi.keyboard import KeySource
 
         return KeySource(offer=True)
     if args.port == "simulated":
-        from trainer.midi.simulated import SimulatedPlayer
+        from trainer.midi.simulated_player import SimulatedPlayer
 
         return SimulatedPlayer(kit, args.seed)
-    from trainer.midi.listener import MidiSource
+    from trainer.midi.kit_input import MidiSource
 
     return MidiSource(args.port)
 

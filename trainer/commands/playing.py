@@ -7,7 +7,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainer import report, settings
+from trainer import console, settings
 from trainer.commands import clicking
 from trainer.errors import BadInput, Failure
 from trainer.practice.course import check_tempo
@@ -17,17 +17,15 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from trainer.engine.job import Job
-    from trainer.engine.local import LocalHandle
-    from trainer.engine.process import EngineHandle
-    from trainer.kit.note_map import Kit
+    from trainer.engine.process import EngineHandle, LocalHandle
+    from trainer.kit.model import Kit
     from trainer.measure.clean import Tolerance
     from trainer.midi.click import Click
-    from trainer.midi.source import HitSource
+    from trainer.midi.hit_source import HitSource
     from trainer.pattern.model import Pattern
     from trainer.practice.events import Finished
-    from trainer.practice.live import Options
-    from trainer.practice.plan import TempoPlan
-    from trainer.screens.around import Around
+    from trainer.practice.plan import SessionOptions, TempoPlan
+    from trainer.show.session_progress import SessionFrame
 
 COURSE = (
     *("tempo", "passes", "count_in", "silent_bars", "click_parts", "seed"),
@@ -100,13 +98,13 @@ def with_latency(kit: Kit, latency_ms: float | None, option: str = "--latency") 
     return replace(kit, latency_s=latency_ms / 1000)
 
 
-def live_options(args: Namespace, pad_keys: dict[int, str] | None = None) -> Options:
+def live_options(args: Namespace, pad_keys: dict[int, str] | None = None) -> SessionOptions:
     """Return the options of the live session."""
-    from trainer.practice.live import Options
+    from trainer.practice.plan import SessionOptions
 
     parts = clicking.parts(args) if hasattr(args, "click_parts") else 1
     if args.silent_bars is None:
-        return Options(pad_keys=pad_keys, click_parts=parts)
+        return SessionOptions(pad_keys=pad_keys, click_parts=parts)
     silent, _, of = args.silent_bars.partition("/")
     if not (silent.isdecimal() and of.isdecimal() and 0 < int(silent) < int(of) <= 1000):
         raise BadInput(
@@ -114,7 +112,7 @@ def live_options(args: Namespace, pad_keys: dict[int, str] | None = None) -> Opt
             where="--silent-bars",
             mend="write for instance 1/4 for the last of every 4 bars",
         )
-    return Options(int(silent), int(of), pad_keys, parts)
+    return SessionOptions(int(silent), int(of), pad_keys, parts)
 
 
 def tolerance(args: Namespace) -> Tolerance:
@@ -122,19 +120,19 @@ def tolerance(args: Namespace) -> Tolerance:
 
     A level asked for counts as it stands, without the figures that the settings change.
     """
-    from trainer.measure.clean import DEFAULT, LEVELS
+    from trainer.measure.clean import DEFAULT_TOLERANCE, STRICTNESS_LEVELS
 
     chosen = settings.load()
     if chosen.clean and not args.strict:
         return chosen.clean
-    level = args.strict or chosen.strictness or DEFAULT.level
-    if level not in LEVELS:
+    level = args.strict or chosen.strictness or DEFAULT_TOLERANCE.level
+    if level not in STRICTNESS_LEVELS:
         raise BadInput(
             f'there is no level "{level}"',
             where="--strict" if args.strict else "strictness of the settings",
-            mend=f"choose {', '.join(LEVELS)}",
+            mend=f"choose {', '.join(STRICTNESS_LEVELS)}",
         )
-    return LEVELS[level]
+    return STRICTNESS_LEVELS[level]
 
 
 def make_job(
@@ -144,12 +142,12 @@ def make_job(
     plan: TempoPlan,
     source: HitSource,
     click: Click,
-    live: Options,
+    live: SessionOptions,
     simulated: bool = False,
 ) -> Job:
     """Return the job that the options ask for."""
     from trainer.engine.job import Job
-    from trainer.measure.clean import verdict
+    from trainer.measure.clean import clean_verdict
 
     allowed = tolerance(args)
     return Job(
@@ -159,7 +157,7 @@ def make_job(
         source=source,
         click=click,
         folder=settings.recordings_folder(args.recordings),
-        check=partial(verdict, allowed=allowed),
+        check=partial(clean_verdict, allowed=allowed),
         options=live,
         player=args.player or settings.load().player,
         tolerance=allowed.to_dict(),
@@ -186,7 +184,7 @@ def perform(
     args: Namespace,
     passes: int | None,
     tempo: float,
-    around: Around | None = None,
+    around: SessionFrame | None = None,
     ended: Callable[[Finished], object] = lambda _: None,
 ) -> Finished | None:
     """Run a job behind the face that the options ask for; finish first what a crash cut off.
@@ -195,17 +193,17 @@ def perform(
     Returns how it ended, None where the engine died.
     """
     around = around_of(job, around)
-    plain = args.plain or args.every_hit or args.json or not report.has_screen()
+    plain = args.plain or args.every_hit or args.json or not console.has_screen()
     _finish_cut_off(job.folder)
     if job.simulated:
-        from trainer.engine.local import LocalHandle
+        from trainer.engine.process import LocalHandle
 
         return _tell(LocalHandle(job), job, args, passes, around)
     if plain:
         _check_keys(job)
     from trainer.engine import process
 
-    handle = process.start(job)
+    handle = process.start_engine(job)
     if plain:
         finished = _tell(handle, job, args, passes, around)
     else:
@@ -216,14 +214,14 @@ def perform(
     return finished
 
 
-def around_of(job: Job, given: Around | None = None) -> Around:
+def around_of(job: Job, given: SessionFrame | None = None) -> SessionFrame:
     """Return what surrounds a job: what a routine says, a ladder's time, the pads that go on."""
-    from trainer.practice.ladder_plan import LadderPlan
-    from trainer.practice.pad_keys import GOING_ON, pad_names
-    from trainer.screens.around import ALONE
+    from trainer.practice.events import CONTINUE_COMMANDS, pad_names
+    from trainer.practice.ladder import LadderPlan
+    from trainer.show.session_progress import NO_FRAME
 
-    pads = pad_names(job.options.pad_keys or {}, job.kit, GOING_ON)
-    around = replace(given or ALONE, pads=pads)
+    pads = pad_names(job.options.pad_keys or {}, job.kit, CONTINUE_COMMANDS)
+    around = replace(given or NO_FRAME, pads=pads)
     if isinstance(job.plan, LadderPlan):
         around = replace(around, ladder=True, seconds=job.plan.seconds_left(0.0))
     return around
@@ -235,12 +233,12 @@ def _show(
     args: Namespace,
     passes: int | None,
     tempo: float,
-    around: Around,
+    around: SessionFrame,
     ended: Callable[[Finished], object],
 ) -> Finished | None:
     """Show a session on the screen; should that fail, playing goes on in lines of text."""
     from trainer.commands.steering import of_job
-    from trainer.screens.app import make_live_app
+    from trainer.screens.live_app import make_live_app
 
     app = make_live_app(
         job.pattern,
@@ -254,7 +252,7 @@ def _show(
     try:
         finished = app.run()
     except Failure as failure:
-        report.warn(f"Recording goes on in lines of text: {failure}")
+        console.print_warning(f"Recording goes on in lines of text: {failure}")
         if app.finished is None:
             return _tell(handle, job, args, passes, around)
         handle.close()
@@ -269,13 +267,13 @@ def _finish_cut_off(folder: Path) -> None:
     from trainer.archive.recovery import recover
 
     for found in recover(folder) if folder.is_dir() else ():
-        report.warn(str(found))
+        console.print_warning(str(found))
 
 
 def _check_keys(job: Job) -> None:
     """Refuse to play on the computer keys where none can be typed."""
     from trainer.commands.following import keys_can_be_read
-    from trainer.midi.keys import KeySource
+    from trainer.midi.keyboard import KeySource
 
     if isinstance(job.source, KeySource) and not keys_can_be_read():
         raise BadInput(
@@ -290,12 +288,12 @@ def _tell(
     job: Job,
     args: Namespace,
     passes: int | None,
-    around: Around,
+    around: SessionFrame,
 ) -> Finished | None:
     """Tell a session in lines of text as it goes, then its summary."""
     from trainer.commands import following
-    from trainer.screens import plain_keys
-    from trainer.screens.plain import PlainText
+    from trainer.show import plain_text
+    from trainer.show.plain_text import PlainText
 
     face = (
         None
@@ -304,13 +302,13 @@ def _tell(
     )
     keys = not job.simulated and following.keys_can_be_read()
     if face:
-        report.say(f"{job.pattern.title}, played on {job.source.name}.")
+        console.print_line(f"{job.pattern.title}, played on {job.source.name}.")
     if face and keys:
-        report.lines(plain_keys.help_lines(job.source.name == "keys"))
+        console.print_lines(plain_text.key_help_lines(job.source.name == "keys"))
     try:
         finished = following.follow(handle, face, keys=keys)
     except EOFError:
-        report.warn("The engine ended early; the session is saved up to there.")
+        console.print_warning("The engine ended early; the session is saved up to there.")
         return None
     finally:
         handle.close()
@@ -319,22 +317,23 @@ def _tell(
 
 
 def _end(finished: Finished, args: Namespace) -> None:
-    from trainer.archive import climbed
-    from trainer.measure import words
+    from trainer.show import ladder_result, reading_words
 
-    ladder = climbed.climbed(finished.path)
+    ladder = ladder_result.read_ladder_result(finished.path)
     if args.json:
         told = {"session": finished.path, "summary": finished.summary}
-        report.as_json(told | ({"ladder": climbed.document(ladder)} if ladder else {}))
+        console.print_json(
+            told | ({"ladder": ladder_result.ladder_document(ladder)} if ladder else {})
+        )
     else:
-        report.lines(climbed.lines(ladder))
-        report.lines(words.lines(finished.summary))
+        console.print_lines(ladder_result.ladder_lines(ladder))
+        console.print_lines(reading_words.reading_lines(finished.summary))
     if not (args.json and finished.path):
         _say_where(finished)
 
 
 def _say_where(finished: Finished) -> None:
     if finished.path is None:
-        report.warn("The session could not be saved anywhere.")
+        console.print_warning("The session could not be saved anywhere.")
     else:
-        report.say(f"Saved: {finished.path}")
+        console.print_line(f"Saved: {finished.path}")

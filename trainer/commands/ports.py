@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer import report
+from trainer import console
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterator, Sequence
 
-    from trainer.midi.names import Port
+    from trainer.midi.port_names import Port
     from trainer.midi.ports import System
 
 
@@ -25,11 +25,11 @@ def run(args: argparse.Namespace) -> int:
 
     system = ports.system()
     if args.json:
-        report.as_json(
+        console.print_json(
             {"api": system.api, "inputs": _rows(system.inputs), "outputs": _rows(system.outputs)}
         )
         return 0
-    report.lines(lines(system))
+    console.print_lines(lines(system))
     return 0
 
 

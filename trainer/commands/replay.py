@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer import report, svg
-from trainer.archive.export import take_document
-from trainer.archive.summary import differences
-from trainer.archive.words import session_lines
+from trainer import console
+from trainer.archive.summary import summary_differences, take_document
 from trainer.commands.replaying import Shelf, Wanted
 from trainer.errors import BadInput
-from trainer.settings import folder_to_read
+from trainer.settings import existing_recordings_folder
+from trainer.show import svg
+from trainer.show.session_words import session_lines
 
 if TYPE_CHECKING:
     import argparse
@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
     from trainer.archive.session import Session
     from trainer.practice.outcomes import Judged
-    from trainer.screens.replay_app import Opened
-    from trainer.screens.review import Review
+    from trainer.screens.replay_app import OpenedSession
+    from trainer.show.review import Review
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -51,32 +51,32 @@ def run(args: argparse.Namespace) -> int:
     """Show a session on the screen, as text, as JSON, or as pictures."""
     wanted = _wanted(args)
     as_text = args.json or args.plain or args.full or args.map or args.svg or args.summary_svg
-    if report.has_screen() and not as_text:
+    if console.has_screen() and not as_text:
         return _show(wanted)
     opened = Shelf(wanted).open(lambda told: None)
     for text in opened.remarks:
-        report.warn(text)
+        console.print_warning(text)
     if args.svg or args.summary_svg:
         _draw(opened, args.svg, args.summary_svg)
     elif args.json:
         more = {"map": _map(opened.review)} if args.map or args.over else {}
         told = document(opened.path, opened.session, opened.take, opened.summary)
-        report.as_json(told | more)
+        console.print_json(told | more)
     elif args.map or args.over or wanted.part:
-        from trainer.screens import map_words
+        from trainer.show import hit_map_words
 
-        report.lines(map_words.lines(_asked(opened.review)))
+        console.print_lines(hit_map_words.hit_map_lines(_asked(opened.review)))
     else:
-        report.lines(session_lines(opened.session, opened.summary, full=args.full))
+        console.print_lines(session_lines(opened.session, opened.summary, full=args.full))
         for text in remarks(opened.session, opened.summary):
-            report.warn(text)
+            console.print_warning(text)
     return 0
 
 
 def _wanted(args: argparse.Namespace) -> Wanted:
     part = ("rung", args.rung) if args.rung is not None else ("pass", args.one)
     return Wanted(
-        folder_to_read(args.recordings),
+        existing_recordings_folder(args.recordings),
         args.session,
         args.over,
         None if part[1] is None else part,
@@ -109,25 +109,24 @@ def _asked(review: Review | None) -> Review:
 
 
 def _map(review: Review | None) -> dict[str, Any]:
-    from trainer.screens import map_words
+    from trainer.show import hit_map_words
 
-    return map_words.values(_asked(review))
+    return hit_map_words.hit_map_values(_asked(review))
 
 
-def _draw(opened: Opened, hit_map: Path | None, summary: Path | None) -> None:
+def _draw(opened: OpenedSession, hit_map: Path | None, summary: Path | None) -> None:
     """Write the pictures, in place of older ones."""
-    from trainer.archive import summary_picture
-    from trainer.screens import picture
+    from trainer.show import hit_map_picture, summary_picture
 
     for path in filter(None, (hit_map, summary)):
-        svg.check_name(path)
+        svg.check_picture_name(path)
     if hit_map:
-        svg.save(hit_map, picture.hit_map(_asked(opened.review)))
-        report.say(f"written: {hit_map}")
+        svg.save_picture(hit_map, hit_map_picture.hit_map_sheet(_asked(opened.review)))
+        console.print_line(f"written: {hit_map}")
     if summary:
         title, *lines = session_lines(opened.session, opened.summary)
-        svg.save(summary, summary_picture.summary(title, lines, opened.summary))
-        report.say(f"written: {summary}")
+        svg.save_picture(summary, summary_picture.summary(title, lines, opened.summary))
+        console.print_line(f"written: {summary}")
 
 
 def document(path: Path, session: Session, take: Judged, summary: dict[str, Any]) -> dict[str, Any]:
@@ -143,7 +142,7 @@ def document(path: Path, session: Session, take: Judged, summary: dict[str, Any]
         software=header.software,
         finished=session.summary is not None,
         recovered=session.recovered,
-        differs=sorted(differences(session.summary, summary)) if session.summary else [],
+        differs=sorted(summary_differences(session.summary, summary)) if session.summary else [],
         passes=[
             {"index": one.index, "tempo": one.tempo, "start_s": one.start_s, "rung": one.rung}
             for one in session.passes
@@ -163,7 +162,7 @@ def remarks(session: Session, summary: dict[str, Any]) -> list[str]:
     """Return what should be known about the file beside its numbers."""
     if session.summary is None:
         return ["This session was cut off: it is judged up to its last stroke."]
-    differing = sorted(differences(session.summary, summary))
+    differing = sorted(summary_differences(session.summary, summary))
     if not differing:
         return []
     return [

@@ -5,24 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from trainer.archive.find import find
-from trainer.archive.index import scan
+from trainer.archive.find_session import find_session
 from trainer.archive.recovery import recover
-from trainer.archive.store import open_session
+from trainer.archive.session_file import open_session
+from trainer.archive.session_list import list_sessions
 from trainer.archive.summary import cut_short, judged, summary_of
 from trainer.commands.taken import is_take, session_of
 from trainer.errors import BadInput
-from trainer.resources import shipped, user_folder
-from trainer.screens.review import Review
+from trainer.file_system import shipped_folder, user_folder
+from trainer.show.review import Review
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
-    from trainer.archive.index import Entry
     from trainer.archive.session import Session
+    from trainer.archive.session_list import SessionEntry
     from trainer.practice.outcomes import Judged
-    from trainer.screens.replay_app import Opened
+    from trainer.screens.replay_app import OpenedSession
 
     Told = Callable[[str], None]
 
@@ -51,14 +51,14 @@ class Shelf:
     def __init__(self, wanted: Wanted) -> None:
         self.wanted = wanted
 
-    def open(self, told: Told) -> Opened:
+    def open(self, told: Told) -> OpenedSession:
         """Finish what was cut off, then read and judge the session."""
-        from trainer.screens.replay_app import Opened
+        from trainer.screens.replay_app import OpenedSession
 
         wanted = self.wanted
         told("looking through the folder")
-        found = recover(wanted.folder, scan(wanted.folder))
-        path = find(wanted.folder, wanted.session)
+        found = recover(wanted.folder, list_sessions(wanted.folder))
+        path = find_session(wanted.folder, wanted.session)
         told(f"reading {path.name}")
         session = self._read(path)
         told(f"judging {len(session.strikes)} strokes")
@@ -67,7 +67,7 @@ class Shelf:
         summary = summary_of(session, take)
         review = self._review(session, take, told)
         remarks = tuple(map(str, found))
-        return Opened(path, pictures_of(path), session, take, summary, review, remarks)
+        return OpenedSession(path, pictures_of(path), session, take, summary, review, remarks)
 
     def _review(self, session: Session, take: Judged, told: Told) -> Review | None:
         """Return the review of a session, over another one where asked for."""
@@ -79,19 +79,19 @@ class Shelf:
         review = Review(take, session.rungs)
         review.by_limb = wanted.by_limb
         if wanted.over is not None:
-            path = find(wanted.folder, wanted.over)
+            path = find_session(wanted.folder, wanted.over)
             told(f"judging {path.name}")
             review.lay_over(self.judged(path), path.stem)
         if wanted.part is not None:
             review.choose(*wanted.part)
         return review
 
-    def others(self, opened: Opened) -> Sequence[Entry]:
+    def others(self, opened: OpenedSession) -> Sequence[SessionEntry]:
         """Return the other sessions of the same pattern, the oldest first."""
         own = opened.path.resolve()
         return [
             entry
-            for entry in scan(self.wanted.folder).entries
+            for entry in list_sessions(self.wanted.folder).entries
             if entry.pattern == opened.session.pattern.name and entry.path.resolve() != own
         ]
 
@@ -125,6 +125,6 @@ def pictures_of(path: Path) -> Path:
     Those of an example go into the player's own folder; nothing is put into the installation.
     """
     folder = path.parent
-    if folder.resolve() == shipped("recordings").resolve():
+    if folder.resolve() == shipped_folder("recordings").resolve():
         folder = user_folder("recordings")
     return folder / path.stem

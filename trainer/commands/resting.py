@@ -6,7 +6,7 @@ import select
 import sys
 import time
 
-from trainer import report
+from trainer import console
 
 TOLD_EVERY_S = 30.0
 
@@ -18,11 +18,11 @@ def rest(seconds: float, fast: bool = False) -> bool:
     """
     if fast:
         return True
-    report.say("Put the sticks down. Enter: go on now; q and Enter: stop here.")
+    console.print_line("Put the sticks down. Enter: go on now; q and Enter: stop here.")
     ends = time.monotonic() + seconds
     try:
         while (left := ends - time.monotonic()) > 0:
-            report.say(f"{int(left // 60)}:{int(left % 60):02d} left")
+            console.print_line(f"{int(left // 60)}:{int(left % 60):02d} left")
             answer = _line_within(min(left, TOLD_EVERY_S))
             if answer is not None:
                 return answer.strip().lower() not in ("q", "quit")

@@ -9,11 +9,15 @@ from functools import partial
 from textwrap import indent
 from typing import TYPE_CHECKING
 
-from trainer import report, settings
-from trainer.archive.index import scan
+from trainer import console, settings
 from trainer.archive.recovery import recover
-from trainer.archive.routine_files import EXAMPLE, find
-from trainer.archive.routines import Sitting, load
+from trainer.archive.routines import (
+    EXAMPLE_ROUTINE,
+    RoutineProgressFile,
+    find_routine,
+    load_routine,
+)
+from trainer.archive.session_list import list_sessions
 from trainer.commands import clicking, playing, resting
 from trainer.commands.ladder import start_below_ceiling
 from trainer.commands.play import job_of, kit_of, kit_options, source
@@ -23,8 +27,8 @@ from trainer.practice.routine import (
     LADDER,
     PROPOSED_REST_MINUTES,
     REST,
-    Progress,
-    long_stretches,
+    RoutineProgress,
+    missing_rests,
 )
 
 if TYPE_CHECKING:
@@ -35,7 +39,7 @@ if TYPE_CHECKING:
     from trainer.practice.events import Finished
     from trainer.practice.plan import TempoPlan
     from trainer.practice.routine import Block, Routine
-    from trainer.screens.around import Around
+    from trainer.show.session_progress import SessionFrame
 
     Rest = Callable[[float, bool], bool]
     """Waits for some seconds (not at all in simulated time); False where the player stops."""
@@ -44,7 +48,7 @@ if TYPE_CHECKING:
 def options(parser: ArgumentParser) -> None:
     """Add the options of a routine, and an example of its file."""
     parser.formatter_class = RawDescriptionHelpFormatter
-    example = EXAMPLE.format(title="Between two shows", pattern="single-stroke-roll")
+    example = EXAMPLE_ROUTINE.format(title="Between two shows", pattern="single-stroke-roll")
     parser.epilog = f"a routine file, to copy and change:\n\n{indent(example, '  ')}"
     add = parser.add_argument
     add("file", metavar="FILE", help="a routine file (TOML), or the name of one in your folder")
@@ -57,20 +61,20 @@ def options(parser: ArgumentParser) -> None:
 
 def run(args: Namespace) -> int:
     """Go through the blocks from where the last sitting stopped."""
-    path = find(args.file)
-    routine = load(path)
-    sitting = Sitting(path, routine)
-    if report.has_screen() and not (args.check or args.plain or args.every_hit or args.json):
+    path = find_routine(args.file)
+    routine = load_routine(path)
+    sitting = RoutineProgressFile(path, routine)
+    if console.has_screen() and not (args.check or args.plain or args.every_hit or args.json):
         from trainer.commands import routine_screens
 
         return routine_screens.show(sitting, args)
-    report.lines(overview(routine))
+    console.print_lines(overview(routine))
     if args.check:
         return 0
     if args.anew:
-        sitting.keep(Progress())
+        sitting.keep(RoutineProgress())
     done = go_on(sitting, args, resting.rest)
-    report.say(
+    console.print_line(
         "The routine is done."
         if done
         else "Stopped here; the same command goes on with this block."
@@ -78,29 +82,31 @@ def run(args: Namespace) -> int:
     return 0
 
 
-def progress_of(sitting: Sitting, args: Namespace) -> Progress:
+def progress_of(sitting: RoutineProgressFile, args: Namespace) -> RoutineProgress:
     """Return how far a sitting has come; what a crash cut off is finished first, and counts."""
     folder = settings.recordings_folder(args.recordings)
     if folder.is_dir():
-        report.lines(str(one) for one in recover(folder))
-    return sitting.progress(scan(folder).entries)
+        console.print_lines(str(one) for one in recover(folder))
+    return sitting.progress(list_sessions(folder).entries)
 
 
-def go_on(sitting: Sitting, args: Namespace, rest: Rest) -> bool:
+def go_on(sitting: RoutineProgressFile, args: Namespace, rest: Rest) -> bool:
     """Play the blocks from where the sitting stands; return True once the last one is done."""
     routine = sitting.routine
     progress = progress_of(sitting, args)
-    if progress != Progress():
-        report.say(f"Going on with block {progress.block + 1}.")
+    if progress != RoutineProgress():
+        console.print_line(f"Going on with block {progress.block + 1}.")
     while not progress.over(routine):
         left_s = progress.left(routine)
         block = routine.blocks[progress.block]
         sitting.keep(progress, datetime.now().astimezone())
-        report.say(f"Block {progress.block + 1} of {len(routine.blocks)}: {words(block, left_s)}")
+        console.print_line(
+            f"Block {progress.block + 1} of {len(routine.blocks)}: {words(block, left_s)}"
+        )
         if not _perform(sitting, progress, args, rest):
             # The time that was spent looking at the summary is not practice.
             folder = settings.recordings_folder(args.recordings)
-            sitting.keep(sitting.progress(scan(folder).entries))
+            sitting.keep(sitting.progress(list_sessions(folder).entries))
             return False
         progress = progress.after()
         sitting.keep(progress)
@@ -122,7 +128,7 @@ def remarks(routine: Routine) -> dict[int, str]:
     return {
         place: f"after {minutes:g} minutes of playing without a rest, "
         f"{PROPOSED_REST_MINUTES:g} minutes off would do you good"
-        for place, minutes in long_stretches(routine)
+        for place, minutes in missing_rests(routine)
     }
 
 
@@ -141,7 +147,9 @@ def after(routine: Routine, at: int) -> str:
     return next((words(one, one.seconds) for one in routine.blocks[at + 1 : at + 2]), "")
 
 
-def _perform(sitting: Sitting, progress: Progress, args: Namespace, rest: Rest) -> bool:
+def _perform(
+    sitting: RoutineProgressFile, progress: RoutineProgress, args: Namespace, rest: Rest
+) -> bool:
     """Play what is left of the next block; return True where it came to its end."""
     routine = sitting.routine
     block, seconds = routine.blocks[progress.block], progress.left(routine)
@@ -165,19 +173,19 @@ def _perform(sitting: Sitting, progress: Progress, args: Namespace, rest: Rest) 
     return finished is not None and not finished.stopped
 
 
-def _around(routine: Routine, progress: Progress) -> Around:
+def _around(routine: Routine, progress: RoutineProgress) -> SessionFrame:
     """Return a block's place in the routine, its time, and what follows it."""
-    from trainer.screens.around import Around
+    from trainer.show.session_progress import SessionFrame
 
     at = progress.block
     block = f"block {at + 1} of {len(routine.blocks)}"
-    return Around(progress.left(routine), block=block, after=after(routine, at))
+    return SessionFrame(progress.left(routine), block=block, after=after(routine, at))
 
 
 def _pattern(block: Block) -> Pattern:
     from fractions import Fraction
 
-    from trainer.pattern.files import load as load_pattern
+    from trainer.pattern.library import load_pattern
     from trainer.pattern.model import Bar, Meter, Pattern
 
     if block.kind != FREE:
@@ -191,8 +199,7 @@ def _plan(
     """Return the tempo a block begins at and its plan, sized for the seconds that are left."""
     from trainer.measure.clean import rung_verdict
     from trainer.practice.course import MAX_TEMPO, seconds_per_quarter
-    from trainer.practice.ladder import Ladder
-    from trainer.practice.ladder_plan import Clockwork, LadderPlan
+    from trainer.practice.ladder import Ladder, LadderPlan, LadderTimes
     from trainer.practice.plan import SteadyPlan
 
     count_in = playing.count_in(args)
@@ -201,7 +208,7 @@ def _plan(
         start = block.start or start_below_ceiling(args, pattern, top)
         ladder = Ladder(start, block.step, top, rule=block.rule, clean_to_rise=block.clean_to_rise)
         judge = partial(rung_verdict, allowed=playing.tolerance(args))
-        clockwork = Clockwork(seconds / 60, count_in_bars=count_in)
+        clockwork = LadderTimes(seconds / 60, count_in_bars=count_in)
         return start, LadderPlan(pattern, ladder, judge, block.passes, clockwork)
     tempo = block.tempo or pattern.tempo
     pass_s = float(pattern.length) * seconds_per_quarter(pattern, tempo)

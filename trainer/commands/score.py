@@ -7,17 +7,17 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer import report
+from trainer import console
 from trainer.errors import BadInput
-from trainer.kit.note_map import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Iterator
 
-    from trainer.kit.note_map import Kit
+    from trainer.kit.model import Kit
     from trainer.midi.take_file import Take
-    from trainer.practice.align import Found
+    from trainer.practice.align import Alignment
     from trainer.practice.outcomes import Judged
 
 TEMPO_FROM = {
@@ -68,27 +68,27 @@ def run(args: argparse.Namespace) -> int:
     return _told(*judged_take(path, args), args)
 
 
-def judged_take(path: Path, args: argparse.Namespace) -> tuple[Found, Judged, Take]:
+def judged_take(path: Path, args: argparse.Namespace) -> tuple[Alignment, Judged, Take]:
     """Return what was found of a recorded take, its outcomes, and the take (see `laid_on`)."""
-    from trainer.practice.take import judge
+    from trainer.practice.matcher import judge
 
     found, take, kit = laid_on(path, args)
     return found, judge(found.course, take.strikes, kit), take
 
 
-def laid_on(path: Path, args: argparse.Namespace) -> tuple[Found, Take, Kit]:
+def laid_on(path: Path, args: argparse.Namespace) -> tuple[Alignment, Take, Kit]:
     """Return where the pattern lies in a recorded take, the take, and the kit it is read through.
 
     `args` holds pattern, tempo, start, kit and latency as the options of this command do.
     """
     from trainer.midi.take_file import read_take
-    from trainer.pattern.files import load
+    from trainer.pattern.library import load_pattern
     from trainer.practice.align import align
-    from trainer.practice.take import read_hits
+    from trainer.practice.matcher import read_hits
 
     if args.pattern is None:
         raise BadInput("a take needs its pattern", mend="say which one with --pattern")
-    pattern, take = load(args.pattern), read_take(path)
+    pattern, take = load_pattern(args.pattern), read_take(path)
     try:
         kit = kit_of(args)
         found = align(
@@ -125,12 +125,12 @@ def _number(text: str, where: str) -> float:
     return value
 
 
-def _told(found: Found, judged: Judged, take: Take, args: argparse.Namespace) -> int:
-    from trainer.archive.export import take_document
-    from trainer.measure import words
-    from trainer.measure.reading import read
+def _told(found: Alignment, judged: Judged, take: Take, args: argparse.Namespace) -> int:
+    from trainer.archive.summary import take_document
+    from trainer.measure.reading import read_take
+    from trainer.show import reading_words
 
-    summary = read(judged).to_dict()
+    summary = read_take(judged).to_dict()
     one = found.course.passes[0]
     if args.json:
         more = {
@@ -144,14 +144,16 @@ def _told(found: Found, judged: Judged, take: Take, args: argparse.Namespace) ->
             "written_tempo": take.tempo,
             "remarks": list(take.remarks),
         }
-        report.as_json(take_document(judged, summary, tempo=one.tempo, start_s=one.start_s, **more))
+        console.print_json(
+            take_document(judged, summary, tempo=one.tempo, start_s=one.start_s, **more)
+        )
         return 0
-    report.lines(found_lines(found, take, asked=args.tempo == "auto"))
-    report.lines(words.lines(summary, full=args.full))
+    console.print_lines(found_lines(found, take, asked=args.tempo == "auto"))
+    console.print_lines(reading_words.reading_lines(summary, full=args.full))
     return 0
 
 
-def found_lines(found: Found, take: Take, *, asked: bool = False) -> Iterator[str]:
+def found_lines(found: Alignment, take: Take, *, asked: bool = False) -> Iterator[str]:
     """Say what was found and how sure it is; `asked` where the tempo was to come from the strokes.
 
     A tempo of the file that was not looked at is named, but not called wrong.
@@ -172,13 +174,13 @@ def found_lines(found: Found, take: Take, *, asked: bool = False) -> Iterator[st
     yield from take.remarks
 
 
-def _passes(found: Found) -> str:
+def _passes(found: Alignment) -> str:
     passes, begun = found.course.passes, found.course.begun
     count = f"{begun} pass" + ("es" if begun != 1 else "")
     return count + (", the last one broken off" if passes[-1].end_s is not None else "")
 
 
-def _differs(found: Found, take: Take, asked: bool) -> str:
+def _differs(found: Alignment, take: Take, asked: bool) -> str:
     """Tell where the strokes run at another tempo than the one that is judged by."""
     unit = float(found.course.pattern.tempo_unit)
     played, tempo = found.played_tempo, found.course.passes[0].tempo
@@ -193,14 +195,14 @@ def _differs(found: Found, take: Take, asked: bool) -> str:
     return ""
 
 
-def _tempo(found: Found) -> str:
+def _tempo(found: Alignment) -> str:
     """Return the tempo, or from which to which it moves."""
     tempos = [one.tempo for one in found.course.passes]
     low, high = f"{min(tempos):.4g}", f"{max(tempos):.4g}"
     return low if low == high else f"{low} to {high}"
 
 
-def _unsteady(found: Found) -> Iterator[str]:
+def _unsteady(found: Alignment) -> Iterator[str]:
     """Tell where the count was broken, and that no steady tempo was kept."""
     tempos = [one.tempo for one in found.course.passes]
     if found.swing_s > 0:
@@ -222,10 +224,10 @@ def _unsteady(found: Found) -> Iterator[str]:
 
 def _session(path: Path, args: argparse.Namespace) -> int:
     """Judge a saved session again: its own pattern, passes and kit, the numbers of its replay."""
-    from trainer.archive.store import open_session
+    from trainer.archive.session_file import open_session
     from trainer.archive.summary import cut_short, judged, summary_of
-    from trainer.archive.words import session_lines
     from trainer.commands.replay import document
+    from trainer.show.session_words import session_lines
 
     given = {
         "--pattern": args.pattern is not None,
@@ -243,7 +245,7 @@ def _session(path: Path, args: argparse.Namespace) -> int:
     take = judged(session)
     summary = summary_of(session, take)
     if args.json:
-        report.as_json(document(path, session, take, summary))
+        console.print_json(document(path, session, take, summary))
     else:
-        report.lines(session_lines(session, summary, full=args.full))
+        console.print_lines(session_lines(session, summary, full=args.full))
     return 0

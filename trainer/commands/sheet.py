@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer import plain_file, report
+from trainer import console, file_system
 from trainer.errors import BadInput, TrainerError
-from trainer.pattern import files
+from trainer.pattern import library
 
 if TYPE_CHECKING:
     import argparse
@@ -35,15 +35,15 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the page, and its MusicXML beside it, which any notation program opens."""
-    patterns = [files.load(name) for name in args.patterns]
+    patterns = [library.load_pattern(name) for name in args.patterns]
     written = 0
     try:
         for path in write(patterns, args.output, args.title, args.paper):
-            report.say(f"written: {path}")
+            console.print_line(f"written: {path}")
             written += 1
     except TrainerError:
         if written:
-            report.warn("The .musicxml is written and opens in any notation program.")
+            console.print_warning("The .musicxml is written and opens in any notation program.")
         raise
     return 0
 
@@ -52,14 +52,14 @@ def write(
     patterns: Sequence[Pattern], output: Path, title: str = "", paper: str = "a4"
 ) -> Iterator[Path]:
     """Write the page that a file's ending asks for; yield each file once it is there."""
-    from trainer.pattern.musicxml_write import to_text
+    from trainer.pattern.formats.musicxml_write import to_musicxml
 
     ending = output.suffix.lower()
     if ending not in ENDINGS:
         raise BadInput(
             "a sheet ends in .pdf, .svg, .html or .musicxml", where=str(output), mend="rename it"
         )
-    document = to_text(*patterns, title=title)
+    document = to_musicxml(*patterns, title=title)
     if ending in (".musicxml", ".xml"):
         yield _save(output, document)
         return
@@ -71,15 +71,15 @@ def write(
 
 
 def _print(patterns: Sequence[Pattern], output: Path, title: str, paper: str) -> Iterator[Path]:
-    from trainer.pattern import sheet, sheet_pdf
+    from trainer.pattern.formats import sheet
 
     ending = output.suffix.lower()
-    pages = sheet.pages(patterns, title, paper)
+    pages = sheet.sheet_pages(patterns, title, paper)
     if ending == ".pdf":
-        yield _save(output, sheet_pdf.to_pdf(pages, paper))
+        yield _save(output, sheet.to_pdf(pages, paper))
     elif ending == ".html":
         heading = title or ", ".join(pattern.title for pattern in patterns)
-        yield _save(output, sheet.as_html(pages, heading, paper))
+        yield _save(output, sheet.pages_as_html(pages, heading, paper))
     elif len(pages) == 1:
         yield _save(output, pages[0])
     else:
@@ -88,5 +88,5 @@ def _print(patterns: Sequence[Pattern], output: Path, title: str, paper: str) ->
 
 
 def _save(path: Path, content: str | bytes) -> Path:
-    plain_file.write(path, content.encode() if isinstance(content, str) else content)
+    file_system.write_file(path, content.encode() if isinstance(content, str) else content)
     return path

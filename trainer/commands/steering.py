@@ -9,8 +9,8 @@ from trainer import settings
 from trainer.commands.play import NO_PORT, pad_keys
 from trainer.errors import TrainerError
 from trainer.kit import kits
-from trainer.midi.listener import MidiSource
-from trainer.screens.pads import Steering
+from trainer.midi.kit_input import MidiSource
+from trainer.midi.pad_steering import PadSteering
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from trainer.engine.job import Job
 
 
-def of_port(port: str, given: Sequence[str] = ()) -> Steering | None:
+def of_port(port: str, given: Sequence[str] = ()) -> PadSteering | None:
     """Return what the pads of the kit at a port stand for, None where none is a key.
 
     `given` are keys for this time, as `--pad-key` takes them. What is wrong with the kit is told
@@ -28,16 +28,16 @@ def of_port(port: str, given: Sequence[str] = ()) -> Steering | None:
         return None
     try:
         named = settings.load().kit
-        kit = kits.load(named) if named else kits.for_port(port)
+        kit = kits.load(named) if named else kits.kit_for_port(port)
         table = pad_keys(list(given), kit)
     except TrainerError:
         return None
-    return Steering(partial(MidiSource, port), kit, table) if table else None
+    return PadSteering(partial(MidiSource, port), kit, table) if table else None
 
 
-def of_job(job: Job) -> Steering | None:
+def of_job(job: Job) -> PadSteering | None:
     """Return the same of a job, for the screens after its end."""
     table = job.options.pad_keys
     if not table or not isinstance(job.source, MidiSource):
         return None
-    return Steering(partial(MidiSource, job.source.name), job.kit, table)
+    return PadSteering(partial(MidiSource, job.source.name), job.kit, table)

@@ -6,7 +6,7 @@ from argparse import Namespace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from trainer.archive.session import Header, Session
+from trainer.archive.session import Session, SessionHeader
 from trainer.commands.score import laid_on
 
 if TYPE_CHECKING:
@@ -30,5 +30,5 @@ def session_of(
     given = Namespace(pattern=pattern, tempo=None, start="auto", kit=kit, latency=latency_ms)
     found, take, kit_used = laid_on(path, given)
     recorded = datetime.fromtimestamp(path.stat().st_mtime).astimezone()
-    header = Header(found.course.pattern, recorded, kit=kit_used, source=take.name)
+    header = SessionHeader(found.course.pattern, recorded, kit=kit_used, source=take.name)
     return Session(header, found.course.passes, take.strikes, summary={})

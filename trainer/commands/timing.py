@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from trainer import report
+from trainer import console
 from trainer.errors import BadInput
 
 if TYPE_CHECKING:
     import argparse
 
-    from trainer.engine.machine import LoopFigures
+    from trainer.engine.timing_check import LoopbackFigures
 
 LONGEST_S = 60.0
 
@@ -26,16 +26,18 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Measure this machine and say what can be trusted."""
-    from trainer.engine import machine
-    from trainer.midi.quality import trusted_ms
-    from trainer.screens import terminal_delay
+    from trainer.engine import timing_check
+    from trainer.midi.timing import trusted_ms
+    from trainer.screens import terminal
 
     _check(args)
     if not args.json:
-        report.say(f"Measuring for {args.seconds:g} seconds; leave the machine as when you play.")
-    wakes = machine.wakes(args.seconds / 3)
+        console.print_line(
+            f"Measuring for {args.seconds:g} seconds; leave the machine as when you play."
+        )
+    wakes = timing_check.measure_wakes(args.seconds / 3)
     loop, why_not = _loop(args)
-    screen = None if args.json else terminal_delay.measure()
+    screen = None if args.json else terminal.terminal_delays()
     seen = loop.off if loop else wakes
     step_s = loop.step_s if loop else 0.0
     trusted = max(trusted_ms(step_s, True, seen), round((seen.share(0.99) or 0.0) * 1e3, 3))
@@ -47,9 +49,9 @@ def run(args: argparse.Namespace) -> int:
         "trusted_ms": trusted,
     }
     if args.json:
-        report.as_json(found)
+        console.print_json(found)
     else:
-        report.lines(words(found))
+        console.print_lines(words(found))
     return 0
 
 
@@ -105,12 +107,12 @@ def _spread(figures: dict[str, Any]) -> str:
     )
 
 
-def _loop(args: argparse.Namespace) -> tuple[LoopFigures | None, str | None]:
+def _loop(args: argparse.Namespace) -> tuple[LoopbackFigures | None, str | None]:
     """Send notes round a loop; where there is none, say why. A loop asked for must be there."""
-    from trainer.engine import machine
+    from trainer.engine import timing_check
 
     try:
-        with machine.Loop(args.out, args.port) as loop:
+        with timing_check.Loopback(args.out, args.port) as loop:
             return loop.run(args.seconds * 2 / 3), None
     except BadInput as fault:
         if args.out:

@@ -1,7 +1,7 @@
 """The session's clock: real, or simulated for tests and `--fast`. The loop is the same for both.
 
-Second 0 is the moment the clock was made. A real clock follows `time.perf_counter`; time the
-machine spent asleep is told by `lost_s`, since that counter may stand still meanwhile.
+Second 0 is the moment the clock was made. A real clock follows `time.perf_counter`; `lost_s`
+reports the time the machine spent asleep, since that counter may stop meanwhile.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What an engine is asked to do: everything a session needs, with nothing opened yet.
+"""A job for the engine: everything a session needs, with nothing opened yet; and the engine itself.
 
 A job is pickled and sent to the engine's process, which opens ports and files there. It can also be
 run in this process, in real or in simulated time, by the same code.
@@ -11,32 +11,32 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from trainer.archive.journal import Journal
-from trainer.archive.session import Header
+from trainer.archive.session import SessionHeader
 from trainer.archive.summary import judged, summary_of
 from trainer.engine.clock import RealClock, SimulatedClock
-from trainer.engine.loop import Loop
+from trainer.engine.loop import SessionLoop
 from trainer.practice.events import Event, Finished, Notice, PassEnded
-from trainer.practice.live import LiveSession, Options
+from trainer.practice.live import LiveSession
+from trainer.practice.plan import SessionOptions
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
-    from trainer.kit.note_map import Kit
+    from trainer.kit.model import Kit
     from trainer.midi.click import Click
     from trainer.midi.clock_out import ClockOut
-    from trainer.midi.source import HitSource
+    from trainer.midi.hit_source import HitSource
     from trainer.pattern.model import Pattern
     from trainer.practice.events import Command
-    from trainer.practice.live import CleanVerdict
     from trainer.practice.outcomes import Judged
-    from trainer.practice.plan import TempoPlan
+    from trainer.practice.plan import CleanVerdict, TempoPlan
 
 
 TIMING_S = 10.0
 """How often at most the figures of timing are written while somebody plays."""
 
-OTHERWISE = "are judged otherwise than they were shown, with the whole session at hand."
+CORRECTED = "are judged otherwise than they were shown, with the whole session at hand."
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ class Job:
     click: Click
     folder: Path
     check: Callable[[Judged], CleanVerdict] | None = None
-    options: Options = field(default_factory=Options)
+    options: SessionOptions = field(default_factory=SessionOptions)
     player: str = ""
     tolerance: dict[str, Any] = field(default_factory=dict)
     course: dict[str, Any] = field(default_factory=dict)
@@ -82,7 +82,7 @@ class Engine:
         wishes: Callable[[], list[Command]] = getattr(job.source, "wishes", list)
         self.clock = SimulatedClock(due) if job.simulated and due else RealClock()
         self._open()
-        header = Header(
+        header = SessionHeader(
             pattern=job.pattern,
             started=datetime.now().astimezone(),
             kit=job.kit,
@@ -96,7 +96,7 @@ class Engine:
         def asked() -> list[Command]:
             return [*commands(), *wishes()]
 
-        self.loop = Loop(
+        self.loop = SessionLoop(
             LiveSession(job.pattern, job.kit, job.plan, job.check, job.options),
             job.source,
             job.click,
@@ -165,5 +165,5 @@ class Engine:
         path = self.journal.finish(summary)
         news: list[Event] = [Notice(text, "warning") for text in self.journal.news()]
         if otherwise:
-            news.append(Notice(f"{otherwise} of {len(take.hits)} strokes {OTHERWISE}"))
+            news.append(Notice(f"{otherwise} of {len(take.hits)} strokes {CORRECTED}"))
         self._tell([*news, Finished(str(path) if path else None, summary, self.session.stopped)])

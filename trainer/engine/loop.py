@@ -1,9 +1,10 @@
-"""The loop of a session: listens, clicks, judges, writes down and tells, turn by turn.
+"""The loop of a session: listens, clicks, judges, records and reports, turn by turn.
 
-It joins a live session with a maker of hits, a click and a journal, in real or simulated time. All
+It joins a live session with a source of hits, a click and a journal, in real or simulated time. All
 decisions are the session's; the loop only carries them out. One turn takes some 20 microseconds
 and turns follow each other within a millisecond, so a stroke is seen at once; its time is the
-driver's in any case.
+driver's in any case. Between turns it asks journal, source and click for news that no stroke
+brings.
 """
 
 from __future__ import annotations
@@ -11,11 +12,9 @@ from __future__ import annotations
 from collections import deque
 from typing import TYPE_CHECKING, Protocol
 
-from trainer.archive.session import Click as SentClick
-from trainer.archive.session import Mark, Rung
-from trainer.engine.news import News
+from trainer.archive.session import RungResult, SentClick, SessionMark
 from trainer.kit.hits import Strike
-from trainer.practice.beats import SUB
+from trainer.practice.course import BETWEEN_CLICK
 from trainer.practice.events import (
     Command,
     Event,
@@ -26,7 +25,7 @@ from trainer.practice.events import (
     Resumed,
     RungEnded,
 )
-from trainer.practice.stretch import Stretch
+from trainer.practice.routine import RestReminder
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -34,16 +33,54 @@ if TYPE_CHECKING:
     from trainer.engine.clock import Clock
     from trainer.midi.click import Click
     from trainer.midi.clock_out import ClockOut
-    from trainer.midi.source import Control, HitSource, Made
-    from trainer.practice.beats import DueClick
-    from trainer.practice.course import Pass
+    from trainer.midi.hit_source import Control, HitSource, SourceEvent
+    from trainer.practice.course import DueClick, Pass
     from trainer.practice.live import LiveSession
+
+
+NEWS_EVERY_S = 0.5
+"""How often at most anybody is asked."""
+
+
+class WarningSource(Protocol):
+    """What is asked of the journal."""
+
+    def news(self) -> list[str]:
+        """What the player should be told about the writing."""
+        ...
+
+
+class News:
+    """Gathers news; a click that went away is told once, and again when it is back."""
+
+    def __init__(self, record: WarningSource, source: HitSource, click: Click) -> None:
+        self._record, self._click = record, click
+        self._source_news: Callable[[], list[str]] = getattr(source, "news", list)
+        self._next_s = 0.0
+        self._silent = False
+
+    def events(self, now: float) -> list[Event]:
+        """Return what is new, when it is time to ask again."""
+        if now < self._next_s:
+            return []
+        self._next_s = now + NEWS_EVERY_S
+        told: list[Event] = [Notice(text, "warning") for text in self._record.news()]
+        return [*told, *map(Notice, self._source_news()), *self._click_news()]
+
+    def _click_news(self) -> list[Event]:
+        before, self._silent = self._silent, bool(getattr(self._click, "lost", False))
+        if self._silent == before:
+            return []
+        where = f"the click ({self._click.name})"
+        if self._silent:
+            return [Notice(f"{where} cannot be heard any more; playing goes on", "warning")]
+        return [Notice(f"{where} is back")]
 
 
 MOST_AT_ONCE = 8
 """Strokes judged in one turn; more of them wait their turn, so that no flood holds up the click."""
 
-CATCH_UP = 250
+CATCH_UP_ROUNDS = 250
 """Rounds in which strikes go on being heard before something is done that cuts the pass off."""
 
 
@@ -74,11 +111,11 @@ class Record(Protocol):
         """A click was sent."""
         ...
 
-    def rung(self, rung: Rung) -> None:
+    def rung(self, rung: RungResult) -> None:
         """A rung ended."""
         ...
 
-    def mark(self, mark: Mark) -> None:
+    def mark(self, mark: SessionMark) -> None:
         """Playing stopped or went on."""
         ...
 
@@ -90,10 +127,10 @@ class Record(Protocol):
 STARTING = ("resume", "toggle", "restart", "next")
 """Commands that would go on playing."""
 
-AFTERWARDS = "playing goes on when it is back"
+WHEN_BACK = "playing goes on when it is back"
 
 
-class Loop:
+class SessionLoop:
     """Runs one session until it is over. Call `turn` again and again, or `run` once."""
 
     def __init__(
@@ -116,7 +153,7 @@ class Loop:
         self._trouble = ""
         self._resume_then = False
         self._plugged_s = float("-inf")
-        self._stretch = Stretch()
+        self._stretch = RestReminder()
 
     def start(self) -> None:
         """Begin the session: the first count-in is set."""
@@ -149,7 +186,7 @@ class Loop:
         self._carry_out(events)
         self.clock.wait_until(now if self._waiting else min(self._due_s, self._next_send_s()))
 
-    def _hear(self, made: Sequence[Made], now: float) -> list[Event]:
+    def _hear(self, made: Sequence[SourceEvent], now: float) -> list[Event]:
         """Write down at once what was heard; a strike is judged when its turn comes.
 
         Whether it is part of the take is decided here. A pad that acts as a key may change that for
@@ -173,7 +210,7 @@ class Loop:
     def _catch_up(self, now: float) -> list[Event]:
         """Judge all strikes that wait, and those that come meanwhile: they are written down too."""
         events: list[Event] = []
-        for _ in range(CATCH_UP):
+        for _ in range(CATCH_UP_ROUNDS):
             events += self._judge(now, MOST_AT_ONCE)
             if not self._waiting:
                 break
@@ -200,8 +237,8 @@ class Loop:
         for due in self.session.clicks(now + self.click.lead_s):
             if not due.silent:
                 self._click(due)
-            elif due.kind != SUB:
-                self.record.mark(Mark("silent", due.time_s))
+            elif due.kind != BETWEEN_CLICK:
+                self.record.mark(SessionMark("silent", due.time_s))
 
     def _click(self, due: DueClick) -> None:
         late_s = self.click.send(due.kind, due.time_s) - due.time_s
@@ -218,7 +255,7 @@ class Loop:
         if self._trouble and command.name in STARTING:
             # Nothing could be heard, and every stroke would count as missed.
             self._resume_then = True
-            return [Notice(f"{self.source.name} {self._trouble}; {AFTERWARDS}", "warning")]
+            return [Notice(f"{self.source.name} {self._trouble}; {WHEN_BACK}", "warning")]
         return self.session.command(command, now)
 
     def _plugged(self, now: float) -> list[Event]:
@@ -230,11 +267,11 @@ class Loop:
         what = f"{name} {self._trouble}"
         if before and self._trouble:
             return [Notice(what, "warning")]
-        self.record.mark(Mark("unplugged" if self._trouble else "plugged", now, name))
+        self.record.mark(SessionMark("unplugged" if self._trouble else "plugged", now, name))
         if self._trouble:
             self._resume_then = not self.session.paused
             return [
-                Notice(f"{what}; {AFTERWARDS}", "warning"),
+                Notice(f"{what}; {WHEN_BACK}", "warning"),
                 *self._catch_up(now),
                 *self.session.unplugged(now, what),
             ]
@@ -253,7 +290,7 @@ class Loop:
         lost_s = self.clock.lost_s()
         if not lost_s or now - lost_s <= self._plugged_s:
             return []  # connecting again takes time, and nothing ran meanwhile
-        self.record.mark(Mark("stall", now, "the program was held up", lost_s))
+        self.record.mark(SessionMark("stall", now, "the program was held up", lost_s))
         if self.session.paused:
             return []
         text = f"the program was held up for {lost_s:.1f} seconds; the pass begins again"
@@ -281,10 +318,10 @@ class Loop:
                 self.record.cut(event.pass_index, event.at_s)
                 self.source.expect(())
             case Paused():
-                self.record.mark(Mark("pause", event.time_s, event.reason))
+                self.record.mark(SessionMark("pause", event.time_s, event.reason))
             case Resumed():
-                self.record.mark(Mark("resume", event.time_s))
+                self.record.mark(SessionMark("resume", event.time_s))
             case RungEnded():
                 self.record.rung(
-                    Rung(event.rung, event.tempo, event.clean, event.failed, self.clock.now())
+                    RungResult(event.rung, event.tempo, event.clean, event.failed, self.clock.now())
                 )

@@ -1,10 +1,15 @@
-"""The engine in a process of its own, so that no screen can delay it and it outlives the screen.
+"""Running an engine: in a process of its own, or in this one, behind the same handle.
 
-`start` spawns the process, hands it a job and returns a handle once the ports are open; it must be
-called before a screen takes the terminal over. Events come over one pipe and commands go over
-another, each with a thread of its own in the engine, so that a screen that falls behind or hangs
-holds nothing up. When the screen's end of the pipe closes, the screen's process dies or a signal
-asks for the end, the session is finished and saved.
+In a process of its own, no screen can delay the engine and it outlives the screen. `start_engine`
+spawns the process, hands it a job and returns a handle once the ports are open; it must be called
+before a screen uses the terminal. Events come over one pipe and commands go over another, each with
+a thread of its own in the engine, so that a screen that falls behind or hangs holds nothing up.
+When the screen's end of the pipe closes, the screen's process dies or a signal asks for the end,
+the session is finished and saved.
+
+`LocalHandle` runs the engine in this process, for simulated time and for tests of screens. Nothing
+happens on its own: `run_to` runs turns up to a second of the session's clock, `wait` runs to the
+end.
 """
 
 from __future__ import annotations
@@ -13,6 +18,7 @@ import contextlib
 import gc
 import multiprocessing
 import signal
+import socket
 from collections import deque
 from multiprocessing.connection import Connection, wait
 from queue import SimpleQueue
@@ -21,12 +27,13 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.engine.job import Engine
 from trainer.errors import Failure, TrainerError
-from trainer.midi.quiet import silence
+from trainer.midi.ports import silence_libraries
 from trainer.practice.events import Command
 
 if TYPE_CHECKING:
     from trainer.engine.job import Job
     from trainer.practice.events import Event
+
 
 READY = "ready"
 
@@ -82,13 +89,13 @@ class EngineHandle:
         self.process.join(GOODBYE_S)
 
 
-def start(job: Job) -> EngineHandle:
+def start_engine(job: Job) -> EngineHandle:
     """Start an engine and return its handle; raises what it raised while opening ports."""
     spawn = multiprocessing.get_context("spawn")
     events, tell = spawn.Pipe(duplex=False)
     hear, commands = spawn.Pipe(duplex=False)
     # A daemon is ended with the program even if the screen leaves by an error.
-    process = spawn.Process(target=main, args=(job, tell, hear), name="engine", daemon=True)
+    process = spawn.Process(target=run_job, args=(job, tell, hear), name="engine", daemon=True)
     process.start()
     # With our copies closed, each side sees the other's end.
     tell.close()
@@ -104,20 +111,20 @@ def start(job: Job) -> EngineHandle:
     return handle
 
 
-def main(job: Job, events: Connection[Any, Any], commands: Connection[Any, Any]) -> None:
+def run_job(job: Job, events: Connection[Any, Any], commands: Connection[Any, Any]) -> None:
     """Run a job: the engine's whole life, in its own process."""
     inbox: deque[Command] = deque()
     _listen_to_signals(inbox)
-    silence()
+    silence_libraries()
     outbox = Outbox(events)
     try:
-        engine = Engine(job, outbox.put, lambda: _taken(inbox))
+        engine = Engine(job, outbox.put, lambda: _take_commands(inbox))
     except TrainerError as error:
         events.send(error)
         return
     events.send(READY)
     outbox.start()
-    Thread(target=_hear, args=(commands, inbox), daemon=True).start()
+    Thread(target=_receive_commands, args=(commands, inbox), daemon=True).start()
     # Collecting garbage would hold up the click; a session leaves next to none behind.
     gc.collect()
     gc.freeze()
@@ -134,11 +141,11 @@ def _listen_to_signals(inbox: deque[Command]) -> None:
             signal.signal(number, lambda *_: inbox.append(Command("quit")))
 
 
-def _taken(inbox: deque[Command]) -> list[Command]:
+def _take_commands(inbox: deque[Command]) -> list[Command]:
     return [inbox.popleft() for _ in range(len(inbox))] if inbox else []
 
 
-def _hear(commands: Connection[Any, Any], inbox: deque[Command]) -> None:
+def _receive_commands(commands: Connection[Any, Any], inbox: deque[Command]) -> None:
     """Take commands until the screen's end closes or its process dies; then ask for the end."""
     parent = multiprocessing.parent_process()
     watched: list[Any] = [commands, parent.sentinel] if parent else [commands]
@@ -172,3 +179,70 @@ class Outbox:
                 self._events.send(events)
         except OSError:
             return  # the screen is gone; the commands' end says so too
+
+
+class LocalHandle:
+    """A handle on an engine that runs when it is told to."""
+
+    def __init__(self, job: Job) -> None:
+        self._events: list[Event] = []
+        self._commands: list[Command] = []
+        self._ended = False
+        # A pair of sockets gives the screen something to watch, as a pipe does.
+        self._here, self._there = socket.socketpair()
+        self._here.setblocking(False)
+        self.engine = Engine(job, self._tell, self._taken)
+        self.engine.loop.start()
+
+    def run_to(self, second: float) -> None:
+        """Take turns until a second of the session's clock, or until the session is over."""
+        loop = self.engine.loop
+        while not self._ended and not loop.session.over and loop.clock.now() < second:
+            loop.turn()
+        if loop.session.over:
+            self._finish()
+
+    def fileno(self) -> int:
+        """Return a descriptor that is readable when events wait."""
+        return self._here.fileno()
+
+    def wait(self, seconds: float) -> None:
+        """Run to the end: time is simulated and costs nothing."""
+        del seconds
+        self.run_to(float("inf"))
+
+    def poll(self) -> list[Event]:
+        """Return the events that wait; raises EOFError when there will be no more."""
+        if self._events:
+            self._here.recv(1)
+        elif self._ended:
+            raise EOFError
+        found, self._events = self._events, []
+        return found
+
+    def send(self, command: Command) -> None:
+        """Hand a command over; it is done in the next turn."""
+        self._commands.append(command)
+
+    def close(self) -> None:
+        """End the session and save it; closing twice is harmless."""
+        if not self._ended:
+            loop = self.engine.loop
+            self._tell(loop.session.quit(loop.clock.now()))
+            self._finish()
+        self._here.close()
+        self._there.close()
+
+    def _finish(self) -> None:
+        if not self._ended:
+            self._ended = True
+            self.engine.finish()
+
+    def _tell(self, events: list[Event]) -> None:
+        if not self._events and events:
+            self._there.send(b".")
+        self._events += events
+
+    def _taken(self) -> list[Command]:
+        found, self._commands = self._commands, []
+        return found

@@ -1,13 +1,14 @@
-"""Which hits the kit made by itself: double triggers and crosstalk, marked and never deleted.
+"""The hits a kit adds by itself: double triggers and crosstalk are marked, never deleted.
 
-A *double* is a second, softer note of the same pad so soon after a stroke that no hand made it. A
-*crosstalk* is a soft note of one pad because another, struck pad shook it. Both are told from real
-strokes by two numbers measured on the kit: a time and a ratio of velocities. A flam's second stroke
-is louder than its first, a drag's strokes are alike, so a rule with a ratio below one leaves them.
+A *double* is a second, softer note of the same pad so soon after a stroke that no hand played it.
+A *crosstalk* is a soft note of one pad because another, struck pad shook it. Two numbers measured
+on the kit separate both from real strokes: a time and a ratio of velocities. A flam's second
+stroke is louder than its first and a drag's strokes are alike, so a rule with a ratio below one
+leaves them alone.
 
-The rules look back only, so a live hit is marked as it lands and a replay marks the same hits. On
-some kits the shaken pad speaks a scan or two before the struck one; `LOOK_AHEAD_S` is how long a
-reading that has the whole take looks for the louder one behind.
+The rules look back only, so a live hit is marked as it arrives and a replay marks the same hits. On
+some kits the shaken pad sends its note a scan or two before the struck one; `LOOK_AHEAD_S` is how
+far a reading of the whole take looks ahead for the louder note.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
     from trainer.kit.hits import Hit
 
-DOUBLE, CROSSTALK = "double", "crosstalk"
+DOUBLE_FLAG, CROSSTALK_FLAG = "double", "crosstalk"
 
 LONGEST_MASK_S = 0.020
 """No mask is longer: the strokes of a buzz lie some 15 ms apart, those of flams and fast doubles
@@ -48,7 +49,7 @@ class CrosstalkRule:
 
 
 @dataclass(frozen=True, slots=True)
-class Rules:
+class FilterRules:
     """All rules of a kit: doubles by voice, crosstalk by pair of voices."""
 
     doubles: Mapping[str, DoubleRule]
@@ -58,13 +59,13 @@ class Rules:
         return bool(self.doubles or self.crosstalk)
 
 
-NO_RULES = Rules({})
+NO_FILTER_RULES = FilterRules({})
 
 
 class HitFilter:
     """Marks hits as they come, in time order; a marked hit never marks another."""
 
-    def __init__(self, rules: Rules) -> None:
+    def __init__(self, rules: FilterRules) -> None:
         self._doubles = rules.doubles
         self._by_shaken: dict[str, list[CrosstalkRule]] = {}
         for rule in rules.crosstalk:
@@ -83,22 +84,26 @@ class HitFilter:
 
     def _flag(self, hit: Hit, voice: str) -> str:
         double = self._doubles.get(voice)
-        if double and _follows(hit, self._last.get(voice), double.within_s, double.softer):
-            return DOUBLE
+        if double and _soon_and_softer(hit, self._last.get(voice), double.within_s, double.softer):
+            return DOUBLE_FLAG
         for rule in self._by_shaken.get(voice, ()):
-            if _follows(hit, self._last.get(rule.struck), rule.within_s, rule.softer):
-                return CROSSTALK
+            if _soon_and_softer(hit, self._last.get(rule.struck), rule.within_s, rule.softer):
+                return CROSSTALK_FLAG
         return ""
 
 
-def look_again(hits: Sequence[Hit], rules: Rules) -> Iterable[Hit]:
+def mark_early_crosstalk(hits: Sequence[Hit], rules: FilterRules) -> Iterable[Hit]:
     """Return the hits of a whole take, with crosstalk that spoke before its cause flagged too."""
     pairs = {(rule.struck, rule.shaken): rule for rule in rules.crosstalk}
     for place, hit in enumerate(hits):
-        yield replace(hit, flag=CROSSTALK) if _announced(hits, place, pairs) else hit
+        yield (
+            replace(hit, flag=CROSSTALK_FLAG)
+            if _comes_before_its_cause(hits, place, pairs)
+            else hit
+        )
 
 
-def _announced(
+def _comes_before_its_cause(
     hits: Sequence[Hit], place: int, pairs: Mapping[tuple[str, str], CrosstalkRule]
 ) -> bool:
     """True where a louder hit on a pad that shakes this one's follows at once."""
@@ -114,7 +119,7 @@ def _announced(
     return False
 
 
-def _follows(hit: Hit, before: Hit | None, within_s: float, softer: float) -> bool:
+def _soon_and_softer(hit: Hit, before: Hit | None, within_s: float, softer: float) -> bool:
     return (
         before is not None
         and 0 <= hit.time_s - before.time_s <= within_s

@@ -1,8 +1,27 @@
-"""A hit as the rest of the program sees it: when, on which voice and zone, how hard."""
+"""What a kit sends, stroke by stroke: strikes, hits and the power curve of a pad.
+
+A `Strike` is one raw note-on with the driver's time; a `Hit` is the same strike read through the
+kit, with the kit's latency taken out. Times are seconds on the session's clock (0 = its start).
+
+Pads and zones answer differently: one gives velocity 60 for a stroke that another calls 90. A
+`PowerCurve` holds what a pad sent for soft, normal and hard strokes; power maps these onto the
+reference velocities, with straight lines between them, so that equal strokes have equal power on
+every pad. Without a curve, power is the velocity itself. Power runs from 0 to 127 like velocity.
+
+`Controllers` is what a kit sends besides notes: how far the hi-hat is open (0 closed, 1 open), the
+place of a strike, chokes. Numbers and directions differ from kit to kit (common practice:
+controller 4 for the pedal, 16 to 19 for places, pressure on a note for a choke), so they are
+learned in `trainer.kit.learning`.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from bisect import bisect_right
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,3 +68,68 @@ class Hit:
     def strength(self) -> float:
         """How hard the stroke was, 0 to 127, to be compared across pads."""
         return float(self.velocity) if self.power is None else self.power
+
+
+REFERENCE_POWER = (40.0, 80.0, 115.0)
+"""What a soft, a normal and a hard stroke are worth. Our own choice; only differences matter."""
+
+LOUDEST_VELOCITY = 127.0
+
+
+@dataclass(frozen=True, slots=True)
+class PowerCurve:
+    """The velocities one pad sends for soft, normal and hard strokes, rising."""
+
+    soft: float
+    normal: float
+    hard: float
+
+    def power(self, velocity: float) -> float:
+        """Return the power of a velocity (both 0 to 127)."""
+        sent = (0.0, self.soft, self.normal, self.hard, max(LOUDEST_VELOCITY, self.hard + 1.0))
+        worth = (0.0, *REFERENCE_POWER, LOUDEST_VELOCITY)
+        place = min(max(bisect_right(sent, velocity), 1), len(sent) - 1)
+        low, high = sent[place - 1], sent[place]
+        share = (velocity - low) / (high - low)
+        return worth[place - 1] + share * (worth[place] - worth[place - 1])
+
+
+OPEN_FROM = 0.5
+"""How far the hi-hat must be open for a stroke on it to count as open: half of what was learned
+(no source; modules with a note for each have a threshold of their own)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pedal:
+    """The controller of the hi-hat pedal, and its value when closed and when open.
+
+    `zones` is True where one note stands for closed and open strokes: the pedal then tells which.
+    """
+
+    controller: int
+    closed: int
+    open: int
+    zones: bool = False
+
+    def opening(self, value: int) -> float:
+        """Return how far open it is at a value: 0 closed, 1 open."""
+        return min(1.0, max(0.0, (value - self.closed) / (self.open - self.closed)))
+
+    def zone(self, value: int) -> str:
+        """Return the hi-hat's zone at a value: `closed` or `open`."""
+        return "open" if self.opening(value) >= OPEN_FROM else "closed"
+
+
+@dataclass(frozen=True, slots=True)
+class Controllers:
+    """What was learned: the pedal, the place controller of voices, the notes that tell a choke."""
+
+    pedal: Pedal | None = None
+    places: Mapping[str, int] = field(default_factory=dict)
+    chokes: tuple[int, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.pedal or self.places or self.chokes)
+
+
+NO_CONTROLLERS = Controllers()

@@ -43,10 +43,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
-from trainer.kit.controllers import Controllers, Pedal
-from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, Rules
-from trainer.kit.note_map import GENERAL_MIDI, Kit, Pad
-from trainer.kit.power import PowerCurve
+from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, FilterRules
+from trainer.kit.hits import Controllers, Pedal, PowerCurve
+from trainer.kit.model import GENERAL_MIDI, Kit, Pad
 from trainer.kit.voices import VOICES, full_zone
 from trainer.toml_file import (
     FaultList,
@@ -68,25 +67,25 @@ KEY_COMMANDS = ("toggle", "pause", "resume", "restart", "next", "quit")
 """What a pad may be a key for."""
 
 
-def read(source: str, name: str) -> Kit:
+def kit_from_toml(source: str, name: str) -> Kit:
     """Return the kit that a TOML text describes; raises BadInput or Faults with lines and keys."""
     table = parse(source)
     faults = FaultList(source)
-    top = read_fields(table, {**TOP_FIELDS, **dict.fromkeys(TABLES, _as_it_is)}, faults, ())
+    top = read_fields(table, {**KIT_FIELDS, **dict.fromkeys(KIT_TABLES, _as_it_is)}, faults, ())
     notes = dict(GENERAL_MIDI.notes) if top.get("general_midi", True) else {}
-    own = _rows(top, "notes", faults, _note, pad)
+    own = _rows(top, "notes", faults, _note, pad_named)
     notes |= own
     kit = Kit(
         name=name,
         title=top.get("title", name),
         notes=notes,
         latency_s=top.get("latency_ms", 0.0) / 1000,
-        rules=Rules(_rows(top, "doubles", faults, _voice, _double), _crosstalk(top, faults)),
-        power=_rows(top, "power", faults, pad, _curve),
+        rules=FilterRules(_rows(top, "doubles", faults, _voice, _double), _crosstalk(top, faults)),
+        power=_rows(top, "power", faults, pad_named, _curve),
         controllers=_controllers(top, faults),
         ports=top.get("ports", ()),
         own=frozenset(own),
-        same=_rows(top, "same", faults, pad, whole(0, 127)),
+        same=_rows(top, "same", faults, pad_named, whole(0, 127)),
         surveyed=top.get("surveyed", False),
     )
     kit = replace(
@@ -96,9 +95,13 @@ def read(source: str, name: str) -> Kit:
     return kit
 
 
-def write(kit: Kit) -> str:
+def kit_to_toml(kit: Kit) -> str:
     """Return the kit as the text of a TOML file; `read` gives it back, times to the microsecond."""
-    own = {note: one for note, one in kit.notes.items() if note in kit.own or _odd(note, one)}
+    own = {
+        note: one
+        for note, one in kit.notes.items()
+        if note in kit.own or _unlike_general_midi(note, one)
+    }
     shown = own if kit.general_midi else kit.notes
     lines = [
         f"title = {_quoted(kit.title)}",
@@ -107,14 +110,22 @@ def write(kit: Kit) -> str:
         f"general_midi = {_quoted(kit.general_midi)}",
         f"surveyed = {_quoted(kit.surveyed)}",
     ]
-    lines += ["", "[notes]", *(f"{note} = {_quoted(_spot(one))}" for note, one in shown.items())]
-    lines += ["", "[same]", *(f"{_quoted(_spot(one))} = {note}" for one, note in kit.same.items())]
+    lines += [
+        "",
+        "[notes]",
+        *(f"{note} = {_quoted(_pad_text(one))}" for note, one in shown.items()),
+    ]
+    lines += [
+        "",
+        "[same]",
+        *(f"{_quoted(_pad_text(one))} = {note}" for one, note in kit.same.items()),
+    ]
     lines += ["", "[doubles]"]
     for voice, rule in kit.rules.doubles.items():
         lines.append(f"{voice} = {{ ms = {_ms(rule.within_s)}, softer = {rule.softer!r} }}")
     lines += ["", "[power]"]
     for one, curve in kit.power.items():
-        lines.append(f"{_quoted(_spot(one))} = {[curve.soft, curve.normal, curve.hard]!r}")
+        lines.append(f"{_quoted(_pad_text(one))} = {[curve.soft, curve.normal, curve.hard]!r}")
     lines += ["", "[controllers]", *_controller_lines(kit.controllers)]
     lines += ["", "[keys]", *(f"{note} = {_quoted(to)}" for note, to in kit.pad_keys.items())]
     for cross in kit.rules.crosstalk:
@@ -124,7 +135,7 @@ def write(kit: Kit) -> str:
     return "\n".join(lines) + "\n"
 
 
-def pad(value: Any) -> Pad:
+def pad_named(value: Any) -> Pad:
     """Return the pad of `snare` or `snare:rim`."""
     voice, colon, zone = str(value).partition(":")
     if voice not in VOICES:
@@ -135,8 +146,8 @@ def pad(value: Any) -> Pad:
     return Pad(voice, full_zone(voice, zone))
 
 
-TABLES = ("notes", "same", "doubles", "crosstalk", "power", "controllers", "keys")
-TOP_FIELDS: dict[str, Callable[[Any], Any]] = {
+KIT_TABLES = ("notes", "same", "doubles", "crosstalk", "power", "controllers", "keys")
+KIT_FIELDS: dict[str, Callable[[Any], Any]] = {
     "title": text,
     "ports": texts,
     "latency_ms": number(-1000, 1000),
@@ -256,7 +267,7 @@ def _note(key: str) -> int:
 
 
 def _voice(value: Any) -> str:
-    return pad(str(value).partition(":")[0]).voice
+    return pad_named(str(value).partition(":")[0]).voice
 
 
 def _voice_or_note(key: str) -> str | int:
@@ -290,11 +301,11 @@ def _curve(value: Any) -> PowerCurve:
     return PowerCurve(soft, normal, hard)
 
 
-def _odd(note: int, one: Pad) -> bool:
+def _unlike_general_midi(note: int, one: Pad) -> bool:
     return GENERAL_MIDI.notes.get(note) != one
 
 
-def _spot(one: Pad) -> str:
+def _pad_text(one: Pad) -> str:
     ordinary = one.voice in VOICES and one.zone == VOICES[one.voice].zones[0]
     return one.voice if ordinary else f"{one.voice}:{one.zone}"
 

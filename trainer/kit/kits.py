@@ -7,17 +7,16 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
+from trainer.file_system import expand_home, is_file, read_text, user_folder, write_file
 from trainer.kit import kit_file
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.plain_file import expanded, is_file, read_text, write
-from trainer.resources import user_folder
+from trainer.kit.model import GENERAL_MIDI
 from trainer.toml_file import nearest
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from trainer.kit.note_map import Kit
+    from trainer.kit.model import Kit
 
 ENDING = ".toml"
 LARGEST = 1_000_000
@@ -28,7 +27,7 @@ def load(name_or_path: str) -> Kit:
     """Return a kit by its name in the player's kits folder, `general-midi`, or a file's path."""
     if name_or_path == GENERAL_MIDI.name:
         return GENERAL_MIDI
-    given = expanded(name_or_path)
+    given = expand_home(name_or_path)
     path = given if given.suffix == ENDING else user_folder("kits") / f"{name_or_path}{ENDING}"
     if not is_file(path):
         if given.suffix == ENDING:
@@ -39,12 +38,12 @@ def load(name_or_path: str) -> Kit:
     return _read(path)
 
 
-def known(name: str) -> Kit | None:
+def own_kit(name: str) -> Kit | None:
     """Return the player's own kit of this name, None where there is none yet."""
     return load(name) if is_file(user_folder("kits") / f"{name}{ENDING}") else None
 
 
-def sharing(kit: Kit) -> list[str]:
+def kits_on_same_port(kit: Kit) -> list[str]:
     """Return the player's other kits that name a port this one names too."""
     return [
         other.name
@@ -59,7 +58,7 @@ def names() -> list[str]:
     return [*sorted(path.stem for path in _files()), GENERAL_MIDI.name]
 
 
-def for_port(port: str) -> Kit:
+def kit_for_port(port: str) -> Kit:
     """Return the kit whose file names a port as its own; the General MIDI kit where none does.
 
     A file names a port by any part of it, whatever the case. A file with faults is passed over.
@@ -74,7 +73,7 @@ def save(kit: Kit) -> Path:
     """Write a kit into the player's kits folder, whole or not at all; return its path."""
     check_name(kit.name)
     path = user_folder("kits") / f"{kit.name}{ENDING}"
-    write(path, kit_file.write(kit).encode(), make_folder=True)
+    write_file(path, kit_file.kit_to_toml(kit).encode(), make_folder=True)
     return path
 
 
@@ -105,6 +104,6 @@ def _readable() -> Iterator[Kit]:
 
 def _read(path: Path) -> Kit:
     try:
-        return kit_file.read(read_text(path, LARGEST), path.stem)
+        return kit_file.kit_from_toml(read_text(path, LARGEST), path.stem)
     except BadInput as fault:
         raise fault.at(str(path)) from None

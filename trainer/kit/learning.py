@@ -1,9 +1,14 @@
-"""Learning which note is which pad: asks for each place in turn and takes what is struck.
+"""Learning a kit: each place is asked for in turn, and the note that is struck becomes that pad.
 
-Pure: strikes and times go in, what is to be told comes out. A place is learned when
-`STROKES` strokes agree on a note. The kick comes first and is then a key: one kick stroke by itself
-skips the place that is asked for, two in a row go back one place. Nothing that was learned is lost
-by skipping, going back or ending early, and a kit known before keeps whatever is not learned anew.
+Pure: strikes, controller messages and times go in, what to show the player comes out. A place is
+learned when `STROKES` strokes agree on a note. The kick comes first and is then a key: one kick
+stroke alone skips the place that is asked for, two in a row go back one place. Nothing that was
+learned is lost by skipping, going back or ending early, and a kit known before keeps whatever is
+not learned again.
+
+The controllers are learned the same way: the hi-hat pedal by being pressed and let up, one note for
+open and closed by strokes with the pedal up and down, the place of a strike by strokes from the
+middle of a pad to its edge.
 """
 
 from __future__ import annotations
@@ -12,19 +17,21 @@ from collections import Counter, deque
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from trainer.kit.note_map import GENERAL_MIDI, Kit, Pad
+from trainer.kit.hits import Pedal
+from trainer.kit.model import GENERAL_MIDI, Kit, Pad
 from trainer.kit.voices import VOICES
 
 if TYPE_CHECKING:
     from trainer.kit.hits import Strike
 
+
 STROKES = 4
 """Strokes that have to agree before a note is believed."""
 
-PATIENCE = 10
+MOST_TRIES = 10
 """Strokes after which a place is given up for now where none agree."""
 
-KEY_S = 0.7
+KICK_KEY_S = 0.7
 """Two kick strokes within this time are one wish (to go back), one alone another (to skip)."""
 
 FLOOD, FLOOD_S = 40, 1.0
@@ -33,7 +40,7 @@ FLOOD, FLOOD_S = 40, 1.0
 RINGING_S = 0.06
 """Notes this close together are one stroke; only the loudest counts."""
 
-PLACES: tuple[Pad, ...] = tuple(
+PLACES_TO_LEARN: tuple[Pad, ...] = tuple(
     Pad(voice, zone)
     for voice, zones in (
         ("kick", ("head",)),
@@ -52,7 +59,7 @@ PLACES: tuple[Pad, ...] = tuple(
 """What is asked for, in this order; everything but the kick can be skipped."""
 
 
-REMARKS = {
+LEARNING_REMARKS = {
     "unclear": "These strokes do not agree on a note. Strike only this pad, evenly.",
     "flood": (
         "Far more arrives than hands can play. Look with trainer kit watch what it is, and end "
@@ -63,7 +70,7 @@ REMARKS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class LearningStep:
     """Something to tell the player. `kind` is ask, heard, learned, shared, unclear, flood or done.
 
     `pad` is the place asked for, `note` the MIDI note it is about (-1 for none), `count` the
@@ -87,7 +94,7 @@ class Learning:
         self,
         name: str,
         port: str = "",
-        places: tuple[Pad, ...] = PLACES,
+        places: tuple[Pad, ...] = PLACES_TO_LEARN,
         known: Kit | None = None,
     ) -> None:
         self.places = places
@@ -133,7 +140,7 @@ class Learning:
         """Return the note a place had before this round, where it was learned or written."""
         return next((note for note in self.known.own if self.known.notes[note] == pad), None)
 
-    def strike(self, strike: Strike) -> list[Told]:
+    def strike(self, strike: Strike) -> list[LearningStep]:
         """Hear a strike: an answer to what is asked, or a kick stroke that acts as a key."""
         if self.done:
             return []
@@ -150,17 +157,17 @@ class Learning:
         self._heard.append(strike)
         return self._answer()
 
-    def settle(self, now_s: float) -> list[Told]:
+    def settle(self, now_s: float) -> list[LearningStep]:
         """Let time pass: a single kick stroke becomes a skip."""
-        if self._wish and now_s - self._wish[0].time_s > KEY_S:
+        if self._wish and now_s - self._wish[0].time_s > KICK_KEY_S:
             return self.skip()
         return []
 
-    def skip(self) -> list[Told]:
+    def skip(self) -> list[LearningStep]:
         """Leave the place that is asked for out."""
         return self._go(self.at + 1)
 
-    def back(self) -> list[Told]:
+    def back(self) -> list[LearningStep]:
         """Ask for the place before again; what it had learned is forgotten."""
         at = max(0, self.at - 1)
         pad = self.places[at]
@@ -168,18 +175,18 @@ class Learning:
         self.shared = [row for row in self.shared if pad not in row[:2]]
         return self._go(at)
 
-    def begin(self) -> list[Told]:
+    def begin(self) -> list[LearningStep]:
         """Ask for the first place."""
         return self._go(0)
 
-    def _flooded(self) -> list[Told]:
+    def _flooded(self) -> list[LearningStep]:
         """Take nothing of a flood for an answer or a wish."""
         self._heard.clear()
         self._wish.clear()
         self._times.clear()
-        return [Told("flood", self.asked)]
+        return [LearningStep("flood", self.asked)]
 
-    def _one_stroke(self, before: Strike, strike: Strike) -> list[Told]:
+    def _one_stroke(self, before: Strike, strike: Strike) -> list[LearningStep]:
         """Hear what one stroke makes other pads send: the louder of two notes is meant."""
         if strike.velocity <= before.velocity:
             self._last = before
@@ -194,36 +201,154 @@ class Learning:
         asked, struck = self.asked, self.notes.get(strike.note)
         return struck is not None and struck.voice == "kick" and asked != struck
 
-    def _answer(self) -> list[Told]:
+    def _answer(self) -> list[LearningStep]:
         pad = self.asked
         note, count = Counter(one.note for one in self._heard).most_common(1)[0]
-        told = [Told("heard", pad, self._heard[-1].note, count)]
+        told = [LearningStep("heard", pad, self._heard[-1].note, count)]
         if count >= STROKES:
             return [*told, *self._learn(note)]
-        if len(self._heard) >= PATIENCE:
+        if len(self._heard) >= MOST_TRIES:
             self._heard.clear()
-            return [*told, Told("unclear", pad, note, count)]
+            return [*told, LearningStep("unclear", pad, note, count)]
         return told
 
-    def _learn(self, note: int) -> list[Told]:
+    def _learn(self, note: int) -> list[LearningStep]:
         pad, known = self.places[self.at], self.notes.get(note)
         if known is None or known == pad:
             self.notes[note] = pad
-            told = Told("learned", pad, note, STROKES)
+            told = LearningStep("learned", pad, note, STROKES)
         else:
             self.shared.append((known, pad, note))
-            told = Told("shared", pad, note, STROKES, known)
+            told = LearningStep("shared", pad, note, STROKES, known)
         return [told, *self._go(self.at + 1)]
 
-    def _go(self, at: int) -> list[Told]:
+    def _go(self, at: int) -> list[LearningStep]:
         self.at = at
         self._heard.clear()
         self._wish.clear()
-        return [Told("done")] if self.done else [Told("ask", self.asked)]
+        return [LearningStep("done")] if self.done else [LearningStep("ask", self.asked)]
 
 
-def place_words(pad: Pad) -> str:
+def place_name(pad: Pad) -> str:
     """Return how a place is asked for: "snare, rim"; the ordinary zone of a drum goes unsaid."""
     voice = VOICES[pad.voice]
     ordinary = len(voice.zones) == 1 or pad.zone == "head"
     return voice.title if ordinary else f"{voice.title}, {pad.zone}"
+
+
+HAT_STROKES = 3
+"""Strokes closed and strokes open that show whether one note stands for both."""
+
+PEDAL_SWING = 40
+"""A controller that moves less than this is not a pedal."""
+
+PEDAL_SWINGS = 3
+
+PLACE_STROKES = 8
+
+PLACE_SPREAD = 30
+
+CHOKE_TIMES = 2
+
+
+class PedalLearner:
+    """Hears the pedal being pressed and let up; knows it after `SWINGS` swings."""
+
+    def __init__(self) -> None:
+        self._low: dict[int, int] = {}
+        self._high: dict[int, int] = {}
+        self._swings: Counter[int] = Counter()
+        self._side: dict[int, bool] = {}
+        self._last: dict[int, int] = {}
+        self._pressed: Counter[tuple[int, int]] = Counter()
+
+    def control(self, number: int, value: int) -> None:
+        """Hear a controller."""
+        low = self._low[number] = min(value, self._low.get(number, value))
+        high = self._high[number] = max(value, self._high.get(number, value))
+        self._last[number] = value
+        if high - low < PEDAL_SWING:
+            return
+        side = value > (low + high) / 2
+        if self._side.get(number, side) != side:
+            self._swings[number] += 1
+        self._side[number] = side
+
+    def pedal_note(self) -> None:
+        """Hear the note of the pedal closing: where its controller now stands is closed."""
+        for number, value in self._last.items():
+            self._pressed[number, value] += 1
+
+    def learned(self) -> Pedal | None:
+        """Return the pedal, None while it is not known."""
+        if not self._swings:
+            return None
+        number, swings = self._swings.most_common(1)[0]
+        if swings < 2 * PEDAL_SWINGS:
+            return None
+        low, high = self._low[number], self._high[number]
+        closed = [value for (one, value), _ in self._pressed.items() if one == number]
+        # Without a note of its own the higher value is taken for closed (common practice).
+        closes_high = not closed or sum(closed) / len(closed) > (low + high) / 2
+        return Pedal(number, high, low) if closes_high else Pedal(number, low, high)
+
+
+class HiHatNoteLearner:
+    """Hears the hi-hat struck with the pedal down and up: does one note stand for both?"""
+
+    def __init__(self, pedal: Pedal) -> None:
+        self._pedal = pedal
+        self._notes: dict[str, Counter[int]] = {"closed": Counter(), "open": Counter()}
+
+    def stroke(self, note: int, pedal: int | None) -> None:
+        """Hear a stroke on the hi-hat, and the pedal's value."""
+        if pedal is not None:
+            self._notes[self._pedal.zone(pedal)][note] += 1
+
+    @property
+    def enough(self) -> bool:
+        """True once enough strokes of both kinds were heard."""
+        return all(heard.total() >= HAT_STROKES for heard in self._notes.values())
+
+    def one_note(self) -> bool:
+        """Return True where the same note came most often of both kinds."""
+        most = [heard.most_common(1)[0][0] for heard in self._notes.values() if heard]
+        return self.enough and len(set(most)) == 1
+
+
+class PlaceLearner:
+    """Hears strokes from the middle of a pad to its edge: which controller tells the place?
+
+    The pedal's controller is passed over: it moves while strokes are made, and tells no place.
+    """
+
+    def __init__(self, pedal: int | None = None) -> None:
+        self._pedal = pedal
+        self._values: dict[int, list[int]] = {}
+        self.strokes = 0
+
+    def control(self, number: int, value: int) -> None:
+        """Hear a controller."""
+        if number != self._pedal:
+            self._values.setdefault(number, []).append(value)
+
+    def stroke(self) -> None:
+        """Hear a stroke on the pad."""
+        self.strokes += 1
+
+    @property
+    def enough(self) -> bool:
+        """True once enough strokes were heard to know."""
+        return self.strokes >= PLACE_STROKES
+
+    def learned(self) -> int | None:
+        """Return the controller that moved with the strokes, None where none did."""
+        moved = {
+            number: max(values) - min(values)
+            for number, values in self._values.items()
+            if len(values) >= PLACE_STROKES // 2
+        }
+        if not moved:
+            return None
+        number = max(moved, key=lambda one: moved[one])
+        return number if moved[number] >= PLACE_SPREAD else None

@@ -1,15 +1,18 @@
-"""What a kit does by itself, measured from strokes: doubles, crosstalk, power and latency.
+"""What is wrong with a kit: doubles, crosstalk, power and latency measured; the page of the check.
 
-The player plays single strokes, one pad at a time, well apart. A *stroke group* is everything the
-kit sends within `GROUP_S` of a stroke that follows `APART_S` of quiet. Its loudest note is the
-stroke; a softer note of the same voice behind it is a double, a softer note of another voice is
-crosstalk (which may come a scan before). A player hears of a rule only when it happened at least
-`ENOUGH` times. Rules leave some room beyond what was seen, `ROOM_S` of time and `ROOM_RATIO` of
-velocity, because a minute does not hold the worst case.
+For the survey the player plays single strokes, one pad at a time, well apart. A *stroke group* is
+everything the kit sends within `GROUP_S` of a stroke that follows `APART_S` of quiet. Its loudest
+note is the stroke; a softer note of the same voice after it is a double, a softer note of another
+voice is crosstalk (which may come a scan before). A rule is proposed only for what happened at
+least `ENOUGH` times. Rules leave some room beyond what was seen, `ROOM_S` of time and `ROOM_RATIO`
+of velocity, because a minute does not hold the worst case.
 
 Stated error, on simulated kits: the time of a rule within 3 ms and its ratio within 0.12 of the
 longest and loudest that the kit does, in 95 of 100 kits; latency within 4 ms, in 95 of 100 takes
-of 40 strokes where the player's spread is 10 ms.
+of 40 strokes where the player's spread is 10 ms. Latency is seconds, plus is late.
+
+The check is one page about a kit: what is set, what is missing and what looks unlikely, each with
+what to do.
 """
 
 from __future__ import annotations
@@ -20,19 +23,22 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING
 
-from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, Rules
-from trainer.kit.power import PowerCurve
+from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, FilterRules
+from trainer.kit.hits import PowerCurve
+from trainer.kit.learning import PLACES_TO_LEARN, place_name
+from trainer.kit.voices import VOICES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
     from trainer.kit.hits import Strike
-    from trainer.kit.note_map import Kit, Pad
+    from trainer.kit.model import Kit, Pad
+
 
 APART_S = 0.15
 GROUP_S = 0.060
 CROSSTALK_S = 0.015
-ENOUGH = 3
+LEAST_TIMES = 3
 ROOM_S, ROOM_RATIO = 0.0015, 0.05
 LOUDEST_RATIO = 0.95
 
@@ -41,7 +47,7 @@ MAD_TO_SD = 1.482602218505602
 
 
 @dataclass(frozen=True, slots=True)
-class Count:
+class ArtefactCount:
     """How often something happened in how many strokes, how late and how loud at most."""
 
     strokes: int
@@ -59,26 +65,26 @@ class Count:
 class Survey:
     """Doubles by voice, and crosstalk by (struck, shaken) voices, as they were seen."""
 
-    doubles: dict[str, Count]
-    crosstalk: dict[tuple[str, str], Count]
+    doubles: dict[str, ArtefactCount]
+    crosstalk: dict[tuple[str, str], ArtefactCount]
 
-    def rules(self) -> Rules:
+    def rules(self) -> FilterRules:
         """Return the filter these counts ask for."""
         doubles = {
-            voice: DoubleRule(_time(one, LONGEST_MASK_S), _ratio(one))
+            voice: DoubleRule(_rule_time(one, LONGEST_MASK_S), _rule_ratio(one))
             for voice, one in self.doubles.items()
-            if one.times >= ENOUGH
+            if one.times >= LEAST_TIMES
         }
         crosstalk = tuple(
-            CrosstalkRule(struck, shaken, _time(one, CROSSTALK_S), _ratio(one))
+            CrosstalkRule(struck, shaken, _rule_time(one, CROSSTALK_S), _rule_ratio(one))
             for (struck, shaken), one in self.crosstalk.items()
-            if one.times >= ENOUGH
+            if one.times >= LEAST_TIMES
         )
-        return Rules(doubles, crosstalk)
+        return FilterRules(doubles, crosstalk)
 
 
 @dataclass(frozen=True, slots=True)
-class Latency:
+class LatencyEstimate:
     """How late hits came: the median in seconds (plus is late), its 95 % interval, the count.
 
     It holds the kit's lateness and the player's own habit together; strokes with a click cannot
@@ -92,7 +98,7 @@ class Latency:
     count: int
 
 
-def survey(strikes: Sequence[Strike], kit: Kit) -> Survey:
+def survey_strikes(strikes: Sequence[Strike], kit: Kit) -> Survey:
     """Return what single strokes, pad by pad, show of a kit's doubles and crosstalk."""
     strokes: dict[str, int] = defaultdict(int)
     doubles: dict[str, list[tuple[float, float]]] = defaultdict(list)
@@ -131,7 +137,7 @@ def power_curve(
     return PowerCurve(one, two, three) if 1 <= one < two < three <= 127 else None
 
 
-def latency(offsets_s: Iterable[float]) -> Latency | None:
+def estimate_latency(offsets_s: Iterable[float]) -> LatencyEstimate | None:
     """Return the constant part of how late hits came; None with fewer than 8 strokes.
 
     The interval is that of the median by order statistics (binomial), sound for any law of the
@@ -146,10 +152,10 @@ def latency(offsets_s: Iterable[float]) -> Latency | None:
     low = max(0, math.floor(count / 2 - half))
     high = min(count - 1, math.ceil(count / 2 + half))
     spread = MAD_TO_SD * median(abs(one - middle) for one in found)
-    return Latency(middle, found[low], found[high], spread, count)
+    return LatencyEstimate(middle, found[low], found[high], spread, count)
 
 
-def velocities(strikes: Iterable[Strike], kit: Kit) -> dict[Pad, list[int]]:
+def stroke_velocities(strikes: Iterable[Strike], kit: Kit) -> dict[Pad, list[int]]:
     """Return the velocities of single strokes by pad, doubles and crosstalk left out."""
     found: dict[Pad, list[int]] = defaultdict(list)
     for group in _groups(list(strikes)):
@@ -176,13 +182,126 @@ def _groups(strikes: Sequence[Strike]) -> Iterator[list[Strike]]:
         yield group
 
 
-def _count(seen: list[tuple[float, float]], strokes: int) -> Count:
-    return Count(strokes, len(seen), max(late for late, _ in seen), max(ratio for _, ratio in seen))
+def _count(seen: list[tuple[float, float]], strokes: int) -> ArtefactCount:
+    return ArtefactCount(
+        strokes, len(seen), max(late for late, _ in seen), max(ratio for _, ratio in seen)
+    )
 
 
-def _time(one: Count, longest_s: float) -> float:
+def _rule_time(one: ArtefactCount, longest_s: float) -> float:
     return min(longest_s, one.longest_s + ROOM_S)
 
 
-def _ratio(one: Count) -> float:
+def _rule_ratio(one: ArtefactCount) -> float:
     return min(LOUDEST_RATIO, one.loudest + ROOM_RATIO)
+
+
+UNUSUAL_LATENCY_S = 0.030
+"""A kit later than this is unusual: modules and interfaces take some 3 to 20 ms (common practice;
+Schultz and van Vugt 2016 measured 9 to 16 ms on one)."""
+
+
+def check_page(kit: Kit, rivals: Sequence[str] = ()) -> Iterator[str]:
+    """Yield the lines of the page. `rivals` are kits that name a port this one names too."""
+    yield f"{kit.title} ({kit.name})"
+    yield f"Ports: {', '.join(kit.ports) or 'none named, so it is not taken by itself'}"
+    yield f"Latency: {kit.latency_s * 1000:.1f} ms" + ("" if kit.latency_s else ", not set")
+    yield ""
+    yield "Pads:"
+    yield from _pad_lines(kit)
+    yield ""
+    yield from _filter_lines(kit)
+    yield from _controller_lines(kit)
+    yield ""
+    faults = list(kit_warnings(kit, rivals))
+    yield "What looks wrong:" if faults else "Nothing looks wrong."
+    yield from (f"  {fault}" for fault in faults)
+
+
+def _pad_lines(kit: Kit) -> Iterator[str]:
+    by_pad: dict[Pad, list[int]] = defaultdict(list)
+    for note, pad in sorted(kit.notes.items()):
+        by_pad[pad].append(note)
+    for pad, notes in by_pad.items():
+        star = "*" if kit.own.intersection(notes) else " "
+        numbers = ", ".join(map(str, notes))
+        yield f" {star} {place_name(pad):<28} note {numbers}{_curve_text(kit, pad)}"
+    for pad, note in kit.same.items():
+        other = kit.notes.get(note)
+        as_other = f", as the {place_name(other)} does: they cannot be told apart" if other else ""
+        yield f" = {place_name(pad):<28} sends note {note}{as_other}"
+    rest = "the rest is General MIDI" if kit.general_midi else "any other note is unknown"
+    yield f"  (* learned or written by hand; {rest})"
+
+
+def kit_warnings(kit: Kit, rivals: Sequence[str] = ()) -> Iterator[str]:
+    """Yield what is missing or unlikely, each with what to do."""
+    yield from _missing_pads(kit)
+    if rivals:
+        first = min(*rivals, kit.name)
+        yield f"{', '.join(rivals)} names the same port; {first} is taken: choose with --kit NAME"
+    if kit.latency_s > UNUSUAL_LATENCY_S:
+        yield f"{kit.latency_s * 1000:.0f} ms of latency is unusual: measure it with a cable"
+    if kit.latency_s < 0:
+        yield "The latency is negative: hits cannot arrive before they are played"
+    for voice, rule in kit.rules.doubles.items():
+        if rule.softer > 0.85:
+            yield (
+                f"Doubles on the {voice} are nearly as loud as strokes: "
+                "raise the pad's threshold or mask time in the module"
+            )
+
+
+def _missing_pads(kit: Kit) -> Iterator[str]:
+    """Yield the drums no note stands for, and those that were not learned where others were."""
+    known, own = set(kit.notes.values()), {kit.notes[note].voice for note in kit.own}
+    drums = [
+        pad
+        for pad in PLACES_TO_LEARN
+        if next(one for one in PLACES_TO_LEARN if one.voice == pad.voice) == pad
+    ]
+    for pad in drums:
+        if pad not in known:
+            yield f"No note stands for the {place_name(pad)}: trainer kit learn {kit.name}"
+    guessed = [VOICES[pad.voice].title for pad in drums if pad in known and pad.voice not in own]
+    if own and guessed:
+        yield (
+            f"Not learned, so read as General MIDI: {', '.join(guessed)} (well if the kit does not "
+            f"have them; else trainer kit learn {kit.name}, which keeps what is known)"
+        )
+
+
+def _curve_text(kit: Kit, pad: Pad) -> str:
+    curve = kit.power.get(pad)
+    return f", power {curve.soft:g} {curve.normal:g} {curve.hard:g}" if curve else ""
+
+
+def _controller_lines(kit: Kit) -> Iterator[str]:
+    told = kit.controllers
+    if told.pedal:
+        ends = f"{told.pedal.closed} closed, {told.pedal.open} open"
+        zones = "; it alone tells closed strokes from open ones" if told.pedal.zones else ""
+        yield f"Hi-hat pedal: controller {told.pedal.controller}, {ends}{zones}"
+    for voice, number in told.places.items():
+        yield f"Place of strikes on the {voice}: controller {number}"
+    if told.chokes:
+        yield f"Chokes: notes {', '.join(map(str, told.chokes))}"
+    if not told:
+        yield "Controllers: none learned (trainer kit controllers, if the kit has any)"
+
+
+def _filter_lines(kit: Kit) -> Iterator[str]:
+    if not kit.rules and kit.surveyed:
+        yield "Filter: none needed, the survey found neither double triggers nor crosstalk"
+        return
+    if not kit.rules:
+        yield "Filter: none; measure it with trainer kit survey"
+        return
+    yield "Filter:"
+    for voice, rule in kit.rules.doubles.items():
+        yield f"  {voice}: a softer note within {rule.within_s * 1000:.0f} ms is a double trigger"
+    for one in kit.rules.crosstalk:
+        yield (
+            f"  {one.struck} shakes {one.shaken}: a soft note within "
+            f"{one.within_s * 1000:.0f} ms is crosstalk"
+        )

@@ -1,7 +1,7 @@
 """The voices of a kit, one row each, and which limbs and zones belong to them.
 
 The row order is the order grids and tabs are drawn in, cymbals on top and feet below, as drummers
-write them. General MIDI notes are in `trainer.kit.note_map`.
+write them. General MIDI notes are in `trainer.kit.model`.
 """
 
 from __future__ import annotations

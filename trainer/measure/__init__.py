@@ -1,1 +1,1 @@
-"""The reading: all that a take says, computed from targets and hits alone."""
+"""The reading: everything that a take shows, computed from targets and hits alone."""

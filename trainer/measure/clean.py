@@ -1,63 +1,70 @@
-"""Clean or not: the tolerance that decides a rung, on one page.
+"""Clean or not: the tolerance that decides a rung, and the `[clean]` table that sets it.
 
-What is asked, and on what grounds:
+What is judged, and why:
 
-- **Missed, wrong pad, stray, rim**, in per cent of the written strokes: our own choice. Double
-  triggers and crosstalk are the kit's doing and never count.
-- **Wrong zone**: strokes on the right pad where a zone out of the ordinary is written (the rim,
-  open, the bell) and another one came (the head, closed, the bow): as many are allowed as rims.
-  Only zones that the kit's map can send are asked of it, so a pad with one note for head and rim
-  is never to blame. A hi-hat that came open where nothing is written is told, but does not count.
-- **Spread** of the hands and of the feet against the click, note value by note value: root mean
-  square distance of the offsets from that part's own mean. The yardstick is the least displacement
-  of one stroke that listeners notice in an even sequence, 6 ms below 240 ms between strokes and
-  2.5 % of the interval above (Friberg and Sundberg 1995). Each level allows a multiple of it; the
-  multiples are our own choice. Strokes more than 400 ms apart count as 400 ms: subdividing helps as
-  long as the subdivision stays above 200 to 250 ms (Repp 2003), so longer steps can be halved.
+- **Missed, wrong pad, stray, rim**, in percent of the written strokes: our own choice. Double
+  triggers and crosstalk are made by the kit and never count.
+- **Wrong zone**: strokes on the right pad where a special zone is written (the rim, open, the
+  bell) and another zone was hit (the head, closed, the bow). As many are allowed as rims. Only
+  zones that the kit's map can send are judged, so a pad with one note for head and rim never
+  counts against the player. A hi-hat played open where no zone is written is reported, not counted.
+- **Spread** of the hands and of the feet against the click, one note value at a time: root mean
+  square distance of the offsets from that part's own mean. The unit is the smallest displacement
+  of one stroke that listeners notice in an even sequence: 6 ms below 240 ms between strokes, 2.5%
+  of the interval above (Friberg and Sundberg 1995). Each level allows a multiple of it; the
+  multiples are our own choice. Strokes more than 400 ms apart count as 400 ms: subdividing helps
+  as long as the subdivision stays above 200 to 250 ms (Repp 2003), so longer steps can be halved.
 - **Evenness** of time: root mean square error of the time from one stroke to the next, hands and
   feet each. One stroke displaced by d changes two intervals by d, so independent displacements of
-  d give intervals that err by d times the square root of two; a multiple of that (our choice).
+  d give interval errors of d times the square root of two; a multiple of that (our choice).
 - **Unison gap**: root mean square time between limbs meant to land together. Listeners need some
-  20 ms to tell which of two sounds came first (Hirsh 1959, after Watson 2004). Of normal gaps 95 %
-  stay below that with 10 ms, 85 % with 14 ms, 68 % with 20 ms. Fujii and others (2011) find the
+  20 ms to notice which of two sounds was first (Hirsh 1959, after Watson 2004). Of normal gaps
+  95% stay below that with 10 ms, 85% with 14 ms, 68% with 20 ms. Fujii and others (2011) find the
   limbs of professionals about 8 ms apart on average at 60 to 120 BPM. It does not scale with tempo.
 - **Power**: standard deviation of velocity among strokes of one voice and level. Velocity curves
   differ from kit to kit, so this is our own choice, in steps of MIDI velocity.
 
-The mean offset is not judged: it holds the kit's latency and the player's feel. Grace strokes are
-judged for being there, not for time or power.
+The mean offset is not judged: it contains the kit's latency and the player's feel. Grace strokes
+only have to be there; their time and power are not judged.
 
-Few strokes make rough figures. A figure fails only where a player who stands exactly at the limit
-would show it at most once in fifty: counts by the Poisson law, spreads by chi-square. What is told
-as allowed has this room in it, and the room shrinks as strokes add up. Spreads of fewer than eight
-strokes are not judged.
+Few strokes make rough figures. A figure fails only where a player exactly at the limit would show
+it at most once in fifty: counts by the Poisson law, spreads by chi-square. The limit that is shown
+has this room in it, and the room shrinks as strokes add up. Spreads of fewer than eight strokes
+are not judged.
+
+In a TOML file, the `[clean]` table names a level and may override single figures:
+
+    [clean]
+    level = "stage"
+    gap_ms = 12
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields, replace
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
-from trainer.measure.chance import room_for_count, room_for_spread
-from trainer.measure.hearing import just_noticeable
-from trainer.measure.strokes import interval_errors, split, strokes_of, unison_gaps
-from trainer.measure.terms import value_words
+from trainer.measure.spoken_name import value_words
+from trainer.measure.stroke import group_strokes, interval_errors, judged_strokes, unison_gaps
+from trainer.measure.threshold import just_noticeable_ms, room_for_count, room_for_spread
 from trainer.practice import outcomes
+from trainer.toml_file import FaultList, choice, number, read_fields
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from trainer.measure.strokes import Stroke
+    from trainer.measure.stroke import JudgedStroke
     from trainer.practice.outcomes import Judged
 
-NOISE = 0.02
+
+FALSE_ALARM_SHARE = 0.02
 """How often a player at the limit may be called unclean by one figure: once in fifty."""
 
-FEWEST = 8
-LONGEST_MS = 400.0
+FEWEST_STROKES = 8
+LONGEST_INTERVAL_MS = 400.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +90,7 @@ class Tolerance:
         return asdict(self)
 
 
-LEVELS = {
+STRICTNESS_LEVELS = {
     one.level: one
     for one in (
         Tolerance("rehearsal", 1.0, 1.0, 1.0, 3.0, 2.4, 2.2, 20.0, 18.0),
@@ -93,11 +100,11 @@ LEVELS = {
 }
 """The three strictness levels by name, the most forgiving first."""
 
-DEFAULT = LEVELS["stage"]
+DEFAULT_TOLERANCE = STRICTNESS_LEVELS["stage"]
 
 
 @dataclass(frozen=True, slots=True)
-class Check:
+class CleanCheck:
     """One thing that was judged: `measured` against `allowed`, in `unit`, from `count` strokes.
 
     `place` narrows `label` down where a pattern has several note values.
@@ -133,8 +140,8 @@ class CleanVerdict:
     """Clean or not, every check that was made, and those that failed, worst first."""
 
     clean: bool
-    failed: tuple[Check, ...]
-    checks: tuple[Check, ...]
+    failed: tuple[CleanCheck, ...]
+    checks: tuple[CleanCheck, ...]
 
     def reasons(self) -> tuple[str, ...]:
         """Return what failed in words, worst first: "hands spread 14 ms, allowed 11"."""
@@ -145,44 +152,44 @@ class CleanVerdict:
         return {check.name: asdict(check) for check in self.checks}
 
 
-def verdict(judged: Judged, allowed: Tolerance = DEFAULT) -> CleanVerdict:
+def clean_verdict(judged: Judged, allowed: Tolerance = DEFAULT_TOLERANCE) -> CleanVerdict:
     """Decide whether a judged take (one pass, or all passes of a rung) is clean."""
-    return verdict_of(strokes_of(judged), Counter(judged.hit_outcome), allowed)
+    return strokes_verdict(judged_strokes(judged), Counter(judged.hit_outcome), allowed)
 
 
 def rung_verdict(
-    passes: Sequence[Judged], allowed: Tolerance = DEFAULT
+    passes: Sequence[Judged], allowed: Tolerance = DEFAULT_TOLERANCE
 ) -> tuple[bool, tuple[str, ...]]:
     """Decide on the passes of a rung together: clean or not, and what failed in words."""
-    strokes = [stroke for judged in passes for stroke in strokes_of(judged)]
+    strokes = [stroke for judged in passes for stroke in judged_strokes(judged)]
     hits = Counter(outcome for judged in passes for outcome in judged.hit_outcome)
-    found = verdict_of(strokes, hits, allowed)
+    found = strokes_verdict(strokes, hits, allowed)
     return found.clean, found.reasons()
 
 
-def verdict_of(
-    strokes: Sequence[Stroke], hits: Mapping[str, int], allowed: Tolerance = DEFAULT
+def strokes_verdict(
+    strokes: Sequence[JudgedStroke], hits: Mapping[str, int], allowed: Tolerance = DEFAULT_TOLERANCE
 ) -> CleanVerdict:
     """Decide from strokes in time order and the count of each outcome among the hits.
 
     Nothing asked for is not clean: there is nothing to go up on.
     """
     if not strokes:
-        nothing = Check("strokes", "strokes to judge:", 0, -1, "", 0)
+        nothing = CleanCheck("strokes", "strokes to judge:", 0, -1, "", 0)
         return CleanVerdict(False, (nothing,), (nothing,))
     played = [one for one in strokes if one.outcome == outcomes.PLAYED and not one.note.grace]
-    checks = list(_counts(strokes, hits, allowed))
-    for part, group in split(played, lambda one: one.part).items():
-        checks += [*_spreads(part, group, allowed), *_evenness(part, group, allowed)]
-        checks += _power(part, group, allowed)
-    checks += _gaps(played, allowed)
+    checks = list(_count_checks(strokes, hits, allowed))
+    for part, group in group_strokes(played, lambda one: one.part).items():
+        checks += [*_spread_checks(part, group, allowed), *_evenness_checks(part, group, allowed)]
+        checks += _power_checks(part, group, allowed)
+    checks += _gap_checks(played, allowed)
     failed = sorted((one for one in checks if not one.clean), key=lambda one: -one.excess)
     return CleanVerdict(not failed, tuple(failed), tuple(checks))
 
 
-def _counts(
-    strokes: Sequence[Stroke], hits: Mapping[str, int], allowed: Tolerance
-) -> Iterator[Check]:
+def _count_checks(
+    strokes: Sequence[JudgedStroke], hits: Mapping[str, int], allowed: Tolerance
+) -> Iterator[CleanCheck]:
     written = len(strokes)
     targets = Counter(one.outcome for one in strokes)
     for name, label, count, percent in (
@@ -192,60 +199,86 @@ def _counts(
         ("rim", "rims", hits.get(outcomes.RIM, 0), allowed.rim_percent),
         ("zone", "wrong zones", sum(one.misplaced for one in strokes), allowed.rim_percent),
     ):
-        room = room_for_count(percent * written / 100, NOISE)
-        yield Check(name, label, count, room, "", written)
+        room = room_for_count(percent * written / 100, FALSE_ALARM_SHARE)
+        yield CleanCheck(name, label, count, room, "", written)
 
 
-def _spreads(part: str, played: Sequence[Stroke], allowed: Tolerance) -> Iterator[Check]:
+def _spread_checks(
+    part: str, played: Sequence[JudgedStroke], allowed: Tolerance
+) -> Iterator[CleanCheck]:
     middle = fmean(one.offset_ms or 0.0 for one in played)
-    values = split(played, lambda one: one.note.value)
+    values = group_strokes(played, lambda one: one.note.value)
     for value, strokes in values.items():
-        if len(strokes) < FEWEST:
+        if len(strokes) < FEWEST_STROKES:
             continue
         measured = _rms([(one.offset_ms or 0.0) - middle for one in strokes])
-        limit = allowed.spread_times * _yardstick(strokes)
-        room = room_for_spread(limit, len(strokes) - 1, NOISE)
+        limit = allowed.spread_times * _just_noticeable_rms(strokes)
+        room = room_for_spread(limit, len(strokes) - 1, FALSE_ALARM_SHARE)
         place = value_words(value) if len(values) > 1 else ""
         name = f"spread.{part}.{value}"
-        yield Check(name, f"{part} spread", measured, room, "ms", len(strokes), place)
+        yield CleanCheck(name, f"{part} spread", measured, room, "ms", len(strokes), place)
 
 
-def _evenness(part: str, played: Sequence[Stroke], allowed: Tolerance) -> Iterator[Check]:
-    values = split(played, lambda one: one.note.value)
+def _evenness_checks(
+    part: str, played: Sequence[JudgedStroke], allowed: Tolerance
+) -> Iterator[CleanCheck]:
+    values = group_strokes(played, lambda one: one.note.value)
     for value, strokes in values.items():
         errors = interval_errors(strokes)
-        if len(errors) < FEWEST:
+        if len(errors) < FEWEST_STROKES:
             continue
-        limit = allowed.evenness_times * math.sqrt(2) * _yardstick(strokes)
+        limit = allowed.evenness_times * math.sqrt(2) * _just_noticeable_rms(strokes)
         # Neighbouring intervals share a stroke, so they tell less than their number says.
-        room = room_for_spread(limit, len(errors) / 1.5, NOISE)
+        room = room_for_spread(limit, len(errors) / 1.5, FALSE_ALARM_SHARE)
         place = value_words(value) if len(values) > 1 else ""
         name = f"evenness.{part}.{value}"
-        yield Check(name, f"{part} uneven by", _rms(errors), room, "ms", len(errors), place)
+        yield CleanCheck(name, f"{part} uneven by", _rms(errors), room, "ms", len(errors), place)
 
 
-def _gaps(played: Sequence[Stroke], allowed: Tolerance) -> Iterator[Check]:
+def _gap_checks(played: Sequence[JudgedStroke], allowed: Tolerance) -> Iterator[CleanCheck]:
     gaps = unison_gaps(played)
-    if len(gaps) >= FEWEST:
-        room = room_for_spread(allowed.gap_ms, len(gaps), NOISE)
-        yield Check("gap", "unisons apart by", _rms(gaps), room, "ms", len(gaps))
+    if len(gaps) >= FEWEST_STROKES:
+        room = room_for_spread(allowed.gap_ms, len(gaps), FALSE_ALARM_SHARE)
+        yield CleanCheck("gap", "unisons apart by", _rms(gaps), room, "ms", len(gaps))
 
 
-def _power(part: str, played: Sequence[Stroke], allowed: Tolerance) -> Iterator[Check]:
-    equal = split(played, lambda one: (one.note.voice, one.note.level))
+def _power_checks(
+    part: str, played: Sequence[JudgedStroke], allowed: Tolerance
+) -> Iterator[CleanCheck]:
+    equal = group_strokes(played, lambda one: (one.note.voice, one.note.level))
     groups = [[float(one.velocity or 0) for one in group] for group in equal.values()]
     differences = [value - fmean(group) for group in groups for value in group if len(group) > 1]
     free = len(differences) - sum(len(group) > 1 for group in groups)
-    if free >= FEWEST:
+    if free >= FEWEST_STROKES:
         measured = math.sqrt(math.fsum(one * one for one in differences) / free)
-        room = room_for_spread(allowed.power_steps, free, NOISE)
-        yield Check(f"power.{part}", f"{part} power uneven by", measured, room, "", free)
+        room = room_for_spread(allowed.power_steps, free, FALSE_ALARM_SHARE)
+        yield CleanCheck(f"power.{part}", f"{part} power uneven by", measured, room, "", free)
 
 
-def _yardstick(strokes: Sequence[Stroke]) -> float:
+def _just_noticeable_rms(strokes: Sequence[JudgedStroke]) -> float:
     """The just noticeable displacement for these strokes (root mean square over their tempos)."""
-    return _rms([just_noticeable(min(one.interval_ms, LONGEST_MS)) for one in strokes])
+    return _rms([just_noticeable_ms(min(one.interval_ms, LONGEST_INTERVAL_MS)) for one in strokes])
 
 
 def _rms(values: Sequence[float]) -> float:
     return math.sqrt(math.fsum(value * value for value in values) / len(values))
+
+
+LARGEST_FIGURE = 1000.0
+
+_TOLERANCE_READERS = {
+    field.name: choice(*STRICTNESS_LEVELS) if field.name == "level" else number(0, LARGEST_FIGURE)
+    for field in fields(Tolerance)
+}
+
+
+def read_tolerance(table: Mapping[str, Any], source: str = "") -> Tolerance:
+    """Return the tolerance that a `[clean]` table asks for; `source` is the text it stands in.
+
+    Raises BadInput, or Faults for several: an unknown key (with the nearest known one), an unknown
+    level, a figure that is not a number from 0 to 1000.
+    """
+    faults = FaultList(source)
+    found = read_fields(table, _TOLERANCE_READERS, faults, ("clean",))
+    faults.tell()
+    return replace(STRICTNESS_LEVELS[found.pop("level", DEFAULT_TOLERANCE.level)], **found)

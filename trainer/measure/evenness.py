@@ -2,13 +2,13 @@
 
 An interval's error is played minus written time between two strokes of the hands that follow each
 other in one pass, one note value and exactly one note value apart; plus is too long. A missed
-stroke breaks the chain, a stroke of both hands at once counts by its first in the pattern's order.
+stroke breaks the chain; a stroke of both hands at once counts by its first in the pattern's order.
 
-- `spread`: standard deviation of those errors in ms; `relative`: the same in per cent of the
-  written interval. Strokes displaced independently by d give intervals that err by 1.41 d.
-- `lope`: the long-short of alternate strokes in ms. Of three even strokes, right left right, the
-  first interval minus the second; left right left with the sign turned. Plus: the left hand is
-  late between two rights; minus: the right hand is late between two lefts.
+- `spread`: standard deviation of those errors in ms; `relative`: the same in percent of the
+  written interval. Strokes displaced independently by d give interval errors of 1.41 d.
+- `lope` (the limp): the long-short of alternate strokes in ms. Of three even strokes, right left
+  right, the first interval minus the second; left right left with the sign turned. Plus: the left
+  hand is late between two rights; minus: the right hand is late between two lefts.
 - `changes`: where the note value changes, mean offset of the (at most) four strokes after the first
   stroke of the new value minus mean offset of the (at most) four up to and including it, in ms.
   Minus rushes into the new value, plus drags. The first stroke of a value is still timed by the
@@ -23,19 +23,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.measure.figure import Figure, mean, spread
-from trainer.measure.frame import LIMBS, groups
+from trainer.measure.take_arrays import LIMB_NAMES, indexes_by_code
 
 if TYPE_CHECKING:
-    from trainer.measure.frame import Bools, Floats, Frame, Ints
+    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
 
-AROUND = 4
+STROKES_AROUND_CHANGE = 4
 """How many strokes on each side of a change of note value are compared."""
 
-RIGHT, LEFT = LIMBS.index("RH"), LIMBS.index("LH")
+RIGHT_HAND, LEFT_HAND = LIMB_NAMES.index("RH"), LIMB_NAMES.index("LH")
 
 
 @dataclass(frozen=True, slots=True)
-class Intervals:
+class IntervalSpread:
     """How much intervals vary: in ms, and in per cent of the written interval."""
 
     spread: Figure
@@ -52,28 +52,30 @@ class Evenness:
     spread: Figure
     relative: Figure
     lope: Figure
-    by_value: dict[str, Intervals]
+    by_value: dict[str, IntervalSpread]
     changes: dict[str, Figure]
 
 
-def evenness(frame: Frame) -> Evenness:
+def evenness(frame: TakeArrays) -> Evenness:
     """Measure how even the hands are."""
-    line = hands_line(frame)
+    line = hand_strokes(frame)
     first, second = even_pairs(frame, line)
     whole = _intervals(frame, first, second)
     return Evenness(
         spread=whole.spread,
         relative=whole.relative,
-        lope=mean(_lopes(frame, first, second), "ms"),
+        lope=mean(_limps(frame, first, second), "ms"),
         by_value={
             frame.name("value", code): _intervals(frame, first[pairs], second[pairs])
-            for code, pairs in groups(frame.value[first], np.ones(len(first), dtype=np.bool_))
+            for code, pairs in indexes_by_code(
+                frame.value[first], np.ones(len(first), dtype=np.bool_)
+            )
         },
         changes=_changes(frame, line),
     )
 
 
-def hands_line(frame: Frame) -> Ints:
+def hand_strokes(frame: TakeArrays) -> Ints:
     """Return the played strokes of the hands in order, one for each beat they meet on."""
     line = np.flatnonzero(frame.played & ~frame.foot)
     if not len(line):
@@ -83,7 +85,7 @@ def hands_line(frame: Frame) -> Ints:
     return kept
 
 
-def even_pairs(frame: Frame, line: Ints) -> tuple[Ints, Ints]:
+def even_pairs(frame: TakeArrays, line: Ints) -> tuple[Ints, Ints]:
     """Return the first and second strokes of all neighbours exactly one note value apart."""
     first, second = line[:-1], line[1:]
     apart = frame.time_s[second] - frame.time_s[first]
@@ -93,13 +95,13 @@ def even_pairs(frame: Frame, line: Ints) -> tuple[Ints, Ints]:
     return first[even], second[even]
 
 
-def _intervals(frame: Frame, first: Ints, second: Ints) -> Intervals:
+def _intervals(frame: TakeArrays, first: Ints, second: Ints) -> IntervalSpread:
     errors = frame.offset_ms[second] - frame.offset_ms[first]
     written = frame.interval_s[first] * 1000
-    return Intervals(spread(errors, "ms"), spread(100 * errors / written, "%"))
+    return IntervalSpread(spread(errors, "ms"), spread(100 * errors / written, "%"))
 
 
-def _lopes(frame: Frame, first: Ints, second: Ints) -> Floats:
+def _limps(frame: TakeArrays, first: Ints, second: Ints) -> Floats:
     """First interval minus second of each three alternate strokes, signed by the middle hand."""
     chained = second[:-1] == first[1:]
     a, b, c = first[:-1][chained], second[:-1][chained], second[1:][chained]
@@ -107,16 +109,16 @@ def _lopes(frame: Frame, first: Ints, second: Ints) -> Floats:
     alternate = (limb[a] == limb[c]) & (limb[a] != limb[b]) & _by_hand(limb[a]) & _by_hand(limb[b])
     a, b, c = a[alternate], b[alternate], c[alternate]
     longer = 2 * offset[b] - offset[a] - offset[c]
-    signed: Floats = np.where(limb[b] == LEFT, longer, -longer)
+    signed: Floats = np.where(limb[b] == LEFT_HAND, longer, -longer)
     return signed
 
 
 def _by_hand(limb: Ints) -> Bools:
-    found: Bools = (limb == RIGHT) | (limb == LEFT)
+    found: Bools = (limb == RIGHT_HAND) | (limb == LEFT_HAND)
     return found
 
 
-def _changes(frame: Frame, line: Ints) -> dict[str, Figure]:
+def _changes(frame: TakeArrays, line: Ints) -> dict[str, Figure]:
     """Rushing or dragging at each kind of change of note value."""
     value, row = frame.value[line], frame.row[line]
     turned = np.flatnonzero((np.diff(value) != 0) | (np.diff(row) != 0)) + 1
@@ -128,17 +130,17 @@ def _changes(frame: Frame, line: Ints) -> dict[str, Figure]:
     new = new[row[starts[new]] == row[starts[new] - 1]] if len(line) else new[:0]
     new = new[ends[new] - starts[new] > 1]
     at = starts[new]
-    after = np.minimum(at + 1 + AROUND, ends[new])
-    before = np.maximum(at + 1 - AROUND, starts[new - 1])
+    after = np.minimum(at + 1 + STROKES_AROUND_CHANGE, ends[new])
+    before = np.maximum(at + 1 - STROKES_AROUND_CHANGE, starts[new - 1])
     jump = (sums[after] - sums[at + 1]) / (after - at - 1)
     jump -= (sums[at + 1] - sums[before]) / (at + 1 - before)
     kind = value[at - 1] * len(frame.names["value"]) + value[at]
     return {
-        _kind_name(frame, code): mean(jump[those], "ms")
-        for code, those in groups(kind, np.ones(len(kind), dtype=np.bool_))
+        _change_name(frame, code): mean(jump[those], "ms")
+        for code, those in indexes_by_code(kind, np.ones(len(kind), dtype=np.bool_))
     }
 
 
-def _kind_name(frame: Frame, code: int) -> str:
+def _change_name(frame: TakeArrays, code: int) -> str:
     old, new = divmod(code, len(frame.names["value"]))
     return f"{frame.name('value', old)} to {frame.name('value', new)}"

@@ -1,21 +1,21 @@
-"""A figure: one number of a reading with its unit, its count and how sure it is.
+"""A figure: one number of a reading with its unit, its count and its 95% interval.
 
-A figure that cannot be told is None with the reason beside it; it is never NaN. Intervals cover
-95 % where the count allows one:
+A figure that could not be measured is None with the reason beside it, never NaN. Intervals cover
+95% where the count allows one:
 
-- **mean**: Student's t on the independent strokes' worth of the series. Strokes that follow each
-  other are alike (a player drifts and comes back), so the count is divided by the sum of the
-  series' autocorrelation, cut at the first pair of lags that sums below zero (Geyer 1992); the
-  result is never more than the count itself. That sum is itself uncertain: a series that
-  remembers over k strokes tells its own variance no better than count / k independent values do
-  (a truncated window at frequency zero, Priestley 1981, 6.2), so t has no more degrees of freedom
-  than that. From `MEAN_COUNT` strokes on.
+- **mean**: Student's t on the number of independent strokes that the series is worth. Strokes in a
+  row are alike (a player drifts and comes back), so the count is divided by the sum of the series'
+  autocorrelation, cut at the first pair of lags that sums below zero (Geyer 1992); the result is
+  never more than the count itself. That sum is uncertain too: a series that remembers over k
+  strokes shows its own variance no better than count / k independent values do (a truncated window
+  at frequency zero, Priestley 1981, 6.2), so t has no more degrees of freedom than that. From
+  `MEAN_COUNT` strokes on.
 - **spread** (standard deviation, n - 1): chi-square, by Wilson and Hilferty's (1931) cube root, for
   strokes close to normal; its degrees of freedom are found in the same way from the squared
   distances from the mean. From `SPREAD_COUNT` strokes on.
-- **share**: Wilson's (1927) score interval, which stays inside 0 to 100 %.
-- **difference** of two figures: recovered from their two intervals (Zou and Donner 2008; for shares
-  this is Newcombe's 1998 method). It takes the two as independent.
+- **share**: Wilson's (1927) score interval, which stays inside 0 to 100%.
+- **difference** of two figures: from their two intervals (Zou and Donner 2008; for shares this is
+  Newcombe's 1998 method). It takes the two as independent.
 """
 
 from __future__ import annotations
@@ -27,12 +27,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from trainer.measure.chance import chi2_quantile, t_quantile
+from trainer.measure.threshold import chi2_quantile, t_quantile
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from trainer.measure.frame import Floats
+    from trainer.measure.take_arrays import Floats
 
 MEAN_COUNT = 3
 """Fewest strokes a mean is given for; with fewer the figure is withheld."""
@@ -107,7 +107,7 @@ def spread(values: Floats, unit: str) -> Figure:
     return Figure(sd, unit, count, low, high, free=free)
 
 
-def clear(change: Figure) -> bool:
+def is_clear(change: Figure) -> bool:
     """Return whether a difference is told apart from none: its interval leaves out zero."""
     if change.value is None or change.low is None or change.high is None:
         return False
@@ -138,7 +138,7 @@ def difference(one: Figure, other: Figure) -> Figure:
     return Figure(value, one.unit, count, value - below, value + above)
 
 
-def independent(values: Floats) -> float:
+def independent_count(values: Floats) -> float:
     """Return how many independent strokes a series is worth: its count over its correlation time.
 
     Never above the count, since that time is one at least. A series without variation, or too short
@@ -176,7 +176,7 @@ def _correlation(values: Floats) -> tuple[float, int]:
     total, until = 1.0, 1
     if count < SERIES_COUNT or power <= 0.0:
         return total, until
-    for lag, pair in _pairs(centred):
+    for lag, pair in _lag_products(centred):
         until = lag
         if pair <= 0.0:
             break
@@ -184,7 +184,7 @@ def _correlation(values: Floats) -> tuple[float, int]:
     return total, until
 
 
-def _pairs(centred: Floats) -> Iterator[tuple[int, float]]:
+def _lag_products(centred: Floats) -> Iterator[tuple[int, float]]:
     """Yield 1 and a series' products with itself one and two places on, then 3 and so on."""
     count = len(centred)
     for lag in range(1, min(NEAR_LAGS, count // 3), 2):
@@ -203,16 +203,16 @@ def _product(centred: Floats, lag: int) -> float:
     return float(np.einsum("i,i->", centred[lag:], centred[:-lag]))
 
 
-def plain(value: Any) -> Any:
+def plain_values(value: Any) -> Any:
     """Return figures and their holders as dictionaries, lists and plain values, for JSON."""
     if isinstance(value, Figure):
         told = {name: getattr(value, name) for name in ("value", "unit", "count", "low", "high")}
         told |= {"why": value.why} if value.why else {}
         return told | ({} if value.free is None else {"free": value.free})
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+        return {field.name: plain_values(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, dict):
-        return {str(key): plain(one) for key, one in value.items()}
+        return {str(key): plain_values(one) for key, one in value.items()}
     if isinstance(value, (tuple, list)):
-        return [plain(one) for one in value]
+        return [plain_values(one) for one in value]
     return value

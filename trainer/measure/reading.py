@@ -1,29 +1,87 @@
-"""The reading: all that a judged take says, gathered from the measures beside this file."""
+"""The reading: everything that a judged take shows, gathered from the measures beside this file.
+
+`doubt` is one sentence on whether the reading can be believed at all, or empty. A take of another
+pattern, at another tempo or from another start still finds partners for some of its strokes by
+chance, and their figures look like any others. Four signs are reported:
+
+- fewer than half of the written strokes were played;
+- more hits without a target than half of the written strokes;
+- more double triggers than written strokes: no kit sends so many for single strokes;
+- offsets vary by more than a fifth of the time between strokes, and from stroke to stroke hardly
+  less. Partners found by chance are spread evenly between two targets: they vary by 0.29 of it,
+  each apart from the last, while a player who merely wanders stays near where he was.
+
+The limits are our own choice.
+"""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from trainer.measure.advice import advise
-from trainer.measure.counts import Counts, counts
-from trainer.measure.doubt import doubt
 from trainer.measure.evenness import Evenness, evenness
-from trainer.measure.figure import plain
-from trainer.measure.frame import frame
-from trainer.measure.moves import Moves, moves
-from trainer.measure.offsets import Offsets, offsets
+from trainer.measure.figure import SPREAD_COUNT, plain_values
+from trainer.measure.move import Moves, moves
+from trainer.measure.offset import Offsets, offsets
 from trainer.measure.power import Power, power
-from trainer.measure.sources import Sources, sources
-from trainer.measure.staying import StayingPower, staying_power
+from trainer.measure.take_arrays import OutcomeCounts, counts, take_arrays
+from trainer.measure.timekeeper import SpreadSources, sources
 from trainer.measure.touch import Touch, touch
-from trainer.measure.unisons import Unisons, unisons
+from trainer.measure.trend import TakeTrends, take_trends
+from trainer.measure.unison import Unisons, unisons
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainer.measure.finding import Finding
+    from trainer.measure.stroke_group import Finding
+    from trainer.measure.take_arrays import TakeArrays
     from trainer.practice.outcomes import Judged
+
+
+LOST_SHARE = 0.5
+LOOSE_SHARE = 0.2
+APART_SHARE = 0.17
+
+BY_CHANCE_WORDS = (
+    "The offsets vary by a large part of the time between strokes: hits may have found their "
+    "strokes by chance, and the figures say little."
+)
+
+
+def doubt(frame: TakeArrays, counts: OutcomeCounts) -> str:
+    """Return why the figures may mislead, or an empty text."""
+    if not counts.targets:
+        return ""
+    if counts.played < LOST_SHARE * counts.targets:
+        return (
+            f"Only {counts.played} of {counts.targets} strokes landed on their pad: this may be "
+            "another pattern, tempo or start, and the figures say little."
+        )
+    if counts.extra > LOST_SHARE * counts.targets:
+        return (
+            f"{counts.extra} hits belong to no stroke of the pattern: this may be another pattern, "
+            "tempo or start, and the figures say little."
+        )
+    if counts.double > counts.targets:
+        return (
+            f"{counts.double} hits came as double triggers, more than the {counts.targets} strokes "
+            "that are written: a flood of notes finds its strokes by chance, and the figures say "
+            "little."
+        )
+    return BY_CHANCE_WORDS if _paired_by_chance(frame) else ""
+
+
+def _paired_by_chance(frame: TakeArrays) -> bool:
+    offsets = frame.offset_ms[frame.played]
+    if len(offsets) < SPREAD_COUNT:
+        return False
+    step = float(np.median(frame.interval_s[frame.played])) * 1000
+    local = float(np.std(np.diff(offsets))) / math.sqrt(2)
+    return float(np.std(offsets)) > LOOSE_SHARE * step and local > APART_SHARE * step
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,24 +99,24 @@ class Reading:
     tempo_high: float
     resolution_ms: float | None
     doubt: str
-    counts: Counts
+    counts: OutcomeCounts
     offset: Offsets
     evenness: Evenness
     unisons: Unisons
     moves: Moves
     power: Power
     touch: Touch
-    staying: StayingPower
-    sources: Sources
+    staying: TakeTrends
+    sources: SpreadSources
     advice: tuple[Finding, ...] | None
 
     def to_dict(self) -> dict[str, Any]:
         """Return the reading for JSON: a figure as value, unit, count, low, high."""
-        told: dict[str, Any] = plain(self)
+        told: dict[str, Any] = plain_values(self)
         return told
 
 
-def read(
+def read_take(
     judged: Judged,
     *,
     resolution_ms: float | None = None,
@@ -69,7 +127,7 @@ def read(
     `silent` are the stretches (start, end), in seconds on the session's clock, where the click did
     not sound.
     """
-    arrays = frame(judged)
+    arrays = take_arrays(judged)
     counted = counts(judged)
     tempos = [one.tempo for one in judged.course.passes] or [judged.course.pattern.tempo]
     return Reading(
@@ -86,7 +144,7 @@ def read(
         moves=moves(arrays),
         power=power(arrays),
         touch=touch(arrays),
-        staying=staying_power(arrays),
+        staying=take_trends(arrays),
         sources=sources(arrays, silent),
         advice=advise(arrays),
     )

@@ -1,15 +1,15 @@
 """Touch: where on the pads the strokes land, and what was hit that nobody wrote.
 
-- `rims`: per cent of the strokes that landed on their pad but on its rim where the head was
+- `rims`: percentage of the strokes that landed on their pad but on its rim where the head was
   written, over all, by voice and by limb.
-- `zones`: per cent of the strokes that landed on their pad but on another zone of it than is
+- `zones`: percentage of the strokes that landed on their pad but on another zone of it than is
   written, by voice and zones ("snare head for rim", "hihat closed for open"), out of those whose
-  zone the kit can tell; a rim for a head is in there too. What counts as another zone:
-  `trainer.practice.zones`.
+  zone the kit can report; a rim for a head is in there too. What counts as another zone:
+  `trainer.practice.outcomes`.
 - `strays`, `doubles`: hits that belong to no target and double triggers, per 100 written strokes
   (so more than 100 is possible), and their number by the voice that was hit ("unknown pad" where
-  the kit does not know it); what came before the first written stroke or after the last one is
-  left out. Doubles are the kit's doing: mend them in the kit's set-up.
+  the kit does not know it). Hits before the first written stroke or after the last one are left
+  out. Doubles are made by the kit: fix them in the kit's set-up.
 - `position`: mean strike position by voice, 0 is the middle and 1 the edge; only where the kit
   sends it, else empty.
 """
@@ -22,17 +22,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.measure.figure import Figure, mean, share, spread, withheld
-from trainer.measure.frame import ZONES, groups
+from trainer.measure.take_arrays import ZONE_NAMES, indexes_by_code
 from trainer.practice.outcomes import DOUBLE, EXTRA, HIT_OUTCOMES, RIM
 
 if TYPE_CHECKING:
-    from trainer.measure.frame import Bools, Frame
+    from trainer.measure.take_arrays import Bools, TakeArrays
 
 UNKNOWN_PAD = "unknown pad"
 
 
 @dataclass(frozen=True, slots=True)
-class Position:
+class StrikePosition:
     """Mean and spread of strike positions, 0 (middle) to 1 (edge)."""
 
     mean: Figure
@@ -51,10 +51,10 @@ class Touch:
     strays_by_voice: dict[str, int]
     doubles: Figure
     doubles_by_voice: dict[str, int]
-    position: dict[str, Position]
+    position: dict[str, StrikePosition]
 
 
-def touch(frame: Frame) -> Touch:
+def touch(frame: TakeArrays) -> Touch:
     """Measure where strokes land."""
     rim = np.zeros(len(frame.time_s), dtype=np.bool_)
     on_rim = frame.hit_target[(frame.hit_outcome == HIT_OUTCOMES.index(RIM))]
@@ -66,35 +66,35 @@ def touch(frame: Frame) -> Touch:
         rims_by_limb=_rims(frame, rim, "limb"),
         zones=_zones(frame),
         strays=_per_hundred(frame, EXTRA),
-        strays_by_voice=_by_hit_voice(frame, EXTRA),
+        strays_by_voice=_hits_by_voice(frame, EXTRA),
         doubles=_per_hundred(frame, DOUBLE),
-        doubles_by_voice=_by_hit_voice(frame, DOUBLE),
+        doubles_by_voice=_hits_by_voice(frame, DOUBLE),
         position=_positions(frame),
     )
 
 
-def _rims(frame: Frame, rim: Bools, key: str) -> dict[str, Figure]:
+def _rims(frame: TakeArrays, rim: Bools, key: str) -> dict[str, Figure]:
     """Rims of each group; groups without a rim are left out, being all the same."""
     found = {
         frame.name(key, code): (int(np.count_nonzero(rim[those])), len(those))
-        for code, those in groups(frame.codes(key), frame.played)
+        for code, those in indexes_by_code(frame.codes(key), frame.played)
     }
     return {name: share(part, count) for name, (part, count) in found.items() if part}
 
 
-def _zones(frame: Frame) -> dict[str, Figure]:
+def _zones(frame: TakeArrays) -> dict[str, Figure]:
     """The share of each zone that came for another one, by its words."""
-    size, found = len(ZONES), {}
+    size, found = len(ZONE_NAMES), {}
     asked = frame.voice * size + frame.zone
-    for code, those in groups(asked, frame.played & (frame.zone >= 0)):
+    for code, those in indexes_by_code(asked, frame.played & (frame.zone >= 0)):
         voice, written = divmod(code, size)
-        for zone, there in groups(frame.landed[those], frame.landed[those] != written):
-            name = f"{frame.name('voice', voice)} {ZONES[zone]} for {ZONES[written]}"
+        for zone, there in indexes_by_code(frame.landed[those], frame.landed[those] != written):
+            name = f"{frame.name('voice', voice)} {ZONE_NAMES[zone]} for {ZONE_NAMES[written]}"
             found[name] = share(len(there), len(those))
     return found
 
 
-def _per_hundred(frame: Frame, outcome: str) -> Figure:
+def _per_hundred(frame: TakeArrays, outcome: str) -> Figure:
     written = len(frame.time_s)
     if not written:
         return withheld("per 100", 0, "no strokes were written")
@@ -103,19 +103,19 @@ def _per_hundred(frame: Frame, outcome: str) -> Figure:
     return Figure(100 * found / written, "per 100", written)
 
 
-def _by_hit_voice(frame: Frame, outcome: str) -> dict[str, int]:
+def _hits_by_voice(frame: TakeArrays, outcome: str) -> dict[str, int]:
     of_kind = (frame.hit_outcome == HIT_OUTCOMES.index(outcome)) & frame.hit_inside
     return {
         UNKNOWN_PAD if code < 0 else frame.name("voice", code): len(those)
-        for code, those in groups(frame.hit_voice, of_kind)
+        for code, those in indexes_by_code(frame.hit_voice, of_kind)
     }
 
 
-def _positions(frame: Frame) -> dict[str, Position]:
+def _positions(frame: TakeArrays) -> dict[str, StrikePosition]:
     known = frame.played & ~np.isnan(frame.position)
     return {
-        frame.name("voice", code): Position(
+        frame.name("voice", code): StrikePosition(
             mean(frame.position[those], "of radius"), spread(frame.position[those], "of radius")
         )
-        for code, those in groups(frame.voice, known)
+        for code, those in indexes_by_code(frame.voice, known)
     }

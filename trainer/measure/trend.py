@@ -1,47 +1,61 @@
-"""Robust trends: how fast something changes with time, unmoved by single wild strokes.
+"""Trends: how spread, power and errors change during a rung or a session; and the robust slope.
 
-The slope is Theil and Sen's: the median of the slopes of all pairs of points. Where points come in
-stretches that may differ in height (passes, rungs), only pairs inside one stretch count (the
-seasonal form of Hirsch and Slack 1984). The 95 % interval is Sen's (1968), from the variance of
-Kendall's score with ties. That takes errors as independent; strokes in a row are alike, so the
-variance of each stretch is raised by as much as its points are worth fewer (Yue and Wang 2004),
-told from what the slope leaves over. Stretches of more than `POINTS` points are first averaged in
-equal runs.
+The slope is Theil and Sen's: the median of the slopes of all pairs of points, so single wild
+strokes do not move it. Where points come in stretches that may differ in height (passes, rungs),
+only pairs inside one stretch count (the seasonal form of Hirsch and Slack 1984). The 95% interval
+is Sen's (1968), from the variance of Kendall's score with ties. That takes errors as independent;
+strokes in a row are alike, so the variance of each stretch is raised by as much as its points are
+worth fewer (Yue and Wang 2004), measured on what the slope leaves over. Stretches of more than
+`MOST_POINTS` points are first averaged in equal runs.
+
+Trends of a take: main strokes are taken in blocks of `BLOCK_STROKES` in order, inside one pass.
+Each block has a spread (ms, around its own mean), a mean velocity and a share of errors (missed or
+wrong pad, percent). A trend is the slope of the blocks over time, a minute of the session's clock,
+rests included; plus grows.
+
+- `rung`: over the blocks of each rung, all rungs taken together.
+- `session`: over all blocks of the same tempo. A ladder that never returns to a tempo gives no
+  figure here, because faster is harder.
+
+A trend whose interval holds zero may be no trend. Below `FEWEST_POINTS` blocks: None.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trainer.measure.figure import Figure, Z, independent, too_few
+from trainer.measure.figure import Figure, Z, independent_count, too_few, withheld
+from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainer.measure.frame import Floats
+    from trainer.measure.take_arrays import Floats, Ints, TakeArrays
 
-POINTS = 60
+
+MOST_POINTS = 60
 """Most points of one stretch that are paired; more are averaged in runs first."""
 
-FEWEST = 6
+FEWEST_POINTS = 6
 """Fewest points, over all stretches, that a trend is given for."""
 
 
-def trend(
+def robust_slope(
     stretches: Sequence[tuple[Floats, Floats]], unit: str, times: float = 1.0, of: str = "strokes"
 ) -> Figure:
     """Return the slope of (x, y) stretches, multiplied by `times`, as a figure in `unit`."""
     count = sum(len(x) for x, _ in stretches)
     thin = [(_thinned(x), _thinned(y)) for x, y in stretches if len(x) > 1]
     slopes = np.sort(np.concatenate([_slopes(x, y) for x, y in thin] or [np.empty(0)])) * times
-    if count < FEWEST or not len(slopes):
-        return too_few(unit, count, FEWEST, of)
+    if count < FEWEST_POINTS or not len(slopes):
+        return too_few(unit, count, FEWEST_POINTS, of)
     slope = float(np.median(slopes))
     sigma = math.sqrt(
-        sum(_kendall_variance(x, y) * _likeness(y - x * slope / times) for x, y in thin)
+        sum(_kendall_variance(x, y) * _strokes_worth_one(y - x * slope / times) for x, y in thin)
     )
     low = float(slopes[max(round((len(slopes) - Z * sigma) / 2) - 1, 0)])
     high = float(slopes[min(round((len(slopes) + Z * sigma) / 2), len(slopes) - 1)])
@@ -60,15 +74,15 @@ def _slopes(x: Floats, y: Floats) -> Floats:
 
 
 def _thinned(values: Floats) -> Floats:
-    if len(values) <= POINTS:
+    if len(values) <= MOST_POINTS:
         return values
-    edges = np.linspace(0, len(values), POINTS + 1).astype(int)
+    edges = np.linspace(0, len(values), MOST_POINTS + 1).astype(int)
     return np.add.reduceat(values, edges[:-1]) / np.diff(edges)
 
 
-def _likeness(rest: Floats) -> float:
+def _strokes_worth_one(rest: Floats) -> float:
     """How many points of a stretch are worth one independent one (1 or more)."""
-    return len(rest) / independent(rest)
+    return len(rest) / independent_count(rest)
 
 
 def _kendall_variance(x: Floats, y: Floats) -> float:
@@ -77,3 +91,114 @@ def _kendall_variance(x: Floats, y: Floats) -> float:
     ties = [*np.unique(x, return_counts=True)[1], *np.unique(y, return_counts=True)[1]]
     lost = sum(int(k) * (int(k) - 1) * (2 * int(k) + 5) for k in ties if k > 1)
     return max(0.0, (count * (count - 1) * (2 * count + 5) - lost) / 18)
+
+
+BLOCK_STROKES = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Trends:
+    """Change a minute of spread (ms), power (velocity) and errors (per cent points)."""
+
+    spread: Figure
+    power: Figure
+    errors: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class TakeTrends:
+    """Trends inside the rungs, and over the session at equal tempo."""
+
+    rung: Trends
+    session: Trends
+
+
+@dataclass(frozen=True, slots=True)
+class _Blocks:
+    """One entry a block: its time in minutes, rung, tempo, spread, power and errors."""
+
+    time_min: Floats
+    rung: Ints
+    tempo: Floats
+    spread: Floats
+    power: Floats
+    errors: Floats
+
+
+def take_trends(frame: TakeArrays) -> TakeTrends:
+    """Measure how a take changes with time."""
+    blocks = _blocks(frame)
+    several = len(np.unique(blocks.rung)) > 1
+    by_rung = _block_trends(blocks, blocks.rung.astype(np.float64))
+    if not several:
+        return TakeTrends(rung=by_rung, session=by_rung)
+    tempos, counts = np.unique(_rung_tempos(blocks), return_counts=True)
+    if len(tempos) > 1 and counts.max() == 1:
+        none = [
+            withheld(unit, len(blocks.rung), "no tempo was played twice")
+            for unit in ("ms/min", "velocity/min", "%/min")
+        ]
+        return TakeTrends(rung=by_rung, session=Trends(*none))
+    return TakeTrends(rung=by_rung, session=_block_trends(blocks, blocks.tempo))
+
+
+def _rung_tempos(blocks: _Blocks) -> Floats:
+    """The tempo of each rung, once a rung."""
+    _, first = np.unique(blocks.rung, return_index=True)
+    return blocks.tempo[first]
+
+
+def _block_trends(blocks: _Blocks, stretch: Floats) -> Trends:
+    def slope(values: Floats, unit: str) -> Figure:
+        points = []
+        for one in np.unique(stretch):
+            those = (stretch == one) & ~np.isnan(values)
+            points.append((blocks.time_min[those], values[those]))
+        return robust_slope(points, unit, of="blocks")
+
+    return Trends(
+        spread=slope(blocks.spread, "ms/min"),
+        power=slope(blocks.power, "velocity/min"),
+        errors=slope(blocks.errors, "%/min"),
+    )
+
+
+def _blocks(frame: TakeArrays) -> _Blocks:
+    main = np.flatnonzero(frame.main)
+    block = _block_numbers(frame.row[main])
+    main, block = main[block >= 0], block[block >= 0]
+    _, first, block = np.unique(block, return_index=True, return_inverse=True)
+    landed = frame.played[main]
+    strokes, inside = main[landed], block[landed]
+
+    def total(weights: Floats, of: Ints) -> Floats:
+        return np.bincount(of, weights, len(first)).astype(np.float64)
+
+    written = total(np.ones(len(main)), block)
+    hit = total(np.ones(len(strokes)), inside)
+    # Too few for a figure: NaN, which the trends leave out.
+    known, free = (np.where(hit > few, hit - few, np.nan) for few in (0, 1))
+    offset = frame.offset_ms[strokes]
+    around = offset - (total(offset, inside) / known)[inside]
+    wrong = frame.outcome[main] != TARGET_OUTCOMES.index(PLAYED)
+    return _Blocks(
+        time_min=total(frame.time_s[main], block) / written / 60,
+        rung=frame.rung[main[first]],
+        tempo=frame.tempo[main[first]],
+        spread=np.sqrt(total(around**2, inside) / free),
+        power=total(frame.velocity[strokes], inside) / known,
+        errors=100 * total(wrong.astype(np.float64), block) / written,
+    )
+
+
+def _block_numbers(row: Ints) -> Ints:
+    """Number the blocks of the strokes of each pass; -1 for a pass too short for half a block."""
+    starts = np.flatnonzero(np.diff(row, prepend=-1))
+    lengths = np.diff(np.append(starts, len(row)))
+    at = np.arange(len(row)) - np.repeat(starts, lengths)
+    whole = np.repeat(np.maximum(1, lengths // BLOCK_STROKES), lengths)
+    # A short rest goes to the last block of its pass.
+    block = np.minimum(at // BLOCK_STROKES, whole - 1)
+    most = int(whole.max()) if len(whole) else 1
+    numbered: Ints = np.repeat(np.arange(len(starts)), lengths) * most + block
+    return np.where(np.repeat(lengths, lengths) >= BLOCK_STROKES // 2, numbered, -1)

@@ -16,8 +16,7 @@ import time
 from typing import Any
 
 from trainer.errors import BadInput
-from trainer.midi.click_sounds import LEVEL, samples
-from trainer.midi.click_track import ClickTrack
+from trainer.midi.audio_track import LEVEL, ClickTrack, click_samples
 
 BLOCK = 256
 LATENCY_S = 0.020
@@ -32,14 +31,14 @@ _LIBRARY = (
 _DEVICE = "connect or choose a sound output, or use a MIDI click, or none"
 
 
-class Player:
+class AudioPlayer:
     """A stream of a sound card that plays a click track."""
 
     def __init__(self, audio: Any, sound: str, volume: float, device: str | None) -> None:
         found = audio.query_devices(device, "output")
         self.rate = float(found["default_samplerate"])
         self.track = ClickTrack(
-            {kind: samples(sound, kind, self.rate, volume) for kind in LEVEL}, self.rate
+            {kind: click_samples(sound, kind, self.rate, volume) for kind in LEVEL}, self.rate
         )
         self.blocks = self.gaps = 0
         self.channels = min(2, int(found["max_output_channels"]))
@@ -118,13 +117,13 @@ def main(sound: str, volume: str, device: str) -> int:
     return 0
 
 
-def _player(sound: str, volume: float, device: str | None) -> Player:
+def _player(sound: str, volume: float, device: str | None) -> AudioPlayer:
     try:
         import sounddevice
     except (ImportError, OSError) as fault:
         raise BadInput(f"no sound output can be used here ({fault})", mend=_LIBRARY) from None
     try:
-        return Player(sounddevice, sound, volume, device)
+        return AudioPlayer(sounddevice, sound, volume, device)
     except (sounddevice.PortAudioError, ValueError) as fault:
         text = " ".join(str(fault).split())
         raise BadInput(f"the sound output does not open ({text})", mend=_DEVICE) from None

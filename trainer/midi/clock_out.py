@@ -1,7 +1,7 @@
 """Sending a MIDI clock, so that a sequencer or looper outside runs with the session.
 
 24 clocks a quarter note, start with the first beat of a pass that was counted in, stop when
-playing stops. Clocks begin some beats' length before the start, so that the outside knows the
+playing stops. Clocks begin up to a quarter note before the start, so that the outside knows the
 tempo. Times are seconds on the session's clock.
 """
 
@@ -11,10 +11,10 @@ from collections import deque
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
-from trainer.midi import wire
-from trainer.midi.clock_in import PULSES
-from trainer.midi.plug import Plug
-from trainer.midi.quality import Delays
+from trainer.midi import midi_message
+from trainer.midi.clock_in import PULSES_PER_QUARTER
+from trainer.midi.connection import Connection
+from trainer.midi.timing import Delays
 from trainer.practice.course import seconds_per_quarter
 from trainer.practice.events import Finished, PassCut, PassStarted, Paused
 
@@ -36,9 +36,9 @@ class PulseTrain:
 
     def lay(self, start_s: float, quarter_s: float, now_s: float) -> None:
         """Let a pass begin at `start_s` with quarters of `quarter_s` seconds."""
-        period_s = quarter_s / PULSES
+        period_s = quarter_s / PULSES_PER_QUARTER
         if self.next_s == NEVER:
-            before = min(PULSES, int((start_s - now_s) / period_s))
+            before = min(PULSES_PER_QUARTER, int((start_s - now_s) / period_s))
             self.next_s = start_s - before * period_s
             self._period_s = period_s
         self._coming.append((start_s, period_s))
@@ -48,7 +48,7 @@ class PulseTrain:
         rolled, self._rolling = self._rolling, False
         self._coming.clear()
         self.next_s = NEVER
-        return [wire.STOP] if rolled else []
+        return [midi_message.STOP] if rolled else []
 
     def due(self, now_s: float) -> list[int]:
         """Return the messages due by `now_s`, in order."""
@@ -59,11 +59,11 @@ class PulseTrain:
 
     def _one(self) -> list[int]:
         """The messages of the next clock: it opens a pass when it stands where one begins."""
-        messages = [wire.CLOCK]
+        messages = [midi_message.CLOCK]
         if self._coming and self.next_s > self._coming[0][0] - self._period_s / 2:
             self.next_s, self._period_s = self._coming.popleft()
             if not self._rolling:
-                messages = [wire.START, wire.CLOCK]
+                messages = [midi_message.START, midi_message.CLOCK]
                 self._rolling = True
         self.next_s += self._period_s
         return messages
@@ -76,7 +76,7 @@ class ClockOut:
         self.pattern = pattern
         self.late = Delays()
         self.train = PulseTrain()
-        self._plug = Plug("output", wanted, "clock")
+        self._plug = Connection("output", wanted, "clock")
         self._zero = 0.0
 
     @property

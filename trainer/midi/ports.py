@@ -1,7 +1,12 @@
-"""The MIDI system of this machine: which one answers, what it has, and opening clients of it.
+"""The MIDI system of this machine: which one answers, its ports, and opening clients of it.
 
 `TRAINER_MIDI_API` names the system (alsa, jack, coremidi, windows); without it the first one that
-works is taken, before others one that has any ports.
+works is used, and one that has ports comes before one that has none.
+
+The ALSA and JACK libraries write to standard error, past Python, whenever something is missing.
+Their messages reach us as exceptions anyway, so they are kept off the screen: for one call
+(`quiet_libraries`), for the rest of a process (`silence_libraries`), or while a screen is drawn on
+standard error (`separate_stderr`).
 """
 
 from __future__ import annotations
@@ -13,11 +18,72 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
-from trainer.midi import names
-from trainer.midi.quiet import quiet
+from trainer.midi import port_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+
+def silence_libraries() -> None:
+    """For the rest of this process let only Python itself write to standard error.
+
+    The JACK library has threads of its own that complain whenever the server goes away.
+    """
+    try:
+        sys.stderr = os.fdopen(os.dup(2), "w", buffering=1)
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 2)
+        os.close(nowhere)
+    except OSError:  # a program without a standard error has nothing to tear
+        return
+
+
+@contextmanager
+def quiet_libraries() -> Iterator[None]:
+    """Send whatever is written to file descriptor 2 meanwhile to nowhere."""
+    try:
+        kept = os.dup(2)
+    except OSError:  # a program without a standard error has nothing to tear
+        yield
+        return
+    try:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 2)
+        os.close(nowhere)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+
+
+@contextmanager
+def separate_stderr() -> Iterator[None]:
+    """Give Python's standard error a descriptor of its own meanwhile, and file descriptor 2 none.
+
+    A screen that is drawn there then neither shows what libraries write nor loses what is drawn
+    while `quiet` holds, whichever thread looks for ports.
+    """
+    try:
+        kept, own = os.dup(2), os.fdopen(os.dup(2), "w", buffering=1, encoding="utf-8")
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+    except OSError:  # a program without a standard error has nothing to tear
+        yield
+        return
+    before = sys.stderr, sys.__stderr__
+    sys.stderr = own
+    sys.__stderr__ = own  # type: ignore[misc]
+    os.dup2(nowhere, 2)
+    os.close(nowhere)
+    try:
+        yield
+    finally:
+        own.flush()
+        os.dup2(kept, 2)
+        os.close(kept)
+        sys.stderr = before[0]
+        sys.__stderr__ = before[1]  # type: ignore[misc]
+        own.close()
+
 
 QUEUE = 65536
 """Messages the driver's queue holds: minutes of playing, because a full queue loses hits."""
@@ -36,8 +102,8 @@ class System:
     """A MIDI system that works, by name, and the ports it has."""
 
     api: str
-    inputs: tuple[names.Port, ...]
-    outputs: tuple[names.Port, ...]
+    inputs: tuple[port_names.Port, ...]
+    outputs: tuple[port_names.Port, ...]
 
 
 def driver_errors() -> tuple[type[Exception], ...]:
@@ -93,18 +159,18 @@ def listing(name: str) -> System:
     return System(name, of_kind("input", name), of_kind("output", name))
 
 
-def of_kind(kind: str, name: str) -> tuple[names.Port, ...]:
+def of_kind(kind: str, name: str) -> tuple[port_names.Port, ...]:
     """Return the inputs or the outputs of one MIDI system."""
     with _client(kind, name) as client:
-        return names.ports(client.get_ports(), name)
+        return port_names.ports_of_names(client.get_ports(), name)
 
 
-def inputs() -> tuple[names.Port, ...]:
+def inputs() -> tuple[port_names.Port, ...]:
     """Return the ports that strokes can come from."""
     return system().inputs
 
 
-def outputs() -> tuple[names.Port, ...]:
+def outputs() -> tuple[port_names.Port, ...]:
     """Return the ports that a click can go to."""
     return system().outputs
 
@@ -117,20 +183,20 @@ def new_client(kind: str, name: str) -> Any:
     rtmidi = _rtmidi()
     number = {rtmidi.get_api_name(api): api for api in rtmidi.get_compiled_api()}[name]
     try:
-        with quiet():
+        with quiet_libraries():
             if kind == "output":
-                return rtmidi.MidiOut(number, name=names.CLIENT)
-            client = rtmidi.MidiIn(number, name=names.CLIENT, queue_size_limit=QUEUE)
+                return rtmidi.MidiOut(number, name=port_names.CLIENT)
+            client = rtmidi.MidiIn(number, name=port_names.CLIENT, queue_size_limit=QUEUE)
     except driver_errors() as fault:
         raise BadInput(_said(fault), where=f"MIDI system {name}") from None
     client.ignore_types(sysex=False, timing=False, active_sense=False)
     return client
 
 
-def open_port(client: Any, port: names.Port, own_name: str) -> None:
+def open_port(client: Any, port: port_names.Port, own_name: str) -> None:
     """Connect a client to a port. Raises BadInput when the port is held or has just gone."""
     try:
-        with quiet():
+        with quiet_libraries():
             client.open_port(port.index, own_name)
     except driver_errors() as fault:
         mend = "plug it in again and look with trainer ports"
@@ -141,11 +207,11 @@ def open_port(client: Any, port: names.Port, own_name: str) -> None:
         ) from None
 
 
-def seen(client: Any, name: str) -> tuple[names.Port, ...]:
+def seen(client: Any, name: str) -> tuple[port_names.Port, ...]:
     """Return the ports a client of a MIDI system sees now; none where the driver fails."""
     try:
-        with quiet():
-            return names.ports(client.get_ports(), name)
+        with quiet_libraries():
+            return port_names.ports_of_names(client.get_ports(), name)
     except driver_errors():
         return ()
 
@@ -153,7 +219,7 @@ def seen(client: Any, name: str) -> tuple[names.Port, ...]:
 def drop(client: Any) -> None:
     """Close and free a client; None is none."""
     if client is not None:
-        with quiet():
+        with quiet_libraries():
             client.close_port()
             client.delete()
 
@@ -163,10 +229,10 @@ def _client(kind: str, name: str) -> Iterator[Any]:
     """An rtmidi client for a moment."""
     client = new_client(kind, name)
     try:
-        with quiet():
+        with quiet_libraries():
             yield client
     finally:
-        with quiet():
+        with quiet_libraries():
             client.delete()
 
 

@@ -2,7 +2,7 @@
 
 `read_take(path)` is the whole interface. Strokes are the note-ons with a velocity above 0, in file
 order (the order of time; tracks at the same tick keep their order), on the percussion channel 10
-where it has any, else on all channels. Nothing is left out for being unknown to the kit.
+where it has any, else on all channels. No note is left out because the kit does not know it.
 """
 
 from __future__ import annotations
@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
-from trainer.pattern.midi_file import PERCUSSION, bpm_of, read_midi
+from trainer.pattern.formats.midi_file import PERCUSSION, bpm_of, read_midi
 
 if TYPE_CHECKING:
-    from trainer.pattern.midi_file import MidiFile, NoteOn
+    from trainer.pattern.formats.midi_file import MidiFile, NoteOn
 
 MAX_TAKE_S = 24 * 3600.0
 """A take longer than a day is a broken file, not a take."""

@@ -6,7 +6,8 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput, Faults
-from trainer.pattern import changes, files, notation, toml_text
+from trainer.pattern import library
+from trainer.pattern.language import changes, notation
 from trainer.toml_source import parse
 
 if TYPE_CHECKING:
@@ -32,13 +33,15 @@ class Draft:
     @classmethod
     def of(cls, name: str) -> Draft:
         """Return a draft of a pattern; raises BadInput where it is no TOML file."""
-        path = files.find(name)
+        path = library.find_pattern(name)
         if path.suffix.lower() != ".toml":
             raise BadInput(
                 "only patterns written as TOML can be changed", where=path.name, mend="start anew"
             )
-        table, _ = files.read_table(path)
-        return cls(path.stem, table, changes.said(table), path.parent == files.folders()[0])
+        table, _ = library.read_table(path)
+        return cls(
+            path.stem, table, changes.said(table), path.parent == library.pattern_folders()[0]
+        )
 
     def with_field(self, key: str, text: str) -> Draft:
         """Return the draft with another text in one field."""
@@ -46,18 +49,18 @@ class Draft:
 
     def to_table(self) -> dict[str, Any]:
         """Return the table of the file it would be."""
-        return toml_text.ordered(changes.drafted(self.table, self.fields))
+        return changes.in_reference_order(changes.drafted(self.table, self.fields))
 
     def to_text(self) -> str:
         """Return the file it would be."""
-        return toml_text.write(self.to_table())
+        return changes.to_toml(self.to_table())
 
     def pattern(self) -> Pattern:
         """Return the pattern; raises BadInput or Faults with the keys they stand under."""
         return notation.read(parse(self.to_text()), self.name or "new")
 
 
-def by_field(fault: BadInput) -> dict[str, list[str]]:
+def faults_by_field(fault: BadInput) -> dict[str, list[str]]:
     """Return the words of faults by the field they stand in, "" for those that stand in none.
 
     The place is left out where the field says it.

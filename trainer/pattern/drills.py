@@ -1,7 +1,7 @@
-"""Drills: short pattern files made around one weakness, in the pattern language.
+"""Drills: short pattern files made for one weakness, in the pattern language.
 
-Each starts with the weak part alone and slow enough to watch, then puts it back to work. The text
-is an ordinary pattern file: to be run, edited, printed or sent.
+Each begins with the weak part alone and slow enough to watch, then puts it back to work. The text
+is an ordinary pattern file: to run, edit, print or send.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from math import lcm
 from typing import TYPE_CHECKING
 
 from trainer.kit.voices import VOICES
-from trainer.pattern.tables import NOTE_VALUES, Limb
+from trainer.pattern.model import NOTE_VALUES, Limb
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -48,7 +48,7 @@ def move_drill(limb: Limb, start: str, end: str, tempo: float) -> str:
     """Return a drill for one hand's way from one drum to another."""
     this, other = _letters(limb)
     words = f"{LIMB_WORDS[limb]} from {VOICES[start].title} to {VOICES[end].title}"
-    return _file(
+    return _drill_text(
         f"Drill: {words}",
         "The hand goes there and back alone, then with the other hand between its strokes.",
         ["drill", "moves"],
@@ -62,7 +62,7 @@ def move_drill(limb: Limb, start: str, end: str, tempo: float) -> str:
 def hand_drill(limb: Limb, voice: str, tempo: float) -> str:
     """Return a drill that gives one hand more than its share, on one drum."""
     this, other = _letters(limb)
-    return _file(
+    return _drill_text(
         f"Drill: {LIMB_WORDS[limb]}",
         "The hand alone, then leading, then four strokes against the other hand's four.",
         ["drill", "hands"],
@@ -78,7 +78,7 @@ def hand_drill(limb: Limb, voice: str, tempo: float) -> str:
 def foot_drill(limb: Limb, voice: str, tempo: float) -> str:
     """Return a drill that puts one foot under the hands, first together, then between."""
     foot = f'[section.feet]\n{FOOT_VOICE[limb]} = "x"\nvalue = "4"\n'
-    return _file(
+    return _drill_text(
         f"Drill: {LIMB_WORDS[limb]} under the hands",
         "Every foot stroke has a hand on top of it: listen for one sound, not two.",
         ["drill", "feet", "unisons"],
@@ -91,7 +91,7 @@ def foot_drill(limb: Limb, voice: str, tempo: float) -> str:
 
 def change_drill(start: str, end: str, voice: str, tempo: float) -> str:
     """Return a drill that goes from one note value to another and back, a bar each."""
-    return _file(
+    return _drill_text(
         f"Drill: from {start} to {end}",
         "A bar of each, back and forth: the first strokes of each bar are the ones to place.",
         ["drill", "note values"],
@@ -110,7 +110,7 @@ def changes_drill(values: Sequence[str], voice: str, tempo: float) -> str:
         for one, other in pairwise(values)
     ]
     sweep = _section("All of them", 2, "R L", " ".join(values), voice)
-    return _file(
+    return _drill_text(
         f"Drill: from {values[0]} to {values[-1]} step by step",
         "Two neighbouring note values at a time, then all of them: place the first strokes.",
         ["drill", "note values"],
@@ -123,7 +123,7 @@ def changes_drill(values: Sequence[str], voice: str, tempo: float) -> str:
 def value_drill(value: str, voice: str, tempo: float) -> str:
     """Return a drill that hears one note value against the beat."""
     beat = "8" if value == "4" else "4"
-    return _file(
+    return _drill_text(
         f"Drill: {value} against the beat",
         "A bar of the beat, then the note value in its place: the beat must not move.",
         ["drill", "note values"],
@@ -137,7 +137,7 @@ def _letters(limb: Limb) -> tuple[str, str]:
     return ("R", "L") if limb is Limb.RH else ("L", "R")
 
 
-def _file(title: str, about: str, tags: list[str], tempo: float, *sections: str) -> str:
+def _drill_text(title: str, about: str, tags: list[str], tempo: float, *sections: str) -> str:
     head = "\n".join(
         (
             f"title = {json.dumps(title)}",

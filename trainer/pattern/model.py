@@ -1,16 +1,121 @@
 """A pattern as it is written: bars and notes at exact places, with nothing played yet.
 
 Beats are quarter notes from the start of the pattern, as exact fractions. A note's grace number is
-0 for a main stroke; grace strokes carry the beat of their main stroke and count back from it
-(1 stands nearest to it), because their distance is a matter of touch, not of the written grid.
+0 for a main stroke; grace strokes carry the beat of their main stroke and count back from it (1 is
+nearest to it), because their distance is a matter of touch, not of the written grid. A flam's
+spacing is commonly 20 to 50 ms; a grace stroke never takes more than a third of its step, so fast
+flams stay in order.
+
+The tables below hold note values, limbs, levels and the signs of a grid as rows; parsers, writers
+and checks loop over them.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import StrEnum
 from fractions import Fraction
 
-from trainer.pattern.tables import Level, Limb
+
+class Limb(StrEnum):
+    """The four limbs, in the order rows are drawn."""
+
+    RH = "RH"
+    LH = "LH"
+    RF = "RF"
+    LF = "LF"
+
+
+HANDS = (Limb.RH, Limb.LH)
+FEET = (Limb.RF, Limb.LF)
+FOOT_LIMB = {"kick": Limb.RF, "kick2": Limb.LF, "pedal": Limb.LF}
+"""Which foot plays each voice of the feet."""
+
+
+class Level(StrEnum):
+    """How loud a stroke is written."""
+
+    GHOST = "ghost"
+    NORMAL = "normal"
+    ACCENT = "accent"
+
+
+MAX_STROKES, MAX_BARS = 200_000, 20_000
+"""The most a pattern may hold; longer ones are refused before they are written out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """What one sign of a grid means: level, number of grace strokes, zone, and the hand if told."""
+
+    level: Level = Level.NORMAL
+    graces: int = 0
+    zone: str = ""
+    hand: str = ""
+
+
+SIGNS: dict[str, Sign] = {
+    "x": Sign(),
+    "o": Sign(),
+    "X": Sign(Level.ACCENT),
+    "O": Sign(Level.ACCENT),
+    "g": Sign(Level.GHOST),
+    "f": Sign(graces=1),
+    "F": Sign(Level.ACCENT, graces=1),
+    "d": Sign(graces=2),
+    "D": Sign(Level.ACCENT, graces=2),
+    "R": Sign(hand="R"),
+    "L": Sign(hand="L"),
+}
+"""Signs of a written grid on any voice, as tab is written (common practice); `-` and `.` rest."""
+
+
+ZONE_SIGNS: dict[tuple[str, str], Sign] = {
+    ("hihat", "o"): Sign(zone="open"),
+    ("hihat", "O"): Sign(Level.ACCENT, zone="open"),
+    ("ride", "b"): Sign(zone="bell"),
+    ("ride", "B"): Sign(Level.ACCENT, zone="bell"),
+    ("snare", "@"): Sign(zone="rim"),
+    ("snare", "s"): Sign(zone="cross-stick"),
+    ("snare", "S"): Sign(Level.ACCENT, zone="cross-stick"),
+}
+"""Signs (by voice and sign) that mean a zone on one voice, as tab is written (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class NoteValue:
+    """One note value.
+
+    `name` is what a pattern file says (`16t`), `length` the distance from one stroke to the next
+    in quarter notes, `base` the plain note it is written as (4 = quarter, 16 = sixteenth), `dots`
+    its dots, and `actual` strokes stand in the time of `normal` (3 in 2 for a triplet).
+    """
+
+    name: str
+    length: Fraction
+    base: int
+    dots: int = 0
+    actual: int = 1
+    normal: int = 1
+
+
+def _note_values() -> dict[str, NoteValue]:
+    """Every value from whole to 64th: plain, dotted, triplet, quintuplet, septuplet.
+
+    A tuplet suffix names how many strokes stand in the time of the plain ones: t = 3 in 2,
+    q = 5 in 4, s = 7 in 4. Sextuplets are triplets of the next value (two joined).
+    """
+    kinds = (("", 0, 1, 1), (".", 1, 1, 1), ("t", 0, 3, 2), ("q", 0, 5, 4), ("s", 0, 7, 4))
+    rows = {}
+    for base in (1, 2, 4, 8, 16, 32, 64):
+        for suffix, dots, actual, normal in kinds:
+            plain = Fraction(4, base) * (Fraction(3, 2) if dots else 1)
+            name = f"{base}{suffix}"
+            rows[name] = NoteValue(name, plain * normal / actual, base, dots, actual, normal)
+    return rows
+
+
+NOTE_VALUES: dict[str, NoteValue] = _note_values()
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,3 +235,13 @@ def bar_of(pattern: Pattern, beat: Fraction) -> int:
 def note_order(note: Note) -> tuple[Fraction, int, str, str]:
     """Sort key of notes inside a pattern."""
     return (note.beat, -note.grace, note.voice, note.zone)
+
+
+GRACE_S = 0.030
+"""Written distance of the nearest grace stroke before its main stroke, in seconds."""
+
+
+def grace_lead_s(note: Note, quarter_s: float) -> float:
+    """Return the seconds a grace stroke leads by: two share the third of a step."""
+    room = float(NOTE_VALUES[note.value].length) * quarter_s / 3
+    return min(note.grace * GRACE_S, room * note.grace / 2 if note.grace > 1 else room)

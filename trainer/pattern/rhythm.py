@@ -1,7 +1,7 @@
-"""How a bar is spelled: notes and rests with their types, dots, ties, tuplets and beams.
+"""How a bar is notated: notes and rests with their types, dots, ties, tuplets and beams.
 
 A stroke lasts as long as its value says, cut into tied notes where the meter would be hidden
-(`trainer.pattern.ties`). A shorter one lasts until the next of the same stream, at most to the
+(`trainer.pattern.staff`). A shorter one lasts until the next of the same stream, at most to the
 end of its window (usually its beat), as drum parts are written: a kick on the beat alone is a
 quarter note, whatever the grid. A tuplet spans no more than it must: three sixteenth triplets and
 an eighth are a triplet and an eighth, six in a row are a sextuplet.
@@ -16,16 +16,14 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
-from trainer.pattern.beams import beamed, bracketed
-from trainer.pattern.grid import EXACT, UNIT, Window, values_of, windows
-from trainer.pattern.tables import FEET, NOTE_VALUES
-from trainer.pattern.ties import GRAIN, SINGLE, tied
+from trainer.pattern.model import FEET, NOTE_VALUES
+from trainer.pattern.quantiser import EXACT, UNIT, NoteWindow, note_windows, values_of
+from trainer.pattern.staff import GRAIN, SINGLE_NOTES, beamed, bracketed, tied_notes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from trainer.pattern.model import Bar, Meter, Note
-    from trainer.pattern.tables import NoteValue
+    from trainer.pattern.model import Bar, Meter, Note, NoteValue
 
 
 WHOLE_TUPLET = 6
@@ -108,13 +106,13 @@ class _Speller:
         self.chords, self.meter = chords, meter
         self.nexts = dict(pairwise([*chords, limit]))
         inside = tuple((int(beat * UNIT), "") for beat in chords)
-        found = windows(inside, meter, EXACT)
+        found = note_windows(inside, meter, EXACT)
         self.spans = [span for window in found for span in self._narrowed(window)]
         self.glyphs: list[Glyph] = []
         self.reach = Fraction(0)
         self.sounding: tuple[tuple[Note, ...], Fraction] | None = None
 
-    def _narrowed(self, span: Window) -> Iterator[Window]:
+    def _narrowed(self, span: NoteWindow) -> Iterator[NoteWindow]:
         """Yield a tuplet's halves where they can be read by themselves, else the span as it is.
 
         Six in a row stay a sextuplet, a triplet of eighths with two sixteenths in it stays one; a
@@ -137,7 +135,7 @@ class _Speller:
             else:
                 yield from self._narrowed(part)
 
-    def _family(self, span: Window) -> NoteValue:
+    def _family(self, span: NoteWindow) -> NoteValue:
         """Return the largest tuplet value of a span's strokes, of which the tuplet is made."""
         finest = NOTE_VALUES[span.value]
         beats = (span.start + step * finest.length for step in span.steps)
@@ -173,8 +171,8 @@ class _Speller:
         )
         far = min(end, next(tuplets, self.meter.length))
         mains, graces = _parted(notes)
-        for start, length in tied(begin, far, self.meter) if far > begin else ():
-            base, dots = SINGLE[length]
+        for start, length in tied_notes(begin, far, self.meter) if far > begin else ():
+            base, dots = SINGLE_NOTES[length]
             self.glyphs.append(
                 Glyph(start, length, base, dots, mains, tied_from=begun, graces=graces,
                       tied_on=start + length < end)
@@ -183,7 +181,7 @@ class _Speller:
         self.reach = far
         self.sounding = (mains, end) if far < end else None
 
-    def _plain_span(self, span: Window) -> None:
+    def _plain_span(self, span: NoteWindow) -> None:
         for begin, end in _edges(span):
             begin = max(begin, self.reach)
             if begin >= end:
@@ -202,7 +200,7 @@ class _Speller:
                 self.glyphs += _pieces_between(span, begin, end, struck=False)
                 self.reach = end
 
-    def _tuplet_span(self, span: Window, after: Window | None) -> None:
+    def _tuplet_span(self, span: NoteWindow, after: NoteWindow | None) -> None:
         """Write a span of tuplets: each stroke as long as it may be, then rests."""
         value = NOTE_VALUES[span.value]
         count = int(span.length / self._family(span).length)
@@ -230,7 +228,7 @@ class _Speller:
         self.reach = span.start + span.length
         self._over(span, after)
 
-    def _over(self, span: Window, after: Window | None) -> None:
+    def _over(self, span: NoteWindow, after: NoteWindow | None) -> None:
         """Tie the last stroke of a tuplet to the next one of its kind, where it lasts into it."""
         last = self.glyphs[-1]
         if not last.notes or last.tied_from or not after or after.value != span.value:
@@ -249,7 +247,7 @@ def _plain(value: NoteValue) -> bool:
 _NAMES = {value.length: value.name for value in NOTE_VALUES.values() if value.actual == 1}
 
 
-def _edges(span: Window) -> Iterator[tuple[Fraction, Fraction]]:
+def _edges(span: NoteWindow) -> Iterator[tuple[Fraction, Fraction]]:
     """Yield where each stroke of a span begins and the next one (or the span) ends it."""
     size = NOTE_VALUES[span.value].length
     edges = sorted({0, *span.steps, int(span.length / size)})
@@ -269,7 +267,7 @@ def _parted(notes: Sequence[Note]) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
 
 
 def _pieces_between(
-    span: Window, begin: Fraction, end: Fraction, *, struck: bool
+    span: NoteWindow, begin: Fraction, end: Fraction, *, struck: bool
 ) -> Iterator[Glyph]:
     """Yield glyphs without notes that fill a stretch of a span."""
     value = NOTE_VALUES[span.value]

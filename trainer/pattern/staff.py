@@ -1,23 +1,41 @@
-"""Where each voice and zone stands on a percussion staff, and with which notehead.
+"""Drum notation on a staff: places and noteheads, sticking letters, ties, beams and brackets.
 
-One row each, after the Percussive Arts Society's recommendation as drum books print it (common
-practice): kick in the bottom space, snare in the third, toms around it, cymbals on top with
-crosses, an open hi-hat with a circled cross, a bell with a diamond, a rim with a slash.
+Places have one row for each voice and zone, after the Percussive Arts Society's recommendation as
+drum books print it (common practice): kick in the bottom space, snare in the third, toms around
+it, cymbals on top with crosses, an open hi-hat with a circled cross, a bell with a diamond, a rim
+with a slash.
+
+The sticking under a chord is R, L, or B for both hands, with small letters before for grace
+strokes. The same letters are written and read. Where two hands strike together, B means the right
+hand on the upper drum (or both on one), and L/R the left hand on the upper.
+
+Ties and groups: beats count in quarter notes from the bar's start. A note may hide a beat only
+where readers are used to it (common practice, as books of engraving have it): from half a beat to
+half a beat, over the middle of a bar of four only in the middle of a syncopation, and over the
+groups of a compound meter only where it fills them.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import lru_cache
+from itertools import count, groupby, takewhile
 from typing import TYPE_CHECKING
 
 from trainer.kit.voices import VOICES
+from trainer.pattern.model import Limb
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from trainer.pattern.model import Meter
+    from trainer.pattern.rhythm import Glyph
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
+class StaffPlace:
     """A place on the staff: step and octave as in treble clef, and a MusicXML notehead."""
 
     step: str
@@ -25,50 +43,50 @@ class Spot:
     head: str = "normal"
 
 
-SPOTS: dict[tuple[str, str], Spot] = {
-    ("splash", "edge"): Spot("D", 6, "x"),
-    ("splash", "bow"): Spot("D", 6, "cross"),
-    ("china", "edge"): Spot("C", 6, "x"),
-    ("china", "bow"): Spot("C", 6, "cross"),
-    ("crash2", "edge"): Spot("B", 5, "x"),
-    ("crash2", "bow"): Spot("B", 5, "cross"),
-    ("crash2", "bell"): Spot("B", 5, "diamond"),
-    ("crash", "edge"): Spot("A", 5, "x"),
-    ("crash", "bow"): Spot("A", 5, "cross"),
-    ("crash", "bell"): Spot("A", 5, "diamond"),
-    ("hihat", "closed"): Spot("G", 5, "x"),
-    ("hihat", "open"): Spot("G", 5, "circle-x"),
-    ("hihat", "edge"): Spot("G", 5, "cross"),
-    ("hihat", "bell"): Spot("G", 5, "diamond"),
-    ("ride", "bow"): Spot("F", 5, "x"),
-    ("ride", "edge"): Spot("F", 5, "cross"),
-    ("ride", "bell"): Spot("F", 5, "diamond"),
-    ("ride2", "bow"): Spot("D", 5, "x"),
-    ("ride2", "edge"): Spot("D", 5, "cross"),
-    ("ride2", "bell"): Spot("D", 5, "diamond"),
-    ("cowbell", "head"): Spot("E", 5, "x"),
-    ("tambourine", "head"): Spot("B", 4, "x"),
-    ("tom0", "head"): Spot("F", 5),
-    ("tom0", "rim"): Spot("F", 5, "slash"),
-    ("tom1", "head"): Spot("E", 5),
-    ("tom1", "rim"): Spot("E", 5, "slash"),
-    ("tom2", "head"): Spot("D", 5),
-    ("tom2", "rim"): Spot("D", 5, "slash"),
-    ("snare", "head"): Spot("C", 5),
-    ("snare", "rim"): Spot("C", 5, "slash"),
-    ("snare", "cross-stick"): Spot("C", 5, "x"),
-    ("tom3", "head"): Spot("B", 4),
-    ("tom3", "rim"): Spot("B", 4, "slash"),
-    ("floor", "head"): Spot("A", 4),
-    ("floor", "rim"): Spot("A", 4, "slash"),
-    ("floor2", "head"): Spot("G", 4),
-    ("floor2", "rim"): Spot("G", 4, "slash"),
-    ("kick", "head"): Spot("F", 4),
-    ("kick2", "head"): Spot("E", 4),
-    ("pedal", "closed"): Spot("D", 4, "x"),
+STAFF_PLACES: dict[tuple[str, str], StaffPlace] = {
+    ("splash", "edge"): StaffPlace("D", 6, "x"),
+    ("splash", "bow"): StaffPlace("D", 6, "cross"),
+    ("china", "edge"): StaffPlace("C", 6, "x"),
+    ("china", "bow"): StaffPlace("C", 6, "cross"),
+    ("crash2", "edge"): StaffPlace("B", 5, "x"),
+    ("crash2", "bow"): StaffPlace("B", 5, "cross"),
+    ("crash2", "bell"): StaffPlace("B", 5, "diamond"),
+    ("crash", "edge"): StaffPlace("A", 5, "x"),
+    ("crash", "bow"): StaffPlace("A", 5, "cross"),
+    ("crash", "bell"): StaffPlace("A", 5, "diamond"),
+    ("hihat", "closed"): StaffPlace("G", 5, "x"),
+    ("hihat", "open"): StaffPlace("G", 5, "circle-x"),
+    ("hihat", "edge"): StaffPlace("G", 5, "cross"),
+    ("hihat", "bell"): StaffPlace("G", 5, "diamond"),
+    ("ride", "bow"): StaffPlace("F", 5, "x"),
+    ("ride", "edge"): StaffPlace("F", 5, "cross"),
+    ("ride", "bell"): StaffPlace("F", 5, "diamond"),
+    ("ride2", "bow"): StaffPlace("D", 5, "x"),
+    ("ride2", "edge"): StaffPlace("D", 5, "cross"),
+    ("ride2", "bell"): StaffPlace("D", 5, "diamond"),
+    ("cowbell", "head"): StaffPlace("E", 5, "x"),
+    ("tambourine", "head"): StaffPlace("B", 4, "x"),
+    ("tom0", "head"): StaffPlace("F", 5),
+    ("tom0", "rim"): StaffPlace("F", 5, "slash"),
+    ("tom1", "head"): StaffPlace("E", 5),
+    ("tom1", "rim"): StaffPlace("E", 5, "slash"),
+    ("tom2", "head"): StaffPlace("D", 5),
+    ("tom2", "rim"): StaffPlace("D", 5, "slash"),
+    ("snare", "head"): StaffPlace("C", 5),
+    ("snare", "rim"): StaffPlace("C", 5, "slash"),
+    ("snare", "cross-stick"): StaffPlace("C", 5, "x"),
+    ("tom3", "head"): StaffPlace("B", 4),
+    ("tom3", "rim"): StaffPlace("B", 4, "slash"),
+    ("floor", "head"): StaffPlace("A", 4),
+    ("floor", "rim"): StaffPlace("A", 4, "slash"),
+    ("floor2", "head"): StaffPlace("G", 4),
+    ("floor2", "rim"): StaffPlace("G", 4, "slash"),
+    ("kick", "head"): StaffPlace("F", 4),
+    ("kick2", "head"): StaffPlace("E", 4),
+    ("pedal", "closed"): StaffPlace("D", 4, "x"),
 }
 
-HEADS = {
+NOTEHEAD_WORDS = {
     "slash": "slash",
     "diamond": "diamond",
     "circle-x": "circled cross",
@@ -77,25 +95,30 @@ HEADS = {
 }
 """What noteheads look like, in words."""
 
-_AT = {(spot.step, spot.octave, spot.head): at for at, spot in reversed(SPOTS.items())}
-_LINE = {
-    (spot.step, spot.octave, spot.head == "normal"): at for at, spot in reversed(SPOTS.items())
+_VOICE_AT = {(spot.step, spot.octave, spot.head): at for at, spot in reversed(STAFF_PLACES.items())}
+_VOICE_ON_LINE = {
+    (spot.step, spot.octave, spot.head == "normal"): at
+    for at, spot in reversed(STAFF_PLACES.items())
 }
 
 
-def spot_of(voice: str, zone: str) -> Spot:
+def staff_place(voice: str, zone: str) -> StaffPlace:
     """Return where a voice and zone stand; a zone without a row stands at the ordinary one."""
-    ordinary = SPOTS[voice, VOICES[voice].zones[0]]
-    return SPOTS.get((voice, zone), ordinary) if zone else ordinary
+    ordinary = STAFF_PLACES[voice, VOICES[voice].zones[0]]
+    return STAFF_PLACES.get((voice, zone), ordinary) if zone else ordinary
 
 
-def key(drums: Iterable[tuple[str, str]]) -> list[str]:
+def notehead_key(drums: Iterable[tuple[str, str]]) -> list[str]:
     """Return what the noteheads of zones mean, in lines such as `diamond: bell, slash: rim`.
 
     `drums` are the voices and zones used. Two heads a line are no wider than a short bar.
     """
-    zones = [(spot_of(*drum), drum[1]) for drum in drums if spot_of(*drum) != spot_of(drum[0], "")]
-    words = sorted({f"{HEADS[spot.head]}: {zone}" for spot, zone in zones})
+    zones = [
+        (staff_place(*drum), drum[1])
+        for drum in drums
+        if staff_place(*drum) != staff_place(drum[0], "")
+    ]
+    words = sorted({f"{NOTEHEAD_WORDS[spot.head]}: {zone}" for spot, zone in zones})
     return [", ".join(words[at : at + 2]) for at in range(0, len(words), 2)]
 
 
@@ -104,4 +127,180 @@ def voice_at(step: str, octave: int, head: str) -> tuple[str, str] | None:
 
     An unknown notehead means the ordinary one among crosses or among plain heads.
     """
-    return _AT.get((step, octave, head)) or _LINE.get((step, octave, head == "normal"))
+    return _VOICE_AT.get((step, octave, head)) or _VOICE_ON_LINE.get(
+        (step, octave, head == "normal")
+    )
+
+
+_HAND_LETTER: dict[Limb | None, str] = {Limb.RH: "R", Limb.LH: "L"}
+_LETTER_HANDS: dict[str, tuple[Limb, ...]] = {
+    "R": (Limb.RH,),
+    "L": (Limb.LH,),
+    "B": (Limb.RH, Limb.LH),
+    "R/L": (Limb.RH, Limb.LH),
+    "L/R": (Limb.LH, Limb.RH),
+}
+_STICKING_TEXT = re.compile(r"([rl]*)(R/L|L/R|[RLB])", re.ASCII)
+
+
+def sticking_letters(mains: Sequence[Limb | None], graces: Sequence[Limb | None]) -> str:
+    """Return the letters of a chord, its limbs from the upper drum down, graces as played.
+
+    Empty where no hand is known; what the letters cannot tell is left out of them.
+    """
+    hands = [limb for limb in mains if limb in _HAND_LETTER]
+    if not hands:
+        return ""
+    soft = "".join(_HAND_LETTER.get(limb, "") for limb in graces).lower()
+    if hands[:2] == [Limb.RH, Limb.LH]:
+        return f"{soft}B"
+    return soft + "/".join(dict.fromkeys(_HAND_LETTER[limb] for limb in hands[:2]))
+
+
+def sticking_limbs(text: str) -> tuple[tuple[Limb, ...], tuple[Limb, ...]]:
+    """Return the limbs of a chord and of its grace strokes; empty where the text is no sticking."""
+    found = _STICKING_TEXT.fullmatch(text.strip())
+    if not found:
+        return (), ()
+    return _LETTER_HANDS[found[2]], tuple(_LETTER_HANDS[letter.upper()][0] for letter in found[1])
+
+
+GRAIN = Fraction(1, 16)
+"""A 64th: tied notes begin and end on multiples of it."""
+
+SINGLE_NOTES = {
+    Fraction(4, base) * (Fraction(3, 2) if dots else 1): (base, dots)
+    for base in (1, 2, 4, 8, 16, 32, 64)
+    for dots in (0, 1)
+}
+"""Lengths in quarter notes that are one note: its base and its dots."""
+
+
+def group_start(beat: Fraction, meter: Meter) -> Fraction:
+    """Return the start of the group that holds a beat: the notes that are beamed together.
+
+    A quarter where the meter counts quarters or more; three eighths in compound meters; in other
+    odd meters pairs, with the last three together (7/8 is 2 + 2 + 3).
+    """
+    if meter.unit <= 4:
+        return Fraction(int(beat))
+    size = meter.beat
+    if meter.beats % 3 == 0:
+        return beat // (3 * size) * (3 * size)
+    last = meter.length - 3 * size if meter.beats % 2 else meter.length
+    return min(beat // (2 * size) * (2 * size), last)
+
+
+def tied_notes(start: Fraction, end: Fraction, meter: Meter) -> Iterator[tuple[Fraction, Fraction]]:
+    """Yield start and length of the notes, tied to one another, that last from start to end."""
+    while end - start not in SINGLE_NOTES or _hides(start, end, meter):
+        cut = _cut_place(start, end, meter)
+        yield from tied_notes(start, cut, meter)
+        start = cut
+    yield start, end - start
+
+
+def _hides(start: Fraction, end: Fraction, meter: Meter) -> bool:
+    """Tell whether one note from start to end would hide a place that readers look for."""
+    if not any(start < edge < end for edge in _group_starts(meter)):
+        return False
+    if meter.unit > 4 and meter.beats % 3 == 0:
+        edges = (*_group_starts(meter), meter.length)
+        return start not in edges or end not in edges
+    half_beat = meter.beat if meter.unit > 4 else Fraction(1, 2)
+    if start % half_beat or end % half_beat:
+        return True
+    middle = _bar_middle(meter)
+    if middle is None or not start < middle < end or start == 0:
+        return False
+    ends_bar = end == meter.length and start.denominator == 1
+    return middle - start != end - middle and not ends_bar
+
+
+def _cut_place(start: Fraction, end: Fraction, meter: Meter) -> Fraction:
+    """Return the strongest place inside: the last one for what starts on one, else the first."""
+    middle = _bar_middle(meter)
+    strong: Sequence[Fraction] = (Fraction(0), middle) if middle else ()
+    for edges in (strong, _group_starts(meter)):
+        inside = [edge for edge in edges if start < edge < end]
+        if inside:
+            return inside[-1] if start in edges else inside[0]
+    size = Fraction(1)
+    while True:
+        first = (start // size + 1) * size
+        if first < end:
+            return (-(-end // size) - 1) * size if start % size == 0 else first
+        size /= 2
+
+
+@lru_cache(maxsize=64)
+def _group_starts(meter: Meter) -> tuple[Fraction, ...]:
+    """Return where the groups of a bar start."""
+    step = min(meter.beat, Fraction(1))
+    places = takewhile(lambda beat: beat < meter.length, (step * index for index in count()))
+    return tuple(dict.fromkeys(group_start(beat, meter) for beat in places))
+
+
+def _bar_middle(meter: Meter) -> Fraction | None:
+    """Return the middle of a bar of four quarters (or two halves), None in other meters."""
+    return Fraction(2) if meter.unit <= 4 and meter.length == 4 else None
+
+
+def beamed(glyphs: list[Glyph], meter: Meter) -> list[Glyph]:
+    """Give beams to neighbours below a quarter within a group; a rest breaks them."""
+    found: list[Glyph] = []
+    for (_, beamable), run in groupby(glyphs, key=lambda glyph: _beam_key(glyph, meter)):
+        row = list(run)
+        found += _beam_run(row) if beamable and len(row) > 1 else row
+    return found
+
+
+def bracketed(glyphs: list[Glyph]) -> list[Glyph]:
+    """Mark the tuplets that one unbroken beam does not show."""
+    found: list[Glyph] = []
+    for glyph in glyphs:
+        found.append(glyph)
+        if glyph.closes:
+            first = max(at for at, one in enumerate(found) if one.opens)
+            if not _one_beam(found[first:]):
+                found[first] = replace(found[first], bracket=True)
+    return found
+
+
+def _beam_key(glyph: Glyph, meter: Meter) -> tuple[Fraction, bool]:
+    return group_start(glyph.beat, meter), bool(glyph.notes) and glyph.base >= 8
+
+
+def _beam_run(row: list[Glyph]) -> list[Glyph]:
+    levels = [_flag_count(glyph) for glyph in row]
+    halves = [_half_beat(glyph, max(levels)) for glyph in row]
+    beams: list[list[str]] = [[] for _ in row]
+    for level in range(1, max(levels) + 1):
+        keys = [(levels[at] >= level, halves[at] if level > 1 else 0) for at in range(len(row))]
+        for (reached, _), group in groupby(range(len(row)), key=lambda at: keys[at]):
+            stretch = list(group)
+            if reached:
+                for at, word in zip(stretch, _beam_words(stretch), strict=True):
+                    beams[at].append(word)
+    return [replace(glyph, beams=tuple(words)) for glyph, words in zip(row, beams, strict=True)]
+
+
+def _beam_words(stretch: list[int]) -> list[str]:
+    """Return the words of one beam over a stretch; a single note gets a hook to its neighbour."""
+    if len(stretch) == 1:
+        return ["forward hook" if stretch[0] == 0 else "backward hook"]
+    return ["begin", *["continue"] * (len(stretch) - 2), "end"]
+
+
+def _flag_count(glyph: Glyph) -> int:
+    return glyph.base.bit_length() - 3
+
+
+def _half_beat(glyph: Glyph, levels: int) -> int:
+    """Return which half of its beat a glyph is in, where 32nds need their inner beams broken."""
+    return int(glyph.beat % 1 >= Fraction(1, 2)) if levels >= 3 else 0
+
+
+def _one_beam(tuplet: Iterable[Glyph]) -> bool:
+    words = [glyph.beams[0] if glyph.beams else "" for glyph in tuplet]
+    return words[0] == "begin" and words[-1] == "end" and set(words[1:-1]) <= {"continue"}

@@ -17,12 +17,24 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.errors import BadInput
-from trainer.practice import fold
+from trainer.practice import tempo_search
+from trainer.practice.breaks_and_drift import (
+    CountBreak,
+    count_breaks,
+    find_sections,
+    lay_course,
+    local_fit,
+    tempo_swing,
+    worth_laying,
+)
 from trainer.practice.course import check_tempo, seconds_per_quarter
-from trainer.practice.laid import Break, breaks, lay, swing, worth_laying
-from trainer.practice.likelihood import FAR_S
-from trainer.practice.pace import local_fit, stretches
-from trainer.practice.passes_played import agreement, paired, passes_played, stopped
+from trainer.practice.likelihood import LAG_RANGE_S
+from trainer.practice.whole_take import (
+    cut_where_stopped,
+    paired_hits,
+    passes_played,
+    take_agreement,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -30,7 +42,7 @@ if TYPE_CHECKING:
     from trainer.kit.hits import Hit
     from trainer.pattern.model import Pattern
     from trainer.practice.course import Course
-    from trainer.practice.fold import Floats, Shape, Strokes
+    from trainer.practice.tempo_search import Floats, Shape, Strokes
 
 RUNAWAY_S = 0.100
 """A tempo fits while the strokes stay within this of it over the whole take."""
@@ -57,15 +69,15 @@ fewer do and the spread is halved."""
 LEAST_PART = 0.2
 """What was found must be this part of the take at least: more before it is no lead-in."""
 
-FEWEST = 4
+FEWEST_HITS = 4
 """Fewer hits than this cannot tell a start or a tempo."""
 
-LEAD_IN, MISSING, ODD = 0.25, 0.8, 0.4
+LEAD_IN_COST, MISSING_COST, ODD_COST = 0.25, 0.8, 0.4
 """What a hit before the start costs, a note without a hit, a hit without a note; a pair earns 1."""
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class Alignment:
     """A course laid on a take.
 
     `fit` is 1 for a take like the pattern, 0 for chance; `agree` is the share of notes and hits
@@ -83,7 +95,7 @@ class Found:
     start_from: str
     played_tempo: float | None
     swing_s: float = 0.0
-    breaks: tuple[Break, ...] = ()
+    breaks: tuple[CountBreak, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +114,7 @@ def align(
     start_s: float | None = None,
     written: float | None = None,
     written_for_all: bool = True,
-) -> Found:
+) -> Alignment:
     """Lay passes of a pattern on a take's hits.
 
     `tempo` (BPM in the pattern's unit) and `start_s`, when given, are obeyed; `written` is the
@@ -111,11 +123,11 @@ def align(
     """
     if tempo is not None:
         check_tempo(tempo)
-    shape = fold.shape_of(pattern)
-    strokes = fold.strokes_of(shape, hits)
+    shape = tempo_search.shape_of(pattern)
+    strokes = tempo_search.strokes_of(shape, hits)
     unit = float(pattern.tempo_unit)
     line = None
-    if len(strokes.time_s) >= FEWEST:
+    if len(strokes.time_s) >= FEWEST_HITS:
         line = _line(shape, strokes, unit, tempo, written)
     elif tempo is None or start_s is None:
         raise _too_few(len(hits), len(strokes.time_s))
@@ -132,10 +144,10 @@ def align(
             start_s, start_from = round(start_s / bar_s) * bar_s, "bar line"
     fit = _fit_from(shape, strokes, line, start_s, quarter_s)
     course = passes_played(pattern, hits, chosen, start_s)
-    agree = agreement(course, hits)
-    found = Found(course, fit, agree, tempo_from, start_from, _tempo_of(line, unit))
+    agree = take_agreement(course, hits)
+    found = Alignment(course, fit, agree, tempo_from, start_from, _tempo_of(line, unit))
     if start_from != "given" and line is not None:
-        found = _followed(pattern, hits, shape, strokes, found, line)
+        found = _laid_in_sections(pattern, hits, shape, strokes, found, line)
     looked_for = start_from != "given" or tempo_from == "played"
     part = len(_from(shape, strokes, start_s, quarter_s).time_s) / max(1, len(strokes.time_s))
     if looked_for and (fit < LEAST_FIT or agree < LEAST_AGREE or part < LEAST_PART):
@@ -147,24 +159,27 @@ def _tempo_of(line: Line | None, unit: float) -> float | None:
     return None if line is None else 60.0 / (line.quarter_s * unit)
 
 
-def _followed(
+def _laid_in_sections(
     pattern: Pattern,
     hits: Sequence[Hit],
     shape: Shape,
     strokes: Strokes,
-    found: Found,
+    found: Alignment,
     line: Line,
-) -> Found:
+) -> Alignment:
     """Return the take laid in stretches, where it breaks off or drifts and they hold more of it."""
     tempo = found.course.passes[0].tempo
     quarter_s = seconds_per_quarter(pattern, tempo)
-    counts = worth_laying(shape, stretches(shape, strokes, line.quarter_s), quarter_s)
-    swing_s = max((swing(shape, one, quarter_s) for one in counts), default=0.0)
+    counts = worth_laying(shape, find_sections(shape, strokes, line.quarter_s), quarter_s)
+    swing_s = max((tempo_swing(shape, one, quarter_s) for one in counts), default=0.0)
     drifts = swing_s > RUNAWAY_S and found.tempo_from != "given"
     if not counts or (len(counts) == 1 and not drifts):
         return found
-    course = stopped(lay(pattern, shape, counts, None if drifts else tempo), hits)
-    (more, tighter_s), (before, spread_s) = paired(course, hits), paired(found.course, hits)
+    course = cut_where_stopped(lay_course(pattern, shape, counts, None if drifts else tempo), hits)
+    (more, tighter_s), (before, spread_s) = (
+        paired_hits(course, hits),
+        paired_hits(found.course, hits),
+    )
     holds = more - before >= LEAST_GAIN * len(hits)
     tightens = more >= before and tighter_s <= spread_s / 2
     if not (holds or tightens or (drifts and more >= before)):
@@ -173,11 +188,11 @@ def _followed(
         found,
         course=course,
         fit=local_fit(shape, strokes, line.quarter_s),
-        agree=agreement(course, hits),
+        agree=take_agreement(course, hits),
         tempo_from="played" if drifts else found.tempo_from,
         start_from="played",
         swing_s=swing_s if drifts else 0.0,
-        breaks=tuple(breaks(counts)),
+        breaks=tuple(count_breaks(counts)),
     )
 
 
@@ -194,7 +209,7 @@ def _too_few(count: int, known: int) -> BadInput:
 def _check_start(start_s: float, hits: Sequence[Hit]) -> None:
     """Refuse a start from which nothing was played, or of which nothing can be in the take."""
     last_s = max((hit.time_s for hit in hits), default=math.inf)
-    if not -FAR_S <= start_s <= last_s:
+    if not -LAG_RANGE_S <= start_s <= last_s:
         raise BadInput(
             f"a start at {start_s:g} s is outside the take, which goes from 0 to {last_s:.2f} s",
             mend="give a --start within it, or auto",
@@ -219,17 +234,17 @@ def _line(
 
     Stretches propose tempos, the whole take decides: parts of a climb look alike at half the tempo.
     """
-    stretches = fold.windows(strokes)
+    stretches = tempo_search.windows(strokes)
     if tempo is not None:
         return _line_near(shape, strokes, stretches, 60.0 / (tempo * unit))
     lines = [
         _line_near(shape, strokes, stretches, quarter_s)
-        for quarter_s in fold.likely_quarters(shape, stretches, unit)
+        for quarter_s in tempo_search.likely_quarters(shape, stretches, unit)
     ]
-    fits = [fold.fit(shape, strokes, line.quarter_s).fit for line in lines]
+    fits = [tempo_search.fit(shape, strokes, line.quarter_s).fit for line in lines]
     if written is not None and written > 0:
         own = _line_near(shape, strokes, stretches, 60.0 / written)
-        if fold.fit(shape, strokes, own.quarter_s).fit >= AS_GOOD * max(fits, default=0.0):
+        if tempo_search.fit(shape, strokes, own.quarter_s).fit >= AS_GOOD * max(fits, default=0.0):
             return own
     if not lines:
         raise _nothing_fits()
@@ -238,9 +253,9 @@ def _line(
 
 def _line_near(shape: Shape, strokes: Strokes, stretches: list[Strokes], quarter_s: float) -> Line:
     """Return the line through the take's strokes for a tempo that is about right."""
-    seed = max(stretches, key=lambda one: fold.fit(shape, one, quarter_s).fit)
+    seed = max(stretches, key=lambda one: tempo_search.fit(shape, one, quarter_s).fit)
     first = int(np.searchsorted(strokes.time_s, seed.time_s[0]))
-    line = Line(quarter_s, fold.fit(shape, seed, quarter_s).phase_s)
+    line = Line(quarter_s, tempo_search.fit(shape, seed, quarter_s).phase_s)
     return _grown(shape, strokes, line, first, first + len(seed.time_s))
 
 
@@ -260,9 +275,9 @@ def _grown(shape: Shape, strokes: Strokes, line: Line, first: int, last: int) ->
 
 
 def _straightened(shape: Shape, strokes: Strokes, line: Line) -> Line:
-    number, offset = fold.nearest(shape, strokes, line.phase_s, line.quarter_s)
+    number, offset = tempo_search.nearest(shape, strokes, line.phase_s, line.quarter_s)
     near = np.abs(offset) <= shape.own_s(line.quarter_s)
-    if near.sum() < FEWEST:
+    if near.sum() < FEWEST_HITS:
         return line
     turn, note = np.divmod(number[near], len(shape.beat))
     beats, times = shape.beat[note] + turn * shape.length, strokes.time_s[near]
@@ -302,7 +317,7 @@ def _start(shape: Shape, strokes: Strokes, line: Line, quarter_s: float) -> floa
     """Return the moment from which the most strokes agree and the fewest are missing."""
     best, start_s = -math.inf, line.phase_s
     for phase_s in _phases(shape, strokes, line):
-        number, offset = fold.nearest(shape, strokes, phase_s, line.quarter_s)
+        number, offset = tempo_search.nearest(shape, strokes, phase_s, line.quarter_s)
         turn, worth = _best_pass(shape, strokes, Line(line.quarter_s, phase_s), number, offset)
         if worth > best:
             best, start_s = worth, _near_start(shape, number, offset, turn, line, phase_s)
@@ -311,7 +326,7 @@ def _start(shape: Shape, strokes: Strokes, line: Line, quarter_s: float) -> floa
 
 def _phases(shape: Shape, strokes: Strokes, line: Line) -> list[float]:
     """Return the moments at which a pass may begin: all heaps nearly as high as the highest."""
-    agreeing = fold.heaps(shape, strokes, line.quarter_s)
+    agreeing = tempo_search.begin_votes(shape, strokes, line.quarter_s)
     circle = shape.length * line.quarter_s
     high = np.flatnonzero(agreeing >= 0.7 * agreeing.max())
     found: list[float] = []
@@ -326,7 +341,7 @@ def _phases(shape: Shape, strokes: Strokes, line: Line) -> list[float]:
 
 
 def _best_pass(
-    shape: Shape, strokes: Strokes, line: Line, number: fold.Ints, offset: Floats
+    shape: Shape, strokes: Strokes, line: Line, number: tempo_search.Ints, offset: Floats
 ) -> tuple[int, float]:
     """Return the pass that the take most likely begins with, and how much speaks for it."""
     size, circle = len(shape.beat), shape.length * line.quarter_s
@@ -341,15 +356,15 @@ def _best_pass(
     end = (strokes.time_s[-1] - line.phase_s) / line.quarter_s - last * shape.length
     due[-1] = np.count_nonzero(shape.beat <= end + shape.step / 2)
     missing, odd = due - played, hits - played
-    worth = played - MISSING * missing - ODD * odd
+    worth = played - MISSING_COST * missing - ODD_COST * odd
     before = np.concatenate([[0], np.cumsum(hits)[:-1]])
-    total = np.cumsum(worth[::-1])[::-1] - LEAD_IN * before
+    total = np.cumsum(worth[::-1])[::-1] - LEAD_IN_COST * before
     best = int(total.argmax())
     return first + best, float(total[best]) - 1e-9 * circle * best
 
 
 def _near_start(
-    shape: Shape, number: fold.Ints, offset: Floats, turn: int, line: Line, phase_s: float
+    shape: Shape, number: tempo_search.Ints, offset: Floats, turn: int, line: Line, phase_s: float
 ) -> float:
     """Return when a pass begins by the strokes in and near it."""
     size = len(shape.beat)
@@ -364,7 +379,7 @@ def _fit_from(
 ) -> float:
     """Return how well what is played from the start on fits the pattern."""
     rest = _from(shape, strokes, start_s, quarter_s)
-    return fold.fit(shape, rest, line.quarter_s if line else quarter_s).fit
+    return tempo_search.fit(shape, rest, line.quarter_s if line else quarter_s).fit
 
 
 def _from(shape: Shape, strokes: Strokes, start_s: float, quarter_s: float) -> Strokes:

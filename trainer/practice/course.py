@@ -1,21 +1,30 @@
-"""A pattern laid out in time: the passes to play, each at its tempo, and their targets.
+"""A pattern laid out in time: passes at their tempos, their targets, and the beats and clicks.
 
-Times are seconds on the session's clock. A target's time is always computed by `beat_time` from
-its pass, so that live practice, replay and scoring agree to the last bit.
+Times are seconds on the session's clock. A target's time is always computed from its pass in the
+same way, so that live practice, replay and assessment agree to the last bit.
+
+The beat is the written one (the meter's lower number), or the note the tempo counts where that is
+a dotted one that fills the bar (a 6/8 counted in dotted quarters has two beats). The schedule holds
+the beats and clicks of what is laid out, hands them out when due, and drops them when a pass is
+cut off.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from trainer.errors import BadInput
-from trainer.pattern.grace import grace_lead_s
+from trainer.pattern.model import grace_lead_s
+from trainer.practice.events import BeatStarted
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from fractions import Fraction
 
-    from trainer.pattern.model import Note, Pattern
+    from trainer.pattern.model import Meter, Note, Pattern
+
 
 MIN_TEMPO, MAX_TEMPO = 20.0, 400.0
 
@@ -117,3 +126,158 @@ def pass_targets(pattern: Pattern, one: Pass, first_index: int) -> list[Target]:
         Target(first_index + count, one.index, note_index, time_s, pattern.notes[note_index])
         for count, (time_s, note_index) in enumerate(due)
     ]
+
+
+COUNT_IN, PLAYING = "count-in", "playing"
+
+
+ACCENT_CLICK, BEAT_CLICK, BETWEEN_CLICK = "accent", "beat", "sub"
+"""Kinds of click: on the bar's first beat, on another beat, between beats."""
+
+
+@dataclass(frozen=True, slots=True)
+class DueClick:
+    """A click: when it is due and of which kind. A silent one is left out on purpose."""
+
+    time_s: float
+    kind: str
+    silent: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Beat:
+    """One beat: its time, its bar and number in it from 0, how many the bar has, how long it is."""
+
+    time_s: float
+    phase: str
+    bar: int
+    beat: int
+    beats: int
+    length_s: float
+
+    def clicks(self, parts: int, silent: bool) -> list[DueClick]:
+        """Return the clicks of this beat: one on it, and `parts` - 1 evenly after it."""
+        first = DueClick(self.time_s, BEAT_CLICK if self.beat else ACCENT_CLICK, silent)
+        step = self.length_s / parts
+        return [
+            first,
+            *(DueClick(self.time_s + k * step, BETWEEN_CLICK, silent) for k in range(1, parts)),
+        ]
+
+
+def beat_length(pattern: Pattern, meter: Meter) -> Fraction:
+    """Return the length of one beat in quarter notes."""
+    counted = pattern.tempo_unit
+    dotted = counted > meter.beat and counted.numerator % 3 == 0
+    return counted if dotted and (meter.length / counted).denominator == 1 else meter.beat
+
+
+def count_in_beats(pattern: Pattern, tempo: float, start_s: float, bars: int) -> list[Beat]:
+    """Return the beats of `bars` bars in the first bar's meter that lead up to `start_s`."""
+    meter = pattern.meter
+    length = beat_length(pattern, meter)
+    beats = int(meter.length / length)
+    step = float(length) * seconds_per_quarter(pattern, tempo)
+    first = start_s - bars * beats * step
+    return [
+        Beat(first + count * step, COUNT_IN, count // beats, count % beats, beats, step)
+        for count in range(bars * beats)
+    ]
+
+
+def pass_beats(pattern: Pattern, one: Pass) -> list[Beat]:
+    """Return every beat of one pass, bar by bar."""
+    found = []
+    for number, bar in enumerate(pattern.bars):
+        length = beat_length(pattern, bar.meter)
+        length_s = float(length) * seconds_per_quarter(pattern, one.tempo)
+        beats = int(bar.meter.length / length)
+        for count in range(beats):
+            time_s = beat_time(pattern, one, bar.start + count * length)
+            found.append(Beat(time_s, PLAYING, number, count, beats, length_s))
+    return found
+
+
+NEVER = float("inf")
+
+CLICK_ROOM_S = 0.020
+"""A pass is not settled this shortly before a click: its verdict can take some milliseconds."""
+
+Due = TypeVar("Due", "BeatStarted", "DueClick")
+
+
+class ClickSchedule:
+    """The beats and clicks of what is laid out, in time order.
+
+    The click leaves out the last `silent_bars` of every `silent_of` bars since the count-in (0:
+    none), and sounds `parts` times a beat.
+    """
+
+    def __init__(self, pattern: Pattern, silent_bars: int, silent_of: int, parts: int) -> None:
+        self._pattern, self._parts = pattern, parts
+        self._silent_bars, self._silent_of = silent_bars, silent_of
+        self._beats: deque[BeatStarted] = deque()
+        self._clicks: deque[DueClick] = deque()
+        self._bars = 0
+        self._put_off = False
+
+    def count_in(self, pass_index: int, tempo: float, start_s: float, bars: int) -> None:
+        """Lay out the count-in that leads up to a pass; the turn of silent bars begins anew."""
+        self._bars = 0
+        self._add(count_in_beats(self._pattern, tempo, start_s, bars), pass_index, tempo)
+
+    def lay_out(self, one: Pass) -> None:
+        """Lay out a pass."""
+        self._add(pass_beats(self._pattern, one), one.index, one.tempo)
+
+    def clear(self) -> None:
+        """Drop all that is to come."""
+        self._beats.clear()
+        self._clicks.clear()
+
+    @property
+    def next_beat_s(self) -> float:
+        """When the next beat begins."""
+        return self._beats[0].time_s if self._beats else NEVER
+
+    @property
+    def next_click_s(self) -> float:
+        """When the next click is due."""
+        return self._clicks[0].time_s if self._clicks else NEVER
+
+    def put_off(self, now: float) -> bool:
+        """Return True, once, where a click is due so soon that judging, which takes time, waits."""
+        self._put_off = self.next_click_s - now < CLICK_ROOM_S and not self._put_off
+        return self._put_off
+
+    def beats(self, now: float) -> list[BeatStarted]:
+        """Return the beats that have begun, once each."""
+        return _taken_until(self._beats, now)
+
+    def clicks(self, until_s: float) -> list[DueClick]:
+        """Return the clicks due up to a second, once each."""
+        return _taken_until(self._clicks, until_s)
+
+    def _add(self, found: Iterable[Beat], pass_index: int, tempo: float) -> None:
+        for one in found:
+            silent = one.phase == PLAYING and self._is_silent(one)
+            self._beats.append(
+                BeatStarted(
+                    one.time_s, one.phase, pass_index, one.bar, one.beat, one.beats, tempo, silent
+                )
+            )
+            self._clicks.extend(one.clicks(self._parts, silent))
+
+    def _is_silent(self, beat: Beat) -> bool:
+        """Return True in a silent bar; the bar is counted with its last beat."""
+        of = self._silent_of
+        silent = bool(of) and self._bars % of >= of - self._silent_bars
+        self._bars += beat.beat == beat.beats - 1
+        return silent
+
+
+def _taken_until(queue: deque[Due], second: float) -> list[Due]:
+    found: list[Due] = []
+    while queue and queue[0].time_s <= second:
+        found.append(queue.popleft())
+    return found

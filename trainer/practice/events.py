@@ -1,13 +1,25 @@
-"""Everything the practice loop tells whoever looks on, and every command it takes, on one page.
+"""Everything the practice loop reports, every command it accepts, and the pads that act as keys.
 
 Events are small and picklable: they cross a pipe to the screen, which may fall behind without
 anything being lost. Times are seconds on the session's clock.
+
+A pad can give a command, so that nobody has to put the sticks down. A pad on a voice that the
+pattern never uses is a key at any time. One that the pattern uses is music while strokes are due,
+and a key only in pauses, rests and count-ins.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+from trainer.kit.voices import VOICES
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping
+
+    from trainer.kit.hits import Strike
+    from trainer.kit.model import Kit
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,4 +255,42 @@ class Command:
     text: str = ""
 
 
-COMMANDS = ("pause", "resume", "toggle", "restart", "next", "tempo", "quit", "key")
+COMMAND_NAMES = ("pause", "resume", "toggle", "restart", "next", "tempo", "quit", "key")
+
+
+PAD_KEY_REPEAT_S = 0.5
+"""A pad acts once in this time, whatever its trigger sends."""
+
+
+CONTINUE_COMMANDS = ("next", "toggle", "resume")
+"""What pads can stand for that goes on where something waits."""
+
+
+def pad_names(table: Mapping[int, str], kit: Kit, commands: Collection[str]) -> str:
+    """Return the pads that stand for one of some commands in words: "Crash", "Crash or note 31"."""
+    notes = [note for note, command in table.items() if command in commands]
+    pads = [(kit.pad(note), note) for note in notes]
+    named = [VOICES[pad.voice].title if pad else f"note {note}" for pad, note in pads]
+    return " or ".join(dict.fromkeys(named))
+
+
+class PadKeys:
+    """The commands that MIDI notes stand for."""
+
+    def __init__(self, table: Mapping[int, str], kit: Kit, used: Collection[str]) -> None:
+        self._table, self._kit, self._used = table, kit, used
+        self._acted_s = float("-inf")
+
+    def is_key(self, strike: Strike, asked: bool) -> bool:
+        """Return True where a strike is a key press. `asked`: strokes are being judged just now."""
+        if strike.note not in self._table:
+            return False
+        pad = self._kit.pad(strike.note, self._used)
+        return not (asked and pad and pad.voice in self._used)
+
+    def press(self, strike: Strike) -> Command | None:
+        """Return what a key press asks for; nothing where it comes right after another one."""
+        if strike.time_s < self._acted_s + PAD_KEY_REPEAT_S:
+            return None
+        self._acted_s = strike.time_s
+        return Command(self._table[strike.note])

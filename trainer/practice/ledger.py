@@ -12,11 +12,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trainer.pattern.model import bar_of
-from trainer.practice.counts import Counts
 from trainer.practice.course import Course, pass_end, seconds_per_quarter
 from trainer.practice.events import HitJudged, TargetMissed
-from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Judged
-from trainer.practice.zones import instead
+from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Judged, OutcomeCounts, wrong_zone
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -35,11 +33,11 @@ EARLY_S = (0.1, 0.25)
 """A hit can be meant for a pass half a beat before it starts, within these bounds (seconds)."""
 
 
-MOST_UNHEARD = 64
+MOST_UNPLAYED = 64
 """So many passes without a stroke are remembered, should it turn out that the kit was gone."""
 
 
-class Layout:
+class BarLayout:
     """Where a pattern's bars begin and end (quarter notes), and in which bar each note stands.
 
     Counted once in exact fractions and kept as floats: fractions are slow, and books ask often.
@@ -60,7 +58,7 @@ def early_s(quarter_s: float) -> float:
 class PassBook:
     """One pass: its step, its targets, its settled hits, and the counts of its bars."""
 
-    def __init__(self, layout: Layout, one: Pass, step: Step, targets: Sequence[Target]) -> None:
+    def __init__(self, layout: BarLayout, one: Pass, step: Step, targets: Sequence[Target]) -> None:
         pattern = layout.pattern
         self.layout, self.one, self.step = layout, one, step
         self.quarter_s = seconds_per_quarter(pattern, one.tempo)
@@ -70,8 +68,8 @@ class PassBook:
         self.targets = list(targets)
         self.hits: list[Hit] = []
         self.verdicts: list[Verdict] = []
-        self.counts = Counts()
-        self.bars = [Counts() for _ in pattern.bars]
+        self.counts = OutcomeCounts()
+        self.bars = [OutcomeCounts() for _ in pattern.bars]
         self.bar_targets = [0] * len(pattern.bars)
         for target in targets:
             self.bar_targets[self.bar(target)] += 1
@@ -156,10 +154,10 @@ class Ledger:
     """All open books, and the counts since the session began."""
 
     def __init__(self, pattern: Pattern) -> None:
-        self._layout = Layout(pattern)
-        self.total = Counts()
+        self._layout = BarLayout(pattern)
+        self.total = OutcomeCounts()
         self.books: deque[PassBook] = deque()
-        self._unheard: deque[PassBook] = deque(maxlen=MOST_UNHEARD)
+        self._unheard: deque[PassBook] = deque(maxlen=MOST_UNPLAYED)
         self.targets = 0
         self.heard_s = float("-inf")
         self._open_targets: dict[int, Target] = {}
@@ -202,7 +200,7 @@ class Ledger:
             pass_index=book.one.index,
             note_index=None if target is None else target.note_index,
             beat=book.beat_at(hit.time_s),
-            instead="" if target is None else instead(target.note, hit),
+            instead="" if target is None else wrong_zone(target.note, hit),
         )
 
     def _settle(self, verdict: Verdict, target: Target | None, hit: Hit | None) -> PassBook:

@@ -1,12 +1,14 @@
-"""How likely each explanation of a hit is: the model behind the matcher, and all its numbers.
+"""The model behind the matcher: how likely each explanation of a hit is, with all its numbers.
 
 Every cost is minus the natural logarithm of a probability or, where time comes in, of a density
-per second; costs add up and the least total is the most likely story. The shares are round figures
-for a working player who is at the edge of what is clean; the matcher is insensitive to them within
+per second; costs add up and the least total is the most likely explanation. The shares are round
+figures for a working player at the edge of what is clean; the matcher is insensitive to them within
 a factor of two or three, which tests/bench/bench_matcher.py shows on players unlike these.
 
-A player's lag (hit time minus target time) is a constant, found within half a second either way,
-plus a wander that is followed, plus a spread from stroke to stroke that is estimated as well.
+A player's lag (hit time minus target time, plus is late) is a constant, found within half a second
+either way, plus a wander that is followed, plus a spread from stroke to stroke that is estimated.
+Spread and loudness are learned on the way: both start from a common player and move with every
+stroke that surely belonged to its target.
 """
 
 from __future__ import annotations
@@ -16,31 +18,31 @@ from math import exp, log, pi, sqrt
 
 from trainer.kit.voices import VOICES
 
-MISS, STOPPED = -log(0.025), -log(0.9)
+MISS_COST, STOPPED_COST = -log(0.025), -log(0.9)
 """A target without a hit, while the player plays and after the player seems to have stopped."""
 
-WRONG_PAD = -log(0.02)
+WRONG_PAD_COST = -log(0.02)
 """A stroke that landed on a pad other than its own, before it is said which one."""
 
-STRAY = -log(0.03)
+STRAY_COST = -log(0.03)
 """A hit on one given pad that no target asked for: about one in half a minute."""
 
-RUN_IN = -log(0.35)
+RUN_IN_COST = -log(0.35)
 """A hit that no target asked for before the first target of all: the count-in invites to run in."""
 
 DOUBLE_S = 0.045
 """A double trigger follows its hit within this time (common practice: kits mask 5 to 50 ms)."""
 
-DOUBLE = -log(0.07 / DOUBLE_S)
+DOUBLE_COST = -log(0.07 / DOUBLE_S)
 """A second hit from one stroke, anywhere within that time."""
 
-EARLY_S = 0.08
+EARLY_SCALE_S = 0.08
 """For so much earlier a constant lag is less likely by a factor of e (a judgement, no source)."""
 
-FAR_S = 0.55
+LAG_RANGE_S = 0.55
 """The player's lag is looked for this far either way."""
 
-WANDER = 0.012**2
+LAG_WANDER = 0.012**2
 """Variance the lag may gather in a second (s^2/s)."""
 
 BEST_FIT = -4.2
@@ -49,7 +51,7 @@ BEST_FIT = -4.2
 REACH = 4.5
 """A hit further from its target than this many standard deviations belongs elsewhere."""
 
-LONG_S = 8.0
+LONGEST_SILENCE_S = 8.0
 """Longer silence than this adds no more doubt about the lag."""
 
 SLIPS = 4
@@ -63,12 +65,12 @@ LOST_PAD_S = 0.06
 player was last, and shows nothing of where the player is now."""
 
 
-def miss(slips: int) -> float:
+def miss_cost(slips: int) -> float:
     """Return the cost of a target without a hit after so many misfits."""
-    return MISS if slips < SLIPS else STOPPED
+    return MISS_COST if slips < SLIPS else STOPPED_COST
 
 
-def normal(offset: float, variance: float) -> float:
+def offset_cost(offset: float, variance: float) -> float:
     """Return minus the log density of a residual; beyond three deviations it grows only linearly.
 
     Real playing has more far strokes than a normal law allows.
@@ -77,7 +79,7 @@ def normal(offset: float, variance: float) -> float:
     return 0.5 * log(2 * pi * variance) + (0.5 * z2 if z2 < 9.0 else 3.0 * sqrt(z2) - 4.5)
 
 
-def first_lag(lag: float, known: float | None) -> float:
+def first_lag_cost(lag: float, known: float | None) -> float:
     """Return the cost of a lag where none is being followed yet.
 
     Most players are within 50 ms of the beat, some late by a constant up to half a second (a kit
@@ -88,12 +90,12 @@ def first_lag(lag: float, known: float | None) -> float:
     near = 0.022 if known is None else 0.030
     centre = 0.015 if known is None else known
     close = exp(-0.5 * ((lag - centre) / near) ** 2) / near
-    wide = exp(-0.5 * (lag / 0.3) ** 2 - max(0.0, centre - lag) / EARLY_S) / 0.3
+    wide = exp(-0.5 * (lag / 0.3) ** 2 - max(0.0, centre - lag) / EARLY_SCALE_S) / 0.3
     return -log((0.95 * close + 0.05 * wide) / sqrt(2 * pi))
 
 
 @cache
-def pad(struck: str | None, due: str) -> float:
+def pad_cost(struck: str | None, due: str) -> float:
     """Return the cost of the pad alone: 0 on the right one, less for a near wrong one than a far.
 
     `struck` is None for a note the kit does not know. A hand's stroke hardly ever lands under a
@@ -102,15 +104,15 @@ def pad(struck: str | None, due: str) -> float:
     if struck == due:
         return 0.0
     if struck is None or struck not in VOICES or due not in VOICES:
-        return WRONG_PAD + 2.0
+        return WRONG_PAD_COST + 2.0
     here, there = VOICES[struck], VOICES[due]
     if here.foot != there.foot:
-        return WRONG_PAD + 4.0
+        return WRONG_PAD_COST + 4.0
     away = sqrt((here.place[0] - there.place[0]) ** 2 + (here.place[1] - there.place[1]) ** 2)
-    return WRONG_PAD + 0.7 + min(2.0, 2.0 * away)
+    return WRONG_PAD_COST + 0.7 + min(2.0, 2.0 * away)
 
 
-def double(delay_s: float, velocity: float, velocity_before: float) -> float:
+def double_cost(delay_s: float, velocity: float, velocity_before: float) -> float:
     """Return the cost of a hit as the double trigger of the one before it on the same pad.
 
     Doubles are mostly softer than their hit; a kit that sends one velocity for all tells nothing.
@@ -118,4 +120,69 @@ def double(delay_s: float, velocity: float, velocity_before: float) -> float:
     if delay_s > DOUBLE_S:
         return float("inf")
     louder = (velocity - velocity_before) / max(1, velocity_before)
-    return DOUBLE + (0.0 if louder == 0 else min(1.5, max(-0.7, 3.0 * (louder + 0.2))))
+    return DOUBLE_COST + (0.0 if louder == 0 else min(1.5, max(-0.7, 3.0 * (louder + 0.2))))
+
+
+FIRST_SPREAD_S = 0.012
+"""Stroke-to-stroke spread taken for granted until the hits tell (Fujii 2011 finds 10 to 16 ms)."""
+
+LEAST_SPREAD_S, MOST_SPREAD_S = 0.006, 0.050
+
+FIRST_LOUDNESS = {"ghost": 45.0, "normal": 80.0, "accent": 100.0}
+"""MIDI velocities a level is expected at, until the hits tell (common practice, no source)."""
+
+FIRST_LOUDNESS_VARIANCE, LEAST_LOUDNESS_VARIANCE = 25.0**2, 6.0**2
+
+MOST_LOUDNESS_COST = 4.0
+"""Loudness alone never costs more than this: it is a hint, not a proof."""
+
+SPREAD_MEMORY, LOUDNESS_MEMORY = 80.0, 40.0
+"""Strokes that count: the newest replaces one part in so many."""
+
+
+class PlayerModel:
+    """The player's spread (`variance`, s^2), and how hard each voice is struck at each level."""
+
+    def __init__(self) -> None:
+        self.variance = FIRST_SPREAD_S**2
+        self._strokes = 12.0
+        self._loudness: dict[tuple[str, str], tuple[float, float, float]] = {}
+
+    def copy(self, variance: float) -> PlayerModel:
+        """Return the same player with another spread (its variance in s^2)."""
+        other = PlayerModel()
+        other.variance, other._strokes = variance, self._strokes
+        other._loudness = dict(self._loudness)
+        return other
+
+    def surprise(self, voice: str, level: str, velocity: float) -> float:
+        """Return the cost of a velocity where this level is written for this voice."""
+        known = self._loudness.get((voice, level))
+        mean, variance = known[:2] if known else (FIRST_LOUDNESS[level], FIRST_LOUDNESS_VARIANCE)
+        return min(MOST_LOUDNESS_COST, 0.5 * (velocity - mean) ** 2 / variance)
+
+    def learn_time(self, residual_s: float, doubt: float) -> None:
+        """Learn from how far a stroke lay from the lag as known after it (variance `doubt`)."""
+        if doubt >= self.variance:
+            return
+        squared = min(residual_s**2 / (1.0 - doubt / self.variance), 9.0 * self.variance)
+        self._strokes = min(self._strokes + 1.0, SPREAD_MEMORY)
+        variance = self.variance + (squared - self.variance) / self._strokes
+        self.variance = min(MOST_SPREAD_S**2, max(LEAST_SPREAD_S**2, variance))
+
+    def learn_loudness(self, voice: str, level: str, velocity: float) -> None:
+        """Learn from the velocity of a stroke on its own pad."""
+        key = (voice, level)
+        mean, variance, strokes = self._loudness.get(key) or (
+            FIRST_LOUDNESS[level],
+            FIRST_LOUDNESS_VARIANCE,
+            3.0,
+        )
+        strokes = min(strokes + 1.0, LOUDNESS_MEMORY)
+        away = velocity - mean
+        squared = min(away * away, 6.0 * variance)
+        self._loudness[key] = (
+            mean + away / strokes,
+            max(LEAST_LOUDNESS_VARIANCE, variance + (squared - variance) / strokes),
+            strokes,
+        )

@@ -12,14 +12,22 @@ stroke heard, so that nothing in the gap counts as missed, and it is played agai
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import asdict, dataclass, replace
-from typing import TYPE_CHECKING, Protocol
+from dataclasses import asdict, replace
+from typing import TYPE_CHECKING
 
-from trainer.practice.course import Pass, beat_time, pass_targets, seconds_per_quarter
+from trainer.practice.course import (
+    NEVER,
+    ClickSchedule,
+    Pass,
+    beat_time,
+    pass_targets,
+    seconds_per_quarter,
+)
 from trainer.practice.events import (
     Command,
     Event,
     IdleHit,
+    PadKeys,
     PassCut,
     PassEnded,
     PassStarted,
@@ -29,23 +37,19 @@ from trainer.practice.events import (
     TempoChosen,
 )
 from trainer.practice.ledger import Ledger
-from trainer.practice.pad_keys import PadKeys
-from trainer.practice.plan import PassResult
-from trainer.practice.schedule import NEVER, Schedule
-from trainer.practice.shown import Shown
-from trainer.practice.take import LiveTake, voices_used
+from trainer.practice.matcher import LiveTake, LiveVerdicts, voices_used
+from trainer.practice.plan import PassResult, SessionOptions
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable
 
     from trainer.kit.hits import Strike
-    from trainer.kit.note_map import Kit
+    from trainer.kit.model import Kit
     from trainer.pattern.model import Pattern
-    from trainer.practice.beats import DueClick
-    from trainer.practice.course import Target
+    from trainer.practice.course import DueClick, Target
     from trainer.practice.ledger import PassBook
     from trainer.practice.outcomes import Judged, Verdict
-    from trainer.practice.plan import Step, TempoPlan
+    from trainer.practice.plan import CleanVerdict, Step, TempoPlan
 
 START_S = 1.0
 """When the first count-in begins, where the session is ready by then."""
@@ -60,35 +64,6 @@ SETTLE_S = 0.050
 """How often open hits and targets are settled."""
 
 
-class CleanVerdict(Protocol):
-    """What a judge says of a pass: clean or not, and what failed, worst first."""
-
-    @property
-    def clean(self) -> bool:
-        """True when nothing failed."""
-        ...
-
-    @property
-    def failed(self) -> Iterable[object]:
-        """What failed; each says itself in words by `str`."""
-        ...
-
-
-@dataclass(frozen=True, slots=True)
-class Options:
-    """How a session is run, apart from its plan.
-
-    The click leaves out the last `silent_bars` of every `silent_of` bars (0: none) and sounds
-    `click_parts` times a beat. `pad_keys` names the command (pause, resume, toggle, restart, quit)
-    that a MIDI note stands for (`trainer.practice.pad_keys` says when).
-    """
-
-    silent_bars: int = 0
-    silent_of: int = 0
-    pad_keys: Mapping[int, str] | None = None
-    click_parts: int = 1
-
-
 class LiveSession:
     """One session: a pattern, a kit and a plan, in time."""
 
@@ -98,23 +73,23 @@ class LiveSession:
         kit: Kit,
         plan: TempoPlan,
         check: Callable[[Judged], CleanVerdict] | None = None,
-        options: Options | None = None,
+        options: SessionOptions | None = None,
     ) -> None:
         self.pattern, self.kit, self.plan, self.check = pattern, kit, plan, check
-        self.options = options or Options()
+        self.options = options or SessionOptions()
         self.passes: list[Pass] = []
         self.paused = False
         self.over = False
         self.stopped = False
         self._take = LiveTake(kit, pattern)
         self._ledger = Ledger(pattern)
-        self.shown = Shown()
+        self.shown = LiveVerdicts()
         self._used = voices_used(pattern)
         self._coming: tuple[Step, float] | None = None
         self._lay_out_s = self._ask_s = NEVER
         self._again: deque[Step] = deque()
         self._asked_after = -1
-        self._schedule = Schedule(
+        self._schedule = ClickSchedule(
             pattern, self.options.silent_bars, self.options.silent_of, self.options.click_parts
         )
         self._lateness: deque[float] = deque(maxlen=64)

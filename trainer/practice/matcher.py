@@ -1,68 +1,67 @@
-"""Which hit was meant for which target, as the hits arrive: at once, and for good within a beat.
+"""Online matching: which hit was meant for which target, at once and for good within a beat.
 
-The stories behind the verdicts are in `trainer.practice.follower`, the numbers that weigh them in
-`trainer.practice.likelihood`. Here they become verdicts: the best story's view of a hit at once
-(provisional), and the settled one (final) when no other story is left or the hit is a beat old.
+The hypotheses behind the verdicts are in `trainer.practice.follower`, the numbers that weigh them
+in `trainer.practice.likelihood`. Here they become verdicts: the best hypothesis's view of a hit at
+once (provisional), and the settled one (final) when no other hypothesis is left or the hit is a
+beat old.
+
+`judge` is the one path to the figures that are saved and shown, for live sessions, replay and
+assessment alike; `LiveTake` gives the same matching hit by hit. `LiveVerdicts` keeps what was shown
+live as final, in five bytes a hit, to count how often the judgement of the whole take differs.
 """
 
 from __future__ import annotations
 
+from array import array
 from collections import deque
 from dataclasses import replace
 from itertools import takewhile
 from math import inf
 from typing import TYPE_CHECKING, NamedTuple
 
-from trainer.practice.due_list import Due
-from trainer.practice.follower import Blow, Follower
+from trainer.kit.hit_filter import mark_early_crosstalk
+from trainer.kit.model import HitReader
+from trainer.practice.follower import Follower, HeardHit
+from trainer.practice.hypothesis import AS_DOUBLE, DueTarget
 from trainer.practice.outcomes import DOUBLE as DOUBLE_TRIGGER
-from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, WRONG_PAD, Verdict
-from trainer.practice.story import DOUBLE
+from trainer.practice.outcomes import EXTRA, HIT_OUTCOMES, MISSED, Judged, Verdict, hit_outcome
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainer.kit.hits import Hit
-    from trainer.practice.course import Target
+    from trainer.kit.hits import Hit, Strike
+    from trainer.kit.model import Kit
+    from trainer.pattern.model import Pattern
+    from trainer.practice.course import Course, Target
+
 
 LONGEST_OPEN_S = 0.5
 """A hit is settled after a beat, or after this many seconds where the beat is longer."""
 
-LATE_NEWS_S = 0.030
+LATE_ARRIVAL_S = 0.030
 """A hit may be told this long after its stamp; no target is given up sooner."""
 
-KEPT = 64
+MOST_KEPT = 64
 """So many targets that are judged are let go of at once."""
 
-RIMS = ("rim", "cross-stick")
-"""Zones that are a touch gone wrong where the head was written."""
 
-
-def due(target: Target) -> Due:
+def due_target(target: Target) -> DueTarget:
     """Return what the follower needs to know of a target."""
     note = target.note
-    return Due(target.time_s, note.voice, note.limb, note.level)
+    return DueTarget(target.time_s, note.voice, note.limb, note.level)
 
 
-def blow(hit: Hit, time_s: float) -> Blow:
+def heard_hit(hit: Hit, time_s: float) -> HeardHit:
     """Return what the follower needs to know of a hit that is heard at a second."""
-    return Blow(time_s, hit.voice, hit.voice or hit.note, hit.velocity)
+    return HeardHit(time_s, hit.voice, hit.voice or hit.note, hit.velocity)
 
 
-def hit_outcome(hit: Hit, target: Target) -> str:
-    """Return the outcome of a hit that was meant for a target."""
-    if hit.voice != target.note.voice:
-        return WRONG_PAD
-    rim = hit.zone in RIMS and target.note.zone in ("", "head")
-    return RIM if rim else PLAYED
-
-
-def lone_outcome(place: int) -> str:
+def unmatched_outcome(place: int) -> str:
     """Return the outcome of a hit that is for no target, as the follower calls it."""
-    return DOUBLE_TRIGGER if place == DOUBLE else EXTRA
+    return DOUBLE_TRIGGER if place == AS_DOUBLE else EXTRA
 
 
-class Open(NamedTuple):
+class OpenHit(NamedTuple):
     """A hit that is not settled yet, when it was heard, and what was told of it at once."""
 
     hit: Hit
@@ -81,7 +80,7 @@ class Matcher:
         self._follower = Follower()
         self._targets: list[Target] = []
         self._base = 0
-        self._open: deque[Open] = deque()
+        self._open: deque[OpenHit] = deque()
         self._told = 0
         self._now_s = -inf
         self._beat_s = LONGEST_OPEN_S
@@ -90,7 +89,7 @@ class Matcher:
     def add_targets(self, targets: Sequence[Target]) -> None:
         """Hear of targets to come (a pass), in time order."""
         for target in targets:
-            self._targets.insert(self._follower.add(due(target)) - self._base, target)
+            self._targets.insert(self._follower.add(due_target(target)) - self._base, target)
         self._beat_s = min(LONGEST_OPEN_S, _quarter_s(targets))
 
     def cut(self, at_s: float) -> None:
@@ -107,13 +106,13 @@ class Matcher:
             flagged = Verdict(hit.index, None, hit.flag, None, final=False)
             return [flagged, replace(flagged, final=True), *self.settle(hit.time_s)]
         self._now_s = max(self._now_s, hit.time_s)
-        place = self._follower.hit(blow(hit, self._now_s))
-        self._open.append(Open(hit, self._now_s, place))
+        place = self._follower.hit(heard_hit(hit, self._now_s))
+        self._open.append(OpenHit(hit, self._now_s, place))
         return [self._verdict(hit, place, final=False), *self._finals()]
 
     def settle(self, now_s: float) -> list[Verdict]:
         """Return what became final by `now_s` (seconds on the session's clock)."""
-        self._now_s = max(self._now_s, now_s - LATE_NEWS_S)
+        self._now_s = max(self._now_s, now_s - LATE_ARRIVAL_S)
         self._follower.expire(self._now_s)
         return self._finals()
 
@@ -136,7 +135,7 @@ class Matcher:
 
     def _due_hits(self) -> int:
         """Return how many hits may stay open no longer."""
-        old_s = self._now_s + LATE_NEWS_S - self._beat_s
+        old_s = self._now_s + LATE_ARRIVAL_S - self._beat_s
         return sum(1 for _ in takewhile(lambda one: one.heard_s <= old_s, self._open))
 
     def _missed(self) -> list[Verdict]:
@@ -160,14 +159,14 @@ class Matcher:
 
     def _forget(self) -> None:
         """Let go of the targets that are told, now and then."""
-        if self._told - self._base >= KEPT:
+        if self._told - self._base >= MOST_KEPT:
             kept = self._follower.forget(self._told)
             del self._targets[: kept - self._base]
             self._base = kept
 
     def _verdict(self, hit: Hit, place: int, final: bool) -> Verdict:
         if place < 0:
-            return Verdict(hit.index, None, lone_outcome(place), None, final)
+            return Verdict(hit.index, None, unmatched_outcome(place), None, final)
         target = self._targets[place - self._base]
         offset_s = hit.time_s - target.time_s
         return Verdict(hit.index, target.index, hit_outcome(hit, target), offset_s, final)
@@ -181,3 +180,102 @@ def _quarter_s(targets: Sequence[Target]) -> float:
         return inf
     beats = float(main[-1].note.beat - main[0].note.beat)
     return (main[-1].time_s - main[0].time_s) / beats
+
+
+_CODE = {outcome: code for code, outcome in enumerate(HIT_OUTCOMES)}
+_NOT_SET = -1
+
+
+class LiveVerdicts:
+    """The final outcome and target of every hit by its index: five bytes a hit."""
+
+    def __init__(self) -> None:
+        self._outcome = array("b")
+        self._target = array("i")
+
+    def add(self, verdict: Verdict) -> None:
+        """Note a final verdict on a hit; missed targets follow from the hits."""
+        if verdict.hit is None or not verdict.final:
+            return
+        missing = verdict.hit + 1 - len(self._outcome)
+        if missing > 0:
+            self._outcome.extend([_NOT_SET] * missing)
+            self._target.extend([_NOT_SET] * missing)
+        self._outcome[verdict.hit] = _CODE[verdict.outcome]
+        self._target[verdict.hit] = _NOT_SET if verdict.target is None else verdict.target
+
+    def differences(self, judged: Judged) -> int:
+        """Return how many hits have another outcome or target than was shown."""
+        return sum(
+            self._of(hit) != (_CODE[outcome], _NOT_SET if target is None else target)
+            for hit, (outcome, target) in enumerate(
+                zip(judged.hit_outcome, judged.hit_target, strict=True)
+            )
+        )
+
+    def _of(self, hit: int) -> tuple[int, int]:
+        if hit >= len(self._outcome):
+            return (_NOT_SET, _NOT_SET)
+        return (self._outcome[hit], self._target[hit])
+
+
+def voices_used(pattern: Pattern) -> frozenset[str]:
+    """Return the voices a pattern is written on."""
+    return frozenset(note.voice for note in pattern.notes)
+
+
+def read_hits(pattern: Pattern, strikes: Sequence[Strike], kit: Kit) -> tuple[Hit, ...]:
+    """Return the hits a take's strikes stand for, in the same order."""
+    reader = HitReader(kit, voices_used(pattern))
+    return tuple(mark_early_crosstalk([reader.read(strike) for strike in strikes], kit.rules))
+
+
+def judge(course: Course, strikes: Sequence[Strike], kit: Kit) -> Judged:
+    """Return every outcome of a take, strikes in the order they were received."""
+    from trainer.practice.whole_take import match_take
+
+    targets = course.targets()
+    hits = read_hits(course.pattern, strikes, kit)
+    hit_target, hit_outcome, target_outcome = match_take(targets, hits)
+    target_hit: list[int | None] = [None] * len(targets)
+    for hit, target in enumerate(hit_target):
+        if target is not None:
+            target_hit[target] = hit
+    return Judged(
+        course,
+        targets,
+        hits,
+        tuple(target_outcome),
+        tuple(target_hit),
+        tuple(hit_outcome),
+        tuple(hit_target),
+    )
+
+
+class LiveTake:
+    """A take in the making: strikes in, hits and verdicts out."""
+
+    def __init__(self, kit: Kit, pattern: Pattern) -> None:
+        self._reader = HitReader(kit, voices_used(pattern))
+        self._matcher = Matcher()
+
+    def begin(self, targets: Sequence[Target]) -> None:
+        """Hear of the targets of a pass, before its first one is due."""
+        self._matcher.add_targets(targets)
+
+    def cut(self, at_s: float) -> None:
+        """Drop the targets due at or after a second: they will not be judged."""
+        self._matcher.cut(at_s)
+
+    def strike(self, strike: Strike) -> tuple[Hit, list[Verdict]]:
+        """Read and judge one strike: its hit, its provisional verdict, then any finals."""
+        hit = self._reader.read(strike)
+        return hit, self._matcher.feed(hit)
+
+    def settle(self, now_s: float) -> list[Verdict]:
+        """Return what became final by `now_s`: of a late kit, what it had sent by then."""
+        return self._matcher.settle(now_s - self._reader.kit.latency_s)
+
+    def finish(self) -> list[Verdict]:
+        """Return everything still open as final."""
+        return self._matcher.finish()

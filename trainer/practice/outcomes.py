@@ -1,18 +1,32 @@
-"""What became of each target and each hit: the words, one verdict, and a whole judged take.
+"""What became of each target and each hit: outcomes, verdicts, a judged take, zones and counts.
 
 Outcome of a target: played, wrong pad, missed. Outcome of a hit: played, wrong pad, extra, double
-(a double trigger), rim (the rim where the head was written; its target counts as played, the rim
-is told by the hit). A hit that the kit's filter marked keeps its mark as its outcome.
+(a double trigger), rim (the rim where the head was written; its target counts as played, the hit
+carries the rim). A hit that the kit's filter marked keeps its mark as its outcome.
+
+A stroke on the right pad but on another zone than is written (head for rim) stays `played`; only a
+rim for a head has an outcome of its own. A zone that the kit cannot send is never due. Where the
+pattern names no zone, the ordinary one is meant; bow and edge of a cymbal then count as alike. The
+edge of a hi-hat says nothing about open or closed.
+
+The counts grow as verdicts become final: for the session so far, for a pass, for a bar.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
+from math import sqrt
 from typing import TYPE_CHECKING
+
+from trainer.kit.voices import full_zone
+from trainer.practice.events import BarEnded, Tally
 
 if TYPE_CHECKING:
     from trainer.kit.hits import Hit
+    from trainer.pattern.model import Note
     from trainer.practice.course import Course, Target
+
 
 PLAYED = "played"
 WRONG_PAD = "wrong pad"
@@ -24,6 +38,9 @@ CROSSTALK = "crosstalk"
 
 TARGET_OUTCOMES = (PLAYED, WRONG_PAD, MISSED)
 HIT_OUTCOMES = (PLAYED, WRONG_PAD, EXTRA, DOUBLE, RIM, CROSSTALK)
+
+RIMS = ("rim", "cross-stick")
+"""Zones that are a touch gone wrong where the head was written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,3 +75,146 @@ class Judged:
         """Hit time minus target time in seconds (minus is early), None for a missed target."""
         hit = self.target_hit[target]
         return None if hit is None else self.hits[hit].time_s - self.targets[target].time_s
+
+
+def hit_outcome(hit: Hit, target: Target) -> str:
+    """Return the outcome of a hit that was meant for a target."""
+    if hit.voice != target.note.voice:
+        return WRONG_PAD
+    rim = hit.zone in RIMS and target.note.zone in ("", "head")
+    return RIM if rim else PLAYED
+
+
+ALIKE_ZONES = frozenset(("bow", "edge"))
+RIMS_FOR_HEADS = tuple(f"{rim} for head" for rim in RIMS)
+"""What has an outcome of its own, as `instead` says it."""
+
+HIHAT_OPENNESS = frozenset(("open", "closed"))
+
+
+def zone_is_certain(note: Note, hit: Hit) -> bool:
+    """Return whether a hit on the note's pad can say if it fell on the zone that is written."""
+    written = full_zone(note.voice, note.zone)
+    if hit.voice != note.voice or (hit.zones and written not in hit.zones):
+        return False
+    return not (note.voice == "hihat" and hit.zone == "edge" and written in HIHAT_OPENNESS)
+
+
+def zone_hit(note: Note, hit: Hit) -> str:
+    """Return the zone a hit fell on: the one that is written, where it cannot be told from it."""
+    written = full_zone(note.voice, note.zone)
+    struck = full_zone(note.voice, hit.zone)
+    alike = not note.zone and {written, struck} <= ALIKE_ZONES
+    return struck if zone_is_certain(note, hit) and not alike else written
+
+
+def misplaced(note: Note, hit: Hit) -> bool:
+    """Return whether the pattern names a zone out of the ordinary and the hit fell elsewhere."""
+    written = full_zone(note.voice, note.zone)
+    return written != full_zone(note.voice, "") and zone_hit(note, hit) != written
+
+
+def wrong_zone(note: Note, hit: Hit) -> str:
+    """Return "head for rim" where a hit fell on another zone than is written, else nothing."""
+    if hit.voice != note.voice:
+        return ""
+    written, struck = full_zone(note.voice, note.zone), zone_hit(note, hit)
+    return "" if struck == written else f"{struck} for {written}"
+
+
+class OutcomeCounts:
+    """Outcomes counted, and the mean and spread of the offsets of main strokes (seconds).
+
+    The spread is the standard deviation of the sample (n - 1). A rim hit counts as `rim` and its
+    target as played; `played` counts targets.
+    """
+
+    def __init__(self) -> None:
+        self.outcomes: Counter[str] = Counter()
+        self.missed: Counter[str] = Counter()
+        self.wrong: Counter[str] = Counter()
+        self.zones: Counter[str] = Counter()
+        self.offsets = 0
+        self.mean = 0.0
+        self._squares = 0.0
+
+    def add(self, verdict: Verdict, target: Target | None) -> None:
+        """Count one final verdict; `target` is the one it names."""
+        self.outcomes[verdict.outcome] += 1
+        if target is None:
+            return
+        if verdict.outcome == MISSED:
+            self.missed[target.note.voice] += 1
+        elif verdict.outcome == WRONG_PAD:
+            self.wrong[target.note.voice] += 1
+        elif verdict.offset_s is not None and target.note.grace == 0:
+            self._add_offset(verdict.offset_s)
+
+    def add_zone(self, note: Note, hit: Hit) -> None:
+        """Count a hit on the pad of its note that fell on another zone than is written."""
+        other = wrong_zone(note, hit)
+        if other and other not in RIMS_FOR_HEADS:
+            self.zones[other] += 1
+
+    def take_back(self, target: Target) -> None:
+        """Forget that a target was missed (its pass was cut off before it)."""
+        self.outcomes[MISSED] -= 1
+        self.missed[target.note.voice] -= 1
+
+    def _add_offset(self, offset_s: float) -> None:
+        self.offsets += 1
+        step = offset_s - self.mean
+        self.mean += step / self.offsets
+        self._squares += step * (offset_s - self.mean)
+
+    @property
+    def played(self) -> int:
+        """Targets played on the right pad, on its rim too."""
+        return self.outcomes[PLAYED] + self.outcomes[RIM]
+
+    @property
+    def faults(self) -> int:
+        """Strokes missed, misplaced or not asked for; double triggers are the kit's."""
+        return sum(self.outcomes[one] for one in (MISSED, WRONG_PAD, EXTRA, RIM))
+
+    @property
+    def offset_mean_s(self) -> float | None:
+        """Mean offset, None before the first one."""
+        return self.mean if self.offsets else None
+
+    @property
+    def offset_spread_s(self) -> float | None:
+        """Standard deviation of the offsets, None for fewer than two."""
+        return sqrt(self._squares / (self.offsets - 1)) if self.offsets > 1 else None
+
+    def tally(self) -> Tally:
+        """Return the counts as the event a screen draws."""
+        outcomes = self.outcomes
+        return Tally(
+            self.played,
+            outcomes[WRONG_PAD],
+            outcomes[MISSED],
+            outcomes[EXTRA],
+            outcomes[DOUBLE],
+            outcomes[RIM],
+            self.offset_mean_s,
+            self.offset_spread_s,
+        )
+
+    def bar_ended(self, pass_index: int, bar: int, targets: int) -> BarEnded:
+        """Return the counts as the event that ends a bar."""
+        outcomes = self.outcomes
+        return BarEnded(
+            pass_index,
+            bar,
+            targets,
+            self.played,
+            outcomes[EXTRA],
+            outcomes[DOUBLE],
+            outcomes[RIM],
+            {voice: count for voice, count in self.missed.items() if count},
+            {voice: count for voice, count in self.wrong.items() if count},
+            self.offset_mean_s,
+            self.offset_spread_s,
+            dict(self.zones),
+        )

@@ -1,21 +1,27 @@
-"""What to play next: the tempo plan's protocol, and the plain plan of one steady tempo.
+"""What to play next: the tempo plan's protocol, one steady tempo, and following an outside clock.
 
-The practice loop asks a plan in two moments. About a beat before a pass ends it asks what
-`follows` without a gap; None means that the plan wants to see how the pass went. When all passes
-are settled and nothing follows, it asks for the `next` step; None ends the session. A pass that
-was cut off is played `again` and never counts as passed.
+The practice loop asks a plan at two moments. About a beat before a pass ends it asks what `follows`
+without a gap; None means that the plan wants to see how the pass went. When all passes are settled
+and nothing follows, it asks for the `next` step; None ends the session. A pass that was cut off is
+played `again` and never counts as passed.
+
+Following an outside clock, a pass begins on a bar line of the outside song, after the count-in, and
+the passes that follow it are laid on the outside's beats one by one, so that small errors of tempo
+never add up. Beats are quarter notes, times seconds.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import ceil
 from typing import TYPE_CHECKING, Protocol
 
 from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, check_tempo
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
+    from trainer.pattern.model import Pattern
     from trainer.practice.course import Pass
     from trainer.practice.events import Event
     from trainer.practice.outcomes import Judged
@@ -69,6 +75,35 @@ class TempoPlan(Protocol):
         ...
 
 
+class CleanVerdict(Protocol):
+    """What a judge says of a pass: clean or not, and what failed, worst first."""
+
+    @property
+    def clean(self) -> bool:
+        """True when nothing failed."""
+        ...
+
+    @property
+    def failed(self) -> Iterable[object]:
+        """What failed; each says itself in words by `str`."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class SessionOptions:
+    """How a session is run, apart from its plan.
+
+    The click leaves out the last `silent_bars` of every `silent_of` bars (0: none) and sounds
+    `click_parts` times a beat. `pad_keys` names the command (pause, resume, toggle, restart, quit)
+    that a MIDI note stands for (`trainer.practice.events` says when).
+    """
+
+    silent_bars: int = 0
+    silent_of: int = 0
+    pad_keys: Mapping[int, str] | None = None
+    click_parts: int = 1
+
+
 class SteadyPlan:
     """One tempo, the pattern `passes` times without a gap (None: until the player stops)."""
 
@@ -101,4 +136,95 @@ class SteadyPlan:
     def nudge(self, bpm: float) -> float:
         """Change the tempo, within 20 to 400 BPM."""
         self.tempo = min(MAX_TEMPO, max(MIN_TEMPO, self.tempo + bpm))
+        return self.tempo
+
+
+AHEAD_S = 0.35
+"""The least time before a count-in begins, so that it can be clicked in full."""
+
+
+class OutsideClock(Protocol):
+    """What is known of an outside song. Beats are quarter notes from its start."""
+
+    @property
+    def tempo(self) -> float | None:
+        """Quarter notes a minute, None while not known."""
+        ...
+
+    def beat_at(self, time_s: float) -> float | None:
+        """Return the beat the song is at."""
+        ...
+
+    def time_of(self, beat: float) -> float | None:
+        """Return when a beat falls."""
+        ...
+
+
+class FollowPlan:
+    """The pattern `passes` times (None: until stopped), on the bars of an outside clock."""
+
+    def __init__(
+        self,
+        pattern: Pattern,
+        clock: OutsideClock,
+        tempo: float,
+        passes: int | None = None,
+        count_in_bars: int = 1,
+    ) -> None:
+        self.pattern, self.clock = pattern, clock
+        self.tempo, self.left, self.count_in_bars = tempo, passes, count_in_bars
+        self._ends_on: float | None = None
+
+    def follows(self, now_s: float) -> Step | None:
+        """Return one more pass, on the beat the running one ends on."""
+        if not self._take_one():
+            return None
+        begins_on, self._ends_on = self._ends_on, self._after(self._ends_on)
+        at_s = None if begins_on is None else self.clock.time_of(begins_on)
+        return Step(self._tempo(), at_s=at_s)
+
+    def next(self, now_s: float) -> Step | None:
+        """Return the first pass, on a bar line with room for the count-in."""
+        return self._on_a_bar(Step(self.tempo), now_s) if self._take_one() else None
+
+    def passed(self, result: PassResult, now_s: float) -> Sequence[Event]:
+        """Nothing depends on how a pass went."""
+        return ()
+
+    def again(self, step: Step, now_s: float) -> Step:
+        """Return a pass that was cut off, on a bar line to come."""
+        return self._on_a_bar(step, now_s)
+
+    def nudge(self, bpm: float) -> float:
+        """Return the tempo, which is the outside's to change."""
+        return self._tempo()
+
+    def _take_one(self) -> bool:
+        if self.left is None:
+            return True
+        self.left -= 1
+        return self.left >= 0
+
+    def _on_a_bar(self, step: Step, now_s: float) -> Step:
+        bar = float(self.pattern.meter.length)
+        begins_on = at_s = None
+        beat = self.clock.beat_at(now_s + AHEAD_S)
+        if beat is not None:
+            begins_on = (max(0, ceil(beat / bar)) + self.count_in_bars) * bar
+            at_s = self.clock.time_of(begins_on)
+        self._ends_on = self._after(begins_on)
+        return replace(
+            step, tempo=self._tempo(), count_in_bars=self.count_in_bars, rest_s=0.0, at_s=at_s
+        )
+
+    def _after(self, beat: float | None) -> float | None:
+        """The beat a pass that begins on `beat` ends on."""
+        return None if beat is None else beat + float(self.pattern.length)
+
+    def _tempo(self) -> float:
+        """The outside's tempo in the pattern's own unit; the last one known while there is none."""
+        quarters = self.clock.tempo
+        if quarters is not None:
+            own = quarters / float(self.pattern.tempo_unit)
+            self.tempo = min(MAX_TEMPO, max(MIN_TEMPO, own))
         return self.tempo

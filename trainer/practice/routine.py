@@ -1,23 +1,28 @@
-"""A routine: the blocks of one sitting, in order, each with its minutes.
+"""A routine: the blocks of one practice session in order, and the reminder to rest.
 
 Kinds of block: *warm-up* (a pattern at one tempo), *ladder*, *free* (play what you like; nothing is
-asked) and *rest*. How far a sitting has come is a `Progress`, a value that can be kept and taken up
-again.
+judged) and *rest*. `RoutineProgress` is how far a session has come: a value that can be kept and
+continued later.
+
+The reminder: playing time begins with a stroke and ends where none comes for BREAK_S. After
+PLAYING_LIMIT_S of it the player is reminded once to rest: long repetition without rest is what
+hurts hands (common practice, no source; so are both times).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trainer.practice.events import Notice
 from trainer.practice.ladder import STEADY
 
 WARM_UP, LADDER, FREE, REST = "warm-up", "ladder", "free", "rest"
 FREE_PLAY = "free-play"
 """The name of what is played in a free block."""
 
-KINDS = (WARM_UP, LADDER, FREE, REST)
+BLOCK_KINDS = (WARM_UP, LADDER, FREE, REST)
 
-LONG_STRETCH_MINUTES = 30.0
+MOST_MINUTES_WITHOUT_REST = 30.0
 """After so long without a rest one is proposed (common practice: some minutes every half hour)."""
 
 PROPOSED_REST_MINUTES = 5.0
@@ -61,7 +66,7 @@ class Routine:
 
 
 @dataclass(frozen=True, slots=True)
-class Progress:
+class RoutineProgress:
     """How far a sitting has come: the block that is next, and the seconds of it already done."""
 
     block: int = 0
@@ -71,22 +76,51 @@ class Progress:
         """Return the seconds left of the block that is next."""
         return max(0.0, routine.blocks[self.block].seconds - self.seconds)
 
-    def after(self) -> Progress:
+    def after(self) -> RoutineProgress:
         """Return the progress once the block is done."""
-        return Progress(self.block + 1)
+        return RoutineProgress(self.block + 1)
 
     def over(self, routine: Routine) -> bool:
         """True once every block is done."""
         return self.block >= len(routine.blocks)
 
 
-def long_stretches(routine: Routine) -> list[tuple[int, float]]:
+def missing_rests(routine: Routine) -> list[tuple[int, float]]:
     """Return where a rest is missing: (block after which to rest, minutes played until then)."""
     found, played = [], 0.0
     for place, block in enumerate(routine.blocks):
         played = 0.0 if block.kind == REST else played + block.minutes
         follows = place + 1 < len(routine.blocks)
-        if follows and played >= LONG_STRETCH_MINUTES and routine.blocks[place + 1].kind != REST:
+        if (
+            follows
+            and played >= MOST_MINUTES_WITHOUT_REST
+            and routine.blocks[place + 1].kind != REST
+        ):
             found.append((place, played))
             played = 0.0
     return found
+
+
+PLAYING_LIMIT_S = 30 * 60.0
+BREAK_S = 120.0
+
+REST_NOTICE = "Half an hour without a break: rest a few minutes, and stop when it hurts"
+
+
+class RestReminder:
+    """Strokes go in by their times, in seconds; a notice comes out once a stretch."""
+
+    def __init__(self) -> None:
+        self._began_s = self._last_s = float("-inf")
+        self._told = False
+
+    def stroke(self, time_s: float) -> list[Notice]:
+        """Hear of a stroke, whether or not it is judged."""
+        if time_s - self._last_s >= BREAK_S:
+            self._began_s = time_s
+            self._told = False
+        self._last_s = time_s
+        if self._told or time_s - self._began_s < PLAYING_LIMIT_S:
+            return []
+        self._told = True
+        return [Notice(REST_NOTICE, "warning")]

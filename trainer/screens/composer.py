@@ -1,7 +1,7 @@
 """The composer: sticking, path, value, feet, meter and the rest in a form, the bar beside it.
 
-Every change is read again off the event loop; faults stand under the field they come from, in the
-words that checking a file would use.
+Every change is read again off the event loop; faults are shown under the field they come from, in
+the words that checking a file would use.
 """
 
 from __future__ import annotations
@@ -15,16 +15,16 @@ from textual.containers import Container, Horizontal, Vertical, VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Footer, Input, Label, Static
 
+from trainer.console import printable
 from trainer.errors import BadInput, TrainerError
-from trainer.pattern import changes, files
-from trainer.pattern.draft import Draft, by_field
-from trainer.report import plain
-from trainer.screens import preview
-from trainer.screens.choices import CHOICES
+from trainer.pattern import library
+from trainer.pattern.draft import Draft, faults_by_field
+from trainer.pattern.language import changes
+from trainer.screens.common import call_on_screen, is_open
 from trainer.screens.dialogs import AskScreen, ChooseScreen
-from trainer.screens.late import is_there, tell
 from trainer.screens.summary import SummaryScreen
-from trainer.screens.trying import tried
+from trainer.show import pattern_words
+from trainer.show.pattern_words import FIELD_CHOICES, trial_lines
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -77,7 +77,7 @@ class FieldRow(Vertical):
         self._told = faults
         self.query_one(Label).update(Text(f"{'!' if faults else ' '}{self.key}"))
         told = self.query_one(Static)
-        told.update(Text(plain("\n".join(faults))))
+        told.update(Text(printable("\n".join(faults))))
         told.display = bool(faults)
 
 
@@ -149,7 +149,7 @@ class ComposerScreen(Screen[str | None]):
     def on_descendant_focus(self) -> None:
         """Say what the field is for."""
         words = changes.MEANINGS.get(self.key, "")
-        more = "   (enter: a list)" if self.key in CHOICES else ""
+        more = "   (enter: a list)" if self.key in FIELD_CHOICES else ""
         self.query_one("#hint", Static).update(Text(f"{self.key}: {words}{more}"))
 
     def on_resize(self) -> None:
@@ -159,7 +159,7 @@ class ComposerScreen(Screen[str | None]):
     def draw_again(self) -> None:
         """Read and draw what the form says now."""
         # A timer may end while the screen is being taken down.
-        if is_there(self):
+        if is_open(self):
             self._draw(self.draft, max(20, self.query_one("#drawn").size.width - 1))
 
     @work(thread=True, exclusive=True, group="draw")
@@ -167,10 +167,10 @@ class ComposerScreen(Screen[str | None]):
         pattern, lines, faults = None, list[str](), dict[str, list[str]]()
         try:
             pattern = draft.pattern()
-            lines = preview.lines(pattern, width, heading=False)
+            lines = pattern_words.pattern_lines(pattern, width, heading=False)
         except BadInput as fault:
-            faults = by_field(fault)
-        tell(self, self._show, draft, pattern, lines, faults)
+            faults = faults_by_field(fault)
+        call_on_screen(self, self._show, draft, pattern, lines, faults)
 
     def _show(
         self,
@@ -186,7 +186,7 @@ class ComposerScreen(Screen[str | None]):
         for row in self.query(FieldRow):
             row.tell(faults.get(row.key, ()))
         if pattern:
-            self.query_one("#bar", Static).update(Text(plain("\n".join(lines))))
+            self.query_one("#bar", Static).update(Text(printable("\n".join(lines))))
         self.query_one("#bar").set_class(pattern is None, "-old")
         self.query_one("#faults", Static).update(Text("\n".join(_fault_lines(faults))))
         self.query_one("#faults").display = bool(faults)
@@ -196,7 +196,7 @@ class ComposerScreen(Screen[str | None]):
         draft = self.draft
         what = f"Compose: from {draft.name}" if draft.name else "Compose: a new pattern"
         state = "" if draft is self.saved or not self._unsaved() else "   (not saved)"
-        self.query_one("#heading", Static).update(Text(plain(what) + state))
+        self.query_one("#heading", Static).update(Text(printable(what) + state))
 
     def _unsaved(self) -> bool:
         return self.draft.to_table() != self.saved.to_table()
@@ -204,7 +204,7 @@ class ComposerScreen(Screen[str | None]):
     def action_choose(self) -> None:
         """Choose for the field from a list; go on to the next where there is none."""
         key = self.key
-        if key not in CHOICES:
+        if key not in FIELD_CHOICES:
             self.focus_next()
             return
         field = self.query_one(f"#field-{key}", Input)
@@ -214,7 +214,7 @@ class ComposerScreen(Screen[str | None]):
                 field.value = "" if value == "–" else value
                 field.cursor_position = len(field.value)
 
-        choices = [*CHOICES[key], ("–", "say nothing")]
+        choices = [*FIELD_CHOICES[key], ("–", "say nothing")]
         question = f"{key}: {changes.MEANINGS[key]}"
         self.app.push_screen(ChooseScreen(question, choices, field.value), take)
 
@@ -233,8 +233,10 @@ class ComposerScreen(Screen[str | None]):
     @work(thread=True, exclusive=True, group="try")
     def _try(self, pattern: Pattern) -> None:
         title = f"Tried by the simulated player: {pattern.title}"
-        lines = tried(pattern)
-        tell(self, lambda: self.app.push_screen(SummaryScreen(title, lines, None, leaves="back")))
+        lines = trial_lines(pattern)
+        call_on_screen(
+            self, lambda: self.app.push_screen(SummaryScreen(title, lines, None, leaves="back"))
+        )
 
     def action_save(self) -> None:
         """Ask for a name and save it in the player's own folder."""
@@ -275,7 +277,7 @@ class ComposerScreen(Screen[str | None]):
         """Ask for a name, save under it, and go on."""
 
         def answer(name: str | None) -> None:
-            if name and files.taken(name):
+            if name and library.is_name_taken(name):
                 choices = [(KEEP, "and choose another name"), (OVER, "the old one is gone")]
                 self.app.push_screen(
                     ChooseScreen(f"You have a pattern {name} already.", choices),
@@ -290,9 +292,9 @@ class ComposerScreen(Screen[str | None]):
 
     def _save(self, name: str, then: Callable[[str], object]) -> None:
         try:
-            files.save(name, self.draft.to_text(), over=True)
+            library.save_pattern(name, self.draft.to_text(), over=True)
         except TrainerError as fault:
-            self.notify(plain(str(fault)), severity="error", markup=False)
+            self.notify(printable(str(fault)), severity="error", markup=False)
             return
         fields = self.draft.fields
         self.draft = self.saved = Draft(name, self.draft.to_table(), fields, own=True)
@@ -313,7 +315,7 @@ def suggested(draft: Draft) -> str:
 def refusal_of_name(name: str) -> str:
     """Return why a pattern cannot be saved under a name, or nothing."""
     try:
-        files.check_name(name)
+        library.check_name(name)
     except BadInput as fault:
         return str(fault)
     return ""
@@ -325,5 +327,5 @@ def _fault_lines(faults: Mapping[str, list[str]]) -> Iterator[str]:
     if count:
         where = ", at the sign !" if count > len(faults.get("", ())) else ""
         yield f"To be mended: {count}{where}"
-        yield from (plain(one) for one in faults.get("", ()))
+        yield from (printable(one) for one in faults.get("", ()))
         yield ""

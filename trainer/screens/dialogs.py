@@ -1,22 +1,30 @@
-"""Two small questions that lie over a screen: one of several, or a line of text."""
+"""Small screens over or before another one: a choice, a line of text, a wait, and the help.
+
+The wait is there at once and answers its keys; whoever does the work says how far it is. The help
+covers the whole screen, so that nothing below is squeezed; playing continues.
+"""
 
 from __future__ import annotations
 
+import time
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
 from textual.binding import Binding
-from textual.containers import Vertical
-from textual.screen import ModalScreen
+from textual.containers import Vertical, VerticalScroll
+from textual.screen import ModalScreen, Screen
 from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from trainer.report import plain
+from trainer.console import printable
+from trainer.screens.widgets.canvas import Lines
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from textual.app import ComposeResult
+
+    from trainer.show.ink import Line
 
 
 class Choices(OptionList):
@@ -51,7 +59,7 @@ class ChooseScreen(ModalScreen[str | None]):
     def compose(self) -> ComposeResult:
         """Lay out the question and the choices."""
         with Vertical(classes="dialog"):
-            yield Static(plain(self._question), markup=False, classes="question")
+            yield Static(printable(self._question), markup=False, classes="question")
             if self._many:
                 yield Input(placeholder="type to find", id="answer")
             yield Choices(markup=False)
@@ -70,7 +78,7 @@ class ChooseScreen(ModalScreen[str | None]):
         options = self.query_one(Choices)
         options.clear_options()
         options.add_options(
-            Option(Text.assemble((plain(value).ljust(width), "bold"), plain(words)))
+            Option(Text.assemble((printable(value).ljust(width), "bold"), printable(words)))
             for value, words in self._fitting
         )
         values = [value for value, _ in self._fitting]
@@ -126,7 +134,7 @@ class AskScreen(ModalScreen[str | None]):
     def compose(self) -> ComposeResult:
         """Lay out the question, the field and the place for a refusal."""
         with Vertical(classes="dialog"):
-            yield Static(plain(self._question), markup=False, classes="question")
+            yield Static(printable(self._question), markup=False, classes="question")
             yield Input(self._text, id="answer", select_on_focus=False)
             yield Static("", id="refusal", markup=False)
         yield Footer(show_command_palette=False)
@@ -140,10 +148,135 @@ class AskScreen(ModalScreen[str | None]):
         text = self.query_one(Input).value.strip()
         refusal = self._refuses(text) if text else "Type something, or press escape."
         if refusal:
-            self.query_one("#refusal", Static).update(Text(plain(refusal)))
+            self.query_one("#refusal", Static).update(Text(printable(refusal)))
         else:
             self.dismiss(text)
 
     def on_input_submitted(self) -> None:
         """Answer with what was typed."""
         self.action_take()
+
+
+TICK_S = 0.25
+SLOW_S = 1.0
+"""After so long the seconds are told too."""
+
+
+class WaitScreen(Screen[None]):
+    """What is being done."""
+
+    GUIDE = "Something is being read or counted. The screen that was asked for comes by itself."
+    BINDINGS: ClassVar = [
+        Binding("q,escape", "app.quit", "Close", key_display="q"),
+        Binding("question_mark,f1", "app.help", "Help", key_display="?"),
+    ]
+
+    def __init__(self, heading: str) -> None:
+        super().__init__()
+        self._heading = heading
+        self._told = ""
+        self._since = time.monotonic()
+
+    def compose(self) -> ComposeResult:
+        """Lay out the heading with what is being done, and the keys."""
+        yield Lines(self._lines, id="waiting")
+        yield Footer(show_command_palette=False)
+
+    def on_mount(self) -> None:
+        """Count the seconds."""
+        self._clock = self.set_interval(TICK_S, self._redraw)
+
+    def on_screen_suspend(self) -> None:
+        """Rest below the screen that came."""
+        self._clock.pause()
+
+    def say(self, told: str) -> None:
+        """Say what is being done now."""
+        self._told = told
+        self._redraw()
+
+    def _redraw(self) -> None:
+        for lines in self.query("#waiting").results(Lines):
+            lines.redraw()
+
+    def _lines(self, columns: int) -> Sequence[Line]:
+        passed = time.monotonic() - self._since
+        seconds = f"  {passed:.0f} s" if passed >= SLOW_S else ""
+        told = f"{printable(self._told)} …{seconds}" if self._told else ""
+        return [((printable(self._heading), "strong"),), (), ((told, "plain"),)]
+
+
+KEY_NAMES = {
+    "full_stop": ".",
+    "comma": ",",
+    "slash": "/",
+    "plus": "+",
+    "minus": "-",
+    "equals_sign": "=",
+    "question_mark": "?",
+    "left_square_bracket": "[",
+    "right_square_bracket": "]",
+    "up": "↑",
+    "down": "↓",
+    "left": "←",
+    "right": "→",
+    "pageup": "page up",
+    "pagedown": "page down",
+}
+"""Keys whose name in code is not what stands on the key."""
+
+
+class HelpScreen(ModalScreen[None]):
+    """A sheet of help, closed with the key that opened it."""
+
+    BINDINGS: ClassVar = [
+        Binding("question_mark,f1,escape,q,enter", "dismiss", "Back", key_display="?"),
+    ]
+
+    def __init__(
+        self, guide: str, signs: Sequence[tuple[str, str]], keys: Sequence[tuple[str, str]]
+    ) -> None:
+        super().__init__()
+        self._guide = guide
+        self._signs = signs
+        self._keys = keys
+
+    def compose(self) -> ComposeResult:
+        """Lay out the guide, the signs and the keys."""
+        with VerticalScroll(id="help"):
+            yield Static(self._guide, markup=False, classes="guide")
+            if self._signs:
+                yield Static(two_columns(self._signs), markup=False, classes="guide")
+            yield Static(two_columns(self._keys), markup=False)
+        yield Footer(show_command_palette=False)
+
+
+def help_of(screen: Screen[object]) -> HelpScreen:
+    """Return the help of a screen: its GUIDE, its SIGNS and its bindings."""
+    guide = str(getattr(screen, "GUIDE", ""))
+    signs: Sequence[tuple[str, str]] = getattr(screen, "SIGNS", ())
+    return HelpScreen(guide, signs, keys_of(type(screen).BINDINGS))
+
+
+def keys_of(bindings: Iterable[object]) -> list[tuple[str, str]]:
+    """Return each binding as the keys to press and what they do."""
+    told = []
+    for one in bindings:
+        if isinstance(one, Binding):
+            told.append((key_names(one), one.tooltip or one.description))
+    return [*told, ("ctrl+p", "All commands, looks, and saving a picture")]
+
+
+def key_names(binding: Binding) -> str:
+    """Return the keys of a binding as they stand on a keyboard."""
+    return " ".join(KEY_NAMES.get(key, key) for key in binding.key.split(","))
+
+
+def two_columns(rows: Sequence[tuple[str, str]]) -> Text:
+    """Return rows with their first column aligned."""
+    width = max(len(first) for first, _ in rows) + 2
+    text = Text()
+    for first, second in rows:
+        text.append(first.ljust(width), "bold")
+        text.append(second + "\n")
+    return text

@@ -16,27 +16,25 @@ from textual.containers import Container
 from textual.screen import Screen
 from textual.widgets import Footer
 
-from trainer.archive import ceilings, picture
-from trainer.archive.days import minutes_by_day
-from trainer.archive.history import PatternHistory, choose, player_names
-from trainer.archive.words import length, trend_words
-from trainer.measure.phrases import counted
-from trainer.report import plain
-from trainer.screens import saving
-from trainer.screens.base import TrainerApp
-from trainer.screens.late import is_there, tell
-from trainer.screens.widgets.calendar import Calendar
-from trainer.screens.widgets.curve import Curve, Drawn
-from trainer.screens.widgets.lines import Lines
-from trainer.screens.widgets.session_list import SessionList
+from trainer.archive import ceilings
+from trainer.archive.history import PatternHistory, choose_sessions, minutes_by_day, player_names
+from trainer.console import printable
+from trainer.screens import common
+from trainer.screens.common import call_on_screen, is_open
+from trainer.screens.trainer_app import TrainerApp
+from trainer.screens.widgets.canvas import Lines
+from trainer.screens.widgets.history import Calendar, Curve, DrawnCurve, SessionList
+from trainer.show import history_picture
+from trainer.show.number_words import count_text
+from trainer.show.session_words import duration_words, trend_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from textual.app import ComposeResult
 
-    from trainer.archive.index import Entry
-    from trainer.screens.ink import Line
+    from trainer.archive.session_list import SessionEntry
+    from trainer.show.ink import Line
 
 REST_S = 0.08
 """How long the cursor rests on a session before its pattern's curve is computed."""
@@ -59,7 +57,7 @@ class HistoryScreen(Screen[None]):
         Binding("enter", "replay", "Replay", tooltip="Replay the session under the cursor"),
         Binding("f", "pattern", "One pattern", tooltip="Only the pattern under the cursor, or all"),
         Binding("p", "player", "One player", tooltip="Only the player under the cursor, or all"),
-        saving.PICTURE,
+        common.PICTURE_KEY,
         Binding("q,escape", "app.quit", "Close", key_display="q"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?"),
     ]
@@ -74,7 +72,7 @@ class HistoryScreen(Screen[None]):
     ) -> None:
         super().__init__()
         self.folder, self.now = folder, now
-        self.entries: tuple[Entry, ...] = ()
+        self.entries: tuple[SessionEntry, ...] = ()
         self.pattern, self.player, self.start = pattern, player, start
         self.told = "reading the sessions …"
         self._trends: list[str] = []
@@ -100,22 +98,26 @@ class HistoryScreen(Screen[None]):
         self.told = told
         self.query_one("#past-heading", Lines).redraw()
 
-    def show(self, entries: Sequence[Entry]) -> None:
+    def show(self, entries: Sequence[SessionEntry]) -> None:
         """Show the sessions that were found."""
         self.entries = tuple(entries)
         self._choose()
 
     def _choose(self) -> None:
         """List what the filters leave."""
-        chosen = choose(self.entries, pattern=self.pattern, player=self.player, start=self.start)
+        chosen = choose_sessions(
+            self.entries, pattern=self.pattern, player=self.player, start=self.start
+        )
         self.list.show(chosen)
         seconds = sum(entry.seconds for entry in chosen)
-        count = counted(len(chosen), "session")
-        only = [plain(one) for one in (self.pattern, self.player) if one]
+        count = count_text(len(chosen), "session")
+        only = [printable(one) for one in (self.pattern, self.player) if one]
         names = player_names(chosen)
-        several = f"; players: {plain(', '.join(names))} (p: one alone)" if len(names) > 1 else ""
+        several = (
+            f"; players: {printable(', '.join(names))} (p: one alone)" if len(names) > 1 else ""
+        )
         alone = f"; only {' and '.join(only)}" if only else ""
-        self.say(f"{count}, {length(seconds)}{alone}{several}")
+        self.say(f"{count}, {duration_words(seconds)}{alone}{several}")
         today = self.now().date()
         self.query_one(Calendar).show(minutes_by_day(chosen), today)
         self._shown = None
@@ -127,13 +129,13 @@ class HistoryScreen(Screen[None]):
         subject = (entry.pattern, entry.player) if entry else None
         if subject != self._shown:
             self._shown = subject
-            self.query_one(Curve).show(Drawn("looking at its ladders …"))
+            self.query_one(Curve).show(DrawnCurve("looking at its ladders …"))
             self.set_timer(REST_S, lambda: self._rested(subject))
 
     def _rested(self, subject: tuple[str, str] | None) -> None:
-        if subject == self._shown and is_there(self):
+        if subject == self._shown and is_open(self):
             if subject is None:
-                self.draw_past(Drawn("Nothing to draw."), [])
+                self.draw_past(DrawnCurve("Nothing to draw."), [])
             else:
                 self.compute(*subject)
 
@@ -142,14 +144,14 @@ class HistoryScreen(Screen[None]):
         """Compute ceilings and trends of one player's pattern off the event loop."""
         own = tuple(
             entry
-            for entry in choose(self.entries, player=player, start=self.start)
+            for entry in choose_sessions(self.entries, player=player, start=self.start)
             if entry.pattern == pattern
         )
         drawn = curve_of(own, self.now())
         trends = [trend_words(one) for one in PatternHistory(pattern, "", own).trends()]
-        tell(self, self.draw_past, drawn, trends)
+        call_on_screen(self, self.draw_past, drawn, trends)
 
-    def draw_past(self, drawn: Drawn, trends: Sequence[str]) -> None:
+    def draw_past(self, drawn: DrawnCurve, trends: Sequence[str]) -> None:
         """Show what was computed."""
         self.query_one(Curve).show(drawn)
         self._trends = list(trends[:TRENDS])
@@ -182,7 +184,9 @@ class HistoryScreen(Screen[None]):
         entries = tuple(reversed(self.list.entries))
         today = self.now().date()
         self.notify("Drawing …", timeout=2, markup=False)
-        saving.save(self, self.folder / "history.svg", lambda: picture.history(entries, today))
+        common.save_screen_picture(
+            self, self.folder / "history.svg", lambda: history_picture.history(entries, today)
+        )
 
     def action_replay(self) -> None:
         """Leave with the session under the cursor, to be replayed."""
@@ -191,15 +195,15 @@ class HistoryScreen(Screen[None]):
             self.app.exit(entry.path)
 
 
-def curve_of(entries: Sequence[Entry], now: datetime) -> Drawn:
+def curve_of(entries: Sequence[SessionEntry], now: datetime) -> DrawnCurve:
     """Return what the curve draws of one player's sessions of one pattern, the oldest first."""
     if not entries:
-        return Drawn("Nothing to draw.")
+        return DrawnCurve("Nothing to draw.")
     last = entries[-1]
-    who = ", ".join(plain(one) for one in (last.title, last.player) if one)
+    who = ", ".join(printable(one) for one in (last.title, last.player) if one)
     climb = ceilings.climb_of(entries, last.player, last.pattern)
     found = climb.ceiling(now) if climb else None
-    heading = f"{ceilings.short_words(found) if found else 'no ladder yet'}: {who}"
+    heading = f"{ceilings.short_ceiling_words(found) if found else 'no ladder yet'}: {who}"
     step = max(1, len(entries) // MOST_DOTS)
     fastest = [(one.started, one.tempos[1]) for one in entries[::-step][::-1] if one.tempos]
     line = [
@@ -211,7 +215,7 @@ def curve_of(entries: Sequence[Entry], now: datetime) -> Drawn:
         )
         for when, then in (climb.curve() if climb else [])
     ]
-    return Drawn(heading, tuple(fastest), tuple(line))
+    return DrawnCurve(heading, tuple(fastest), tuple(line))
 
 
 class HistoryApp(TrainerApp[Path]):
@@ -219,7 +223,7 @@ class HistoryApp(TrainerApp[Path]):
 
     def __init__(
         self,
-        look: Callable[[Callable[[int], None]], tuple[Sequence[Entry], Sequence[str]]],
+        look: Callable[[Callable[[int], None]], tuple[Sequence[SessionEntry], Sequence[str]]],
         folder: Path,
         pattern: str | None = None,
         player: str | None = None,
@@ -243,13 +247,13 @@ class HistoryApp(TrainerApp[Path]):
         """Read the folder without holding the screen up."""
 
         def told(count: int) -> None:
-            tell(self.past, self.past.say, f"reading the sessions … {count}")
+            call_on_screen(self.past, self.past.say, f"reading the sessions … {count}")
 
         entries, remarks = self._look(told)
-        tell(self.past, self.found, entries, remarks)
+        call_on_screen(self.past, self.found, entries, remarks)
 
-    def found(self, entries: Sequence[Entry], remarks: Sequence[str]) -> None:
+    def found(self, entries: Sequence[SessionEntry], remarks: Sequence[str]) -> None:
         """Show the sessions, and what should be known beside."""
         self.past.show(entries)
         for remark in remarks:
-            self.notify(plain(remark), severity="warning", markup=False)
+            self.notify(printable(remark), severity="warning", markup=False)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, ClassVar
 
+from rich.style import Style
 from rich.text import Text
 from textual import work
 from textual.binding import Binding
@@ -16,21 +17,67 @@ from textual.screen import Screen
 from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from trainer.report import plain
+from trainer.console import printable
 from trainer.screens import page_screen
-from trainer.screens.base import TrainerApp
-from trainer.screens.home_words import KEYS, SIMULATED, last_words, menu, source_words
-from trainer.screens.late import tell
+from trainer.screens.common import call_on_screen
+from trainer.screens.dialogs import key_names
+from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
     from textual.app import ComposeResult
 
-    from trainer.archive.index import Entry as Played
-    from trainer.pattern.files import Entry as Written
-    from trainer.screens.pads import Steering
-    from trainer.screens.page import Page
+    from trainer.archive.session_list import SessionEntry as Played
+    from trainer.midi.pad_steering import PadSteering
+    from trainer.pattern.library import PatternEntry as Written
+    from trainer.show.page import Page
+
+
+COMPUTER_KEYS, SIMULATED_PLAYER = "keys", "simulated"
+
+
+def source_text(source: str, known: Known) -> Text:
+    """Return what is played on, and what else there is."""
+    names = {COMPUTER_KEYS: "the computer keys", SIMULATED_PLAYER: "a simulated player"}
+    text = Text.assemble(("playing on ", "bold"), names.get(source, printable(source)))
+    if not known.ports:
+        text.append("\nno MIDI input is connected")
+    return text.append("\nc changes it")
+
+
+def menu_text(bindings: Iterable[object], across: int = 2) -> Text:
+    """Return the keys that the footer does not show, in columns, each to be clicked as well."""
+    keys = [one for one in bindings if isinstance(one, Binding)]
+    beside = [one for one in keys if not one.show and one.action != "all"]
+    down = -(-len(beside) // across)
+    text = Text()
+    for row in (beside[at::down] for at in range(down)):
+        for one in row:
+            name = key_names(one)
+            style = Style(meta={"@click": f"screen.{one.action}"})
+            text.append(f"{name} ", Style(bold=True) + style)
+            text.append(one.description.ljust(MENU_COLUMNS - len(name) - 1), style)
+        text.append("\n")
+    text.rstrip()
+    return text
+
+
+MENU_COLUMNS = 15
+
+
+def last_played_text(last: Played | None) -> Text:
+    """Return what was played last."""
+    if last is None:
+        return Text("nothing played yet")
+    tempos = f" at {last.tempos[1]:g} BPM" if last.tempos else ""
+    minutes = f"{last.seconds / 60:.0f} min" if last.seconds >= 120 else f"{last.seconds:.0f} s"
+    return Text.assemble(
+        ("last time ", "bold"),
+        f"{last.started:%d %B %Y, %H:%M}",
+        f"\n{printable(last.title)}{tempos}, {minutes}",
+        "\ng goes on from there",
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +148,7 @@ class HomeScreen(Screen[None]):
                 yield Static("looking around …", id="connected", markup=False)
                 yield Static("", id="played", markup=False)
                 yield Static("", id="told", markup=False)
-                yield Static(menu(self.BINDINGS), id="menu", markup=False)
+                yield Static(menu_text(self.BINDINGS), id="menu", markup=False)
         yield Footer(show_command_palette=False)
 
     def on_mount(self) -> None:
@@ -119,11 +166,11 @@ class HomeScreen(Screen[None]):
         if fresh:
             self._list("")
         self.show_source()
-        self.query_one("#played", Static).update(last_words(known.last))
+        self.query_one("#played", Static).update(last_played_text(known.last))
 
     def show_source(self) -> None:
         """Say what will be played on."""
-        self.query_one("#connected", Static).update(source_words(self._home.source, self.known))
+        self.query_one("#connected", Static).update(source_text(self._home.source, self.known))
 
     @property
     def _home(self) -> HomeApp:
@@ -137,7 +184,7 @@ class HomeScreen(Screen[None]):
         for entry in self.known.patterns:
             about = " ".join((entry.name, entry.title, *entry.tags)).lower()
             if not entry.fault and wanted.lower() in about:
-                options.add_option(Option(Text(plain(entry.title)), id=entry.name))
+                options.add_option(Option(Text(printable(entry.title)), id=entry.name))
         names = [option.id for option in options.options]
         last = self.known.last.pattern if self.known.last else None
         options.highlighted = names.index(last) if last in names else 0 if names else None
@@ -155,9 +202,9 @@ class HomeScreen(Screen[None]):
         if entry:
             tags = ", ".join(entry.tags)
             text = Text.assemble(
-                (plain(entry.title), "bold"),
-                f"\nlevel {entry.level}" + (f", {plain(tags)}" if tags else ""),
-                f"\n{plain(entry.about)}" if entry.about else "",
+                (printable(entry.title), "bold"),
+                f"\nlevel {entry.level}" + (f", {printable(tags)}" if tags else ""),
+                f"\n{printable(entry.about)}" if entry.about else "",
             )
         self.query_one("#told", Static).update(text)
 
@@ -241,7 +288,7 @@ class HomeApp(TrainerApp[list[str]]):
         *,
         ports: Callable[[], tuple[str, ...]] | None = None,
         page_of: Callable[[str, str], Page] | None = None,
-        steering: Callable[[str], Steering | None] = lambda _source: None,
+        steering: Callable[[str], PadSteering | None] = lambda _source: None,
         opens: str = "",
     ) -> None:
         super().__init__()
@@ -273,11 +320,11 @@ class HomeApp(TrainerApp[list[str]]):
         else:
             self._stale = False
             known = self._look_around()
-        tell(self.home, self.found, known)
+        call_on_screen(self.home, self.found, known)
 
     def found(self, known: Known) -> None:
         """Show it; a kit that was plugged in is chosen where nothing else was."""
-        here = (*known.ports, KEYS, SIMULATED)
+        here = (*known.ports, COMPUTER_KEYS, SIMULATED_PLAYER)
         if not self._picked or self.source not in here:
             self.source = here[0]
         came = [port for port in known.ports if port not in self.home.known.ports]
@@ -293,7 +340,9 @@ class HomeApp(TrainerApp[list[str]]):
         """Open the page of a command; it is the one to come back to until it is closed."""
         if self._page_of:
             self.opened = name
-            self.push_screen(page_screen.show(self._page_of(name, self.source)), self._page_closed)
+            self.push_screen(
+                page_screen.screen_of_page(self._page_of(name, self.source)), self._page_closed
+            )
 
     def _page_closed(self, _nothing: None) -> None:
         """Look at the files again: a page may have written some."""
@@ -305,11 +354,11 @@ class HomeApp(TrainerApp[list[str]]):
         chosen = port == self.source
         self._offered = "" if chosen else port
         then = "enter practises on it, c changes that" if chosen else "c plays on it"
-        self.notify(f"{plain(port)} is connected: {then}.", timeout=OFFER_S, markup=False)
+        self.notify(f"{printable(port)} is connected: {then}.", timeout=OFFER_S, markup=False)
 
     def change_source(self, known: Known) -> None:
         """Go to the source that was offered just now, else to the next one."""
-        sources = [*known.ports, KEYS, SIMULATED]
+        sources = [*known.ports, COMPUTER_KEYS, SIMULATED_PLAYER]
         at = sources.index(self.source) if self.source in sources else -1
         following = sources[(at + 1) % len(sources)]
         self.source = self._offered if self._offered in sources else following

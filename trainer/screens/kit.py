@@ -1,4 +1,4 @@
-"""The kits: which there are, one page about each, and the ways to learning and watching."""
+"""The kits: a list of them, one page about each, and the ways to learning and watching."""
 
 from __future__ import annotations
 
@@ -11,16 +11,16 @@ from textual.screen import Screen
 from textual.widgets import Footer, OptionList, Static
 from textual.widgets.option_list import Option
 
+from trainer.console import printable
 from trainer.errors import BadInput
 from trainer.kit import kits
-from trainer.kit.check import page
-from trainer.kit.note_map import GENERAL_MIDI
-from trainer.report import plain
+from trainer.kit.model import GENERAL_MIDI
+from trainer.kit.survey import check_page
 from trainer.screens import page_screen
-from trainer.screens.base import TrainerApp
 from trainer.screens.dialogs import AskScreen
 from trainer.screens.kit_learning import LearnScreen
 from trainer.screens.kit_watching import WatchScreen
+from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -28,9 +28,9 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
     from trainer.kit.learning import Learning
-    from trainer.kit.note_map import Kit
-    from trainer.midi.ear import Ear
-    from trainer.screens.page import Page
+    from trainer.kit.model import Kit
+    from trainer.midi.kit_input import KitMonitor
+    from trainer.show.page import Page
 
 
 class KitsScreen(Screen[None]):
@@ -61,7 +61,7 @@ class KitsScreen(Screen[None]):
         """Lay out the kits, the page and the keys."""
         yield Static("Kits", id="heading", markup=False)
         with Horizontal(id="kits"):
-            yield OptionList(*(Option(Text(plain(name))) for name in self.names), markup=False)
+            yield OptionList(*(Option(Text(printable(name))) for name in self.names), markup=False)
             with VerticalScroll(id="page"):
                 yield Static("", markup=False)
         yield Footer(show_command_palette=False)
@@ -85,7 +85,9 @@ class KitsScreen(Screen[None]):
         """Ask for a name and learn a kit under it."""
         own = self.name_chosen != GENERAL_MIDI.name
         self.app.push_screen(
-            AskScreen("Learn a kit under the name", self.name_chosen if own else "", refusal),
+            AskScreen(
+                "Learn a kit under the name", self.name_chosen if own else "", kit_name_refusal
+            ),
             lambda name: self._choose("learn", name) if name else None,
         )
 
@@ -99,15 +101,15 @@ class KitsScreen(Screen[None]):
             self.notify("Learn your own kit first.", severity="warning", markup=False)
         elif isinstance(self.app, KitsApp):
             measured = self.app.pages(self.name_chosen)[action]
-            self.app.push_screen(page_screen.show(measured), lambda _: self._show_page())
+            self.app.push_screen(page_screen.screen_of_page(measured), lambda _: self._show_page())
 
     def _show_page(self) -> None:
         """Show the page of the kit under the cursor."""
         try:
-            lines = [*page(kit := kits.load(self.name_chosen), kits.sharing(kit))]
+            lines = [*check_page(kit := kits.load(self.name_chosen), kits.kits_on_same_port(kit))]
         except BadInput as fault:
             lines = [self.name_chosen, "", *str(fault).splitlines()]
-        self.query_one("#page Static", Static).update(Text(plain("\n".join(lines))))
+        self.query_one("#page Static", Static).update(Text(printable("\n".join(lines))))
 
     def _choose(self, *words: str) -> None:
         self.app.exit(["kit", *words])
@@ -148,17 +150,17 @@ class EarApp(TrainerApp[None]):
         return self.hearing
 
 
-def learn_app(ear: Ear, learning: Learning) -> EarApp:
+def learn_app(ear: KitMonitor, learning: Learning) -> EarApp:
     """Return the app that learns a kit; `learning` holds what is known, however it ends."""
     return EarApp(LearnScreen(ear, learning))
 
 
-def watch_app(ear: Ear, kit: Kit, seconds: float | None = None) -> EarApp:
+def watch_app(ear: KitMonitor, kit: Kit, seconds: float | None = None) -> EarApp:
     """Return the app that watches what a kit sends, for some seconds or until the player leaves."""
     return EarApp(WatchScreen(ear, kit), seconds)
 
 
-def refusal(name: str) -> str:
+def kit_name_refusal(name: str) -> str:
     """Return why a kit cannot have a name, or nothing."""
     try:
         kits.check_name(name)

@@ -12,21 +12,22 @@ from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Footer
 
+from trainer.console import printable
 from trainer.kit.hits import Strike
-from trainer.kit.learning import REMARKS, STROKES, place_words
-from trainer.midi import describe, wire
-from trainer.report import plain
-from trainer.screens.widgets.lines import Lines
+from trainer.kit.learning import LEARNING_REMARKS, STROKES, place_name
+from trainer.midi import midi_message
+from trainer.screens.widgets.canvas import Lines
+from trainer.show import message_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from textual.app import ComposeResult
 
-    from trainer.kit.learning import Learning, Told
-    from trainer.kit.note_map import Pad
-    from trainer.midi.ear import Ear
-    from trainer.screens.ink import Line
+    from trainer.kit.learning import Learning, LearningStep
+    from trainer.kit.model import Pad
+    from trainer.midi.kit_input import KitMonitor
+    from trainer.show.ink import Line
 
 NO_AGREEMENT = "Not all of these strokes sent one note: strike only this pad."
 LOOK_S = 1 / 30
@@ -58,7 +59,7 @@ class LearnScreen(Screen[None]):
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
-    def __init__(self, ear: Ear, learning: Learning) -> None:
+    def __init__(self, ear: KitMonitor, learning: Learning) -> None:
         super().__init__()
         self.ear, self.learning = ear, learning
         self.last = ""
@@ -80,11 +81,11 @@ class LearnScreen(Screen[None]):
     def look(self) -> None:
         """Take what was heard since the last look, let time pass, and draw once."""
         for heard in self.ear.take():
-            made = wire.read(heard.message, heard.time_s)
+            made = midi_message.read_message(heard.message, heard.time_s)
             if isinstance(made, Strike):
                 self.last = (
                     f"note {made.note}, velocity {made.velocity}  "
-                    f"{describe.velocity_bar(heard.message)}"
+                    f"{message_words.velocity_bar(heard.message)}"
                 )
                 self._tell(self.learning.strike(made))
         self._tell(self.learning.settle(self.ear.now()))
@@ -94,7 +95,7 @@ class LearnScreen(Screen[None]):
         for lines in self.query(Lines):
             lines.redraw()
 
-    def _tell(self, told: Sequence[Told]) -> None:
+    def _tell(self, told: Sequence[LearningStep]) -> None:
         for one in told:
             if one.kind == "ask":
                 self.count = self.heard = 0
@@ -103,24 +104,24 @@ class LearnScreen(Screen[None]):
                 self.count = one.count
                 self.remark = NO_AGREEMENT if self.heard > one.count else ""
             elif one.kind == "learned" and one.pad:
-                self.remark = f"{place_words(one.pad)}: note {one.note}."
+                self.remark = f"{place_name(one.pad)}: note {one.note}."
             elif one.kind == "shared" and one.pad and one.other:
                 self.remark = (
-                    f"{place_words(one.pad)} sends note {one.note}, as the "
-                    f"{place_words(one.other)} does. Give one another note in the module."
+                    f"{place_name(one.pad)} sends note {one.note}, as the "
+                    f"{place_name(one.other)} does. Give one another note in the module."
                 )
-            elif one.kind in REMARKS:
+            elif one.kind in LEARNING_REMARKS:
                 self.count = self.heard = 0
-                self.remark = REMARKS[one.kind]
+                self.remark = LEARNING_REMARKS[one.kind]
 
     def _head(self) -> Line:
-        name = plain(self.ear.name)
+        name = printable(self.ear.name)
         if self.ear.lost:
             return ((f" {name} is gone; plug it in again. What was learned is safe. ", "alert"),)
         learning = self.learning
         place = min(learning.at + 1, len(learning.places))
         return (
-            (f"Learning {plain(learning.kit.name)}", "strong"),
+            (f"Learning {printable(learning.kit.name)}", "strong"),
             (f" on {name}   place {place} of {len(learning.places)}", "plain"),
         )
 
@@ -131,7 +132,7 @@ class LearnScreen(Screen[None]):
         else:
             came = "●" * min(self.count, STROKES) + "○" * max(0, STROKES - self.count)
             question = (
-                (f" Strike the {place_words(asked)} ", "alert"),
+                (f" Strike the {place_name(asked)} ", "alert"),
                 (f"  {came}", "centre"),
             )
         last = self.last or "nothing has come yet"
@@ -166,7 +167,7 @@ class LearnScreen(Screen[None]):
         notes: dict[Pad, int] = {pad: note for note, pad in learning.notes.items()}
         shared = {pad: note for _, pad, note in learning.shared}
         for at, pad in enumerate(learning.places):
-            words = place_words(pad)
+            words = place_name(pad)
             if at == learning.at:
                 yield f"▶ {words}", "chosen"
             elif pad in notes:

@@ -9,18 +9,19 @@ from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Footer
 
-from trainer.midi import describe, wire
-from trainer.report import plain
-from trainer.screens.widgets.lines import Lines
+from trainer.console import printable
+from trainer.midi import midi_message
+from trainer.screens.widgets.canvas import Lines
+from trainer.show import message_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from textual.app import ComposeResult
 
-    from trainer.kit.note_map import Kit
-    from trainer.midi.ear import Ear, Heard
-    from trainer.screens.ink import Line
+    from trainer.kit.model import Kit
+    from trainer.midi.kit_input import KitMonitor, TimedMessage
+    from trainer.show.ink import Line
 
 LOOK_S = 1 / 30
 MOST = 500
@@ -51,7 +52,7 @@ class WatchScreen(Screen[None]):
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
-    def __init__(self, ear: Ear, kit: Kit) -> None:
+    def __init__(self, ear: KitMonitor, kit: Kit) -> None:
         super().__init__()
         self.ear, self.kit = ear, kit
         self.rows: deque[Line] = deque(maxlen=MOST)
@@ -81,22 +82,25 @@ class WatchScreen(Screen[None]):
         for lines in self.query(Lines):
             lines.redraw()
 
-    def _hear(self, heard: Heard) -> None:
+    def _hear(self, heard: TimedMessage) -> None:
         self._count += 1
-        if not self.steady and heard.message[0] in (wire.CLOCK, wire.ACTIVE_SENSING):
+        if not self.steady and heard.message[0] in (
+            midi_message.CLOCK,
+            midi_message.ACTIVE_SENSING,
+        ):
             return
         since = None if self._last_s is None else heard.time_s - self._last_s
         self._last_s = heard.time_s
         if len(self.rows) == MOST:
             # What is held still must not slide away under the eyes.
             self.back -= self.back > 0 and not self.held
-        self.rows.append(row(heard, since, self.kit))
+        self.rows.append(message_line(heard, since, self.kit))
         if self.held:
             self.back = min(self.back + 1, len(self.rows) - 1)
 
     def _head(self) -> Line:
-        gone = ((f" {plain(self.ear.name)} is gone; plug it in again ", "alert"),)
-        here = ((f"Listening to {plain(self.ear.name)}", "strong"),)
+        gone = ((f" {printable(self.ear.name)} is gone; plug it in again ", "alert"),)
+        here = ((f"Listening to {printable(self.ear.name)}", "strong"),)
         told = f"   {self._count} message{'' if self._count == 1 else 's'}"
         told += "   without clock and active sensing" * (not self.steady)
         told += f"   {self.ear.dropped} too many to show" * bool(self.ear.dropped)
@@ -134,12 +138,12 @@ class WatchScreen(Screen[None]):
         self._draw()
 
 
-def row(heard: Heard, since_s: float | None, kit: Kit) -> Line:
+def message_line(heard: TimedMessage, since_s: float | None, kit: Kit) -> Line:
     """Return one message's line: time since the last, bytes, velocity bar, words."""
     since = "" if since_s is None else f"{1000 * since_s:+.1f} ms"
     return (
         (f"{since:>11} ", "faint"),
-        (f"{describe.in_bytes(heard.message):<9}", "plain"),
-        (f"{describe.velocity_bar(heard.message, BAR):<{BAR}} ", "centre"),
-        (plain(describe.in_words(heard.message, kit)), "strong"),
+        (f"{message_words.message_bytes(heard.message):<9}", "plain"),
+        (f"{message_words.velocity_bar(heard.message, BAR):<{BAR}} ", "centre"),
+        (printable(message_words.message_words(heard.message, kit)), "strong"),
     )

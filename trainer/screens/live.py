@@ -15,22 +15,26 @@ from textual.containers import Container
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
+from trainer.console import printable
 from trainer.practice import events
 from trainer.practice.course import seconds_per_quarter
-from trainer.report import plain
-from trainer.screens import rungs, signs, words
-from trainer.screens.around import ALONE
-from trainer.screens.board import Board
-from trainer.screens.cursor import Cursor
-from trainer.screens.messages import Asked
-from trainer.screens.progress import COUNT_IN, PAUSED, PLAYING, RESTING, Progress
-from trainer.screens.terminal import behind
+from trainer.screens.common import Asked
+from trainer.screens.terminal import terminal_is_behind
 from trainer.screens.widgets.bar_grid import BarGrid
-from trainer.screens.widgets.between import Between
-from trainer.screens.widgets.canvas import Ground, redraw_together
-from trainer.screens.widgets.far import Far
+from trainer.screens.widgets.canvas import Ground, Lines, redraw_together
 from trainer.screens.widgets.figures import Figures
-from trainer.screens.widgets.lines import Lines
+from trainer.screens.widgets.large_view import Between, Far
+from trainer.show import live_words, signs
+from trainer.show.board import Board
+from trainer.show.grid import BeatCursor
+from trainer.show.session_progress import (
+    COUNT_IN,
+    NO_FRAME,
+    PAUSED,
+    PLAYING,
+    RESTING,
+    SessionProgress,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -40,9 +44,9 @@ if TYPE_CHECKING:
     from textual.timer import Timer
 
     from trainer.pattern.model import Pattern
-    from trainer.screens.around import Around
-    from trainer.screens.ink import Line
     from trainer.screens.widgets.canvas import Canvas
+    from trainer.show.ink import Line
+    from trainer.show.session_progress import SessionFrame
 
 STROKES = (events.HitJudged, events.TargetMissed, events.IdleHit, events.Tally)
 """What comes with every stroke: seen at once on the grid, ten times a second in the figures."""
@@ -71,7 +75,7 @@ class LiveScreen(Ground, Screen[None]):
         "missed. Marks stay until the beat before them comes round again. "
         "Mean and spread are of all strokes so far; minus is early."
     )
-    SIGNS = signs.MEANINGS
+    SIGNS = signs.SIGN_MEANINGS
     BINDINGS: ClassVar = [
         Binding("space", "pause", "Pause", id="pause"),
         Binding("r", "restart", "Restart", id="restart"),
@@ -88,13 +92,13 @@ class LiveScreen(Ground, Screen[None]):
         pattern: Pattern,
         tempo: float,
         passes: int | None = None,
-        around: Around = ALONE,
+        around: SessionFrame = NO_FRAME,
     ) -> None:
         super().__init__()
         self.pattern = pattern
-        self.progress = Progress(Board(pattern), tempo, passes, around)
-        self._title_text = plain(pattern.title or pattern.name)
-        self.cursor = Cursor()
+        self.progress = SessionProgress(Board(pattern), tempo, passes, around)
+        self._title_text = printable(pattern.title or pattern.name)
+        self.cursor = BeatCursor()
         self._next_step: asyncio.TimerHandle | None = None
         self._settling: Timer | None = None
         self._catching_up: asyncio.TimerHandle | None = None
@@ -151,7 +155,7 @@ class LiveScreen(Ground, Screen[None]):
             elif isinstance(event, events.RestStarted) and self.is_mounted:
                 self.between.rest_began()
             elif isinstance(event, events.Notice):
-                self.notify(plain(event.text), severity=event.severity, markup=False)  # type: ignore[arg-type]
+                self.notify(printable(event.text), severity=event.severity, markup=False)  # type: ignore[arg-type]
         if self.is_mounted:
             self._draw(calm=all(isinstance(event, STROKES) for event in heard))
 
@@ -160,7 +164,7 @@ class LiveScreen(Ground, Screen[None]):
 
         A terminal that cannot keep up gets what is so when it has caught up.
         """
-        if behind(self.app):
+        if terminal_is_behind(self.app):
             self._draw_later()
             return
         self.set_class(self.between.wanted, "-between")
@@ -219,7 +223,7 @@ class LiveScreen(Ground, Screen[None]):
 
     def _move_cursor(self) -> None:
         self._place_cursor()
-        if not behind(self.app):
+        if not terminal_is_behind(self.app):
             self.grid.redraw()
 
     def _place_cursor(self) -> None:
@@ -238,13 +242,13 @@ class LiveScreen(Ground, Screen[None]):
         """Return what has to be known first (pause, rest, count-in, rung), then the title."""
         progress = self.progress
         title = (self._title_text, "strong")
-        pads = f" or {plain(progress.around.pads)}" if progress.around.pads else ""
+        pads = f" or {printable(progress.around.pads)}" if progress.around.pads else ""
         told = {
-            PAUSED: f" {words.paused(plain(progress.reason))} – space{pads} goes on ",
+            PAUSED: f" {live_words.pause_words(printable(progress.reason))} – space{pads} goes on ",
             RESTING: " rest: the count-in comes by itself, r: at once ",
             COUNT_IN: f" count-in {progress.beat + 1} of {progress.beats} ",
         }.get(progress.phase)
-        left = rungs.left(progress.around.block, progress.seconds_left)
+        left = live_words.time_left_words(progress.around.block, progress.seconds_left)
         bell = f"{left}  " if left else ""
         if told:
             return (told, "alert"), (f"  {bell}", "strong"), title

@@ -1,6 +1,6 @@
 """Shows a page: its parts under a cursor, how far it is, and its acts as keys.
 
-Everything slow runs on threads; what cannot be done is said in words where it was asked for.
+Everything slow runs on threads; what cannot be done is said in words where it was started.
 """
 
 from __future__ import annotations
@@ -17,11 +17,11 @@ from textual.screen import Screen
 from textual.widgets import Footer, OptionList, Static
 from textual.widgets.option_list import Option
 
+from trainer.console import printable
 from trainer.errors import TrainerError
-from trainer.report import plain
+from trainer.screens.common import call_on_screen, is_open
 from trainer.screens.dialogs import AskScreen, ChooseScreen
-from trainer.screens.late import is_there, tell
-from trainer.screens.page import Ask, Left, Page, Part, Run
+from trainer.show.page import Page, PageLeft, PagePart, RunCommand, TextQuestion
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
     from textual.worker import Worker
 
-    from trainer.screens.page import Act, Choose
+    from trainer.show.page import ChooseQuestion, PageAct
 
 FLUSH_S = 0.1
 """Parts that come faster than this are drawn together."""
@@ -54,12 +54,12 @@ class PageScreen(Screen[None]):
         super().__init__()
         self.page = page
         self.GUIDE = f"{page.guide} The command “{page.command}” prints the same as text."
-        self.parts: list[Part] = []
+        self.parts: list[PagePart] = []
         self._telling: Worker[None] | None = None
 
     def compose(self) -> ComposeResult:
         """Lay out the title, what is going on, the parts and the keys."""
-        yield Static(plain(self.page.title), id="heading", markup=False)
+        yield Static(printable(self.page.title), id="heading", markup=False)
         yield Static("", id="progress", markup=False)
         yield Parts(id="parts", markup=False)
         yield Footer(show_command_palette=False)
@@ -93,17 +93,17 @@ class PageScreen(Screen[None]):
         """Have the parts made and show them as they come."""
 
         def on_screen(does: Callable[..., None], *words: object) -> None:
-            if not tell(self, does, *words):
-                raise Left
+            if not call_on_screen(self, does, *words):
+                raise PageLeft
 
-        made: list[Part] = []
+        made: list[PagePart] = []
 
         def progress(text: str) -> None:
             on_screen(self._add, made[:])
             made.clear()
             on_screen(self.say, text)
 
-        with contextlib.suppress(Left):
+        with contextlib.suppress(PageLeft):
             on_screen(self._begin)
             shown_s = time.monotonic()
             try:
@@ -114,7 +114,7 @@ class PageScreen(Screen[None]):
                         made.clear()
                         shown_s = time.monotonic()
             except TrainerError as fault:
-                made.append(Part("This cannot be told.", tuple(str(fault).splitlines())))
+                made.append(PagePart("This cannot be told.", tuple(str(fault).splitlines())))
             on_screen(self._add, made)
             on_screen(self.say, "")
 
@@ -127,15 +127,15 @@ class PageScreen(Screen[None]):
     def say(self, text: str) -> None:
         """Say how far it is; nothing takes no room."""
         line = self.query_one("#progress", Static)
-        line.update(Text(plain(text)))
+        line.update(Text(printable(text)))
         line.display = bool(text)
 
-    def _add(self, made: list[Part]) -> None:
+    def _add(self, made: list[PagePart]) -> None:
         """Show some more parts, and put the cursor where it belongs."""
         if not made:
             return
         self.parts += made
-        self.list.add_options([Option(drawn(part)) for part in made])
+        self.list.add_options([Option(part_text(part)) for part in made])
         self.list.highlighted = self._place()
 
     def _place(self) -> int:
@@ -157,7 +157,7 @@ class PageScreen(Screen[None]):
         self._perform(self.page.acts[at], self.chosen)
 
     @work(exclusive=True, group="acting")
-    async def _perform(self, act: Act, name: str) -> None:
+    async def _perform(self, act: PageAct, name: str) -> None:
         """Ask what there is to ask, do it, and show what came of it."""
         answers = [name]
         try:
@@ -165,29 +165,29 @@ class PageScreen(Screen[None]):
                 question = await asyncio.to_thread(asks, *answers)
                 if question is None:
                     continue
-                answer = await self.app.push_screen_wait(dialog(question))
+                answer = await self.app.push_screen_wait(question_screen(question))
                 if answer is None:
                     return
                 answers.append(answer)
             done = await asyncio.to_thread(act.does, *answers)
         except TrainerError as fault:
-            self.notify(plain(str(fault)), severity="error", markup=False)
+            self.notify(printable(str(fault)), severity="error", markup=False)
             return
-        if is_there(self):
+        if is_open(self):
             self._follow(done)
 
     def _follow(self, done: object) -> None:
-        if isinstance(done, Run):
+        if isinstance(done, RunCommand):
             self.app.exit(list(done.words))
         elif isinstance(done, Page):
-            self.app.push_screen(show(done))
+            self.app.push_screen(screen_of_page(done))
         else:
             if done:
-                self.notify(plain(str(done)), markup=False)
+                self.notify(printable(str(done)), markup=False)
             self.action_refresh()
 
 
-def show(page: Page) -> PageScreen:
+def screen_of_page(page: Page) -> PageScreen:
     """Return the screen of a page, with a key for each of its acts."""
     acts = [
         Binding(act.key, f"act({at})", act.label, tooltip=act.tooltip)
@@ -198,16 +198,16 @@ def show(page: Page) -> PageScreen:
     return screen
 
 
-def dialog(question: Choose | Ask) -> Screen[str | None]:
+def question_screen(question: ChooseQuestion | TextQuestion) -> Screen[str | None]:
     """Return the small screen that asks a question."""
-    if isinstance(question, Ask):
+    if isinstance(question, TextQuestion):
         return AskScreen(question.question, question.text, question.refuses)
     return ChooseScreen(question.question, question.choices, question.chosen)
 
 
-def drawn(part: Part) -> Text:
+def part_text(part: PagePart) -> Text:
     """Return a part with its heading stressed and room below; rows of a table stand close."""
-    text = Text(plain(part.heading), style="bold" if part.lines else "")
+    text = Text(printable(part.heading), style="bold" if part.lines else "")
     for line in part.lines:
-        text.append("\n" + plain(line), style="not bold")
+        text.append("\n" + printable(line), style="not bold")
     return text.append("\n") if part.lines else text

@@ -19,16 +19,16 @@ from textual.screen import Screen
 from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from trainer.console import printable
 from trainer.errors import TrainerError
-from trainer.pattern import files, search
+from trainer.pattern import library
 from trainer.pattern.draft import Draft
-from trainer.pattern.search import Wanted
-from trainer.report import plain
-from trainer.screens import preview
-from trainer.screens.base import TrainerApp
+from trainer.pattern.library import PatternFilter
+from trainer.screens.common import call_on_screen, is_open
 from trainer.screens.composer import ComposerScreen
 from trainer.screens.dialogs import AskScreen, ChooseScreen
-from trainer.screens.late import is_there, tell
+from trainer.screens.trainer_app import TrainerApp
+from trainer.show import pattern_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
     from textual.events import Resize
 
-    from trainer.pattern.files import Entry
+    from trainer.pattern.library import PatternEntry
 
 REST_S = 0.06
 """How long the cursor rests on a pattern before it is read."""
@@ -48,7 +48,7 @@ SLOW_S = 0.4
 """After so long the player is told that something is being read."""
 
 LIMBS = ("", "RH", "LH", "RF", "LF")
-EMPTY = Wanted()
+EMPTY = PatternFilter()
 
 
 class PatternList(OptionList):
@@ -96,12 +96,12 @@ class PatternsScreen(Screen[None]):
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
-    def __init__(self, at: str = "", wanted: Wanted = EMPTY) -> None:
+    def __init__(self, at: str = "", wanted: PatternFilter = EMPTY) -> None:
         super().__init__()
         self.wanted = wanted
-        self.entries: Sequence[Entry] = ()
-        self.listed: Sequence[Entry] = ()
-        self.shown: Entry | None = None
+        self.entries: Sequence[PatternEntry] = ()
+        self.listed: Sequence[PatternEntry] = ()
+        self.shown: PatternEntry | None = None
         self._options: dict[int, Option] = {}
         self._text = ""
         self._at = at
@@ -135,15 +135,15 @@ class PatternsScreen(Screen[None]):
         return self.app
 
     @property
-    def chosen(self) -> Entry | None:
+    def chosen(self) -> PatternEntry | None:
         """The pattern under the cursor."""
         place = self.found.highlighted
         return None if place is None or place >= len(self.listed) else self.listed[place]
 
-    def show_list(self, entries: Sequence[Entry]) -> None:
+    def show_list(self, entries: Sequence[PatternEntry]) -> None:
         """Show the patterns that were read; the cursor stays on its pattern."""
         self.entries = entries
-        self._options = {id(entry): Option(line_of(entry)) for entry in entries}
+        self._options = {id(entry): Option(list_line(entry)) for entry in entries}
         self._list()
 
     def _list(self) -> None:
@@ -167,10 +167,10 @@ class PatternsScreen(Screen[None]):
         filters += [f"for {wanted.limb}"] if wanted.limb else []
         head = Text(f"Patterns: {len(self.listed)} of {len(self.entries)}", "bold")
         if filters:
-            head.append(f"   {plain(', '.join(filters))}   (escape: all)", "not bold")
+            head.append(f"   {printable(', '.join(filters))}   (escape: all)", "not bold")
         self.query_one("#heading", Static).update(head)
 
-    def _want(self, wanted: Wanted) -> None:
+    def _want(self, wanted: PatternFilter) -> None:
         self.wanted = wanted
         self._list()
 
@@ -187,22 +187,22 @@ class PatternsScreen(Screen[None]):
     def refresh_preview(self) -> None:
         """Read the pattern under the cursor and show it; tell the player where that takes long."""
         # A timer may end while the screen is being taken down.
-        if is_there(self) and self.chosen:
+        if is_open(self) and self.chosen:
             self.set_timer(SLOW_S, partial(self._reading, self.chosen))
             self.browser.read_pattern(self.chosen, self.query_one("#preview").size.width - 1)
 
-    def _reading(self, entry: Entry) -> None:
-        if is_there(self) and self.chosen is entry and self.shown is not entry:
+    def _reading(self, entry: PatternEntry) -> None:
+        if is_open(self) and self.chosen is entry and self.shown is not entry:
             self._tell([f"reading {entry.name} …"])
 
-    def show_preview(self, entry: Entry | None, lines: Sequence[str]) -> None:
+    def show_preview(self, entry: PatternEntry | None, lines: Sequence[str]) -> None:
         """Show a pattern's lines, unless the cursor has moved on meanwhile."""
         if entry is self.chosen:
             self.shown = entry
             self._tell(lines)
 
     def _tell(self, lines: Sequence[str]) -> None:
-        self.query_one("#pattern", Static).update(Text(plain("\n".join(lines))))
+        self.query_one("#pattern", Static).update(Text(printable("\n".join(lines))))
         self.query_one("#preview").scroll_home(animate=False)
 
     def on_option_list_option_selected(self) -> None:
@@ -217,7 +217,7 @@ class PatternsScreen(Screen[None]):
     def _typed(self) -> None:
         """List what fits the words that stand there."""
         self._typing.stop()
-        if not is_there(self):
+        if not is_open(self):
             return
         text = self.query_one("#words", Input).value
         if text != self._text:
@@ -266,7 +266,7 @@ class PatternsScreen(Screen[None]):
 
     def action_tag(self) -> None:
         """Choose a tag."""
-        counted = search.tags(self.entries)
+        counted = library.tag_counts(self.entries)
         choices = [("any", ""), *((tag, f"{count} patterns") for tag, count in counted.items())]
 
         def take(tag: str | None) -> None:
@@ -300,14 +300,14 @@ class PatternsScreen(Screen[None]):
                     self.browser.print_pattern(entry.name, file)
 
             question = "Print it into a file: .pdf, .svg, .html or .musicxml"
-            self.app.push_screen(AskScreen(question, f"{entry.name}.pdf", taken), answer)
+            self.app.push_screen(AskScreen(question, f"{entry.name}.pdf", file_refusal), answer)
 
-    def _readable(self) -> Entry | None:
+    def _readable(self) -> PatternEntry | None:
         """Return the pattern under the cursor where it can be read; say so where not."""
         entry = self.chosen
         if entry is None or entry.fault:
             words = entry.fault if entry else "There is no pattern to choose."
-            self.notify(plain(words), severity="warning", markup=False)
+            self.notify(printable(words), severity="warning", markup=False)
             return None
         return entry
 
@@ -323,7 +323,7 @@ class PatternsApp(TrainerApp[list[str]]):
         print_sheet: Callable[[str, str], list[str]],
         *,
         at: str = "",
-        wanted: Wanted = EMPTY,
+        wanted: PatternFilter = EMPTY,
         compose: bool = False,
     ) -> None:
         super().__init__()
@@ -349,7 +349,7 @@ class PatternsApp(TrainerApp[list[str]]):
         try:
             draft = Draft.of(name) if name else Draft()
         except TrainerError as fault:
-            self.notify(plain(str(fault)), severity="warning", markup=False)
+            self.notify(printable(str(fault)), severity="warning", markup=False)
             return
         self.push_screen(ComposerScreen(draft), self._take_composed)
 
@@ -360,19 +360,21 @@ class PatternsApp(TrainerApp[list[str]]):
     @work(thread=True, exclusive=True, group="list")
     def read_list(self) -> None:
         """Read the headings of all patterns."""
-        tell(self.patterns, self.patterns.show_list, files.catalogue())
+        call_on_screen(self.patterns, self.patterns.show_list, library.catalogue())
 
     @work(thread=True, exclusive=True, group="pattern")
-    def read_pattern(self, entry: Entry, width: int) -> None:
+    def read_pattern(self, entry: PatternEntry, width: int) -> None:
         """Read one pattern and draw it for a width."""
         try:
-            lines = preview.lines(files.load(str(entry.path)), width)
+            lines = pattern_words.pattern_lines(library.load_pattern(str(entry.path)), width)
         except TrainerError as fault:
             told = [
-                part for line in str(fault).splitlines() for part in preview.wrapped(line, width)
+                part
+                for line in str(fault).splitlines()
+                for part in pattern_words.wrapped_line(line, width)
             ]
             lines = [entry.title, "", "This file cannot be read:", *told]
-        tell(self.patterns, self.patterns.show_preview, entry, lines)
+        call_on_screen(self.patterns, self.patterns.show_preview, entry, lines)
 
     @work(thread=True)
     def print_pattern(self, name: str, file: str) -> None:
@@ -381,15 +383,17 @@ class PatternsApp(TrainerApp[list[str]]):
             words, severity = "\n".join(self._print_sheet(name, file)), "information"
         except TrainerError as fault:
             words, severity = str(fault), "error"
-        tell(self, self.notify, plain(words), severity=severity, markup=False)
+        call_on_screen(self, self.notify, printable(words), severity=severity, markup=False)
 
 
-def line_of(entry: Entry) -> Text:
+def list_line(entry: PatternEntry) -> Text:
     """Return a pattern's line of the list: a mark, its level, its title."""
     mark = "!" if entry.fault else "*" if entry.own else " "
-    return Text(f"{mark} {entry.level}  {plain(entry.title)}", no_wrap=True, overflow="ellipsis")
+    return Text(
+        f"{mark} {entry.level}  {printable(entry.title)}", no_wrap=True, overflow="ellipsis"
+    )
 
 
-def taken(file: str) -> str:
+def file_refusal(file: str) -> str:
     """Return why a file cannot be printed into: never over another one."""
     return "There is such a file already; choose another name." if Path(file).exists() else ""

@@ -11,15 +11,15 @@ from textual.binding import Binding
 from textual.containers import Container
 from textual.widgets import Footer, Static
 
-from trainer.report import plain
-from trainer.screens import change_words, map_words, saving, signs
+from trainer.console import printable
+from trainer.screens import common
 from trainer.screens.live import SMALLEST
-from trainer.screens.over import OverScreen
-from trainer.screens.review import SESSION
-from trainer.screens.widgets.lines import Lines
-from trainer.screens.widgets.map_grid import VIEWS, MapGrid
-from trainer.screens.widgets.spread import Spread
-from trainer.screens.words import clock
+from trainer.screens.overlay import OverScreen
+from trainer.screens.widgets.canvas import Lines
+from trainer.screens.widgets.hit_map import VIEWS, MapGrid, Spread
+from trainer.show import change_words, hit_map_words, signs
+from trainer.show.live_words import clock_text
+from trainer.show.review import WHOLE_SESSION
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,9 +27,9 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
     from textual.events import Click, Resize
 
-    from trainer.screens.ink import Line
-    from trainer.screens.replay_app import Opened, Shelf
-    from trainer.screens.review import Review
+    from trainer.screens.replay_app import OpenedSession, SessionShelf
+    from trainer.show.ink import Line
+    from trainer.show.review import Review
 
 TICK_S = 1 / 15
 SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
@@ -51,7 +51,7 @@ class ReplayScreen(OverScreen):
         "another session a cell says what differs, where that can be told from chance; of twenty "
         "cells in which nothing changed, one will look changed."
     )
-    SIGNS = signs.MEANINGS + change_words.MEANINGS
+    SIGNS = signs.SIGN_MEANINGS + change_words.CHANGE_MEANINGS
     BINDINGS: ClassVar = [
         Binding("space", "play", "Play", id="play"),
         Binding("comma", "bar(-1)", "Bar back", key_display=",", id="bar-back", group=_BAR),
@@ -96,12 +96,12 @@ class ReplayScreen(OverScreen):
         Binding("v", "view", "What each cell begins with: time, faults, power", show=False),
         Binding("o", "over", "Over", tooltip="Lay it over another session", id="over"),
         Binding("s,enter", "summary", "Summary", key_display="s", id="summary"),
-        saving.PICTURE,
+        common.PICTURE_KEY,
         Binding("q,escape", "app.quit", "Close", key_display="q", id="close"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
-    def __init__(self, review: Review, opened: Opened, shelf: Shelf) -> None:
+    def __init__(self, review: Review, opened: OpenedSession, shelf: SessionShelf) -> None:
         super().__init__(review, opened, shelf)
         self.playing = False
         self.speed = SPEEDS.index(1.0)
@@ -169,14 +169,17 @@ class ReplayScreen(OverScreen):
         """Return the pattern, where the moment stands, and which part of what is counted."""
         review = self.review
         state = f" {'playing' if self.playing else 'stopped'} ×{SPEEDS[self.speed]:g} "
-        under: Line = ((plain(map_words.other(review)), "plain"),)
+        under: Line = ((printable(hit_map_words.other_words(review)), "plain"),)
         return [
             (
-                (plain(review.pattern.title or review.pattern.name), "strong"),
+                (printable(review.pattern.title or review.pattern.name), "strong"),
                 ("   ", "plain"),
                 (state, "cursor" if self.playing else "plain"),
             ),
-            ((map_words.part(review) + "   ", "strong"), (map_words.standing(review), "plain")),
+            (
+                (hit_map_words.part_words(review) + "   ", "strong"),
+                (hit_map_words.moment_words(review), "plain"),
+            ),
             *([under] if review.there else []),
         ]
 
@@ -190,7 +193,7 @@ class ReplayScreen(OverScreen):
         room = self._room(columns)
         length = max(1e-9, line.end_s - line.start_s)
         at = min(room - 1, int((self.review.time_s - line.start_s) / length * room))
-        told = f" {clock(self.review.time_s - line.start_s)} of {clock(length)}"
+        told = f" {clock_text(self.review.time_s - line.start_s)} of {clock_text(length)}"
         return (
             ("━" * at, "strong"),
             ("●", "strong"),
@@ -205,7 +208,7 @@ class ReplayScreen(OverScreen):
 
     def _words(self, columns: int) -> Sequence[Line]:
         """Return what the cell under the cursor holds, its place first."""
-        place, *rest = map_words.cell_lines(self.review, self.map.chosen)
+        place, *rest = hit_map_words.cell_lines(self.review, self.map.chosen)
         wrapped = [part for line in rest for part in wrap(line, max(20, columns)) or [""]]
         return [((place, "strong"),), *(((line, "plain"),) for line in wrapped)]
 
@@ -227,7 +230,7 @@ class ReplayScreen(OverScreen):
 
     def action_step(self, count: int) -> None:
         """Go to another pass, or rung where rungs are counted."""
-        self.playing = self.playing and self.review.part == SESSION
+        self.playing = self.playing and self.review.part == WHOLE_SESSION
         self.review.step(count)
         self.refresh_map()
 
@@ -288,12 +291,12 @@ class ReplayScreen(OverScreen):
 
     def action_picture(self) -> None:
         """Save the map as it is counted now, all bars of it."""
-        from trainer.screens.picture import hit_map
+        from trainer.show.hit_map_picture import hit_map_sheet
 
         path = self.opened.pictures.with_name(f"{self.opened.pictures.name}-map.svg")
         # A copy stands still: what is counted is never changed, only counted anew.
         review = copy(self.review)
-        saving.save(self, path, lambda: hit_map(review))
+        common.save_screen_picture(self, path, lambda: hit_map_sheet(review))
 
     def action_summary(self) -> None:
         """Show the summary."""

@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from textual import work
 
-from trainer.archive.words import session_lines
+from trainer.console import printable
 from trainer.errors import TrainerError
-from trainer.report import plain
-from trainer.screens.base import TrainerApp
-from trainer.screens.late import tell
-from trainer.screens.page import Left
+from trainer.screens.common import call_on_screen
+from trainer.screens.dialogs import WaitScreen
 from trainer.screens.replay import ReplayScreen
 from trainer.screens.summary import SummaryScreen
-from trainer.screens.waiting import WaitScreen
+from trainer.screens.trainer_app import TrainerApp
+from trainer.show.page import PageLeft
+from trainer.show.session_words import session_lines
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -23,16 +23,16 @@ if TYPE_CHECKING:
 
     from textual.screen import Screen
 
-    from trainer.archive.index import Entry
     from trainer.archive.session import Session
+    from trainer.archive.session_list import SessionEntry
     from trainer.practice.outcomes import Judged
-    from trainer.screens.review import Review
+    from trainer.show.review import Review
 
     Told = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Opened:
+class OpenedSession:
     """A judged session, ready to be gone through. `review` is None where no pass was begun.
 
     `pictures` is the path of its pictures, without their ending; `remarks` is what should be known.
@@ -47,14 +47,14 @@ class Opened:
     remarks: Sequence[str] = ()
 
 
-class Shelf(Protocol):
+class SessionShelf(Protocol):
     """Where the sessions are. Everything here may take its time, and raises TrainerError."""
 
-    def open(self, told: Told) -> Opened:
+    def open(self, told: Told) -> OpenedSession:
         """Return the session asked for, judged; `told` hears what is being done."""
         ...
 
-    def others(self, opened: Opened) -> Sequence[Entry]:
+    def others(self, opened: OpenedSession) -> Sequence[SessionEntry]:
         """Return the other sessions of the same pattern, the oldest first."""
         ...
 
@@ -66,7 +66,7 @@ class Shelf(Protocol):
 class ReplayApp(TrainerApp[None]):
     """Going through a session again. `fault` is why it could not be opened."""
 
-    def __init__(self, shelf: Shelf) -> None:
+    def __init__(self, shelf: SessionShelf) -> None:
         super().__init__()
         self.shelf = shelf
         self.fault: TrainerError | None = None
@@ -85,23 +85,23 @@ class ReplayApp(TrainerApp[None]):
         """Read and judge the session; leave off between two steps when the player has left."""
 
         def told(step: str) -> None:
-            if not tell(self._waiting, self._waiting.say, step):
-                raise Left
+            if not call_on_screen(self._waiting, self._waiting.say, step):
+                raise PageLeft
 
         try:
             opened = self.shelf.open(told)
-        except Left:
+        except PageLeft:
             return
         except TrainerError as fault:
-            tell(self, self._failed, fault)
+            call_on_screen(self, self._failed, fault)
         else:
-            tell(self, self._show, opened)
+            call_on_screen(self, self._show, opened)
 
     def _failed(self, fault: TrainerError) -> None:
         self.fault = fault
         self.exit(return_code=fault.status)
 
-    def _show(self, opened: Opened) -> None:
+    def _show(self, opened: OpenedSession) -> None:
         """Show the session; one without a pass has only its summary."""
         summary = _summary_of(opened)
         if opened.review is None:
@@ -110,10 +110,10 @@ class ReplayApp(TrainerApp[None]):
             self.install_screen(summary, "summary")
             self.push_screen(ReplayScreen(opened.review, opened, self.shelf))
         for remark in opened.remarks:
-            self.notify(plain(remark), severity="warning", markup=False)
+            self.notify(printable(remark), severity="warning", markup=False)
 
 
-def _summary_of(opened: Opened) -> SummaryScreen:
+def _summary_of(opened: OpenedSession) -> SummaryScreen:
     title, *lines = session_lines(opened.session, opened.summary)
     return SummaryScreen(
         title,

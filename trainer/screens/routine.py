@@ -1,4 +1,4 @@
-"""A routine on the screen: its blocks with where the sitting stands, and the rest between two.
+"""A routine on the screen: its blocks, which one is next, and the rest between two.
 
 Nothing is played here: the app ends with what the player chose, and whoever runs it plays.
 """
@@ -13,11 +13,11 @@ from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Footer
 
-from trainer.report import plain
-from trainer.screens import digits
-from trainer.screens.base import TrainerApp
-from trainer.screens.widgets.lines import Lines
-from trainer.screens.words import clock
+from trainer.console import printable
+from trainer.screens.trainer_app import TrainerApp
+from trainer.screens.widgets.canvas import Lines
+from trainer.show import drawing
+from trainer.show.live_words import clock_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -25,17 +25,17 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
     from textual.events import Resize
 
-    from trainer.screens.ink import Line
-    from trainer.screens.pads import Steering
+    from trainer.midi.pad_steering import PadSteering
+    from trainer.show.ink import Line
 
-GO_ON, ANEW, STOP = "go on", "anew", "stop"
+CONTINUE, AGAIN, STOP = "go on", "anew", "stop"
 LOOK_S = 0.25
 DOT_COLUMNS = 25
 """Dots across that “00:00” needs."""
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class RoutineSheet:
     """What is shown of a routine: a line a block, remarks after some, and where the sitting stands.
 
     `at` is the next block (as many as there are blocks: all are done), `left` what is left of it
@@ -72,7 +72,7 @@ class RoutineScreen(Screen[None]):
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
-    def __init__(self, sheet: Sheet) -> None:
+    def __init__(self, sheet: RoutineSheet) -> None:
         super().__init__()
         self.sheet = sheet
         self._times = 1
@@ -87,21 +87,21 @@ class RoutineScreen(Screen[None]):
     def on_resize(self, event: Resize) -> None:
         """Give the next block's letters a quarter of the window, in as large a size as fits."""
         columns, rows = event.size
-        wide = len(digits.larger(self.sheet.next, 1)[0])
-        self._times = max(1, min((columns - 4) // max(1, wide), rows // 2 // digits.DOTS))
+        wide = len(drawing.large_letters(self.sheet.next, 1)[0])
+        self._times = max(1, min((columns - 4) // max(1, wide), rows // 2 // drawing.LETTER_DOTS))
         self.query_one("#next").styles.height = 2 if self.sheet.over else self._height(columns)
 
     def _height(self, columns: int) -> int:
-        return len(digits.wrapped(self.sheet.next, columns - 4, self._times))
+        return len(drawing.wrapped_large_letters(self.sheet.next, columns - 4, self._times))
 
     def action_end(self, chosen: str) -> None:
         """Leave with what was chosen; a routine that is done begins anew."""
-        self.app.exit(ANEW if self.sheet.over else chosen)
+        self.app.exit(AGAIN if self.sheet.over else chosen)
 
     def _head(self) -> Line:
         sheet = self.sheet
         where = "done" if sheet.over else f"block {sheet.at + 1} of {len(sheet.blocks)}"
-        return ((plain(sheet.title), "strong"), (f"   {where}", "plain"))
+        return ((printable(sheet.title), "strong"), (f"   {where}", "plain"))
 
     def _blocks(self) -> list[Line]:
         """Return the rows around the next block that there is room for."""
@@ -110,7 +110,7 @@ class RoutineScreen(Screen[None]):
         for place, block in enumerate(sheet.blocks):
             if place == sheet.at:
                 begins = len(rows)
-            rows.append(self._row(place, plain(block)))
+            rows.append(self._row(place, printable(block)))
             if place in sheet.remarks:
                 rows.append(((f"         {sheet.remarks[place]}", "faint"),))
         room = self.query_one("#blocks").size.height
@@ -130,7 +130,7 @@ class RoutineScreen(Screen[None]):
         """Return what is next, in letters as large as a line has room for."""
         if self.sheet.over:
             return [((" The routine is done. Enter begins it anew. ", "alert"),)]
-        rows = digits.wrapped(self.sheet.next, columns, self._times)
+        rows = drawing.wrapped_large_letters(self.sheet.next, columns, self._times)
         return [((row, "strong"),) for row in rows]
 
 
@@ -166,14 +166,14 @@ class RestScreen(Screen[None]):
 
     def _look(self) -> None:
         if self._now() >= self._ends:
-            self.app.exit(GO_ON)
+            self.app.exit(CONTINUE)
         self.query_one("#time-left", Lines).redraw()
 
     def _time(self, columns: int) -> Sequence[Line]:
         left = max(0, round(self._ends - self._now()))
         height = self.query_one("#time-left").size.height
-        times = max(1, min(columns // DOT_COLUMNS, 2 * height // digits.DOTS))
-        rows = digits.larger(clock(left), times)
+        times = max(1, min(columns // DOT_COLUMNS, 2 * height // drawing.LETTER_DOTS))
+        rows = drawing.large_letters(clock_text(left), times)
         above = max(0, (height - len(rows)) // 2)
         return [*[()] * above, *(((row.center(columns), "strong"),) for row in rows)]
 
@@ -182,7 +182,9 @@ class RestScreen(Screen[None]):
             ((" Rest: put the sticks down. ", "alert"),),
             (
                 (
-                    f" Then: {plain(self._after)}" if self._after else " Then the routine is done.",
+                    f" Then: {printable(self._after)}"
+                    if self._after
+                    else " Then the routine is done.",
                     "plain",
                 ),
             ),
@@ -197,7 +199,7 @@ class RoutineApp(TrainerApp[str]):
     """One of the two screens; it ends with GO_ON, ANEW or STOP, None when the player leaves."""
 
     def __init__(
-        self, screen: RoutineScreen | RestScreen, steering: Steering | None = None
+        self, screen: RoutineScreen | RestScreen, steering: PadSteering | None = None
     ) -> None:
         super().__init__()
         self.shown, self._steering = screen, steering
@@ -211,7 +213,7 @@ class RoutineApp(TrainerApp[str]):
         self.steer_by(self._steering)
 
 
-def routine_app(sheet: Sheet, steering: Steering | None = None) -> RoutineApp:
+def routine_app(sheet: RoutineSheet, steering: PadSteering | None = None) -> RoutineApp:
     """Return the app that shows a routine."""
     return RoutineApp(RoutineScreen(sheet), steering)
 
@@ -219,7 +221,7 @@ def routine_app(sheet: Sheet, steering: Steering | None = None) -> RoutineApp:
 def rest_app(
     seconds: float,
     after: str,
-    steering: Steering | None = None,
+    steering: PadSteering | None = None,
     now: Callable[[], float] = time.monotonic,
 ) -> RoutineApp:
     """Return the app that rests for some seconds; `after` says what comes then, `now` the time."""

@@ -1,6 +1,7 @@
-"""What a session came to, after its end, with the place it was saved at.
+"""The summary of a session after its end, with the place it was saved at.
 
-Where something follows, the summary counts down and goes on by itself: the sticks stay in hand.
+Where something follows, the summary counts down and continues automatically: the sticks stay in
+hand.
 """
 
 from __future__ import annotations
@@ -15,10 +16,10 @@ from textual.containers import VerticalScroll
 from textual.screen import Screen
 from textual.widgets import Footer, Static
 
-from trainer.report import plain
-from trainer.screens import saving
-from trainer.screens.around import ALONE
-from trainer.screens.widgets.lines import Lines
+from trainer.console import printable
+from trainer.screens import common
+from trainer.screens.widgets.canvas import Lines
+from trainer.show.session_progress import NO_FRAME
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
-    from trainer.screens.around import Around
+    from trainer.show.session_progress import SessionFrame
 
 READ_S = 20.0
 """How long a summary stands before what follows it begins by itself."""
@@ -45,7 +46,7 @@ class SummaryScreen(Screen[None]):
     )
     PADS: ClassVar = {"next": "enter", "restart": ""}
     BINDINGS: ClassVar = [
-        saving.PICTURE,
+        common.PICTURE_KEY,
         Binding("q,escape,enter", "close", "Close", key_display="q", id="close"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
@@ -59,7 +60,7 @@ class SummaryScreen(Screen[None]):
         leaves: str = "app",
         summary: Mapping[str, Any] | None = None,
         pictures: Path | None = None,
-        around: Around = ALONE,
+        around: SessionFrame = NO_FRAME,
         now: Callable[[], float] = time.monotonic,
     ) -> None:
         """Show lines; `pictures` is where a picture of them goes, without its ending."""
@@ -67,9 +68,9 @@ class SummaryScreen(Screen[None]):
         self._around, self._now, self._ends = around, now, math.inf
         self._summary, self._pictures = summary, pictures
         self._leaves = leaves
-        self._heading = plain(title)
-        self._told = [plain(line) for line in lines]
-        self._saved = f"Saved: {plain(path)}" if path else "Nothing was saved."
+        self._heading = printable(title)
+        self._told = [printable(line) for line in lines]
+        self._saved = f"Saved: {printable(path)}" if path else "Nothing was saved."
 
     def on_mount(self) -> None:
         """Count down where something follows."""
@@ -87,7 +88,7 @@ class SummaryScreen(Screen[None]):
         """Return what follows and when, in one line."""
         left = max(0, math.ceil(min(self._ends - self._now(), READ_S)))
         keys = f"q or {self._around.pads}" if self._around.pads else "q"
-        return f" Next: {plain(self._around.after)}, in {left} s; {keys} goes on at once. "
+        return f" Next: {printable(self._around.after)}, in {left} s; {keys} goes on at once. "
 
     def compose(self) -> ComposeResult:
         """Lay out what follows, the heading, the path and the lines."""
@@ -107,12 +108,12 @@ class SummaryScreen(Screen[None]):
 
     def action_picture(self) -> None:
         """Save the summary as a picture beside the session."""
-        from trainer.archive.summary_picture import summary
+        from trainer.show.summary_picture import summary
 
         if self._pictures is not None:
             path = self._pictures.with_name(f"{self._pictures.name}-summary.svg")
             sheet = summary(self._heading, self._told, self._summary)
-            saving.save(self, path, lambda: sheet)
+            common.save_screen_picture(self, path, lambda: sheet)
 
     async def action_close(self) -> None:
         """Go back to the screen before, or end the app after a session."""

@@ -10,7 +10,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from trainer.screens.page import Page
+    from trainer.show.page import Page
 
 NAMES = (
     *("advice", "compare", "explain", "goal", "ports"),

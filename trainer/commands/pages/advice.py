@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.archive.find import find
-from trainer.archive.index import scan
-from trainer.archive.words import bpm, day
+from trainer.archive.find_session import find_session
+from trainer.archive.session_list import list_sessions
 from trainer.commands import advice
 from trainer.errors import BadInput
-from trainer.screens.page import Act, Choose, Page, Part, Run
-from trainer.settings import folder_to_read
+from trainer.settings import existing_recordings_folder
+from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, RunCommand
+from trainer.show.session_words import date_words, tempo_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from trainer.screens.page import Progress
+    from trainer.show.page import ReportProgress
 
 MOST = 60
 """Sessions to choose from."""
@@ -36,24 +36,24 @@ def page(port: str) -> Page:
 def _of(session: Path | None, port: str) -> Page:
     name = str(session) if session else None
 
-    def tell(progress: Progress) -> Iterator[Part]:
+    def tell(progress: ReportProgress) -> Iterator[PagePart]:
         progress("reading the session …")
-        found = advice.asked_for(folder_to_read(), name)
+        found = advice.asked_for(existing_recordings_folder(), name)
         head, *remarks = advice.heading(found)
-        yield Part(head, tuple(remarks))
+        yield PagePart(head, tuple(remarks))
         for place, line in enumerate(advice.lines(found)):
             what, _, evidence = line.partition(": ")
             listed = tuple(f"   {one}" for one in evidence.rstrip(".").split("; ") if one)
-            yield Part(what if listed else line, listed, str(place) if found.weak else "")
+            yield PagePart(what if listed else line, listed, str(place) if found.weak else "")
 
     def save(place: str) -> str:
-        found = advice.asked_for(folder_to_read(), name)
+        found = advice.asked_for(existing_recordings_folder(), name)
         if not place:
             raise BadInput("there is no drill here", mend="put the cursor on one of the things")
         return advice.save_drill(found.weak[int(place)], found.session, found.summary)
 
-    def practise(place: str) -> Run:
-        return Run(("play", save(place), "--port", port))
+    def practise(place: str) -> RunCommand:
+        return RunCommand(("play", save(place), "--port", port))
 
     return Page(
         "What is worth practising",
@@ -61,13 +61,15 @@ def _of(session: Path | None, port: str) -> Page:
         "trainer advice",
         tell,
         (
-            Act("enter", "Practise the drill", "Save the drill and practise it now", practise),
-            Act("s", "Save it", "Save the drill as a pattern", lambda place: _saved(save(place))),
-            Act(
+            PageAct("enter", "Practise the drill", "Save the drill and practise it now", practise),
+            PageAct(
+                "s", "Save it", "Save the drill as a pattern", lambda place: _saved(save(place))
+            ),
+            PageAct(
                 "c",
                 "Another session",
                 "The advice on another session",
-                lambda _, path: _of(find(folder_to_read(), path), port),
+                lambda _, path: _of(find_session(existing_recordings_folder(), path), port),
                 (_session,),
             ),
         ),
@@ -78,12 +80,17 @@ def _saved(drill: str) -> str:
     return f"Saved: trainer play {drill}"
 
 
-def _session(_place: str) -> Choose:
-    entries = [one for one in reversed(scan(folder_to_read()).entries) if one.played][:MOST]
+def _session(_place: str) -> ChooseQuestion:
+    entries = [
+        one for one in reversed(list_sessions(existing_recordings_folder()).entries) if one.played
+    ][:MOST]
     told = [
-        (one.path.stem, f"{day(one.started)}, {one.title}, {bpm(*one.tempos or (0, 0))}")
+        (
+            one.path.stem,
+            f"{date_words(one.started)}, {one.title}, {tempo_words(*one.tempos or (0, 0))}",
+        )
         for one in entries
     ]
     if not told:
         raise BadInput("there is no session yet", mend="play one first")
-    return Choose("Which session?", told)
+    return ChooseQuestion("Which session?", told)

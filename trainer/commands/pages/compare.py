@@ -5,20 +5,20 @@ from __future__ import annotations
 from argparse import Namespace
 from typing import TYPE_CHECKING
 
-from trainer.archive.history import by_pattern
-from trainer.archive.index import scan
-from trainer.archive.words import bpm, day, length
+from trainer.archive.history import histories_by_pattern
+from trainer.archive.session_list import list_sessions
 from trainer.commands.compare import compared, lines
 from trainer.errors import BadInput
-from trainer.screens.page import Act, Choose, Page, Part, paragraphs
-from trainer.settings import folder_to_read
+from trainer.settings import existing_recordings_folder
+from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, paragraphs
+from trainer.show.session_words import date_words, duration_words, tempo_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainer.archive.history import PatternHistory
-    from trainer.archive.index import Entry
-    from trainer.screens.page import Progress
+    from trainer.archive.session_list import SessionEntry
+    from trainer.show.page import ReportProgress
 
 GUIDE = (
     "Every pattern that you have played in two sessions or more. Enter compares the last two; c "
@@ -35,30 +35,32 @@ def page(_port: str) -> Page:
         "trainer compare A B",
         _patterns,
         (
-            Act("enter", "Last two", "Compare the pattern's last two sessions", _last_two),
-            Act("c", "Choose two", "Choose which sessions to compare", _two, (_first, _second)),
+            PageAct("enter", "Last two", "Compare the pattern's last two sessions", _last_two),
+            PageAct("c", "Choose two", "Choose which sessions to compare", _two, (_first, _second)),
         ),
     )
 
 
-def _patterns(progress: Progress) -> Iterator[Part]:
+def _patterns(progress: ReportProgress) -> Iterator[PagePart]:
     progress("reading the sessions …")
     found = [one for one in _histories() if len(one.entries) > 1]
     for one in found:
         last = one.entries[-1]
-        told = f"  {len(one.entries)} sessions, the last on {day(last.started)}"
-        yield Part(one.title, (told,), one.name)
+        told = f"  {len(one.entries)} sessions, the last on {date_words(last.started)}"
+        yield PagePart(one.title, (told,), one.name)
     if not found:
-        yield Part("No pattern has been played in two sessions yet.", ("Play one again first.",))
+        yield PagePart(
+            "No pattern has been played in two sessions yet.", ("Play one again first.",)
+        )
 
 
 def _histories() -> list[PatternHistory]:
     """Return the patterns, the one played last on top."""
-    found = by_pattern(scan(folder_to_read()).entries)
+    found = histories_by_pattern(list_sessions(existing_recordings_folder()).entries)
     return sorted(found, key=lambda one: one.entries[-1].started, reverse=True)
 
 
-def _sessions(pattern: str) -> list[Entry]:
+def _sessions(pattern: str) -> list[SessionEntry]:
     """Return the sessions of a pattern, the newest first; raises BadInput without two."""
     found = [one for one in _histories() if one.name == pattern and len(one.entries) > 1]
     if not found:
@@ -66,26 +68,26 @@ def _sessions(pattern: str) -> list[Entry]:
     return list(reversed(found[0].entries))
 
 
-def _choices(sessions: list[Entry]) -> list[tuple[str, str]]:
+def _choices(sessions: list[SessionEntry]) -> list[tuple[str, str]]:
     return [(one.path.stem, ", ".join(_about(one))) for one in sessions]
 
 
-def _about(one: Entry) -> Iterator[str]:
-    yield day(one.started)
+def _about(one: SessionEntry) -> Iterator[str]:
+    yield date_words(one.started)
     if one.tempos:
-        yield bpm(*one.tempos)
-    yield length(one.seconds)
+        yield tempo_words(*one.tempos)
+    yield duration_words(one.seconds)
     if one.player:
         yield one.player
 
 
-def _first(pattern: str) -> Choose:
-    return Choose("The earlier session (A)", _choices(_sessions(pattern)[1:]))
+def _first(pattern: str) -> ChooseQuestion:
+    return ChooseQuestion("The earlier session (A)", _choices(_sessions(pattern)[1:]))
 
 
-def _second(pattern: str, first: str) -> Choose:
+def _second(pattern: str, first: str) -> ChooseQuestion:
     later = [one for one in _sessions(pattern) if one.path.stem != first]
-    return Choose("The session to compare it with (B)", _choices(later))
+    return ChooseQuestion("The session to compare it with (B)", _choices(later))
 
 
 def _last_two(pattern: str) -> Page:
@@ -97,7 +99,7 @@ def _two(pattern: str, first: str, second: str) -> Page:
     """Return the page that compares two sessions, by the names of their files."""
     paths = {one.path.stem: str(one.path) for one in _sessions(pattern)}
 
-    def tell(progress: Progress) -> Iterator[Part]:
+    def tell(progress: ReportProgress) -> Iterator[PagePart]:
         progress("reading both sessions …")
         given = Namespace(first=paths[first], second=paths[second], recordings=None)
         return paragraphs(lines(compared(given)))

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainer.commands.explain import clean_lines
-from trainer.measure.explain import EXPLAINED
-from trainer.screens.page import Act, Ask, Page, Part
+from trainer.show.page import Page, PageAct, PagePart, TextQuestion
+from trainer.show.reading_keys import KEY_EXPLANATIONS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from trainer.screens.page import Progress
+    from trainer.show.page import ReportProgress
 
 GUIDE = (
     "Every number that a summary holds, by its name in the files and in --json, in a sentence. "
@@ -28,13 +28,13 @@ def page(_port: str) -> Page:
 def _holding(word: str) -> Page:
     """Return the page of the numbers whose name or sentence holds a word."""
 
-    def tell(_progress: Progress) -> Iterator[Part]:
+    def tell(_progress: ReportProgress) -> Iterator[PagePart]:
         found = [
-            Part(key, (f"  {sentence}",), key)
-            for key, sentence in EXPLAINED.items()
+            PagePart(key, (f"  {sentence}",), key)
+            for key, sentence in KEY_EXPLANATIONS.items()
             if word.casefold() in f"{key} {sentence}".casefold()
         ]
-        return iter(found or [Part(f"No number of a reading speaks of “{word}”.")])
+        return iter(found or [PagePart(f"No number of a reading speaks of “{word}”.")])
 
     return Page(
         f"What the numbers mean: “{word}”" if word else "What the numbers mean",
@@ -42,26 +42,28 @@ def _holding(word: str) -> Page:
         "trainer explain",
         tell,
         (
-            Act(
+            PageAct(
                 "slash", "Find", "Find numbers by a word", lambda _, word: _holding(word), (_word,)
             ),
-            Act("c", "Clean?", "What counts as clean, and why", lambda _: _clean()),
+            PageAct("c", "Clean?", "What counts as clean, and why", lambda _: _clean()),
         ),
     )
 
 
-def _word(_name: str) -> Ask:
-    return Ask("Find the numbers that speak of")
+def _word(_name: str) -> TextQuestion:
+    return TextQuestion("Find the numbers that speak of")
 
 
 def _clean() -> Page:
-    def tell(_progress: Progress) -> Iterator[Part]:
+    def tell(_progress: ReportProgress) -> Iterator[PagePart]:
         grounds, *table = "\n".join(clean_lines()).rsplit("\n\n", 1)
         for paragraph in grounds.split("\n\n"):
             # Broken for a terminal of 80 columns; the screen breaks it for its own.
             first, *listed = " ".join(paragraph.split()).split(" - ")
-            yield Part(first, tuple(f"- {one}" for one in listed)) if listed else Part(first)
-        yield from (Part(one) for one in table)
+            yield (
+                PagePart(first, tuple(f"- {one}" for one in listed)) if listed else PagePart(first)
+            )
+        yield from (PagePart(one) for one in table)
 
     return Page(
         "What counts as clean",

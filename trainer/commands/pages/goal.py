@@ -8,18 +8,18 @@ from trainer.archive import goals
 from trainer.archive.goals import Goal
 from trainer.commands.goal import NO_GOALS, lines, margins_of_goals
 from trainer.errors import BadInput
-from trainer.measure.margin import asked_rate
-from trainer.measure.terms import value_words
-from trainer.pattern.tables import NOTE_VALUES
-from trainer.screens.page import Act, Ask, Choose, Page, Part, Run
-from trainer.screens.scale import scale
+from trainer.measure.ceiling import needed_rate
+from trainer.measure.spoken_name import value_words
+from trainer.pattern.model import NOTE_VALUES
+from trainer.show.drawing import rate_scale
+from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, RunCommand, TextQuestion
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainer.archive.ceilings import Climb
-    from trainer.measure.margin import Margin
-    from trainer.screens.page import Progress
+    from trainer.measure.ceiling import Margin
+    from trainer.show.page import ReportProgress
 
 SCALE_COLUMNS = 60
 GUIDE = (
@@ -33,8 +33,8 @@ GUIDE = (
 def page(port: str) -> Page:
     """Return the page of the goals."""
 
-    def climb(name: str) -> Run:
-        return Run(("ladder", _best(name), "--port", port))
+    def climb(name: str) -> RunCommand:
+        return RunCommand(("ladder", _best(name), "--port", port))
 
     return Page(
         "Goals: what pieces ask for, against what stays clean",
@@ -42,29 +42,29 @@ def page(port: str) -> Page:
         "trainer goal",
         tell,
         (
-            Act("enter", "Ladder", "Climb the pattern that comes nearest to the goal", climb),
-            Act("n", "New goal", "Keep a goal: its name, tempo and note value", add, QUESTIONS),
-            Act("x", "Forget", "Forget the goal under the cursor", forget, (_sure,)),
+            PageAct("enter", "Ladder", "Climb the pattern that comes nearest to the goal", climb),
+            PageAct("n", "New goal", "Keep a goal: its name, tempo and note value", add, QUESTIONS),
+            PageAct("x", "Forget", "Forget the goal under the cursor", forget, (_sure,)),
         ),
     )
 
 
-def tell(progress: Progress) -> Iterator[Part]:
+def tell(progress: ReportProgress) -> Iterator[PagePart]:
     """Give each goal with its margins, each as a line and as words."""
     progress("reading the ladders …")
     rows = margins_of_goals()
     if not rows:
-        yield Part(NO_GOALS, ("or press n",))
+        yield PagePart(NO_GOALS, ("or press n",))
     for goal, margins in rows:
         head, *told = lines(goal, margins)
         drawn = [line for row in zip(told, map(_drawn, margins), strict=False) for line in row]
-        yield Part(head, tuple(drawn or told), goal.name)
+        yield PagePart(head, tuple(drawn or told), goal.name)
 
 
 def _drawn(row: tuple[Climb, Margin]) -> str:
     one = row[1]
     low, high = ((1 + share) * one.asked for share in (one.low, one.high))
-    return "  " + scale(one.asked, low, one.ceiling, high, SCALE_COLUMNS)
+    return "  " + rate_scale(one.asked, low, one.ceiling, high, SCALE_COLUMNS)
 
 
 def _best(name: str) -> str:
@@ -85,14 +85,14 @@ def _number_refused(text: str) -> str:
     return ""
 
 
-def _value_question(*_answers: str) -> Choose:
+def _value_question(*_answers: str) -> ChooseQuestion:
     told = [(name, value_words(name)) for name in NOTE_VALUES]
-    return Choose("Which note value at that tempo?", told, "16")
+    return ChooseQuestion("Which note value at that tempo?", told, "16")
 
 
 QUESTIONS = (
-    lambda *_: Ask("What is the piece, or the passage, called?"),
-    lambda *_: Ask("At which tempo (quarters a minute)?", "", _number_refused),
+    lambda *_: TextQuestion("What is the piece, or the passage, called?"),
+    lambda *_: TextQuestion("At which tempo (quarters a minute)?", "", _number_refused),
     _value_question,
 )
 
@@ -100,13 +100,13 @@ QUESTIONS = (
 def add(_under: str, name: str, tempo: str, value: str) -> str:
     """Keep a goal."""
     goals.add(Goal(name, float(tempo), value))
-    return f"{name}: {asked_rate(float(tempo), value):.1f} strokes a second."
+    return f"{name}: {needed_rate(float(tempo), value):.1f} strokes a second."
 
 
-def _sure(name: str) -> Choose:
+def _sure(name: str) -> ChooseQuestion:
     if not name:
         raise BadInput("there is no goal here", mend="keep one first")
-    return Choose(f"Forget “{name}”?", (("no", "keep it"), ("yes", "forget it")))
+    return ChooseQuestion(f"Forget “{name}”?", (("no", "keep it"), ("yes", "forget it")))
 
 
 def forget(name: str, sure: str) -> str | None:

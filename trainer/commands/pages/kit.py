@@ -14,14 +14,14 @@ from trainer.commands.kit_hearing import surveyed
 from trainer.commands.playing import with_latency
 from trainer.errors import BadInput
 from trainer.kit import kits
-from trainer.midi.listener import MidiSource
-from trainer.screens.page import Act, Ask, Page, Part
+from trainer.midi.kit_input import MidiSource
+from trainer.show.page import Page, PageAct, PagePart, TextQuestion
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from trainer.kit.note_map import Kit
-    from trainer.screens.page import Progress
+    from trainer.kit.model import Kit
+    from trainer.show.page import ReportProgress
 
 SURVEY_S = 60.0
 
@@ -44,7 +44,7 @@ LATENCY_GUIDE = (
 
 def pages(name: str) -> dict[str, Page]:
     """Return the pages of a kit by the action of `trainer kit`."""
-    anew = (Act("enter", "Once more", "Measure once more", lambda _: None),)
+    anew = (PageAct("enter", "Once more", "Measure once more", lambda _: None),)
     survey = partial(surveyed, seconds=SURVEY_S)
     return {
         "survey": Page(
@@ -67,16 +67,16 @@ def pages(name: str) -> dict[str, Page]:
 
 def _heard(
     name: str,
-    listen: Callable[[Kit, MidiSource, Progress], Iterator[str]],
-    progress: Progress,
-) -> Iterator[Part]:
+    listen: Callable[[Kit, MidiSource, ReportProgress], Iterator[str]],
+    progress: ReportProgress,
+) -> Iterator[PagePart]:
     """Listen to a kit and give what is said as parts."""
     kit = kits.load(name)
     with closing(MidiSource(_own_port(kit))) as source:
         source.open(time.perf_counter())
-        yield Part(f"Listening to {source.name}.")
+        yield PagePart(f"Listening to {source.name}.")
         for line in listen(kit, source, progress):
-            yield Part(line)
+            yield PagePart(line)
 
 
 def _own_port(kit: Kit) -> str:
@@ -84,22 +84,22 @@ def _own_port(kit: Kit) -> str:
     from trainer.midi import ports
 
     known = [port.label for port in ports.inputs()]
-    return next((one for one in known if kits.for_port(one).name == kit.name), "")
+    return next((one for one in known if kits.kit_for_port(one).name == kit.name), "")
 
 
 def latency(name: str) -> Page:
     """Return the page of a kit's latency."""
     newest = Namespace(recordings=None, session=None, keep=True)
 
-    def tell(progress: Progress) -> Iterator[Part]:
+    def tell(progress: ReportProgress) -> Iterator[PagePart]:
         now = kits.load(name).latency_s
-        yield Part(f"Set now: {now * 1000:.1f} ms." if now else "Not set yet.")
+        yield PagePart(f"Set now: {now * 1000:.1f} ms." if now else "Not set yet.")
         progress("reading the newest session …")
         try:
             told = measured(kits.load(name), newest)[1]
         except BadInput as fault:
             told = str(fault).splitlines()
-        yield from map(Part, told)
+        yield from map(PagePart, told)
 
     def keep(_under: str) -> str:
         kit = kits.load(name)
@@ -108,8 +108,8 @@ def latency(name: str) -> Page:
     def by_hand(_under: str, ms: str) -> str:
         return keep_latency(kits.load(name), _latency_s(ms))
 
-    def question(_under: str) -> Ask:
-        return Ask(f"How late is {name}, in ms?", "", _refused)
+    def question(_under: str) -> TextQuestion:
+        return TextQuestion(f"How late is {name}, in ms?", "", _refused)
 
     return Page(
         f"How late {name} is",
@@ -117,8 +117,8 @@ def latency(name: str) -> Page:
         f"trainer kit latency {name}",
         tell,
         (
-            Act("s", "Set by hand", "Set the latency by hand, in ms", by_hand, (question,)),
-            Act("k", "Keep", "Keep what was measured", keep),
+            PageAct("s", "Set by hand", "Set the latency by hand, in ms", by_hand, (question,)),
+            PageAct("k", "Keep", "Keep what was measured", keep),
         ),
     )
 

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 from trainer.commands.pages import timing
 from trainer.commands.ports import lines
-from trainer.screens.page import Act, Page, paragraphs
+from trainer.show.page import Page, PageAct, paragraphs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from trainer.screens.page import Part, Progress
+    from trainer.show.page import PagePart, ReportProgress
 
 GUIDE = (
     "The MIDI inputs and outputs that this machine has now. Home lets you choose an input with c. "
@@ -27,13 +27,15 @@ def page(port: str) -> Page:
         "trainer ports",
         _tell,
         (
-            Act("enter", "Look again", "Look again what is connected", lambda _: None),
-            Act("t", "Timing", "How far times can be trusted here", lambda _: timing.page(port)),
+            PageAct("enter", "Look again", "Look again what is connected", lambda _: None),
+            PageAct(
+                "t", "Timing", "How far times can be trusted here", lambda _: timing.page(port)
+            ),
         ),
     )
 
 
-def _tell(_progress: Progress) -> Iterator[Part]:
+def _tell(_progress: ReportProgress) -> Iterator[PagePart]:
     from trainer.midi import ports
 
     return paragraphs(lines(ports.system()))

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.archive import routine_files
-from trainer.archive.index import scan
-from trainer.archive.routines import Sitting, load
+from trainer.archive import routines
+from trainer.archive.routines import RoutineProgressFile, load_routine
+from trainer.archive.session_list import list_sessions
 from trainer.commands.routine import overview
 from trainer.errors import BadInput
-from trainer.pattern import files
-from trainer.practice.routine import Progress
-from trainer.screens.page import Act, Ask, Choose, Page, Part, Run
-from trainer.screens.page import Progress as Told
-from trainer.settings import folder_to_read
+from trainer.pattern import library
+from trainer.practice.routine import RoutineProgress
+from trainer.settings import existing_recordings_folder
+from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, RunCommand, TextQuestion
+from trainer.show.page import ReportProgress as Told
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,10 +29,10 @@ GUIDE = (
 def page(port: str) -> Page:
     """Return the page of all routines."""
 
-    def open_it(path: str) -> Run:
+    def open_it(path: str) -> RunCommand:
         if not path:
             raise BadInput("there is no routine yet", mend="press n to make one")
-        return Run(("routine", path, "--port", port))
+        return RunCommand(("routine", path, "--port", port))
 
     return Page(
         "Routines: one sitting of several blocks",
@@ -40,49 +40,49 @@ def page(port: str) -> Page:
         "trainer routine FILE --check",
         _tell,
         (
-            Act("enter", "Open", "See where it stands and go on", open_it),
-            Act("n", "New", "Write a routine around a pattern", _begin, (_name, _pattern)),
+            PageAct("enter", "Open", "See where it stands and go on", open_it),
+            PageAct("n", "New", "Write a routine around a pattern", _begin, (_name, _pattern)),
         ),
     )
 
 
-def _tell(_progress: Told) -> Iterator[Part]:
-    found = routine_files.known()
+def _tell(_progress: Told) -> Iterator[PagePart]:
+    found = routines.known_routines()
     for path in found:
         yield _part(path)
     if not found:
-        yield Part("No routine yet.", ("Press n to write one around a pattern you practise.",))
+        yield PagePart("No routine yet.", ("Press n to write one around a pattern you practise.",))
 
 
-def _part(path: Path) -> Part:
+def _part(path: Path) -> PagePart:
     try:
-        routine = load(path)
+        routine = load_routine(path)
     except BadInput as fault:
-        return Part(path.stem, tuple(str(fault).splitlines()), str(path))
-    stands = Sitting(path, routine).progress()
+        return PagePart(path.stem, tuple(str(fault).splitlines()), str(path))
+    stands = RoutineProgressFile(path, routine).progress()
     head, *blocks = overview(routine)
-    if stands != Progress():
+    if stands != RoutineProgress():
         head += f"; goes on with block {stands.block + 1}"
-    return Part(head, tuple(blocks), str(path))
+    return PagePart(head, tuple(blocks), str(path))
 
 
-def _name(_under: str) -> Ask:
-    return Ask("What is the routine to be called?", "evening", _refused)
+def _name(_under: str) -> TextQuestion:
+    return TextQuestion("What is the routine to be called?", "evening", _refused)
 
 
 def _refused(name: str) -> str:
     try:
-        routine_files.check_name(name)
+        routines.check_routine_name(name)
     except BadInput as fault:
         return str(fault)
     return ""
 
 
-def _pattern(_under: str, _name: str) -> Choose:
-    entries = scan(folder_to_read()).entries
-    told = [(one.name, one.title) for one in files.catalogue() if not one.fault]
-    return Choose("Around which pattern?", told, entries[-1].pattern if entries else None)
+def _pattern(_under: str, _name: str) -> ChooseQuestion:
+    entries = list_sessions(existing_recordings_folder()).entries
+    told = [(one.name, one.title) for one in library.catalogue() if not one.fault]
+    return ChooseQuestion("Around which pattern?", told, entries[-1].pattern if entries else None)
 
 
 def _begin(_under: str, name: str, pattern: str) -> str:
-    return f"Written: {routine_files.begin(name, pattern)}"
+    return f"Written: {routines.begin_routine(name, pattern)}"

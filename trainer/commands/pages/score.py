@@ -6,17 +6,25 @@ from argparse import Namespace
 from typing import TYPE_CHECKING
 
 from trainer.commands.score import found_lines, judged_take
-from trainer.measure import words
-from trainer.measure.reading import read
-from trainer.pattern import files
-from trainer.plain_file import expanded, is_file
-from trainer.screens.page import Act, Ask, Choose, Page, Part, Run, paragraphs
+from trainer.file_system import expand_home, is_file
+from trainer.measure.reading import read_take
+from trainer.pattern import library
+from trainer.show import reading_words
+from trainer.show.page import (
+    ChooseQuestion,
+    Page,
+    PageAct,
+    PagePart,
+    RunCommand,
+    TextQuestion,
+    paragraphs,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from trainer.screens.page import Progress
+    from trainer.show.page import ReportProgress
 
 GUIDE = (
     "A MIDI file that was recorded in any program, judged as if it had been played here: the "
@@ -33,22 +41,22 @@ def page(_port: str) -> Page:
         "trainer score TAKE --pattern P",
         _invite,
         (
-            Act(
+            PageAct(
                 "enter", "Choose a take", "Name a MIDI file and its pattern", _judge, (_file, _what)
             ),
         ),
     )
 
 
-def _invite(_progress: Progress) -> Iterator[Part]:
-    yield Part(
+def _invite(_progress: ReportProgress) -> Iterator[PagePart]:
+    yield PagePart(
         "Enter asks for a MIDI file and for what was played.",
         ("A file may be dropped on most terminals: its path is then typed for you.",),
     )
 
 
-def _file(_under: str) -> Ask:
-    return Ask("Which MIDI file?", "", _refused)
+def _file(_under: str) -> TextQuestion:
+    return TextQuestion("Which MIDI file?", "", _refused)
 
 
 def _refused(path: str) -> str:
@@ -57,34 +65,34 @@ def _refused(path: str) -> str:
 
 def _path(path: str) -> Path:
     """Return a path as typed, or as terminals quote one that is dropped on them."""
-    return expanded(path.strip("'\" "))
+    return expand_home(path.strip("'\" "))
 
 
-def _what(_under: str, _take: str) -> Choose:
-    told = [(one.name, one.title) for one in files.catalogue() if not one.fault]
-    return Choose("What was played?", told)
+def _what(_under: str, _take: str) -> ChooseQuestion:
+    told = [(one.name, one.title) for one in library.catalogue() if not one.fault]
+    return ChooseQuestion("What was played?", told)
 
 
 def _judge(_under: str, take: str, pattern: str) -> Page:
     """Return the page of a judged take."""
     path = _path(take)
 
-    def tell(progress: Progress) -> Iterator[Part]:
+    def tell(progress: ReportProgress) -> Iterator[PagePart]:
         progress("finding the pattern in the take …")
         given = Namespace(pattern=pattern, tempo=None, start="auto", kit=None, latency=None)
         found, judged, file = judged_take(path, given)
         yield from paragraphs(found_lines(found, file))
-        yield Part("")
-        yield from paragraphs(words.lines(read(judged).to_dict()))
+        yield PagePart("")
+        yield from paragraphs(reading_words.reading_lines(read_take(judged).to_dict()))
 
-    again = Run(("replay", str(path), "--pattern", pattern))
+    again = RunCommand(("replay", str(path), "--pattern", pattern))
     return Page(
         f"The take {path.name}",
         GUIDE,
         f"trainer score {path} --pattern {pattern}",
         tell,
         (
-            Act(
+            PageAct(
                 "enter", "Stroke by stroke", "Go through the take stroke by stroke", lambda _: again
             ),
         ),

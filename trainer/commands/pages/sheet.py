@@ -6,14 +6,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.commands.sheet import ENDINGS, write
-from trainer.pattern import files
-from trainer.plain_file import expanded
-from trainer.screens.page import Act, Ask, Page, Part
+from trainer.file_system import expand_home
+from trainer.pattern import library
+from trainer.show.page import Page, PageAct, PagePart, TextQuestion
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from trainer.screens.page import Progress
+    from trainer.show.page import ReportProgress
 
 GUIDE = (
     "Enter puts the pattern under the cursor on the page, or takes it off again; p writes the "
@@ -26,22 +26,24 @@ def page(_port: str) -> Page:
     """Return the page that lists all patterns; what is chosen lasts as long as it is open."""
     chosen: list[str] = []
 
-    def tell(_progress: Progress) -> Iterator[Part]:
-        for one in files.catalogue():
+    def tell(_progress: ReportProgress) -> Iterator[PagePart]:
+        for one in library.catalogue():
             if not one.fault:
                 place = f"{chosen.index(one.name) + 1:>2}" if one.name in chosen else " ·"
-                yield Part(f"{place}  {one.title}", name=one.name)
+                yield PagePart(f"{place}  {one.title}", name=one.name)
 
     def put(name: str) -> None:
         chosen.remove(name) if name in chosen else chosen.append(name)
 
-    def where(under: str) -> Ask:
+    def where(under: str) -> TextQuestion:
         name = (chosen or [under])[0]
-        return Ask("Write the page to which file?", f"{name}.pdf", _refused)
+        return TextQuestion("Write the page to which file?", f"{name}.pdf", _refused)
 
     def print_it(under: str, file: str) -> str:
-        patterns = [files.load(name) for name in chosen or [under]]
-        return "\n".join(f"written: {path.absolute()}" for path in write(patterns, expanded(file)))
+        patterns = [library.load_pattern(name) for name in chosen or [under]]
+        return "\n".join(
+            f"written: {path.absolute()}" for path in write(patterns, expand_home(file))
+        )
 
     return Page(
         "Print patterns for the music stand",
@@ -49,8 +51,8 @@ def page(_port: str) -> Page:
         "trainer sheet PATTERN ... -o FILE",
         tell,
         (
-            Act("enter", "Put on the page", "Put the pattern on the page, or take it off", put),
-            Act("p", "Print", "Write the page into a file", print_it, (where,)),
+            PageAct("enter", "Put on the page", "Put the pattern on the page, or take it off", put),
+            PageAct("p", "Print", "Write the page into a file", print_it, (where,)),
         ),
     )
 

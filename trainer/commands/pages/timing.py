@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING
 
 from trainer.commands.timing import words
 from trainer.errors import Failure
-from trainer.screens.page import Act, Page, Part
+from trainer.show.page import Page, PageAct, PagePart
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from trainer.screens.page import Progress
+    from trainer.show.page import ReportProgress
 
 SECONDS = 15
 LOOK_S = 0.25
@@ -38,11 +38,11 @@ def page(_port: str) -> Page:
         GUIDE,
         "trainer timing",
         _tell,
-        (Act("enter", "Measure again", "Run the trial once more", lambda _: None),),
+        (PageAct("enter", "Measure again", "Run the trial once more", lambda _: None),),
     )
 
 
-def _tell(progress: Progress) -> Iterator[Part]:
+def _tell(progress: ReportProgress) -> Iterator[PagePart]:
     """Run the trial and give its words."""
     command = [sys.executable, "-m", "trainer", "timing", "--json", "--seconds", str(SECONDS)]
     trial = subprocess.Popen(
@@ -63,4 +63,4 @@ def _tell(progress: Progress) -> Iterator[Part]:
         trial.wait()
     if trial.returncode:
         raise Failure(complaint.strip().rstrip(".") or "the trial ended early")
-    yield from (Part(line) for line in words(json.loads(said)))
+    yield from (PagePart(line) for line in words(json.loads(said)))

@@ -1,4 +1,4 @@
-"""A widget of inked lines that redraws only the characters that changed.
+"""A widget of inked lines that redraws only the characters that changed, and a few lines of words.
 
 At twenty strokes a second a whole repaint costs several times what the changed cells cost, so the
 play screen is made of these and nothing else. A canvas has no border, padding or links: its rows go
@@ -16,17 +16,17 @@ from textual.geometry import Region, Size
 from textual.strip import Strip
 from textual.widget import Widget
 
-from trainer.screens.ink import INKS, fit, text, width
+from trainer.show.ink import INKS, fit_line, line_text, line_width
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
     from typing import Any, ClassVar
 
     from rich.style import Style
     from textual.filter import LineFilter
     from textual.screen import Screen
 
-    from trainer.screens.ink import Line
+    from trainer.show.ink import Line
 
 
 class Canvas(Widget):
@@ -62,7 +62,7 @@ class Canvas(Widget):
         for y, (old, line) in enumerate(zip_longest(self._drawn, drawn)):
             # Rows that a widget did not draw anew are the same objects: that is the fast way out.
             if old is not line and old != line and line is not None:
-                stale += self._replace(y, fit(line, columns))
+                stale += self._replace(y, fit_line(line, columns))
         self._drawn = drawn
         return stale
 
@@ -73,7 +73,7 @@ class Canvas(Widget):
         if old == line:
             return []
         self._strips.pop(y, None)
-        first, last = changed(old or (), line)
+        first, last = changed_spans(old or (), line)
         return [Region(first, y, last - first, 1)]
 
     def on_resize(self) -> None:
@@ -106,8 +106,8 @@ class Canvas(Widget):
 
     def render_line(self, y: int) -> Strip:
         """Make one row for the terminal, in the colours it can show, and keep it."""
-        line = self._lines.get(y) or fit((), self._window.width)
-        strip = Strip([Segment(part, self._style(ink)) for part, ink in line], width(line))
+        line = self._lines.get(y) or fit_line((), self._window.width)
+        strip = Strip([Segment(part, self._style(ink)) for part, ink in line], line_width(line))
         for one in self._filters:
             strip = strip.apply_filter(one, self._background)
         self._strips[y] = strip
@@ -121,7 +121,7 @@ class Canvas(Widget):
 
     def plain_text(self) -> str:
         """Return what is shown, without inks, for tests and for reading aloud."""
-        return "\n".join(text(line).rstrip() for line in self._drawn)
+        return "\n".join(line_text(line).rstrip() for line in self._drawn)
 
 
 def redraw_together(screen: Screen[Any], canvases: Iterable[Canvas]) -> None:
@@ -156,11 +156,11 @@ class Ground:
         return [self._blank[1]] * crop.height
 
 
-def changed(old: Line, new: Line) -> tuple[int, int]:
+def changed_spans(old: Line, new: Line) -> tuple[int, int]:
     """Return the first column that differs between two lines and the one after the last."""
-    total = width(new)
-    if width(old) != total:
-        return 0, max(width(old), total)
+    total = line_width(new)
+    if line_width(old) != total:
+        return 0, max(line_width(old), total)
     before = _same(old, new)
     after = _same(old[::-1], new[::-1])
     return min(before, total - 1), max(total - after, before + 1)
@@ -174,3 +174,15 @@ def _same(one: Line, other: Line) -> int:
             break
         count += len(left[0])
     return count
+
+
+class Lines(Canvas):
+    """Shows the lines that a function returns for a width."""
+
+    def __init__(self, says: Callable[[int], Sequence[Line]], *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self._says = says
+
+    def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
+        """Return the lines."""
+        return self._says(columns)

@@ -6,17 +6,17 @@ import asyncio
 import time
 from typing import TYPE_CHECKING
 
-from trainer.screens import digits, words
-from trainer.screens.ink import fit
-from trainer.screens.layout import letter_rows
-from trainer.screens.progress import COUNT_IN, PAUSED, PLAYING, WAITING
 from trainer.screens.widgets.canvas import Canvas
+from trainer.show import drawing, live_words
+from trainer.show.grid_layout import letter_rows
+from trainer.show.ink import fit_line
+from trainer.show.session_progress import COUNT_IN, PAUSED, PLAYING, WAITING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainer.screens.ink import Line
-    from trainer.screens.progress import Progress
+    from trainer.show.ink import Line
+    from trainer.show.session_progress import SessionProgress
 
 SCALE_S = 0.040
 """The offset at either end of the scale, in seconds."""
@@ -43,7 +43,7 @@ _NAMES = {
 class Figures(Canvas):
     """Draws a `Progress` as a strip, as high as its large figures ask for."""
 
-    def __init__(self, progress: Progress, *, id: str | None = None) -> None:
+    def __init__(self, progress: SessionProgress, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self.progress = progress
         self.times = 1
@@ -97,7 +97,7 @@ class Figures(Canvas):
             tuple(
                 span
                 for size, block in blocks
-                for span in fit(block[row] if row < len(block) else (), size)
+                for span in fit_line(block[row] if row < len(block) else (), size)
             )
             for row in range(high)
         ]
@@ -105,7 +105,7 @@ class Figures(Canvas):
         return [*strip, *told][:rows]
 
     def _tempo(self) -> list[Line]:
-        figures = digits.larger(f"{self.progress.tempo:.0f}", self.times)
+        figures = drawing.large_letters(f"{self.progress.tempo:.0f}", self.times)
         coming = self.progress.next_tempo
         note = f"BPM, next {coming:.0f}" if coming else "BPM"
         return [*_lines(figures, "strong"), ((note, "faint"),)]
@@ -113,7 +113,7 @@ class Figures(Canvas):
     def _beat(self) -> list[Line]:
         progress = self.progress
         counting = progress.phase in (COUNT_IN, PLAYING)
-        figures = digits.larger(str(progress.beat + 1) if counting else "-", self.times)
+        figures = drawing.large_letters(str(progress.beat + 1) if counting else "-", self.times)
         playing = progress.phase == PLAYING
         name = _NAMES.get(progress.phase, progress.phase)
         return [
@@ -153,25 +153,28 @@ class Figures(Canvas):
         """Return the mean offset in large, with an arrow to its side."""
         mean = self.progress.tally.offset_mean_s
         ms = "-" if mean is None else f"{abs(mean) * 1000:.0f}"
-        side = words.side(mean)
+        side = live_words.offset_ink(mean)
         shown = {"early": f"◄ {ms}", "late": f"{ms} ►"}.get(side, ms)
         name = {"early": "mean, ms early", "late": "mean, ms late"}.get(side, "mean, ms")
         ink = "strong" if mean is None else side
-        return [*_lines(digits.larger(shown, self.times), ink), ((name, "faint"),)]
+        return [*_lines(drawing.large_letters(shown, self.times), ink), ((name, "faint"),)]
 
     def _spread(self) -> list[Line]:
         """Return the spread in large."""
         spread = self.progress.tally.offset_spread_s
         ms = "-" if spread is None else f"{spread * 1000:.0f}"
-        return [*_lines(digits.larger(ms, self.times), "strong"), (("spread, ms", "faint"),)]
+        return [
+            *_lines(drawing.large_letters(ms, self.times), "strong"),
+            (("spread, ms", "faint"),),
+        ]
 
     def _picture(self) -> list[Line]:
         tally = self.progress.tally
         mean, spread = tally.offset_mean_s, tally.offset_spread_s
-        side = words.side(mean)
+        side = live_words.offset_ink(mean)
         spread_text = "–" if spread is None else f"{spread * 1000:.0f} ms"
         return [
-            (("mean   ", "faint"), (f"{words.offset(mean):<12}", side), *_scale(mean)),
+            (("mean   ", "faint"), (f"{live_words.early_or_late(mean):<12}", side), *_scale(mean)),
             (("spread ", "faint"), (spread_text, "plain")),
             _counts(("played", tally.played), ("wrong", tally.wrong_pad), ("missed", tally.missed)),
             _counts(("extra ", tally.extra), ("rim  ", tally.rim), ("double", tally.double)),
@@ -180,7 +183,7 @@ class Figures(Canvas):
 
 def _wide(times: int, text: str, gap: int) -> int:
     """Return the columns of a block that holds such large figures."""
-    return len(digits.larger(text, times)[0]) + gap * times
+    return len(drawing.large_letters(text, times)[0]) + gap * times
 
 
 def _lines(texts: Sequence[str], ink: str) -> list[Line]:

@@ -1,0 +1,175 @@
+"""Measures this machine: how late it wakes, how late a click is sent, how far off stamps are.
+
+The measurements use the engine's own clock and the program's own ports, in the way the engine's
+loop uses them. What is sent goes round a loop and comes back in: on Linux and macOS one inside the
+MIDI system is made for the purpose, elsewhere a cable and two port names serve.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from random import uniform
+from statistics import median
+from time import perf_counter
+from typing import TYPE_CHECKING, Any
+
+from trainer.engine.clock import POLL_S, RealClock
+from trainer.errors import BadInput
+from trainer.midi import port_names, ports
+from trainer.midi.ports import quiet_libraries
+from trainer.midi.timing import Delays, DriverClock, in_ms, stamp_period_s
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+_NOTE = (0x99, 37)
+_APART_S = (0.015, 0.035)
+"""Least and greatest distance of the notes sent, uneven so that no period hides in them."""
+
+_WARM = 20
+"""Notes at the start that settle the driver's clock and are not measured."""
+
+_END_NAME = "loop"
+
+
+def measure_wakes(seconds: float) -> Delays:
+    """Return how late this machine wakes the program when it asks to be woken."""
+    clock, late = RealClock(), Delays()
+    due = clock.now()
+    while due < seconds:
+        due += uniform(*_APART_S)
+        while clock.now() < due:
+            clock.wait_until(due)
+        late.add(clock.now() - due)
+    return late
+
+
+@dataclass(slots=True)
+class LoopbackFigures:
+    """What notes that were sent round a loop tell.
+
+    `late` is how long after they were due they were sent, `off` how far their stamps are from the
+    time of sending once the median way (`way_s`) is taken out; `step_s` is the step stamps come in.
+    """
+
+    system: str
+    late: Delays = field(default_factory=Delays)
+    off: Delays = field(default_factory=Delays)
+    way_s: float | None = None
+    step_s: float = 0.0
+    sent: int = 0
+    lost: int = 0
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the figures, safe for JSON."""
+        return {
+            "system": self.system,
+            "sent": self.sent,
+            "lost": self.lost,
+            "sent_late": self.late.to_dict(),
+            "stamps_off": self.off.to_dict(),
+            "way_ms": in_ms(self.way_s),
+            "step_ms": in_ms(self.step_s),
+        }
+
+
+class Loopback:
+    """Two ends of a MIDI connection that lead back to us; a context manager.
+
+    Without names the loop is made inside the MIDI system. Raises BadInput where there can be none.
+    """
+
+    def __init__(self, out: str = "", back: str = "") -> None:
+        self.out, self.back = out, back
+        self.api = ""
+        self._empty = 0.0
+
+    def __enter__(self) -> Loopback:
+        system = ports.system()
+        self.api = system.api
+        self._ear = ports.new_client("input", self.api)
+        self._mouth = ports.new_client("output", self.api)
+        try:
+            self._join(system)
+        except BadInput:
+            self.__exit__()
+            raise
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        with quiet_libraries():
+            for client in (self._mouth, self._ear):
+                client.close_port()
+                client.delete()
+
+    def run(self, seconds: float) -> LoopbackFigures:
+        """Send notes round for some seconds and return what they tell."""
+        self._empty = perf_counter()
+        figures = LoopbackFigures(self.api)
+        clock = DriverClock(repeats=self.api == "core")
+        sent: dict[int, float] = {}
+        back: dict[int, float] = {}
+        for key, late in self._send(seconds, sent):
+            if late is not None:
+                figures.late.add(late)
+            self._hear(clock, key, back)
+        _compare(figures, clock, sent, back)
+        return figures
+
+    def _join(self, system: ports.System) -> None:
+        """Connect both ends."""
+        if self.out or self.back:
+            ports.open_port(self._ear, port_names.pick_port(system.inputs, self.back), _END_NAME)
+            ports.open_port(
+                self._mouth, port_names.pick_port(system.outputs, self.out, "output"), _END_NAME
+            )
+            return
+        faults: tuple[type[Exception], ...] = (*ports.driver_errors(), IndexError)
+        try:
+            with quiet_libraries():
+                self._ear.open_virtual_port(_END_NAME)
+                found = self._mouth.get_ports()
+                here = [i for i, name in enumerate(found) if port_names.CLIENT in name]
+                self._mouth.open_port(here[-1], _END_NAME)
+        except faults:
+            raise BadInput(
+                f"the MIDI system {self.api} makes no loop of its own",
+                mend="lead a MIDI output back into an input with a cable and name both with "
+                "--out and --port",
+            ) from None
+
+    def _send(self, seconds: float, sent: dict[int, float]) -> Iterator[tuple[int, float | None]]:
+        """Send notes at their due times; yield in every turn, with the lateness of a note sent."""
+        clock = RealClock()
+        key, due = 0, 0.1
+        while clock.now() < seconds + 0.2:
+            late = None
+            if clock.now() >= due and due < seconds:
+                self._mouth.send_message((*_NOTE, 1 + key % 127))
+                now = perf_counter()
+                sent[key], late = now, now - clock.zero_s - due
+                key, due = key + 1, due + uniform(*_APART_S)
+            yield key, late
+            clock.wait_until(due if due < seconds else clock.now() + POLL_S)
+
+    def _hear(self, clock: DriverClock, key: int, back: dict[int, float]) -> None:
+        """Stamp what has come round. A velocity stands for the latest note sent with it."""
+        while got := self._ear.get_message():
+            stamp = clock.stamp(got[1], perf_counter(), self._empty)
+            if tuple(got[0][:2]) == _NOTE:
+                back[key - 1 - (key - got[0][2]) % 127] = stamp
+        self._empty = perf_counter()
+
+
+def _compare(
+    figures: LoopbackFigures, clock: DriverClock, sent: dict[int, float], back: dict[int, float]
+) -> None:
+    """Fill in what the stamps of the notes that came back say."""
+    measured = [key for key in sent if key >= _WARM]
+    figures.sent = len(measured)
+    ways = [back[key] - sent[key] for key in measured if key in back]
+    figures.lost = len(measured) - len(ways)
+    if ways:
+        figures.way_s = median(ways)
+        figures.off = Delays(abs(way - figures.way_s) for way in ways)
+    figures.step_s = max(clock.resolution_s, stamp_period_s(sorted(back.values())))

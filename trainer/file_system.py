@@ -1,0 +1,236 @@
+"""Files and folders: read within a bound, written whole or not at all, and where they are kept.
+
+Whatever a player names may be a folder, a pipe, a device, endless or not there. Nothing here waits
+for such a thing, fills the memory with it, or puts a file in its place. What the disk refuses is
+explained in plain words. The folders are those that ship with the program and the player's own.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import secrets
+import stat
+import sys
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.errors import BadInput, Failure
+
+if TYPE_CHECKING:
+    from typing import BinaryIO
+
+
+_REASONS = {
+    errno.ENOSPC: "the disk is full",
+    errno.EDQUOT: "the disk quota is used up",
+    errno.EFBIG: "the file may not grow any further",
+    errno.EROFS: "the disk is read-only",
+    errno.EACCES: "this is not allowed there",
+    errno.EPERM: "this is not allowed there",
+    errno.ENOTDIR: "a part of its path is no folder",
+    errno.EISDIR: "it is a folder",
+    errno.ENAMETOOLONG: "its name is too long",
+    errno.EIO: "the disk does not answer",
+}
+
+_NO_PLACE = (errno.ENOENT, errno.ENOTDIR, errno.EISDIR, errno.ENAMETOOLONG, errno.EINVAL)
+
+
+def disk_reason(error: OSError | ValueError, missing: str = "there is no such folder") -> str:
+    """Return in plain words why the disk refused; a ValueError is a name no file can have.
+
+    `missing` is said of what is not there: to a writer the folder, to a reader the file.
+    """
+    if isinstance(error, ValueError):
+        return "its name cannot be used"
+    if error.errno == errno.ENOENT:
+        return missing
+    return _REASONS.get(error.errno or 0) or (error.strerror or "the disk refused").lower()
+
+
+def is_file(path: Path) -> bool:
+    """Return True for a file that is there; False too for a name that no file can have."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def path_exists(path: Path) -> bool:
+    """Return True for a file, folder or device; False for a name that none of them can have."""
+    try:
+        return path.exists()
+    except (OSError, ValueError):
+        return False
+
+
+def expand_home(name: str) -> Path:
+    """Return the path of a name a player gave; `~` stands for the home folder."""
+    try:
+        return Path(name).expanduser()
+    except RuntimeError:  # the home folder of nobody
+        return Path(name)
+
+
+class NoSuchFile(BadInput):
+    """There is no file of that name, which some callers expect."""
+
+
+def open_file(path: Path, largest: int, mend: str | None = None) -> BinaryIO:
+    """Open a file of at most `largest` bytes for reading, without ever waiting for one.
+
+    Raises BadInput, without the file's name, for what is no file, is larger, or cannot be opened.
+    """
+    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+    try:
+        fd = os.open(path, flags)
+    except FileNotFoundError:
+        raise NoSuchFile("there is no such file", mend="check its name") from None
+    except (OSError, ValueError) as error:  # a ValueError is a name that no system knows
+        raise BadInput(
+            f"the file cannot be read ({disk_reason(error)})", mend="check its name"
+        ) from None
+    about = os.fstat(fd)
+    file = os.fdopen(fd, "rb") if stat.S_ISREG(about.st_mode) else None
+    if file is None:
+        os.close(fd)
+        raise BadInput("this is not a file", mend=mend or "name a file")
+    if about.st_size > largest:
+        file.close()
+        raise BadInput(f"the file is larger than {_size_text(largest)}", mend=mend or "split it")
+    return file
+
+
+def read_bytes(path: Path, largest: int) -> bytes:
+    """Return all of a file; raises BadInput as `open_plain` does.
+
+    A file that grows meanwhile is read one byte beyond `largest` at most.
+    """
+    with open_file(path, largest) as file:
+        try:
+            return file.read(largest + 1)
+        except OSError as error:
+            raise BadInput(
+                f"the file cannot be read ({disk_reason(error)})", mend="try again"
+            ) from None
+
+
+def read_text(path: Path, largest: int) -> str:
+    """Return a text file whose size is bounded; a byte order mark is left out.
+
+    Raises BadInput as `open_plain` does, and for what is no text in UTF-8.
+    """
+    try:
+        return read_bytes(path, largest).decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise BadInput("the file is not a text in UTF-8", mend="save it as UTF-8") from None
+
+
+def write_file(path: Path, data: bytes, *, make_folder: bool = False) -> None:
+    """Put a whole file in place; BadInput for a place no file can have, Failure of the disk.
+
+    `make_folder` is for folders of the program's own: one that a player names should be there.
+    """
+    try:
+        if make_folder:
+            path.parent.mkdir(parents=True, exist_ok=True)
+        replace_file(path, data)
+    except (OSError, ValueError) as error:
+        kind = BadInput if getattr(error, "errno", errno.EINVAL) in _NO_PLACE else Failure
+        raise kind(
+            f"the file cannot be written: {disk_reason(error)}",
+            where=str(path),
+            mend="choose another place",
+        ) from None
+
+
+def replace_file(path: Path, data: bytes) -> None:
+    """Put a whole file in place at once: after a crash it is the old one or the new one.
+
+    A link stays one: what it leads to is replaced. Raises OSError, also for what is no plain file.
+    """
+    path = Path(os.path.realpath(path))
+    rights = _file_rights(path)
+    beside = path.with_name(f".{path.name[:100]}-{secrets.token_hex(4)}")
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    try:
+        with os.fdopen(os.open(beside, flags, 0o666), "wb") as file:
+            file.write(data)
+            file.flush()
+            sync_file(file.fileno())
+        if rights is not None:
+            beside.chmod(rights)
+        beside.replace(path)
+    except BaseException:
+        beside.unlink(missing_ok=True)
+        raise
+    sync_folder(path.parent)
+
+
+def _file_rights(path: Path) -> int | None:
+    """Return who may do what with a file that is to be replaced, None where there is none yet."""
+    try:
+        about = path.stat()
+    except FileNotFoundError:
+        return None
+    if not stat.S_ISREG(about.st_mode):
+        raise OSError(errno.EINVAL, "it is no plain file")
+    return stat.S_IMODE(about.st_mode)
+
+
+def sync_file(fd: int) -> None:
+    """Have the disk itself keep what was written."""
+    if sys.platform == "darwin":
+        import fcntl
+
+        # fsync alone leaves the data in the drive's own cache there.
+        with contextlib.suppress(OSError):
+            fcntl.fcntl(fd, fcntl.F_FULLFSYNC)
+            return
+    os.fsync(fd)
+
+
+def sync_folder(folder: Path) -> None:
+    """Have the disk keep the folder's list of names, where the system knows how."""
+    with contextlib.suppress(OSError):
+        fd = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(fd)
+        finally:
+            os.close(fd)
+
+
+def _size_text(count: int) -> str:
+    return f"{count // 1000} kB" if count % 2**20 else f"{count // 2**20} MB"
+
+
+def shipped_folder(kind: str) -> Path:
+    """Return the folder that comes with the program: `patterns` or `recordings`.
+
+    In a wheel it lies inside the package; in a checkout (also an editable install) beside it.
+    Raises Failure when the installation lost it.
+    """
+    inside = Path(str(files("trainer"))) / "_data" / kind
+    if inside.is_dir():
+        return inside
+    beside = Path(__file__).resolve().parent.parent / kind
+    if beside.is_dir():
+        return beside
+    raise Failure(f"the {kind} folder that comes with the program is missing", mend="install again")
+
+
+def user_folder(kind: str) -> Path:
+    """Return the player's own folder of a kind (`recordings`, `patterns`, `kits`, ...).
+
+    TRAINER_HOME, when set, is the parent of all of them; else the platform's user data folder.
+    The folder is not created here.
+    """
+    home = os.environ.get("TRAINER_HOME")
+    if home:
+        return Path(home) / kind
+    from platformdirs import user_data_path
+
+    return user_data_path("midi-kit-trainer", appauthor=False) / kind

@@ -1,0 +1,236 @@
+"""Groups of strokes that the advice tries: moves, limbs, unisons, note values, changes of value.
+
+A group's `strokes` is True for each target it takes part in, parallel to the arrays of the take:
+
+- *hand*, *foot*: every stroke of that limb;
+- *move*: the arrivals of a hand from one voice to another;
+- *unison*: a foot's strokes that have a hand's beside them, where the foot plays alone as well;
+- *value*: the hands' strokes of one note value, where they play several;
+- *change*: the first two strokes of hands in a new note value that lasts twice as long at least;
+- *changes*: the same for all changes to shorter, or to longer values together.
+
+A finding is a group with a fault, and every one goes through the same test: it counts only when
+chance would bring up any such group in one take of a hundred (`FINDING_ALPHA`, divided by the
+number tried). Strokes that follow each other are alike, so means are judged by the number of
+independent strokes their series is worth (`trainer.measure.figure.independent_count`).
+
+A stretch is a run of hands' strokes of one note value. Its place is the mean of its strokes without
+the first `AFTER_CHANGE`, which belong to the change, where enough are left. A note value is
+compared stretch by stretch with the mean of the stretches before and after, so wander that is
+slower than a stretch cancels out; the differences go through Student's t.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trainer.measure.figure import independent_count
+from trainer.measure.take_arrays import LIMB_NAMES, indexes_by_code
+from trainer.measure.threshold import t_quantile
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
+
+
+FEWEST_IN_GROUP = 16
+"""Fewest strokes of a suspect, and of the strokes it is compared with."""
+
+FINDING_ALPHA = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing worth practising: who, what is wrong with it, how much it costs, and the evidence.
+
+    `kind`, `name`, `limb`, `start` and `end` are those of the suspect. `faults` lists late, early,
+    uneven, missed or soft; `evidence` has a line for each. `cost` has no unit: larger is worse.
+    """
+
+    kind: str
+    name: str
+    limb: str
+    start: str
+    end: str
+    faults: tuple[str, ...]
+    cost: float
+    evidence: tuple[str, ...]
+
+
+def make_finding(suspect: StrokeGroup, fault: str, cost: float, evidence: str) -> Finding:
+    """Return one fault of a suspect as a finding."""
+    one, share = suspect, min(1.0, float(cost))
+    return Finding(one.kind, one.name, one.limb, one.start, one.end, (fault,), share, (evidence,))
+
+
+def join_findings(one: Finding, other: Finding) -> Finding:
+    """Return two findings about the same suspect as one."""
+    return replace(
+        one,
+        faults=one.faults + other.faults,
+        cost=one.cost + other.cost,
+        evidence=one.evidence + other.evidence,
+    )
+
+
+def mean_gap(values: Floats, inside: Bools, alpha: float) -> tuple[float, bool]:
+    """Mean inside minus mean outside, and whether chance would hardly (`alpha`) bring it up.
+
+    Welch's t, two-sided, on as many strokes as each series is worth; False for too few.
+    """
+    one, other = values[inside], values[~inside]
+    if len(one) < FEWEST_IN_GROUP or len(other) < FEWEST_IN_GROUP:
+        return 0.0, False
+    difference = float(one.mean() - other.mean())
+    parts = [(float(s.var(ddof=1)), max(2.0, independent_count(s))) for s in (one, other)]
+    errors = [variance / worth for variance, worth in parts]
+    error = sum(errors)
+    if error <= 0:
+        return difference, difference != 0
+    free = error**2 / sum(e * e / (worth - 1) for e, (_, worth) in zip(errors, parts, strict=True))
+    return difference, abs(difference) > t_quantile(1.0 - alpha / 2, free) * math.sqrt(error)
+
+
+AFTER_CHANGE = 2
+"""Strokes after a change that belong to the change."""
+
+FEWEST_STRETCHES = 5
+
+
+def stretch_starts(value: Ints) -> Ints:
+    """Return where each stretch begins, given the value of each stroke (at least one)."""
+    return np.flatnonzero(np.concatenate([[True], value[1:] != value[:-1]]))
+
+
+def value_gap(offsets: Floats, value: Ints, inside: Bools, alpha: float) -> tuple[float, bool]:
+    """Return how much later a value's stretches are than their neighbours, and whether surely.
+
+    `inside` is True for the strokes of one value; all three are parallel, in order of time.
+    """
+    if inside.sum() < FEWEST_IN_GROUP:
+        return 0.0, False
+    first = stretch_starts(value)
+    places = np.array([_stretch_mean(one) for one in np.split(offsets, first[1:])])
+    middle = np.flatnonzero(inside[first][1:-1]) + 1
+    if len(middle) < FEWEST_STRETCHES:
+        return 0.0, False
+    gaps = places[middle] - (places[middle - 1] + places[middle + 1]) / 2
+    mean, error = float(gaps.mean()), float(gaps.std(ddof=1)) / math.sqrt(len(gaps))
+    return mean, abs(mean) > t_quantile(1.0 - alpha / 2, len(gaps) - 1) * error
+
+
+def _stretch_mean(stretch: Floats) -> float:
+    rest = stretch[AFTER_CHANGE:]
+    return float((rest if len(rest) >= AFTER_CHANGE else stretch).mean())
+
+
+SHORTER, LONGER = "to shorter note values", "to longer note values"
+HAND_CODES = (LIMB_NAMES.index("RH"), LIMB_NAMES.index("LH"))
+FOOT_CODES = (LIMB_NAMES.index("RF"), LIMB_NAMES.index("LF"))
+
+
+@dataclass(frozen=True, slots=True)
+class StrokeGroup:
+    """A set of strokes under one name. `limb`, `start` and `end` say what a drill is built of.
+
+    `start` and `end` are voices for a move, note values for a value or a change (of several: the
+    first and the last), empty otherwise.
+    """
+
+    kind: str
+    name: str
+    limb: str = ""
+    start: str = ""
+    end: str = ""
+    strokes: Bools = field(default_factory=lambda: np.zeros(0, dtype=np.bool_), compare=False)
+
+
+def stroke_groups(frame: TakeArrays) -> list[StrokeGroup]:
+    """Return every suspect of a take; each has at least one stroke."""
+    return [
+        *_limb_groups(frame),
+        *_move_groups(frame),
+        *_unison_groups(frame),
+        *_value_groups(frame),
+        *_change_groups(frame),
+    ]
+
+
+def _limb_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
+    for limb in (*HAND_CODES, *FOOT_CODES):
+        strokes = frame.main & (frame.limb == limb)
+        if strokes.any():
+            name = LIMB_NAMES[limb]
+            yield StrokeGroup("hand" if limb in HAND_CODES else "foot", name, name, strokes=strokes)
+
+
+def _move_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
+    voices = frame.names["voice"]
+    for hand in HAND_CODES:
+        strokes = np.flatnonzero(frame.main & (frame.limb == hand))
+        before, after = strokes[:-1], strokes[1:]
+        moved = (frame.row[before] == frame.row[after]) & (
+            frame.voice[before] != frame.voice[after]
+        )
+        kind = frame.voice[before] * len(voices) + frame.voice[after]
+        for code, those in indexes_by_code(kind, moved):
+            start, end = (voices[one] for one in divmod(code, len(voices)))
+            name = f"{LIMB_NAMES[hand]} {start} to {end}"
+            mask = _mask(frame, after[those])
+            yield StrokeGroup("move", name, LIMB_NAMES[hand], start, end, mask)
+
+
+def _unison_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
+    hands = np.flatnonzero(frame.main & ~frame.foot)
+    keys = frame.row * 1e9 + frame.beat
+    beside = np.isin(keys, keys[hands])
+    for foot in FOOT_CODES:
+        strokes = frame.main & (frame.limb == foot)
+        together = strokes & beside
+        if together.any() and (strokes & ~beside).any():
+            name = LIMB_NAMES[foot]
+            yield StrokeGroup("unison", f"{name} with a hand", name, strokes=together)
+
+
+def _value_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
+    present = indexes_by_code(frame.value, frame.main & ~frame.foot)
+    # Of two, one late is the other early: the shorter one stands for both.
+    for code, those in present[len(present) <= 2 :]:
+        value = frame.names["value"][code]
+        yield StrokeGroup("value", f"value {value}", "", value, value, _mask(frame, those))
+
+
+def _change_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
+    hands = np.flatnonzero(frame.main & ~frame.foot)
+    if not len(hands):
+        return
+    value, row, names = frame.value[hands], frame.row[hands], frame.names["value"]
+    first = stretch_starts(value)
+    lasts = np.diff([*first, len(hands)]) > 2 * AFTER_CHANGE
+    first = first[lasts & (first > 0) & (row[first] == row[first - 1])]
+    old, new = value[first - 1], value[first]
+
+    def fresh(those: Ints) -> Bools:
+        strokes = [hands[first[those] + away] for away in range(AFTER_CHANGE)]
+        return _mask(frame, np.concatenate(strokes))
+
+    for code, those in indexes_by_code(old * len(names) + new, first > 0):
+        start, end = (names[one] for one in divmod(code, len(names)))
+        yield StrokeGroup("change", f"{start} to {end}", "", start, end, fresh(those))
+    # Codes count from the longest value on.
+    for name, which in ((SHORTER, new > old), (LONGER, new < old)):
+        both = sorted({*old[which].tolist(), *new[which].tolist()}, reverse=name == LONGER)
+        if len(both) > 2:
+            start, end = names[both[0]], names[both[-1]]
+            yield StrokeGroup("changes", name, "", start, end, fresh(np.flatnonzero(which)))
+
+
+def _mask(frame: TakeArrays, indexes: Ints) -> Bools:
+    mask = np.zeros(len(frame.main), dtype=np.bool_)
+    mask[indexes] = True
+    return mask

@@ -1,0 +1,255 @@
+"""Timekeeper or hand: where each limb's spread comes from, and the two-level model behind it.
+
+Two models, each where it applies, limb by limb:
+
+- `silent`: strokes in stretches where the click was silent, an unbroken even run of one limb
+  (the two-level model below);
+- `click`: strokes on the written beats while the click sounds, one limb, beat after beat
+  (`trainer.measure.phase_correction`).
+
+A limb that plays has an entry in both; figures that could not be measured are None and say why.
+Stretches are (start, end) in seconds on the session's clock, the end left out. A run breaks at a
+missed stroke, at a change of note value or tempo, and where the strokes are unevenly spaced.
+
+The two-level model (Wing and Kristofferson 1973): each interval between even strokes of one limb
+is I_j = C_j + M_j - M_(j-1): a timekeeper's interval C plus the difference of two delays M of the
+hand, all independent. So neighbouring intervals are correlated by -Vm / (Vc + 2 Vm), which is
+between -0.5 and 0; Vc and Vm are the variances of C and M. It holds while nothing corrects the
+strokes, that is only while the click is silent.
+
+Estimation: from the autocovariances g0 and g1 of the intervals (1/n, lags 0 and 1), Vm = -g1 and
+Vc = g0 + 2 g1. In short runs both are biased (Vm up, Vc down), more so when a straight line is
+taken out, and a drift left in does worse harm. So a line is taken out of each run (of each piece
+of `LONGEST_PIECE` in a long one) and the bias is undone exactly: the expected g0 and g1 of
+detrended runs of these lengths are linear in Vc and Vm, and that system is solved. Variances are in
+ms squared, results are standard deviations in ms.
+
+Limits: runs of fewer than `SHORTEST_RUN` intervals are left out; fewer than `FEWEST_INTERVALS` in
+all give no figure. A correlation outside -0.5 to 0 (the same as a negative variance) means that the
+model does not fit: there is then no figure, with that reason, and nothing is clipped. Intervals
+(95%) are parametric bootstrap: the fitted model made `BOOTSTRAP_DRAWS` times over with the same run
+lengths, seed fixed.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from trainer.measure.figure import SURE, Figure, too_few, withheld
+from trainer.measure.phase_correction import PhaseCorrection, phase_correction
+from trainer.measure.take_arrays import LIMB_UNKNOWN, indexes_by_code
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
+
+
+SHORTEST_RUN = 7
+LONGEST_PIECE = 64
+FEWEST_INTERVALS = 32
+NO_VARIANCE = 1e-12
+BOOTSTRAP_DRAWS = 400
+BOOTSTRAP_SEED = 1973
+
+
+@dataclass(frozen=True, slots=True)
+class TwoLevel:
+    """Standard deviations of timekeeper and hand in ms, and the correlation of neighbours."""
+
+    timekeeper: Figure
+    hand: Figure
+    neighbours: Figure
+
+
+def two_level(runs: Sequence[Floats]) -> TwoLevel:
+    """Fit the model to runs of intervals in ms, each run unbroken."""
+    long_enough = [piece for run in runs for piece in _run_pieces(run)]
+    count = sum(map(len, long_enough))
+    if count < FEWEST_INTERVALS:
+        return TwoLevel(
+            timekeeper=too_few("ms", count, FEWEST_INTERVALS, "even intervals"),
+            hand=too_few("ms", count, FEWEST_INTERVALS, "even intervals"),
+            neighbours=too_few("", count, FEWEST_INTERVALS, "even intervals"),
+        )
+    lengths = [len(run) for run in long_enough]
+    g0, g1 = autocovariances([_detrended(run) for run in long_enough])
+    if g0 < NO_VARIANCE:
+        why = "the intervals do not vary at all"
+        return TwoLevel(*(withheld(unit, count, why) for unit in ("ms", "ms", "")))
+    timekeeper, hand = unbiased_variances(g0, g1, lengths)
+    neighbours = -hand / (timekeeper + 2 * hand)
+    fault = misfit_reason(neighbours)
+    if fault:
+        none = withheld("ms", count, fault)
+        return TwoLevel(none, none, Figure(neighbours, "", count))
+    drawn = _bootstrap_variances(timekeeper, hand, lengths)
+    return TwoLevel(
+        timekeeper=_deviation_figure(timekeeper, drawn[0], count),
+        hand=_deviation_figure(hand, drawn[1], count),
+        neighbours=Figure(neighbours, "", count),
+    )
+
+
+def autocovariances(runs: Sequence[Floats]) -> tuple[float, float]:
+    """Return g0 and g1 (1/n) of centred runs, pooled over the runs."""
+    count = sum(map(len, runs))
+    g0 = sum(float(run @ run) for run in runs) / count
+    g1 = sum(float(run[1:] @ run[:-1]) for run in runs) / count
+    return g0, g1
+
+
+def uncorrected_variances(g0: float, g1: float) -> tuple[float, float]:
+    """Return the variances of timekeeper and hand without any correction of bias."""
+    return g0 + 2 * g1, -g1
+
+
+def unbiased_variances(g0: float, g1: float, lengths: Sequence[int]) -> tuple[float, float]:
+    """Return the variances of timekeeper and hand with the bias of detrended runs undone."""
+    count = sum(lengths)
+    system = sum(length * expected_autocovariances(length) for length in lengths) / count
+    timekeeper, hand = np.linalg.solve(system, [g0, g1])
+    return float(timekeeper), float(hand)
+
+
+@cache
+def expected_autocovariances(length: int, degree: int = 1) -> Floats:
+    """Return what g0 and g1 (rows) of a run average to for a unit of Vc and of Vm (columns).
+
+    `degree` is that of the polynomial taken out of the run: 0 the mean, 1 a straight line.
+    """
+    base, _ = np.linalg.qr(np.vander(np.linspace(-1, 1, length), degree + 1))
+    keep = np.eye(length) - base @ base.T
+    step = np.eye(length, k=1) + np.eye(length, k=-1)
+    hand = 2 * np.eye(length) - step
+    lags = (np.eye(length), step / 2)
+    rows = [
+        [float(np.sum((keep @ lag @ keep) * part)) / length for part in (np.eye(length), hand)]
+        for lag in lags
+    ]
+    return np.array(rows)
+
+
+def _run_pieces(run: Floats) -> list[Floats]:
+    """Cut a long run into equal pieces; drop what is too short."""
+    pieces = np.array_split(run, math.ceil(len(run) / LONGEST_PIECE)) if len(run) else []
+    return [piece for piece in pieces if len(piece) >= SHORTEST_RUN]
+
+
+def _detrended(run: Floats) -> Floats:
+    at = np.arange(len(run)) - (len(run) - 1) / 2
+    centred = run - np.mean(run)
+    flat: Floats = centred - at * float(at @ centred) / float(at @ at)
+    return flat
+
+
+def misfit_reason(neighbours: float) -> str:
+    """Return why a correlation of neighbouring intervals rules the model out, or nothing."""
+    if -0.5 <= neighbours <= 0:
+        return ""
+    return (
+        f"the model does not fit: neighbouring intervals correlate by {neighbours:.2f}, "
+        "which is outside -0.5 to 0"
+    )
+
+
+def _bootstrap_variances(timekeeper: float, hand: float, lengths: Sequence[int]) -> Floats:
+    """Variances (row 0 timekeeper, row 1 hand) of the fitted model made over and over."""
+    rng = np.random.default_rng(BOOTSTRAP_SEED)
+    count = sum(lengths)
+    sums = np.zeros((2, BOOTSTRAP_DRAWS))
+    for length in lengths:
+        delay = rng.normal(0, math.sqrt(hand), (BOOTSTRAP_DRAWS, length + 1))
+        runs: Floats = rng.normal(0, math.sqrt(timekeeper), (BOOTSTRAP_DRAWS, length))
+        runs += np.diff(delay, axis=1)
+        base, _ = np.linalg.qr(np.vander(np.linspace(-1, 1, length), 2))
+        flat = runs - runs @ base @ base.T
+        sums[0] += np.sum(flat * flat, axis=1)
+        sums[1] += np.sum(flat[:, 1:] * flat[:, :-1], axis=1)
+    system = sum(length * expected_autocovariances(length) for length in lengths) / count
+    return np.asarray(np.linalg.solve(system, sums / count), dtype=np.float64)
+
+
+def _deviation_figure(variance: float, drawn: Floats, count: int) -> Figure:
+    low, high = np.quantile(np.sqrt(np.maximum(drawn, 0)), [(1 - SURE) / 2, (1 + SURE) / 2])
+    return Figure(math.sqrt(variance), "ms", count, float(low), float(high))
+
+
+EVEN_WITHIN = 0.01
+"""Largest difference between two written distances that counts as even, as a share of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class SpreadSources:
+    """Both models by limb."""
+
+    silent: dict[str, TwoLevel]
+    click: dict[str, PhaseCorrection]
+
+
+def sources(frame: TakeArrays, silent: Sequence[tuple[float, float]] = ()) -> SpreadSources:
+    """Split the spread of each limb into timekeeper and hand, where that can be told."""
+    without = _in_stretches(frame.time_s, silent)
+    found = SpreadSources({}, {})
+    for code, strokes in indexes_by_code(frame.limb, frame.main):
+        limb = frame.name("limb", code)
+        if limb == LIMB_UNKNOWN:
+            continue
+        quiet = strokes[without[strokes]]
+        found.silent[limb] = _silent_model(frame, quiet) if len(silent) else _always_clicked()
+        clicked = strokes[~without[strokes] & frame.on_beat[strokes]]
+        runs = [run for run in _even_runs(frame, clicked) if _beat_after_beat(frame, run)]
+        found.click[limb] = phase_correction([frame.offset_ms[run] for run in runs])
+    return found
+
+
+def _silent_model(frame: TakeArrays, strokes: Ints) -> TwoLevel:
+    return two_level(
+        [
+            np.diff(frame.time_s[run] * 1000 + frame.offset_ms[run])
+            for run in _even_runs(frame, strokes)
+        ]
+    )
+
+
+def _always_clicked() -> TwoLevel:
+    why = "the click was never silent"
+    return TwoLevel(withheld("ms", 0, why), withheld("ms", 0, why), withheld("", 0, why))
+
+
+def _in_stretches(time_s: Floats, stretches: Sequence[tuple[float, float]]) -> Bools:
+    inside = np.zeros(len(time_s), dtype=np.bool_)
+    for start, end in stretches:
+        inside |= (time_s >= start) & (time_s < end)
+    return inside
+
+
+def _beat_after_beat(frame: TakeArrays, run: Ints) -> bool:
+    beat = float(frame.beat_s[run[0]])
+    return abs(float(frame.time_s[run[1]] - frame.time_s[run[0]]) - beat) < EVEN_WITHIN * beat
+
+
+def _even_runs(frame: TakeArrays, strokes: Ints) -> list[Ints]:
+    """Cut the strokes of a limb into unbroken, evenly written runs of played strokes.
+
+    `strokes` are all that were written, so that a missed one leaves a hole and not a longer step.
+    """
+    if not len(strokes):
+        return []
+    apart = np.diff(frame.time_s[strokes])
+    whole = frame.played[strokes]
+    joined = whole[1:] & whole[:-1] & (apart > 0)
+    joined &= frame.value[strokes[1:]] == frame.value[strokes[:-1]]
+    joined &= frame.tempo[strokes[1:]] == frame.tempo[strokes[:-1]]
+    starts = np.flatnonzero(~joined) + 1
+    runs = []
+    for run in np.split(np.arange(len(strokes)), starts):
+        steps = apart[run[:-1]]
+        turns = np.flatnonzero(np.abs(np.diff(steps)) > EVEN_WITHIN * steps[:-1]) + 1
+        runs += [strokes[part] for part in np.split(run, turns + 1)]
+    return [run for run in runs if len(run) > 2]

@@ -1,0 +1,256 @@
+"""Connections to MIDI ports that survive unplugging, and the watch for kits that are plugged in.
+
+No MIDI system reports an unplugged device: its port only leaves the list, and sending or reading
+continues without an error and without effect, also after the device is back. So `Connection` looks
+at the list again and again, through the one client that is open anyway, and knows the port by its
+name and position, not by its number. Only JACK knows whether we are still connected
+(`trainer.midi.jack`): there the list is looked at only after the connection is lost.
+
+`PortWatch` lists the MIDI inputs, so that a kit that appears can be offered. It keeps one client of
+each MIDI system open, so that a look opens and closes nothing. A system that does not answer, or
+ended, is tried again now and then.
+"""
+
+from __future__ import annotations
+
+from threading import Lock
+from time import perf_counter
+from typing import TYPE_CHECKING, Any
+
+from trainer.errors import BadInput
+from trainer.midi import port_names, ports
+from trainer.midi.jack import CLIENT_HOLDERS, JackCable, ServerLink, drop_clients, open_sockets
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+
+WATCH_S = 0.5
+"""How often the connection is looked at; where only the list of ports tells, a plug pulled and put
+back in less goes unnoticed."""
+
+GONE = "is gone"
+CUT = "was disconnected"
+HELD = "is there but cannot be opened; another program may hold it"
+
+
+class Connection:
+    """One connection; `name` is the port's label, `port` is None before the first connection.
+
+    `kind` is `input` or `output`, seen from here; `end` names our own end of the connection.
+    `trouble` says in words what is wrong, from the moment it is noticed until it is mended.
+    """
+
+    def __init__(self, kind: str, wanted: str, end: str) -> None:
+        self.kind, self.name, self.end = kind, wanted, end
+        self.port: port_names.Port | None = None
+        self.trouble = ""
+        self.looked_s = 0.0
+        self._client: Any = None
+        self._link: ServerLink | None = None
+        self._cable: JackCable | None = None
+
+    @property
+    def api(self) -> str:
+        """The MIDI system of the port, empty before the first connection."""
+        return self.port.api if self.port else ""
+
+    @property
+    def lost(self) -> bool:
+        """True while there is no connection."""
+        return bool(self.trouble)
+
+    @property
+    def period_s(self) -> float:
+        """How often a JACK server hands messages over, 0 for other systems or where unknown."""
+        return self._cable.period_s if self._cable else 0.0
+
+    def open(self) -> None:
+        """Find the port and connect. Raises BadInput when it is not there or held by another."""
+        found = ports.inputs() if self.kind == "input" else ports.outputs()
+        self._connect(port_names.pick_port(found, self.name, self.kind))
+        CLIENT_HOLDERS.add(self)
+
+    def receive(self) -> Any:
+        """Return the next message and the seconds since the one before, None for no more."""
+        return self._client.get_message() if self._client else None
+
+    def send(self, message: Sequence[int]) -> None:
+        """Send a message; while there is no connection it is lost."""
+        if self._client:
+            self._client.send_message(message)
+
+    def watch(self, now_s: float) -> bool:
+        """Look at the list when it is time to; return True when the port was connected anew.
+
+        `now_s` is `time.perf_counter()`.
+        """
+        if now_s - self.looked_s < WATCH_S or self not in CLIENT_HOLDERS:
+            return False
+        self.looked_s = now_s
+        if self._client is None:
+            return self._connect_again()
+        assert self.port
+        if self._link and self._link.broken:
+            drop_clients(self.port.api)
+            return False
+        stands = self._cable.stands if self._cable else None
+        if stands and not self.lost:
+            return False
+        here = port_names.same_port(ports.seen(self._client, self.port.api), self.port)
+        if here is None:
+            self.trouble = GONE
+        elif self.lost or here.name != self.port.name:
+            return self._connect_again()
+        elif stands is False:
+            self.trouble = CUT
+        return False
+
+    def give_up(self) -> None:
+        """Let the client go, to be made anew once there is a server."""
+        self._drop()
+        self.trouble = GONE
+
+    def close(self) -> None:
+        """Disconnect; closing twice is harmless."""
+        CLIENT_HOLDERS.discard(self)
+        self._drop()
+
+    def _drop(self) -> None:
+        client, self._client = self._client, None
+        cable, self._cable = self._cable, None
+        if cable:
+            cable.close()
+        ports.drop(client)
+
+    def _connect_again(self) -> bool:
+        assert self.port
+        here = None
+        try:
+            here = port_names.same_port(ports.of_kind(self.kind, self.port.api), self.port)
+            if here:
+                self._connect(here)
+        except BadInput:  # no server, or the port is not ready yet; the next look tries again
+            self.trouble = HELD if here else GONE
+            return False
+        return here is not None
+
+    def _connect(self, port: port_names.Port) -> None:
+        jack = port.api == "jack"
+        before = open_sockets() if jack else {}
+        client = ports.new_client(self.kind, port.api)
+        link = ServerLink(before) if jack else None
+        cable = JackCable(port.name) if jack else None
+        try:
+            ports.open_port(client, port, self.end)
+        except BadInput:
+            if cable:
+                cable.close()
+            ports.drop(client)
+            raise
+        if cable:
+            cable.connected()
+        self._drop()
+        self._client, self._link, self._cable = client, link, cable
+        self.port, self.name, self.trouble = port, port.label, ""
+        self.looked_s = perf_counter()
+
+
+LIST_EVERY_S = 1.0
+"""The list is looked at no more often: asking a JACK server takes half a millisecond."""
+
+RETRY_S = 5.0
+"""How long a system that does not answer is left in peace: a try takes some 20 ms."""
+
+
+class PortWatch:
+    """The MIDI inputs, as `trainer ports` lists them.
+
+    What is there at the first look is no arrival. With `retry` false a system that does not answer
+    at first is never asked again, for those who cannot wait that long.
+    """
+
+    def __init__(self, *, retry: bool = True) -> None:
+        self._eyes: list[_SystemWatch] | None = None
+        self._retry_s = RETRY_S if retry else float("inf")
+        self._looked_s = float("-inf")
+        self._here: tuple[port_names.Port, ...] = ()
+        self._known: frozenset[str] | None = None
+        self._closed = False
+        self._lock = Lock()
+
+    def look(self) -> tuple[str, ...]:
+        """Return the labels of `ports`."""
+        return tuple(port.label for port in self.ports())
+
+    def ports(self) -> tuple[port_names.Port, ...]:
+        """Return the inputs of the first system that has any; safe to call from any thread."""
+        with self._lock:
+            now = perf_counter()
+            if now - self._looked_s >= LIST_EVERY_S and not self._closed:
+                self._here = self._look(now)
+                self._looked_s = perf_counter()
+            return self._here
+
+    def arrived(self) -> list[str]:
+        """Look, and return the inputs that were not there the last time this was asked."""
+        here = self.look()
+        known, self._known = self._known, frozenset(here)
+        return [] if known is None else [label for label in here if label not in known]
+
+    def close(self) -> None:
+        """Let the clients go; nothing is looked at from then on."""
+        with self._lock:
+            self._closed = True
+            for eye in self._eyes or ():
+                eye.give_up()
+
+    def _look(self, now: float) -> tuple[port_names.Port, ...]:
+        if self._eyes is None:
+            self._eyes = _system_watches()
+        for eye in self._eyes:
+            found = eye.look(now, self._retry_s)
+            if found:
+                return found
+        return ()
+
+
+class _SystemWatch:
+    """A client of one MIDI system, kept open to look at its list."""
+
+    def __init__(self, api: str) -> None:
+        self.api = api
+        self._client: Any = None
+        self._link: ServerLink | None = None
+        self._tried_s = float("-inf")
+
+    def look(self, now: float, retry_s: float) -> tuple[port_names.Port, ...]:
+        """Return the inputs there are now; none where the system does not answer."""
+        if self._link and self._link.broken:
+            drop_clients(self.api)
+        if self._client is None and now - self._tried_s >= retry_s:
+            self._tried_s = now
+            self._open()
+        return ports.seen(self._client, self.api) if self._client else ()
+
+    def give_up(self) -> None:
+        """Let the client go."""
+        CLIENT_HOLDERS.discard(self)
+        client, self._client, self._link = self._client, None, None
+        ports.drop(client)
+
+    def _open(self) -> None:
+        before = open_sockets()
+        try:
+            self._client = ports.new_client("input", self.api)
+        except BadInput:
+            return
+        self._link = ServerLink(before) if self.api == "jack" else None
+        CLIENT_HOLDERS.add(self)
+
+
+def _system_watches() -> list[_SystemWatch]:
+    try:
+        return [_SystemWatch(name) for name in ports.apis()]
+    except BadInput:  # no driver, or one that was asked for and is not there
+        return []

@@ -1,0 +1,275 @@
+"""A pattern in words: what it holds, what it demands of the body, what a file lost of it.
+
+Counted are strokes by limb and drum, and moves: a move is a step of one hand from one drum to
+another, within one pass. Warnings never forbid anything: places of drums are those of an ordinary
+right-handed kit, and each warning gives its bound (common practice, no source). Losses compare a
+pattern with what its exported file reads back as.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass, field
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from trainer.kit.voices import ROW, VOICES, full_zone
+from trainer.pattern.model import HANDS, NOTE_VALUES, Limb, bar_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+    from fractions import Fraction
+
+    from trainer.pattern.model import Note, Pattern, Section
+
+
+FAR_M = 0.5
+"""Drums further apart than this, in metres, are far."""
+
+FAST_S = 0.12
+"""A hand that has less time than this to reach a far drum is too fast, in seconds."""
+
+LIMB_NAMES = {
+    Limb.RH: "right hand",
+    Limb.LH: "left hand",
+    Limb.RF: "right foot",
+    Limb.LF: "left foot",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """What a pattern asks for. Main strokes are counted; grace strokes stand apart.
+
+    `limbs` has None for strokes nobody was named for; `moves` counts (limb, from, to) by how often.
+    `warnings` are sentences, each kind once with its first place and how often it comes.
+    """
+
+    limbs: dict[Limb | None, int]
+    voices: dict[str, int]
+    graces: int
+    moves: dict[tuple[Limb, str, str], int]
+    warnings: tuple[str, ...]
+
+
+@dataclass(slots=True)
+class _Warnings:
+    """Warnings by their words, with the first place and the number of each."""
+
+    pattern: Pattern
+    first: dict[str, Fraction] = field(default_factory=dict)
+    count: Counter[str] = field(default_factory=Counter)
+
+    def add(self, words: str, beat: Fraction) -> None:
+        self.first.setdefault(words, beat)
+        self.count[words] += 1
+
+    def told(self) -> tuple[str, ...]:
+        return tuple(
+            f"{words} ({place_words(self.pattern, beat)}{_often(self.count[words])})"
+            for words, beat in self.first.items()
+        )
+
+
+def demand(pattern: Pattern, tempo: float | None = None) -> Demand:
+    """Return what the pattern asks for at a tempo (BPM; its own unless given)."""
+    mains = [note for note in pattern.notes if not note.grace]
+    quarter = 60.0 / ((tempo or pattern.tempo) * float(pattern.tempo_unit))
+    voices = Counter(note.voice for note in mains)
+    limbs = Counter(note.limb for note in mains)
+    warnings = _Warnings(pattern)
+    for beat, notes in groupby(mains, key=_beat):
+        _together(list(notes), beat, warnings)
+    moves = Counter[tuple[Limb, str, str]]()
+    for one, two in _steps(mains):
+        assert two.limb
+        moves[two.limb, one.voice, two.voice] += 1
+        _too_far(one, two, quarter, warnings)
+    return Demand(
+        limbs={limb: limbs[limb] for limb in (*Limb, None) if limbs[limb]},
+        voices={voice: voices[voice] for voice in sorted(voices, key=ROW.__getitem__)},
+        graces=len(pattern.notes) - len(mains),
+        moves=dict(sorted(moves.items(), key=lambda move: -move[1])),
+        warnings=warnings.told(),
+    )
+
+
+def place_words(pattern: Pattern, beat: Fraction) -> str:
+    """Return a beat in words, bars and written beats counted from 1: `bar 2, beat 3 1/2`."""
+    number = bar_of(pattern, beat)
+    bar = pattern.bars[number]
+    whole, rest = divmod((beat - bar.start) / bar.meter.beat, 1)
+    return f"bar {number + 1}, beat {whole + 1}{f' {rest}' if rest else ''}"
+
+
+def drum_distance(one: str, two: str) -> float:
+    """Return how far two voices stand apart on an ordinary kit, in metres."""
+    return math.dist(VOICES[one].place, VOICES[two].place)
+
+
+def _together(notes: list[Note], beat: Fraction, warnings: _Warnings) -> None:
+    """Warn of strokes at one beat that two hands and two feet cannot share."""
+    by_hand = [note for note in notes if not VOICES[note.voice].foot]
+    if len(by_hand) > 2:
+        drums = ", ".join(note.voice for note in by_hand)
+        warnings.add(f"{len(by_hand)} strokes of the hands at once: {drums}", beat)
+        return
+    for limb in Limb:
+        own = [note.voice for note in notes if note.limb == limb]
+        if len(own) > 1:
+            warnings.add(f"the {LIMB_NAMES[limb]} strikes {' and '.join(own)} at once", beat)
+    if len(by_hand) == 2 and by_hand[0].voice == by_hand[1].voice:
+        warnings.add(f"both hands on the {by_hand[0].voice}: a pad may send one hit for two", beat)
+
+
+def _steps(mains: Iterable[Note]) -> Iterator[tuple[Note, Note]]:
+    """Yield each hand's pairs of strokes that follow one another on different voices."""
+    last: dict[Limb, Note] = {}
+    for note in mains:
+        if note.limb in HANDS:
+            before = last.get(note.limb)
+            if before and before.voice != note.voice and before.beat != note.beat:
+                yield before, note
+            last[note.limb] = note
+
+
+def _too_far(one: Note, two: Note, quarter: float, warnings: _Warnings) -> None:
+    gap_s = float(two.beat - one.beat) * quarter
+    far = drum_distance(one.voice, two.voice)
+    if far >= FAR_M and gap_s < FAST_S and two.limb:
+        warnings.add(
+            f"the {LIMB_NAMES[two.limb]} has {1000 * gap_s:.0f} ms "
+            f"from {one.voice} to {two.voice}, some {far:.1f} m; under {1000 * FAST_S:.0f} ms is too fast for most",
+            two.beat,
+        )
+
+
+def _often(count: int) -> str:
+    return f", {count} times" if count > 1 else ""
+
+
+def _beat(note: Note) -> Fraction:
+    return note.beat
+
+
+def description_lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]:
+    """Yield what stands above the tab: title, sections, counts, moves, what was assumed.
+
+    In brief, sections and moves are left out.
+    """
+    yield pattern.title
+    if pattern.about:
+        yield pattern.about
+    tags = f", {', '.join(pattern.tags)}" if pattern.tags else ""
+    yield (
+        f"{_meter_words(pattern)}, {size_words(pattern)}, "
+        f"{pattern.tempo:g} BPM{_tempo_unit_words(pattern)}, level {pattern.level}{tags}"
+    )
+    if pattern.sections and not brief:
+        yield f"sections: {'; '.join(map(_section_words, pattern.sections))}"
+    yield from _count_lines(demand(pattern), moves=not brief)
+    for assumed in pattern.assumed:
+        yield f"assumed: {assumed}"
+
+
+def size_words(pattern: Pattern) -> str:
+    """Return how long a pattern is: "1 bar, 16 strokes"."""
+    bars, strokes = len(pattern.bars), pattern.strokes
+    return f"{bars} bar{'s' * (bars != 1)}, {strokes} stroke{'s' * (strokes != 1)}"
+
+
+def _meter_words(pattern: Pattern) -> str:
+    return ", ".join(dict.fromkeys(str(bar.meter) for bar in pattern.bars))
+
+
+def _tempo_unit_words(pattern: Pattern) -> str:
+    """Return the note value BPM counts, where it is not the quarter."""
+    names = (name for name, value in NOTE_VALUES.items() if value.length == pattern.tempo_unit)
+    return "" if pattern.tempo_unit == 1 else f" in {next(names, pattern.tempo_unit)}"
+
+
+def _section_words(section: Section) -> str:
+    first, last = section.first_bar + 1, section.first_bar + section.bar_count
+    bars = f"bar {first}" if first == last else f"bars {first} to {last}"
+    times = f", {section.times} times" if section.times > 1 else ""
+    return f"{section.title or 'untitled'} ({bars}{times})"
+
+
+def _count_lines(asked: Demand, *, moves: bool) -> Iterator[str]:
+    limbs = (f"{LIMB_NAMES[limb] if limb else 'no limb'} {n}" for limb, n in asked.limbs.items())
+    graces = f", grace strokes {asked.graces}" if asked.graces else ""
+    yield f"strokes: {', '.join(limbs)}{graces}"
+    yield f"drums: {', '.join(f'{voice} {n}' for voice, n in asked.voices.items())}"
+    if moves and asked.moves:
+        told = (f"{limb} {one} to {two} {n}" for (limb, one, two), n in asked.moves.items())
+        yield f"moves: {', '.join(told)}"
+    for warning in asked.warnings:
+        yield f"warning: {warning}"
+
+
+_HEADING_WORDS = {
+    "title": "the title as it is written",
+    "about": "what it is about",
+    "tags": "its tags",
+    "level": "its level",
+    "tempo_unit": "the note the tempo counts",
+    "bars": "its meters",
+    "sections": "its sections",
+    "assumed": "what was assumed",
+}
+"""What a pattern says besides its notes."""
+
+TEMPO_ROUNDING = 0.01
+"""BPM by which a tempo may be rounded without a word."""
+
+_NOTE_WORDS = {"level": "the loudness", "value": "the note value", "limb": "the hand or foot"}
+
+
+def losses(pattern: Pattern, back: Pattern) -> list[str]:
+    """Return in words, one for each kind, what `back` has lost; empty where nothing is."""
+    return [*_lost_notes(pattern, back), *_lost_headings(pattern, back)]
+
+
+def _lost_headings(pattern: Pattern, back: Pattern) -> Iterator[str]:
+    if abs(pattern.tempo - back.tempo) > TEMPO_ROUNDING:
+        yield f"the tempo of {pattern.tempo:g} BPM"
+    for name, words in _HEADING_WORDS.items():
+        if getattr(pattern, name) != getattr(back, name):
+            yield words
+
+
+def _lost_notes(pattern: Pattern, back: Pattern) -> Iterator[str]:
+    """Yield zones by name, then what else of how many strokes."""
+    written, found = Counter(pattern.notes), Counter(back.notes)
+    left: dict[tuple[Fraction, str, int], list[Note]] = {}
+    for note in (found - written).elements():
+        left.setdefault(_note_place(note), []).append(note)
+    zones: Counter[tuple[str, str, str]] = Counter()
+    kinds: Counter[str] = Counter()
+    for note in (written - found).elements():
+        others = left.get(_note_place(note))
+        if not others:
+            kinds["stroke"] += 1
+            continue
+        other = others.pop(0)
+        if note.zone != other.zone:
+            zones[note.voice, note.zone, other.zone] += 1
+        kinds.update(name for name in _NOTE_WORDS if getattr(note, name) != getattr(other, name))
+    for (voice, zone, plain), count in zones.items():
+        place = f"{voice}:{full_zone(voice, zone)}"
+        instead = VOICES[voice].title + (f", {plain}" if plain else "")
+        yield f"{place} ({_stroke_count(count)}, written as {'' if plain else 'plain '}{instead})"
+    for name, words in _NOTE_WORDS.items():
+        if kinds[name]:
+            yield f"{words} of {_stroke_count(kinds[name])}"
+    if kinds["stroke"]:
+        yield _stroke_count(kinds["stroke"])
+
+
+def _note_place(note: Note) -> tuple[Fraction, str, int]:
+    return note.beat, note.voice, note.grace
+
+
+def _stroke_count(count: int) -> str:
+    return f"{count} stroke{'' if count == 1 else 's'}"

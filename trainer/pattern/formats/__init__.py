@@ -1,0 +1,1 @@
+"""Patterns as files of other kinds: MIDI, MusicXML, tab and printed sheets."""

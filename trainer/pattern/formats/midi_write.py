@@ -1,0 +1,183 @@
+"""A pattern written as a Standard MIDI File.
+
+The file carries title, tempo, meters, and every stroke: its beat exactly, its drum and zone as a
+General MIDI note, its level as a velocity. One track for each limb, named after it, carries the
+sticking, with its grace strokes on a track beside it; the length of a note is its note value; a
+grace stroke sounds at its distance before its main stroke and lasts until it. Sections are markers.
+It cannot carry `about`, tags and the level of difficulty, nor a zone General MIDI has no note for
+(the edge of a hi-hat becomes its ordinary place). A voice without any note is refused.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from io import BytesIO
+from typing import TYPE_CHECKING
+
+from trainer.errors import BadInput
+from trainer.kit.model import GENERAL_MIDI, Kit
+from trainer.kit.voices import VOICES
+from trainer.pattern.formats.midi_file import PERCUSSION, VELOCITY
+from trainer.pattern.model import NOTE_VALUES, Limb, grace_lead_s
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from mido import MetaMessage, MidiTrack
+
+    from trainer.pattern.model import Meter, Note, Pattern
+
+OWN = "midi-kit-trainer: tracks are limbs, note lengths are note values"
+"""The text event that tells a reader to take limbs, lengths and levels at their word."""
+
+Event = tuple[int, int, "MetaMessage | tuple[str, int, int]"]
+"""Tick, order within the tick (note-offs before note-ons), and a meta message or a stroke's kind,
+note and velocity.
+"""
+
+USUAL, FINEST = 480, 3360
+"""Ticks a quarter: the usual ones, and those that hold septuplets exactly too."""
+
+LEAD_IN = "lead-in"
+"""The marker of an empty first bar, written where a grace stroke comes before the first beat."""
+
+NO_LIMB, GRACE = "kit", "grace"
+_ORDER = (*Limb, None)
+
+
+def to_midi(pattern: Pattern, tempo: float | None = None, kit: Kit = GENERAL_MIDI) -> bytes:
+    """Return the bytes of the file; `tempo` is in the pattern's own unit, its own where None.
+
+    Raises BadInput for a voice the kit has no note for.
+    """
+    return _Writer(pattern, tempo or pattern.tempo, kit).file()
+
+
+class _Writer:
+    """One file in the making; ticks are counted from the file's start."""
+
+    def __init__(self, pattern: Pattern, tempo: float, kit: Kit) -> None:
+        self.pattern, self.kit = pattern, kit
+        self.numbers: dict[tuple[str, str], int] = {}
+        self.bpm = tempo * float(pattern.tempo_unit)
+        self.ticks = _resolution(pattern)
+        first = pattern.notes[0] if pattern.notes else None
+        leads = first is not None and first.beat == 0 and first.grace > 0
+        self.lead = pattern.meter.length if leads else Fraction(0)
+
+    def file(self) -> bytes:
+        from mido import MidiFile
+
+        made = MidiFile(type=1, ticks_per_beat=self.ticks, charset="utf-8")
+        made.tracks.append(self._track(self._conductor()))
+        for limb in _ORDER:
+            for grace in (False, True):
+                strokes = [
+                    note
+                    for note in self.pattern.notes
+                    if note.limb is limb and bool(note.grace) is grace
+                ]
+                if strokes:
+                    made.tracks.append(self._track(self._strokes(limb, strokes)))
+        out = BytesIO()
+        made.save(file=out)
+        return out.getvalue()
+
+    def _at(self, beat: Fraction) -> int:
+        return round((beat + self.lead) * self.ticks)
+
+    def _conductor(self) -> Iterator[Event]:
+        """Yield title, tempo, meters and sections: everything that is not a stroke."""
+        from mido import MetaMessage
+
+        pattern = self.pattern
+        micros = min(round(60_000_000 / self.bpm), 0xFFFFFF)
+        yield 0, 0, MetaMessage("track_name", name=pattern.title)
+        yield 0, 0, MetaMessage("text", text=OWN)
+        yield 0, 0, MetaMessage("set_tempo", tempo=micros)
+        clicks = min(round(24 * pattern.tempo_unit), 255)
+        meter = None
+        for bar in pattern.bars:
+            if bar.meter != meter:
+                meter = bar.meter
+                at = self._at(bar.start) if bar.start else 0
+                yield at, 0, _time_signature(meter, clicks)
+        if self.lead:
+            yield 0, 0, MetaMessage("marker", text=LEAD_IN)
+        for section in pattern.sections:
+            times = f" x{section.times}" if section.times > 1 else ""
+            beat = pattern.bars[section.first_bar].start
+            yield self._at(beat), 1, MetaMessage("marker", text=section.title + times)
+
+    def _strokes(self, limb: Limb | None, strokes: list[Note]) -> Iterator[Event]:
+        """Yield the track of one limb: each stroke from its beat for as long as its value."""
+        from mido import MetaMessage
+
+        name = limb.value if limb else NO_LIMB
+        yield 0, 0, MetaMessage("track_name", name=f"{name} {GRACE}" if strokes[0].grace else name)
+        for note in strokes:
+            on, off = self._span(note)
+            number = self._number(note.voice, note.zone)
+            yield on, 2, ("note_on", number, VELOCITY[note.level])
+            yield off, 1, ("note_off", number, 64)
+
+    def _span(self, note: Note) -> tuple[int, int]:
+        """Return the first and the last tick of a stroke."""
+        at = self._at(note.beat)
+        if not note.grace:
+            return at, at + max(round(NOTE_VALUES[note.value].length * self.ticks), 1)
+        quarter_s = 60 / self.bpm
+        lead = round(grace_lead_s(note, quarter_s) / quarter_s * self.ticks)
+        return at - max(lead, note.grace), at
+
+    def _number(self, voice: str, zone: str) -> int:
+        if (voice, zone) not in self.numbers:
+            number = self.kit.note(voice, zone)
+            if number is None:
+                raise BadInput(
+                    f"the {VOICES[voice].title} has no MIDI note",
+                    where=self.pattern.name,
+                    mend="move its strokes to another voice before the export",
+                )
+            self.numbers[voice, zone] = number
+        return self.numbers[voice, zone]
+
+    def _track(self, events: Iterator[Event]) -> MidiTrack:
+        """Return events as a track: sorted, times as differences, ended at the pattern's end."""
+        from mido import Message, MetaMessage, MidiTrack
+
+        track, now = MidiTrack(), 0
+        for tick, _, event in sorted(events, key=lambda event: event[:2]):
+            gap = tick - now
+            if isinstance(event, tuple):
+                kind, note, velocity = event
+                # The values come from our own tables; mido's checks cost more than the writing.
+                row = {"channel": PERCUSSION, "note": note, "velocity": velocity, "time": gap}
+                track.append(Message(kind, skip_checks=True, **row))
+            else:
+                track.append(event.copy(time=gap))
+            now = tick
+        end = max(self._at(self.pattern.length), now)
+        track.append(MetaMessage("end_of_track", time=end - now))
+        return track
+
+
+def _time_signature(meter: Meter, clicks: int) -> MetaMessage:
+    from mido import MetaMessage
+
+    return MetaMessage(
+        "time_signature",
+        numerator=min(meter.beats, 255),
+        denominator=meter.unit,
+        clocks_per_click=clicks,
+    )
+
+
+def _resolution(pattern: Pattern) -> int:
+    """Return the ticks of a quarter note: enough to hold every beat and value exactly."""
+    values = {note.value for note in pattern.notes}
+    parts = {NOTE_VALUES[value].length.denominator for value in values}
+    parts |= {note.beat.denominator for note in pattern.notes}
+    return next(
+        (ticks for ticks in (USUAL, FINEST) if all(ticks % one == 0 for one in parts)), FINEST
+    )

@@ -1,0 +1,300 @@
+"""Patterns written as MusicXML 4.0: one percussion part, hands with stems up, feet with stems down.
+
+Everything a pattern says is in the file. What notation shows is written as notation: sticking as a
+lyric below, accents, ghost notes in parentheses, grace strokes, tuplets, repeats with their count.
+What it does not show is in elements the standard has for that and engravers skip: `about`, tags
+and level as miscellaneous fields, and beside a note, as a hidden other-notation, its note value,
+limb or zone where a reader would guess otherwise.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from copy import copy
+from dataclasses import replace
+from fractions import Fraction
+from itertools import accumulate
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree as ET
+
+from trainer.kit.model import GENERAL_MIDI
+from trainer.kit.voices import ROW, VOICES
+from trainer.pattern.formats.musicxml_notes import (
+    BEAT_UNITS,
+    DIVISIONS,
+    PART,
+    SECTION,
+    SOFTWARE,
+    add_element,
+    instrument_id,
+    write_glyph,
+)
+from trainer.pattern.model import NOTE_VALUES
+from trainer.pattern.rhythm import is_foot, spell, written_values
+from trainer.pattern.staff import notehead_key
+
+if TYPE_CHECKING:
+    from collections.abc import Hashable, Iterator, Sequence
+
+    from trainer.pattern.model import Bar, Meter, Note, Pattern, Section
+    from trainer.pattern.rhythm import Glyph
+
+_DOCTYPE = (
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'
+    ' "http://www.musicxml.org/dtds/partwise.dtd">'
+)
+
+LONGEST = max(value.length for value in NOTE_VALUES.values())
+"""How far a stroke may last beyond its bar, in quarter notes."""
+
+
+def to_musicxml(*patterns: Pattern, title: str = "", systems: Sequence[Sequence[int]] = ()) -> str:
+    """Return one or more patterns as a MusicXML document; each begins on a new system.
+
+    `title` stands at the head of the page, the pattern's own where there is only one. `systems`
+    holds for each pattern the written bars of each of its lines, where the lines are to be broken.
+    Raises BadInput for strokes on places that no note value can write.
+    """
+    root = ET.Element("score-partwise", version="4.0")
+    _head(root, patterns, title)
+    part = add_element(root, "part", id=PART)
+    meter = None
+    for number, pattern in enumerate(patterns):
+        breaks = set(accumulate(systems[number])) if systems else set()
+        heading = pattern.title if title or len(patterns) > 1 else ""
+        _Writer(pattern, part, breaks, heading).write(meter)
+        meter = pattern.bars[-1].meter
+    ET.indent(root, " ")
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{_DOCTYPE}\n' + ET.tostring(root, "unicode")
+
+
+def _head(root: ET.Element, patterns: Sequence[Pattern], title: str) -> None:
+    """Write title, maker, hidden fields and the list of drums."""
+    first = patterns[0]
+    if title or len(patterns) == 1:
+        add_element(add_element(root, "work"), "work-title", title or first.title)
+    identification = add_element(root, "identification")
+    add_element(add_element(identification, "encoding"), "software", SOFTWARE)
+    if len(patterns) == 1:
+        fields = {"about": first.about, "level": str(first.level)}
+        fields |= {f"tag {number}": tag for number, tag in enumerate(first.tags, 1)}
+        fields |= {f"assumed {number}": text for number, text in enumerate(first.assumed, 1)}
+        hidden = add_element(identification, "miscellaneous")
+        for name, text in fields.items():
+            if text:
+                add_element(hidden, "miscellaneous-field", text, name=name)
+    part = add_element(add_element(root, "part-list"), "score-part", id=PART)
+    add_element(part, "part-name", "Drum kit", print_object="no")
+    spots = {(note.voice, note.zone) for pattern in patterns for note in pattern.notes}
+    drums = sorted(spots, key=lambda spot: (ROW[spot[0]], spot[1]))
+    for voice, zone in drums:
+        title = VOICES[voice].title
+        instrument = add_element(part, "score-instrument", id=instrument_id(voice, zone))
+        add_element(instrument, "instrument-name", f"{title}, {zone}" if zone else title)
+    for voice, zone in drums:
+        midi = add_element(part, "midi-instrument", id=instrument_id(voice, zone))
+        add_element(midi, "midi-channel", 10)
+        number = GENERAL_MIDI.note(voice, zone)
+        if number is not None:
+            add_element(midi, "midi-unpitched", number + 1)
+
+
+class _Writer:
+    """One pattern on its way into a part."""
+
+    def __init__(self, pattern: Pattern, part: ET.Element, breaks: set[int], heading: str) -> None:
+        self.pattern, self.part, self.breaks, self.heading = pattern, part, breaks, heading
+        self.values = written_values(pattern.notes, pattern.bars)
+        self.hands = Stream([note for note in pattern.notes if not is_foot(note)])
+        self.feet = Stream([note for note in pattern.notes if is_foot(note)])
+        self.written: dict[tuple[int, int, Meter], list[ET.Element]] = {}
+
+    def write(self, meter: Meter | None) -> None:
+        """Write every bar, one turn of each repeat; `meter` is in force before, None at first."""
+        number = 0
+        for section, repeated, first, after in _runs(self.pattern):
+            until = self.pattern.bars[after - 1].end
+            for index in range(first, after):
+                bar = self.pattern.bars[index]
+                # Bars are counted as they are played, repeats and all.
+                measure = add_element(self.part, "measure", number=str(index + 1))
+                if number in self.breaks or (meter and not number):
+                    add_element(measure, "print", new_system="yes")
+                _attributes(measure, bar.meter, meter)
+                meter = bar.meter
+                if not number:
+                    self._start(measure)
+                if index == first and section:
+                    _section_mark(measure, section, repeated)
+                self._bar(measure, bar, until)
+                if index == after - 1 and section and repeated:
+                    _repeat_end(measure, section.times)
+                elif bar is self.pattern.bars[-1]:
+                    _barline(measure, "right", "light-heavy")
+                number += 1
+
+    def _start(self, measure: ET.Element) -> None:
+        """Write the heading, where the page has several, and the tempo."""
+        pattern = self.pattern
+        direction = add_element(measure, "direction", placement="above")
+        if self.heading:
+            # The wide blank keeps the tempo apart on the same line.
+            heading = f"{self.heading}\N{EM SPACE}\N{EM SPACE}"
+            words = add_element(direction, "direction-type")
+            add_element(words, "words", heading, font_weight="bold", font_size="14")
+        unit, dots = BEAT_UNITS.get(pattern.tempo_unit, BEAT_UNITS[Fraction(1)])
+        quarters = pattern.tempo * float(pattern.tempo_unit)
+        shown = pattern.tempo if pattern.tempo_unit in BEAT_UNITS else quarters
+        metronome = add_element(add_element(direction, "direction-type"), "metronome")
+        add_element(metronome, "beat-unit", unit)
+        for _ in range(dots):
+            add_element(metronome, "beat-unit-dot")
+        add_element(metronome, "per-minute", f"{shown:.10g}")
+        add_element(direction, "sound", tempo=f"{quarters:.10g}")
+        for heads in notehead_key({(note.voice, note.zone) for note in pattern.notes}):
+            line = add_element(
+                add_element(measure, "direction", placement="above"), "direction-type"
+            )
+            add_element(line, "words", heads, font_style="italic", font_size="10")
+
+    def _bar(self, measure: ET.Element, bar: Bar, until: Fraction) -> None:
+        """Write a bar's notes; bars that are alike share their elements."""
+        hands, feet = self.hands.bar(bar, until), self.feet.bar(bar, until)
+        alike = id(hands), id(feet), bar.meter
+        if alike not in self.written:
+            self.written[alike] = list(self._notes(hands, feet, bar.meter))
+        *elements, last = self.written[alike]
+        measure.extend(elements)
+        # Its own indentation depends on what follows.
+        measure.append(copy(last))
+
+    def _notes(self, hands: list[Glyph], feet: list[Glyph], meter: Meter) -> ET.Element:
+        """Return the notes of a bar as children of an element."""
+        measure = ET.Element("measure")
+        length = int(meter.length * DIVISIONS)
+        for glyph in hands:
+            write_glyph(measure, glyph, 1, self.values)
+        if not hands and (self.hands.notes or not feet):
+            note = add_element(measure, "note")
+            add_element(note, "rest", measure="yes")
+            add_element(note, "duration", length)
+            add_element(note, "voice", 1)
+        if feet and self.hands.notes:
+            add_element(add_element(measure, "backup"), "duration", length)
+        for glyph in feet:
+            write_glyph(measure, glyph, 2, self.values)
+        return measure
+
+
+class Stream:
+    """The strokes of the hands, or of the feet, taken bar by bar; `held` last into the next bar."""
+
+    def __init__(self, notes: list[Note]) -> None:
+        self.notes = notes
+        self.held: tuple[Note, ...] = ()
+        self._spelled: dict[Hashable, list[Glyph]] = {}
+
+    def bar(self, bar: Bar, until: Fraction) -> list[Glyph]:
+        """Return a bar's glyphs; nothing lasts beyond `until`, where a repeat may begin or end.
+
+        Bars that are alike get the same list, spelled once.
+        """
+        low, high = (bisect_left(self.notes, edge, key=_beat) for edge in (bar.start, bar.end))
+        inside = self.notes[low:high]
+        following = self.notes[high].beat if high < len(self.notes) else until
+        last = min(following, until, bar.end + LONGEST)
+        alike = bar.meter, last - bar.start, _from(self.held, bar), _from(inside, bar)
+        if alike not in self._spelled:
+            self._spelled[alike] = spell(inside, bar, last, self.held)
+        glyphs = self._spelled[alike]
+        if not (glyphs and glyphs[-1].tied_on):
+            self.held = ()
+        elif inside:
+            last_beat = inside[-1].beat
+            self.held = tuple(one for one in inside if one.beat == last_beat and not one.grace)
+        return glyphs
+
+
+def _from(notes: Sequence[Note], bar: Bar) -> Hashable:
+    """Return all that notes say, with their places counted from the bar."""
+    start = bar.start
+    return tuple(
+        (one.beat - start, one.voice, one.limb, one.level, one.zone, one.value, one.grace)
+        for one in notes
+    )
+
+
+def _attributes(measure: ET.Element, meter: Meter, before: Meter | None) -> None:
+    """Write the meter where it changes; at the very start also what holds for the whole part."""
+    if meter == before:
+        return
+    attributes = add_element(measure, "attributes")
+    if before is None:
+        add_element(attributes, "divisions", DIVISIONS)
+    time = add_element(attributes, "time")
+    add_element(time, "beats", meter.beats)
+    add_element(time, "beat-type", meter.unit)
+    if before is None:
+        add_element(add_element(attributes, "clef"), "sign", "percussion")
+
+
+def _runs(pattern: Pattern) -> Iterator[tuple[Section | None, bool, int, int]]:
+    """Yield stretches of bars to write: their section, whether it is a repeat, first and end."""
+    at = 0
+    for section in sorted(pattern.sections, key=lambda section: section.first_bar):
+        if section.first_bar > at:
+            yield None, False, at, section.first_bar
+        repeated = _repeats(pattern, section)
+        count = section.bar_count // section.times if repeated else section.bar_count
+        yield section, repeated, section.first_bar, section.first_bar + count
+        at = section.first_bar + section.bar_count
+    if at < len(pattern.bars):
+        yield None, False, at, len(pattern.bars)
+
+
+def _repeats(pattern: Pattern, section: Section) -> bool:
+    """Tell whether a section is the same music over and over, as it says."""
+    size, rest = divmod(section.bar_count, section.times)
+    if section.times == 1 or rest:
+        return False
+    bars = pattern.bars[section.first_bar : section.first_bar + section.bar_count]
+    turns = []
+    for turn in range(section.times):
+        inside = bars[turn * size : (turn + 1) * size]
+        start, end = inside[0].start, inside[-1].end
+        low, high = (bisect_left(pattern.notes, edge, key=_beat) for edge in (start, end))
+        notes = [replace(note, beat=note.beat - start) for note in pattern.notes[low:high]]
+        turns.append(([bar.meter for bar in inside], notes))
+    return all(turn == turns[0] for turn in turns)
+
+
+def _section_mark(measure: ET.Element, section: Section, repeated: bool) -> None:
+    """Write a section's start: repeat sign, title, and its count of times out of sight."""
+    if repeated:
+        add_element(_barline(measure, "left", "heavy-light"), "repeat", direction="forward")
+    direction = add_element(measure, "direction", placement="above")
+    if section.title:
+        words = add_element(direction, "direction-type")
+        add_element(words, "words", section.title, font_style="italic")
+    hidden = add_element(direction, "direction-type")
+    add_element(hidden, "other-direction", f"{SECTION} {section.times}", print_object="no")
+
+
+def _repeat_end(measure: ET.Element, times: int) -> None:
+    if times > 2:
+        direction = add_element(measure, "direction", placement="above")
+        add_element(
+            add_element(direction, "direction-type"), "words", f"{times} times", font_style="italic"
+        )
+    right = _barline(measure, "right", "light-heavy")
+    add_element(right, "repeat", direction="backward", times=str(times))
+
+
+def _barline(measure: ET.Element, location: str, style: str) -> ET.Element:
+    line = add_element(measure, "barline", location=location)
+    add_element(line, "bar-style", style)
+    return line
+
+
+def _beat(note: Note) -> Fraction:
+    return note.beat

@@ -1,0 +1,369 @@
+"""Tab files: tab as drummers type it read as a pattern, and a pattern written as a tab file.
+
+A row is a drum's letters, a bar line and one character for each step; a bar holds as many even
+steps as it has characters, and its meter comes from a line like `bars 1-2, 7/8` or `meter: 7/8`
+above; without one it goes by the steps, and `assumed` says so. Letters under the rows, each below
+its step, are the sticking: R, L, B for both hands (b with the left one on the upper drum); without
+any the hands strictly alternate. Above the first bar there may be `title = "..."`, `tempo = 90`
+and their like, in TOML, or `title: ...` and `tempo: 90` as people write them. Note values are
+those of the shortest grid, or what a line like `bar 3, values: kick 8; snare 16*2 8` says. Lines
+that begin with + or - name strokes to add or take out: what a grid of characters cannot show.
+
+A written file has headings, the tab that `trainer patterns show` prints, and those extra lines, so
+that reading it gives the same pattern.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from bisect import bisect_right
+from collections import Counter
+from dataclasses import replace
+from fractions import Fraction
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from trainer.errors import BadInput
+from trainer.fields import Fields, exact
+from trainer.file_system import read_text
+from trainer.kit.voices import ROW, VOICES
+from trainer.pattern.formats import assumptions, tab
+from trainer.pattern.formats.assumptions import HANDS_ALTERNATE, playable_tempo
+from trainer.pattern.formats.tab import ParsedTab, TabSystem, parse_tab
+from trainer.pattern.language.rows import WrittenStroke, with_limbs
+from trainer.pattern.model import (
+    FOOT_LIMB,
+    MAX_BARS,
+    MAX_STROKES,
+    NOTE_VALUES,
+    SIGNS,
+    ZONE_SIGNS,
+    Bar,
+    Level,
+    Limb,
+    Note,
+    Pattern,
+    Section,
+    note_order,
+)
+from trainer.pattern.rhythm import written_values
+from trainer.toml_source import parse
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+
+MAX_BYTES = 8 * 2**20
+MAX_STEPS = 20_000
+
+_SECTION = re.compile(r"(\d{1,6})-(\d{1,6})(?: x(\d{1,5}))?(?: (.*))?", re.ASCII | re.DOTALL)
+
+
+def read(source: Path | str, name: str = "") -> Pattern:
+    """Read a tab file as a pattern called `name`, else as the file.
+
+    Raises BadInput naming the file, the line and the mend.
+    """
+    path = Path(source)
+    try:
+        return pattern_from_tab(read_text(path, MAX_BYTES), name or path.stem)
+    except BadInput as error:
+        error.at(path.name)
+        raise
+
+
+def pattern_from_tab(text: str, name: str) -> Pattern:
+    """Return the pattern a tab's text says."""
+    tab = parse_tab(text)
+    if not tab.systems:
+        raise BadInput(
+            "no row of tab was found", mend='write rows such as "SN |o-o-o-o-|", a drum each'
+        )
+    bars, rows, sticking, assumed = _laid_out(tab)
+    if not rows:
+        raise BadInput("no stroke is written", mend='write them as "o" on the rows of tab')
+    if not sticking and any(row.note.limb is None for row in rows):
+        assumed.append(HANDS_ALTERNATE)
+    notes = with_limbs(rows, [], {} if sticking else None)
+    notes = _valued(sorted(notes, key=note_order), bars, tab.values)
+    notes = _changed(notes, tab.changes, bars[-1].end)
+    pattern = Pattern(name, name, bars, tuple(sorted(notes, key=note_order)))
+    return _headed(pattern, tab.headings, assumed)
+
+
+def _laid_out(tab: ParsedTab) -> tuple[tuple[Bar, ...], list[WrittenStroke], bool, list[str]]:
+    """Return bars, strokes, whether a sticking is written anywhere, and what was assumed."""
+    assumed: dict[str, None] = {}
+    bars: list[Bar] = []
+    rows: list[WrittenStroke] = []
+    told = any(system.sticking for system in tab.systems)
+    for system in tab.systems:
+        _, _, shape, column = system.rows[0]
+        for at, (_, _, cells, _) in enumerate(system.rows):
+            if [len(one) for one in cells] != [len(one) for one in shape] or "" in cells:
+                raise BadInput(
+                    "the bars of this row are not as long as those of the first row",
+                    where=f"line {system.line + at}",
+                    mend="give every row of a system the same steps",
+                )
+        for index, example in enumerate(shape):
+            start = bars[-1].end if bars else Fraction(0)
+            bars.append(Bar(start, system.meter or assumptions.guessed_meter(len(example))))
+            if system.meter is None:
+                assumed[assumptions.guessed_meter_words(len(example))] = None
+            if len(bars) > MAX_BARS or len(example) > MAX_STEPS:
+                raise BadInput("the tab is longer than a pattern may be", mend="split it")
+            letters = system.sticking[column : column + len(example)]
+            rows += _bar(system, index, bars[-1], letters)
+            column += len(example) + 1
+    if len(rows) > MAX_STROKES:
+        raise BadInput(f"the tab has more than {MAX_STROKES:,} strokes", mend="split it")
+    return tuple(bars), rows, told, list(assumed)
+
+
+def _bar(system: TabSystem, index: int, bar: Bar, letters: str) -> list[WrittenStroke]:
+    """Return the strokes of one bar with the hands that the letters below name."""
+    size = len(system.rows[0][2][index])
+    step = bar.meter.length / size
+    found = []
+    ordered = sorted(enumerate(system.rows), key=lambda row: ROW[row[1][0]])
+    for place in range(size):
+        struck = []
+        for at, (voice, zone, cells, _) in ordered:
+            mark = cells[index][place]
+            if mark not in "-. ":
+                one = _stroke(voice, zone, mark, system.line + at)
+                beat = bar.start + place * step
+                struck.append(replace(one, note=replace(one.note, beat=beat)))
+        found += _with_hands(struck, letters[place : place + 1])
+    return found
+
+
+def _stroke(voice: str, zone: str, mark: str, line: int) -> WrittenStroke:
+    sign = ZONE_SIGNS.get((voice, mark)) or SIGNS.get(mark)
+    if sign is None:
+        raise BadInput(
+            f'"{mark}" is no sign of tab',
+            where=f"line {line}",
+            mend=f"use one of {' '.join(SIGNS)}, or - for a rest",
+        )
+    hand = {"R": Limb.RH, "L": Limb.LH}.get(sign.hand)
+    note = Note(Fraction(0), voice, hand or FOOT_LIMB.get(voice), sign.level, zone or sign.zone)
+    return WrittenStroke(note, sign.graces)
+
+
+def _with_hands(struck: list[WrittenStroke], letter: str) -> list[WrittenStroke]:
+    """Give the strokes of one step, upper drum first, the hands of its letter."""
+    hands = {"R": (Limb.RH,), "L": (Limb.LH,), "B": (Limb.RH, Limb.LH), "b": (Limb.LH, Limb.RH)}
+    waiting = list(hands.get(letter, ()))
+    found = []
+    for one in struck:
+        if one.note.limb is None and waiting:
+            one = replace(one, note=replace(one.note, limb=waiting.pop(0)))
+        found.append(one)
+    free = [one for one in found if not VOICES[one.note.voice].foot]
+    if waiting and len(free) == 1:
+        found.append(replace(free[0], note=replace(free[0].note, limb=waiting[0]), graces=0))
+    return found
+
+
+def _valued(
+    notes: Sequence[Note], bars: Sequence[Bar], told: Sequence[tuple[int, int, str]]
+) -> list[Note]:
+    """Give notes the values of the shortest grid, or those told for a bar and a drum.
+
+    Grace strokes have their main stroke's value.
+    """
+    inferred = written_values(notes, bars)
+    values = {
+        (note.beat, note.voice): inferred[VOICES[note.voice].foot, note.beat] for note in notes
+    }
+    places: dict[tuple[int, str], list[Fraction]] = {}
+    for at, (beat, voice) in zip(_bar_numbers(values, bars), values, strict=True):
+        places.setdefault((at, voice), []).append(beat)
+    for line, bar, text in told:
+        for part in text.split(";"):
+            voice, *words = part.split()[: MAX_STEPS + 1] or [""]
+            beats = places.get((bar, voice), [])
+            names = _names(words) or ["?"]
+            names = names * len(beats) if len(names) == 1 else names
+            if len(names) != len(beats) or not set(names) <= NOTE_VALUES.keys():
+                raise BadInput(
+                    f'the values "{part.strip()[:40]}" do not fit bar {bar}',
+                    where=f"line {line}",
+                    mend="name a drum of the bar and a note value for each of its strokes",
+                )
+            values |= {(beat, voice): name for beat, name in zip(beats, names, strict=True)}
+    return [replace(note, value=values[note.beat, note.voice]) for note in notes]
+
+
+def _bar_numbers(places: Iterable[tuple[Fraction, str]], bars: Sequence[Bar]) -> list[int]:
+    """Return the number, from 1, of the bar each place (sorted by beat) stands in."""
+    starts = [bar.start for bar in bars]
+    return [bisect_right(starts, beat) for beat, _ in places]
+
+
+def _names(words: Sequence[str]) -> list[str]:
+    """Return note values written like `16*2 8`, one for each stroke."""
+    found: list[str] = []
+    for word in words:
+        name, _, times = word.partition("*")
+        count = int(times) if re.fullmatch(r"\d{1,5}", times, re.ASCII) else 1
+        found += [name] * min(count, MAX_STEPS)
+    return found
+
+
+def _changed(notes: list[Note], changes: Sequence[tuple[int, str]], end: Fraction) -> list[Note]:
+    if not changes:
+        return notes
+    counted = Counter(notes)
+    for line, change in changes:
+        try:
+            note = note_from(change[2:])
+        except BadInput as error:
+            error.at(f"line {line}")
+            raise
+        if note.beat >= end:
+            raise BadInput("the stroke stands after the last bar", where=f"line {line}")
+        counted[note] += 1 if change[0] == "+" else -1
+    return list(counted.elements())
+
+
+def note_words(note: Note) -> str:
+    """Return a note in words that `note_from` reads."""
+    words = {
+        "beat": str(note.beat),
+        "voice": note.voice,
+        "limb": note.limb or "none",
+        "level": note.level,
+        "zone": note.zone,
+        "value": note.value,
+        "grace": str(note.grace or ""),
+    }
+    return " ".join(f"{key}={word}" for key, word in words.items() if word)
+
+
+def note_from(text: str) -> Note:
+    """Return the note that words like `beat=7/4 voice=snare limb=LH value=16` say."""
+    words: dict[str, Any] = dict(word.split("=", 1) for word in text.split() if "=" in word)
+    fields = Fields(words, "the stroke")
+    limb = fields.choice("limb", (*Limb, "none"), "none")
+    grace = fields.text("grace", "0")
+    voice = fields.choice("voice", VOICES)
+    return Note(
+        beat=exact(words.get("beat"), "the beat"),
+        voice=voice,
+        limb=None if limb == "none" else Limb(limb),
+        level=Level(fields.choice("level", tuple(Level), Level.NORMAL.value)),
+        zone=fields.choice("zone", ("", *VOICES[voice].zones), ""),
+        value=fields.choice("value", NOTE_VALUES, "16"),
+        grace=int(grace) if grace in "012345678" else 0,
+    )
+
+
+def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pattern:
+    """Return the pattern with what its headings say."""
+    try:
+        fields = Fields(parse("\n".join(headings)))
+    except BadInput as fault:
+        raise BadInput(f"the headings are no TOML ({fault.what})", mend="mend them") from None
+    unit = fields.fraction("tempo_unit", Fraction(1))
+    if not Fraction(1, 16) <= unit <= 16:
+        raise BadInput('"tempo_unit" must be a note value in quarter notes', mend="write 1")
+    usual, _, untold = playable_tempo(None)
+    sections = [_section(text, len(pattern.bars)) for text in fields.texts("sections", MAX_BARS)]
+    return replace(
+        pattern,
+        title=fields.text("title", pattern.name),
+        about=fields.text("about", "", longest=100_000),
+        tags=fields.texts("tags"),
+        level=fields.whole("level", 0, 100, 1),
+        tempo=fields.number("tempo", 1, 1000, usual),
+        tempo_unit=unit,
+        assumed=(*fields.texts("assumed"), *assumed, *([] if "tempo" in fields else untold)),
+        sections=tuple(sections),
+    )
+
+
+def _section(text: str, bars: int) -> Section:
+    found = _SECTION.fullmatch(text)
+    if not found or not 1 <= int(found[1]) <= int(found[2]) <= bars:
+        raise BadInput(
+            f'"{text[:40]}" is no section', where="sections", mend='write it like "1-4 x2 title"'
+        )
+    first, last = int(found[1]), int(found[2])
+    return Section(found[4] or "", first - 1, last - first + 1, max(int(found[3] or 1), 1))
+
+
+def to_tab_file(pattern: Pattern) -> str:
+    """Return the whole file."""
+    grid = tab.to_tab(pattern)
+    lines = [*_heading_lines(pattern), "", *grid, ""]
+    lines += _value_lines(pattern, pattern_from_tab("\n".join(grid), pattern.name))
+    read = pattern_from_tab("\n".join(lines), pattern.name)
+    written, found = Counter(pattern.notes), Counter(read.notes)
+    changes = [("-", note) for note in (found - written).elements()]
+    changes += [("+", note) for note in (written - found).elements()]
+    changes.sort(key=lambda change: (note_order(change[1]), change[0] == "+"))
+    lines += [f"{sign} {note_words(note)}" for sign, note in changes]
+    return "\n".join(lines).rstrip("\n") + "\n"
+
+
+def _value_lines(pattern: Pattern, read: Pattern) -> list[str]:
+    """Return a line for each bar with drums whose note values the grid does not show."""
+    wanted, guessed = _by_bar(pattern), _by_bar(read)
+    lines: dict[int, list[str]] = {}
+    for (bar, voice), values in wanted.items():
+        if values != guessed.get((bar, voice)):
+            kinds = values[:1] if len(set(values)) == 1 else _joined(values)
+            lines.setdefault(bar, []).append(" ".join([voice, *kinds]))
+    return [f"bar {bar + 1}, values: {'; '.join(rows)}" for bar, rows in lines.items()]
+
+
+def _by_bar(pattern: Pattern) -> dict[tuple[int, str], list[str]]:
+    """Return the note values of each drum in each bar, one for each place it is struck."""
+    found: dict[tuple[int, str], list[str]] = {}
+    seen = set()
+    starts = [bar.start for bar in pattern.bars]
+    for note in pattern.notes:
+        if not note.grace and (note.beat, note.voice) not in seen:
+            seen.add((note.beat, note.voice))
+            bar = bisect_right(starts, note.beat) - 1
+            found.setdefault((bar, note.voice), []).append(note.value)
+    return found
+
+
+def _joined(values: list[str]) -> list[str]:
+    runs = [(name, len(list(group))) for name, group in groupby(values)]
+    return [name if count == 1 else f"{name}*{count}" for name, count in runs]
+
+
+def _heading_lines(pattern: Pattern) -> list[str]:
+    rows = {
+        "title": _text(pattern.title),
+        "about": _text(pattern.about) if pattern.about else "",
+        "tags": _list(pattern.tags),
+        "level": str(pattern.level),
+        "tempo": repr(float(pattern.tempo)),
+        "tempo_unit": _text(str(pattern.tempo_unit)) if pattern.tempo_unit != 1 else "",
+        "assumed": _list(pattern.assumed),
+        "sections": _list([_section_text(section) for section in pattern.sections]),
+    }
+    return [f"{key} = {text}" for key, text in rows.items() if text]
+
+
+def _text(text: str) -> str:
+    """Return a text as TOML; JSON escapes the same way but for the delete character."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _list(texts: tuple[str, ...] | list[str]) -> str:
+    return f"[{', '.join(map(_text, texts))}]" if texts else ""
+
+
+def _section_text(section: Section) -> str:
+    bars = f"{section.first_bar + 1}-{section.first_bar + section.bar_count}"
+    times = f" x{section.times}" if section.times > 1 else ""
+    return f"{bars}{times} {section.title}".rstrip()

@@ -1,0 +1,296 @@
+"""Changes to a pattern, written after its name or as options, and its table as TOML text.
+
+Wherever a pattern is named, `single-paradiddle path="snare*4 tom1*4" feet=samba` means that
+pattern with these changes. The same keys make a new pattern from nothing. The TOML text is what a
+drummer would type, with keys in the order of the reference.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import shlex
+from copy import deepcopy
+from typing import TYPE_CHECKING, Any
+
+from trainer.errors import BadInput
+from trainer.toml_file import nearest, shortened
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+
+PLACES: dict[str, tuple[str, ...]] = {
+    "title": ("title",),
+    "about": ("about",),
+    "tags": ("tags",),
+    "level": ("level",),
+    "tempo": ("tempo",),
+    "tempo-unit": ("tempo_unit",),
+    "meter": ("meter",),
+    "length": ("length",),
+    "times": ("times",),
+    "sticking": ("hands", "sticking"),
+    "lead": ("hands", "lead"),
+    "value": ("hands", "value"),
+    "back": ("hands", "back"),
+    "rhythm": ("hands", "rhythm"),
+    "path": ("hands", "path"),
+    "per": ("hands", "per"),
+    "orders": ("hands", "orders"),
+    "seed": ("hands", "seed"),
+    "each": ("hands", "each"),
+    "shift": ("hands", "shift"),
+    "feet": ("feet", "ostinato"),
+    "feet-value": ("feet", "value"),
+    "kick": ("feet", "kick"),
+    "kick2": ("feet", "kick2"),
+    "pedal": ("feet", "pedal"),
+}
+"""Each key of a change and where it goes in the file's table, in the order they are written."""
+
+MEANINGS = {
+    "title": "the title",
+    "about": "a sentence about it",
+    "tags": "words that say what it trains",
+    "level": "1 to 5",
+    "tempo": "a tempo to begin with, in BPM",
+    "tempo-unit": "the note value BPM counts, such as 4.",
+    "meter": "the meter, such as 7/8, or several that go round",
+    "length": "how many bars",
+    "times": "how often it is repeated",
+    "sticking": 'such as "R L R R"',
+    "lead": "right, left or both",
+    "value": 'a note value, or several for a climb: "8 8t 16"',
+    "back": "the climb comes down again",
+    "rhythm": 'the value of each step: "16*4 4"',
+    "path": 'the drums: "snare*4 tom1*4"',
+    "per": "stroke, beat or bar",
+    "orders": "all, or how many",
+    "seed": "which draw of the orders",
+    "each": "how often each order is played",
+    "shift": "steps the figure is moved later",
+    "feet": "a named ostinato, or none",
+    "feet-value": "the step of the feet",
+    "kick": 'a grid, or "same as accents"',
+    "kick2": "a grid for the left kick",
+    "pedal": "a grid for the hi-hat pedal",
+}
+"""What each key of a change says, in a few words."""
+
+_FIRST_KEY = re.compile(r"\s+[a-z0-9-]+=")
+_NUMBERS = ("level", "length", "times", "seed", "each", "shift", "tempo")
+_SHORT = {"hands": "sticking", "feet": "ostinato"}
+"""What a table means that is written as a plain text."""
+
+_INSTEAD = {"value": ("rhythm", "back"), "rhythm": ("value", "back")}
+
+
+def split(text: str) -> tuple[str, dict[str, str]]:
+    """Return the name or path a text begins with, and the changes after it."""
+    first = _FIRST_KEY.search(text)
+    if not first:
+        return text, {}
+    try:
+        words = shlex.split(text[first.start() :])
+    except ValueError:
+        raise BadInput(
+            f'"{shortened(text)}" has half a pair of quotes', mend='write path="snare tom1"'
+        ) from None
+    changes = {}
+    for word in words:
+        key, equals, value = word.partition("=")
+        if not equals:
+            raise BadInput(
+                f'"{shortened(word)}" is not a change', mend='quote texts: path="snare tom1"'
+            )
+        if key not in PLACES:
+            raise BadInput(f'there is no change "{shortened(key)}"', mend=nearest(key, PLACES))
+        changes[key] = value
+    return text[: first.start()], changes
+
+
+def applied(table: Mapping[str, Any], changes: Mapping[str, str]) -> dict[str, Any]:
+    """Return a file's table with changes; they hold in every section of it."""
+    changed = deepcopy(dict(table))
+    for key in changes:
+        for part in (changed, *_sections(changed)):
+            _drop(part, key, PLACES[key])
+    for key, text in changes.items():
+        _put(changed, key, PLACES[key], _value(key, text))
+    return changed
+
+
+def said(table: Mapping[str, Any]) -> dict[str, str]:
+    """Return what a file's table says at its top as changes would write it.
+
+    What is no plain value (a table where a text belongs) is left out.
+    """
+    found = {}
+    for key, place in PLACES.items():
+        value: Any = _opened(table).get(place[0])
+        if len(place) == 2:
+            value = value.get(place[1]) if isinstance(value, dict) else None
+        if isinstance(value, (str, int, float, list)):
+            found[key] = _text(value, ", " if key == "tags" else " ")
+    return found
+
+
+def drafted(table: Mapping[str, Any], fields: Mapping[str, str]) -> dict[str, Any]:
+    """Return a file's table as a form over it says: a field left empty takes its key out."""
+    before = said(table)
+    given = {key: text.strip() for key, text in fields.items() if text.strip()}
+    base = deepcopy(_opened(table))
+    for key in before.keys() - given.keys():
+        _drop_exactly(base, PLACES[key])
+    changed = {key for key, text in given.items() if text != before.get(key)}
+    # A change takes out what it stands in for; what the form still says beside it is put back.
+    changed |= {other for key in changed for other in _replaced(key) if other in given}
+    return applied(base, {key: given[key] for key in PLACES if key in changed})
+
+
+def written(changes: Mapping[str, str]) -> str:
+    """Return changes as they are written after a name; `split` reads them back."""
+    return "".join(f" {key}={shlex.quote(value)}" for key, value in changes.items())
+
+
+def _sections(table: dict[str, Any]) -> list[dict[str, Any]]:
+    listed = table.get("section")
+    return [one for one in listed if isinstance(one, dict)] if isinstance(listed, list) else []
+
+
+def _opened(table: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a table with the short forms of hands and feet written out."""
+    opened = dict(table)
+    for name, key in _SHORT.items():
+        if isinstance(opened.get(name), str):
+            opened[name] = {} if opened[name] == "none" else {key: opened[name]}
+    return opened
+
+
+def _drop_exactly(table: dict[str, Any], place: tuple[str, ...]) -> None:
+    """Take one key out, and the table it stood in when nothing else is left there."""
+    inner = table if len(place) == 1 else table.get(place[0])
+    if isinstance(inner, dict):
+        inner.pop(place[-1], None)
+        if not inner:
+            table.pop(place[0], None)
+
+
+def _replaced(key: str) -> tuple[str, ...]:
+    """Return the keys that a change takes out beside its own."""
+    if key == "feet":
+        return tuple(key for key, place in PLACES.items() if place[0] == "feet")
+    return _INSTEAD.get(key, ())
+
+
+def _text(value: Any, between: str) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return between.join(map(str, value)) if isinstance(value, list) else str(value)
+
+
+def _drop(part: dict[str, Any], key: str, place: tuple[str, ...]) -> None:
+    """Take out what a change replaces."""
+    if len(place) == 1:
+        part.pop(place[0], None)
+        return
+    inner = part.get(place[0])
+    if isinstance(inner, str):
+        part[place[0]] = inner = {} if inner == "none" else {_SHORT[place[0]]: inner}
+    if key == "feet":
+        part.pop("feet", None)
+    elif isinstance(inner, dict):
+        for name in (place[1], *_INSTEAD.get(key, ())):
+            inner.pop(name, None)
+
+
+def _put(table: dict[str, Any], key: str, place: tuple[str, ...], value: Any) -> None:
+    if key == "feet" and value == "none":
+        return
+    inner = table if len(place) == 1 else table.setdefault(place[0], {})
+    if isinstance(inner, dict):
+        inner[place[-1]] = value
+
+
+def _value(key: str, text: str) -> Any:
+    """Return a change's text as the kind of value the file would hold."""
+    if key == "back":
+        return {"true": True, "yes": True, "": True, "false": False, "no": False}.get(text, text)
+    if key in _NUMBERS or (key == "orders" and text != "all"):
+        try:
+            return int(text)
+        except ValueError:
+            try:
+                return float(text)
+            except ValueError:
+                return text
+    if key == "tags" and "," in text:
+        return [word.strip() for word in text.split(",") if word.strip()]
+    return text.split() if key in ("tags", "meter") else text
+
+
+_TABLES = ("hands", "feet", "bars")
+
+
+def to_toml(table: Mapping[str, Any]) -> str:
+    """Return the file of a table of plain values, lists and the tables of a pattern."""
+    lines = [
+        _toml_entry(key, value) for key, value in table.items() if key not in (*_TABLES, "section")
+    ]
+    lines += _inner_tables(table, "")
+    for section in table.get("section", ()):
+        plain = [_toml_entry(key, value) for key, value in section.items() if key not in _TABLES]
+        lines += ["", "[[section]]", *plain, *_inner_tables(section, "section.")]
+    return "\n".join(lines).lstrip("\n") + "\n"
+
+
+def in_reference_order(table: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a table with its keys in the order of the reference; others follow as they stood."""
+    return {
+        key: dict(_sorted_by_place(value, (key,))) if isinstance(value, dict) else value
+        for key, value in _sorted_by_place(table, ())
+    }
+
+
+def _sorted_by_place(table: Mapping[str, Any], prefix: tuple[str, ...]) -> list[tuple[str, Any]]:
+    places = [*PLACES.values()]
+
+    def rank(item: tuple[str, Any]) -> int:
+        place = (*prefix, item[0])
+        return places.index(place) if place in places else len(places)
+
+    return sorted(table.items(), key=rank)
+
+
+def _inner_tables(table: Mapping[str, Any], prefix: str) -> list[str]:
+    lines = []
+    for name in _TABLES:
+        value = table.get(name)
+        if isinstance(value, dict):
+            lines += [
+                "",
+                f"[{prefix}{name}]",
+                *(_toml_entry(key, one) for key, one in value.items()),
+            ]
+        elif value is not None:
+            lines.insert(0, _toml_entry(name, value))
+    return lines
+
+
+def _toml_entry(key: str, value: Any) -> str:
+    bare = key.replace("-", "").replace("_", "").isalnum() and key.isascii()
+    return f"{key if bare else _toml_text(key)} = {_toml_value(value)}"
+
+
+def _toml_value(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, (list, tuple)):
+        return f"[{', '.join(map(_toml_value, value))}]"
+    return _toml_text(value) if isinstance(value, str) else str(value)
+
+
+def _toml_text(text: str) -> str:
+    """Return a basic TOML string; JSON's escapes are a part of TOML's."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

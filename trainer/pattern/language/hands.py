@@ -1,0 +1,222 @@
+"""The line of the hands: a sticking over a path at one note value, a rhythm or a climb.
+
+The sticking goes round step by step and the path stop by stop, each in its own time: a stroke of
+the hands takes the next stop (or the stop of its beat or bar), a rest and a foot take none. Grace
+strokes fall on the drum of their main stroke.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import cycle, islice
+from typing import TYPE_CHECKING
+
+from trainer.errors import BadInput
+from trainer.pattern.language import orders
+from trainer.pattern.language.spelling import Spot, Stop, Stroke, mirrored
+from trainer.pattern.model import MAX_STROKES, NOTE_VALUES, Bar, Level, Limb, Meter, Note, NoteValue
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+SNARE = Stop(Spot("snare"), Spot("snare"))
+ALTERNATING = (Stroke("R"), Stroke("L"))
+_FEET = {"K": ("kick", Limb.RF), "H": ("pedal", Limb.LF)}
+_HANDS = {"R": Limb.RH, "L": Limb.LH}
+
+
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """What the hands play.
+
+    `values` is the rhythm of the steps, going round (one value: an even line), or with `climb` the
+    value of each bar. `order_count` is None for the path as written, 0 for all its orders, else how
+    many of them a seed draws; each is played `each` times. `shift` moves the figure by steps.
+    """
+
+    sticking: tuple[Stroke, ...] = ALTERNATING
+    lead: str = "right"
+    values: tuple[NoteValue, ...] = (NOTE_VALUES["16"],)
+    climb: bool = False
+    path: tuple[tuple[Stop, ...], ...] = ((SNARE,),)
+    per: str = "stroke"
+    order_count: int | None = None
+    each: int = 1
+    seed: int = 0
+    shift: int = 0
+
+    def steps(self) -> tuple[Stroke, ...]:
+        """Return one round of the sticking with its lead: right, left, or one after the other."""
+        if self.lead == "right":
+            return self.sticking
+        other = mirrored(self.sticking)
+        return other if self.lead == "left" else self.sticking + other
+
+    def round_length(self) -> Fraction:
+        """Return how long sticking and rhythm take to come round together, in quarter notes."""
+        once = sum((value.length for value in self.values), Fraction(0))
+        return once * math.lcm(len(self.steps()), len(self.values)) / len(self.values)
+
+    def round_strokes(self) -> int:
+        """Return how many stops of the path that round takes."""
+        steps = self.steps()
+        count = math.lcm(len(steps), len(self.values))
+        return sum(_takes_stop(step) for step in steps) * count // len(steps)
+
+    def orders(self) -> list[tuple[tuple[Stop, ...], ...]]:
+        """Return the orders of the path's parts that are played."""
+        if self.order_count is None:
+            return [self.path]
+        wanted = self.order_count or None
+        found = orders.chosen_orders(self.path, wanted, self.seed)
+        stops = len(found) * self.each * sum(map(len, self.path))
+        if stops > MAX_STROKES:
+            raise BadInput(
+                f"{len(found)} orders make {stops} strokes, more than {MAX_STROKES}",
+                mend="take fewer parts, or a number of orders with a seed",
+            )
+        return found
+
+    def stops(self) -> list[Stop]:
+        """Return one round of the whole path, orders and repeats written out."""
+        return [
+            stop
+            for order in self.orders()
+            for _ in range(self.each)
+            for part in order
+            for stop in part
+        ]
+
+
+def rounds(hands: Hands, meters: Sequence[Meter]) -> tuple[Fraction, Fraction]:
+    """Return how long the sticking and how long the path take to come round, in quarter notes.
+
+    The meters go round bar by bar. A climb comes round with its last bar; its sticking and path
+    run on through it.
+    """
+    if hands.climb:
+        return _climb_round(hands, meters)
+    sticking, strokes = hands.round_length(), hands.round_strokes()
+    size = len(hands.stops())
+    if hands.per == "stroke":
+        return sticking, sticking * (math.lcm(strokes, size) // strokes if strokes else 1)
+    bars = sum((meter.length for meter in meters), Fraction(0))
+    units = len(meters) if hands.per == "bar" else sum(meter.beats for meter in meters)
+    return sticking, bars * math.lcm(units, size) / units
+
+
+def step_count(hands: Hands, bars: Sequence[Bar]) -> int:
+    """Return how many steps fill the bars, without laying them out."""
+    if hands.climb:
+        return sum(
+            int(bar.meter.length / value.length)
+            for bar, value in zip(bars, cycle(hands.values), strict=False)
+        )
+    mean = sum((v.length for v in hands.values), Fraction(0)) / len(hands.values)
+    return math.ceil((bars[-1].end - bars[0].start) / mean)
+
+
+def lay_hands(hands: Hands, bars: Sequence[Bar]) -> tuple[list[Note], list[tuple[Fraction, str]]]:
+    """Return the notes that fill the bars, and the beats where an order of the path begins.
+
+    Grace strokes follow their main stroke in the list; the caller sorts.
+    """
+    places = list(_places(hands, bars))
+    strokes = list(islice(cycle(hands.steps()), len(places)))
+    path = hands.stops()
+    if hands.per == "stroke":
+        turning = cycle(enumerate(path))
+        stops = [next(turning) if _takes_stop(stroke) else (-1, SNARE) for stroke in strokes]
+    else:
+        stops = [(unit % len(path), path[unit % len(path)]) for unit in _units(hands, bars, places)]
+    turn = hands.shift % len(places)
+    strokes = strokes[-turn:] + strokes[:-turn]
+    if hands.per == "stroke":
+        stops = stops[-turn:] + stops[:-turn]
+    notes = [
+        note
+        for (beat, value), stroke, (_, stop) in zip(places, strokes, stops, strict=True)
+        for note in _notes(beat, value.name, stroke, stop)
+    ]
+    return notes, _marks(hands, places, [at for at, _ in stops])
+
+
+def _climb_round(hands: Hands, meters: Sequence[Meter]) -> tuple[Fraction, Fraction]:
+    """Return the length of a climb; with orders, of as many climbs as hold them all."""
+    count = math.lcm(len(hands.values), len(meters))
+    bars = [meters[index % len(meters)] for index in range(count)]
+    once = sum((meter.length for meter in bars), Fraction(0))
+    if hands.order_count is None:
+        return once, once
+    steps = sum(
+        int(meter.length / value.length)
+        for meter, value in zip(bars, cycle(hands.values), strict=False)
+    )
+    units = {"stroke": steps, "bar": count, "beat": sum(meter.beats for meter in bars)}
+    return once, once * max(1, math.ceil(len(hands.stops()) / max(1, units[hands.per])))
+
+
+def _takes_stop(stroke: Stroke) -> bool:
+    return stroke.who in "RLB"
+
+
+def _places(hands: Hands, bars: Sequence[Bar]) -> Iterator[tuple[Fraction, NoteValue]]:
+    """Yield each step's beat and note value."""
+    if hands.climb:
+        for bar, value in zip(bars, cycle(hands.values), strict=False):
+            for step in range(int(bar.meter.length / value.length)):
+                yield bar.start + step * value.length, value
+        return
+    beat, end = bars[0].start, bars[-1].end
+    for value in cycle(hands.values):
+        if beat >= end:
+            return
+        yield beat, value
+        beat += value.length
+
+
+def _units(
+    hands: Hands, bars: Sequence[Bar], places: Sequence[tuple[Fraction, NoteValue]]
+) -> Iterator[int]:
+    """Yield the number of the bar or beat each step falls in, counted from the first bar."""
+    index, before = 0, 0
+    for beat, _ in places:
+        while beat >= bars[index].end:
+            before += bars[index].meter.beats
+            index += 1
+        bar = bars[index]
+        within = int((beat - bar.start) / bar.meter.beat)
+        yield index if hands.per == "bar" else before + within
+
+
+def _notes(beat: Fraction, value: str, stroke: Stroke, stop: Stop) -> Iterator[Note]:
+    if stroke.who in _FEET:
+        voice, limb = _FEET[stroke.who]
+        yield Note(beat, voice, limb, stroke.level, value=value)
+        return
+    for who in {"B": "RL", "-": ""}.get(stroke.who, stroke.who):
+        spot = stop.right if who == "R" else stop.left
+        main = Note(beat, spot.voice, _HANDS[who], stroke.level, spot.zone, value)
+        yield main
+        for place, other in enumerate(stroke.graces):
+            grace = len(stroke.graces) - place
+            yield replace(main, limb=_HANDS[other], level=Level.NORMAL, grace=grace)
+
+
+def _marks(
+    hands: Hands, places: Sequence[tuple[Fraction, NoteValue]], stops: Sequence[int]
+) -> list[tuple[Fraction, str]]:
+    """Return the beat at which each order begins, with its drums in words."""
+    if hands.order_count is None:
+        return []
+    size = hands.each * sum(map(len, hands.path))
+    titles = [", ".join(str(part[0]) for part in order) for order in hands.orders()]
+    marks: list[tuple[Fraction, str]] = []
+    last = -1
+    for (beat, _), at in zip(places, stops, strict=True):
+        if at >= 0 and at != last and at % size == 0:
+            marks.append((beat, titles[at // size]))
+        last = at if at >= 0 else last
+    return marks

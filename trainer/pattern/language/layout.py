@@ -1,0 +1,181 @@
+"""Lays a section out in time: sticking over path over feet, at any note value, in any meter.
+
+A section is as long as it takes for everything in it to come round together, unless its length is
+written (`trainer.pattern.language.section_length`). Faults carry the key they come from in
+`where`; beats are quarter notes.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from trainer.errors import BadInput
+from trainer.pattern.language import section_length
+from trainer.pattern.language.hands import Hands, lay_hands
+from trainer.pattern.language.rows import Follower, Row, follow, infers, lay_row, with_limbs
+from trainer.pattern.model import NOTE_VALUES, Bar, Meter, Note, Section, note_order
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from fractions import Fraction
+
+    from trainer.pattern.language.spelling import Stroke
+    from trainer.pattern.model import NoteValue
+
+ALTERNATE = "no sticking is written: the hands strictly alternate"
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenSection:
+    """A section before it is laid out. `meters` go round bar by bar; `length` is in bars."""
+
+    title: str
+    meters: tuple[Meter, ...]
+    length: int | None = None
+    times: int = 1
+    hands: Hands | None = None
+    rows: tuple[Row, ...] = ()
+    followers: tuple[Follower, ...] = ()
+    row_sticking: tuple[Stroke, ...] = ()
+    row_value: NoteValue = NOTE_VALUES["16"]
+    assumed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class LaidSection:
+    """A section laid out once, from beat 0: its bars, notes and parts, and what was assumed."""
+
+    bars: tuple[Bar, ...]
+    notes: tuple[Note, ...]
+    sections: tuple[Section, ...]
+    assumed: tuple[str, ...] = ()
+
+    @property
+    def length(self) -> Fraction:
+        """The length in quarter notes."""
+        return self.bars[-1].end
+
+
+def lay_out(block: WrittenSection) -> LaidSection:
+    """Return the section laid out once; raise BadInput where its parts do not go together."""
+    for fault in section_length.length_faults(block):
+        raise fault
+    bars = section_length.section_bars(block)
+    start, end = bars[0].start, bars[-1].end
+    hands, marks = lay_hands(block.hands, bars) if block.hands else ([], [])
+    written = [one for row in block.rows for one in lay_row(row, start, end)]
+    sticking = _row_hands(block, start, end)
+    notes = hands + with_limbs(written, hands, sticking)
+    assumed = block.assumed
+    if infers(written) and not block.row_sticking and ALTERNATE not in assumed:
+        assumed += (ALTERNATE,)
+    for follower in _leaders_first(block.followers):
+        more = follow(follower, notes)
+        if not more:
+            raise BadInput(
+                f'"same as {follower.leader}" has no stroke to go along with',
+                where=follower.where,
+                mend="name a voice or limb that plays in this section",
+            )
+        notes += more
+    notes.sort(key=note_order)
+    _refuse_doubles(notes)
+    return LaidSection(bars, tuple(notes), _sections(block, bars, notes, marks), assumed)
+
+
+def _leaders_first(followers: Sequence[Follower]) -> list[Follower]:
+    """Return followers so that one that another goes along with is laid out before it."""
+    waiting = {follower.spot.voice for follower in followers}
+    ready: list[Follower] = []
+    left = list(followers)
+    while left:
+        free = [one for one in left if one.leader not in waiting] or left[:1]
+        ready += free
+        left = [one for one in left if one not in free]
+        waiting -= {one.spot.voice for one in free}
+    return ready
+
+
+def repeated(laid: LaidSection, times: int, start: Fraction, first_bar: int) -> LaidSection:
+    """Return the section moved to a beat and a bar number, written out `times` times."""
+    if times == 1 and not start and not first_bar:
+        return laid
+    shifts = [start + turn * laid.length for turn in range(times)]
+    bars = tuple(replace(bar, start=bar.start + by) for by in shifts for bar in laid.bars)
+    notes = tuple(replace(note, beat=note.beat + by) for by in shifts for note in laid.notes)
+    count = len(laid.bars)
+    if len(laid.sections) == 1:
+        one = laid.sections[0]
+        whole = replace(one, first_bar=first_bar, bar_count=count * times, times=times)
+        return LaidSection(bars, notes, (whole,), laid.assumed)
+    sections = tuple(
+        replace(section, first_bar=first_bar + turn * count + section.first_bar)
+        for turn in range(times)
+        for section in laid.sections
+    )
+    return LaidSection(bars, notes, sections, laid.assumed)
+
+
+def _refuse_doubles(notes: Sequence[Note]) -> None:
+    """Refuse the same stroke written in two places (both hands on one drum are two strokes)."""
+    for one, two in pairwise(notes):
+        same = one.grace == two.grace == 0 and one.beat == two.beat and one.voice == two.voice
+        if same and one.zone == two.zone and one.limb in (two.limb, None):
+            beat = section_length.mixed(one.beat + 1)
+            raise BadInput(
+                f"the {one.voice} is written twice at beat {beat} of the section",
+                where=one.voice,
+                mend="take one of the two out",
+            )
+
+
+def _row_hands(
+    block: WrittenSection, start: Fraction, end: Fraction
+) -> dict[Fraction, Stroke] | None:
+    if not block.row_sticking:
+        return None
+    step = block.row_value.length
+    count = math.ceil((end - start) / step)
+    size = len(block.row_sticking)
+    return {start + at * step: block.row_sticking[at % size] for at in range(count)}
+
+
+def _sections(
+    block: WrittenSection,
+    bars: Sequence[Bar],
+    notes: Sequence[Note],
+    marks: Sequence[tuple[Fraction, str]],
+) -> tuple[Section, ...]:
+    """Return a part for each order of the path where all of them begin with a bar, else one."""
+    numbers = {bar.start: index for index, bar in enumerate(bars)}
+    firsts = [numbers.get(beat) for beat, _ in marks]
+    if len(firsts) < 2 or firsts[0] != 0 or None in firsts:
+        return (Section(block.title, 0, len(bars)),)
+    edges = [first for first in firsts if first is not None] + [len(bars)]
+    each = block.hands.each if block.hands else 1
+    return tuple(
+        Section(title, first, last - first, _times(bars, notes, first, last, each))
+        for (first, last), (_, title) in zip(pairwise(edges), marks, strict=True)
+    )
+
+
+def _times(bars: Sequence[Bar], notes: Sequence[Note], first: int, last: int, each: int) -> int:
+    """Return `each` where the bars from first to last are the same music `each` times, else 1."""
+    size, rest = divmod(last - first, each)
+    if each == 1 or rest:
+        return 1
+    turns = []
+    for turn in range(first, last, size):
+        start, end = bars[turn].start, bars[turn + size - 1].end
+        low = bisect_left(notes, start, key=_beat)
+        high = bisect_left(notes, end, key=_beat)
+        turns.append([replace(note, beat=note.beat - start) for note in notes[low:high]])
+    return each if all(turn == turns[0] for turn in turns) else 1
+
+
+def _beat(note: Note) -> Fraction:
+    return note.beat

@@ -1,0 +1,228 @@
+"""How long a section is, and whether its parts go together.
+
+Everything here is counted before a single stroke is laid out, so a section that explodes costs
+nothing. Each fault carries in `where` the key it comes from. Lengths are quarter notes.
+
+A sticking of more than two steps, or a written grid, has to fill its bars: it goes into the round
+of meters a whole number of times, or takes a whole number of them. Paths, named ostinatos and
+stickings under orders may come round later than that, and everything may when the section's length
+is written.
+"""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from trainer.errors import BadInput
+from trainer.pattern.language.hands import rounds, step_count
+from trainer.pattern.language.rows import row_count
+from trainer.pattern.model import MAX_BARS, MAX_STROKES, Bar
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from trainer.pattern.language.layout import WrittenSection
+    from trainer.pattern.language.rows import Row
+
+LONG_ROUND = 64
+"""Bars after which a combination that has not come round wants its length written."""
+
+
+def length_faults(block: WrittenSection) -> list[BadInput]:
+    """Return everything that keeps the section from being laid out, the causes first."""
+    found: list[BadInput] = []
+    for check in (_orders, _climb, _value, _sticking, _grids):
+        found += check(block)
+    if not found:
+        found += _size(block)
+    return found
+
+
+def section_bars(block: WrittenSection) -> tuple[Bar, ...]:
+    """Return the bars of a section that is known to be without faults, from beat 0."""
+    found, start = [], Fraction(0)
+    for index in range(_bar_count(block)):
+        found.append(Bar(start, block.meters[index % len(block.meters)]))
+        start = found[-1].end
+    return tuple(found)
+
+
+def _bar_count(block: WrittenSection) -> int:
+    if block.length is not None:
+        return block.length
+    return int(_whole_round(block) / _meters_length(block)) * len(block.meters)
+
+
+def _orders(block: WrittenSection) -> Iterator[BadInput]:
+    try:
+        if block.hands:
+            block.hands.stops()
+    except BadInput as fault:
+        fault.at("hands.orders")
+        yield fault
+
+
+def _climb(block: WrittenSection) -> Iterator[BadInput]:
+    """Refuse the values of a climb that do not divide their bar, each once."""
+    if not block.hands or not block.hands.climb:
+        return
+    values, told = block.hands.values, set()
+    for index in range(math.lcm(len(values), len(block.meters))):
+        value, meter = values[index % len(values)], block.meters[index % len(block.meters)]
+        fits = meter.length / value.length
+        if fits.denominator != 1 and (value.name, meter) not in told:
+            told.add((value.name, meter))
+            yield BadInput(
+                f"the note value {value.name} does not fit {meter}: {mixed(fits)} of it make a bar",
+                where="hands.value",
+                mend="leave it out of the climb, or change the meter",
+            )
+
+
+def _value(block: WrittenSection) -> Iterator[BadInput]:
+    """Refuse an even note value that does not divide the bars."""
+    hands = block.hands
+    if block.length is not None or not hands or hands.climb or len(hands.values) > 1:
+        return
+    value = hands.values[0]
+    fits = _meters_length(block) / value.length
+    if fits.denominator != 1:
+        yield BadInput(
+            f"the note value {value.name} does not fit {_meter_words(block)}: "
+            f"{mixed(fits)} of it make {_one_round(block)}",
+            where="hands.value",
+            mend="choose another value, or write a length to let it run over the bar lines",
+        )
+
+
+def _sticking(block: WrittenSection) -> Iterator[BadInput]:
+    hands = block.hands
+    if block.length is not None or not hands or hands.climb or hands.order_count is not None:
+        return
+    # One or two steps simply go on (nothing can be miscounted); an odd value has been told.
+    if len(hands.sticking) > 2 and not list(_value(block)):
+        words = f"the sticking has {_steps(len(hands.steps()))}"
+        yield from _unfilled("hands.sticking", words, hands.round_length(), block)
+
+
+def _grids(block: WrittenSection) -> Iterator[BadInput]:
+    for row in block.rows:
+        if not row.loose and block.length is None:
+            words = f"the grid has {_steps(len(row.cells))}"
+            yield from _unfilled(row.where, words, row.length, block)
+        yield from _bar_lines(row, block)
+    if block.row_sticking and block.length is None:
+        words = f"the sticking has {_steps(len(block.row_sticking))}"
+        yield from _unfilled("bars.sticking", words, _row_sticking(block), block)
+
+
+def _unfilled(
+    where: str, words: str, length: Fraction, block: WrittenSection
+) -> Iterator[BadInput]:
+    """Refuse what neither goes into the bars a whole number of times nor fills several of them."""
+    bars = _meters_length(block)
+    ratio = bars / length
+    if 1 in (ratio.denominator, ratio.numerator):
+        return
+    until = common_length([bars, length]) / bars * len(block.meters)
+    yield BadInput(
+        f"{words}, {mixed(length)} quarter notes, and does not fill {_meter_words(block)} "
+        f"({mixed(bars)} quarter notes)",
+        where=where,
+        mend=f"add or drop strokes, or write length = {until} to let it run over the bar lines",
+    )
+
+
+def _bar_lines(row: Row, block: WrittenSection) -> Iterator[BadInput]:
+    """Refuse a bar line of a grid that does not stand between two bars."""
+    edges, start = set(), Fraction(0)
+    for meter in block.meters:
+        edges.add(start)
+        start += meter.length
+    for step in row.lines:
+        if step * row.value.length % start not in edges:
+            yield BadInput(
+                f"the bar line after step {step} does not stand at the end of a bar",
+                where=row.where,
+                mend="count the steps of that bar",
+            )
+            return
+
+
+def _size(block: WrittenSection) -> Iterator[BadInput]:
+    """Refuse sections that never come round or are too long to hold."""
+    whole, once = _whole_round(block), _meters_length(block)
+    spans = _spans(block)
+    if block.length is None and whole > LONG_ROUND * once and whole > 2 * max(spans):
+        after = mixed(whole / once * len(block.meters))
+        yield BadInput(
+            f"sticking, path and feet come round together only after {after} bars",
+            where="length",
+            mend="write how many bars to play, such as length = 8",
+        )
+        return
+    count = _bar_count(block) * block.times
+    if count > MAX_BARS:
+        yield BadInput(
+            f"this makes {count} bars, more than {MAX_BARS}",
+            where="length" if block.length else "times" if block.times > 1 else None,
+            mend="write a smaller length or fewer times",
+        )
+        return
+    laid = section_bars(block)
+    strokes = step_count(block.hands, laid) if block.hands else 0
+    strokes += sum(row_count(row, laid[-1].end) for row in block.rows)
+    if strokes * block.times > MAX_STROKES:
+        yield BadInput(
+            f"this makes {strokes * block.times} strokes, more than {MAX_STROKES}",
+            where="length" if block.length else "hands",
+            mend="make it shorter or repeat it fewer times",
+        )
+
+
+def _whole_round(block: WrittenSection) -> Fraction:
+    return common_length(_spans(block))
+
+
+def _spans(block: WrittenSection) -> list[Fraction]:
+    """Return the time each part of the section takes to come round."""
+    spans = [_meters_length(block), *(row.length for row in block.rows)]
+    if block.row_sticking:
+        spans.append(_row_sticking(block))
+    return spans + list(rounds(block.hands, block.meters)) if block.hands else spans
+
+
+def _meters_length(block: WrittenSection) -> Fraction:
+    """Return one round of the meters in quarter notes."""
+    return sum((meter.length for meter in block.meters), Fraction(0))
+
+
+def _row_sticking(block: WrittenSection) -> Fraction:
+    """Return one round of the hands written below the grid, in quarter notes."""
+    return len(block.row_sticking) * block.row_value.length
+
+
+def _steps(count: int) -> str:
+    return f"{count} step{'' if count == 1 else 's'}"
+
+
+def _one_round(block: WrittenSection) -> str:
+    return "a bar" if len(block.meters) == 1 else "the round of meters"
+
+
+def _meter_words(block: WrittenSection) -> str:
+    return f"a bar of {block.meters[0]}" if len(block.meters) == 1 else "the round of meters"
+
+
+def common_length(lengths: Sequence[Fraction]) -> Fraction:
+    """Return the shortest time in which every length comes round."""
+    scale = math.lcm(*(length.denominator for length in lengths))
+    return Fraction(math.lcm(*(int(length * scale) for length in lengths)), scale)
+
+
+def mixed(number: Fraction) -> str:
+    """Return a fraction as people write it: 10 2/3."""
+    whole, rest = divmod(number, 1)
+    return f"{whole} {rest}" if whole and rest else str(rest or whole)

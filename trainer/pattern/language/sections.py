@@ -1,0 +1,207 @@
+"""From a pattern file's entries to sections ready to be laid out.
+
+First the readers of single entries that only pattern files have: stickings, tags, tempos, meters.
+Then the sections: `said` dicts hold the values `trainer.pattern.language.notation` has read, by
+key. A section takes what it does not say itself from the top of the file.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from trainer.errors import BadInput
+from trainer.pattern.language import spelling
+from trainer.pattern.language.faults import TextFaults
+from trainer.pattern.language.hands import Hands
+from trainer.pattern.language.layout import ALTERNATE, WrittenSection
+from trainer.pattern.language.rows import OSTINATOS, Follower, Row
+from trainer.pattern.language.spelling import Spot
+from trainer.pattern.model import NOTE_VALUES, Meter
+from trainer.toml_file import shown, text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from fractions import Fraction
+
+
+MIN_TEMPO, MAX_TEMPO = 20.0, 400.0
+UNITS = (1, 2, 4, 8, 16, 32)
+
+
+def read_text(reader: Callable[[str], Any]) -> Callable[[Any], Any]:
+    """Return a reader of long texts; a list of texts is joined by blanks."""
+
+    def read(value: Any) -> Any:
+        if isinstance(value, list) and all(isinstance(item, (str, int)) for item in value):
+            value = " ".join(map(str, value))
+        if isinstance(value, int) and not isinstance(value, bool):
+            value = str(value)
+        if not isinstance(value, str):
+            raise BadInput("is not a text", mend="put it in quotes")
+        return reader(value)
+
+    return read
+
+
+def read_tags(value: Any) -> tuple[str, ...]:
+    """Return tags from a list of texts or one text with blanks."""
+    words = value.split() if isinstance(value, str) else value
+    if not isinstance(words, list):
+        raise BadInput("is not a list of tags", mend='write ["orders", "singles"]')
+    return tuple(text(word) for word in words)
+
+
+def read_tempo(value: Any) -> float:
+    """Return a tempo in BPM."""
+    if (
+        isinstance(value, bool)
+        or not isinstance(value, (int, float))
+        or not MIN_TEMPO <= value <= MAX_TEMPO
+        or math.isnan(value)
+    ):
+        raise BadInput(
+            f"{shown(value)} is not a tempo from {MIN_TEMPO:g} to {MAX_TEMPO:g} BPM",
+            mend="write a number in that range",
+        )
+    return float(value)
+
+
+def read_tempo_unit(value: Any) -> Fraction:
+    """Return the length in quarter notes of the note value that BPM counts."""
+    return spelling.value(str(value)).length
+
+
+def read_meters(value: Any) -> tuple[Meter, ...]:
+    """Return meters from `4/4` or a list of them that goes round bar by bar."""
+    words = value.split() if isinstance(value, str) else value
+    if not isinstance(words, list) or not 1 <= len(words) <= 64:
+        raise BadInput(f"{shown(value)} is not a meter", mend='write "4/4" or ["4/4", "7/8"]')
+    wrong = TextFaults("meter")
+    found = []
+    for at, word in enumerate(words):
+        wrong.count(at)
+        found.append(wrong.reading(partial(_meter, word), at))
+    wrong.tell()
+    return tuple(meter for meter in found if meter)
+
+
+def read_order_count(value: Any) -> int:
+    """Return 0 for "all", else how many orders are drawn."""
+    if value == "all":
+        return 0
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 10_000:
+        raise BadInput(
+            f"{shown(value)} is not a choice of orders",
+            mend='write "all" or a number from 1 to 10000',
+        )
+    return value
+
+
+def _meter(given: Any) -> Meter:
+    word = shown(given)
+    beats, _, unit = word.partition("/")
+    if len(word) <= 6 and word.isascii() and beats.isdecimal() and unit.isdecimal():
+        meter = Meter(int(beats), int(unit))
+        if 1 <= meter.beats <= 64 and meter.unit in UNITS:
+            return meter
+    raise BadInput(
+        f"{word} is not a meter",
+        mend=f"write 1 to 64 over one of {', '.join(map(str, UNITS))}, such as 7/8",
+    )
+
+
+TABLES = ("hands", "feet", "bars")
+SIXTEENTH = NOTE_VALUES["16"]
+_NO_VOICE = ("ostinato", "value", "sticking")
+_OWN = ("title", "times")
+_INSTEAD = {"value": "rhythm", "rhythm": "value"}
+_HANDS = {"orders": "order_count"}
+"""Keys of [hands] that have another name in Hands."""
+
+
+def written_sections(
+    top: dict[str, Any], sections: Sequence[dict[str, Any]]
+) -> list[WrittenSection]:
+    """Return the sections of a file, or the whole file as the only one."""
+    if sections:
+        return [_block(_merged(top, section)) for section in sections]
+    return [_block(top | {"title": ""})]
+
+
+def _merged(top: dict[str, Any], section: dict[str, Any]) -> dict[str, Any]:
+    merged = {key: value for key, value in top.items() if key not in _OWN} | section
+    for name in TABLES:
+        own, under = section.get(name), top.get(name)
+        if own is not None and under is not None:
+            left = {key: value for key, value in under.items() if _INSTEAD.get(key) not in own}
+            merged[name] = left | own
+    return merged
+
+
+def _block(said: dict[str, Any]) -> WrittenSection:
+    hands, bars = said.get("hands"), said.get("bars") or {}
+    rows, followers = _rows(said.get("feet") or {}, "feet")
+    more_rows, more_followers = _rows(bars, "bars")
+    return WrittenSection(
+        title=said.get("title", ""),
+        meters=said.get("meter", (Meter(),)),
+        length=said.get("length"),
+        times=said.get("times", 1),
+        hands=_hands(hands) if hands is not None else None,
+        rows=(*rows, *more_rows),
+        followers=(*followers, *more_followers),
+        row_sticking=bars.get("sticking", ()),
+        row_value=bars.get("value", SIXTEENTH),
+        assumed=_assumed(hands) if hands is not None else (),
+    )
+
+
+def _hands(said: dict[str, Any]) -> Hands:
+    values = said.get("value", said.get("rhythm", (SIXTEENTH,)))
+    if said.get("back"):
+        values = (*values, *values[-2::-1])
+    rest = {
+        _HANDS.get(key, key): value
+        for key, value in said.items()
+        if key not in ("value", "rhythm", "back")
+    }
+    return Hands(values=values, climb="rhythm" not in said and len(values) > 1, **rest)
+
+
+def _assumed(hands: dict[str, Any]) -> tuple[str, ...]:
+    """Return in words what a line of the hands leaves unsaid."""
+    found = []
+    if "sticking" not in hands:
+        found.append(ALTERNATE)
+    if "value" not in hands and "rhythm" not in hands:
+        found.append("no note value is written: sixteenths")
+    return tuple(found)
+
+
+def _rows(said: dict[str, Any], table: str) -> tuple[list[Row], list[Follower]]:
+    """Return the rows and followers of a [feet] or [bars] table."""
+    rows, followers = [], []
+    lines = {key: line for key, line in said.items() if key not in _NO_VOICE}
+    value = said.get("value", SIXTEENTH)
+    for key, line in lines.items():
+        spot, where = spelling.spot(key), f"{table}.{key}"
+        if isinstance(line, str):
+            followers.append(Follower(spot, line, where))
+        else:
+            rows.append(Row(spot, line.cells, value, where, line.lines))
+    if "ostinato" in said:
+        rows += _ostinato(said["ostinato"], said.get("value"), lines, f"{table}.ostinato")
+    return rows, followers
+
+
+def _ostinato(name: str, value: Any, lines: dict[str, Any], where: str) -> list[Row]:
+    """Return the rows of a named ostinato, except for a foot that has a line of its own."""
+    found = OSTINATOS[name]
+    step = value or NOTE_VALUES[found.value]
+    return [
+        Row(Spot(voice), spelling.grid(text, voice).cells, step, where, loose=True)
+        for voice, text in found.rows.items()
+        if voice not in lines
+    ]

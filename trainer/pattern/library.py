@@ -1,0 +1,283 @@
+"""The pattern library: find, open, list, filter and save patterns.
+
+A pattern is found by name in the player's own folder and among those that ship, or by a path that
+ends in .toml, .mid, .midi, .musicxml, .xml or .txt (tab). Listing reads each file's headings and
+limbs only; nothing is laid out and the pattern language is not loaded, so a thousand files are
+listed at once.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from dataclasses import dataclass, replace
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from trainer import file_system
+from trainer.errors import BadInput
+from trainer.file_system import expand_home, is_file, path_exists, read_text, write_file
+from trainer.pattern.language.changes import applied, split, written
+from trainer.pattern.language.rows import OSTINATOS, Ostinato
+from trainer.pattern.model import FOOT_LIMB
+from trainer.toml_source import parse
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from trainer.pattern.model import Pattern
+
+
+def limbs_of_table(table: dict[str, Any]) -> tuple[str, ...]:
+    """Return the limbs a parsed file writes for, without laying it out."""
+    sections = table.get("section")
+    parts = [table, *(sections if isinstance(sections, list) else ())]
+    used = set()
+    for part in (part for part in parts if isinstance(part, dict)):
+        hands, feet, bars = (part.get(name) for name in ("hands", "feet", "bars"))
+        if hands:
+            used |= _sticking_limbs(hands)
+        feet = {"ostinato": feet} if isinstance(feet, str) else feet
+        if isinstance(feet, dict):
+            known = _ostinato_of(feet.get("ostinato"))
+            feet_voices = {*feet, *(known.rows if known else ())}
+            used |= {FOOT_LIMB[voice] for voice in feet_voices if voice in FOOT_LIMB}
+        if isinstance(bars, dict):
+            voices = {str(key).partition(":")[0] for key in bars} - {"value", "sticking"}
+            used |= {FOOT_LIMB[voice] for voice in voices if voice in FOOT_LIMB}
+            if voices - FOOT_LIMB.keys():
+                used |= _sticking_limbs({"sticking": bars.get("sticking", "RL")})
+    return tuple(limb for limb in ("RH", "LH", "RF", "LF") if limb in used)
+
+
+def _ostinato_of(name: Any) -> Ostinato | None:
+    return OSTINATOS.get(name) if isinstance(name, str) else None
+
+
+def _sticking_limbs(hands: Any) -> set[str]:
+    text = hands.get("sticking", "RL") if isinstance(hands, dict) else hands
+    if isinstance(text, list):
+        text = " ".join(part for part in text if isinstance(part, str))
+    if not isinstance(text, str):
+        return set()
+    if isinstance(hands, dict) and hands.get("lead") in ("left", "both"):
+        text += text.translate(str.maketrans("RL", "LR"))
+    signs = {"R": {"RH"}, "L": {"LH"}, "B": {"RH", "LH"}, "K": {"RF"}, "H": {"LF"}}
+    signs |= {"r": {"RH"}, "l": {"LH"}}
+    return set().union(*(signs.get(sign, set()) for sign in text))
+
+
+MAX_BYTES = 2_000_000
+_READERS = {
+    ".mid": "trainer.pattern.formats.midi_read",
+    ".midi": "trainer.pattern.formats.midi_read",
+    ".musicxml": "trainer.pattern.formats.musicxml_read",
+    ".xml": "trainer.pattern.formats.musicxml_read",
+    ".txt": "trainer.pattern.formats.tab_file",
+}
+"""The module whose `read(path)` opens a file, by its ending."""
+
+ENDINGS = (".toml", *_READERS)
+
+
+@dataclass(frozen=True, slots=True)
+class PatternEntry:
+    """What a list of patterns shows of one file.
+
+    `limbs` are those the file writes for; `fault` is empty, or why the file cannot be read.
+    """
+
+    name: str
+    title: str
+    path: Path
+    tags: tuple[str, ...] = ()
+    level: int = 1
+    limbs: tuple[str, ...] = ()
+    about: str = ""
+    own: bool = False
+    fault: str = ""
+
+
+def load_pattern(name_or_path: str) -> Pattern:
+    """Return the pattern of a name or a path, with any changes written after it.
+
+    Changes are those of `trainer.pattern.language.changes`, such as
+    `single-paradiddle path="snare*4 tom1*4" feet=samba`.
+    Raises BadInput with the file and the place in it.
+    """
+    name, changes = name_or_path, dict[str, str]()
+    if not is_file(Path(name_or_path)):
+        name, changes = split(name_or_path)
+    path = find_pattern(name)
+    ending = path.suffix.lower()
+    if ending in _READERS and not changes:
+        # These readers name the file in their faults themselves.
+        pattern: Pattern = import_module(_READERS[ending]).read(path)
+        return pattern
+    try:
+        return _read(path, changes)
+    except BadInput as fault:
+        raise fault.at(path.name) from None
+
+
+def find_pattern(name_or_path: str) -> Path:
+    """Return the file of a name (the player's own first, then what ships) or of a path."""
+    given = expand_home(name_or_path)
+    if given.suffix.lower() in ENDINGS or len(given.parts) > 1:
+        if not is_file(given):
+            what, mend = "there is no such file", "check the path"
+            if path_exists(given):
+                what, mend = "this is not a file", "name a pattern file"
+            raise BadInput(what, where=name_or_path[:200], mend=mend)
+        if given.suffix.lower() not in ENDINGS:
+            raise BadInput(
+                f"a pattern ends in {', '.join(ENDINGS)}",
+                where=name_or_path[:200],
+                mend="rename it",
+            )
+        return given
+    for folder in pattern_folders():
+        for ending in ENDINGS:
+            path = folder / f"{name_or_path}{ending}"
+            if name_or_path and is_file(path):
+                return path
+    near = difflib.get_close_matches(name_or_path[:80], _names(), 1)
+    raise BadInput(
+        f'there is no pattern "{name_or_path[:80]}"',
+        mend=f'did you mean "{near[0]}"' if near else "see trainer patterns list",
+    )
+
+
+def pattern_folders() -> tuple[Path, ...]:
+    """Return the folders that are searched: the player's own, then the one that ships."""
+    return file_system.user_folder("patterns"), file_system.shipped_folder("patterns")
+
+
+def catalogue() -> list[PatternEntry]:
+    """Return all patterns by name; the player's own stands for a shipped one of the same name."""
+    found: dict[str, PatternEntry] = {}
+    for path, own in _paths():
+        found.setdefault(path.stem, _entry(path, own))
+    return [found[name] for name in sorted(found)]
+
+
+def save_pattern(name: str, text: str, *, over: bool = False) -> Path:
+    """Write a pattern file into the player's own folder and return its path.
+
+    The file appears whole or not at all. Raises BadInput for a name that cannot be one, or that is
+    taken (unless `over`).
+    """
+    check_name(name)
+    path = pattern_folders()[0] / f"{name}.toml"
+    if is_name_taken(name) and not over:
+        raise BadInput("there is such a pattern already", where=name, mend="choose another name")
+    write_file(path, text.encode(), make_folder=True)
+    return path
+
+
+def check_name(name: str) -> None:
+    """Raise BadInput for a name that no pattern can have."""
+    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}", name):
+        raise BadInput(f'"{name[:80]}" cannot be a name', mend="use letters, digits, - and _")
+
+
+def is_name_taken(name: str) -> bool:
+    """Return whether the player has a pattern file of a name already."""
+    return (pattern_folders()[0] / f"{name}.toml").exists()
+
+
+def read_table(path: Path) -> tuple[dict[str, Any], str]:
+    """Return the parsed table of a TOML file and its text."""
+    source = read_text(path, MAX_BYTES)
+    return parse(source), source
+
+
+def _read(path: Path, changes: dict[str, str]) -> Pattern:
+    """Read a TOML file; with changes its name says them, so that the name opens the same again."""
+    if path.suffix.lower() != ".toml":
+        raise BadInput("only a TOML pattern can be changed", mend="leave the changes out")
+    # Listing reads headings only and does not need the language.
+    from trainer.pattern.language import notation
+
+    table, source = read_table(path)
+    if not changes:
+        return notation.read(table, path.stem, source)
+    pattern = notation.read(applied(table, changes), path.stem + written(changes))
+    if "title" in changes:
+        return pattern
+    words = ", ".join(f"{key} {value}" for key, value in changes.items())
+    return replace(pattern, title=f"{pattern.title}, {words}")
+
+
+def _paths() -> Iterator[tuple[Path, bool]]:
+    for own, folder in zip((True, False), pattern_folders(), strict=True):
+        try:
+            inside = list(folder.iterdir())
+        except OSError:  # the player has no folder yet, or it cannot be looked into
+            continue
+        known = (path for path in inside if path.suffix.lower() in ENDINGS)
+        for path in sorted(known, key=lambda path: (path.stem, ENDINGS.index(path.suffix.lower()))):
+            if not path.name.startswith("."):
+                yield path, own
+
+
+def _names() -> list[str]:
+    return [path.stem for path, _ in _paths()]
+
+
+def _entry(path: Path, own: bool) -> PatternEntry:
+    """Return a file's line of the list from its headings, whatever state the rest is in."""
+    if path.suffix.lower() != ".toml":
+        return PatternEntry(path.stem, path.stem, path, ("file",), own=own)
+    try:
+        table, _ = read_table(path)
+    except BadInput as fault:
+        return PatternEntry(path.stem, path.stem, path, own=own, fault=str(fault.at(path.name)))
+    tags, level = table.get("tags"), table.get("level")
+    words = tags.split() if isinstance(tags, str) else tags if isinstance(tags, list) else []
+    return PatternEntry(
+        path.stem,
+        _heading_text(table, "title") or path.stem,
+        path,
+        tuple(word for word in words if isinstance(word, str)),
+        level if isinstance(level, int) and 1 <= level <= 5 else 1,
+        limbs_of_table(table),
+        _heading_text(table, "about"),
+        own,
+    )
+
+
+def _heading_text(table: dict[str, Any], key: str) -> str:
+    value = table.get(key)
+    return value if isinstance(value, str) else ""
+
+
+@dataclass(frozen=True, slots=True)
+class PatternFilter:
+    """What is looked for. Every word has to stand in name, title, about or tags, every tag to be
+    one of the pattern's; `level` None and `limb` "" take any.
+    """
+
+    words: tuple[str, ...] = ()
+    tags: tuple[str, ...] = ()
+    level: int | None = None
+    limb: str = ""
+
+    def fits(self, entry: PatternEntry) -> bool:
+        """Return whether a pattern is what is looked for."""
+        if self.level not in (None, entry.level) or not set(self.tags) <= set(entry.tags):
+            return False
+        if self.limb and self.limb not in entry.limbs:
+            return False
+        text = f"{entry.name} {entry.title} {entry.about} {' '.join(entry.tags)}".lower()
+        return all(word.lower() in text for word in self.words)
+
+
+def tag_counts(entries: Iterable[PatternEntry]) -> dict[str, int]:
+    """Return every tag and how many patterns have it, the commonest first, then by name."""
+    found: dict[str, int] = {}
+    for entry in entries:
+        for tag in entry.tags:
+            found[tag] = found.get(tag, 0) + 1
+    return dict(sorted(found.items(), key=lambda one: (-one[1], one[0])))

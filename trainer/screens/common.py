@@ -1,0 +1,105 @@
+"""What several screens share: their messages, results from threads, and saving a picture.
+
+A screen leaves its stack at once and is taken down afterwards, so whether it is still open can only
+be known on the event loop, in the same turn in which a result is shown. Pictures are drawn and
+saved off the event loop.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from textual._context import NoActiveAppError
+from textual.app import App
+from textual.binding import Binding
+from textual.message import Message
+from textual.worker import get_current_worker
+
+from trainer.console import printable
+from trainer.errors import TrainerError
+from trainer.show import svg
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from textual.screen import Screen
+
+    from trainer.practice.events import Command
+    from trainer.show.svg import Picture
+
+
+class Asked(Message):
+    """The player asks for something that only the practice loop can do."""
+
+    def __init__(self, command: Command) -> None:
+        super().__init__()
+        self.command = command
+
+
+class CellChosen(Message):
+    """The player's cursor stands on another cell of the hit map."""
+
+
+class SessionChosen(Message):
+    """The player's cursor stands on another session of the list."""
+
+
+class PadStruck(Message):
+    """A pad that is a key was struck while nothing is played; `command` is what it stands for."""
+
+    def __init__(self, command: str) -> None:
+        super().__init__()
+        self.command = command
+
+
+def is_open(shown: App[Any] | Screen[Any]) -> bool:
+    """Return whether a screen is open, also below another one, or whether an app still runs."""
+    app = shown if isinstance(shown, App) else shown.app
+    open_now = (one for one in app.screen_stack if one.is_attached)
+    return app.is_running and any(shown in (one, app) for one in open_now)
+
+
+def call_on_screen(
+    shown: App[Any] | Screen[Any], does: Callable[..., Any], *words: Any, **more: Any
+) -> bool:
+    """Do something on the event loop from a thread worker, unless nobody looks any more.
+
+    `shown` is what it is shown on. Returns False, and drops it, where that was closed or where the
+    worker was called off.
+    """
+    worker = get_current_worker()
+
+    def now() -> bool:
+        wanted = not worker.is_cancelled and is_open(shown)
+        if wanted:
+            does(*words, **more)
+        return wanted
+
+    try:
+        app = shown.app
+    except NoActiveAppError:  # taken down already
+        return False
+    return not worker.is_cancelled and app.call_from_thread(now)
+
+
+PICTURE_KEY = Binding("x", "picture", "SVG", tooltip="Save this as an SVG picture, and say where")
+"""The key that saves a picture, the same on every screen that can."""
+
+
+def save_screen_picture(screen: Screen[Any], path: Path, draw: Callable[[], Picture]) -> None:
+    """Draw a picture and put it in its place; neither a slow disk nor `draw` holds anything up."""
+
+    app = screen.app
+
+    def write() -> None:
+        try:
+            svg.save_picture(path, draw(), make_folder=True)
+        except TrainerError as fault:
+            told, severity = str(fault), "error"
+        else:
+            told, severity = f"Picture saved: {path}", "information"
+        call_on_screen(app, app.notify, printable(told), severity=severity, markup=False)
+
+    # The app's worker: a picture is finished, and told of, also when its screen is left.
+    app.run_worker(write, thread=True, group="picture")

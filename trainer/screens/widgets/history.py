@@ -1,0 +1,296 @@
+"""The widgets of the history: calendar of minutes, curve of a ceiling, list of sessions.
+
+The calendar has weeks across, Monday on top, more ink for more minutes. The curve is the ceiling of
+one pattern over time with its interval, and the fastest pass of each session. The list has the
+newest session first, and draws only the rows in sight.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import Binding
+
+from trainer.archive.history import calendar_weeks
+from trainer.console import printable
+from trainer.screens.common import SessionChosen
+from trainer.screens.widgets.canvas import Canvas
+from trainer.show.drawing import BrailleSheet
+from trainer.show.ink import fit_line
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from datetime import datetime
+
+    from textual.events import Click, MouseScrollDown, MouseScrollUp
+
+    from trainer.archive.session_list import SessionEntry
+    from trainer.show.ink import Line
+
+
+DAY_NAMES = ("Mo", "Tu", "We", "Th", "Fr", "Sa", "Su")
+MINUTE_SIGNS = ((0.0, "·"), (1.0, "░"), (15.0, "▒"), (30.0, "▓"), (60.0, "█"))
+"""Fewest minutes of each sign."""
+
+CALENDAR_LABEL, WEEK_COLUMNS = 3, 2
+
+
+class Calendar(Canvas):
+    """Draws as many weeks as fit, the present one on the right."""
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.minutes: dict[date, float] = {}
+        self.last = date.min
+
+    def show(self, minutes: dict[date, float], last: date) -> None:
+        """Draw the minutes of each day up to a last one."""
+        self.minutes, self.last = minutes, last
+        self.redraw()
+
+    def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
+        """Return a heading, a row for each day of the week, and what the signs mean."""
+        count = max(1, (columns - CALENDAR_LABEL) // WEEK_COLUMNS)
+        if self.last.year < 1000:
+            return ()
+        shown = calendar_weeks(self.minutes, self.last, count)
+        total = sum(minutes or 0.0 for _, week in shown for minutes in week)
+        days = [
+            (
+                (f"{name} ", "faint"),
+                *((day_sign(week[row]) * WEEK_COLUMNS, "strong") for _, week in shown),
+            )
+            for row, name in enumerate(DAY_NAMES)
+        ]
+        key = "░ 1 ▒ 15 ▓ 30 █ 60 min"
+        return [
+            ((f"{total:.0f} minutes in {count} weeks", "strong"),),
+            _months([first for first, _ in shown]),
+            *days,
+            ((" " * CALENDAR_LABEL + key, "faint"),),
+        ]
+
+
+def day_sign(minutes: float | None) -> str:
+    """Return the sign of a day: blank when it is still to come."""
+    if minutes is None:
+        return " "
+    return next(shape for least, shape in reversed(MINUTE_SIGNS) if minutes >= least)
+
+
+def _months(mondays: Sequence[date]) -> Line:
+    """Return the months' names over the weeks in which they begin, where they fit whole."""
+    width = CALENDAR_LABEL + WEEK_COLUMNS * len(mondays)
+    text, free = [" "] * width, 0
+    for place, first in enumerate(mondays):
+        at = CALENDAR_LABEL + WEEK_COLUMNS * place
+        if first.day <= 7 and free <= at <= width - 3:
+            text[at : at + 3] = first.strftime("%b")
+            free = at + 4
+    return (("".join(text), "faint"),)
+
+
+AXIS = 5
+LEGEND = "── ceiling  ·· 90 % sure  ▪ fastest pass"
+
+CurvePoint = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnCurve:
+    """What the curve shows. Tempos in BPM; an open end of an interval is None.
+
+    `fastest` has a (moment, tempo) for each session, `ceiling` (moment, tempo, low, high).
+    """
+
+    heading: str
+    fastest: tuple[tuple[datetime, float], ...] = ()
+    ceiling: tuple[tuple[datetime, float, float | None, float | None], ...] = ()
+
+
+class Curve(Canvas):
+    """Draws a `Drawn`."""
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.drawn = DrawnCurve("")
+
+    def show(self, drawn: DrawnCurve) -> None:
+        """Draw something else."""
+        self.drawn = drawn
+        self.redraw()
+
+    def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
+        """Return heading, curve, and the axis of time."""
+        heading: Line = ((self.drawn.heading, "strong"),)
+        if not self.drawn.fastest or rows < 4 or columns < 2 * AXIS:
+            return [heading]
+        low, high = self._bounds()
+        sheet = BrailleSheet(columns - AXIS, rows - 2)
+        place = self._scale(sheet, low, high)
+        self._draw(sheet, place, low, high)
+        scale = _labels(low, high, rows - 2)
+        body = [((label, "faint"), *line) for label, line in zip(scale, sheet.lines(), strict=True)]
+        return [heading, *body, self._times(columns)]
+
+    def _bounds(self) -> tuple[float, float]:
+        """Return the tempos at the foot and the top: tens around all that is known."""
+        known = [tempo for _, tempo in self.drawn.fastest]
+        known += [tempo for _, tempo, _, _ in self.drawn.ceiling]
+        return 10.0 * math.floor(min(known) / 10 - 0.2), 10.0 * math.ceil(max(known) / 10 + 0.2)
+
+    def _scale(
+        self, sheet: BrailleSheet, low: float, high: float
+    ) -> Callable[[datetime, float], CurvePoint]:
+        first, last = self.drawn.fastest[0][0], self.drawn.fastest[-1][0]
+        span = (last - first).total_seconds()
+
+        def place(moment: datetime, tempo: float) -> CurvePoint:
+            along = (moment - first).total_seconds() / span if span else 0.5
+            up = (min(max(tempo, low), high) - low) / (high - low)
+            return along * (sheet.width - 1), (1 - up) * (sheet.height - 1)
+
+        return place
+
+    def _draw(
+        self,
+        sheet: BrailleSheet,
+        place: Callable[[datetime, float], CurvePoint],
+        low: float,
+        high: float,
+    ) -> None:
+        """Draw the interval first and the passes last, since a character has one ink only."""
+        ceiling = self.drawn.ceiling
+        for foot_or_top in (
+            [place(when, low if below is None else below) for when, _, below, _ in ceiling],
+            [place(when, high if above is None else above) for when, _, _, above in ceiling],
+        ):
+            _dotted(sheet, foot_or_top)
+        middle = [place(when, tempo) for when, tempo, _, _ in ceiling]
+        for start, end in zip(middle, middle[1:] or middle, strict=False):
+            sheet.line(start, end, "centre")
+        for when, tempo in self.drawn.fastest:
+            x, y = place(when, tempo)
+            for right, down in ((0, 0), (1, 0), (0, 1), (1, 1)):
+                sheet.set(x + right, y + down, "calling")
+
+    def _times(self, columns: int) -> Line:
+        first, last = (one.strftime("%Y-%m-%d") for one in self._ends())
+        room = columns - AXIS - len(first) - len(last)
+        middle = LEGEND if len(LEGEND) + 2 <= room else ""
+        return fit_line(
+            ((" " * AXIS + first, "faint"), (middle.center(room), "faint"), (last, "faint")),
+            columns,
+        )
+
+    def _ends(self) -> tuple[datetime, datetime]:
+        return self.drawn.fastest[0][0], self.drawn.fastest[-1][0]
+
+
+def _dotted(sheet: BrailleSheet, places: Sequence[CurvePoint]) -> None:
+    """Draw an edge of the interval as every third dot."""
+    for (x, y), (to_x, to_y) in zip(places, places[1:] or places, strict=False):
+        steps = max(1, round((to_x - x) / 3))
+        for step in range(steps + 1):
+            sheet.set(x + (to_x - x) * step / steps, y + (to_y - y) * step / steps, "faint")
+
+
+def _labels(low: float, high: float, rows: int) -> list[str]:
+    """Return the tempos beside the rows: top, foot, and one between where there is room."""
+    labels = [" " * AXIS] * rows
+    chosen = (0, rows // 2, rows - 1) if rows >= 5 else (0, rows - 1)
+    for row in chosen:
+        tempo = high - (high - low) * row / max(1, rows - 1)
+        labels[row] = f"{tempo:.0f}".rjust(AXIS - 2) + "  "
+    return labels
+
+
+class SessionList(Canvas, can_focus=True):
+    """Sessions and the cursor among them; tells when the cursor moved."""
+
+    BINDINGS: ClassVar = [
+        Binding("up", "go(-1)", "Session up", show=False),
+        Binding("down", "go(1)", "Session down", show=False),
+        Binding("pageup", "page(-1)", "Page up", show=False),
+        Binding("pagedown", "page(1)", "Page down", show=False),
+        Binding("home", "go(-1000000)", "The newest", show=False),
+        Binding("end", "go(1000000)", "The oldest", show=False),
+    ]
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.entries: tuple[SessionEntry, ...] = ()
+        self.at = 0
+        self._top = 0
+
+    @property
+    def chosen(self) -> SessionEntry | None:
+        """The session under the cursor."""
+        return self.entries[self.at] if self.entries else None
+
+    def show(self, entries: Sequence[SessionEntry]) -> None:
+        """List some sessions (given the oldest first); the cursor stays on its session."""
+        before = self.chosen
+        self.entries = tuple(reversed(entries))
+        self.at = self.entries.index(before) if before in self.entries else 0
+        self.redraw()
+
+    def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
+        """Return the rows in sight, with the cursor's among them."""
+        if not self.entries:
+            return [(("No session fits.", "faint"),)]
+        self._top = min(max(self._top, self.at - rows + 1), self.at)
+        shown = self.entries[self._top : self._top + rows]
+        return [
+            (
+                (
+                    _session_row(entry).ljust(columns)[:columns],
+                    "chosen" if self._top + y == self.at else "plain",
+                ),
+            )
+            for y, entry in enumerate(shown)
+        ]
+
+    def action_go(self, count: int) -> None:
+        """Move the cursor."""
+        self._to(self.at + count)
+
+    def action_page(self, count: int) -> None:
+        """Move the cursor by a page."""
+        self._to(self.at + count * max(1, self.size.height - 1))
+
+    def on_click(self, event: Click) -> None:
+        """Put the cursor on the session that was clicked."""
+        self._to(self._top + event.y)
+
+    def on_mouse_scroll_down(self, _event: MouseScrollDown) -> None:
+        """Move with the wheel."""
+        self._to(self.at + 1)
+
+    def on_mouse_scroll_up(self, _event: MouseScrollUp) -> None:
+        """Move with the wheel."""
+        self._to(self.at - 1)
+
+    def _to(self, at: int) -> None:
+        self.at = min(max(0, at), max(0, len(self.entries) - 1))
+        self.redraw()
+        self.post_message(SessionChosen())
+
+
+def _session_row(entry: SessionEntry) -> str:
+    low, high = entry.tempos or (0.0, 0.0)
+    tempos = f"{low:g}" if low == high else f"{low:g} to {high:g}"
+    rungs = f"{len(entry.rungs)} rungs" if entry.rungs else ""
+    by = f", {printable(entry.player)}" if entry.player else ""
+    when = f"{entry.started.astimezone():%Y-%m-%d %H:%M}"
+    played = f"{tempos:>10} BPM {_length_text(entry.seconds):>7} {rungs:>8}"
+    if entry.empty_words:
+        played = f"{entry.empty_words:>{len(played)}}"
+    return f"{when} {played}  {printable(entry.title)}{by}"
+
+
+def _length_text(seconds: float) -> str:
+    return f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60:.0f} min"

@@ -1,0 +1,123 @@
+"""What differs in a cell between two sessions laid over one another: in words and in signs.
+
+A difference is this session's figure minus the other's. It has a number only where it differs from
+none by more than chance would do; the rest is `≈`, and `?` where there are too few strokes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trainer.measure.figure import is_clear
+from trainer.show import signs
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trainer.measure.figure import Figure
+    from trainer.measure.hit_map import CellChange
+    from trainer.show.ink import Line
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeWording:
+    """How one figure's difference is told: less and more of it as words, signs and inks.
+
+    `{}` in a sign stands for the number; `unit` follows the number in words.
+    """
+
+    key: str
+    name: str
+    unit: str
+    words: tuple[str, str]
+    signs: tuple[str, str]
+    inks: tuple[str, str]
+
+
+CHANGE_WORDINGS = (
+    ChangeWording("offset", "time", " ms", ("earlier", "later"), ("‹{}", "{}›"), ("early", "late")),
+    ChangeWording(
+        "faults", "faults", " %", ("fewer", "more"), ("▼{}", "▲{}"), ("centre", "missed")
+    ),
+    ChangeWording("power", "power", "", ("softer", "harder"), ("-{}", "+{}"), ("plain", "plain")),
+    ChangeWording(
+        "spread", "spread", " ms", ("tighter", "wider"), ("›{}‹", "‹{}›"), ("centre", "missed")
+    ),
+)
+"""The figures in the order a cell shows them."""
+
+ALIKE, UNKNOWN = "≈", "?"
+
+CHANGE_MEANINGS = (
+    ("‹4 ", "over another session: 4 ms earlier than there; 4› is 4 ms later"),
+    ("▼9 ", "9 % fewer strokes missed or on a wrong pad; ▲9 is 9 % more"),
+    ("-6 ", "6 softer (MIDI velocity); +6 is 6 harder"),
+    ("›3‹", "spread 3 ms tighter; ‹3› is 3 ms wider"),
+    (" ≈ ", "no difference that can be told from chance"),
+    (" ? ", "too few strokes to tell"),
+    ("2:1", "beside what is written: 2 strokes here, 1 in the other session"),
+)
+
+
+def change_sign(told: ChangeWording, change: Figure, size: int) -> tuple[str, str]:
+    """Return a difference as a sign of at most `size` characters, and its ink."""
+    if change.value is None:
+        return UNKNOWN, "faint"
+    if not is_clear(change):
+        return ALIKE, "faint"
+    more = change.value > 0
+    amount = abs(change.value)
+    number = f"{amount:.0f}" if amount >= 1 else f"{amount:.1f}".lstrip("0")
+    text = told.signs[more].format(number)
+    return (text if len(text) <= size else told.signs[more].format("")[:size]), told.inks[more]
+
+
+def change_cell_lines(change: CellChange, letter: str, size: int, view: int) -> list[Line]:
+    """Return the lines of a cell, the figure asked for first; faults stand beside the letter."""
+    lines = [_line(told, getattr(change, told.key), letter, size) for told in CHANGE_WORDINGS]
+    shown, spread = lines[:3], lines[3]
+    return [*shown[view:], *shown[:view], spread]
+
+
+def _line(told: ChangeWording, change: Figure, letter: str, size: int) -> Line:
+    """Return a sign in the middle of its cell, or right of the letter that stands there."""
+    middle = signs.columns_before_letter(size)
+    if told.key == "faults" and size > middle + 1:
+        text, ink = change_sign(told, change, size - middle - 1)
+        return ((" " * middle + letter, "faint"), (text.ljust(size - middle - 1), ink))
+    text, ink = change_sign(told, change, max(1, size - 1))
+    return (((" " * (middle - len(text) // 2) + text).ljust(size), ink),)
+
+
+def stray_text(here: int, there: int) -> str:
+    """Return how often something landed here and there beside what is written."""
+    return f"{here}:{there}" if here or there else ""
+
+
+def change_sentence(change: CellChange) -> str:
+    """Return what differs: `4 ms later (1 to 7); no clear difference in power`."""
+    figures = [(told, getattr(change, told.key)) for told in CHANGE_WORDINGS]
+    parts = [_one_change(told, one) for told, one in figures if is_clear(one)]
+    alike = [told.name for told, one in figures if one.value is not None and not is_clear(one)]
+    unknown = [told.name for told, one in figures if one.value is None]
+    parts += [f"no clear difference in {listed_names(alike)}"] if alike else []
+    parts += [f"too few strokes for {listed_names(unknown)}"] if unknown else []
+    return "; ".join(parts)
+
+
+def listed_names(names: Sequence[str]) -> str:
+    """Return names as a list in words: `time, faults and power`."""
+    *first, last = names
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def _one_change(told: ChangeWording, change: Figure) -> str:
+    """Return one difference with its interval."""
+    more = (change.value or 0.0) > 0
+    ends = sorted(abs(end) for end in (change.low or 0.0, change.high or 0.0))
+    name = "" if told.key == "offset" else f"{told.name} "
+    amount = abs(change.value or 0.0)
+    # No stamp can be trusted to tenths of a millisecond.
+    shown = [f"{one:.{0 if told.unit == ' ms' else 1}f}" for one in (amount, *ends)]
+    return f"{name}{shown[0]}{told.unit} {told.words[more]} ({shown[1]} to {shown[2]})"

@@ -1,0 +1,138 @@
+"""What is said while playing: a stroke, an offset, a pad, a ladder's rungs, the time left.
+
+No arithmetic beyond rounding; offsets come in seconds, minus is early. Signs are never left to be
+guessed: it is always "early" or "late". A ladder's rungs are one row of inked text: each tempo with
+a sign for clean or not, then the one that follows.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trainer.kit.voices import VOICES
+from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, MISSED, RIM, WRONG_PAD
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
+
+    from trainer.pattern.model import Note
+    from trainer.practice.events import HitJudged, RungEnded
+    from trainer.show.ink import Line
+
+
+FIT_S = 0.15
+"""A mean offset or spread beyond this says that what was played is not what is written."""
+
+NO_FIT = "what was played does not fit what is written: another tempo or pattern?"
+
+PAUSE_PRESSED = "pressed"
+"""The reason that a session keeps for a pause that the player asked for."""
+
+
+def clock_text(seconds: float) -> str:
+    """Return minutes and seconds as a clock shows them."""
+    return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"
+
+
+def early_or_late(seconds: float | None) -> str:
+    """Return an offset in words: `7 ms late`, `7 ms early`, `on time` within half a millisecond."""
+    if seconds is None:
+        return "–"
+    ms = round(seconds * 1000)
+    if ms == 0:
+        return "on time"
+    return f"{abs(ms)} ms {'late' if ms > 0 else 'early'}"
+
+
+def fits_written(mean_s: float | None, spread_s: float | None) -> bool:
+    """Return whether strokes can have been meant for what is written, by their offsets."""
+    return max(abs(mean_s or 0.0), spread_s or 0.0) <= FIT_S
+
+
+def pause_words(reason: str) -> str:
+    """Return that playing stopped, and why where the player did not ask for it."""
+    return "paused" if reason in ("", PAUSE_PRESSED) else f"paused: {reason}"
+
+
+def offset_ink(seconds: float | None) -> str:
+    """Return the ink that an offset is told in: early, late, or centre where it rounds to 0."""
+    ms = round((seconds or 0.0) * 1000)
+    return "early" if ms < 0 else "late" if ms > 0 else "centre"
+
+
+def pad_words(voice: str | None, note: int) -> str:
+    """Return what was hit: the voice's title, or the number of a note the kit does not know."""
+    return f"unknown note {note}" if voice is None else VOICES[voice].title
+
+
+def stroke_words(event: HitJudged, written: Note | None) -> str:
+    """Return one hit in words, for instance `snare RH 7 ms late`."""
+    hit = pad_words(event.voice, event.note)
+    limb = f" {written.limb}" if written is not None and written.limb else ""
+    if event.outcome == WRONG_PAD and written is not None:
+        return (
+            f"{hit} instead of {VOICES[written.voice].title}{limb}, {early_or_late(event.offset_s)}"
+        )
+    if event.outcome == EXTRA:
+        return f"{hit}: extra stroke"
+    if event.outcome == DOUBLE:
+        return f"{hit}: double trigger"
+    if event.outcome == CROSSTALK:
+        return f"{hit}: crosstalk"
+    rim = " rim" if event.outcome == RIM else ""
+    return f"{hit}{rim}{limb} {early_or_late(event.offset_s)}"
+
+
+def pass_number(pass_index: int, cut: Collection[int]) -> int:
+    """Return which of the passes asked for this is, from 1: one broken off is played again."""
+    return pass_index + 1 - sum(index < pass_index for index in cut)
+
+
+def missed_words(written: Note | None) -> str:
+    """Return a missed stroke in words."""
+    if written is None:
+        return MISSED
+    return f"{VOICES[written.voice].title}{f' {written.limb}' if written.limb else ''} missed"
+
+
+CLEAN, NOT_CLEAN = "✓", "✗"
+
+
+def rung_row(rungs: Sequence[RungEnded], columns: int, *, coming: bool = True) -> Line:
+    """Return as many of the last rungs as fit into a width, the newest on the right.
+
+    `coming` adds the tempo that the last of them leads to.
+    """
+    if not rungs:
+        return ()
+    last = rungs[-1]
+    following = last.next_tempo if coming else None
+    ahead = f"→ {following:g}" if following is not None else ""
+    head = f"rung {last.rung + 1}  "
+    room = columns - len(head) - len(ahead)
+    shown: list[tuple[str, str]] = []
+    for one in reversed(rungs):
+        text = f"{one.tempo:g}{CLEAN if one.clean else NOT_CLEAN} "
+        if len(text) > room:
+            break
+        room -= len(text)
+        shown.insert(0, (text, "centre" if one.clean else "missed"))
+    return ((head, "faint"), *shown, (ahead, "strong"))
+
+
+def first_rung_row(tempo: float) -> Line:
+    """Return the row of a ladder whose first rung is played."""
+    return (("rung 1  ", "faint"), (f"→ {tempo:g}", "strong"))
+
+
+def time_left_words(block: str, seconds_left: float | None) -> str:
+    """Return the place in a routine and the time left in words: `block 2 of 4, 3 min left`."""
+    time = minutes_words(seconds_left)
+    return ", ".join(part for part in (block, f"{time} left" if time else "") if part)
+
+
+def minutes_words(seconds_left: float | None) -> str:
+    """Return the time to the bell in words: `12 min`, `40 s`, nothing where there is no bell."""
+    if seconds_left is None:
+        return ""
+    return f"{seconds_left / 60:.0f} min" if seconds_left >= 90 else f"{seconds_left:.0f} s"

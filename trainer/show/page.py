@@ -1,0 +1,100 @@
+"""A page: a titled text of parts, made off the event loop, with the acts that its keys do.
+
+A command that is text alone becomes a screen by returning a `Page`: the same functions make the
+words, and the page screen draws them, scrolls them, shows how far they are and offers the acts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+ReportProgress = Callable[[str], None]
+"""Says how far something is; raises `Left` once nobody looks any more."""
+
+
+class PageLeft(Exception):
+    """The player left while something was still being made."""
+
+
+@dataclass(frozen=True, slots=True)
+class PagePart:
+    """What the cursor stands on as one: a heading, the lines below it, and what acts call it."""
+
+    heading: str
+    lines: tuple[str, ...] = ()
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RunCommand:
+    """A command to run in place of the screen, as it would be typed after `trainer`."""
+
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ChooseQuestion:
+    """A question with answers to choose from: what each stands for, and words beside it."""
+
+    question: str
+    choices: Sequence[tuple[str, str]]
+    chosen: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TextQuestion:
+    """A question to be answered in writing; `refuses` says why an answer cannot be taken."""
+
+    question: str
+    text: str = ""
+    refuses: Callable[[str], str] = lambda _text: ""
+
+
+ActResult = Any
+"""What an act comes to: a `Page` to be shown, a command to `Run`, words to be told, or
+None. After the last two the page is made anew."""
+
+
+@dataclass(frozen=True, slots=True)
+class PageAct:
+    """What a key does: it asks its questions in turn, then does it, off the event loop.
+
+    `asks` and `does` get the name of the part under the cursor and the answers so far; a question
+    may be None where there is nothing to ask.
+    """
+
+    key: str
+    label: str
+    tooltip: str
+    does: Callable[..., ActResult]
+    asks: tuple[Callable[..., ChooseQuestion | TextQuestion | None], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One page; `command` prints the same as text, `tell` makes the parts and may take its time."""
+
+    title: str
+    guide: str
+    command: str
+    tell: Callable[[ReportProgress], Iterable[PagePart]]
+    acts: tuple[PageAct, ...] = ()
+
+
+def paragraphs(lines: Iterable[str]) -> Iterator[PagePart]:
+    """Give lines as parts: one that is not indented is the heading of the indented ones below.
+
+    An empty line ends a part too.
+    """
+    block: list[str] = []
+    for line in (*lines, ""):
+        if block and not line.startswith(" "):
+            yield PagePart(block[0], tuple(block[1:]))
+            block = []
+        if line:
+            block.append(line)

@@ -1,0 +1,133 @@
+"""A pattern in words for browser and composer: preview, choices for each field, a try.
+
+The preview is the description and the first bars as tab. Choices are what may be picked for each
+field, with words beside it; anything else can be typed. They hold the most usual ones (our own
+choice); note values and ostinatos are complete. The try takes a moment and loads NumPy only then.
+"""
+
+from __future__ import annotations
+
+from textwrap import wrap
+from typing import TYPE_CHECKING
+
+from trainer.measure.spoken_name import value_words
+from trainer.pattern import description
+from trainer.pattern.formats import tab
+from trainer.pattern.language.rows import LEADERS, OSTINATOS
+from trainer.pattern.model import NOTE_VALUES
+
+if TYPE_CHECKING:
+    from trainer.pattern.model import Pattern
+
+
+FieldChoice = tuple[str, str]
+"""What is written, and what it means."""
+
+_VALUES = tuple((name, value_words(name)) for name in NOTE_VALUES)
+_CLIMBS = (
+    ("8 8t 16 16t 32", "a climb, one value a bar"),
+    ("4 8 8t 16 16t 32", "a climb from quarters"),
+    ("16 16q 16t 16s 32", "four to eight strokes a beat"),
+)
+_GRIDS = tuple((f"same as {leader}", f"goes along with the {leader}") for leader in LEADERS)
+
+FIELD_CHOICES: dict[str, tuple[FieldChoice, ...]] = {
+    "sticking": (
+        ("R L", "single strokes"),
+        ("R R L L", "double strokes"),
+        ("R L R R L R L L", "single paradiddle"),
+        ("R L R L R R L R L R L L", "double paradiddle"),
+        ("R L R R L L R L R R L L", "paradiddle-diddle"),
+        (">R L L >R L L R L", "three, three, two"),
+        (">R L R >L R L", "accents by threes"),
+        ("lR rL", "flams"),
+        ("llR rrL", "drags"),
+        ("R L K", "hands and kick, by threes"),
+        ("R L R K", "hands and kick, by fours"),
+        ("B", "both hands together"),
+    ),
+    "value": (*_CLIMBS, *_VALUES),
+    "back": (("true", "the climb comes down again"),),
+    "rhythm": (("16*4 4", "four sixteenths, a quarter"), ("8 16*2", "an eighth, two sixteenths")),
+    "path": (
+        ("snare", "one drum"),
+        ("snare*4 tom1*4 floor*4", "four strokes on each of three drums"),
+        ("snare*4 tom1*4 tom2*4 floor*4", "four on each of four drums"),
+        ("snare tom1 tom2 floor", "one stroke on each of four drums"),
+        ("hihat*3 snare", "hi-hat and snare"),
+        ("ride*4 snare*4", "ride and snare"),
+        ("hihat+snare", "right hand on the hi-hat, left on the snare"),
+        ("snare floor", "snare and floor tom"),
+    ),
+    "per": (
+        ("stroke", "each stroke goes on"),
+        ("beat", "each beat goes on"),
+        ("bar", "each bar goes on"),
+    ),
+    "orders": (("all", "every order of the path's parts"), ("4", "four orders, drawn by seed")),
+    "lead": (
+        ("right", "as written"),
+        ("left", "hands exchanged"),
+        ("both", "as written, then exchanged"),
+    ),
+    "feet": tuple((one.name, one.title) for one in OSTINATOS.values()),
+    "feet-value": _VALUES,
+    "kick": (("x---", "the first of four steps"), *_GRIDS),
+    "kick2": (("--x-", "the third of four steps"), *_GRIDS),
+    "pedal": (("--x-", "the third of four steps"), *_GRIDS),
+    "meter": (
+        *((f"{beats}/4", "") for beats in (4, 3, 2, 5, 7)),
+        *((f"{beats}/8", "") for beats in (3, 5, 6, 7, 9, 12)),
+        ("4/4 3/4", "in turn"),
+        ("4/4 7/8", "in turn"),
+    ),
+    "level": tuple((str(level), "") for level in range(1, 6)),
+    "tempo-unit": _VALUES,
+}
+
+
+MOST_BARS = 64
+"""Bars that are drawn; a pattern of thousands would only make the player wait."""
+
+
+def pattern_lines(pattern: Pattern, width: int, *, heading: bool = True) -> list[str]:
+    """Return the words and the tab of a pattern for a window `width` characters wide.
+
+    Without the heading, title and description are left out.
+    """
+    told = [*description.description_lines(pattern, brief=True)][
+        0 if heading else 1 + bool(pattern.about) :
+    ]
+    words = [part for line in told for part in wrapped_line(line, width)]
+    told = [*words, "", *tab.to_tab(pattern, width, MOST_BARS)]
+    left = len(pattern.bars) - MOST_BARS
+    return [*told, "", f"and {left} {'bar' if left == 1 else 'bars'} more"] if left > 0 else told
+
+
+def unreadable_lines(title: str, fault: str, width: int) -> list[str]:
+    """Return what stands in place of a pattern that cannot be read."""
+    words = [part for line in fault.splitlines() for part in wrapped_line(line, width)]
+    return [title, "", "This file cannot be read:", *words]
+
+
+def wrapped_line(line: str, width: int) -> list[str]:
+    """Return a line of words as several of at most a width, all but the first set in."""
+    return wrap(line, max(20, width), subsequent_indent="  ") or [""]
+
+
+def trial_lines(pattern: Pattern) -> list[str]:
+    """Return the words on half a minute of the simulated player; takes a moment."""
+    from trainer.measure import reading
+    from trainer.measure.clean import DEFAULT_TOLERANCE, clean_verdict
+    from trainer.midi.simulated_player import simulated_take
+    from trainer.show import reading_words
+
+    judged = simulated_take(pattern)
+    found = clean_verdict(judged)
+    return [
+        f"Clean by the level {DEFAULT_TOLERANCE.level}."
+        if found.clean
+        else f"Not clean by the level {DEFAULT_TOLERANCE.level}: {'; '.join(found.reasons())}.",
+        *reading_words.reading_lines(reading.read_take(judged).to_dict()),
+        "The player is simulated, with faults of its own that stand for nobody.",
+    ]

@@ -1,0 +1,194 @@
+"""The lines of a reading that compare, and which differences are more than chance makes of so many.
+
+Compared are limbs, moves, hands, note values, earlier and later. Each difference is shown with its
+95% interval and with how many strokes it is from, and only where its key is among `sure`.
+
+A 95% interval that leaves out zero is wrong once in twenty. A summary compares dozens of things
+(every move three times, every change of note value, the limp, the trends), so one or more of them
+would nearly always be shown for a player who has none. All of them are therefore looked at
+together, and a difference is shown only where it stays below 5% for the whole of them: Holm's
+step-down (S. Holm 1979, A simple sequentially rejective multiple test procedure, Scand. J. Statist.
+6:65-70).
+
+How likely chance is to make a figure is computed from its interval: half the interval on the side
+of zero is a quantile of Student's t with one degree of freedom fewer than the figure's count, and
+the tail of that is taken through the normal law by Wallace (1959, Ann. Math. Statist.
+30:1121-1130). So it works on any summary that was ever saved.
+"""
+
+from __future__ import annotations
+
+import math
+from statistics import NormalDist
+from typing import TYPE_CHECKING
+
+from trainer.measure.spoken_name import limb_words, value_words, voice_words
+from trainer.measure.threshold import t_quantile
+from trainer.show.number_words import (
+    Summary,
+    duration_text,
+    has_value,
+    interval_text,
+    offset_text,
+    percent_text,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Container, Iterator, Mapping
+
+
+SUMMARY_ALPHA = 0.05
+"""How often a summary of a player without any difference may tell one."""
+
+MOVE_COSTS = ("later", "wider", "errors_more")
+TREND_NAMES = ("spread", "power", "errors")
+
+
+def significant_keys(summary: Summary) -> frozenset[str]:
+    """Return the keys of the differences that are shown, by their names in `reading_keys`."""
+    figures = dict(_tested_figures(summary))
+    likely = sorted((_chance_of_figure(figure), key) for key, figure in figures.items())
+    told: list[str] = []
+    for place, (chance, key) in enumerate(likely):
+        if chance > SUMMARY_ALPHA / (len(likely) - place):
+            break
+        told.append(key)
+    return frozenset(told)
+
+
+def _tested_figures(summary: Summary) -> Iterator[tuple[str, Summary]]:
+    """Yield everything that is held against zero, by its key."""
+    for key, figure in _all_differences(summary):
+        if has_value(figure) and figure["low"] is not None and figure["high"] is not None:
+            yield key, figure
+
+
+def _all_differences(summary: Summary) -> Iterator[tuple[str, Summary]]:
+    yield "offset.drift", summary["offset"]["drift"]
+    for kind, gap in summary["unisons"]["by_kind"].items():
+        yield f"unisons.by_kind.{kind}.mean", gap["mean"]
+    for name, move in summary["moves"]["by_move"].items():
+        yield from ((f"moves.by_move.{name}.{cost}", move[cost]) for cost in MOVE_COSTS)
+    yield "evenness.lope", summary["evenness"]["lope"]
+    for name, jump in summary["evenness"]["changes"].items():
+        yield f"evenness.changes.{name}", jump
+    yield "power.balance", summary["power"]["balance"]
+    yield from _trend_differences(summary["staying"])
+
+
+def _trend_differences(staying: Mapping[str, Summary]) -> Iterator[tuple[str, Summary]]:
+    yield from ((f"staying.rung.{name}", staying["rung"][name]) for name in TREND_NAMES)
+    if staying["session"] != staying["rung"]:
+        yield from ((f"staying.session.{name}", staying["session"][name]) for name in TREND_NAMES)
+
+
+def _chance_of_figure(figure: Summary) -> float:
+    """Return how likely a figure at least as far from zero is where there is nothing (0 to 1)."""
+    value, free = abs(figure["value"]), max(1.0, figure["count"] - 1.0)
+    half = value - (figure["low"] if figure["value"] > 0 else -figure["high"])
+    if half <= 0.0:
+        return 0.0 if value else 1.0
+    t = value / half * t_quantile(0.975, free)
+    z = (8 * free + 1) / (8 * free + 3) * math.sqrt(free * math.log1p(t * t / free))
+    return 2.0 * (1.0 - NormalDist().cdf(z))
+
+
+MOST_SHOWN = 2
+"""How many moves and changes are told; the full text has them all."""
+
+
+def unison_lines(kinds: Summary, step: float, sure: Container[str]) -> Iterator[str]:
+    """Tell how far apart unisons are, and who is first."""
+    for kind, gap in kinds.items():
+        if not has_value(gap["size"]):
+            continue
+        first, _, second = kind.partition("+")
+        leader = f"the {'right' if first == second else first} one"
+        way = "first" if gap["mean"]["value"] < 0 else "last"
+        sided = f"unisons.by_kind.{kind}.mean" in sure and abs(gap["mean"]["value"]) >= step
+        interval = interval_text(gap["mean"], "unisons", step)
+        by = f"{duration_text(gap['mean']['value'], step)} {interval}"
+        flams = percent_text(gap["flams"]["value"])
+        apart = duration_text(gap["size"]["value"], step)
+        tail = f", {leader} {way} by {by}" if sided else ""
+        yield f"Unisons {first} and {second}: {apart} apart{tail}; {flams} heard as a flam."
+
+
+def move_lines(by_move: Summary, step: float, sure: Container[str]) -> Iterator[str]:
+    """Tell the moves that cost the most."""
+    costly = [
+        (_move_cost(move), told)
+        for name, move in by_move.items()
+        if (told := _move_line(name, move, step, sure))
+    ]
+    costly.sort(key=lambda pair: -pair[0])
+    yield from (told for _, told in costly[:MOST_SHOWN])
+
+
+def _move_line(name: str, move: Summary, step: float, sure: Container[str]) -> str:
+    """Say what a move costs against staying on a drum; nothing where it costs nothing."""
+    parts = []
+    for key in MOVE_COSTS:
+        figure = move[key]
+        if f"moves.by_move.{name}.{key}" not in sure:
+            continue
+        bounds = interval_text(figure, "moves", step)
+        if key == "later":
+            parts.append(f"{offset_text(figure['value'], step)} {bounds} against staying on a drum")
+        elif figure["value"] > 0 and key == "wider":
+            parts.append(f"spread {duration_text(figure['value'], step)} wider {bounds}")
+        elif figure["value"] > 0:
+            parts.append(f"{percent_text(figure['value'])} more errors {bounds}")
+    start, end = voice_words(move["start"]), voice_words(move["end"])
+    where = f"{limb_words(move['limb'])} from {start} to {end}"
+    return f"Move, {where}: {', '.join(parts)}." if parts else ""
+
+
+def _move_cost(move: Summary) -> float:
+    """A rough order among moves: ms later or wider, with one per cent of errors as one ms."""
+    later, wider, more = (float(move[key]["value"] or 0.0) for key in MOVE_COSTS)
+    return abs(later) + max(wider, 0.0) + max(more, 0.0)
+
+
+def evenness_lines(even: Summary, step: float, sure: Container[str]) -> Iterator[str]:
+    """Tell how even the hands are, their lope, and what happens where the note value changes."""
+    if has_value(even["spread"]):
+        share = f"{even['relative']['value']:.0f} % of the written time"
+        spread = duration_text(even["spread"]["value"], step)
+        yield f"Evenness: intervals vary by {spread} ({share})."
+    lope = even["lope"]
+    if "evenness.lope" in sure and abs(lope["value"]) >= step:
+        hand, other = ("left", "right") if lope["value"] > 0 else ("right", "left")
+        amount = f"{duration_text(lope['value'], step)} {interval_text(lope, 'strokes', step)}"
+        yield f"  Lope: the {hand} hand comes late between two {other}s, long-short by {amount}."
+    turns = [(name, one) for name, one in even["changes"].items()]
+    turns = [turn for turn in turns if f"evenness.changes.{turn[0]}" in sure]
+    turns.sort(key=lambda turn: -abs(turn[1]["value"]))
+    for name, one in turns[:MOST_SHOWN]:
+        old, new = map(value_words, name.split(" to "))
+        way = "rushes" if one["value"] < 0 else "drags"
+        amount = f"{duration_text(one['value'], step)} {interval_text(one, 'changes', step)}"
+        yield f"  From {old} to {new} it {way} by {amount}."
+
+
+def trend_lines(trends: Summary, step: float, sure: Container[str]) -> Iterator[str]:
+    """Tell what changes as a rung, or the session, goes on."""
+    for key, title in (("rung", "As a rung goes on"), ("session", "Over the session")):
+        parts = [
+            _trend_text(name, trends[key][name], step)
+            for name in TREND_NAMES
+            if f"staying.{key}.{name}" in sure
+        ]
+        if parts:
+            yield f"{title}: {', '.join(parts)}."
+
+
+def _trend_text(name: str, figure: Summary, step: float) -> str:
+    amount = abs(figure["value"])
+    what, by = {
+        "spread": ("spread", duration_text(amount, step)),
+        "power": ("velocity", f"{amount:.1f} steps"),
+        "errors": ("the share of errors", f"{amount:.1f} per cent points"),
+    }[name]
+    way = "grows" if figure["value"] > 0 else "falls"
+    return f"{what} {way} by {by} a minute {interval_text(figure, 'blocks of strokes', step)}"

@@ -1,0 +1,235 @@
+"""Where a running session is: its frame, the time left, phase, tempo, pass, beat, running picture.
+
+Pure: it takes the events in order and keeps the newest of each; times are seconds on the session's
+clock. The frame is what the session is given from outside: its time, its place in a routine, what
+follows. The time left is that to a ladder's bell (which does not wait), or to the end of a block's
+last pass (which a pause puts off).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from trainer.practice import events
+from trainer.practice.course import seconds_per_quarter
+from trainer.practice.outcomes import PLAYED, RIM
+from trainer.show import live_words
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from trainer.pattern.model import Pattern
+    from trainer.show.board import Board
+    from trainer.show.ink import Line
+
+
+@dataclass(frozen=True, slots=True)
+class SessionFrame:
+    """The frame of one session.
+
+    `seconds` is the time until its end (None: no set end), `ladder` whether it climbs. `block`
+    tells the place in a routine ("block 2 of 4") and `after` what follows it by itself ("free play,
+    5 minutes"). `pads` names the pads that go on where something waits.
+    """
+
+    seconds: float | None = None
+    ladder: bool = False
+    block: str = ""
+    after: str = ""
+    pads: str = ""
+
+
+NO_FRAME = SessionFrame()
+"""A session that nothing surrounds."""
+
+
+class TimeLeft:
+    """Counts down from `seconds` (None: no set end) once the first beat is heard.
+
+    With `passes` the end is that of the last pass, so a pause puts it off. Without them it is a
+    bell, which does not wait and which the end of each rung dates anew.
+    """
+
+    def __init__(
+        self, pattern: Pattern, seconds: float | None = None, passes: int | None = None
+    ) -> None:
+        self.seconds = seconds
+        self._pattern = pattern
+        self._passes = passes if seconds is not None else None
+        self._cut: set[int] = set()
+        self._end_s: float | None = None
+
+    def hear(self, event: events.Event) -> None:
+        """Take one event in."""
+        match event:
+            case events.BeatStarted() | events.RestStarted():
+                self._time_is(event.time_s)
+            case events.RungEnded():
+                self.seconds, self._end_s = event.seconds_left, None
+            case events.PassCut():
+                self._cut.add(event.pass_index)
+            case events.PassStarted() if self._passes:
+                self._pass_started(event, self._passes)
+            case events.Paused() if self._passes:
+                self._end_s = None
+
+    def _time_is(self, now_s: float) -> None:
+        """Count down to the end; where it has no date yet, the next moment heard dates it."""
+        if self.seconds is None:
+            return
+        if self._end_s is None:
+            self._end_s = now_s + self.seconds
+        self.seconds = max(0.0, self._end_s - now_s)
+
+    def _pass_started(self, event: events.PassStarted, passes: int) -> None:
+        """Date the end anew: this pass and those after it, at its tempo."""
+        to_play = passes + 1 - live_words.pass_number(event.pass_index, self._cut)
+        quarter_s = seconds_per_quarter(self._pattern, event.tempo)
+        self._end_s = event.start_s + to_play * float(self._pattern.length) * quarter_s
+
+
+WAITING, COUNT_IN, PLAYING, PAUSED, RESTING, ENDED = (
+    "waiting",
+    "count-in",
+    "playing",
+    "paused",
+    "resting",
+    "ended",
+)
+
+
+class SessionProgress:
+    """The newest of everything; `board` keeps the marks on the grid."""
+
+    def __init__(
+        self, board: Board, tempo: float, passes: int | None = None, around: SessionFrame = NO_FRAME
+    ) -> None:
+        self.board = board
+        self.around = around
+        self.passes = passes
+        self.phase = WAITING
+        self.tempo = tempo
+        self.next_tempo: float | None = None
+        self.pass_index = 0
+        self._cut: set[int] = set()
+        self.bar = 0
+        self.beat = 0
+        self.beats = board.pattern.meter.beats
+        self.rung = 0
+        self.tally = events.Tally(0, 0, 0, 0, 0, 0, None, None)
+        self.last = ""
+        self.reason = ""
+        self.clean: bool | None = None
+        self.failed: tuple[str, ...] = ()
+        self.rungs: list[events.RungEnded] = []
+        self.rest: events.RestStarted | None = None
+        self._time_left = TimeLeft(board.pattern, around.seconds, passes)
+        self.last_offset_s: float | None = None
+        self.finished: events.Finished | None = None
+
+    def hear(self, event: events.Event) -> None:
+        """Take one event in."""
+        self._time_left.hear(event)
+        hearer = _TAKES_IN.get(type(event))
+        if hearer is not None:
+            hearer(self, event)
+
+    @property
+    def seconds_left(self) -> float | None:
+        """The time until the end, None where there is none."""
+        return self._time_left.seconds
+
+    @property
+    def pass_number(self) -> int:
+        """Which of the asked passes this is, from 1."""
+        return live_words.pass_number(self.pass_index, self._cut)
+
+    def rung_row(self, columns: int) -> Line:
+        """Return the last rungs of a ladder as one row, nothing where none is climbed."""
+        if self.around.ladder and not self.rungs:
+            return live_words.first_rung_row(self.tempo)
+        return live_words.rung_row(self.rungs, columns)
+
+    def beat_started(self, event: events.BeatStarted) -> None:
+        """A beat of the count-in or of a bar begins."""
+        self.phase = COUNT_IN if event.phase == COUNT_IN else PLAYING
+        self.tempo, self.beat, self.beats = event.tempo, event.beat, event.beats
+        self.pass_index = event.pass_index
+        self.bar = event.bar if self.phase == PLAYING else 0
+
+    def pass_started(self, event: events.PassStarted) -> None:
+        """A pass is laid out; it is shown from its first beat on."""
+        self.rung, self.next_tempo = event.rung, None
+
+    def hit_judged(self, event: events.HitJudged) -> None:
+        """A hit has an outcome; only the first word about it is the last stroke."""
+        self.board.hit(event)
+        if not event.final:
+            self.last = live_words.stroke_words(event, self.board.written(event.note_index))
+            self.last_offset_s = event.offset_s if event.outcome in (PLAYED, RIM) else None
+
+    def target_missed(self, event: events.TargetMissed) -> None:
+        """A stroke was missed."""
+        self.board.missed(event)
+        self.last = live_words.missed_words(self.board.written(event.note_index))
+        self.last_offset_s = None
+
+    def idle_hit(self, event: events.IdleHit) -> None:
+        """A hit landed while nothing was asked."""
+        self.last = f"{live_words.pad_words(event.voice, event.note)} (not judged)"
+
+    def heard_tally(self, event: events.Tally) -> None:
+        """The running picture."""
+        self.tally = event
+
+    def pass_cut(self, event: events.PassCut) -> None:
+        """A pass was broken off and will be played again."""
+        self._cut.add(event.pass_index)
+
+    def pass_ended(self, event: events.PassEnded) -> None:
+        """A pass was judged clean or not."""
+        self.clean, self.failed = event.clean, event.failed
+
+    def rung_ended(self, event: events.RungEnded) -> None:
+        """A rung of the ladder has its verdict: say it, and where it goes from here."""
+        self.clean, self.failed, self.next_tempo = event.clean, event.failed, event.next_tempo
+        self.rungs.append(event)
+
+    def paused(self, event: events.Paused) -> None:
+        """Playing stopped."""
+        self.phase, self.reason = PAUSED, event.reason
+
+    def rest_started(self, event: events.RestStarted) -> None:
+        """Nothing is asked for a while."""
+        self.phase, self.next_tempo, self.rest = RESTING, event.tempo, event
+
+    def tempo_chosen(self, event: events.TempoChosen) -> None:
+        """The next pass will have another tempo."""
+        self.next_tempo = event.tempo
+
+    def resumed(self, _event: events.Resumed) -> None:
+        """Playing goes on; the count-in follows."""
+        self.phase, self.reason = WAITING, ""
+
+    def ended(self, event: events.Finished) -> None:
+        """The session is over."""
+        self.phase, self.finished = ENDED, event
+
+
+_TAKES_IN: dict[type, Callable[[SessionProgress, Any], None]] = {
+    events.BeatStarted: SessionProgress.beat_started,
+    events.PassStarted: SessionProgress.pass_started,
+    events.HitJudged: SessionProgress.hit_judged,
+    events.TargetMissed: SessionProgress.target_missed,
+    events.IdleHit: SessionProgress.idle_hit,
+    events.RungEnded: SessionProgress.rung_ended,
+    events.RestStarted: SessionProgress.rest_started,
+    events.TempoChosen: SessionProgress.tempo_chosen,
+    events.Tally: SessionProgress.heard_tally,
+    events.PassCut: SessionProgress.pass_cut,
+    events.PassEnded: SessionProgress.pass_ended,
+    events.Paused: SessionProgress.paused,
+    events.Resumed: SessionProgress.resumed,
+    events.Finished: SessionProgress.ended,
+}

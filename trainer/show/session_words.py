@@ -1,0 +1,102 @@
+"""A session in words: what was played when, the result, and what happened on the way."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from trainer.archive.session import played_seconds
+from trainer.show import reading_words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import datetime
+
+    from trainer.archive.history import Trend
+    from trainer.archive.session import RungResult, Session, SessionMark
+
+MARK_WORDS = {
+    "pause": "paused",
+    "resume": "went on",
+    "unplugged": "kit unplugged",
+    "plugged": "kit back",
+    "stall": "the program was held up",
+}
+
+
+TREND_WORDS = {
+    "tempo_high": ("fastest pass", "BPM", ".0f"),
+    "errors_percent": ("missed or on a wrong pad", "%", ".1f"),
+    "offset_ms": ("offset (minus is early)", "ms", "+.0f"),
+    "spread_ms": ("spread", "ms", ".0f"),
+    "evenness_ms": ("intervals vary by", "ms", ".0f"),
+    "gap_ms": ("gap between hands and feet", "ms", ".0f"),
+    "power_uneven": ("equal strokes vary by", "of 127", ".0f"),
+}
+"""What each trend is called, its unit, and how its numbers are written."""
+
+
+def trend_words(trend: Trend) -> str:
+    """Return a trend in words: spread: 14 ms at first, 11 ms lately."""
+    words, unit, form = TREND_WORDS[trend.name]
+    return f"{words}: {trend.first:{form}} {unit} at first, {trend.last:{form}} {unit} lately"
+
+
+def date_words(moment: datetime) -> str:
+    """Return a date and time as a player reads it: 1 March 2026, 18:30."""
+    return f"{moment.day} {moment:%B %Y, %H:%M}"
+
+
+def duration_words(seconds: float) -> str:
+    """Return a time in seconds below two minutes, else in minutes."""
+    return f"{seconds:.0f} seconds" if seconds < 120 else f"{seconds / 60:.0f} minutes"
+
+
+def tempo_words(low: float, high: float) -> str:
+    """Return a range of tempos: 80 BPM, or 80 to 96 BPM."""
+    return f"{low:g} BPM" if low == high else f"{low:g} to {high:g} BPM"
+
+
+def session_lines(
+    session: Session, summary: dict[str, Any], *, full: bool = False
+) -> Iterator[str]:
+    """Give a session line by line; `summary` is the reading as it is judged now.
+
+    `full` adds every group of the reading.
+    """
+    yield _title(session)
+    yield _played(session)
+    yield from damaged_words(session.damaged)
+    yield from reading_words.reading_lines(summary, full=full)
+    yield from (_rung(rung) for rung in session.rungs)
+    yield from (_mark(mark) for mark in session.marks if mark.kind in MARK_WORDS)
+
+
+def damaged_words(numbers: tuple[int, ...]) -> Iterator[str]:
+    """Say which lines of the file were left out and what that does to the figures."""
+    for number in numbers:
+        yield (
+            f"Line {number} of the file is damaged and was left out: it held a stroke, which may "
+            "be told as missed although it was played. The file was left as it is."
+        )
+
+
+def _title(session: Session) -> str:
+    header = session.header
+    by = f", {header.player}" if header.player else ""
+    return f"Session of {date_words(header.started)}{by}, on {session.kit.title}."
+
+
+def _played(session: Session) -> str:
+    if not session.passes:
+        return "No pass was begun."
+    return f"Played for {duration_words(played_seconds(session.pattern, session.passes))}."
+
+
+def _rung(rung: RungResult) -> str:
+    how = "clean" if rung.clean else "not clean: " + ("; ".join(rung.failed) or "no reason given")
+    return f"Rung {rung.index + 1}, {rung.tempo:g} BPM: {how}."
+
+
+def _mark(mark: SessionMark) -> str:
+    reason = f" ({mark.reason})" if mark.reason else ""
+    return f"At {mark.time_s:.1f} s {MARK_WORDS[mark.kind]}{reason}."
