@@ -35,7 +35,7 @@ def test_the_overview_loads_no_command() -> None:
     )
     told = subprocess.run([sys.executable, "-c", look], capture_output=True, text=True)
 
-    assert told.stderr.strip() == "['trainer.cli', 'trainer.errors', 'trainer.console']"
+    assert told.stderr.strip() == "['trainer.cli', 'trainer.console', 'trainer.errors']"
 
 
 @pytest.mark.parametrize(

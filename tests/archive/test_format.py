@@ -104,6 +104,7 @@ def test_newer_version_is_refused_and_left_alone(tmp_path: Path) -> None:
 
 def test_older_version_goes_through_its_upgrade(monkeypatch: pytest.MonkeyPatch) -> None:
     """A header of an older version is turned into the present one step by step."""
+    written = lines()
     monkeypatch.setattr(session_format, "VERSION", 3)
     monkeypatch.setitem(
         session_format._UPGRADES, 1, lambda row: row | {"player": row["player"] + " B"}
@@ -112,7 +113,7 @@ def test_older_version_goes_through_its_upgrade(monkeypatch: pytest.MonkeyPatch)
         session_format._UPGRADES, 2, lambda row: row | {"player": row["player"] + " C"}
     )
 
-    assert parse_session(lines()).header == replace(header(), player="Ada B C")
+    assert parse_session(written).header == replace(header(), player="Ada B C")
 
 
 def test_unknown_kinds_are_passed_over() -> None:

@@ -80,7 +80,7 @@ async def test_what_comes_after_the_page_was_closed_is_dropped() -> None:
         page.dismiss()
         await wait_until(pilot, lambda: app.screen is app.home)
         await wait_until(pilot, lambda: bool(heard))
-        assert heard == ["Left"]
+        assert heard == ["PageLeft"]
     assert app.failure is None
 
 

@@ -140,7 +140,8 @@ def _too_far(one: Note, two: Note, quarter: float, warnings: _Warnings) -> None:
     if far >= FAR_M and gap_s < FAST_S and two.limb:
         warnings.add(
             f"the {LIMB_NAMES[two.limb]} has {1000 * gap_s:.0f} ms "
-            f"from {one.voice} to {two.voice}, some {far:.1f} m; under {1000 * FAST_S:.0f} ms is too fast for most",
+            f"from {one.voice} to {two.voice}, some {far:.1f} m; "
+            f"under {1000 * FAST_S:.0f} ms is too fast for most",
             two.beat,
         )
 
