@@ -10,7 +10,7 @@ from trainer.pattern.library import PatternEntry as Written
 from trainer.screens.home import Known
 
 PATTERNS = (
-    Written("climb", "Climb [b]and[/b] back", Path("climb.toml"), ("climb",)),
+    Written("leapfrog", "Leapfrog [b]up[/b]", Path("leapfrog.toml"), ("note values",)),
     Written("singles", "Singles", Path("singles.toml"), ("singles", "feet")),
     Written("broken", "Broken", Path("broken.toml"), fault="no bars"),
 )

@@ -54,9 +54,9 @@ def even(_before: str, _target: Target) -> float:
 
 
 def slow_move(before: str, target: Target) -> float:
-    """The right hand comes 12 ms late from the snare to the high tom."""
+    """The right hand comes 12 ms late from the snare to the floor tom."""
     note = target.note
-    return 12.0 * (note.limb == "RH" and before == "snare" and note.voice == "tom1")
+    return 12.0 * (note.limb == "RH" and before == "snare" and note.voice == "floor")
 
 
 def loping(_before: str, target: Target) -> float:

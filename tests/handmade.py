@@ -39,8 +39,8 @@ def pattern(*lines: list[Note], bars: int | None = None) -> Pattern:
 
 
 def walk(bars: int = 1) -> Pattern:
-    """Sixteenths, four to a drum, around four drums, with kick and pedal on the quarters."""
-    hands = " ".join(["snare"] * 4 + ["tom1"] * 4 + ["tom2"] * 4 + ["floor"] * 4)
+    """Sixteenths by fives and threes on four drums, with kick and pedal on the quarters."""
+    hands = " ".join(["snare"] * 5 + ["tom1"] * 3 + ["tom2"] * 5 + ["floor"] * 3)
     feet = " ".join(["kick"] * 4), " ".join(["- pedal"] * 2)
     return pattern(
         line(" ".join([hands] * bars)),

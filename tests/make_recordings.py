@@ -46,14 +46,12 @@ def main() -> None:
     """Make all examples."""
     judge = partial(rung_verdict, allowed=DEFAULT_TOLERANCE)
     clock = LadderTimes(minutes=4)
-    climb = LadderPlan(
-        load_pattern("singles-three-drums"), Ladder(start=60, step=6), judge, 1, clock
-    )
+    ladder = LadderPlan(load_pattern("fives-and-threes"), Ladder(start=72, step=6), judge, 1, clock)
     with tempfile.TemporaryDirectory(dir=TOP / "recordings") as name:
         folder = Path(name)
-        make("example-singles.jsonl", "singles-three-drums", 1, SteadyPlan(80, 4), folder)
-        make("example-climb.jsonl", "climb-feet", 2, SteadyPlan(70, 2), folder)
-        make("example-ladder.jsonl", "singles-three-drums", 3, climb, folder)
+        make("example-orders.jsonl", "fives-and-threes", 1, SteadyPlan(88, 4), folder)
+        make("example-odd-numbers.jsonl", "climb-odd-numbers-feet", 2, SteadyPlan(60, 4), folder)
+        make("example-ladder.jsonl", "fives-and-threes", 3, ladder, folder)
 
 
 if __name__ == "__main__":

@@ -57,12 +57,12 @@ class Stage:
 
 
 def pattern(
-    voices: tuple[str, ...] = ("snare", "tom1", "floor"),
+    voices: tuple[str, ...] = ("snare", "ride", "floor"),
     *,
     per_beat: int = 4,
     bars: int = 1,
     feet: bool = True,
-    title: str = "Singles around three drums",
+    title: str = "Singles, one drum a beat",
 ) -> Pattern:
     """Return singles in 4/4 that move on every beat, with a kick on each beat."""
     meter = Meter(4, 4)

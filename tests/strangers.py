@@ -165,7 +165,7 @@ tempo = 60
 minutes = 5
 [[block]]
 kind = "ladder"
-pattern = "singles-three-drums"
+pattern = "fives-and-threes"
 from = 70
 step = 1
 minutes = 15

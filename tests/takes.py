@@ -82,26 +82,32 @@ def feet(quarters: int, every: Fraction = Fraction(1), hat: str = "pedal") -> li
     ]
 
 
-def walk(order: tuple[str, ...] = ("snare", "tom1", "floor"), hat: str = "pedal") -> Pattern:
-    """Four sixteenths on each drum of a walk, feet in unison on the quarters."""
-    voices = [drum for drum in order for _ in range(4)]
-    quarters = len(order) * 4
-    return pattern(run(0, quarters, "16", voices) + feet(quarters, hat=hat), quarters, "walk")
+WALKED = ("snare", "tom2", "floor", "ride")
+
+
+def fives_and_threes(order: tuple[str, ...] = WALKED) -> list[str]:
+    """Return the drums of a bar of sixteenths: five on the first, three on the next, and so on."""
+    return [drum for place, drum in enumerate(order) for _ in range(3 if place % 2 else 5)]
+
+
+def walk(order: tuple[str, ...] = WALKED, hat: str = "pedal") -> Pattern:
+    """Fives and threes in sixteenths on four drums, feet in unison on the quarters."""
+    return pattern(run(0, 12, "16", fives_and_threes(order)) + feet(12, hat=hat), 12, "walk")
 
 
 def single_walk() -> Pattern:
-    """One sixteenth on each drum in turn, feet on the eighths."""
-    notes = run(0, 12, "16", ["snare", "tom1", "floor"]) + feet(12, Fraction(1, 2))
-    return pattern(notes, 12, "single walk")
+    """One sixteenth on each of five drums in turn, feet on the eighths."""
+    notes = run(0, 15, "16", [*WALKED, "tom1"]) + feet(15, Fraction(1, 2))
+    return pattern(notes, 15, "single walk")
 
 
-def climb(values: tuple[str, ...] = ("8", "8t", "16", "16t", "32", "16"), move: int = 4) -> Pattern:
-    """A bar of each note value around three drums, feet on the quarters."""
+def climb(
+    values: tuple[str, ...] = ("8", "16", "8t", "16q", "16t", "32"), move: int = 3
+) -> Pattern:
+    """A bar of each note value around four drums, feet on the quarters."""
     notes = feet(4 * len(values))
     for bar, value in enumerate(values):
-        notes += run(
-            4 * bar, 4, value, [d for d in ("snare", "tom1", "floor") for _ in range(move)]
-        )
+        notes += run(4 * bar, 4, value, [d for d in WALKED for _ in range(move)])
     return pattern(notes, 4 * len(values), "climb")
 
 
@@ -112,8 +118,7 @@ def roll(value: str = "16") -> Pattern:
 
 def flams() -> Pattern:
     """Sixteenths around the drums with a flam on every fourth stroke."""
-    voices = [drum for drum in ("snare", "tom1", "floor") for _ in range(4)]
-    return pattern(run(0, 12, "16", voices, grace=4) + feet(12), 12, "flams")
+    return pattern(run(0, 12, "16", fives_and_threes(), grace=4) + feet(12), 12, "flams")
 
 
 def groove() -> Pattern:
@@ -252,11 +257,9 @@ def draw_player(rng: np.random.Generator) -> Player:
 
 
 KINDS = {
-    "walk": lambda rng: walk(
-        tuple(rng.permutation(["snare", "tom1", "floor"])), str(rng.choice(["pedal", "hihat"]))
-    ),
+    "walk": lambda rng: walk(tuple(rng.permutation(WALKED)), str(rng.choice(["pedal", "hihat"]))),
     "single walk": lambda rng: single_walk(),
-    "climb": lambda rng: climb(move=int(rng.choice([1, 4]))),
+    "climb": lambda rng: climb(move=int(rng.choice([1, 3]))),
     "roll": lambda rng: roll(str(rng.choice(["8", "16"]))),
     "flams": lambda rng: flams(),
     "groove": lambda rng: groove(),

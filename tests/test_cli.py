@@ -11,7 +11,7 @@ import pytest
 from trainer import cli
 
 PATTERN = "single-paradiddle"
-EXAMPLE = str(Path(__file__).parents[1] / "recordings" / "example-singles.jsonl")
+EXAMPLE = str(Path(__file__).parents[1] / "recordings" / "example-orders.jsonl")
 SIMULATED = ("--port", "simulated", "--fast", "--passes", "1")
 LONG = "x" * 300
 

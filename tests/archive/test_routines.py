@@ -124,7 +124,7 @@ def test_a_crash_inside_a_block_counts_what_its_sessions_hold(tmp_path: Path) ->
         return SessionEntry(path, when, name, "P", "", True, seconds, 1, 1, None, (), {})
 
     assert sitting.progress([played(-3, 60.0), played(0.1, 20.0)]) == RoutineProgress(1, 25.0)
-    assert sitting.progress([played(0.1, 20.0, "climb")]) == RoutineProgress(1, 5.0)
+    assert sitting.progress([played(0.1, 20.0, "figure-eight")]) == RoutineProgress(1, 5.0)
     assert sitting.progress([played(0.1, 47.0)]) == RoutineProgress(2)
     assert sitting.progress([played(0.1, 900.0)]) == RoutineProgress(2)
 

@@ -78,7 +78,7 @@ class TimedClick:
 
 def test_engine(tmp_path: Path) -> None:
     """A stroke is judged in far less than a millisecond, and the engine leaves the core free."""
-    pattern = load_pattern("singles-three-drums")
+    pattern = load_pattern("fives-and-threes")
     tempo = 60 * STROKES_A_SECOND / 4
     passes = max(1, round(SECONDS / (float(pattern.length) * seconds_per_quarter(pattern, tempo))))
     player, click = WatchedPlayer(GENERAL_MIDI), TimedClick()

@@ -43,7 +43,7 @@ def test_half_an_hour(sender, terminal, tmp_path):
     ear = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="Ear")
     ear.open_virtual_port("in")
     kit = sender("Long Kit")
-    asked = ("play", "singles-three-drums", "--port", kit.port, "--out", "Ear", "--tempo", "150")
+    asked = ("play", "fives-and-threes", "--port", kit.port, "--out", "Ear", "--tempo", "150")
     program = terminal("-m", "trainer", *asked, "--recordings", tmp_path / "kept")
     while not list(tmp_path.glob("kept/*.jsonl")):
         assert program.poll() is None, "the program ended early"

@@ -51,7 +51,7 @@ def test_a_long_evening(tmp_path: Path) -> None:
     told = []
     engine = Engine(
         Job(
-            pattern=load_pattern("singles-three-drums"),
+            pattern=load_pattern("fives-and-threes"),
             kit=GENERAL_MIDI,
             plan=SteadyPlan(150.0),
             source=player,

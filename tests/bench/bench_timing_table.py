@@ -133,7 +133,7 @@ def program(terminal, sender, folder, count, *options):
     kit = sender("Table " + folder.name)
     seconds = count * ROUND_S + 8
     bare = Receiver(terminal, "bare", kit.port, seconds, folder)
-    asked = ("play", "climb", "--port", kit.port, "--out", "Ear", "--tempo", "160")
+    asked = ("play", "climb-odd-numbers", "--port", kit.port, "--out", "Ear", "--tempo", "160")
     process = terminal("-m", "trainer", *asked, "--recordings", folder, *options)
     while not list(folder.glob("*.jsonl")):
         assert process.poll() is None, "the program ended early"

@@ -22,9 +22,9 @@ if TYPE_CHECKING:
     from trainer.practice.course import Course
 
 PLAIN = (
-    ("singles-three-drums", 96.0),
-    ("orders-four-drums", 110.0),
-    ("singles-three-drums-feet", 120.0),
+    ("fives-and-threes", 96.0),
+    ("two-to-five", 220.0),
+    ("fives-and-threes-feet", 120.0),
     ("climb-around", 90.0),
 )
 HEADS = {
@@ -62,7 +62,7 @@ def planted(takes: int, first: int) -> None:
     """Print how often a planted fault is told, in per cent of the takes."""
     print(f"planted, {takes} takes each")
     for what, late, head in (
-        ("a move 12 ms late", slow_move, "Move, right hand from snare to high tom"),
+        ("a move 12 ms late", slow_move, "Move, right hand from snare to floor tom"),
         ("a lope of 8 ms", loping, "  Lope: the left hand"),
     ):
         for name, tempo in PLAIN[:2]:

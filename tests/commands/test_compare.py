@@ -26,7 +26,7 @@ def test_two_sessions_are_told_side_by_side(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Every number of both, as text and as JSON."""
-    names = [_demo(tmp_path, "singles-three-drums", seed) for seed in (1, 2)]
+    names = [_demo(tmp_path, "fives-and-threes", seed) for seed in (1, 2)]
     capsys.readouterr()
 
     assert run(["compare", *names, "--recordings", str(tmp_path), "--json"]) == 0
@@ -41,7 +41,7 @@ def test_nothing_is_compared_finer_than_it_was_taken(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Times are rounded to what either session's stamps allow, and a line says why."""
-    names = [_demo(tmp_path, "singles-three-drums", seed) for seed in (1, 2)]
+    names = [_demo(tmp_path, "fives-and-threes", seed) for seed in (1, 2)]
     coarse = tmp_path / names[0]
     text = coarse.read_text()
     assert '"timing":{}' in text
@@ -61,7 +61,7 @@ def test_two_patterns_cannot_be_compared(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Different patterns are refused with both names."""
-    names = [_demo(tmp_path, one, 1) for one in ("singles-three-drums", "single-stroke-four")]
+    names = [_demo(tmp_path, one, 1) for one in ("fives-and-threes", "single-stroke-four")]
 
     assert run(["compare", *names, "--recordings", str(tmp_path)]) == 2
     assert "different patterns" in capsys.readouterr().err
@@ -71,11 +71,11 @@ def test_a_recorded_take_is_compared_with_a_session(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A take of the pattern, found in its MIDI file, stands beside the session."""
-    name = _demo(tmp_path, "singles-three-drums", 1)
+    name = _demo(tmp_path, "fives-and-threes", 1)
     take = tmp_path / "student.mid"
-    assert run(["patterns", "export", "singles-three-drums", "-o", str(take)]) == 0
+    assert run(["patterns", "export", "fives-and-threes", "-o", str(take)]) == 0
     capsys.readouterr()
-    command = ["compare", str(take), name, "--pattern", "singles-three-drums"]
+    command = ["compare", str(take), name, "--pattern", "fives-and-threes"]
 
     assert run([*command, "--recordings", str(tmp_path), "--json"]) == 0
     told = json.loads(capsys.readouterr().out)

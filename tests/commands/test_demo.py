@@ -26,8 +26,8 @@ def test_it_goes_through_the_whole_job(capsys: pytest.CaptureFixture[str], tmp_p
 
     assert sum(line.startswith("Bar ") for line in lines) == 2 * 12
     assert [line for line in lines if line.startswith("Pass")] == [
-        "Pass 1 of 2 at 70 BPM.",
-        "Pass 2 of 2 at 70 BPM.",
+        "Pass 1 of 2 at 88 BPM.",
+        "Pass 2 of 2 at 88 BPM.",
     ]
     (path,) = tmp_path.glob("*.jsonl")
     assert lines[-1] == f"Saved: {path}"
@@ -58,7 +58,7 @@ def test_every_hit_has_its_line(capsys: pytest.CaptureFixture[str]) -> None:
     strokes = [line for line in lines[:last_bar] if line.startswith("  ")]
     beside = [line for line in strokes if "extra" in line or "double trigger" in line]
 
-    assert len(strokes) - len(beside) == 144
+    assert len(strokes) - len(beside) == 192
 
 
 def test_json_is_one_document(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
@@ -73,7 +73,7 @@ def test_it_lasts_about_a_minute_by_default(capsys: pytest.CaptureFixture[str]) 
     """Without --passes as many are played as fill a minute best."""
     lines = _demo(capsys).splitlines()
 
-    assert sum(line.startswith("Pass ") for line in lines) == 2  # 12 bars of 3/4 at 70 take 31 s
+    assert sum(line.startswith("Pass ") for line in lines) == 2  # 12 bars of 4/4 at 88 take 33 s
 
 
 @pytest.mark.parametrize(

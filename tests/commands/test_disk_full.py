@@ -14,7 +14,7 @@ from disks import small_disk
 from trainer.archive.session_file import open_session
 
 ROOT = Path(__file__).resolve().parents[2]
-PLAY = ("play", "singles-three-drums", "--port", "simulated", "--plain", "--tempo", "300")
+PLAY = ("play", "fives-and-threes", "--port", "simulated", "--plain", "--tempo", "300")
 
 
 def start(folder: Path, *args: str) -> subprocess.Popen[str]:

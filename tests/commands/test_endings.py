@@ -23,7 +23,7 @@ def playing(tmp_path: Path) -> Iterator[Callable[..., Terminal]]:
     made: list[Terminal] = []
 
     def make(*args: str) -> Terminal:
-        asked = ("play", "singles-three-drums", "--port", "simulated", "--tempo", "200")
+        asked = ("play", "fives-and-threes", "--port", "simulated", "--tempo", "200")
         made.append(Terminal(*asked, "--recordings", str(tmp_path / "kept"), *args))
         wait_for_strikes(tmp_path / "kept", 8)
         return made[-1]

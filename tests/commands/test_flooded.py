@@ -33,7 +33,7 @@ def test_the_screen_lives_and_nothing_is_lost(
 ) -> None:
     """In a flood every message that was read is accounted for, and the screen obeys a key."""
     kit = sender("Wild Kit")
-    asked = ("play", "singles-three-drums", "--port", "wild kit", "--tempo", "200")
+    asked = ("play", "fives-and-threes", "--port", "wild kit", "--tempo", "200")
     one = Terminal(*asked, "--recordings", str(tmp_path))
     try:
         begun = time.monotonic() + 30.0

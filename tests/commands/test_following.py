@@ -27,7 +27,7 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="terminals of Un
 def terminal(tmp_path: Path) -> Iterator[Callable[..., Terminal]]:
     """Start the program in terminals of its own; all are gone after the test."""
     made: list[Terminal] = []
-    asked = ("play", "singles-three-drums", "--plain", "--tempo", "200", "--recordings")
+    asked = ("play", "fives-and-threes", "--plain", "--tempo", "200", "--recordings")
 
     def make(*args: str) -> Terminal:
         made.append(Terminal(*asked, str(tmp_path), *args))
@@ -59,7 +59,7 @@ def test_the_computer_keys_are_a_kit(terminal: Callable[..., Terminal], tmp_path
     """Keys that mean nothing else are strokes, stamped when they were pressed."""
     one = terminal("--port", "keys")
     one.read_to("Count-in")
-    time.sleep(0.9)  # three beats at 200 BPM
+    time.sleep(1.2)  # four beats at 200 BPM
     for _ in range(4):
         one.type("f")
         time.sleep(0.075)
@@ -113,7 +113,7 @@ def test_asked_to_end_it_saves_and_tells(terminal: Callable[..., Terminal]) -> N
 def test_keys_need_a_terminal(tmp_path: Path) -> None:
     """With nothing to type on, the computer keys are refused in one sentence."""
     done = subprocess.run(
-        [sys.executable, "-m", "trainer", "play", "singles-three-drums", "--port", "keys"],
+        [sys.executable, "-m", "trainer", "play", "fives-and-threes", "--port", "keys"],
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,

@@ -98,7 +98,7 @@ def test_a_flood_is_on_disk(
     rng = random.Random(seed)
     kit = sender("Wild Kit")
     struck = [(rng.randrange(35, 83), rng.randrange(1, 128)) for _ in range(2 * RATE)]
-    asked = ("play", "singles-three-drums", "--port", "wild kit", "--tempo", "200")
+    asked = ("play", "fives-and-threes", "--port", "wild kit", "--tempo", "200")
     one = Terminal(*asked, "--recordings", str(tmp_path))
     try:
         until = time.monotonic() + 30.0

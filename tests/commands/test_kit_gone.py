@@ -32,7 +32,7 @@ def playing(tmp_path: Path) -> Iterator[Callable[..., Terminal]]:
     made: list[Terminal] = []
 
     def make(port: str, *args: str) -> Terminal:
-        asked = ("play", "singles-three-drums", "--plain", "--tempo", "100", "--port", port)
+        asked = ("play", "fives-and-threes", "--plain", "--tempo", "100", "--port", port)
         made.append(Terminal(*asked, "--recordings", str(tmp_path), *args))
         made[-1].read_to("Count-in")
         return made[-1]
@@ -184,7 +184,7 @@ def test_a_kit_that_is_not_switched_on_yet_is_waited_for(
     sender: Callable[[str], Sender], tmp_path: Path
 ) -> None:
     """Begun without a kit in a terminal it says so, and plays on the first one that comes."""
-    one = Terminal("play", "singles-three-drums", "--recordings", str(tmp_path))
+    one = Terminal("play", "fives-and-threes", "--recordings", str(tmp_path))
     try:
         one.read_to("No MIDI input is connected. Switch the kit on")
         kit = sender("Stage Kit")

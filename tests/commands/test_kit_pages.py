@@ -100,7 +100,7 @@ def test_a_latency_is_measured_from_a_session() -> None:
     with pytest.raises(BadInput, match="no session"):
         keep.does("")
     assert any("no session was played" in one for one in lines(page))
-    play = ["play", "singles-three-drums", "--port", "simulated", "--fast", "--kit", "room"]
+    play = ["play", "fives-and-threes", "--port", "simulated", "--fast", "--kit", "room"]
     assert run([*play, "--passes", "1"]) == 0
     assert [*user_folder("recordings").glob("*.jsonl")]
     assert any("cannot tell them" in one for one in lines(page))

@@ -178,7 +178,7 @@ def test_a_sheet_is_written_of_what_was_chosen(tmp_path: Path) -> None:
         " 2",
         " 1",
     ]
-    told = act(page, "p", "climb", str(tmp_path / "week.musicxml"))
+    told = act(page, "p", "climb-odd-numbers", str(tmp_path / "week.musicxml"))
     assert str(tmp_path / "week.musicxml") in str(told)
     written = (tmp_path / "week.musicxml").read_text()
     assert written.index("paradiddle") < written.index("lam tap")
@@ -189,15 +189,15 @@ def test_a_sheet_is_written_of_what_was_chosen(tmp_path: Path) -> None:
 def test_a_take_is_judged(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A MIDI file and its pattern make the words that the command prints, and can be replayed."""
     out = tmp_path / "my take.mid"
-    assert cli.run(["patterns", "export", "singles-three-drums", "-o", str(out)]) == 0
-    page = act(page_of("score", "keys"), "enter", "", f"'{out}'", "singles-three-drums")
+    assert cli.run(["patterns", "export", "fives-and-threes", "-o", str(out)]) == 0
+    page = act(page_of("score", "keys"), "enter", "", f"'{out}'", "fives-and-threes")
     assert isinstance(page, Page)
     assert "1 pass" in text(page)
-    assert "144 strokes: 144 played" in text(page)
+    assert "192 strokes: 192 played" in text(page)
     again = act(page, "enter", "")
     assert isinstance(again, RunCommand)
     assert cli.run([*again.words, "--plain"]) == 0
-    assert "144 strokes: 144 played" in capsys.readouterr().out
+    assert "192 strokes: 192 played" in capsys.readouterr().out
 
 
 def test_a_routine_is_begun_around_a_pattern() -> None:

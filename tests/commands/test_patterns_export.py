@@ -29,7 +29,7 @@ def test_the_tempo_can_be_another(tmp_path: Path) -> None:
     """--tempo sets the tempo of the file, in BPM."""
     path = tmp_path / "out.mid"
 
-    cli.run(["patterns", "export", "climb", "-o", str(path), "--tempo", "93.5"])
+    cli.run(["patterns", "export", "climb-odd-numbers", "-o", str(path), "--tempo", "93.5"])
 
     assert library.load_pattern(str(path)).tempo == 93.5
 
@@ -75,7 +75,7 @@ def test_a_file_too_large_to_read_back_is_still_written(
     """The export stands, and the words say that what it lost is not known."""
     monkeypatch.setattr(musicxml_read, "MAX_ELEMENTS", 10)
 
-    _export(tmp_path, "climb", ".musicxml")
+    _export(tmp_path, "climb-odd-numbers", ".musicxml")
 
     said = capsys.readouterr().err
     assert said.startswith("What the file may have lost is not known. out.musicxml, line")
@@ -97,9 +97,9 @@ def test_the_help_says_what_each_format_carries(capsys: pytest.CaptureFixture[st
 @pytest.mark.parametrize(
     "argv",
     [
-        ["climb", "-o", "x.wav"],
+        ["climb-odd-numbers", "-o", "x.wav"],
         ["nothing-here", "-o", "x.mid"],
-        ["climb", "-o", "x.mid", "--tempo", "1000"],
+        ["climb-odd-numbers", "-o", "x.mid", "--tempo", "1000"],
     ],
 )
 def test_bad_input_is_told(argv: list[str], capsys: pytest.CaptureFixture[str]) -> None:

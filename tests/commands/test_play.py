@@ -146,7 +146,7 @@ def test_impossible_options_are_told_in_one_sentence(
     capsys: pytest.CaptureFixture[str], args: list[str], said: str
 ) -> None:
     """Bad options end with status 2 before any port is opened."""
-    assert cli.run(["play", "singles-three-drums", "--port", "simulated", *args]) == 2
+    assert cli.run(["play", "fives-and-threes", "--port", "simulated", *args]) == 2
     told = capsys.readouterr()
 
     assert said in told.err
@@ -158,7 +158,7 @@ def test_a_port_that_is_not_there_lists_what_is(
 ) -> None:
     """A name that matches no port is told with status 2, and nothing is saved."""
     args = ["--port", "no such kit", "--plain", "--recordings", str(tmp_path)]
-    assert cli.run(["play", "singles-three-drums", *args]) == 2
+    assert cli.run(["play", "fives-and-threes", *args]) == 2
     told = capsys.readouterr()
 
     assert "no such kit" in told.err

@@ -148,7 +148,7 @@ def test_hostile_texts_do_not_reach_the_terminal(capsys: pytest.CaptureFixture[s
     assert "<?>[2J" in out
 
 
-@pytest.mark.parametrize("name", ["example-singles", "example-climb", "example-ladder"])
+@pytest.mark.parametrize("name", ["example-orders", "example-odd-numbers", "example-ladder"])
 def test_examples_come_along(capsys: pytest.CaptureFixture[str], name: str) -> None:
     """The example sessions that ship with the program are found by name, whole, and judged."""
     document = as_json(capsys, name)
@@ -213,7 +213,7 @@ def test_one_session_over_another(capsys: pytest.CaptureFixture[str]) -> None:
         (["--rung", "3"], "there is no rung 3; it has rungs 1 to 2"),
         (["--pass", "0"], "there is no pass 0; it has passes 1 to 2"),
         (["--over", "nothing-like-it"], 'there is no session "nothing-like-it"'),
-        (["--over", "example-singles"], "the other session plays another pattern"),
+        (["--over", "example-orders"], "the other session plays another pattern"),
     ],
 )
 def test_what_is_not_there_is_told(
@@ -228,8 +228,8 @@ def test_what_is_not_there_is_told(
 
 def test_pictures_of_an_example_go_to_the_players_folder() -> None:
     """Nothing is put into the installation; other pictures lie beside their session."""
-    example = shipped_folder("recordings") / "example-singles.jsonl"
-    assert pictures_of(example) == recordings_folder() / "example-singles"
+    example = shipped_folder("recordings") / "example-orders.jsonl"
+    assert pictures_of(example) == recordings_folder() / "example-orders"
     assert pictures_of(recordings_folder() / "a.jsonl") == recordings_folder() / "a"
 
 

@@ -45,7 +45,7 @@ PLACES = [
 def failing(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Terminal]:
     """Return practice whose screen fails after a while."""
     place, after = request.param
-    asked = ("play", "singles-three-drums", "--port", "simulated", "--tempo", "200")
+    asked = ("play", "fives-and-threes", "--port", "simulated", "--tempo", "200")
     made = Terminal(
         *(*asked, "--recordings", str(tmp_path / "kept")),
         start=("-c", PLANTED.format(place=place, after=after)),

@@ -30,12 +30,12 @@ def _count(page: str, kind: str) -> int:
 
 def test_a_page_shows_title_tempo_and_sticking(tmp_path: Path) -> None:
     """One pattern: its title, its tempo as a note, its letters, a note for every stroke."""
-    path = tmp_path / "climb.svg"
+    path = tmp_path / "odd.svg"
 
-    assert cli.run(["sheet", "climb", "-o", str(path)]) == 0
+    assert cli.run(["sheet", "climb-odd-numbers", "-o", str(path)]) == 0
 
     page = path.read_text()
-    pattern = library.load_pattern("climb")
+    pattern = library.load_pattern("climb-odd-numbers")
     words = _words(page)
     assert pattern.title in words
     assert f"♩ = {pattern.tempo:g}" in words
@@ -47,7 +47,7 @@ def test_a_page_shows_title_tempo_and_sticking(tmp_path: Path) -> None:
 def test_several_patterns_share_a_page(tmp_path: Path) -> None:
     """Each pattern starts a line of its own under its title; the page has its heading."""
     path = tmp_path / "week.svg"
-    names = ["flam-tap", "single-paradiddle", "climb"]
+    names = ["flam-tap", "single-paradiddle", "climb-odd-numbers"]
 
     assert cli.run(["sheet", *names, "-o", str(path), "--title", "Week <1> & 2"]) == 0
 
@@ -58,17 +58,17 @@ def test_several_patterns_share_a_page(tmp_path: Path) -> None:
 
 
 def test_repeats_are_printed_as_repeats(tmp_path: Path) -> None:
-    """Each order of three drums, played twice, is one bar between repeat signs."""
+    """Each of ten orders, played twice, is one bar between repeat signs."""
     path = tmp_path / "orders.svg"
 
-    cli.run(["sheet", "singles-three-drums", "-o", str(path)])
+    cli.run(["sheet", "five-drums-drawn", "-o", str(path)])
 
-    assert _count(path.read_text(), "measure") == 6
+    assert _count(path.read_text(), "measure") == 10
 
 
 def test_a_long_pattern_fills_several_pages(tmp_path: Path) -> None:
     """As SVG each page is a file of its own; as HTML they are pages of one file."""
-    names = ["orders-four-drums"] * 2
+    names = ["two-to-five"] * 2
 
     cli.run(["sheet", *names, "-o", str(tmp_path / "long.svg")])
     cli.run(["sheet", *names, "-o", str(tmp_path / "long.html")])
@@ -83,7 +83,7 @@ def test_a_pdf_has_the_paper_asked_for(tmp_path: Path) -> None:
     pytest.importorskip("typst")
     path = tmp_path / "long.pdf"
 
-    assert cli.run(["sheet", *["orders-four-drums"] * 3, "-o", str(path)]) == 0
+    assert cli.run(["sheet", *["two-to-five"] * 3, "-o", str(path)]) == 0
 
     boxes = re.findall(rb"/MediaBox ?\[ ?0 0 ([\d.]+) ([\d.]+)", path.read_bytes())
     assert len(boxes) == 3
@@ -95,9 +95,9 @@ def test_a_pdf_is_made_without_typst_too(tmp_path: Path, monkeypatch: pytest.Mon
     if not shutil.which("rsvg-convert"):
         pytest.skip("rsvg-convert is not installed")
     monkeypatch.setattr(sheet, "find_spec", lambda name: None)
-    path = tmp_path / "climb.pdf"
+    path = tmp_path / "odd.pdf"
 
-    assert cli.run(["sheet", "climb", "-o", str(path)]) == 0
+    assert cli.run(["sheet", "climb-odd-numbers", "-o", str(path)]) == 0
     assert path.read_bytes().startswith(b"%PDF-")
 
 
@@ -116,10 +116,10 @@ def test_without_verovio_the_words_say_how(
     """Without the extra the MusicXML is written, and the sentence says what to install."""
     monkeypatch.setitem(sys.modules, "verovio", None)
 
-    status = cli.run(["sheet", "climb", "-o", str(tmp_path / "climb.pdf")])
+    status = cli.run(["sheet", "climb-odd-numbers", "-o", str(tmp_path / "odd.pdf")])
 
     assert status == 1
-    assert (tmp_path / "climb.musicxml").is_file()
+    assert (tmp_path / "odd.musicxml").is_file()
     told = capsys.readouterr().err
     assert 'pip install "verovio<7"' in told
     assert ".musicxml is written" in told
@@ -131,15 +131,15 @@ def test_without_a_way_to_pdf_the_words_say_how(
     """Without any program for PDF the sentence says how to print the HTML."""
     monkeypatch.setattr(sheet, "_way", lambda: None)
 
-    assert cli.run(["sheet", "climb", "-o", str(tmp_path / "climb.pdf")]) == 1
+    assert cli.run(["sheet", "climb-odd-numbers", "-o", str(tmp_path / "odd.pdf")]) == 1
     assert "print it to PDF from any browser" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
     ("argv", "words"),
     [
-        (["climb", "-o", "x.doc"], "a sheet ends in"),
-        (["climbb", "-o", "x.svg"], "no pattern"),
+        (["climb-odd-numbers", "-o", "x.doc"], "a sheet ends in"),
+        (["climb-odd-numbrs", "-o", "x.svg"], "no pattern"),
     ],
 )
 def test_bad_input_is_told(argv: list[str], words: str, capsys: pytest.CaptureFixture[str]) -> None:
@@ -152,7 +152,7 @@ def test_a_folder_that_is_missing_is_told(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Where the file cannot be written, the sentence names it."""
-    assert cli.run(["sheet", "climb", "-o", str(tmp_path / "none" / "x.svg")]) == 2
+    assert cli.run(["sheet", "climb-odd-numbers", "-o", str(tmp_path / "none" / "x.svg")]) == 2
     assert "cannot be written" in capsys.readouterr().err
 
 

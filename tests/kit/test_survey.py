@@ -121,7 +121,7 @@ def _learned(faults: Faults, dice: Random) -> Kit:
 def test_with_all_faults_at_once_the_judge_reads_like_the_clean_kit(seed: int) -> None:
     """Doubles, crosstalk, latency and curves together: offsets within 1 ms, outcomes within 1 %."""
     dice = Random(100 + seed)
-    pattern = load_pattern("singles-three-drums")
+    pattern = load_pattern("fives-and-threes")
     passes: list[Pass] = []
     start_s = 1.0
     while start_s < 90:

@@ -35,18 +35,18 @@ EVEN = Traits(
 )
 """A player with a habit, a wander and a fault now and then, alike in all limbs and moves."""
 
-WALK = "singles-three-drums-feet"
-CLIMB = "climb-feet"
+WALK = "fives-and-threes-feet"
+CLIMB = "climb-odd-numbers-feet"
 FEET = 'single-stroke-roll value="4" feet="samba"'
 TWO_VALUES = 'single-stroke-roll value="8 16"'
-CLIMBED = ("8", "8t", "16", "16t", "32")
+CLIMBED = ("4", "8t", "16q", "16s")
 
 PLANTED = {
-    "move": (WALK, replace(EVEN, slow_moves={("snare", "tom1"): 0.012}), "snare to tom1"),
+    "move": (WALK, replace(EVEN, slow_moves={("snare", "tom2"): 0.012}), "snare to tom2"),
     "hand": (WALK, replace(EVEN, weak={Limb.LH: 0.5}), "LH"),
     "foot": (WALK, replace(EVEN, lag_s={Limb.RF: 0.014}), "RF"),
     "unison": (FEET, replace(EVEN, unison_lag_s={Limb.RF: 0.014}), "RF with a hand"),
-    "value": (CLIMB, replace(EVEN, value_lag_s={"16t": -0.012}), "value 16t"),
+    "value": (CLIMB, replace(EVEN, value_lag_s={"16q": -0.012}), "value 16q"),
     "change": (TWO_VALUES, replace(EVEN, change_lag_s={("8", "16"): -0.014}), "8 to 16"),
     "changes": (
         CLIMB,

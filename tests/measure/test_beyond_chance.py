@@ -26,9 +26,7 @@ def told(laid: Course, seed: int, late_ms: Late) -> list[str]:
     return [text for text in reading_lines(summary(laid, seed, late_ms)) if COMPARED.search(text)]
 
 
-@pytest.mark.parametrize(
-    ("name", "tempo"), [("singles-three-drums", 96.0), ("orders-four-drums", 110.0)]
-)
+@pytest.mark.parametrize(("name", "tempo"), [("fives-and-threes", 96.0), ("two-to-five", 220.0)])
 def test_an_even_player_is_told_of_nothing(name: str, tempo: float) -> None:
     """At most one take in twenty may hold any line that compares; three of 20 come by chance in
     fewer than one run in twelve of seeds, and these seeds were not chosen."""
@@ -39,18 +37,18 @@ def test_an_even_player_is_told_of_nothing(name: str, tempo: float) -> None:
 
 @pytest.mark.parametrize(
     ("late_ms", "text"),
-    [(slow_move, "Move, right hand from snare to high tom: "), (loping, "  Lope: the left hand ")],
+    [(slow_move, "Move, right hand from snare to floor tom: "), (loping, "  Lope: the left hand ")],
 )
 def test_a_planted_fault_is_told(late_ms: Late, text: str) -> None:
     """A move 12 ms late and a lope of 8 ms are told in at least 19 of 20 takes of two minutes."""
-    laid = two_minutes("orders-four-drums", 110.0)
+    laid = two_minutes("fives-and-threes", 96.0)
     takes = [told(laid, seed, late_ms) for seed in range(72000, 72020)]
     assert sum(any(line.startswith(text) for line in take) for take in takes) >= 19
 
 
 def test_a_line_that_compares_says_from_what() -> None:
     """The interval and the number of strokes stand beside the amount."""
-    (line,) = told(two_minutes("singles-three-drums", 96.0), 73000, loping)
+    (line,) = told(two_minutes("fives-and-threes", 96.0), 73000, loping)
     assert re.search(r"long-short by \d+ ms \(\d+ to \d+, from \d+ strokes\)\.$", line)
 
 
@@ -59,7 +57,7 @@ def test_the_more_is_looked_at_the_more_a_difference_has_to_be() -> None:
 
     A t of 2.5 from 31 strokes comes by chance in 1.8 % of takes (tables of Student's t).
     """
-    laid = two_minutes("orders-four-drums", 110.0)
+    laid = two_minutes("two-to-five", 220.0)
     one = summary(laid, 74000, even)
     nothing = {"value": None, "low": None, "high": None, "count": 0, "unit": "ms"}
     shown = {"value": 2.5, "low": 2.5 - 2.042, "high": 2.5 + 2.042, "count": 31, "unit": "ms"}

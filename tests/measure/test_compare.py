@@ -20,7 +20,7 @@ STEADY = Traits(jitter_s=0.010, miss=0.01, power_jitter=7.0)
 
 
 def _summary(traits: Traits, seed: int, seconds: float = 60) -> dict[str, Any]:
-    pattern = load_pattern("singles-three-drums-feet")
+    pattern = load_pattern("fives-and-threes-feet")
     passes: list[Pass] = []
     start_s = 1.0
     while start_s < seconds:

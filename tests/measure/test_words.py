@@ -24,7 +24,7 @@ from trainer.show.reading_words import reading_lines, rounding_lines, weakness_w
 def _troubled() -> dict:
     """A take with something to say in every part."""
     rng = random.Random(7)
-    hands = line("snare snare snare snare tom1 tom1 tom1 tom1 floor floor floor floor " * 2)
+    hands = line("snare snare snare snare snare tom1 tom1 tom1 floor floor floor floor " * 2)
     late = line("snare " * 8, value="8", start=6)
     written = levels(
         pattern(hands, late, line("kick " * 10, value="4", limbs="K")),

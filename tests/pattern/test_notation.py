@@ -24,11 +24,11 @@ def pattern(source: str) -> Pattern:
 
 def test_sticking_goes_over_the_path_stroke_by_stroke() -> None:
     """The n-th stroke takes the n-th hand and the n-th drum."""
-    made = pattern('meter = "3/4"\n[hands]\nsticking = "R L R L"\npath = "snare*4 tom1*4 floor*4"')
+    made = pattern('meter = "5/8"\n[hands]\nsticking = "R L"\npath = "ride*2 tom2*3 snare*5"')
 
-    assert [note.limb for note in made.notes] == [Limb.RH, Limb.LH] * 6
-    assert [note.voice for note in made.notes] == ["snare"] * 4 + ["tom1"] * 4 + ["floor"] * 4
-    assert [note.beat for note in made.notes] == [Fraction(i, 4) for i in range(12)]
+    assert [note.limb for note in made.notes] == [Limb.RH, Limb.LH] * 5
+    assert [note.voice for note in made.notes] == ["ride"] * 2 + ["tom2"] * 3 + ["snare"] * 5
+    assert [note.beat for note in made.notes] == [Fraction(i, 4) for i in range(10)]
 
 
 def test_accents_ghosts_flams_drags_and_both_hands_are_read() -> None:
@@ -43,11 +43,11 @@ def test_accents_ghosts_flams_drags_and_both_hands_are_read() -> None:
 
 
 def test_a_climb_fills_each_bar_with_its_value() -> None:
-    """8 8t 16 16t 32 and back in 4/4 has 8 12 16 24 32 24 16 12 8 strokes (common practice)."""
-    made = pattern('[hands]\nvalue = "8 8t 16 16t 32"\nback = true')
+    """4 8t 16q 16s and back in 4/4: four times 1, 3, 5, 7, 5, 3 and 1 strokes."""
+    made = pattern('[hands]\nvalue = "4 8t 16q 16s"\nback = true')
     counted = Counter(int(note.beat // 4) for note in made.notes)
 
-    assert [counted[bar] for bar in range(9)] == [8, 12, 16, 24, 32, 24, 16, 12, 8]
+    assert [counted[bar] for bar in range(7)] == [4, 12, 20, 28, 20, 12, 4]
 
 
 def test_a_sticking_that_does_not_fill_the_bar_is_refused_with_a_length_that_mends_it() -> None:

@@ -244,7 +244,7 @@ def test_hands_alternate_where_no_sticking_is_told() -> None:
 def test_a_fault_names_the_file_once(tmp_path: Path) -> None:
     """Opened as a pattern, a broken file is told by its name, the byte and the mend."""
     path = tmp_path / "broken.mid"
-    path.write_bytes(to_midi(library.load_pattern("climb"))[:40])
+    path.write_bytes(to_midi(library.load_pattern("climb-odd-numbers"))[:40])
 
     with pytest.raises(BadInput) as fault:
         library.load_pattern(str(path))

@@ -153,4 +153,4 @@ def test_a_broken_file_in_the_folder_does_not_hide_the_others(tmp_path: Path) ->
 
     assert "line 1" in entries["aaa-broken"].fault
     assert entries["aaa-odd"].title == "aaa-odd"
-    assert entries["climb"].title
+    assert entries["climb-odd-numbers"].title

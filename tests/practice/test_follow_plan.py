@@ -29,7 +29,7 @@ class Song:
 @pytest.fixture
 def pattern():
     """A pattern in 4/4."""
-    found = load_pattern("climb")
+    found = load_pattern("climb-odd-numbers")
     assert found.meter.length == 4
     return found
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from trainer.practice.align import Alignment
 
 CLEAN = takes.Player(jitter=0.007, wander=0.0, lag=0.0, miss=0, wrong=0, stray=0, double=0)
-ORDERS = load_pattern("singles-three-drums")
+ORDERS = load_pattern("fives-and-threes")
 
 
 def warped(
@@ -74,7 +74,7 @@ def test_a_break_is_found_and_the_pass_goes_on_behind_it(at_s: float, gap_s: flo
 
 def test_a_drifting_take_is_followed_and_called_unsteady() -> None:
     """A tempo that rises by 4 % over three passes leaves the jitter alone in the offsets."""
-    strikes = warped(ORDERS, lambda time_s: time_s - 0.04 * (time_s - 2.0) ** 2 / 2 / 65.0)
+    strikes = warped(ORDERS, lambda time_s: time_s - 0.04 * (time_s - 2.0) ** 2 / 2 / 86.4)
     found = laid(strikes)
 
     assert found.swing_s > 0.2
@@ -105,11 +105,11 @@ def test_breaks_and_drift_are_told_in_words() -> None:
     """What was found stands between tempo and start, and nothing of it for a steady take."""
     file = SimpleNamespace(name="take", tempo=100.0, remarks=())
     cut = laid(warped(ORDERS, lambda time_s: time_s + 2.3 * (time_s >= 26.0)))
-    moved = laid(warped(ORDERS, lambda time_s: time_s - 0.04 * (time_s - 2.0) ** 2 / 2 / 65.0))
+    moved = laid(warped(ORDERS, lambda time_s: time_s - 0.04 * (time_s - 2.0) ** 2 / 2 / 86.4))
     still = laid(warped(ORDERS, lambda time_s: time_s))
 
     (told,) = [text for text in found_lines(cut, file) if text.startswith("Break: ")]
-    assert re.search(r"at 25\.99 s .* goes on 2\.3\d s late at 28\.4\d s\.$", told)
+    assert re.search(r"at 26\.00 s .* goes on 2\.3\d s late at 28\.4\d s\.$", told)
     told = "\n".join(found_lines(moved, file))
     assert re.search(
         r"Tempo: (99\.\d+|100\.?\d*) to 104\S* BPM, as played \(the file says 100\)", told

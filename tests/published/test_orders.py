@@ -55,19 +55,41 @@ def test_another_seed_draws_other_orders() -> None:
     assert len({tuple(orders.chosen_orders(DRUMS[:4], 6, seed)) for seed in range(5)}) > 1
 
 
-def test_three_drums_twice_each_make_twelve_bars_and_144_strokes() -> None:
-    """Orders of three drums are 6; four sixteenths a drum fill 3/4; twice each: 12 bars, 144.
+def test_a_drum_that_comes_twice_halves_the_orders() -> None:
+    """Four parts, two of them alike, have 4! / 2! = 12 orders, as itertools permutes them.
 
-    Common practice, no source.
+    3 + 5 + 3 + 5 sixteenths fill a bar of 4/4: 12 bars, 192 strokes.
     """
-    made = library.load_pattern("singles-three-drums")
-    voices = [note.voice for note in made.notes]
-    wanted = [o for o in itertools.permutations(("snare", "tom1", "floor")) for _ in range(2)]
+    made = library.load_pattern("fives-and-threes")
+    parts = (("floor", 3), ("snare", 5), ("tom2", 3), ("snare", 5))
+    wanted = [
+        tuple(drum for drum, count in order for _ in range(count))
+        for order in itertools.permutations(parts)
+    ]
 
-    assert len(made.bars) == 12
-    assert made.strokes == 144
-    assert order_of_drums(voices, 4) == wanted
-    assert [section.times for section in made.sections] == [2] * 6
+    bars = [tuple(note.voice for note in made.notes[bar * 16 :][:16]) for bar in range(12)]
+    assert (len(made.bars), made.strokes) == (12, 192)
+    assert len(set(bars)) == 12
+    assert set(bars) == set(wanted)
+    assert [section.bar_count for section in made.sections] == [1] * 12
+
+
+def test_five_drums_have_120_orders() -> None:
+    """5! = 120; 3 + 2 + 3 + 2 + 2 sixteenths fill a bar of 3/4: 120 bars, 1440 strokes."""
+    made = library.load_pattern("five-drums-every-order")
+    bars = {tuple(note.voice for note in made.notes[bar * 12 :][:12]) for bar in range(120)}
+
+    assert (len(made.bars), made.strokes, len(bars)) == (120, 1440, 120)
+
+
+def test_each_order_is_played_as_often_as_asked() -> None:
+    """Ten orders of five drums, each twice in a bar of its own: ten pairs of equal bars."""
+    made = library.load_pattern("five-drums-drawn")
+    bars = [tuple(note.voice for note in made.notes[bar * 16 :][:16]) for bar in range(20)]
+
+    assert bars[::2] == bars[1::2]
+    assert len(set(bars)) == 10
+    assert [section.times for section in made.sections] == [2] * 10
 
 
 def test_every_order_of_ten_drums_is_refused_with_the_count() -> None:

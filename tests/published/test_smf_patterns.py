@@ -13,7 +13,7 @@ from trainer.pattern import library
 from trainer.pattern.formats.midi_write import to_midi
 from trainer.practice.course import Course, Pass
 
-NAMES = ["climb", "singles-three-drums-feet", "quintuplets-travelling", "unison-groove"]
+NAMES = ["climb-odd-numbers", "fives-and-threes-feet", "quintuplets-travelling", "unison-groove"]
 
 
 def _due(name: str) -> list[tuple[float, int]]:

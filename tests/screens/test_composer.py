@@ -72,7 +72,7 @@ async def test_enter_chooses_from_a_list() -> None:
         await pilot.press("down", "enter")
         await wait_until(pilot, lambda: "value: a note value" in shown(pilot.app))
         await pilot.press("home", "enter")
-        await wait_until(pilot, lambda: screen.draft.fields["value"] == "8 8t 16 16t 32")
+        await wait_until(pilot, lambda: screen.draft.fields["value"] == "4 8t 16q 16s")
         await pilot.press("enter", "end", "enter")
         await wait_until(pilot, lambda: screen.draft.fields["value"] == "")
 
@@ -177,7 +177,7 @@ async def test_a_new_pattern_says_what_it_needs() -> None:
 
 async def test_the_drawing_turns_its_pages() -> None:
     """Page keys turn the drawing while a field is typed in."""
-    async with app("climb").run_test(size=(80, 24)) as pilot:
+    async with app("climb-odd-numbers").run_test(size=(80, 24)) as pilot:
         screen = await composing(pilot)
         await wait_until(pilot, lambda: screen.query_one("#drawn").max_scroll_y > 0)
         await pilot.press("pagedown")

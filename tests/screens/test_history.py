@@ -47,7 +47,7 @@ def _entry(
     )
 
 
-ENTRIES = tuple(_entry(day, ("singles", "climb")[day % 2]) for day in range(40))
+ENTRIES = tuple(_entry(day, ("singles", "doubles")[day % 2]) for day in range(40))
 
 
 def _app(
@@ -64,13 +64,13 @@ async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
         screen = shown(app)
         assert "40 sessions, 400 minutes" in screen
         told = re.search(
-            r"ceiling (\d+) BPM \(90 % sure: (\d+) to (\d+)\): Climb \[b\], Ada", screen
+            r"ceiling (\d+) BPM \(90 % sure: (\d+) to (\d+)\): Doubles \[b\], Ada", screen
         )
         assert told
         tempo, low, high = map(int, told.groups())
         # The first session is clean below 90 BPM, the last below 129; older ones weigh less.
         assert 90 < low < tempo < high < 129
-        climb = climb_of(ENTRIES, "Ada", "climb")
+        climb = climb_of(ENTRIES, "Ada", "doubles")
         assert climb
         found = climb.ceiling(ENTRIES[-1].started)
         assert found
@@ -88,7 +88,7 @@ async def test_enter_leaves_with_the_session_to_replay() -> None:
         await wait_until(pilot, lambda: "40 sessions" in shown(app))
         await pilot.press("down", "down", "enter")
         await wait_until(pilot, lambda: app.return_value is not None)
-    assert app.return_value == Path("37-climb.jsonl")
+    assert app.return_value == Path("37-doubles.jsonl")
 
 
 async def test_one_pattern_and_one_player_and_all_again() -> None:
@@ -108,7 +108,7 @@ async def test_the_cursor_draws_the_pattern_it_comes_to() -> None:
     """Another pattern under the cursor, another curve."""
     app = _app()
     async with app.run_test(size=(120, 40)) as pilot:
-        await wait_until(pilot, lambda: ": Climb [b], Ada" in shown(app))
+        await wait_until(pilot, lambda: ": Doubles [b], Ada" in shown(app))
         await pilot.press("down")
         await wait_until(pilot, lambda: ": Singles [b], Ada" in shown(app))
 
@@ -129,7 +129,7 @@ async def test_the_history_is_saved_as_a_picture(tmp_path: Path) -> None:
         await wait_until(pilot, lambda: "fastest pass: " in shown(app))
         await pilot.press("x")
         await wait_until(pilot, lambda: "Picture saved" in shown(app))
-    assert "Climb [b]" in (tmp_path / "history.svg").read_text()
+    assert "Doubles [b]" in (tmp_path / "history.svg").read_text()
 
 
 @pytest.fixture

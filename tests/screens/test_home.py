@@ -21,7 +21,7 @@ async def test_home_shows_what_is_connected_and_what_was_played_last() -> None:
         assert "playing on Pad box" in shown(app)
         assert "01 March 2026, 18:30" in shown(app)
         assert "Singles at 92 BPM, 10 min" in shown(app)
-        assert "Climb [b]and[/b] back" in shown(app)
+        assert "Leapfrog [b]up[/b]" in shown(app)
         assert "Broken" not in shown(app)
         assert app.home.chosen() == PATTERNS[1]
 
@@ -30,7 +30,7 @@ async def test_home_shows_what_is_connected_and_what_was_played_last() -> None:
     ("keys", "words"),
     [
         (["enter"], ["play", "singles", "--port", "Pad box"]),
-        (["up", "enter"], ["play", "climb", "--port", "Pad box"]),
+        (["up", "enter"], ["play", "leapfrog", "--port", "Pad box"]),
         (["g"], ["play", "singles", "--tempo", "92", "--port", "Pad box"]),
         (["c", "enter"], ["play", "singles", "--port", "keys"]),
         (["c", "c", "l"], ["ladder", "singles", "--port", "simulated"]),
@@ -41,8 +41,8 @@ async def test_home_shows_what_is_connected_and_what_was_played_last() -> None:
         (["b"], ["patterns", "browse", "--port", "Pad box"]),
         (["k"], ["kit"]),
         (
-            ["slash", "c", "l", "i", "enter", "down", "enter"],
-            ["play", "climb", "--port", "Pad box"],
+            ["slash", "l", "e", "a", "enter", "down", "enter"],
+            ["play", "leapfrog", "--port", "Pad box"],
         ),
         (["q"], None),
     ],

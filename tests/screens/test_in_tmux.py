@@ -25,9 +25,9 @@ def tmux(tmp_path: Path) -> Iterator[Tmux]:
 
 def test_the_demo_from_the_first_beat_to_the_summary(tmux: Tmux, tmp_path: Path) -> None:
     """Strokes, pause, faster, help, quit, summary, and the shell back as it was."""
-    tmux.wait("beat 2 of 3")
+    tmux.wait("beat 2 of 4")
     tmux.wait(" ms ")
-    tmux.wait(" SN ")
+    tmux.wait("snare ")
     tmux.run("send-keys", "space")
     tmux.wait("paused")
     tmux.run("send-keys", "Up")
@@ -49,8 +49,8 @@ def test_an_example_is_gone_through_over_another_session(tmp_path: Path) -> None
         tmux.wait("over example-ladder (all of it)")
         tmux.wait("here no clear difference")
         tmux.run("send-keys", "w", "[")
-        tmux.wait("rung 5 of 6 alone")
-        tmux.run("send-keys", "w", "l")
+        tmux.wait("rung 4 of 5 alone")
+        tmux.run("send-keys", "w", "l", "Up")
         tmux.wait("left hand, bar 1, beat 1")
         tmux.run("send-keys", "x")
         tmux.wait("Picture saved")

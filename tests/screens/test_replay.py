@@ -98,7 +98,7 @@ async def test_a_click_chooses_a_cell() -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "whole session" in shown(app))
         await pilot.click("#map", offset=(13 + 4 * 4 + 1, 2))
-        await wait_until(pilot, lambda: "high tom, bar 1, beat 2" in shown(app))
+        await wait_until(pilot, lambda: "ride, bar 1, beat 2" in shown(app))
 
 
 async def test_the_summary_goes_back_to_the_map() -> None:

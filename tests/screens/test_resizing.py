@@ -50,7 +50,7 @@ def test_resizing_while_playing_loses_nothing_and_leaves_nothing(
     window: Window, tmp_path: Path
 ) -> None:
     """Every stroke is kept, and a picture that comes back is the same as before."""
-    window.wait("beat 1 of 3", 40.0)
+    window.wait("beat 1 of 4", 40.0)
     for size in [*SIZES, *SIZES]:
         window.resize(size)
         time.sleep(0.25)

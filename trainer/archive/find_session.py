@@ -46,7 +46,7 @@ def find_session(folder: Path, name: str | None) -> Path:
             raise BadInput(
                 "there is no session yet",
                 where=str(folder),
-                mend="play one first, or look at an example: example-singles",
+                mend="play one first, or look at an example: example-orders",
             )
         return path
     given = expand_home(name)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from trainer.pattern.model import Pattern
 
-PATTERN = "singles-three-drums"
+PATTERN = "fives-and-threes"
 PLAYER = "between two runs"
 SECONDS = 60.0
 

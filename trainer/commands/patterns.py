@@ -32,7 +32,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     listing.set_defaults(act=_list)
     patterns_export.options(actions)
     show = actions.add_parser("show", help="print a pattern as tab with its sticking")
-    show.add_argument("pattern", help='a name or a file, also with changes: "climb feet=samba"')
+    show.add_argument("pattern", help='a name or a file, also with changes: "flam-tap feet=samba"')
     show.add_argument("--json", action="store_true", help="as one JSON document")
     _add_changes(show, "change")
     show.set_defaults(act=_show)

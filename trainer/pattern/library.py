@@ -103,7 +103,7 @@ def load_pattern(name_or_path: str) -> Pattern:
     """Return the pattern of a name or a path, with any changes written after it.
 
     Changes are those of `trainer.pattern.language.changes`, such as
-    `single-paradiddle path="snare*4 tom1*4" feet=samba`.
+    `single-paradiddle path="snare*3 tom2" feet=samba`.
     Raises BadInput with the file and the place in it.
     """
     name, changes = name_or_path, dict[str, str]()

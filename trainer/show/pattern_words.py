@@ -25,8 +25,8 @@ FieldChoice = tuple[str, str]
 
 _VALUES = tuple((name, value_words(name)) for name in NOTE_VALUES)
 _CLIMBS = (
-    ("8 8t 16 16t 32", "a climb, one value a bar"),
-    ("4 8 8t 16 16t 32", "a climb from quarters"),
+    ("4 8t 16q 16s", "one, three, five, seven strokes a beat"),
+    ("8 8t 16 16q", "two to five strokes a beat"),
     ("16 16q 16t 16s 32", "four to eight strokes a beat"),
 )
 _GRIDS = tuple((f"same as {leader}", f"goes along with the {leader}") for leader in LEADERS)
@@ -51,9 +51,9 @@ FIELD_CHOICES: dict[str, tuple[FieldChoice, ...]] = {
     "rhythm": (("16*4 4", "four sixteenths, a quarter"), ("8 16*2", "an eighth, two sixteenths")),
     "path": (
         ("snare", "one drum"),
-        ("snare*4 tom1*4 floor*4", "four strokes on each of three drums"),
-        ("snare*4 tom1*4 tom2*4 floor*4", "four on each of four drums"),
-        ("snare tom1 tom2 floor", "one stroke on each of four drums"),
+        ("snare*5 floor*3", "five strokes on the snare, three on the floor tom"),
+        ("ride*2 tom1*3 snare*4 floor*5", "two to five on each of four drums"),
+        ("snare tom1 tom2 ride floor", "one stroke on each of five drums"),
         ("hihat*3 snare", "hi-hat and snare"),
         ("ride*4 snare*4", "ride and snare"),
         ("hihat+snare", "right hand on the hi-hat, left on the snare"),

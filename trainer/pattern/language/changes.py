@@ -64,7 +64,7 @@ MEANINGS = {
     "value": 'a note value, or several for a climb: "8 8t 16"',
     "back": "the climb comes down again",
     "rhythm": 'the value of each step: "16*4 4"',
-    "path": 'the drums: "snare*4 tom1*4"',
+    "path": 'the drums: "snare*3 tom2"',
     "per": "stroke, beat or bar",
     "orders": "all, or how many",
     "seed": "which draw of the orders",

@@ -212,7 +212,7 @@ def _marks(
     if hands.order_count is None:
         return []
     size = hands.each * sum(map(len, hands.path))
-    titles = [", ".join(str(part[0]) for part in order) for order in hands.orders()]
+    titles = [", ".join(map(_drums, order)) for order in hands.orders()]
     marks: list[tuple[Fraction, str]] = []
     last = -1
     for (beat, _), at in zip(places, stops, strict=True):
@@ -220,3 +220,8 @@ def _marks(
             marks.append((beat, titles[at // size]))
         last = at if at >= 0 else last
     return marks
+
+
+def _drums(part: Sequence[Stop]) -> str:
+    """Return the drums of a part of the path in words, each once: `snare tom1`."""
+    return " ".join(dict.fromkeys(map(str, part)))

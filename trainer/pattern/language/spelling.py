@@ -112,7 +112,7 @@ def mirrored(strokes: Iterable[Stroke]) -> tuple[Stroke, ...]:
 
 
 def path(text: str) -> tuple[tuple[Stop, ...], ...]:
-    """Return the parts of a path such as `snare*4 tom1*4 floor:rim`, each with all its stops.
+    """Return the parts of a path such as `snare*5 tom2*3 floor:rim`, each with all its stops.
 
     A part is a drum with its repeats, or a group in square brackets; orders exchange whole parts.
     `hihat+snare` sends the right hand to the first and the left hand to the second.
