@@ -10,7 +10,7 @@ minutes = 5
 
 [[block]]
 kind = "ladder"
-pattern = "singles-three-drums"
+pattern = "five-and-three"
 from = 70                     # default: a little below the ceiling
 step = 1
 minutes = 15
