@@ -50,7 +50,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from trainer.measure.stroke_group import Finding, StrokeGroup
-    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.array_types import Bools, Floats, Ints
 
     Test = Callable[[Floats, Bools, float], tuple[float, bool]]
     Row = tuple[StrokeGroup, Bools]

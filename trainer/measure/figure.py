@@ -32,7 +32,7 @@ from trainer.measure.threshold import chi2_quantile, t_quantile
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from trainer.measure.take_arrays import Floats
+    from trainer.practice.array_types import Floats
 
 MEAN_COUNT = 3
 """Fewest strokes a mean is given for; with fewer the figure is withheld."""

@@ -22,7 +22,8 @@ from trainer.measure.take_arrays import LIMB_NAMES, indexes_by_code
 from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 
 if TYPE_CHECKING:
-    from trainer.measure.take_arrays import Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.array_types import Ints
 
 HAND_CODES = (LIMB_NAMES.index("RH"), LIMB_NAMES.index("LH"))
 

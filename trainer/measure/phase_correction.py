@@ -35,7 +35,7 @@ from trainer.measure.figure import SURE, Figure, withheld
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainer.measure.take_arrays import Bools, Floats
+    from trainer.practice.array_types import Bools, Floats
 
 FEWEST_STROKES = 100
 SHORTEST_RUN = 8

@@ -36,7 +36,8 @@ from trainer.measure.take_arrays import LEVEL_NAMES, LIMB_NAMES, indexes_by_code
 from trainer.measure.threshold import chi2_quantile
 
 if TYPE_CHECKING:
-    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.array_types import Bools, Floats, Ints
 
 VELOCITY_UNIT = "velocity"
 RIGHT_HAND, LEFT_HAND = LIMB_NAMES.index("RH"), LIMB_NAMES.index("LH")

@@ -35,7 +35,8 @@ from trainer.measure.threshold import t_quantile
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.array_types import Bools, Floats, Ints
 
 
 FEWEST_IN_GROUP = 16

@@ -21,7 +21,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from trainer.kit.voices import ROW, VOICES, full_zone
 from trainer.measure.figure import Figure, share
@@ -42,6 +41,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from trainer.pattern.model import Note, Pattern
+    from trainer.practice.array_types import Bools, Floats, Ints
     from trainer.practice.outcomes import Judged
 
 
@@ -104,10 +104,6 @@ def _strays_outside(judged: Judged) -> tuple[int, int]:
     ]
     return sum(one < first_s for one in strays), sum(one > last_s for one in strays)
 
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 LIMB_UNKNOWN = "unsaid"
 """The name of the limb where the pattern names none."""

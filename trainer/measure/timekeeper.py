@@ -47,7 +47,8 @@ from trainer.measure.take_arrays import LIMB_UNKNOWN, indexes_by_code
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.array_types import Bools, Floats, Ints
 
 
 SHORTEST_RUN = 7

@@ -26,7 +26,8 @@ from trainer.measure.take_arrays import ZONE_NAMES, indexes_by_code
 from trainer.practice.outcomes import DOUBLE, EXTRA, HIT_OUTCOMES, RIM
 
 if TYPE_CHECKING:
-    from trainer.measure.take_arrays import Bools, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.array_types import Bools
 
 UNKNOWN_PAD = "unknown pad"
 

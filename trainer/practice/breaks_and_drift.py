@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainer.pattern.model import Pattern
-    from trainer.practice.tempo_search import Floats, Ints, Shape, Strokes
-    from trainer.practice.whole_take_arrays import Bools
+    from trainer.practice.array_types import Bools, Floats, Ints
+    from trainer.practice.tempo_search import Shape, Strokes
 
 
 WINDOW_HITS = 32
