@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from fractions import Fraction
 
     from trainer.pattern.model import Pattern
-    from trainer.practice.array_types import Floats
+    from trainer.practice.arrays import Floats
 
 
 CEILING_INTERVAL = 0.90

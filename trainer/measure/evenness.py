@@ -27,7 +27,7 @@ from trainer.measure.take_arrays import LIMB_NAMES, indexes_by_code
 
 if TYPE_CHECKING:
     from trainer.measure.take_arrays import TakeArrays
-    from trainer.practice.array_types import Bools, Floats, Ints
+    from trainer.practice.arrays import Bools, Floats, Ints
 
 STROKES_AROUND_CHANGE = 4
 """How many strokes on each side of a change of note value are compared."""

@@ -23,7 +23,7 @@ from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 
 if TYPE_CHECKING:
     from trainer.measure.take_arrays import TakeArrays
-    from trainer.practice.array_types import Ints
+    from trainer.practice.arrays import Ints
 
 HAND_CODES = (LIMB_NAMES.index("RH"), LIMB_NAMES.index("LH"))
 

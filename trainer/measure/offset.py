@@ -27,7 +27,7 @@ from trainer.measure.trend import robust_slope
 
 if TYPE_CHECKING:
     from trainer.measure.take_arrays import TakeArrays
-    from trainer.practice.array_types import Floats
+    from trainer.practice.arrays import Floats
 
 
 DRIFT_LEAST_S = 20.0

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainer.measure.take_arrays import TakeArrays
-    from trainer.practice.array_types import Bools, Floats, Ints
+    from trainer.practice.arrays import Bools, Floats, Ints
 
 
 FEWEST_IN_GROUP = 16

@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from trainer.pattern.model import Note, Pattern
-    from trainer.practice.array_types import Bools, Floats, Ints
+    from trainer.practice.arrays import Bools, Floats, Ints
     from trainer.practice.outcomes import Judged
 
 

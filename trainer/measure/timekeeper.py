@@ -43,12 +43,13 @@ import numpy as np
 from trainer.measure.figure import SURE, Figure, too_few, withheld
 from trainer.measure.phase_correction import PhaseCorrection, phase_correction
 from trainer.measure.take_arrays import LIMB_UNKNOWN, indexes_by_code
+from trainer.practice.arrays import normal_draws, product
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trainer.measure.take_arrays import TakeArrays
-    from trainer.practice.array_types import Bools, Floats, Ints
+    from trainer.practice.arrays import Bools, Floats, Ints
 
 
 SHORTEST_RUN = 7
@@ -100,8 +101,8 @@ def two_level(runs: Sequence[Floats]) -> TwoLevel:
 def autocovariances(runs: Sequence[Floats]) -> tuple[float, float]:
     """Return g0 and g1 (1/n) of centred runs, pooled over the runs."""
     count = sum(map(len, runs))
-    g0 = sum(float(run @ run) for run in runs) / count
-    g1 = sum(float(run[1:] @ run[:-1]) for run in runs) / count
+    g0 = math.fsum(product(run, run) for run in runs) / count
+    g1 = math.fsum(product(run[1:], run[:-1]) for run in runs) / count
     return g0, g1
 
 
@@ -112,28 +113,52 @@ def uncorrected_variances(g0: float, g1: float) -> tuple[float, float]:
 
 def unbiased_variances(g0: float, g1: float, lengths: Sequence[int]) -> tuple[float, float]:
     """Return the variances of timekeeper and hand with the bias of detrended runs undone."""
-    count = sum(lengths)
-    system = sum(length * expected_autocovariances(length) for length in lengths) / count
-    timekeeper, hand = np.linalg.solve(system, [g0, g1])
+    timekeeper, hand = _without_bias(np.array([g0, g1]), lengths)
     return float(timekeeper), float(hand)
+
+
+def _without_bias(measured: Floats, lengths: Sequence[int]) -> Floats:
+    """Both variances from g0 and g1, each shaped (2,) or (2, draws), by Cramer's rule."""
+    (a, b), (c, d) = np.sum(
+        [length / sum(lengths) * expected_autocovariances(length) for length in lengths], axis=0
+    )
+    g0, g1 = measured
+    found: Floats = np.array([d * g0 - b * g1, a * g1 - c * g0]) / (a * d - b * c)
+    return found
 
 
 @cache
 def expected_autocovariances(length: int, degree: int = 1) -> Floats:
     """Return what g0 and g1 (rows) of a run average to for a unit of Vc and of Vm (columns).
 
-    `degree` is that of the polynomial taken out of the run: 0 the mean, 1 a straight line.
+    Shaped (2, 2). `degree` is that of the polynomial taken out of the run: 0 the mean, 1 a line.
     """
-    base, _ = np.linalg.qr(np.vander(np.linspace(-1, 1, length), degree + 1))
-    keep = np.eye(length) - base @ base.T
+    keep = np.eye(length)
+    for one in _line_base(length)[: degree + 1]:
+        keep -= np.outer(one, one)
     step = np.eye(length, k=1) + np.eye(length, k=-1)
     hand = 2 * np.eye(length) - step
     lags = (np.eye(length), step / 2)
     rows = [
-        [float(np.sum((keep @ lag @ keep) * part)) / length for part in (np.eye(length), hand)]
+        [
+            product(_multiplied(_multiplied(keep, lag), keep), part) / length
+            for part in (np.eye(length), hand)
+        ]
         for lag in lags
     ]
     return np.array(rows)
+
+
+def _multiplied(one: Floats, other: Floats) -> Floats:
+    """The product of two square matrices."""
+    found: Floats = np.sum(one[:, :, np.newaxis] * other[np.newaxis], axis=1)
+    return found
+
+
+def _line_base(length: int) -> tuple[Floats, Floats]:
+    """Two series of length one and at right angles, whose sums are all straight lines."""
+    at = np.arange(length, dtype=np.float64) - (length - 1) / 2
+    return np.full(length, 1 / math.sqrt(length)), at / math.sqrt(max(1.0, product(at, at)))
 
 
 def _run_pieces(run: Floats) -> list[Floats]:
@@ -143,9 +168,7 @@ def _run_pieces(run: Floats) -> list[Floats]:
 
 
 def _detrended(run: Floats) -> Floats:
-    at = np.arange(len(run)) - (len(run) - 1) / 2
-    centred = run - np.mean(run)
-    flat: Floats = centred - at * float(at @ centred) / float(at @ at)
+    flat: Floats = run - sum(one * product(run, one) for one in _line_base(len(run)))
     return flat
 
 
@@ -162,18 +185,17 @@ def misfit_reason(neighbours: float) -> str:
 def _bootstrap_variances(timekeeper: float, hand: float, lengths: Sequence[int]) -> Floats:
     """Variances (row 0 timekeeper, row 1 hand) of the fitted model made over and over."""
     rng = np.random.default_rng(BOOTSTRAP_SEED)
-    count = sum(lengths)
     sums = np.zeros((2, BOOTSTRAP_DRAWS))
     for length in lengths:
-        delay = rng.normal(0, math.sqrt(hand), (BOOTSTRAP_DRAWS, length + 1))
-        runs: Floats = rng.normal(0, math.sqrt(timekeeper), (BOOTSTRAP_DRAWS, length))
+        delay = normal_draws(rng, math.sqrt(hand), (BOOTSTRAP_DRAWS, length + 1))
+        runs = normal_draws(rng, math.sqrt(timekeeper), (BOOTSTRAP_DRAWS, length))
         runs += np.diff(delay, axis=1)
-        base, _ = np.linalg.qr(np.vander(np.linspace(-1, 1, length), 2))
-        flat = runs - runs @ base @ base.T
+        flat = runs - sum(
+            np.sum(runs * one, axis=1, keepdims=True) * one for one in _line_base(length)
+        )
         sums[0] += np.sum(flat * flat, axis=1)
         sums[1] += np.sum(flat[:, 1:] * flat[:, :-1], axis=1)
-    system = sum(length * expected_autocovariances(length) for length in lengths) / count
-    return np.asarray(np.linalg.solve(system, sums / count), dtype=np.float64)
+    return _without_bias(sums / sum(lengths), lengths)
 
 
 def _deviation_figure(variance: float, drawn: Floats, count: int) -> Figure:

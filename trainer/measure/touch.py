@@ -27,7 +27,7 @@ from trainer.practice.outcomes import DOUBLE, EXTRA, HIT_OUTCOMES, RIM
 
 if TYPE_CHECKING:
     from trainer.measure.take_arrays import TakeArrays
-    from trainer.practice.array_types import Bools
+    from trainer.practice.arrays import Bools
 
 UNKNOWN_PAD = "unknown pad"
 

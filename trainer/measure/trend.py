@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trainer.measure.take_arrays import TakeArrays
-    from trainer.practice.array_types import Floats, Ints
+    from trainer.practice.arrays import Floats, Ints
 
 
 MOST_POINTS = 60

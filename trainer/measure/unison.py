@@ -23,7 +23,7 @@ from trainer.measure.threshold import ORDER_THRESHOLD_MS
 
 if TYPE_CHECKING:
     from trainer.measure.take_arrays import TakeArrays
-    from trainer.practice.array_types import Floats, Ints
+    from trainer.practice.arrays import Floats, Ints
 
 UNISON_KINDS = ("hand+hand", "hand+foot", "foot+foot")
 LIMBS_AT_ONCE = 4

@@ -18,6 +18,7 @@ import numpy as np
 
 from trainer.errors import BadInput
 from trainer.practice import tempo_search
+from trainer.practice.arrays import fitted_line
 from trainer.practice.breaks_and_drift import (
     CountBreak,
     count_breaks,
@@ -41,7 +42,7 @@ if TYPE_CHECKING:
 
     from trainer.kit.hits import Hit
     from trainer.pattern.model import Pattern
-    from trainer.practice.array_types import Floats, Ints
+    from trainer.practice.arrays import Floats, Ints
     from trainer.practice.course import Course
     from trainer.practice.tempo_search import Shape, Strokes
 
@@ -284,8 +285,7 @@ def _straightened(shape: Shape, strokes: Strokes, line: Line) -> Line:
     beats, times = shape.beat[note] + turn * shape.length, strokes.time_s[near]
     if beats.max() - beats.min() < 2 * shape.step:
         return Line(line.quarter_s, line.phase_s + float(np.median(offset[near])))
-    quarter_s, phase_s = np.polyfit(beats - beats.mean(), times, 1)
-    return Line(float(quarter_s), float(phase_s - beats.mean() * quarter_s))
+    return Line(*fitted_line(beats, times))
 
 
 def _tempo(

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from trainer.kit.hits import Hit
     from trainer.pattern.model import Pattern
-    from trainer.practice.array_types import Floats, Ints
+    from trainer.practice.arrays import Floats, Ints
 
 NEAR_S = (0.010, 0.030)
 """Strokes agree within a fifth of the closest step of one voice, held between these."""
