@@ -40,7 +40,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trainer.pattern.model import HANDS, NOTE_VALUES
+from trainer.pattern.model import HANDS, MAX_TEMPO, MIN_TEMPO, NOTE_VALUES
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,7 +56,7 @@ HALF_LIFE_DAYS = 28.0
 SLOPE_CENTRE, SLOPE_FACTOR = 0.05, 2.5
 LN3 = math.log(3.0)
 
-_LOG_TEMPO = np.linspace(math.log(20.0), math.log(400.0), 600)
+_LOG_TEMPO = np.linspace(math.log(MIN_TEMPO), math.log(MAX_TEMPO), 600)
 _LOG_SLOPE = np.linspace(math.log(0.005), math.log(0.32), 24)
 
 

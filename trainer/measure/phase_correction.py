@@ -72,7 +72,9 @@ class PhaseFit:
 
 def phase_correction(runs: Sequence[Floats]) -> PhaseCorrection:
     """Fit the model to runs of offsets in ms on successive clicks, each run unbroken."""
-    pieces = _thinned_pieces([piece for run in runs for piece in _run_pieces(run)])
+    pieces = _thinned_pieces(
+        [piece for run in runs for piece in run_pieces(run, SHORTEST_RUN, LONGEST_PIECE)]
+    )
     count = sum(map(len, pieces))
     if count < FEWEST_STROKES:
         return _no_correction(
@@ -94,16 +96,16 @@ def phase_correction(runs: Sequence[Floats]) -> PhaseCorrection:
         )
         why = "the fit lies on the model's bound, so the limb's share cannot be told"
         return PhaseCorrection(
-            _bootstrap_figure(correction, drawn.correction, "", count),
+            bootstrap_figure(correction, drawn.correction, "", count),
             withheld("ms", count, why),
             withheld("ms", count, why),
         )
     timekeeper, hand = _positive_variances(found)
     drawn = _bootstrap_fits(correction, timekeeper, hand, [len(piece) for piece in pieces])
     return PhaseCorrection(
-        _bootstrap_figure(correction, drawn.correction, "", count),
-        _bootstrap_figure(math.sqrt(timekeeper), np.sqrt(drawn.timekeeper), "ms", count),
-        _bootstrap_figure(math.sqrt(hand), np.sqrt(drawn.hand), "ms", count),
+        bootstrap_figure(correction, drawn.correction, "", count),
+        bootstrap_figure(math.sqrt(timekeeper), np.sqrt(drawn.timekeeper), "ms", count),
+        bootstrap_figure(math.sqrt(hand), np.sqrt(drawn.hand), "ms", count),
     )
 
 
@@ -175,10 +177,10 @@ def _residual(moments: Floats, slope: Floats, pairs: int) -> tuple[Floats, Float
     return k11, k12
 
 
-def _run_pieces(run: Floats) -> list[Floats]:
-    """Cut a long run, so that its sines stay small; drop what is too short to use."""
-    pieces = np.array_split(run, math.ceil(len(run) / LONGEST_PIECE)) if len(run) else []
-    return [piece for piece in pieces if len(piece) >= SHORTEST_RUN]
+def run_pieces(run: Floats, shortest: int, longest: int) -> list[Floats]:
+    """Cut a long run into equal pieces, so that its matrices stay small; drop what is too short."""
+    pieces = np.array_split(run, math.ceil(len(run) / longest)) if len(run) else []
+    return [piece for piece in pieces if len(piece) >= shortest]
 
 
 def _thinned_pieces(pieces: list[Floats]) -> list[Floats]:
@@ -217,7 +219,8 @@ def _positive_variances(found: PhaseFit) -> tuple[float, float]:
     return abs(float(found.timekeeper[0])), abs(float(found.hand[0]))
 
 
-def _bootstrap_figure(value: float, drawn: Floats, unit: str, count: int) -> Figure:
+def bootstrap_figure(value: float, drawn: Floats, unit: str, count: int) -> Figure:
+    """Return a figure with the interval of what a fitted model gave over and over."""
     low, high = np.quantile(drawn, [(1 - SURE) / 2, (1 + SURE) / 2])
     return Figure(value, unit, count, float(low), float(high))
 

@@ -32,7 +32,7 @@ from trainer.measure.figure import (
     too_few,
     withheld,
 )
-from trainer.measure.take_arrays import LEVEL_NAMES, LIMB_NAMES, indexes_by_code
+from trainer.measure.take_arrays import LEFT_HAND, LEVELS, RIGHT_HAND, indexes_by_code
 from trainer.measure.threshold import chi2_quantile
 from trainer.practice.arrays import average
 
@@ -41,8 +41,7 @@ if TYPE_CHECKING:
     from trainer.practice.arrays import Bools, Floats, Ints
 
 VELOCITY_UNIT = "velocity"
-RIGHT_HAND, LEFT_HAND = LIMB_NAMES.index("RH"), LIMB_NAMES.index("LH")
-GHOST, NORMAL, ACCENT = (LEVEL_NAMES.index(level) for level in ("ghost", "normal", "accent"))
+GHOST, NORMAL, ACCENT = (LEVELS.index(level) for level in ("ghost", "normal", "accent"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +71,7 @@ class Power:
 def power(frame: TakeArrays) -> Power:
     """Measure the velocities of a take."""
     played, velocity = frame.played, frame.velocity
-    cell = frame.voice * len(LEVEL_NAMES) + frame.level
+    cell = frame.voice * len(LEVELS) + frame.level
     accents, accents_right = _contrast(frame, ACCENT)
     ghosts, ghosts_right = _contrast(frame, GHOST)
     return Power(

@@ -40,9 +40,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trainer.measure.figure import SURE, Figure, too_few, withheld
-from trainer.measure.phase_correction import PhaseCorrection, phase_correction
-from trainer.measure.take_arrays import LIMB_UNKNOWN, indexes_by_code
+from trainer.measure.figure import Figure, too_few, withheld
+from trainer.measure.phase_correction import (
+    PhaseCorrection,
+    bootstrap_figure,
+    phase_correction,
+    run_pieces,
+)
+from trainer.measure.stroke import EVEN_WITHIN, one_value_apart
+from trainer.measure.take_arrays import indexes_by_code
+from trainer.pattern.model import LIMB_UNKNOWN
 from trainer.practice.arrays import normal_draws, product
 
 if TYPE_CHECKING:
@@ -71,7 +78,7 @@ class TwoLevel:
 
 def two_level(runs: Sequence[Floats]) -> TwoLevel:
     """Fit the model to runs of intervals in ms, each run unbroken."""
-    long_enough = [piece for run in runs for piece in _run_pieces(run)]
+    long_enough = [piece for run in runs for piece in run_pieces(run, SHORTEST_RUN, LONGEST_PIECE)]
     count = sum(map(len, long_enough))
     if count < FEWEST_INTERVALS:
         return TwoLevel(
@@ -90,10 +97,10 @@ def two_level(runs: Sequence[Floats]) -> TwoLevel:
     if fault:
         none = withheld("ms", count, fault)
         return TwoLevel(none, none, Figure(neighbours, "", count))
-    drawn = _bootstrap_variances(timekeeper, hand, lengths)
+    drawn = np.sqrt(np.maximum(_bootstrap_variances(timekeeper, hand, lengths), 0))
     return TwoLevel(
-        timekeeper=_deviation_figure(timekeeper, drawn[0], count),
-        hand=_deviation_figure(hand, drawn[1], count),
+        timekeeper=bootstrap_figure(math.sqrt(timekeeper), drawn[0], "ms", count),
+        hand=bootstrap_figure(math.sqrt(hand), drawn[1], "ms", count),
         neighbours=Figure(neighbours, "", count),
     )
 
@@ -161,12 +168,6 @@ def _line_base(length: int) -> tuple[Floats, Floats]:
     return np.full(length, 1 / math.sqrt(length)), at / math.sqrt(max(1.0, product(at, at)))
 
 
-def _run_pieces(run: Floats) -> list[Floats]:
-    """Cut a long run into equal pieces; drop what is too short."""
-    pieces = np.array_split(run, math.ceil(len(run) / LONGEST_PIECE)) if len(run) else []
-    return [piece for piece in pieces if len(piece) >= SHORTEST_RUN]
-
-
 def _detrended(run: Floats) -> Floats:
     flat: Floats = run - sum(one * product(run, one) for one in _line_base(len(run)))
     return flat
@@ -196,15 +197,6 @@ def _bootstrap_variances(timekeeper: float, hand: float, lengths: Sequence[int])
         sums[0] += np.sum(flat * flat, axis=1)
         sums[1] += np.sum(flat[:, 1:] * flat[:, :-1], axis=1)
     return _without_bias(sums / sum(lengths), lengths)
-
-
-def _deviation_figure(variance: float, drawn: Floats, count: int) -> Figure:
-    low, high = np.quantile(np.sqrt(np.maximum(drawn, 0)), [(1 - SURE) / 2, (1 + SURE) / 2])
-    return Figure(math.sqrt(variance), "ms", count, float(low), float(high))
-
-
-EVEN_WITHIN = 0.01
-"""Largest difference between two written distances that counts as even, as a share of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,7 +246,7 @@ def _in_stretches(time_s: Floats, stretches: Sequence[tuple[float, float]]) -> B
 
 def _beat_after_beat(frame: TakeArrays, run: Ints) -> bool:
     beat = float(frame.beat_s[run[0]])
-    return abs(float(frame.time_s[run[1]] - frame.time_s[run[0]]) - beat) < EVEN_WITHIN * beat
+    return bool(one_value_apart(frame.time_s[run[1]] - frame.time_s[run[0]], beat))
 
 
 def _even_runs(frame: TakeArrays, strokes: Ints) -> list[Ints]:

@@ -162,7 +162,7 @@ class LiveVerdicts:
         return (self._outcome[hit], self._target[hit])
 
 
-class OutcomeCounts:
+class RunningCounts:
     """Outcomes counted, and the mean and spread of the offsets of main strokes (seconds).
 
     The spread is the standard deviation of the sample (n - 1). A rim hit counts as `rim` and its

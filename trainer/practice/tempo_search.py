@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
 from trainer.practice.outcomes import RIMS
 
 if TYPE_CHECKING:
