@@ -11,12 +11,13 @@ from hypothesis import given, settings
 from trainer.pattern import library
 from trainer.pattern.formats.musicxml_write import Stream
 from trainer.pattern.language import notation
-from trainer.pattern.rhythm import Glyph, is_foot
+from trainer.pattern.rhythm import is_foot
 
 from .made import patterns
 
 if TYPE_CHECKING:
     from trainer.pattern.model import Pattern
+    from trainer.pattern.staff import Glyph
 
 
 def _spelled(pattern: Pattern) -> list[list[Glyph]]:

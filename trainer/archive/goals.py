@@ -16,8 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
 from trainer.file_system import NoSuchFile, read_text, user_folder, write_file
-from trainer.pattern.model import NOTE_VALUES
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, NOTE_VALUES
 from trainer.toml_file import FaultList, choice, nearest, number, read_fields, text
 from trainer.toml_source import parse
 

@@ -34,8 +34,8 @@ from typing import TYPE_CHECKING, Any
 from trainer.errors import BadInput, TrainerError
 from trainer.file_system import expand_home, path_exists, read_text, user_folder, write_file
 from trainer.pattern import library
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
 from trainer.practice import ladder
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
 from trainer.practice.routine import (
     BLOCK_KINDS,
     FREE,

@@ -25,7 +25,8 @@ from trainer.file_system import open_file
 from trainer.kit.hits import Strike
 from trainer.midi.hit_source import Control
 from trainer.midi.midi_message import with_pedal
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, Pass, pass_end, seconds_per_quarter
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
+from trainer.practice.course import Pass, pass_end, seconds_per_quarter
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator

@@ -74,13 +74,20 @@ def silent_stretches(session: Session) -> list[tuple[float, float]]:
 def summary_differences(saved: Any, fresh: Any, place: str = "") -> Iterator[str]:
     """Name every value that two summaries both have and do not agree on.
 
-    What only one of them has was measured by only one version of the program.
+    What only one of them has was measured by only one version of the program. Numbers agree where
+    they are the same to six digits: versions may add them up in another order.
     """
     if isinstance(saved, dict) and isinstance(fresh, dict):
         for key in saved.keys() & fresh.keys():
             yield from summary_differences(
                 saved[key], fresh[key], f"{place}.{key}" if place else key
             )
+    elif isinstance(saved, list) and isinstance(fresh, list) and len(saved) == len(fresh):
+        for index, pair in enumerate(zip(saved, fresh, strict=True)):
+            yield from summary_differences(*pair, f"{place}.{index}")
+    elif isinstance(saved, float) and isinstance(fresh, float):
+        if not math.isclose(saved, fresh, rel_tol=1e-6, abs_tol=1e-9):
+            yield place
     elif saved != fresh:
         yield place
 

@@ -12,8 +12,7 @@ from trainer.archive.session_file import open_session
 from trainer.archive.session_list import list_sessions
 from trainer.archive.summary import cut_short, session_summary
 from trainer.pattern import drills, library
-from trainer.pattern.model import FEET, NOTE_VALUES, Limb
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
+from trainer.pattern.model import FEET, MAX_TEMPO, MIN_TEMPO, NOTE_VALUES, Limb
 from trainer.settings import existing_recordings_folder
 from trainer.show.reading_words import weakness_words
 

@@ -10,7 +10,8 @@ from trainer import console, settings
 from trainer.commands import clicking, playing
 from trainer.commands.play import job_of, kit_of, kit_options, source
 from trainer.errors import BadInput
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, check_tempo
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
+from trainer.practice.course import check_tempo
 from trainer.practice.ladder import ADAPTIVE, LADDER_RULES, START_SHARE, STEADY, Ladder, LadderTimes
 
 if TYPE_CHECKING:

@@ -198,7 +198,8 @@ def _plan(
 ) -> tuple[float, TempoPlan]:
     """Return the tempo a block begins at and its plan, sized for the seconds that are left."""
     from trainer.measure.clean import rung_verdict
-    from trainer.practice.course import MAX_TEMPO, seconds_per_quarter
+    from trainer.pattern.model import MAX_TEMPO
+    from trainer.practice.course import seconds_per_quarter
     from trainer.practice.ladder import Ladder, LadderPlan, LadderTimes
     from trainer.practice.plan import SteadyPlan
 

@@ -44,13 +44,15 @@ from trainer.measure.stroke_group import (
     value_gap,
 )
 from trainer.measure.threshold import t_quantile
+from trainer.practice.arrays import product
 from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from trainer.measure.stroke_group import Finding, StrokeGroup
-    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.arrays import Bools, Floats, Ints
 
     Test = Callable[[Floats, Bools, float], tuple[float, bool]]
     Row = tuple[StrokeGroup, Bools]
@@ -153,9 +155,10 @@ def _find_uneven(rest: Floats, rows: list[Row], total: float, alpha: float) -> I
 
 def _without_wander(offsets: Floats, width: int = WANDER_STROKES) -> Floats:
     """Offsets less the mean of the strokes around each: slow wander belongs to nobody."""
-    ones = np.ones(min(width, len(offsets)))
-    around = np.convolve(offsets, ones, "same") / np.convolve(np.ones(len(offsets)), ones, "same")
-    rest: Floats = offsets - around
+    count, width = len(offsets), min(width, len(offsets))
+    sums, at = np.concatenate([[0.0], np.cumsum(offsets)]), np.arange(count)
+    first, last = np.maximum(0, at - width // 2), np.minimum(count, at + (width + 1) // 2)
+    rest: Floats = offsets - (sums[last] - sums[first]) / (last - first)
     rest -= rest.mean()
     return rest
 
@@ -286,7 +289,7 @@ def _find_softer_hand(frame: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterat
     level = frame.voice[chosen] * len(frame.names["level"]) + frame.level[chosen]
     velocity = frame.velocity[chosen]
     rest = velocity - _group_means(velocity, level)
-    total = float(rest @ rest)
+    total = product(rest, rest)
     inside = hands[0].strokes[chosen]
     louder, stands_out = mean_gap(rest, inside, FINDING_ALPHA)
     if total <= 0 or abs(louder) < LEAST_SOFTER_STEPS or not stands_out:

@@ -1,8 +1,7 @@
 """Evenness: the time from one stroke of the hands to the next, whatever the click does.
 
-An interval's error is played minus written time between two strokes of the hands that follow each
-other in one pass, one note value and exactly one note value apart; plus is too long. A missed
-stroke breaks the chain; a stroke of both hands at once counts by its first in the pattern's order.
+An interval's error is played minus written time between two neighbours among the strokes of the
+hands (which are neighbours says `trainer.measure.stroke`); plus is too long.
 
 - `spread`: standard deviation of those errors in ms; `relative`: the same in percent of the
   written interval. Strokes displaced independently by d give interval errors of 1.41 d.
@@ -23,15 +22,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.measure.figure import Figure, mean, spread
-from trainer.measure.take_arrays import LIMB_NAMES, indexes_by_code
+from trainer.measure.stroke import one_value_apart
+from trainer.measure.take_arrays import LEFT_HAND, RIGHT_HAND, indexes_by_code
 
 if TYPE_CHECKING:
-    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.arrays import Bools, Floats, Ints
 
 STROKES_AROUND_CHANGE = 4
 """How many strokes on each side of a change of note value are compared."""
-
-RIGHT_HAND, LEFT_HAND = LIMB_NAMES.index("RH"), LIMB_NAMES.index("LH")
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +57,7 @@ class Evenness:
 
 def evenness(frame: TakeArrays) -> Evenness:
     """Measure how even the hands are."""
-    line = hand_strokes(frame)
-    first, second = even_pairs(frame, line)
+    first, second = even_pairs(frame)
     whole = _intervals(frame, first, second)
     return Evenness(
         spread=whole.spread,
@@ -71,13 +69,16 @@ def evenness(frame: TakeArrays) -> Evenness:
                 frame.value[first], np.ones(len(first), dtype=np.bool_)
             )
         },
-        changes=_changes(frame, line),
+        changes=_changes(frame, hand_strokes(frame)),
     )
 
 
 def hand_strokes(frame: TakeArrays) -> Ints:
     """Return the played strokes of the hands in order, one for each beat they meet on."""
-    line = np.flatnonzero(frame.played & ~frame.foot)
+    return _one_a_beat(frame, np.flatnonzero(frame.played & ~frame.foot))
+
+
+def _one_a_beat(frame: TakeArrays, line: Ints) -> Ints:
     if not len(line):
         return line
     again = (np.diff(frame.beat[line]) == 0) & (np.diff(frame.row[line]) == 0)
@@ -85,14 +86,19 @@ def hand_strokes(frame: TakeArrays) -> Ints:
     return kept
 
 
-def even_pairs(frame: TakeArrays, line: Ints) -> tuple[Ints, Ints]:
-    """Return the first and second strokes of all neighbours exactly one note value apart."""
-    first, second = line[:-1], line[1:]
-    apart = frame.time_s[second] - frame.time_s[first]
-    even = np.abs(apart - frame.interval_s[first]) < 0.01 * frame.interval_s[first]
-    even &= frame.value[first] == frame.value[second]
-    even &= frame.row[first] == frame.row[second]
-    return first[even], second[even]
+def even_pairs(frame: TakeArrays) -> tuple[Ints, Ints]:
+    """Return the first and second strokes of all neighbours, in time order of the first."""
+    found = []
+    for _, line in indexes_by_code(frame.value, frame.played & ~frame.foot):
+        line = _one_a_beat(frame, line)
+        first, second = line[:-1], line[1:]
+        apart = frame.time_s[second] - frame.time_s[first]
+        even = one_value_apart(apart, frame.interval_s[first])
+        even &= frame.row[first] == frame.row[second]
+        found.append(np.stack([first[even], second[even]]))
+    pairs = np.concatenate([np.zeros((2, 0), np.int64), *found], axis=1)
+    first, second = pairs[:, np.argsort(pairs[0])]
+    return first, second
 
 
 def _intervals(frame: TakeArrays, first: Ints, second: Ints) -> IntervalSpread:
@@ -103,8 +109,10 @@ def _intervals(frame: TakeArrays, first: Ints, second: Ints) -> IntervalSpread:
 
 def _limps(frame: TakeArrays, first: Ints, second: Ints) -> Floats:
     """First interval minus second of each three alternate strokes, signed by the middle hand."""
-    chained = second[:-1] == first[1:]
-    a, b, c = first[:-1][chained], second[:-1][chained], second[1:][chained]
+    after = np.full(len(frame.limb), -1)
+    after[first] = second
+    chained = after[second] >= 0
+    a, b, c = first[chained], second[chained], after[second[chained]]
     limb, offset = frame.limb, frame.offset_ms
     alternate = (limb[a] == limb[c]) & (limb[a] != limb[b]) & _by_hand(limb[a]) & _by_hand(limb[b])
     a, b, c = a[alternate], b[alternate], c[alternate]

@@ -13,18 +13,17 @@ with the same hand's stays: mean offset, spread and errors of the move minus tho
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from trainer.measure.figure import Figure, difference, mean, share, spread
-from trainer.measure.take_arrays import LIMB_NAMES, indexes_by_code
+from trainer.measure.take_arrays import BOTH_HANDS, indexes_by_code
 from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 
 if TYPE_CHECKING:
-    from trainer.measure.take_arrays import Ints, TakeArrays
-
-HAND_CODES = (LIMB_NAMES.index("RH"), LIMB_NAMES.index("LH"))
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.arrays import Ints
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,27 +62,38 @@ def moves(frame: TakeArrays) -> Moves:
     """Measure each hand's moves against its stays."""
     staying: dict[str, Arrivals] = {}
     by_move: dict[str, Move] = {}
-    for hand in HAND_CODES:
-        before, after = _hand_steps(frame, hand)
-        if not len(after):
-            continue
+    for hand in BOTH_HANDS:
         limb = frame.name("limb", hand)
-        travelled = frame.voice[before] != frame.voice[after]
-        stays = _arrival_figures(frame, after[~travelled])
-        staying[limb] = stays
-        kind = frame.voice[before] * len(frame.names["voice"]) + frame.voice[after]
-        for code, those in indexes_by_code(kind, travelled):
-            start, end = divmod(code, len(frame.names["voice"]))
-            move = _move_figures(frame, limb, start, end, after[those], stays)
-            by_move[f"{limb} {move.start} to {move.end}"] = move
+        stays, *moved = arrivals_of_hand(frame, hand)
+        if not len(stays.strokes) and not moved:
+            continue
+        staying[limb] = still = _arrival_figures(frame, stays.strokes)
+        for one in moved:
+            by_move[f"{limb} {one.start} to {one.end}"] = _move_figures(frame, limb, one, still)
     return Moves(staying, by_move)
 
 
-def _hand_steps(frame: TakeArrays, hand: int) -> tuple[Ints, Ints]:
-    """The strokes of a hand before and after each step of its path, pass by pass."""
+class MoveStrokes(NamedTuple):
+    """Strokes (places in the take) that arrive at a voice from another; both empty for stays."""
+
+    start: str
+    end: str
+    strokes: Ints
+
+
+def arrivals_of_hand(frame: TakeArrays, hand: int) -> list[MoveStrokes]:
+    """Return a hand's stays, then each of its moves, missed arrivals included."""
     strokes = np.flatnonzero(frame.main & (frame.limb == hand))
-    together = frame.row[strokes[:-1]] == frame.row[strokes[1:]]
-    return strokes[:-1][together], strokes[1:][together]
+    before, after = strokes[:-1], strokes[1:]
+    joined = frame.row[before] == frame.row[after]
+    before, after = before[joined], after[joined]
+    travelled = frame.voice[before] != frame.voice[after]
+    voices = frame.names["voice"]
+    kind = frame.voice[before] * len(voices) + frame.voice[after]
+    return [MoveStrokes("", "", after[~travelled])] + [
+        MoveStrokes(voices[code // len(voices)], voices[code % len(voices)], after[those])
+        for code, those in indexes_by_code(kind, travelled)
+    ]
 
 
 def _arrival_figures(frame: TakeArrays, strokes: Ints) -> Arrivals:
@@ -93,14 +103,12 @@ def _arrival_figures(frame: TakeArrays, strokes: Ints) -> Arrivals:
     return Arrivals(mean(offset, "ms"), spread(offset, "ms"), share(wrong, len(strokes)))
 
 
-def _move_figures(
-    frame: TakeArrays, limb: str, start: int, end: int, arrivals: Ints, stays: Arrivals
-) -> Move:
-    found = _arrival_figures(frame, arrivals)
+def _move_figures(frame: TakeArrays, limb: str, moved: MoveStrokes, stays: Arrivals) -> Move:
+    found = _arrival_figures(frame, moved.strokes)
     return Move(
         limb=limb,
-        start=frame.name("voice", start),
-        end=frame.name("voice", end),
+        start=moved.start,
+        end=moved.end,
         mean=found.mean,
         spread=found.spread,
         errors=found.errors,

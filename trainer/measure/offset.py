@@ -26,7 +26,8 @@ from trainer.measure.take_arrays import indexes_by_code
 from trainer.measure.trend import robust_slope
 
 if TYPE_CHECKING:
-    from trainer.measure.take_arrays import Floats, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.arrays import Floats
 
 
 DRIFT_LEAST_S = 20.0

@@ -32,15 +32,16 @@ from trainer.measure.figure import (
     too_few,
     withheld,
 )
-from trainer.measure.take_arrays import LEVEL_NAMES, LIMB_NAMES, indexes_by_code
+from trainer.measure.take_arrays import LEFT_HAND, LEVELS, RIGHT_HAND, indexes_by_code
 from trainer.measure.threshold import chi2_quantile
+from trainer.practice.arrays import average
 
 if TYPE_CHECKING:
-    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.arrays import Bools, Floats, Ints
 
 VELOCITY_UNIT = "velocity"
-RIGHT_HAND, LEFT_HAND = LIMB_NAMES.index("RH"), LIMB_NAMES.index("LH")
-GHOST, NORMAL, ACCENT = (LEVEL_NAMES.index(level) for level in ("ghost", "normal", "accent"))
+GHOST, NORMAL, ACCENT = (LEVELS.index(level) for level in ("ghost", "normal", "accent"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ class Power:
 def power(frame: TakeArrays) -> Power:
     """Measure the velocities of a take."""
     played, velocity = frame.played, frame.velocity
-    cell = frame.voice * len(LEVEL_NAMES) + frame.level
+    cell = frame.voice * len(LEVELS) + frame.level
     accents, accents_right = _contrast(frame, ACCENT)
     ghosts, ghosts_right = _contrast(frame, GHOST)
     return Power(
@@ -103,7 +104,7 @@ def _uneven(cells: list[Floats]) -> Figure:
     free = count - len(used)
     if free < SPREAD_COUNT - 1:
         return too_few(VELOCITY_UNIT, count, SPREAD_COUNT + max(0, len(used) - 1))
-    square = sum(float(np.sum((one - np.mean(one)) ** 2)) for one in used)
+    square = math.fsum(value for one in used for value in ((one - average(one)) ** 2).tolist())
     low, high = (square / chi2_quantile(0.5 + side * SURE / 2, free) for side in (1, -1))
     return Figure(math.sqrt(square / free), VELOCITY_UNIT, count, math.sqrt(low), math.sqrt(high))
 
@@ -117,7 +118,7 @@ def _balance(frame: TakeArrays, cell: Ints) -> Figure:
     middle = np.zeros(int(cell.max()) + 1)
     for code in both:
         hands = [frame.velocity[hand & (cell == code)] for hand in (right, left)]
-        middle[code] = float(np.mean([np.mean(one) for one in hands]))
+        middle[code] = sum(average(one) for one in hands) / 2
     ours = np.isin(cell, both)
     rest = frame.velocity - middle[cell]
     return difference(
@@ -135,7 +136,7 @@ def _contrast(frame: TakeArrays, level: int) -> tuple[Figure, Figure]:
         return withheld(VELOCITY_UNIT, 0, why), withheld("%", 0, why)
     base = np.zeros(int(frame.voice.max()) + 1)
     for code in voices:
-        base[code] = float(np.mean(frame.velocity[plain & (frame.voice == code)]))
+        base[code] = average(frame.velocity[plain & (frame.voice == code)])
     over = _above_ordinary(frame, special, base, voices)
     ordinary = _above_ordinary(frame, plain, base, voices)
     right = np.count_nonzero(over > 0 if level == ACCENT else over < 0)

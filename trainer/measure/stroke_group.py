@@ -29,13 +29,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.measure.figure import independent_count
-from trainer.measure.take_arrays import LIMB_NAMES, indexes_by_code
+from trainer.measure.move import arrivals_of_hand
+from trainer.measure.take_arrays import BOTH_FEET, BOTH_HANDS, LIMBS, indexes_by_code
 from trainer.measure.threshold import t_quantile
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.arrays import Bools, Floats, Ints
 
 
 FEWEST_IN_GROUP = 16
@@ -130,8 +132,6 @@ def _stretch_mean(stretch: Floats) -> float:
 
 
 SHORTER, LONGER = "to shorter note values", "to longer note values"
-HAND_CODES = (LIMB_NAMES.index("RH"), LIMB_NAMES.index("LH"))
-FOOT_CODES = (LIMB_NAMES.index("RF"), LIMB_NAMES.index("LF"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,38 +162,30 @@ def stroke_groups(frame: TakeArrays) -> list[StrokeGroup]:
 
 
 def _limb_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
-    for limb in (*HAND_CODES, *FOOT_CODES):
+    for limb in (*BOTH_HANDS, *BOTH_FEET):
         strokes = frame.main & (frame.limb == limb)
         if strokes.any():
-            name = LIMB_NAMES[limb]
-            yield StrokeGroup("hand" if limb in HAND_CODES else "foot", name, name, strokes=strokes)
+            name = LIMBS[limb]
+            yield StrokeGroup("hand" if limb in BOTH_HANDS else "foot", name, name, strokes=strokes)
 
 
 def _move_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
-    voices = frame.names["voice"]
-    for hand in HAND_CODES:
-        strokes = np.flatnonzero(frame.main & (frame.limb == hand))
-        before, after = strokes[:-1], strokes[1:]
-        moved = (frame.row[before] == frame.row[after]) & (
-            frame.voice[before] != frame.voice[after]
-        )
-        kind = frame.voice[before] * len(voices) + frame.voice[after]
-        for code, those in indexes_by_code(kind, moved):
-            start, end = (voices[one] for one in divmod(code, len(voices)))
-            name = f"{LIMB_NAMES[hand]} {start} to {end}"
-            mask = _mask(frame, after[those])
-            yield StrokeGroup("move", name, LIMB_NAMES[hand], start, end, mask)
+    for hand in BOTH_HANDS:
+        limb = LIMBS[hand]
+        for start, end, strokes in arrivals_of_hand(frame, hand)[1:]:
+            name, mask = f"{limb} {start} to {end}", _mask(frame, strokes)
+            yield StrokeGroup("move", name, limb, start, end, mask)
 
 
 def _unison_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
     hands = np.flatnonzero(frame.main & ~frame.foot)
     keys = frame.row * 1e9 + frame.beat
     beside = np.isin(keys, keys[hands])
-    for foot in FOOT_CODES:
+    for foot in BOTH_FEET:
         strokes = frame.main & (frame.limb == foot)
         together = strokes & beside
         if together.any() and (strokes & ~beside).any():
-            name = LIMB_NAMES[foot]
+            name = LIMBS[foot]
             yield StrokeGroup("unison", f"{name} with a hand", name, strokes=together)
 
 

@@ -22,11 +22,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.measure.figure import Figure, mean, share, spread, withheld
-from trainer.measure.take_arrays import ZONE_NAMES, indexes_by_code
+from trainer.measure.take_arrays import ZONES, indexes_by_code
 from trainer.practice.outcomes import DOUBLE, EXTRA, HIT_OUTCOMES, RIM
 
 if TYPE_CHECKING:
-    from trainer.measure.take_arrays import Bools, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.arrays import Bools
 
 UNKNOWN_PAD = "unknown pad"
 
@@ -84,12 +85,12 @@ def _rims(frame: TakeArrays, rim: Bools, key: str) -> dict[str, Figure]:
 
 def _zones(frame: TakeArrays) -> dict[str, Figure]:
     """The share of each zone that came for another one, by its words."""
-    size, found = len(ZONE_NAMES), {}
+    size, found = len(ZONES), {}
     asked = frame.voice * size + frame.zone
     for code, those in indexes_by_code(asked, frame.played & (frame.zone >= 0)):
         voice, written = divmod(code, size)
         for zone, there in indexes_by_code(frame.landed[those], frame.landed[those] != written):
-            name = f"{frame.name('voice', voice)} {ZONE_NAMES[zone]} for {ZONE_NAMES[written]}"
+            name = f"{frame.name('voice', voice)} {ZONES[zone]} for {ZONES[written]}"
             found[name] = share(len(there), len(those))
     return found
 

@@ -34,7 +34,8 @@ from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainer.measure.take_arrays import Floats, Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.arrays import Floats, Ints
 
 
 MOST_POINTS = 60

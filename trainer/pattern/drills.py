@@ -12,19 +12,13 @@ from math import lcm
 from typing import TYPE_CHECKING
 
 from trainer.kit.voices import VOICES
-from trainer.pattern.model import NOTE_VALUES, Limb
+from trainer.pattern.model import LIMB_NAMES, NOTE_VALUES, Limb
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trainer.pattern.model import Pattern
 
-LIMB_WORDS = {
-    Limb.RH: "right hand",
-    Limb.LH: "left hand",
-    Limb.RF: "right foot",
-    Limb.LF: "left foot",
-}
 HAND_STROKES = 2
 """Strokes a quarter note that a hand plays at least, on average, in each part of a drill for it."""
 
@@ -47,7 +41,7 @@ def hand_tempo(pattern: Pattern, limb: Limb, fastest: float) -> float:
 def move_drill(limb: Limb, start: str, end: str, tempo: float) -> str:
     """Return a drill for one hand's way from one drum to another."""
     this, other = _letters(limb)
-    words = f"{LIMB_WORDS[limb]} from {VOICES[start].title} to {VOICES[end].title}"
+    words = f"{LIMB_NAMES[limb]} from {VOICES[start].title} to {VOICES[end].title}"
     return _drill_text(
         f"Drill: {words}",
         "The hand goes there and back alone, then with the other hand between its strokes.",
@@ -63,7 +57,7 @@ def hand_drill(limb: Limb, voice: str, tempo: float) -> str:
     """Return a drill that gives one hand more than its share, on one drum."""
     this, other = _letters(limb)
     return _drill_text(
-        f"Drill: {LIMB_WORDS[limb]}",
+        f"Drill: {LIMB_NAMES[limb]}",
         "The hand alone, then leading, then four strokes against the other hand's four.",
         ["drill", "hands"],
         tempo,
@@ -79,7 +73,7 @@ def foot_drill(limb: Limb, voice: str, tempo: float) -> str:
     """Return a drill that puts one foot under the hands, first together, then between."""
     foot = f'[section.feet]\n{FOOT_VOICE[limb]} = "x"\nvalue = "4"\n'
     return _drill_text(
-        f"Drill: {LIMB_WORDS[limb]} under the hands",
+        f"Drill: {LIMB_NAMES[limb]} under the hands",
         "Every foot stroke has a hand on top of it: listen for one sound, not two.",
         ["drill", "feet", "unisons"],
         tempo,

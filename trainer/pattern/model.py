@@ -26,6 +26,15 @@ class Limb(StrEnum):
     LF = "LF"
 
 
+LIMB_NAMES: dict[str, str] = {
+    Limb.RH: "right hand",
+    Limb.LH: "left hand",
+    Limb.RF: "right foot",
+    Limb.LF: "left foot",
+}
+LIMB_UNKNOWN = "unsaid"
+"""What stands for the limb where the pattern names none."""
+
 HANDS = (Limb.RH, Limb.LH)
 FEET = (Limb.RF, Limb.LF)
 FOOT_LIMB = {"kick": Limb.RF, "kick2": Limb.LF, "pedal": Limb.LF}
@@ -39,6 +48,9 @@ class Level(StrEnum):
     NORMAL = "normal"
     ACCENT = "accent"
 
+
+MIN_TEMPO, MAX_TEMPO = 20.0, 400.0
+"""The tempos that can be written and played, in BPM, whatever note they count."""
 
 MAX_STROKES, MAX_BARS = 200_000, 20_000
 """The most a pattern may hold; longer ones are refused before they are written out."""

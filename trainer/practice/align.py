@@ -18,6 +18,7 @@ import numpy as np
 
 from trainer.errors import BadInput
 from trainer.practice import tempo_search
+from trainer.practice.arrays import fitted_line
 from trainer.practice.breaks_and_drift import (
     CountBreak,
     count_breaks,
@@ -29,7 +30,7 @@ from trainer.practice.breaks_and_drift import (
 )
 from trainer.practice.course import check_tempo, seconds_per_quarter
 from trainer.practice.likelihood import LAG_RANGE_S
-from trainer.practice.whole_take import (
+from trainer.practice.passes_played import (
     cut_where_stopped,
     paired_hits,
     passes_played,
@@ -41,8 +42,9 @@ if TYPE_CHECKING:
 
     from trainer.kit.hits import Hit
     from trainer.pattern.model import Pattern
+    from trainer.practice.arrays import Floats, Ints
     from trainer.practice.course import Course
-    from trainer.practice.tempo_search import Floats, Shape, Strokes
+    from trainer.practice.tempo_search import Shape, Strokes
 
 RUNAWAY_S = 0.100
 """A tempo fits while the strokes stay within this of it over the whole take."""
@@ -283,8 +285,7 @@ def _straightened(shape: Shape, strokes: Strokes, line: Line) -> Line:
     beats, times = shape.beat[note] + turn * shape.length, strokes.time_s[near]
     if beats.max() - beats.min() < 2 * shape.step:
         return Line(line.quarter_s, line.phase_s + float(np.median(offset[near])))
-    quarter_s, phase_s = np.polyfit(beats - beats.mean(), times, 1)
-    return Line(float(quarter_s), float(phase_s - beats.mean() * quarter_s))
+    return Line(*fitted_line(beats, times))
 
 
 def _tempo(
@@ -341,7 +342,7 @@ def _phases(shape: Shape, strokes: Strokes, line: Line) -> list[float]:
 
 
 def _best_pass(
-    shape: Shape, strokes: Strokes, line: Line, number: tempo_search.Ints, offset: Floats
+    shape: Shape, strokes: Strokes, line: Line, number: Ints, offset: Floats
 ) -> tuple[int, float]:
     """Return the pass that the take most likely begins with, and how much speaks for it."""
     size, circle = len(shape.beat), shape.length * line.quarter_s
@@ -364,7 +365,7 @@ def _best_pass(
 
 
 def _near_start(
-    shape: Shape, number: tempo_search.Ints, offset: Floats, turn: int, line: Line, phase_s: float
+    shape: Shape, number: Ints, offset: Floats, turn: int, line: Line, phase_s: float
 ) -> float:
     """Return when a pass begins by the strokes in and near it."""
     size = len(shape.beat)

@@ -19,14 +19,15 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from trainer.practice import tempo_search
+from trainer.practice.arrays import fitted_line
 from trainer.practice.course import Course, Pass, check_tempo, seconds_per_quarter
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainer.pattern.model import Pattern
-    from trainer.practice.tempo_search import Floats, Ints, Shape, Strokes
-    from trainer.practice.whole_take_arrays import Bools
+    from trainer.practice.arrays import Bools, Floats, Ints
+    from trainer.practice.tempo_search import Shape, Strokes
 
 
 WINDOW_HITS = 32
@@ -377,10 +378,8 @@ def _piece_line(
     those = (one.beats >= begin) & (one.beats < end)
     if np.count_nonzero(those) < PIECE_STROKES // 2:
         those = _nearest_strokes(one, (begin + end) / 2)
-    middle = float(one.beats[those].mean())
-    quarter_s, at_s = np.polyfit(one.beats[those] - middle, one.time_s[those], 1)
-    bpm = check_tempo(60.0 / (float(quarter_s) * float(pattern.tempo_unit)))
-    return bpm, float(at_s) - middle * float(quarter_s)
+    quarter_s, start_s = fitted_line(one.beats[those], one.time_s[those])
+    return check_tempo(60.0 / (quarter_s * float(pattern.tempo_unit))), start_s
 
 
 def _nearest_strokes(one: Section, beat: float) -> Bools:

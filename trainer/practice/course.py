@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
 from trainer.errors import BadInput
-from trainer.pattern.model import grace_lead_s
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, grace_lead_s
 from trainer.practice.events import BeatStarted
 
 if TYPE_CHECKING:
@@ -24,9 +24,6 @@ if TYPE_CHECKING:
     from fractions import Fraction
 
     from trainer.pattern.model import Meter, Note, Pattern
-
-
-MIN_TEMPO, MAX_TEMPO = 20.0, 400.0
 
 
 def check_tempo(bpm: float) -> float:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from trainer.pattern.model import bar_of
 from trainer.practice.course import Course, pass_end, seconds_per_quarter
 from trainer.practice.events import HitJudged, TargetMissed
-from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Judged, OutcomeCounts, wrong_zone
+from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Judged, RunningCounts, wrong_zone
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -68,8 +68,8 @@ class PassBook:
         self.targets = list(targets)
         self.hits: list[Hit] = []
         self.verdicts: list[Verdict] = []
-        self.counts = OutcomeCounts()
-        self.bars = [OutcomeCounts() for _ in pattern.bars]
+        self.counts = RunningCounts()
+        self.bars = [RunningCounts() for _ in pattern.bars]
         self.bar_targets = [0] * len(pattern.bars)
         for target in targets:
             self.bar_targets[self.bar(target)] += 1
@@ -155,7 +155,7 @@ class Ledger:
 
     def __init__(self, pattern: Pattern) -> None:
         self._layout = BarLayout(pattern)
-        self.total = OutcomeCounts()
+        self.total = RunningCounts()
         self.books: deque[PassBook] = deque()
         self._unheard: deque[PassBook] = deque(maxlen=MOST_UNPLAYED)
         self.targets = 0

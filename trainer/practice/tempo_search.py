@@ -14,9 +14,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
 from trainer.practice.outcomes import RIMS
 
 if TYPE_CHECKING:
@@ -24,9 +23,7 @@ if TYPE_CHECKING:
 
     from trainer.kit.hits import Hit
     from trainer.pattern.model import Pattern
-
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
+    from trainer.practice.arrays import Floats, Ints
 
 NEAR_S = (0.010, 0.030)
 """Strokes agree within a fifth of the closest step of one voice, held between these."""

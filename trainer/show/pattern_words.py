@@ -10,8 +10,8 @@ from __future__ import annotations
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
-from trainer.measure.spoken_name import value_words
 from trainer.pattern import description
+from trainer.pattern.description import value_words
 from trainer.pattern.formats import tab
 from trainer.pattern.language.rows import LEADERS, OSTINATOS
 from trainer.pattern.model import NOTE_VALUES

@@ -9,7 +9,7 @@ from trainer.archive.goals import Goal
 from trainer.commands.goal import NO_GOALS, lines, margins_of_goals
 from trainer.errors import BadInput
 from trainer.measure.ceiling import needed_rate
-from trainer.measure.spoken_name import value_words
+from trainer.pattern.description import value_words
 from trainer.pattern.model import NOTE_VALUES
 from trainer.show.drawing import rate_scale
 from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, RunCommand, TextQuestion

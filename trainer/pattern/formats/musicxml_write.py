@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from collections.abc import Hashable, Iterator, Sequence
 
     from trainer.pattern.model import Bar, Meter, Note, Pattern, Section
-    from trainer.pattern.rhythm import Glyph
+    from trainer.pattern.staff import Glyph
 
 _DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'

@@ -15,34 +15,18 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.pattern.language import section_length
-from trainer.pattern.language.hands import Hands, lay_hands
-from trainer.pattern.language.rows import Follower, Row, follow, infers, lay_row, with_limbs
-from trainer.pattern.model import NOTE_VALUES, Bar, Meter, Note, Section, note_order
+from trainer.pattern.language.hands import lay_hands
+from trainer.pattern.language.rows import Follower, follow, infers, lay_row, with_limbs
+from trainer.pattern.model import Bar, Note, Section, note_order
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from fractions import Fraction
 
+    from trainer.pattern.language.section_length import WrittenSection
     from trainer.pattern.language.spelling import Stroke
-    from trainer.pattern.model import NoteValue
 
 ALTERNATE = "no sticking is written: the hands strictly alternate"
-
-
-@dataclass(frozen=True, slots=True)
-class WrittenSection:
-    """A section before it is laid out. `meters` go round bar by bar; `length` is in bars."""
-
-    title: str
-    meters: tuple[Meter, ...]
-    length: int | None = None
-    times: int = 1
-    hands: Hands | None = None
-    rows: tuple[Row, ...] = ()
-    followers: tuple[Follower, ...] = ()
-    row_sticking: tuple[Stroke, ...] = ()
-    row_value: NoteValue = NOTE_VALUES["16"]
-    assumed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -141,7 +141,7 @@ from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
 from trainer.pattern.language import section_length, spelling
 from trainer.pattern.language import sections as checks
-from trainer.pattern.language.layout import LaidSection, WrittenSection, lay_out, repeated
+from trainer.pattern.language.layout import LaidSection, lay_out, repeated
 from trainer.pattern.language.rows import OSTINATOS, check_leader
 from trainer.pattern.language.sections import TABLES, read_text, written_sections
 from trainer.pattern.model import MAX_BARS, MAX_STROKES, Pattern
@@ -149,6 +149,8 @@ from trainer.toml_file import FaultList, nearest, read_fields, shown
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
+
+    from trainer.pattern.language.section_length import WrittenSection
 
 MAX_SECTIONS = 500
 FEET_VOICES = tuple(voice.name for voice in VOICES.values() if voice.foot)

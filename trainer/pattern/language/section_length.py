@@ -12,22 +12,41 @@ is written.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.pattern.language.hands import rounds, step_count
 from trainer.pattern.language.rows import row_count
-from trainer.pattern.model import MAX_BARS, MAX_STROKES, Bar
+from trainer.pattern.model import MAX_BARS, MAX_STROKES, NOTE_VALUES, Bar
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from trainer.pattern.language.layout import WrittenSection
-    from trainer.pattern.language.rows import Row
+    from trainer.pattern.language.hands import Hands
+    from trainer.pattern.language.rows import Follower, Row
+    from trainer.pattern.language.spelling import Stroke
+    from trainer.pattern.model import Meter, NoteValue
 
 LONG_ROUND = 64
 """Bars after which a combination that has not come round wants its length written."""
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenSection:
+    """A section before it is laid out. `meters` go round bar by bar; `length` is in bars."""
+
+    title: str
+    meters: tuple[Meter, ...]
+    length: int | None = None
+    times: int = 1
+    hands: Hands | None = None
+    rows: tuple[Row, ...] = ()
+    followers: tuple[Follower, ...] = ()
+    row_sticking: tuple[Stroke, ...] = ()
+    row_value: NoteValue = NOTE_VALUES["16"]
+    assumed: tuple[str, ...] = ()
 
 
 def length_faults(block: WrittenSection) -> list[BadInput]:

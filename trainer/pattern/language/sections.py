@@ -15,10 +15,11 @@ from trainer.errors import BadInput
 from trainer.pattern.language import spelling
 from trainer.pattern.language.faults import TextFaults
 from trainer.pattern.language.hands import Hands
-from trainer.pattern.language.layout import ALTERNATE, WrittenSection
+from trainer.pattern.language.layout import ALTERNATE
 from trainer.pattern.language.rows import OSTINATOS, Follower, Row
+from trainer.pattern.language.section_length import WrittenSection
 from trainer.pattern.language.spelling import Spot
-from trainer.pattern.model import NOTE_VALUES, Meter
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, NOTE_VALUES, Meter
 from trainer.toml_file import shown, text
 
 if TYPE_CHECKING:
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from fractions import Fraction
 
 
-MIN_TEMPO, MAX_TEMPO = 20.0, 400.0
 UNITS = (1, 2, 4, 8, 16, 32)
 
 
