@@ -25,8 +25,8 @@ def test_goals_are_kept_changed_and_forgotten() -> None:
     goals.add(Goal('overture "LAST page"', 160, "16"))
 
     assert [(one.name, one.tempo) for one in goals.load()] == [
-        ("Samba", 110),
         ('overture "LAST page"', 160),
+        ("Samba", 110),
     ]
     assert [one.name for one in goals.remove("samba")] == ['overture "LAST page"']
 

@@ -56,9 +56,9 @@ def test_deleted_file_leaves_the_cache(tmp_path: Path) -> None:
         b"null",
         b"[]",
         b"[" * 100_000,
-        b'{"version": 1, "files": 3}',
+        b'{"version": 2, "files": 3}',
         b'{"version": 99, "files": {"x": 1}}',
-        b'{"version": 1, "files": {"x": NaN}}',
+        b'{"version": 2, "files": {"x": NaN}}',
         b"\xff",
     ],
 )
@@ -74,11 +74,11 @@ def test_cache_can_be_thrown_away(tmp_path: Path, junk: bytes) -> None:
 @pytest.mark.parametrize(
     ("right", "wrong"),
     [
-        ('"seconds": 3.0', '"seconds": "x"'),
-        ('"started": "2026', '"started": "today'),
-        ("[120.0, true]", "[[]]"),
-        ('"finished"', '"finish"'),
+        ('"seconds":3.0', '"seconds":"x"'),
+        ('"started":"2026', '"started":"today'),
+        ("[120.0,true]", "[[]]"),
         ('"spread_ms"', '"spread"'),
+        ('"finished"', '"finish"'),
     ],
 )
 def test_wrong_values_in_the_cache_are_read_again(tmp_path: Path, right: str, wrong: str) -> None:

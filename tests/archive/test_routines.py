@@ -80,7 +80,7 @@ def test_a_routine_is_read_block_by_block() -> None:
         ('"ladder"', '"laddr"', r"^line 9, block 2, kind: laddr .*free, rest\.?$"),
         (TEXT, "", "^line 1: has no blocks"),
         (TEXT, "[[blocks]]", r'^line 1, blocks: .*did you mean "block"\.?$'),
-        (TEXT, "\nblock = []", "^line 2, block: has not between 1 and 200 blocks"),
+        (TEXT, "\nblock = []", "^line 2, block: has no blocks"),
     ],
 )
 def test_faults_are_found_before_the_first_click(old: str, new: str, words: str) -> None:

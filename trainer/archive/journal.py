@@ -26,7 +26,7 @@ from trainer import file_system
 from trainer.archive import session_format
 from trainer.archive.journal_file import JournalFile, save_whole_session
 from trainer.archive.session_file import parse_session
-from trainer.archive.session_format import read_header
+from trainer.archive.session_lines import read_header
 from trainer.file_system import user_folder
 
 if TYPE_CHECKING:

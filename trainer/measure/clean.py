@@ -47,11 +47,11 @@ from dataclasses import asdict, dataclass, fields, replace
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
+from trainer.checked import FaultList, choice, number, read_fields
 from trainer.measure.spoken_name import value_words
 from trainer.measure.stroke import group_strokes, interval_errors, judged_strokes, unison_gaps
 from trainer.measure.threshold import just_noticeable_ms, room_for_count, room_for_spread
 from trainer.practice import outcomes
-from trainer.toml_file import FaultList, choice, number, read_fields
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
