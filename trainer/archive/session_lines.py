@@ -189,6 +189,13 @@ class _Kind(Struct):
     kind: Text
 
 
+class _End(Struct):
+    """What kind of line the last one is; a header alone has no kind."""
+
+    kind: Any = None
+
+
+_read_end, _read_summary = reader(_End), reader(SummaryLine)
 _read_stamp, _read_any, _read_kind = reader(_Stamp), reader(dict), reader(_Kind)
 _read_names, _read_whole_header = reader(HeaderNames), reader(HeaderLine)
 _readers = {kind: reader(line) for kind, line in LINES.items()}
@@ -278,9 +285,11 @@ def read_line(raw: bytes, mend: str) -> tuple[str, Struct | None]:
 
 
 def read_summary(raw: bytes) -> SummaryLine | None:
-    """Return what a last line says; None where it is no summary."""
-    line = None if raw.startswith(b"[") else read_line(raw, "it was damaged or edited")[1]
-    return line if isinstance(line, SummaryLine) else None
+    """Return what a last line says; None where it is no summary, but a strike or the header."""
+    if raw.startswith(b"[") or _read_end(raw).kind != "summary":
+        return None
+    _bounded(raw, LONGEST_LINE)
+    return _read_summary(raw)
 
 
 def _bounded(raw: bytes, longest: int) -> None:

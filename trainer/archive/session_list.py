@@ -33,8 +33,8 @@ from trainer.file_system import disk_reason, read_bytes, user_folder
 from trainer.typed_json import checked_plain, reader
 
 if TYPE_CHECKING:
-    from datetime import datetime
     from collections.abc import Callable, Iterator
+    from datetime import datetime
     from pathlib import Path
     from typing import BinaryIO
 
