@@ -6,12 +6,13 @@ filter are applied when the session is judged, so that an old one can be judged 
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from trainer import __version__
 from trainer.kit.model import GENERAL_MIDI, Kit
-from trainer.practice.course import Course, Pass, pass_end
+from trainer.practice.course import Course, Pass, pass_end, seconds_per_quarter
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -109,6 +110,12 @@ class Session:
     def course(self) -> Course:
         """Return the passes as they were played, with the cuts."""
         return Course(self.pattern, self.passes)
+
+
+def notes_due(pattern: Pattern, one: Pass) -> int:
+    """Return how many notes of a pass are due before its end, fewer where it was cut."""
+    beats = (pass_end(pattern, one) - one.start_s) / seconds_per_quarter(pattern, one.tempo)
+    return bisect_left(pattern.notes, beats, key=lambda note: float(note.beat))
 
 
 def played_seconds(pattern: Pattern, passes: Iterable[Pass]) -> float:

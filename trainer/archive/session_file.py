@@ -13,17 +13,18 @@ what was due or done, so both are refused.
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from msgspec import UNSET
 
-from trainer.archive.session import RungResult, SentClick, Session, SessionMark
+from trainer.archive.session import RungResult, SentClick, Session, SessionMark, notes_due
 from trainer.archive.session_lines import (
+    LONGEST_FILE,
     LONGEST_HEADER,
     LONGEST_STRIKE,
     MOST_LINES,
+    MOST_TARGETS,
     ClickLine,
     ControlLine,
     CutLine,
@@ -42,7 +43,7 @@ from trainer.file_system import open_file
 from trainer.kit.hits import Strike
 from trainer.midi.hit_source import Control
 from trainer.midi.midi_message import with_pedal
-from trainer.practice.course import Pass, pass_end, seconds_per_quarter
+from trainer.practice.course import Pass, pass_end
 from trainer.typed_json import checked_plain
 
 if TYPE_CHECKING:
@@ -55,9 +56,6 @@ if TYPE_CHECKING:
     from trainer.archive.session import SessionHeader
     from trainer.archive.session_lines import StrikeLine
 
-
-MOST_TARGETS = 1_000_000
-"""The most strokes a session's passes may be due, before anything is laid out."""
 
 MOST_DAMAGED = 3
 """More damaged strikes than this, and the file is not worth judging."""
@@ -184,8 +182,7 @@ class _SessionReader:
             return
         pattern, last = self.header.pattern, self.passes[-1]
         length_s = pass_end(pattern, last) - last.start_s
-        beats = length_s / seconds_per_quarter(pattern, last.tempo)
-        self._asked += bisect_left(pattern.notes, beats, key=lambda note: float(note.beat))
+        self._asked += notes_due(pattern, last)
         if length_s > 0:
             self._busy_until_s = last.start_s + length_s / 2
 
@@ -206,10 +203,6 @@ def _damaged(raw: bytes) -> bool:
 def _strike(line: StrikeLine) -> Strike:
     position = None if line.position is UNSET else line.position
     return Strike(line.time_s, line.note, line.velocity, position)
-
-
-LONGEST_FILE = 64 * 2**20
-"""Bytes: more than a day of playing without a break at ten strokes a second."""
 
 
 def open_session(path: Path) -> Session:

@@ -27,7 +27,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from trainer.archive.session import played_seconds
-from trainer.archive.session_lines import FORMAT, LONGEST_TEXT, MOST_CLICK_LATE_S, VERSION
+from trainer.archive.session_lines import (
+    FORMAT,
+    LONGEST_LINE,
+    LONGEST_TEXT,
+    MOST_CLICK_LATE_S,
+    MOST_RUNGS,
+    VERSION,
+)
 from trainer.kit.json_data import kit_to_dict
 from trainer.pattern.json_data import pattern_to_dict
 from trainer.typed_json import encode
@@ -145,9 +152,12 @@ def summary_line(
     *,
     recovered: bool = False,
 ) -> bytes:
-    """Return the last line: the summary, and a digest by which histories need not read the rest."""
+    """Return the last line: the summary, and a digest by which histories need not read the rest.
+
+    A summary too long to be read again is left out; it is computed again from the strokes.
+    """
     tempos = [one.tempo for one in passes]
-    return json_line(
+    line = json_line(
         {
             "kind": "summary",
             "recovered": recovered,
@@ -155,7 +165,10 @@ def summary_line(
             "passes": len(passes),
             "strikes": strikes,
             "tempos": [min(tempos), max(tempos)] if tempos else [],
-            "rungs": [[rung.tempo, rung.clean] for rung in rungs],
+            "rungs": [[rung.tempo, rung.clean] for rung in rungs[-MOST_RUNGS:]],
             "summary": summary,
         }
     )
+    if len(line) > LONGEST_LINE and summary:
+        return summary_line({}, pattern, passes, strikes, rungs, recovered=recovered)
+    return line

@@ -30,14 +30,18 @@ A key that is only added, with a default where it is missing, needs no new versi
 """
 
 
+LONGEST_FILE = 64 * 2**20
 LONGEST_S = 7 * 86_400.0
 MOST_LINES = 1_000_000
+MOST_TARGETS = 1_000_000
+MOST_RUNGS = 100_000
 LONGEST_HEADER = 16 * 2**20
 LONGEST_LINE = 4 * 2**20
 LONGEST_STRIKE = 200
 LONGEST_TEXT = 2000
-"""Bounds of a file, shared by writer and reader: seconds, lines, bytes of a line, letters. Far
-above any real session, low enough for time and memory.
+"""Bounds of a file, shared by writer and reader: bytes, seconds, lines, strokes due, rungs, bytes
+of a line, letters. Far above any real session, low enough for time and memory: 64 MB is more than a
+day of playing without a break at ten strokes a second.
 """
 
 Line = TypeVar("Line")
@@ -129,7 +133,7 @@ class SummaryLine(Struct, frozen=True):
     passes: Count = 0
     strikes: Count = 0
     tempos: Annotated[tuple[Tempo, ...], Meta(max_length=2)] = ()
-    rungs: Annotated[tuple[tuple[Tempo, bool], ...], Meta(max_length=100_000)] = ()
+    rungs: Annotated[tuple[tuple[Tempo, bool], ...], Meta(max_length=MOST_RUNGS)] = ()
 
 
 class HeaderLine(Struct, frozen=True):
