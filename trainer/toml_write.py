@@ -119,11 +119,11 @@ def _remove(table: Any, key: str) -> None:
     """Take a key out; comments after the last key of a table belong to what follows."""
     rows = table[key] if isinstance(table[key], list) else [table[key]]
     kept = "".join(map(_taken_comments, rows))
-    following = [item for name, item in _body(table) if name is not None]
-    at = next(place for place, item in enumerate(following) if item is table.get(key)) + 1
+    keyed = [(name.key, item) for name, item in _body(table) if name is not None]
+    following = [item for _, item in keyed[[name for name, _ in keyed].index(key) + 1 :]]
     table.remove(key)
-    if at < len(following):
-        after = following[at][0] if isinstance(following[at], list) else following[at]
+    if kept and following:
+        after = following[0][0] if isinstance(following[0], list) else following[0]
         after.trivia.indent = kept + after.trivia.indent
     else:
         _comment_end(table, kept)
