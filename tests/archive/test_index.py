@@ -121,7 +121,11 @@ BIG = b"9" * 400
         (b'"player":"Ada"', b'"player":' + BIG, "player: must be a text"),
         (b'"passes":2', b'"passes":' + BIG, "passes: must be a whole number"),
         (b'"seconds":3.0', b'"seconds":' + BIG, "seconds: must be a number"),
-        (b'"hits":{"played":32}', b'"offset":{"mean":{"value":%b}}' % BIG, "summary: has a whole"),
+        (
+            b'"hits":{"played":32}',
+            b'"offset":{"mean":{"value":%b}}' % BIG,
+            "summary, offset.mean.value: has a number",
+        ),
         (b'"summary":{', b'"summary":{"x":%b,' % (BIG * 20), "summary: has a whole number"),
         (b'"version":1', b'"version":' + BIG, "format version 999999999"),
     ],

@@ -30,7 +30,7 @@ from trainer.archive.session_lines import (
 )
 from trainer.errors import BadInput
 from trainer.file_system import disk_reason, read_bytes, user_folder
-from trainer.typed_json import checked_plain, reader
+from trainer.typed_json import reader
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from typing import BinaryIO
 
 LARGEST_CACHE = 2**28
+LARGEST_FIGURE = 1e12
 REPORT_EVERY = 250
 """Files between two words about how far a scan is."""
 
@@ -179,7 +180,7 @@ def _read_digest(path: Path) -> Digest:
         strikes=end.strikes,
         tempos=(end.tempos[0], end.tempos[-1]) if end.tempos else None,
         rungs=end.rungs,
-        figures=_figures(checked_plain(end.summary, "summary")),
+        figures=_figures(end.summary),
     )
 
 
@@ -190,6 +191,8 @@ def _figures(summary: dict[str, Any]) -> dict[str, float | None]:
         for step in steps:
             value = value.get(step) if isinstance(value, dict) else None
         known = isinstance(value, (int, float)) and not isinstance(value, bool)
+        if known and abs(value) > LARGEST_FIGURE:
+            raise BadInput("has a number that is too large", where=f"summary, {'.'.join(steps)}")
         found[name] = float(value) if known else None
     return found
 
