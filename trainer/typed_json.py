@@ -22,9 +22,7 @@ from trainer.checked import exact
 from trainer.errors import BadInput
 
 if TYPE_CHECKING:
-    from typing import Protocol
-
-    Read = TypeVar("Read", covariant=True)
+    from collections.abc import Callable
 
 T = TypeVar("T")
 
@@ -38,32 +36,23 @@ Count = Annotated[int, Meta(ge=0, le=10**9)]
 Plain = dict[str, Any]
 """A table of plain values of any kind: `checked_plain` bounds what is in it."""
 
-EDITED = "it was damaged or edited"
-"""What is said of text that is no JSON at all."""
-
-if TYPE_CHECKING:
-
-    class Reader(Protocol[Read]):
-        """Reads one JSON text; `mend` is said of one that is no JSON at all."""
-
-        def __call__(self, raw: bytes, mend: str = EDITED) -> Read:
-            """Return what the text says, or raise BadInput."""
-            ...
-
+NOT_JSON_FIX = (
+    "it was damaged or edited; put a copy of the file back or fix that line, it was left as it is"
+)
 
 _PLACE = re.compile(r"(.*?)(?: - at (`key` in )?`\$(.*)`)?", re.DOTALL)
 _STEP = re.compile(r"\.(\w+)|\[(\d+|\.\.\.)\]")
 _SURROGATE = re.compile(rb"\\\\|\\ud[89ab]..\\ud[c-f]..|\\ud[89a-f]..", re.IGNORECASE)
 
 
-def reader(kind: type[T]) -> Reader[T]:
+def reader(kind: type[T]) -> Callable[[bytes], T]:
     """Return a reader of JSON texts of one type; it raises BadInput naming the place in the text.
 
     Keys that the type does not name are passed over: a later version may have added them.
     """
     decode = msgspec.json.Decoder(kind, dec_hook=_custom).decode
 
-    def read(raw: bytes, mend: str = EDITED) -> T:
+    def read(raw: bytes) -> T:
         try:
             return decode(raw)
         except msgspec.ValidationError as error:
@@ -73,8 +62,8 @@ def reader(kind: type[T]) -> Reader[T]:
         except (msgspec.MsgspecError, ValueError):
             whole = without_half_surrogates(raw)
             if whole == raw:
-                raise BadInput("the line is not JSON", mend=mend) from None
-            return read(whole, mend)
+                raise BadInput("the line is not JSON", mend=NOT_JSON_FIX) from None
+            return read(whole)
 
     return read
 
@@ -125,7 +114,7 @@ _encode = json.JSONEncoder(allow_nan=False, separators=(",", ":"), default=plain
 
 def _custom(kind: type, value: Any) -> Any:
     if kind is not Fraction:
-        raise NotImplementedError
+        return kind(value)
     try:
         return exact(value)
     except BadInput as fault:  # msgspec adds the place to this one
@@ -154,7 +143,7 @@ def _walked(path: str, kind: Any) -> tuple[str | None, inspect.Type]:
         wanted = _plain_type(wanted)
         wanted = wanted.type if isinstance(wanted, inspect.Metadata) else wanted
         name, index = step[1], step[2]
-        if isinstance(wanted, inspect.StructType):
+        if isinstance(wanted, (inspect.StructType, inspect.DataclassType)):
             fields = wanted.fields
             field = fields[int(index)] if index else _named(fields, name)
             wanted, words = field.type, f"{words}.{field.encode_name}"

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainer.archive.session import LONGEST_HEADER
 from trainer.archive.session_file import open_session_file
-from trainer.archive.session_lines import LONGEST_HEADER, read_names
+from trainer.archive.session_lines import read_names
 from trainer.archive.session_list import list_sessions
 from trainer.errors import BadInput
 from trainer.file_system import expand_home, path_exists, shipped_folder

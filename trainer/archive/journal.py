@@ -25,16 +25,16 @@ from typing import TYPE_CHECKING, Any
 from trainer import file_system
 from trainer.archive import session_format
 from trainer.archive.journal_file import JournalFile, save_whole_session
-from trainer.archive.session import notes_due
-from trainer.archive.session_file import parse_session
-from trainer.archive.session_lines import (
+from trainer.archive.session import (
     LONGEST_FILE,
     LONGEST_LINE,
     LONGEST_S,
     MOST_LINES,
     MOST_TARGETS,
-    read_header,
+    notes_due,
 )
+from trainer.archive.session_file import parse_session
+from trainer.archive.session_lines import read_header
 from trainer.file_system import user_folder
 
 if TYPE_CHECKING:

@@ -14,29 +14,22 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from msgspec import UNSET
 
-from trainer.archive.session import RungResult, SentClick, Session, SessionMark, notes_due
-from trainer.archive.session_lines import (
+from trainer.archive import session_lines as lines
+from trainer.archive.session import (
     LONGEST_FILE,
     LONGEST_HEADER,
     LONGEST_STRIKE,
     MOST_LINES,
     MOST_TARGETS,
-    ClickLine,
-    ControlLine,
-    CutLine,
-    IdleLine,
-    MarkLine,
-    PassLine,
-    RungLine,
-    SummaryLine,
-    TimingLine,
-    read_header,
-    read_line,
-    read_strike,
+    RungResult,
+    SentClick,
+    Session,
+    SessionMark,
+    notes_due,
 )
 from trainer.errors import BadInput
 from trainer.file_system import open_file
@@ -51,34 +44,27 @@ if TYPE_CHECKING:
     from pathlib import Path
     from typing import BinaryIO
 
-    from msgspec import Struct
-
     from trainer.archive.session import SessionHeader
-    from trainer.archive.session_lines import StrikeLine
 
 
 MOST_DAMAGED = 3
 """More damaged strikes than this, and the file is not worth judging."""
 
-DAMAGED_LINE_FIX = (
-    "it was damaged or edited; put a copy of the file back or fix that line, it was left as it is"
-)
 
-
-def parse_session(lines: Iterable[bytes]) -> Session:
+def parse_session(rows: Iterable[bytes]) -> Session:
     """Return the session that the lines of a file hold; raises BadInput naming the line.
 
     Lines come with their line breaks; a last one without is left out as torn.
     """
     reader: _SessionReader | None = None
     torn = False
-    for number, raw in enumerate(lines, 1):
+    for number, raw in enumerate(rows, 1):
         torn = not raw.endswith(b"\n") and len(raw) <= LONGEST_HEADER
         if torn:
             break
         try:
             if reader is None:
-                reader = _SessionReader(read_header(raw))
+                reader = _SessionReader(lines.read_header(raw))
             else:
                 reader.add(number, raw)
         except BadInput as error:
@@ -100,7 +86,7 @@ class _SessionReader:
         self.clicks: list[SentClick] = []
         self.rungs: list[RungResult] = []
         self.marks: list[SessionMark] = []
-        self.last: SummaryLine | None = None
+        self.last: lines.SummaryLine | None = None
         self.damaged: list[int] = []
         self._busy_until_s = -math.inf
         self._asked = 0
@@ -112,11 +98,11 @@ class _SessionReader:
         if number > MOST_LINES:
             raise BadInput(f"the file has more than {MOST_LINES} lines")
         if not raw.startswith(b"["):
-            self._take(*read_line(raw, DAMAGED_LINE_FIX))
+            self._take(lines.read_line(raw))
         elif _damaged(raw) and len(self.damaged) < MOST_DAMAGED:
             self.damaged.append(number)
         else:
-            self.strikes.append(_strike(read_strike(raw, DAMAGED_LINE_FIX)))
+            self.strikes.append(_strike(lines.read_strike(raw)))
 
     def session(self, torn: bool) -> Session:
         """Return all that was taken in."""
@@ -135,34 +121,32 @@ class _SessionReader:
             damaged=tuple(self.damaged),
         )
 
-    def _take(self, kind: str, line: Struct | None) -> None:
+    def _take(self, line: Any) -> None:
         """Take in what a line says that is no strike."""
         match line:
-            case ClickLine():
-                self.clicks.append(SentClick(line.time_s, line.late_s))
-            case ControlLine():
+            case SentClick():
+                self.clicks.append(line)
+            case RungResult():
+                self.rungs.append(line)
+            case SessionMark():
+                self.marks.append(line)
+            case lines.ControlLine():
                 control = Control(line.time_s, line.control, line.number, line.value)
                 self.controls.append(control)
-            case PassLine():
+            case lines.PassLine():
                 self._pass(line)
-            case CutLine():
+            case lines.CutLine():
                 self._cut(line)
-            case IdleLine():
+            case lines.IdleLine():
                 self.idle.append(_strike(line.strike))
-            case RungLine():
-                self.rungs.append(
-                    RungResult(line.index, line.tempo, line.clean, line.failed, line.time_s)
-                )
-            case MarkLine():
-                self.marks.append(SessionMark(kind, line.time_s, line.reason, line.seconds))
-            case TimingLine():
+            case lines.TimingLine():
                 timing = self.header.timing | checked_plain(line.timing, "timing")
                 self.header = replace(self.header, timing=timing)
-            case SummaryLine():
+            case lines.SummaryLine():
                 checked_plain(line.summary, "summary")
                 self.last = line
 
-    def _pass(self, line: PassLine) -> None:
+    def _pass(self, line: lines.PassLine) -> None:
         if line.index != len(self.passes):
             raise BadInput(f"must be {len(self.passes)}, the next one", where="index")
         one = Pass(line.index, line.tempo, line.start_s, line.rung, click_late_s=line.click_late_s)
@@ -186,7 +170,7 @@ class _SessionReader:
         if length_s > 0:
             self._busy_until_s = last.start_s + length_s / 2
 
-    def _cut(self, line: CutLine) -> None:
+    def _cut(self, line: lines.CutLine) -> None:
         if line.index >= len(self.passes):
             raise BadInput("has not begun", where="pass")
         self.passes[line.index] = replace(self.passes[line.index], end_s=line.at_s)
@@ -200,7 +184,7 @@ def _damaged(raw: bytes) -> bool:
     return not body.endswith(b"]") or any(not 32 <= sign < 127 for sign in body)
 
 
-def _strike(line: StrikeLine) -> Strike:
+def _strike(line: lines.StrikeLine) -> Strike:
     position = None if line.position is UNSET else line.position
     return Strike(line.time_s, line.note, line.velocity, position)
 

@@ -12,11 +12,23 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 
 from msgspec import UNSET, Meta, Struct, UnsetType
 
-from trainer.archive.session import MARKS, SessionHeader
+from trainer.archive.session import (
+    LONGEST_HEADER,
+    LONGEST_LINE,
+    LONGEST_STRIKE,
+    MARKS,
+    MOST_RUNGS,
+    LineCount,
+    RungResult,
+    Seconds,
+    SentClick,
+    SessionHeader,
+    SessionMark,
+    Tempo,
+)
 from trainer.errors import BadInput
 from trainer.kit.json_data import KitRow
 from trainer.pattern.json_data import PatternRow
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
 from trainer.typed_json import Count, MidiNumber, Plain, Text, checked_plain, converted, reader
 
 if TYPE_CHECKING:
@@ -30,25 +42,8 @@ A key that is only added, with a default where it is missing, needs no new versi
 """
 
 
-LONGEST_FILE = 64 * 2**20
-LONGEST_S = 7 * 86_400.0
-MOST_LINES = 1_000_000
-MOST_TARGETS = 1_000_000
-MOST_RUNGS = 100_000
-LONGEST_HEADER = 16 * 2**20
-LONGEST_LINE = 4 * 2**20
-LONGEST_STRIKE = 200
-LONGEST_TEXT = 2000
-"""Bounds of a file, shared by writer and reader: bytes, seconds, lines, strokes due, rungs, bytes
-of a line, letters. Far above any real session, low enough for time and memory: 64 MB is more than a
-day of playing without a break at ten strokes a second.
-"""
-
-Line = TypeVar("Line")
-Seconds = Annotated[float, Meta(ge=-LONGEST_S, le=LONGEST_S)]
-Tempo = Annotated[float, Meta(ge=MIN_TEMPO, le=MAX_TEMPO)]
-LineCount = Annotated[int, Meta(ge=0, le=MOST_LINES)]
 MOST_CLICK_LATE_S = 1.0
+Line = TypeVar("Line")
 
 
 class StrikeLine(Struct, array_like=True, forbid_unknown_fields=True, frozen=True):
@@ -92,36 +87,10 @@ class ControlLine(Struct, frozen=True):
     value: MidiNumber
 
 
-class ClickLine(Struct, frozen=True):
-    """How late a click was sent."""
-
-    time_s: Seconds
-    late_s: Seconds
-
-
 class TimingLine(Struct, frozen=True):
     """Figures of how well time was kept."""
 
     timing: Plain
-
-
-class RungLine(Struct, frozen=True):
-    """The result of a rung."""
-
-    index: LineCount
-    tempo: Tempo
-    clean: bool
-    time_s: Seconds
-    failed: Annotated[tuple[Text, ...], Meta(max_length=1000)] = ()
-
-
-class MarkLine(Struct, frozen=True):
-    """One of the MARKS."""
-
-    kind: str
-    time_s: Seconds
-    reason: Text = ""
-    seconds: Annotated[float, Meta(ge=0, le=LONGEST_S)] = 0.0
 
 
 class SummaryLine(Struct, frozen=True):
@@ -173,18 +142,18 @@ class _Stamp(Struct):
     version: Any = None
 
 
-LINES: dict[str, type[Struct]] = {
+LINES: dict[str, Any] = {
     "pass": PassLine,
     "cut": CutLine,
     "idle": IdleLine,
     "control": ControlLine,
-    "click": ClickLine,
-    "rung": RungLine,
+    "click": SentClick,
+    "rung": RungResult,
     "timing": TimingLine,
     "summary": SummaryLine,
-    **dict.fromkeys(MARKS, MarkLine),
+    **dict.fromkeys(MARKS, SessionMark),
 }
-"""The type of each kind of line."""
+"""The type of each kind of line; some are values of a session as they stand."""
 
 
 class _Kind(Struct):
@@ -208,7 +177,7 @@ _read_strike = reader(StrikeLine)
 
 def read_header(raw: bytes) -> SessionHeader:
     """Return the header that the first line holds."""
-    line = _upgraded(raw, HeaderLine)
+    line = _upgraded(raw, HeaderLine, _read_whole_header)
     parts: list[Any] = []
     for name, row in (("pattern", line.pattern.pattern), ("kit", line.kit.kit)):
         try:
@@ -230,31 +199,22 @@ def read_header(raw: bytes) -> SessionHeader:
 
 def read_names(raw: bytes) -> HeaderNames:
     """Return the names and the start that the first line holds."""
-    return _upgraded(raw, HeaderNames)
+    return _upgraded(raw, HeaderNames, _read_names)
 
 
 _UPGRADES: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
 """For each older version, the step that turns its header into one of the next version."""
 
 
-def _upgraded(raw: bytes, kind: type[Line]) -> Line:
+def _upgraded(raw: bytes, kind: type[Line], read: Callable[[bytes], Line]) -> Line:
     """Return a first line of a version that is read here, older ones turned into the present."""
     _bounded(raw, LONGEST_HEADER)
-    try:
-        stamp = _read_stamp(raw)
-    except BadInput as fault:
-        if raw.lstrip().startswith(b"{"):
-            raise
-        raise BadInput(
-            "this is no session file", mend="choose a file that the trainer saved"
-        ) from fault
+    stamp = _read_stamp(raw) if raw.lstrip().startswith(b"{") else _Stamp()
     if stamp.format != FORMAT:
         raise BadInput("this is no session file", mend="choose a file that the trainer saved")
     version = _version(stamp.version)
     if version == VERSION:
-        read: Any = _read_whole_header if kind is HeaderLine else _read_names
-        whole: Line = read(raw)
-        return whole
+        return read(raw)
     row = _read_any(raw)
     for step in range(version, VERSION):
         row = _UPGRADES[step](row)
@@ -272,20 +232,20 @@ def _version(given: Any) -> int:
     return given
 
 
-def read_strike(raw: bytes, mend: str) -> StrikeLine:
+def read_strike(raw: bytes) -> StrikeLine:
     """Return the strike of a compact line."""
     _bounded(raw, LONGEST_STRIKE)
-    return _read_strike(raw, mend)
+    return _read_strike(raw)
 
 
-def read_line(raw: bytes, mend: str) -> tuple[str, Struct | None]:
-    """Return the kind of a line that is no strike, and what it says.
+def read_line(raw: bytes) -> Any:
+    """Return what a line that is no strike says.
 
     None for a kind this version does not know: a later one, that can still be read, added it.
     """
     _bounded(raw, LONGEST_LINE)
-    kind = _read_kind(raw, mend).kind
-    return kind, _readers[kind](raw, mend) if kind in _readers else None
+    kind = _read_kind(raw).kind
+    return _readers[kind](raw) if kind in _readers else None
 
 
 def read_summary(raw: bytes) -> SummaryLine | None:
@@ -307,6 +267,7 @@ def read_moment(text: str) -> datetime:
         moment = datetime.fromisoformat(text)
     except ValueError:
         moment = datetime.min
-    if moment.tzinfo is None or not 1970 <= moment.year <= 9000:
+    zone = moment.utcoffset()
+    if zone is None or zone.total_seconds() % 60 or not 1970 <= moment.year <= 9000:
         raise BadInput("must be a date and time with its zone", where="started")
     return moment

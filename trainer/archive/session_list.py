@@ -12,6 +12,8 @@ import contextlib
 import hashlib
 import os
 from dataclasses import dataclass
+from datetime import datetime  # noqa: TC003  read by msgspec
+from pathlib import Path  # noqa: TC003
 from typing import TYPE_CHECKING, Any, Literal
 
 import msgspec
@@ -19,23 +21,15 @@ from msgspec import Struct
 
 from trainer import file_system
 from trainer.archive.journal_file import SESSION_SUFFIX
+from trainer.archive.session import LONGEST_HEADER, LONGEST_LINE
 from trainer.archive.session_file import open_session_file
-from trainer.archive.session_lines import (
-    LONGEST_HEADER,
-    LONGEST_LINE,
-    SummaryLine,
-    read_moment,
-    read_names,
-    read_summary,
-)
+from trainer.archive.session_lines import SummaryLine, read_moment, read_names, read_summary
 from trainer.errors import BadInput
 from trainer.file_system import disk_reason, read_bytes, user_folder
 from trainer.typed_json import reader
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
-    from datetime import datetime
-    from pathlib import Path
     from typing import BinaryIO
 
 LARGEST_CACHE = 2**28
@@ -128,28 +122,12 @@ def _files(folder: Path) -> Iterator[Path]:
                 yield folder / one.name
 
 
-class Digest(Struct, frozen=True):
-    """What a list needs of a file: the fields of a SessionEntry after its path, in that order."""
-
-    started: str
-    pattern: str
-    title: str
-    player: str
-    finished: bool
-    seconds: float
-    passes: int
-    strikes: int
-    tempos: tuple[float, float] | None
-    rungs: tuple[tuple[float, bool], ...]
-    figures: dict[str, float | None]
-
-
 class Remembered(Struct, frozen=True, array_like=True):
     """A file's size and time of change in nanoseconds, and what it said then."""
 
     size: int
     changed: int
-    digest: Digest
+    entry: SessionEntry
 
 
 class CacheFile(Struct, frozen=True):
@@ -162,15 +140,16 @@ class CacheFile(Struct, frozen=True):
 _read_cache = reader(CacheFile)
 
 
-def _read_digest(path: Path) -> Digest:
+def _read_entry(path: Path) -> SessionEntry:
     """Return what a history needs of a file; raises BadInput or OSError."""
     with open_session_file(path) as file:
         head = read_names(file.readline(LONGEST_HEADER + 2))
         last = _last_line(file)
     summary = read_summary(last) if last else None
     end = summary or SummaryLine()
-    return Digest(
-        started=read_moment(head.started).isoformat(),
+    return SessionEntry(
+        path=path,
+        started=read_moment(head.started),
         pattern=head.pattern.name,
         title=head.pattern.title,
         player=head.player,
@@ -195,17 +174,6 @@ def _figures(summary: dict[str, Any]) -> dict[str, float | None]:
             raise BadInput("has a number that is too large", where=f"summary, {'.'.join(steps)}")
         found[name] = float(value) if known else None
     return found
-
-
-def _entry(path: Path, digest: Digest) -> SessionEntry | None:
-    """Return what a digest says of a file, None where this program would not write it."""
-    started, *rest = msgspec.structs.astuple(digest)
-    if digest.figures.keys() != FIGURES.keys():
-        return None
-    try:
-        return SessionEntry(path, read_moment(started), *rest)
-    except BadInput:
-        return None
 
 
 def _last_line(file: BinaryIO) -> bytes:
@@ -235,16 +203,16 @@ class _Cache:
         """Return what a file says, from memory while it has not changed; else it is read."""
         stat = path.stat(follow_symlinks=False)
         known = self._old.get(path.name)
-        entry = None
-        if known and (known.size, known.changed) == (stat.st_size, stat.st_mtime_ns):
-            entry = _entry(path, known.digest)
-        if known is None or entry is None:
-            known = Remembered(stat.st_size, stat.st_mtime_ns, _read_digest(path))
-            entry = _entry(path, known.digest)
-            assert entry
+        if (
+            known is None
+            or (known.size, known.changed) != (stat.st_size, stat.st_mtime_ns)
+            or known.entry.path != path
+            or [*known.entry.figures] != [*FIGURES]
+        ):
+            known = Remembered(stat.st_size, stat.st_mtime_ns, _read_entry(path))
         if path.name.isascii():  # as every name that the program gives
             self._new[path.name] = known
-        return entry
+        return known.entry
 
     def save(self) -> None:
         """Keep what was read; without a place to write, the next look is only slower."""
@@ -252,7 +220,7 @@ class _Cache:
             return
         with contextlib.suppress(OSError):
             self._path.parent.mkdir(parents=True, exist_ok=True)
-            text = msgspec.json.encode(CacheFile(2, self._new))
+            text = msgspec.json.encode(CacheFile(2, self._new), enc_hook=os.fspath)
             file_system.replace_file(self._path, text)
 
     def _load(self) -> dict[str, Remembered]:
