@@ -104,7 +104,14 @@ def _terminal_answer(keys: int) -> bytes:
     return answer
 
 
-_encode_json = json.JSONEncoder(allow_nan=False).encode
+def _plain(value: Any) -> Any:
+    """Return one of NumPy's numbers as Python's own."""
+    from trainer.typed_json import plain_number
+
+    return plain_number(value)
+
+
+_encode_json = json.JSONEncoder(allow_nan=False, default=_plain).encode
 _JSON_DEPTH = 3
 """How deep JSON is spread over lines; what lies deeper stands on one."""
 

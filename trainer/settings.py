@@ -20,10 +20,10 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from trainer.checked import FaultList, as_it_is, read_fields, text
 from trainer.errors import BadInput
 from trainer.file_system import NoSuchFile, expand_home, read_text, user_folder
-from trainer.toml_file import FaultList, read_fields, text
-from trainer.toml_source import parse
+from trainer.toml_text import parse
 
 if TYPE_CHECKING:
     from trainer.measure.clean import Tolerance
@@ -70,7 +70,7 @@ def load(path: Path | None = None) -> Settings:
 def _settings(source: str) -> Settings:
     """Return the settings a TOML text holds; raises BadInput or Faults with lines and keys."""
     faults = FaultList(source)
-    readers = dict.fromkeys(SETTING_KEYS, text) | {"clean": lambda table: table}
+    readers = dict.fromkeys(SETTING_KEYS, text) | {"clean": as_it_is}
     found = read_fields(parse(source), readers, faults, ())
     faults.tell()
     if "clean" in found:

@@ -19,7 +19,8 @@ from sessions import header, play, saved
 from trainer.archive import session_format
 from trainer.archive.journal import Journal
 from trainer.archive.recovery import recover
-from trainer.archive.session_file import LONGEST_FILE, open_session, parse_session
+from trainer.archive.session import LONGEST_FILE
+from trainer.archive.session_file import open_session, parse_session
 from trainer.archive.session_list import list_sessions
 from trainer.archive.summary import cut_short, session_summary
 from trainer.errors import BadInput

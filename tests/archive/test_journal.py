@@ -247,7 +247,7 @@ def test_closing_without_an_end_leaves_it_to_recovery(tmp_path: Path) -> None:
 
 def test_what_could_not_be_read_again_is_not_begun(tmp_path: Path) -> None:
     """A header beyond the bounds of reading is refused before anything is played or made."""
-    with pytest.raises(BadInput, match='"player" of the header'):
+    with pytest.raises(BadInput, match="player: must be a text of at most 2000 characters"):
         Journal(tmp_path / "none", header(player="x" * 5000))
 
     assert not (tmp_path / "none").exists()

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from trainer.errors import BadInput
 from trainer.pattern import library
 from trainer.pattern.language import changes
+from trainer.toml_write import toml_text
 
 
 def test_a_changed_pattern_opens_again_by_its_name() -> None:
@@ -96,4 +97,4 @@ def test_a_made_file_says_what_it_was_made_of(
         "section": [{"title": title, "hands": {"sticking": sticking}}, {"feet": "none"}],
     }
 
-    assert tomllib.loads(changes.to_toml(table)) == table
+    assert tomllib.loads(toml_text(table)) == table

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trainer import toml_source
+from trainer import toml_text
 from trainer.errors import BadInput
 from trainer.pattern.language import notation
 from trainer.pattern.language.rows import OSTINATOS
@@ -33,11 +33,11 @@ FEET_NAMES = st.sampled_from(["none", *OSTINATOS])
 def read(source: str) -> Pattern:
     """Return the pattern of a text, with the length a refusal names if it is refused."""
     try:
-        return notation.read(toml_source.parse(source), "made", source)
+        return notation.read(toml_text.parse(source), "made", source)
     except BadInput as fault:
         lengths = re.findall(r"length = (\d+)", str(fault))
         length = lengths[0] if lengths else "3"
-        return notation.read(toml_source.parse(f"length = {length}\n{source}"), "made", source)
+        return notation.read(toml_text.parse(f"length = {length}\n{source}"), "made", source)
 
 
 def hands_of(sticking: str, path: str, value: str, length: Fraction) -> list[tuple[object, ...]]:
@@ -90,7 +90,7 @@ def test_sections_follow_one_another(order: list[str], times: int) -> None:
         f'[[section]]\ntitle = "{sticking}"\ntimes = {times}\nhands = "{sticking}"\n'
         for sticking in order
     )
-    made = notation.read(toml_source.parse(source), "made", source)
+    made = notation.read(toml_text.parse(source), "made", source)
     letters = "".join(str(note.limb)[0] for note in made.notes)
     wanted = "".join(
         "".join(islice(cycle(sticking.replace(" ", "")), 48)) * times for sticking in order
@@ -117,9 +117,7 @@ def test_mirroring_exchanges_the_hands_and_nothing_else(lead: str, sticking: lis
         "both": f"{spelled} {spelled.translate(swap)}",
     }
     plain = f'length = {len(sticking)}\nhands = "{by_hand[lead]}"'
-    made, wanted = (
-        notation.read(toml_source.parse(text), "made", text) for text in (source, plain)
-    )
+    made, wanted = (notation.read(toml_text.parse(text), "made", text) for text in (source, plain))
 
     assert made.notes == wanted.notes
 
@@ -129,7 +127,7 @@ def test_displacement_moves_the_figure_and_keeps_the_grid(shift: int) -> None:
     """After a shift by n steps, what stood on step i stands on step i + n, around the end."""
     source = 'length = 3\n[hands]\nsticking = ">R (L) R R L lR L L"\npath = "snare tom1 tom2"\n'
     plain, moved = (
-        notation.read(toml_source.parse(text), "made", text)
+        notation.read(toml_text.parse(text), "made", text)
         for text in (source, f"{source}shift = {shift}")
     )
     by = Fraction(shift, 4)

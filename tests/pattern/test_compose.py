@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trainer import toml_source
+from trainer import toml_text
 from trainer.errors import BadInput
 from trainer.pattern.language import notation
 from trainer.pattern.model import Level, Limb
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def pattern(source: str) -> Pattern:
     """Return the pattern of a TOML text."""
-    return notation.read(toml_source.parse(source), "test", source)
+    return notation.read(toml_text.parse(source), "test", source)
 
 
 def row(made: Pattern, voice: str, step: Fraction = Fraction(1, 4)) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trainer import toml_source
+from trainer import toml_text
 from trainer.errors import BadInput, TrainerError
 from trainer.pattern.language import notation
 from trainer.pattern.model import Level, Limb
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 def pattern(source: str) -> Pattern:
     """Return the pattern of a TOML text."""
-    return notation.read(toml_source.parse(source), "test", source)
+    return notation.read(toml_text.parse(source), "test", source)
 
 
 def test_sticking_goes_over_the_path_stroke_by_stroke() -> None:

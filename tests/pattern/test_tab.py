@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trainer import toml_source
+from trainer import toml_text
 from trainer.pattern import library
 from trainer.pattern.formats import tab
 from trainer.pattern.language import notation
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def pattern(source: str) -> Pattern:
     """Return the pattern of a TOML text."""
-    return notation.read(toml_source.parse(source), "test", source)
+    return notation.read(toml_text.parse(source), "test", source)
 
 
 def test_a_groove_as_a_drummer_writes_it() -> None:

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING
 
 from trainer import file_system
 from trainer.archive import journal_file, session_format
-from trainer.archive.session import played_seconds
-from trainer.archive.session_file import LONGEST_FILE, parse_session
+from trainer.archive.session import LONGEST_FILE, played_seconds
+from trainer.archive.session_file import parse_session
 from trainer.archive.session_list import list_sessions
 from trainer.archive.summary import cut_short, session_summary
 from trainer.errors import BadInput

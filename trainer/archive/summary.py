@@ -10,7 +10,6 @@ early. Indexes count from 0; `hit` and `target` are indexes or null.
 
 from __future__ import annotations
 
-import json
 import math
 from bisect import bisect_right
 from dataclasses import replace
@@ -20,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.practice.course import pass_end, pass_targets
 from trainer.practice.matcher import judge
+from trainer.typed_json import Plain, encode, reader
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from trainer.kit.hits import Hit
     from trainer.practice.course import Pass, Target
     from trainer.practice.outcomes import Judged
+
+read_plain = reader(Plain)
 
 
 def judged(session: Session) -> Judged:
@@ -49,8 +51,7 @@ def summary_of(session: Session, take: Judged) -> dict[str, Any]:
     if not isinstance(resolution, (int, float)) or not 0 < resolution < 1000:
         resolution = None
     reading = read_take(take, resolution_ms=resolution, silent=silent_stretches(session))
-    told: dict[str, Any] = json.loads(json.dumps(reading.to_dict(), allow_nan=False))
-    return told
+    return read_plain(encode(reading.to_dict()))
 
 
 def silent_stretches(session: Session) -> list[tuple[float, float]]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from trainer import console
+from trainer.checked import nearest, shortened
 from trainer.commands import patterns_browse, patterns_export
 from trainer.errors import BadInput, Faults
 from trainer.pattern import library
 from trainer.pattern.language import changes
 from trainer.pattern.library import PatternFilter
-from trainer.toml_file import nearest, shortened
 
 if TYPE_CHECKING:
     import argparse
@@ -126,13 +126,13 @@ def _show(args: argparse.Namespace) -> int:
 
 
 def _make(args: argparse.Namespace) -> int:
-    from trainer import toml_source
     from trainer.pattern import description
     from trainer.pattern.language import changes, notation
+    from trainer.toml_write import toml_text
 
     table = changes.in_reference_order(changes.applied({}, _changes(args)))
-    text = changes.to_toml(table)
-    pattern = notation.read(toml_source.parse(text), args.save or "new")
+    pattern = notation.read(table, args.save or "new")
+    text = toml_text(table)
     if not args.save:
         console.print_line(text.rstrip("\n"))
         return 0

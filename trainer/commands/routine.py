@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 from trainer import console, settings
 from trainer.archive.recovery import recover
 from trainer.archive.routines import (
-    EXAMPLE_ROUTINE,
     RoutineProgressFile,
+    example_routine,
     find_routine,
     load_routine,
 )
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
 def options(parser: ArgumentParser) -> None:
     """Add the options of a routine, and an example of its file."""
     parser.formatter_class = RawDescriptionHelpFormatter
-    example = EXAMPLE_ROUTINE.format(title="Between two shows", pattern="single-stroke-roll")
+    example = example_routine("Between two shows", "single-stroke-roll")
     parser.epilog = f"a routine file, to copy and change:\n\n{indent(example, '  ')}"
     add = parser.add_argument
     add("file", metavar="FILE", help="a routine file (TOML), or the name of one in your folder")

@@ -15,7 +15,7 @@ from trainer.archive.session import SessionHeader
 from trainer.archive.summary import judged, summary_of
 from trainer.engine.clock import RealClock, SimulatedClock
 from trainer.engine.loop import SessionLoop
-from trainer.practice.events import Event, Finished, Notice, PassEnded
+from trainer.practice.events import Command, Event, Finished, Notice, PassEnded
 from trainer.practice.live import LiveSession
 from trainer.practice.plan import SessionOptions
 
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from trainer.midi.clock_out import ClockOut
     from trainer.midi.hit_source import HitSource
     from trainer.pattern.model import Pattern
-    from trainer.practice.events import Command
     from trainer.practice.outcomes import Judged
     from trainer.practice.plan import CleanVerdict, TempoPlan
 
@@ -94,7 +93,7 @@ class Engine:
         self.journal = Journal(job.folder, header)
 
         def asked() -> list[Command]:
-            return [*commands(), *wishes()]
+            return [*commands(), *wishes(), *([Command("quit")] if self.journal.full else [])]
 
         self.loop = SessionLoop(
             LiveSession(job.pattern, job.kit, job.plan, job.check, job.options),

@@ -38,30 +38,36 @@ All keys may be left out. Voices and zones are those of `trainer.kit.voices`.
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from trainer.errors import BadInput
-from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, FilterRules
-from trainer.kit.hits import Controllers, Pedal, PowerCurve
-from trainer.kit.model import GENERAL_MIDI, Kit, Pad
-from trainer.kit.voices import VOICES, full_zone
-from trainer.toml_file import (
+from trainer.checked import (
+    MAX_TEXT,
     FaultList,
+    any_text,
+    as_it_is,
     choice,
     flag,
     nearest,
     number,
     read_fields,
+    read_tables,
     text,
     texts,
     whole,
 )
-from trainer.toml_source import parse
+from trainer.errors import BadInput
+from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, FilterRules
+from trainer.kit.hits import Controllers, Pedal, PowerCurve
+from trainer.kit.model import GENERAL_MIDI, Kit, Pad
+from trainer.kit.voices import VOICES, full_zone
+from trainer.toml_text import parse
+from trainer.toml_write import changed_text, toml_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+LONGEST_LATENCY_MS = 1000.0
 
 KEY_COMMANDS = ("toggle", "pause", "resume", "restart", "next", "quit")
 """What a pad may be a key for."""
@@ -71,7 +77,7 @@ def kit_from_toml(source: str, name: str) -> Kit:
     """Return the kit that a TOML text describes; raises BadInput or Faults with lines and keys."""
     table = parse(source)
     faults = FaultList(source)
-    top = read_fields(table, {**KIT_FIELDS, **dict.fromkeys(KIT_TABLES, _as_it_is)}, faults, ())
+    top = read_fields(table, {**KIT_FIELDS, **dict.fromkeys(KIT_TABLES, as_it_is)}, faults, ())
     notes = dict(GENERAL_MIDI.notes) if top.get("general_midi", True) else {}
     own = _rows(top, "notes", faults, _note, pad_named)
     notes |= own
@@ -95,44 +101,67 @@ def kit_from_toml(source: str, name: str) -> Kit:
     return kit
 
 
-def kit_to_toml(kit: Kit) -> str:
-    """Return the kit as the text of a TOML file; `read` gives it back, times to the microsecond."""
+def kit_to_toml(kit: Kit, source: str = "", before: Kit | None = None) -> str:
+    """Return the kit as the text of a TOML file, times to the microsecond; reading gives it back.
+
+    `source` is the text of the kit as it was `before`: only what differs is changed in it.
+    """
+    if before is None:
+        return toml_text(_table(kit))
+    return changed_text(
+        source, _table(before), _table(kit), lambda text: kit_from_toml(text, kit.name)
+    )
+
+
+def _table(kit: Kit) -> dict[str, Any]:
+    """Return the kit as the table of its file."""
     own = {
         note: one
         for note, one in kit.notes.items()
         if note in kit.own or _unlike_general_midi(note, one)
     }
     shown = own if kit.general_midi else kit.notes
-    lines = [
-        f"title = {_quoted(kit.title)}",
-        f"ports = {_quoted(list(kit.ports))}",
-        f"latency_ms = {_ms(kit.latency_s)}",
-        f"general_midi = {_quoted(kit.general_midi)}",
-        f"surveyed = {_quoted(kit.surveyed)}",
-    ]
-    lines += [
-        "",
-        "[notes]",
-        *(f"{note} = {_quoted(_pad_text(one))}" for note, one in shown.items()),
-    ]
-    lines += [
-        "",
-        "[same]",
-        *(f"{_quoted(_pad_text(one))} = {note}" for one, note in kit.same.items()),
-    ]
-    lines += ["", "[doubles]"]
-    for voice, rule in kit.rules.doubles.items():
-        lines.append(f"{voice} = {{ ms = {_ms(rule.within_s)}, softer = {rule.softer!r} }}")
-    lines += ["", "[power]"]
-    for one, curve in kit.power.items():
-        lines.append(f"{_quoted(_pad_text(one))} = {[curve.soft, curve.normal, curve.hard]!r}")
-    lines += ["", "[controllers]", *_controller_lines(kit.controllers)]
-    lines += ["", "[keys]", *(f"{note} = {_quoted(to)}" for note, to in kit.pad_keys.items())]
-    for cross in kit.rules.crosstalk:
-        lines += ["", "[[crosstalk]]", f"struck = {_quoted(cross.struck)}"]
-        lines += [f"shaken = {_quoted(cross.shaken)}", f"ms = {_ms(cross.within_s)}"]
-        lines.append(f"softer = {cross.softer!r}")
-    return "\n".join(lines) + "\n"
+    return {
+        "title": kit.title,
+        "ports": list(kit.ports),
+        "latency_ms": _ms(kit.latency_s),
+        "general_midi": kit.general_midi,
+        "surveyed": kit.surveyed,
+        "notes": {str(note): _pad_text(one) for note, one in shown.items()},
+        "same": {_pad_text(one): note for one, note in kit.same.items()},
+        "doubles": {
+            voice: {"ms": _ms(rule.within_s), "softer": rule.softer}
+            for voice, rule in kit.rules.doubles.items()
+        },
+        "power": {
+            _pad_text(one): [curve.soft, curve.normal, curve.hard]
+            for one, curve in kit.power.items()
+        },
+        "controllers": _controller_table(kit.controllers),
+        "keys": {str(note): to for note, to in kit.pad_keys.items()},
+        "crosstalk": [
+            {
+                "struck": rule.struck,
+                "shaken": rule.shaken,
+                "ms": _ms(rule.within_s),
+                "softer": rule.softer,
+            }
+            for rule in kit.rules.crosstalk
+        ],
+    }
+
+
+def _controller_table(controllers: Controllers) -> dict[str, Any]:
+    table: dict[str, Any] = {}
+    if controllers.pedal:
+        one = controllers.pedal
+        table["pedal"] = {"controller": one.controller, "closed": one.closed, "open": one.open}
+        table["pedal"] |= {"zones": True} if one.zones else {}
+    if controllers.places:
+        table["place"] = dict(controllers.places)
+    if controllers.chokes:
+        table["choke"] = list(controllers.chokes)
+    return table
 
 
 def pad_named(value: Any) -> Pad:
@@ -149,8 +178,8 @@ def pad_named(value: Any) -> Pad:
 KIT_TABLES = ("notes", "same", "doubles", "crosstalk", "power", "controllers", "keys")
 KIT_FIELDS: dict[str, Callable[[Any], Any]] = {
     "title": text,
-    "ports": texts,
-    "latency_ms": number(-1000, 1000),
+    "ports": texts(any_text(MAX_TEXT)),
+    "latency_ms": number(-LONGEST_LATENCY_MS, LONGEST_LATENCY_MS),
     "general_midi": flag,
     "surveyed": flag,
 }
@@ -185,26 +214,14 @@ def _rows(
 
 
 def _crosstalk(top: dict[str, Any], faults: FaultList) -> tuple[CrosstalkRule, ...]:
-    listed = top.get("crosstalk", [])
-    if not isinstance(listed, list) or len(listed) > 1000:
-        faults.add(BadInput("is not a list of tables", mend="write [[crosstalk]]"), ("crosstalk",))
-        return ()
-    found = []
-    for place, row in enumerate(listed):
-        if not isinstance(row, dict):
-            fault = BadInput("is not a table", mend="write [[crosstalk]]")
-            faults.add(fault, ("crosstalk", place))
-            continue
-        read_row = read_fields(row, _CROSSTALK_FIELDS, faults, ("crosstalk", place))
-        if len(read_row) == len(_CROSSTALK_FIELDS):
-            one = read_row["struck"], read_row["shaken"], read_row["ms"] / 1000, read_row["softer"]
-            found.append(CrosstalkRule(*one))
-        else:
-            missing = [key for key in _CROSSTALK_FIELDS if key not in row]
-            if missing:
-                fault = BadInput(f"{missing[0]} is missing", mend=f"write {', '.join(missing)}")
-                faults.add(fault, ("crosstalk", place))
-    return tuple(found)
+    def shape(_: Any) -> Any:
+        return _CROSSTALK_FIELDS, tuple(_CROSSTALK_FIELDS)
+
+    rows = read_tables(top.get("crosstalk", []), "crosstalk", faults, shape)
+    return tuple(
+        CrosstalkRule(row["struck"], row["shaken"], row["ms"] / 1000, row["softer"])
+        for _, row in rows
+    )
 
 
 def _controllers(top: dict[str, Any], faults: FaultList) -> Controllers:
@@ -217,10 +234,14 @@ def _pedal(value: Any) -> Pedal:
     if not isinstance(value, dict) or set(value) - {"zones"} != set(keys):
         raise BadInput("is no pedal", mend="write { controller = 4, closed = 127, open = 0 }")
     number, closed, up = (whole(0, 127)(value[key]) for key in keys)
-    pedal = Pedal(number, closed, up, flag(value.get("zones", False)))
-    if pedal.closed == pedal.open:
+    return checked_pedal(number, closed, up, zones=flag(value.get("zones", False)))
+
+
+def checked_pedal(controller: int, closed: int, up: int, *, zones: bool) -> Pedal:
+    """Return a pedal; BadInput for one that is closed and open at the same value."""
+    if closed == up:
         raise BadInput("is closed and open at one value", mend="learn the pedal again")
-    return pedal
+    return Pedal(controller, closed, up, zones)
 
 
 def _places(value: Any) -> dict[str, int]:
@@ -240,24 +261,6 @@ _CONTROLLER_FIELDS: dict[str, Callable[[Any], Any]] = {
     "place": _places,
     "choke": _chokes,
 }
-
-
-def _controller_lines(controllers: Controllers) -> list[str]:
-    lines = []
-    if controllers.pedal:
-        one = controllers.pedal
-        ends = f"closed = {one.closed}, open = {one.open}" + ", zones = true" * one.zones
-        lines.append(f"pedal = {{ controller = {one.controller}, {ends} }}")
-    if controllers.places:
-        places = ", ".join(f"{voice} = {number}" for voice, number in controllers.places.items())
-        lines.append(f"place = {{ {places} }}")
-    if controllers.chokes:
-        lines.append(f"choke = {list(controllers.chokes)}")
-    return lines
-
-
-def _as_it_is(value: Any) -> Any:
-    return value
 
 
 def _note(key: str) -> int:
@@ -313,7 +316,3 @@ def _pad_text(one: Pad) -> str:
 def _ms(seconds: float) -> float:
     """Seconds as milliseconds, to the microsecond: kits know nothing finer."""
     return round(seconds * 1000, 3)
-
-
-def _quoted(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False)

@@ -6,11 +6,11 @@ import re
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
+from trainer.checked import nearest
 from trainer.errors import BadInput
-from trainer.file_system import expand_home, is_file, read_text, user_folder, write_file
+from trainer.file_system import expand_home, is_file, read_text, user_folder, write_text
 from trainer.kit import kit_file
 from trainer.kit.model import GENERAL_MIDI
-from trainer.toml_file import nearest
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -70,10 +70,16 @@ def kit_for_port(port: str) -> Kit:
 
 
 def save(kit: Kit) -> Path:
-    """Write a kit into the player's kits folder, whole or not at all; return its path."""
+    """Write a kit into the player's kits folder, whole or not at all; return its path.
+
+    What was written into its file by hand stays, comments and order too.
+    """
     check_name(kit.name)
     path = user_folder("kits") / f"{kit.name}{ENDING}"
-    write_file(path, kit_file.kit_to_toml(kit).encode(), make_folder=True)
+    source, before = "", None
+    if is_file(path):
+        source, before = read_text(path, LARGEST), _read(path)
+    write_text(path, kit_file.kit_to_toml(kit, source, before), LARGEST)
     return path
 
 

@@ -48,6 +48,7 @@ from dataclasses import asdict, dataclass, fields, replace
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
+from trainer.checked import FaultList, choice, number, read_fields
 from trainer.measure.stroke import (
     count_hits,
     group_strokes,
@@ -58,7 +59,6 @@ from trainer.measure.stroke import (
 from trainer.measure.threshold import just_noticeable_ms, room_for_count, room_for_spread
 from trainer.pattern.description import value_words
 from trainer.practice import outcomes
-from trainer.toml_file import FaultList, choice, number, read_fields
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

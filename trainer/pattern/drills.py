@@ -6,13 +6,13 @@ is an ordinary pattern file: to run, edit, print or send.
 
 from __future__ import annotations
 
-import json
 from itertools import pairwise
 from math import lcm
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer.kit.voices import VOICES
 from trainer.pattern.model import LIMB_NAMES, NOTE_VALUES, Limb
+from trainer.toml_write import toml_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -71,15 +71,15 @@ def hand_drill(limb: Limb, voice: str, tempo: float) -> str:
 
 def foot_drill(limb: Limb, voice: str, tempo: float) -> str:
     """Return a drill that puts one foot under the hands, first together, then between."""
-    foot = f'[section.feet]\n{FOOT_VOICE[limb]} = "x"\nvalue = "4"\n'
+    feet = {"feet": {FOOT_VOICE[limb]: "x", "value": "4"}}
     return _drill_text(
         f"Drill: {LIMB_NAMES[limb]} under the hands",
         "Every foot stroke has a hand on top of it: listen for one sound, not two.",
         ["drill", "feet", "unisons"],
         tempo,
-        _section("Together", 4, "R L", "4", voice) + foot,
-        _section("Eighths on top", 4, "R L", "8", voice) + foot,
-        _section("Sixteenths on top", 4, "R L", "16", voice) + foot,
+        _section("Together", 4, "R L", "4", voice) | feet,
+        _section("Eighths on top", 4, "R L", "8", voice) | feet,
+        _section("Sixteenths on top", 4, "R L", "16", voice) | feet,
     )
 
 
@@ -131,33 +131,17 @@ def _letters(limb: Limb) -> tuple[str, str]:
     return ("R", "L") if limb is Limb.RH else ("L", "R")
 
 
-def _drill_text(title: str, about: str, tags: list[str], tempo: float, *sections: str) -> str:
-    head = "\n".join(
-        (
-            f"title = {json.dumps(title)}",
-            f"about = {json.dumps(about)}",
-            f"tags = {json.dumps(tags)}",
-            "level = 2",
-            f"tempo = {tempo:g}",
-        )
-    )
-    return "\n".join((head, "", *sections))
+def _drill_text(
+    title: str, about: str, tags: list[str], tempo: float, *sections: dict[str, Any]
+) -> str:
+    heading = {"title": title, "about": about, "tags": tags, "level": 2, "tempo": tempo}
+    return toml_text({**heading, "section": [*sections]})
 
 
-def _section(title: str, times: int, sticking: str, value: str, path: str) -> str:
-    return "\n".join(
-        (
-            "[[section]]",
-            f"title = {json.dumps(title)}",
-            f"times = {times}",
-            f'meter = "{_quarters(value.split())}/4"',
-            "[section.hands]",
-            f'sticking = "{sticking}"',
-            f'value = "{value}"',
-            f'path = "{path}"',
-            "",
-        )
-    )
+def _section(title: str, times: int, sticking: str, value: str, path: str) -> dict[str, Any]:
+    meter = f"{_quarters(value.split())}/4"
+    hands = {"sticking": sticking, "value": value, "path": path}
+    return {"title": title, "times": times, "meter": meter, "hands": hands}
 
 
 def _quarters(values: Sequence[str]) -> int:

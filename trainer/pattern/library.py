@@ -17,11 +17,11 @@ from typing import TYPE_CHECKING, Any
 
 from trainer import file_system
 from trainer.errors import BadInput
-from trainer.file_system import expand_home, is_file, path_exists, read_text, write_file
+from trainer.file_system import expand_home, is_file, path_exists, read_text, write_text
 from trainer.pattern.language.changes import applied, split, written
 from trainer.pattern.language.rows import OSTINATOS, Ostinato
 from trainer.pattern.model import FOOT_LIMB
-from trainer.toml_source import parse
+from trainer.toml_text import parse
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -172,7 +172,7 @@ def save_pattern(name: str, text: str, *, over: bool = False) -> Path:
     path = pattern_folders()[0] / f"{name}.toml"
     if is_name_taken(name) and not over:
         raise BadInput("there is such a pattern already", where=name, mend="choose another name")
-    write_file(path, text.encode(), make_folder=True)
+    write_text(path, text, MAX_BYTES)
     return path
 
 

@@ -292,12 +292,12 @@ class ComposerScreen(Screen[str | None]):
 
     def _save(self, name: str, then: Callable[[str], object]) -> None:
         try:
-            library.save_pattern(name, self.draft.to_text(), over=True)
+            text = self.draft.to_text()
+            library.save_pattern(name, text, over=True)
         except TrainerError as fault:
             self.notify(printable(str(fault)), severity="error", markup=False)
             return
-        fields = self.draft.fields
-        self.draft = self.saved = Draft(name, self.draft.to_table(), fields, own=True)
+        self.draft = self.saved = self.draft.saved_as(name, text)
         self._head()
         then(name)
 

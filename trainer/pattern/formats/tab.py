@@ -9,7 +9,6 @@ changes; what they mean in time is read in `trainer.pattern.formats.tab_file`.
 
 from __future__ import annotations
 
-import json
 import math
 import re
 from bisect import bisect_left
@@ -20,6 +19,7 @@ from typing import TYPE_CHECKING
 from trainer.errors import BadInput
 from trainer.kit.voices import ROW, VOICES
 from trainer.pattern.model import HANDS, SIGNS, ZONE_SIGNS, Level, Limb, Meter
+from trainer.toml_write import toml_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -254,7 +254,7 @@ def parse_tab(text: str) -> ParsedTab:
 def _spoken(key: str, text: str, line: int) -> str:
     """Return a heading such as `tempo: 96 BPM` as TOML."""
     if key == "title":
-        return f"title = {json.dumps(text, ensure_ascii=False)}"
+        return toml_text({"title": text}).rstrip()
     bpm = _BPM.fullmatch(text)
     if not bpm:
         raise BadInput(

@@ -1,20 +1,19 @@
-"""Changes to a pattern, written after its name or as options, and its table as TOML text.
+"""Changes to a pattern, written after its name or as options.
 
 Wherever a pattern is named, `single-paradiddle path="snare*4 tom1*4" feet=samba` means that
-pattern with these changes. The same keys make a new pattern from nothing. The TOML text is what a
-drummer would type, with keys in the order of the reference.
+pattern with these changes. The same keys make a new pattern from nothing, in the order of the
+reference.
 """
 
 from __future__ import annotations
 
-import json
 import re
 import shlex
 from copy import deepcopy
 from typing import TYPE_CHECKING, Any
 
+from trainer.checked import nearest, shortened
 from trainer.errors import BadInput
-from trainer.toml_file import nearest, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -230,21 +229,6 @@ def _value(key: str, text: str) -> Any:
     return text.split() if key in ("tags", "meter") else text
 
 
-_TABLES = ("hands", "feet", "bars")
-
-
-def to_toml(table: Mapping[str, Any]) -> str:
-    """Return the file of a table of plain values, lists and the tables of a pattern."""
-    lines = [
-        _toml_entry(key, value) for key, value in table.items() if key not in (*_TABLES, "section")
-    ]
-    lines += _inner_tables(table, "")
-    for section in table.get("section", ()):
-        plain = [_toml_entry(key, value) for key, value in section.items() if key not in _TABLES]
-        lines += ["", "[[section]]", *plain, *_inner_tables(section, "section.")]
-    return "\n".join(lines).lstrip("\n") + "\n"
-
-
 def in_reference_order(table: Mapping[str, Any]) -> dict[str, Any]:
     """Return a table with its keys in the order of the reference; others follow as they stood."""
     return {
@@ -261,36 +245,3 @@ def _sorted_by_place(table: Mapping[str, Any], prefix: tuple[str, ...]) -> list[
         return places.index(place) if place in places else len(places)
 
     return sorted(table.items(), key=rank)
-
-
-def _inner_tables(table: Mapping[str, Any], prefix: str) -> list[str]:
-    lines = []
-    for name in _TABLES:
-        value = table.get(name)
-        if isinstance(value, dict):
-            lines += [
-                "",
-                f"[{prefix}{name}]",
-                *(_toml_entry(key, one) for key, one in value.items()),
-            ]
-        elif value is not None:
-            lines.insert(0, _toml_entry(name, value))
-    return lines
-
-
-def _toml_entry(key: str, value: Any) -> str:
-    bare = key.replace("-", "").replace("_", "").isalnum() and key.isascii()
-    return f"{key if bare else _toml_text(key)} = {_toml_value(value)}"
-
-
-def _toml_value(value: Any) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, (list, tuple)):
-        return f"[{', '.join(map(_toml_value, value))}]"
-    return _toml_text(value) if isinstance(value, str) else str(value)
-
-
-def _toml_text(text: str) -> str:
-    """Return a basic TOML string; JSON's escapes are a part of TOML's."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -136,7 +136,8 @@ import difflib
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from trainer import toml_file
+from trainer import checked
+from trainer.checked import FaultList, nearest, read_fields, shown
 from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
 from trainer.pattern.language import section_length, spelling
@@ -145,7 +146,6 @@ from trainer.pattern.language.layout import LaidSection, lay_out, repeated
 from trainer.pattern.language.rows import OSTINATOS, check_leader
 from trainer.pattern.language.sections import TABLES, read_text, written_sections
 from trainer.pattern.model import MAX_BARS, MAX_STROKES, Pattern
-from trainer.toml_file import FaultList, nearest, read_fields, shown
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -187,14 +187,14 @@ HANDS_FIELDS: dict[str, Callable[[Any], Any]] = {
     "sticking": read_text(spelling.sticking),
     "value": read_text(spelling.values),
     "rhythm": read_text(spelling.values),
-    "back": toml_file.flag,
+    "back": checked.flag,
     "path": read_text(spelling.path),
-    "per": toml_file.choice("stroke", "beat", "bar"),
+    "per": checked.choice("stroke", "beat", "bar"),
     "orders": checks.read_order_count,
-    "each": toml_file.whole(1, 1000),
-    "seed": toml_file.whole(0, 2**53),
-    "lead": toml_file.choice("right", "left", "both"),
-    "shift": toml_file.whole(-MAX_STROKES, MAX_STROKES),
+    "each": checked.whole(1, 1000),
+    "seed": checked.whole(0, 2**53),
+    "lead": checked.choice("right", "left", "both"),
+    "shift": checked.whole(-MAX_STROKES, MAX_STROKES),
 }
 FEET_FIELDS: dict[str, Callable[[Any], Any]] = {
     "ostinato": _ostinato,
@@ -207,16 +207,16 @@ BARS_FIELDS: dict[str, Callable[[Any], Any]] = {
 }
 FIELDS = {"hands": HANDS_FIELDS, "feet": FEET_FIELDS, "bars": BARS_FIELDS}
 SECTION_FIELDS: dict[str, Callable[[Any], Any]] = {
-    "title": toml_file.text,
+    "title": checked.text,
     "meter": checks.read_meters,
-    "length": toml_file.whole(1, MAX_BARS),
-    "times": toml_file.whole(1, 10_000),
+    "length": checked.whole(1, MAX_BARS),
+    "times": checked.whole(1, 10_000),
 }
 TOP_FIELDS: dict[str, Callable[[Any], Any]] = {
     **SECTION_FIELDS,
-    "about": toml_file.text,
+    "about": checked.text,
     "tags": checks.read_tags,
-    "level": toml_file.whole(1, 5),
+    "level": checked.whole(1, 5),
     "tempo": checks.read_tempo,
     "tempo_unit": checks.read_tempo_unit,
 }

@@ -11,6 +11,7 @@ import math
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from trainer.checked import shown, text
 from trainer.errors import BadInput
 from trainer.pattern.language import spelling
 from trainer.pattern.language.faults import TextFaults
@@ -20,7 +21,6 @@ from trainer.pattern.language.rows import OSTINATOS, Follower, Row
 from trainer.pattern.language.section_length import WrittenSection
 from trainer.pattern.language.spelling import Spot
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, NOTE_VALUES, Meter
-from trainer.toml_file import shown, text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

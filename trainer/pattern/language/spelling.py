@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
+from trainer.checked import nearest, shortened
 from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
 from trainer.pattern.language.faults import TextFaults
 from trainer.pattern.model import MAX_STROKES, NOTE_VALUES, SIGNS, ZONE_SIGNS, Level, Sign
-from trainer.toml_file import nearest, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer import toml_source
+from trainer import toml_text
 from trainer.errors import BadInput
 
 SOURCE = """\
@@ -44,7 +44,7 @@ path = "snare"
 )
 def test_line_of_a_key(path: tuple[str | int, ...], line: int | None) -> None:
     """A key's own line; else the nearest table's; what a section takes over stands at the top."""
-    assert toml_source.line_of(toml_source.key_lines(SOURCE), path) == line
+    assert toml_text.line_of(toml_text.key_lines(SOURCE), path) == line
 
 
 @pytest.mark.parametrize(
@@ -58,7 +58,7 @@ def test_line_of_a_key(path: tuple[str | int, ...], line: int | None) -> None:
 )
 def test_dots_in_grids_are_no_deep_keys(source: str) -> None:
     """Only keys of many parts are refused, not texts with many dots."""
-    assert toml_source.parse(source) == tomllib.loads(source)
+    assert toml_text.parse(source) == tomllib.loads(source)
 
 
 @given(st.text(st.sampled_from("ab.[]{}=\"'\n #1,-"), max_size=30))
@@ -68,7 +68,7 @@ def test_junk_is_read_as_python_reads_it_or_refused(source: str) -> None:
         wanted = tomllib.loads(source)
     except tomllib.TOMLDecodeError:
         with pytest.raises(BadInput, match="not TOML"):
-            toml_source.parse(source)
+            toml_text.parse(source)
     else:
-        assert toml_source.parse(source) == wanted
-        toml_source.key_lines(source)
+        assert toml_text.parse(source) == wanted
+        toml_text.key_lines(source)

@@ -1,24 +1,30 @@
-"""Reading TOML files of the player's: every fault told at once, each with its line and key.
+"""Values of the player's TOML files checked: every fault reported at once, with its line and key.
 
 A table of a file is described by its fields: each key with the reader of its value. `read_fields`
-goes through all of them. Readers get a parsed value and return what it means, or raise BadInput;
-those at the end of this file check single entries: texts, whole numbers, choices.
+goes through all of them, `read_tables` through a list of such tables. Readers get a parsed value
+and return what it means, or raise BadInput; those at the end of this file check single entries.
 """
 
 from __future__ import annotations
 
 import difflib
+import re
+from fractions import Fraction
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput, Faults, raise_faults
-from trainer.toml_source import key_lines, line_of
+from trainer.toml_text import key_lines, line_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
+
+    Fields = Mapping[str, Callable[[Any], Any]]
 
 MAX_TEXT = 2000
 MAX_FAULTS = 100
+
+_FRACTION = re.compile(r"(\d{1,9})(?:/(\d{1,6}))?", re.ASCII)
 
 
 class FaultList:
@@ -67,7 +73,7 @@ def place_words(path: tuple[str | int, ...]) -> str:
 
 def read_fields(
     table: Any,
-    fields: Mapping[str, Callable[[Any], Any]],
+    fields: Fields,
     faults: FaultList,
     path: tuple[str | int, ...],
     other: Callable[[str], Callable[[Any], Any] | None] | None = None,
@@ -94,6 +100,39 @@ def read_fields(
     return found
 
 
+def read_tables(
+    listed: Any,
+    name: str,
+    faults: FaultList,
+    shape: Callable[[Mapping[str, Any]], tuple[Fields, tuple[str, ...]]],
+    most: int = 1000,
+) -> Iterator[tuple[int, dict[str, Any]]]:
+    """Yield the place and the values of each faultless table in a list of up to `most`.
+
+    `shape` gives the fields of a table and the keys it must have; faults are gathered.
+    """
+    if not isinstance(listed, list):
+        faults.add(BadInput("is not a list of tables", mend=f"write [[{name}]]"), (name,))
+        return
+    if len(listed) > most:
+        faults.add(BadInput(f"has more than {most} tables", mend="remove some"), (name,))
+        return
+    for place, row in enumerate(listed):
+        fields, needed = shape(row if isinstance(row, dict) else {})
+        values = read_fields(row, fields, faults, (name, place))
+        missing = [key for key in needed if key not in row] if isinstance(row, dict) else []
+        if missing:
+            fault = BadInput(f"{missing[0]} is missing", mend=f"write {', '.join(missing)}")
+            faults.add(fault, (name, place))
+        elif isinstance(row, dict) and len(values) == len(row):
+            yield place, values
+
+
+def as_it_is(value: Any) -> Any:
+    """Return a value unchecked, for whoever goes through it later."""
+    return value
+
+
 def text(value: Any) -> str:
     """Return a plain text of at most MAX_TEXT characters without control characters."""
     if not isinstance(value, str):
@@ -104,6 +143,19 @@ def text(value: Any) -> str:
         if not (sign.isprintable() or sign == "\n") or 0x202A <= ord(sign) <= 0x202E:
             raise BadInput(f"holds the control character U+{ord(sign):04X}", mend="take it out")
     return value
+
+
+def any_text(longest: int = MAX_TEXT) -> Callable[[Any], str]:
+    """Return a reader of texts from outside, such as a port's name, whatever signs they hold."""
+
+    def read(value: Any) -> str:
+        if not isinstance(value, str) or len(value) > longest:
+            raise BadInput(
+                f"is not a text of at most {longest} characters", mend="put it in quotes"
+            )
+        return value
+
+    return read
 
 
 def whole(low: int, high: int) -> Callable[[Any], int]:
@@ -135,11 +187,23 @@ def number(low: float, high: float) -> Callable[[Any], float]:
     return read
 
 
-def texts(value: Any) -> tuple[str, ...]:
-    """Return a list of texts."""
-    if not isinstance(value, list) or len(value) > 1000:
-        raise BadInput("is not a list of texts", mend='write ["one", "two"]')
-    return tuple(text(one) for one in value)
+def exact(value: Any) -> Fraction:
+    """Return a fraction of zero or more written as `7/4` or `3`."""
+    found = _FRACTION.fullmatch(value) if isinstance(value, str) else None
+    if not found or (found[2] and not int(found[2])):
+        raise BadInput("is not a fraction written as text", mend='write it like "7/4"')
+    return Fraction(int(found[1]), int(found[2] or 1))
+
+
+def texts(of: Callable[[Any], str], most: int = 1000) -> Callable[[Any], tuple[str, ...]]:
+    """Return a reader of lists of texts, each read by `of`."""
+
+    def read(value: Any) -> tuple[str, ...]:
+        if not isinstance(value, list) or len(value) > most:
+            raise BadInput("is not a list of texts", mend='write ["one", "two"]')
+        return tuple(of(one) for one in value)
+
+    return read
 
 
 def flag(value: Any) -> bool:
@@ -162,10 +226,7 @@ def choice(*known: str) -> Callable[[Any], str]:
 
 def shown(value: Any) -> str:
     """Return a value as it is quoted in a message."""
-    try:
-        return shortened(str(value))
-    except ValueError:  # whole numbers of more than a few thousand digits refuse to be written
-        return "such a huge number"
+    return shortened(str(value))
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

@@ -1,4 +1,4 @@
-"""The text of a TOML file: parsed in bounded time, and where in it a key stands."""
+"""The text of a TOML file: parsed in bounded time, and where in it a key is."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ _KEY = re.compile(r"""\s*("[^"]*"|'[^']*'|[A-Za-z0-9_.-]+)\s*=""")
 
 # A key of many parts costs the TOML reader the square of its length, in time and memory.
 _STRINGS = re.compile(r"""\"{3}.*?\"{3}|'{3}.*?'{3}|"[^"\n]*"|'[^'\n]*'""", re.DOTALL)
+_LONG_NUMBER = re.compile(r"(?:0[xob]|[1-9])[0-9A-Fa-f_]{15,}")
 _DEEP_KEY = re.compile(r"(?<![\w'-])(?:[\w'-]++\s*+\.\s*+){16}")
 
 
@@ -26,7 +27,9 @@ def parse(source: str) -> dict[str, Any]:
     try:
         if _DEEP_KEY.search(_STRINGS.sub("''", source)):
             raise RecursionError
-        return tomllib.loads(source)
+        table = tomllib.loads(source)
+        _check_numbers(table)
+        return table
     except RecursionError:
         raise BadInput(
             "is not TOML that can be read: it is nested too deep",
@@ -34,9 +37,32 @@ def parse(source: str) -> dict[str, Any]:
         ) from None
     except tomllib.TOMLDecodeError as error:
         what, line = _fault(str(error), source)
-        raise BadInput(what, where=line, mend="mend the TOML there") from None
+        raise BadInput(what, where=line, mend="fix the TOML there") from None
     except ValueError:  # whole numbers of more than a few thousand digits
-        raise BadInput("holds a number that is too long to read", mend="shorten it") from None
+        line = f"line {_long_number_line(source)}"
+        raise BadInput(
+            "holds a number that is too long to read", where=line, mend="shorten it"
+        ) from None
+
+
+def _long_number_line(source: str) -> int:
+    """Return the line, from 1, of the first number that may be meant."""
+    found = _LONG_NUMBER.search(source)
+    return source.count("\n", 0, found.start() if found else 0) + 1
+
+
+def _check_numbers(table: dict[str, Any]) -> None:
+    """Refuse whole numbers beyond 64 bits, which TOML does not promise and nothing here needs.
+
+    Python reads hexadecimal ones of any length, and then fails to print them.
+    """
+    waiting: list[Any] = [table]
+    while waiting:
+        one = waiting.pop()
+        if isinstance(one, (dict, list)):
+            waiting += one.values() if isinstance(one, dict) else one
+        elif isinstance(one, int) and not -(2**63) <= one < 2**63:
+            raise ValueError
 
 
 def line_of(lines: dict[Path, int], path: Sequence[str | int]) -> int | None:
