@@ -10,10 +10,13 @@ from pathlib import Path
 
 import pytest
 from disks import small_disk
+from patience import LIMIT_S
 
 from trainer.archive.session_file import open_session
 
 ROOT = Path(__file__).resolve().parents[2]
+
+pytestmark = pytest.mark.waits
 PLAY = ("play", "fives-and-threes", "--port", "simulated", "--plain", "--tempo", "300")
 
 
@@ -34,7 +37,7 @@ def start(folder: Path, *args: str) -> subprocess.Popen[str]:
 def test_it_plays_on_and_says_where_it_saved(tmp_path: Path, options: str, reason: str) -> None:
     """On a disk that takes no more the player is told once, plays on, and hears the new place."""
     with small_disk(tmp_path / "disk", options) as folder:
-        out, err = start(folder, "--passes", "2").communicate(timeout=60)
+        out, err = start(folder, "--passes", "2").communicate(timeout=LIMIT_S)
     own = Path(os.environ["TRAINER_HOME"], "recordings")
     (path,) = own.glob("*.jsonl")
 
@@ -57,7 +60,7 @@ def test_a_folder_deleted_while_playing(tmp_path: Path) -> None:
         if line.startswith("Pass 1"):
             break
     shutil.rmtree(folder)
-    out, err = process.communicate(timeout=60)
+    out, err = process.communicate(timeout=LIMIT_S)
     (path,) = Path(os.environ["TRAINER_HOME"], "recordings").glob("*.jsonl")
 
     assert "the folder is gone" in out + err
@@ -68,7 +71,7 @@ def test_a_folder_deleted_while_playing(tmp_path: Path) -> None:
 def test_two_at_once(tmp_path: Path) -> None:
     """Two sessions of one pattern on one folder, begun together, are both whole."""
     both = [start(tmp_path, "--passes", "1", "--seed", seed) for seed in ("1", "2")]
-    told = [process.communicate(timeout=60) for process in both]
+    told = [process.communicate(timeout=LIMIT_S) for process in both]
     sessions = [open_session(path) for path in tmp_path.glob("*.jsonl")]
 
     assert [process.returncode for process in both] == [0, 0]

@@ -14,7 +14,10 @@ from trainer.cli import run
 if TYPE_CHECKING:
     from pathlib import Path
 
-pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
+pytestmark = [
+    pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc"),
+    pytest.mark.waits,
+]
 
 ROUTINE = """
 [[block]]
