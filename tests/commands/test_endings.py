@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 import pytest
 from patience import LIMIT_S
 from terminals import Terminal, engine_of, finished, strikes_on_disk, wait_for_end, wait_for_strikes
-from trainer.archive.store import open_session
+
+from trainer.archive.session_file import open_session
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
