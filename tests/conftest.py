@@ -52,16 +52,15 @@ def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
 
 
 GROUPS = {"jack": "jack", "tmux": "waits", "waits": "waits"}
-"""Markers of tests that run one after the other in one process, and the group they are in."""
+"""Markers and fixtures of tests that run one after the other in one process, and their group."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Put tests that play in real time into their groups."""
     for item in items:
-        for marker in item.iter_markers():
-            if marker.name in GROUPS:
-                item.add_marker(pytest.mark.xdist_group(GROUPS[marker.name]))
-                break
+        names = {*(one.name for one in item.iter_markers()), *getattr(item, "fixturenames", ())}
+        for group in {GROUPS[name] for name in GROUPS if name in names}:
+            item.add_marker(pytest.mark.xdist_group(group))
 
 
 @pytest.fixture(autouse=True, scope="session")
