@@ -22,7 +22,7 @@ from patience import LIMIT_S
 if TYPE_CHECKING:
     from collections.abc import Callable, Generator, Iterator, Sequence
 
-SERVERS = tuple(f"trainer-test-{slot}" for slot in range(4))
+SERVERS = tuple(f"trainer-test-{slot}" for slot in range(6))
 
 JACK_OPTIONS = ("-S", "-r", "-d", "dummy", "-r", "48000", "-p", "64")
 """Synchronous (-S): otherwise a busy machine lets the server write into what a late client is still
@@ -46,21 +46,9 @@ def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, object, object
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     """Run all tests in three processes, and those that were asked for by name in this one.
 
-    While two processes wait for real time to pass (see GROUPS), one computes; then all compute.
+    Three, because on two cores one of them mostly waits for real time to pass.
     """
     return 3 if config.args_source is config.ArgsSource.TESTPATHS else 0
-
-
-GROUPS = {"jack": "jack", "tmux": "waits", "waits": "waits"}
-"""Markers and fixtures of tests that run one after the other in one process, and their group."""
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put tests that play in real time into their groups."""
-    for item in items:
-        names = {*(one.name for one in item.iter_markers()), *getattr(item, "fixturenames", ())}
-        for group in {GROUPS[name] for name in GROUPS if name in names}:
-            item.add_marker(pytest.mark.xdist_group(group))
 
 
 @pytest.fixture(autouse=True, scope="session")

@@ -16,10 +16,7 @@ from trainer import console
 if TYPE_CHECKING:
     from pathlib import Path
 
-pytestmark = [
-    pytest.mark.skipif(sys.platform == "win32", reason="terminals of Unix systems"),
-    pytest.mark.waits,
-]
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="terminals of Unix systems")
 
 
 @pytest.fixture(autouse=True)

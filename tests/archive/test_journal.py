@@ -39,7 +39,6 @@ def start(folder: Path, rate: float, count: int | None = None) -> subprocess.Pop
     return subprocess.Popen(args, stdout=subprocess.PIPE, env=os.environ | SAME_MODULES)
 
 
-@pytest.mark.waits
 @pytest.mark.parametrize("seed", range(4))
 def test_killed_process_loses_the_last_moment_at_most(tmp_path: Path, seed: int) -> None:
     """After kill -9 every strike but those of the last 50 ms is on disk, and recovery finishes.

@@ -16,7 +16,6 @@ from trainer.archive.session_file import open_session
 
 ROOT = Path(__file__).resolve().parents[2]
 
-pytestmark = pytest.mark.waits
 PLAY = ("--port", "simulated", "--plain", "--tempo", "300")
 SHORT, LONG = "single-stroke-roll", "fives-and-threes"
 """One bar, and several: twice the long one is more than a small disk holds."""

@@ -17,10 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
-pytestmark = [
-    pytest.mark.skipif(sys.platform == "win32", reason="terminals of Unix systems"),
-    pytest.mark.waits,
-]
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="terminals of Unix systems")
 
 
 @pytest.fixture

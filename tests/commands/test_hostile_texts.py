@@ -142,7 +142,6 @@ def test_nothing_is_written_outside(hostile: Path, tmp_path: Path) -> None:
     assert not Path("/tmp/outside-of-all").exists()
 
 
-@pytest.mark.waits
 @pytest.mark.skipif(sys.platform == "win32", reason="terminals of Unix systems")
 @pytest.mark.parametrize(
     ("argv", "seen"),

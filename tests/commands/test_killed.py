@@ -41,7 +41,6 @@ def start(folder: Path) -> subprocess.Popen[str]:
     )
 
 
-@pytest.mark.waits
 @pytest.mark.parametrize("seed", range(2))
 def test_all_that_was_heard_is_on_disk(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], seed: int

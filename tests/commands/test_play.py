@@ -108,7 +108,6 @@ def test_strokes_of_another_process_are_judged(
     assert session.summary["counts"]["played"] == len(session.strikes)
 
 
-@pytest.mark.waits
 def test_it_ends_by_itself_after_the_last_pass(tmp_path: Path) -> None:
     """A given number of passes ends the session; the summary and the place are told."""
     trainer = _start(
@@ -125,7 +124,6 @@ def test_it_ends_by_itself_after_the_last_pass(tmp_path: Path) -> None:
     assert out.splitlines()[-1] == f"Saved: {next(tmp_path.glob('*.jsonl'))}"
 
 
-@pytest.mark.waits
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of Unix systems")
 def test_interrupting_twice_saves_and_tells(tmp_path: Path) -> None:
     """Ctrl-C, even twice, ends the session, saves it and shows the summary."""

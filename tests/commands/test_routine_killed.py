@@ -14,10 +14,7 @@ from trainer.cli import run
 if TYPE_CHECKING:
     from pathlib import Path
 
-pytestmark = [
-    pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc"),
-    pytest.mark.waits,
-]
+pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
 
 ROUTINE = """
 [[block]]

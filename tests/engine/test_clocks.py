@@ -42,7 +42,6 @@ MAY_READ_IT = {
 """Files loaded while playing that look at the wall clock, and for what."""
 
 
-@pytest.mark.waits
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of Unix systems")
 def test_held_up_for_five_seconds(make_job: Callable[..., Job], tmp_path: Path) -> None:
     """Stopped for five seconds, the engine marks them, asks for nothing in them, and goes on.

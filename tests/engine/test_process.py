@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from trainer.engine.job import Job
     from trainer.engine.process import EngineHandle
 
-pytestmark = pytest.mark.waits
-
 posix = pytest.mark.skipif(sys.platform == "win32", reason="signals of Unix systems")
 
 

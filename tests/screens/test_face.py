@@ -17,10 +17,7 @@ from patience import LIMIT_S
 ROOT = Path(__file__).resolve().parents[2]
 PLAY = ("demo", "single-paradiddle", "--passes", "1", "--tempo", "300")
 
-pytestmark = [
-    pytest.mark.skipif(os.name == "nt", reason="Windows has no such terminals"),
-    pytest.mark.waits,
-]
+pytestmark = pytest.mark.skipif(os.name == "nt", reason="Windows has no such terminals")
 
 
 def run(folder: Path, words: tuple[str, ...], **changes: object) -> tuple[str, int]:

@@ -18,8 +18,6 @@ from terminals import Terminal, finished
 
 ROOT = Path(__file__).resolve().parents[2]
 
-pytestmark = pytest.mark.waits
-
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no such terminals")
 @pytest.mark.parametrize("ignored", [False, True])
