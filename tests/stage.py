@@ -7,6 +7,8 @@ import time
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from patience import LIMIT_S
+
 from trainer.pattern.model import Bar, Level, Limb, Meter, Note, Pattern
 from trainer.practice import events
 
@@ -135,14 +137,12 @@ def hit(
     )
 
 
-async def wait_until(
-    pilot: Pilot[object], condition: Callable[[], object], limit_s: float = 5.0
-) -> None:
-    """Let the app run until a condition holds; fail when it does not within the limit."""
-    end = time.monotonic() + limit_s
+async def wait_until(pilot: Pilot[object], condition: Callable[[], object]) -> None:
+    """Let the app run until a condition holds; fail where it never does."""
+    end = time.monotonic() + LIMIT_S
     while not condition():
         if time.monotonic() > end:
-            raise AssertionError("the app did not get there in time")
+            raise AssertionError("the app never got there")
         await pilot.pause(0.01)
 
 

@@ -48,8 +48,11 @@ class Kind:
     use: Callable[[Path], None]
 
 
-def survives(kind: Kind, data: bytes, folder: Path | None = None) -> None:
-    """Use the bytes as a file; our own errors are a good end, in words of a bounded length."""
+def survives(kind: Kind, data: bytes, folder: Path | None = None) -> str:
+    """Use the bytes as a file; our own errors are a good end, in words of a bounded length.
+
+    Returns the words, empty where the file was of use.
+    """
     with tempfile.TemporaryDirectory(dir=folder) as name:
         path = Path(name, f"strange{kind.ending}")
         path.write_bytes(data)
@@ -59,6 +62,7 @@ def survives(kind: Kind, data: bytes, folder: Path | None = None) -> None:
         except TrainerError as error:
             said = str(error)
         assert len(said) < 100_000
+        return said
 
 
 def _pattern(path: Path) -> None:

@@ -8,7 +8,10 @@ import sys
 from typing import TYPE_CHECKING
 
 import pytest
+from patience import LIMIT_S
 from terminals import Terminal, engine_of, finished, strikes_on_disk, wait_for_end, wait_for_strikes
+
+from trainer.archive.session_file import open_session
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -34,14 +37,17 @@ def playing(tmp_path: Path) -> Iterator[Callable[..., Terminal]]:
 
 
 def test_the_screen_alone_is_killed(playing: Callable[..., Terminal], tmp_path: Path) -> None:
-    """`kill -9` of the screen: the engine finishes and saves within a second or so."""
+    """`kill -9` of the screen: the engine finishes and saves before its pass is over, and ends."""
     one = playing()
-    one.read(0.5)
+    one.read_to("Restart")
+    engine = engine_of(one.process.pid)
     one.process.kill()
     one.process.wait()
-    session = finished(tmp_path / "kept", 1.5)
+    wait_for_end(engine)
+    session = finished(tmp_path / "kept")
 
     assert len(session.strikes) >= 8
+    assert len(session.passes) == 1
     assert not session.recovered
 
 
@@ -54,11 +60,13 @@ def test_the_engine_alone_is_killed(
     kept = strikes_on_disk(tmp_path / "kept")
     os.kill(engine_of(one.process.pid), signal.SIGKILL)
 
-    assert one.wait(10) == 1
+    assert one.wait() == 1
     assert "ended early; the session is saved up to there" in one.said
     assert "was cut off. It is finished now" in one.said
     assert "Traceback" not in one.said
-    session = finished(tmp_path / "kept", 0.5)
+    (path,) = (tmp_path / "kept").glob("*.jsonl")
+    session = open_session(path)
+    assert session.summary is not None
     assert session.recovered
     assert len(session.strikes) >= kept
 
@@ -71,7 +79,7 @@ def test_the_screen_is_asked_to_end(
     one = playing()
     one.process.send_signal(getattr(signal, name))
     one.process.send_signal(getattr(signal, name))
-    one.wait(15)
+    one.wait()
     session = finished(tmp_path / "kept")
 
     assert len(session.strikes) >= 8
@@ -82,12 +90,12 @@ def test_the_screen_is_asked_to_end(
 def test_control_c_twice_on_the_screen(playing: Callable[..., Terminal], tmp_path: Path) -> None:
     """Ctrl-C typed twice ends the session: saved, and the summary is shown until it is closed."""
     one = playing()
-    one.read(1.0)
+    one.read_to("Restart")
     one.type("\x03\x03")
     session = finished(tmp_path / "kept")
     one.read_to("Close")
     one.type("q")
-    assert one.wait(10) == 0
+    assert one.wait() == 0
 
     assert len(session.strikes) >= 8
     assert not session.recovered
@@ -102,7 +110,7 @@ def test_the_window_is_closed(playing: Callable[..., Terminal], tmp_path: Path) 
     session = finished(tmp_path / "kept")
 
     assert len(session.strikes) >= 8
-    one.process.wait(10)
+    one.process.wait(LIMIT_S)
     wait_for_end(engine)
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from itertools import count
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from patience import until
 from terminals import Terminal, finished
 
 from trainer.commands.steering import of_port
@@ -57,7 +59,7 @@ def test_a_round_with_the_sticks_in_both_hands(sender: Callable[[str], Any]) -> 
         _until(home, lambda: strike(TOGGLE), LEFT)
         home.read_to("playing on")
         home.type("q")
-        assert home.wait(10) == 0
+        assert home.wait() == 0
     finally:
         home.end()
     assert finished(user_folder("recordings")).kit.name == "room"
@@ -65,10 +67,11 @@ def test_a_round_with_the_sticks_in_both_hands(sender: Callable[[str], Any]) -> 
 
 def _until(terminal: Terminal, strike: Callable[[], None], text: str) -> None:
     """Strike again and again until a text is on the screen: a port takes a moment to be heard."""
-    for look in range(100):
-        if look % 20 == 0:
+    looks = count()
+
+    def look() -> None:
+        if next(looks) % 20 == 0:
             strike()
         terminal.read(0.2)
-        if text in terminal.said:
-            return
-    terminal.read_to(text, 1.0)
+
+    until(lambda: text in terminal.said, lambda: f"{text!r} in {terminal.said[-3000:]}", look)

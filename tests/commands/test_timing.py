@@ -27,13 +27,13 @@ def found(trusted_ms, **other):
 
 @pytest.mark.jack
 def test_a_loop_inside_jack_is_measured(jack, capsys):
-    """Over JACK notes are led round, and the figures come as one JSON document."""
+    """Over JACK notes go round, each back before the next; the figures are one JSON document."""
     assert cli.run(["timing", "--seconds", "3", "--json"]) == 0
     document = json.loads(capsys.readouterr().out)
     loop = document["loop"]
     assert loop["sent"] > 30
     assert loop["lost"] < loop["sent"] / 2
-    assert 0 < loop["way_ms"] < 50
+    assert 0 < loop["way_ms"] < 3000 / loop["sent"]
     assert document["trusted_ms"] >= loop["stamps_off"]["p99_ms"] - 0.001
 
 

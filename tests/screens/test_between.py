@@ -71,8 +71,10 @@ async def test_a_long_rest_counts_down_and_a_breath_does_not(stage: Stage) -> No
         await wait_until(
             pilot, lambda: any(_large(f"rest {t}", shown(pilot.app)) for t in ("1:00", "0:59"))
         )
+        assert not _large("12 min", shown(pilot.app))
         stage.say(_rung(1, clean=True), RestStarted(130.0, 133.0, 90.0))
         await wait_until(pilot, lambda: _large("12 min", shown(pilot.app)))
+        assert not any(_large(f"rest 0:0{left}", shown(pilot.app)) for left in range(4))
 
 
 async def test_the_grid_comes_back_with_the_count_in(stage: Stage) -> None:

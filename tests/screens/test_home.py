@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 from at_home import KNOWN, PATTERNS, SESSION
-from shots import SIZES, compare
+from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
 from trainer.screens.home import HomeApp, Known
@@ -113,7 +113,7 @@ async def test_how_home_looks(size: tuple[int, int]) -> None:
     app = HomeApp(lambda: KNOWN)
     async with app.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "goes on from there" in shown(app))
-        await compare(pilot, "home", size)
+        assert await drawn(pilot, "home", size) == kept("home", size)
 
 
 async def test_files_are_read_again_only_after_a_page() -> None:
@@ -141,6 +141,10 @@ async def test_home_comes_back_to_the_page_that_was_left() -> None:
     app = HomeApp(lambda: KNOWN, page_of=a_page, opens="goal")
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "the page of goal" in shown(app))
+        assert app.opened == "goal"
+        await pilot.press("q")
+        await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
+        assert app.opened == ""
 
 
 async def test_the_menu_can_be_clicked() -> None:
@@ -150,6 +154,7 @@ async def test_the_menu_can_be_clicked() -> None:
         await wait_until(pilot, lambda: "t Routine" in shown(app))
         await pilot.click("#menu", offset=(3, 2))
         await wait_until(pilot, lambda: "the page of goal" in shown(app))
+        assert app.opened == "goal"
 
 
 def a_page(name: str, port: str) -> Page:
@@ -177,3 +182,4 @@ async def test_what_holds_no_stroke_is_nothing_to_go_on_from() -> None:
         await wait_until(pilot, lambda: "Singles at 92 BPM, 10 min" in shown(app))
         app.found(replace(KNOWN, sessions=later))
         await wait_until(pilot, lambda: "nothing played yet" in shown(app))
+        assert "Singles at 92 BPM" not in shown(app)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
-from shots import SIZES, compare
+from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
 from trainer.kit import kits
@@ -105,7 +105,7 @@ async def test_keys_skip_and_go_back(ear: Told) -> None:
 
 async def test_the_kick_is_a_key(ear: Told) -> None:
     """One stroke alone skips what is asked for, two in a row go back."""
-    app, _ = learning(ear)
+    app, learned = learning(ear)
     async with app.run_test(size=(80, 24)) as pilot:
         ear.strike(11)
         await wait_until(pilot, lambda: "▶ snare" in shown(app))
@@ -114,6 +114,8 @@ async def test_the_kick_is_a_key(ear: Told) -> None:
         await wait_until(pilot, lambda: "– snare: skipped" in shown(app))
         ear.hear((0x99, 11, 90), (0x99, 11, 90))
         await wait_until(pilot, lambda: "▶ snare " in shown(app))
+        assert "– snare: skipped" not in shown(app)
+    assert learned.notes == {11: Pad("kick", "head")}
 
 
 async def test_a_note_of_another_place_is_told(ear: Told) -> None:
@@ -213,6 +215,7 @@ async def test_the_page_of_each_kit() -> None:
         await wait_until(pilot, lambda: "No note stands for the kick" in shown(app))
         await pilot.press("down")
         await wait_until(pilot, lambda: "General MIDI percussion" in shown(app))
+        assert "No note stands for the kick" not in shown(app)
 
 
 @pytest.mark.parametrize(
@@ -253,8 +256,10 @@ async def test_what_is_measured_of_a_kit_has_its_page(key: str, action: str) -> 
         await pilot.press(key)
         await wait_until(pilot, lambda: f"{action} of room" in shown(app))
         kits.save(Kit(name="room", latency_s=0.0065))
+        assert "Latency: " not in shown(app)
         await pilot.press("q")
         await wait_until(pilot, lambda: "Latency: 6.5 ms" in shown(app))
+        assert f"{action} of room" not in shown(app)
 
 
 async def test_the_kit_that_ships_is_not_measured() -> None:
@@ -264,6 +269,7 @@ async def test_the_kit_that_ships_is_not_measured() -> None:
         await wait_until(pilot, lambda: "General MIDI percussion" in shown(app))
         await pilot.press("m")
         await wait_until(pilot, lambda: "Learn your own kit first." in shown(app))
+        assert "General MIDI percussion" in shown(app)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -278,7 +284,7 @@ async def test_how_learning_looks(ear: Told, size: tuple[int, int]) -> None:
         await pilot.press("s")
         ear.strike(42, 2)
         await wait_until(pilot, lambda: "●●○○" in shown(app) and "? Help" in shown(app))
-        await compare(pilot, "learning", size)
+        assert await drawn(pilot, "learning", size) == kept("learning", size)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -289,7 +295,7 @@ async def test_how_watching_looks(ear: Told, size: tuple[int, int]) -> None:
         ear.hear((0x99, 38, 100), (0x99, 38, 31), gap_s=0.012)
         ear.hear((0xB9, 4, 90), (0xF8,), (0x89, 38, 0), (0xA9, 49, 127), (0x99, 3, 64))
         await wait_until(pilot, lambda: "unknown pad" in shown(app) and "? Help" in shown(app))
-        await compare(pilot, "watching", size)
+        assert await drawn(pilot, "watching", size) == kept("watching", size)
 
 
 def test_an_ear_hears_on_a_thread_of_its_own() -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from at_home import KNOWN
+from patience import LIMIT_S
 from shelf import Shelf, session
 from stage import shown, wait_until
 
@@ -62,7 +63,7 @@ async def test_what_comes_after_the_page_was_closed_is_dropped() -> None:
     def tell(progress: ReportProgress) -> Iterable[PagePart]:
         yield PagePart("at once")
         made.set()
-        closed.wait(5)
+        closed.wait(LIMIT_S)
         try:
             progress("too late")
         except BaseException as left:

@@ -79,6 +79,7 @@ async def test_the_count_in_and_a_pause_are_said(stage: Stage) -> None:
         await wait_until(pilot, lambda: "count-in 3 of 4" in shown(pilot.app))
         stage.say(events.Paused(1.0, "the kit was unplugged"))
         await wait_until(pilot, lambda: "paused: the kit was unplugged" in shown(pilot.app))
+        assert "space" in shown(pilot.app)
 
 
 async def test_the_bar_shown_is_the_bar_played(stage: Stage) -> None:
@@ -150,8 +151,10 @@ async def test_the_palette_knows_every_key(stage: Stage) -> None:
         await pilot.press("ctrl+p")
         await pilot.press(*"restart")
         await wait_until(pilot, lambda: "the same as the key r" in shown(pilot.app))
+        assert stage.asked == []
         await pilot.press("enter")
-        await wait_until(pilot, lambda: stage.asked == [events.Command("restart")])
+        await wait_until(pilot, lambda: stage.asked)
+    assert stage.asked == [events.Command("restart")]
 
 
 async def test_a_ladder_says_its_rung_and_its_rest(stage: Stage) -> None:

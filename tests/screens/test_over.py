@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from shelf import LADDER, WRITTEN, Shelf, ladder, session
-from shots import SIZES, compare
+from shots import SIZES, drawn, kept
 from stage import pattern, shown, wait_until
 
 from trainer.archive.session_list import SessionEntry
@@ -163,11 +163,13 @@ async def test_what_cannot_be_laid_over_is_said() -> None:
         await wait_until(pilot, lambda: "Lay this session over" in shown(app))
         await pilot.press("enter")
         await wait_until(pilot, lambda: "plays it as it" in shown(app))
+        assert "over earlier" not in shown(app)
     alone = ReplayApp(Shelf(ladder()))
     async with alone.run_test(size=(100, 30), notifications=True) as pilot:
         await wait_until(pilot, lambda: "whole session" in shown(alone))
         await pilot.press("o")
         await wait_until(pilot, lambda: "no other session of this pattern" in shown(alone))
+        assert "Lay this session over" not in shown(alone)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -181,4 +183,4 @@ async def test_how_one_over_another_looks(size: tuple[int, int]) -> None:
         await wait_until(pilot, lambda: "100 to 120 BPM, Ada" in shown(app))
         await pilot.press("enter")
         await wait_until(pilot, lambda: "10 ms later" in shown(app))
-        await compare(pilot, "over", size)
+        assert await drawn(pilot, "over", size) == kept("over", size)

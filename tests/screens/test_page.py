@@ -6,7 +6,7 @@ import threading
 from typing import TYPE_CHECKING
 
 import pytest
-from shots import SIZES, compare
+from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
 from trainer.errors import BadInput
@@ -67,7 +67,7 @@ async def test_what_a_page_looks_like(size: tuple[int, int]) -> None:
     app = PageApp(page(act("enter", lambda name: None), act("n", lambda name: None)))
     async with app.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "Another row" in shown(app))
-        await compare(pilot, "page", size)
+        assert await drawn(pilot, "page", size) == kept("page", size)
 
 
 async def test_text_is_plain_and_the_help_names_keys_and_command() -> None:
@@ -97,7 +97,10 @@ async def test_an_act_hears_the_part_under_the_cursor_and_the_answers() -> None:
         await wait_until(pilot, lambda: "Another row" in shown(app))
         await pilot.press("down", "n")
         await wait_until(pilot, lambda: "Which of two?" in shown(app))
-        await pilot.press("escape", "n")
+        await pilot.press("escape")
+        await wait_until(pilot, lambda: "Which of two?" not in shown(app))
+        assert done == []
+        await pilot.press("n")
         await wait_until(pilot, lambda: "Which of two?" in shown(app))
         await pilot.press("down", "enter")
         await wait_until(pilot, lambda: "How often?" in shown(app))
@@ -159,9 +162,11 @@ async def test_progress_is_told_and_leaving_ends_the_work() -> None:
         await wait_until(pilot, lambda: "Another row" in shown(app))
         await pilot.press("o")
         await wait_until(pilot, lambda: "half way" in shown(app) and "at once" in shown(app))
+        assert not ended.is_set()
         await pilot.press("q")
         await wait_until(pilot, lambda: "A page of parts" in shown(app))
         await wait_until(pilot, ended.is_set)
+    assert app.failure is None
 
 
 async def test_the_cursor_stays_when_a_page_is_made_anew() -> None:
@@ -221,4 +226,5 @@ async def test_the_cursor_begins_where_something_can_be_done() -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "The first thing" in shown(app))
         await pilot.press("enter")
-        await wait_until(pilot, lambda: done == ["one"])
+        await wait_until(pilot, lambda: done)
+    assert done == ["one"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from shots import SIZES, compare
+from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
 from trainer.screens.routine import AGAIN, CONTINUE, STOP, RoutineSheet, rest_app, routine_app
@@ -32,7 +32,7 @@ async def test_how_a_routine_looks(size: tuple[int, int]) -> None:
         await wait_until(pilot, lambda: "block 2 of 4" in shown(app))
         assert "▶  2  ladder, [b]singles[/b], 15 minutes" in shown(app)
         assert "✓  1  warm-up" in shown(app)
-        await compare(pilot, "routine", size)
+        assert await drawn(pilot, "routine", size) == kept("routine", size)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -41,7 +41,7 @@ async def test_how_a_rest_looks(size: tuple[int, int]) -> None:
     app = rest_app(179.8, BLOCKS[3], now=lambda: 0.0)
     async with app.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "Then: free play" in shown(app))
-        await compare(pilot, "rest", size)
+        assert await drawn(pilot, "rest", size) == kept("rest", size)
 
 
 @pytest.mark.parametrize(
@@ -64,6 +64,8 @@ async def test_a_long_routine_shows_the_block_that_is_next() -> None:
     app = routine_app(RoutineSheet("Long", blocks, {}, 150, "", "warm-up 1:00"))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "▶ 151  warm-up, pattern-150" in shown(app))
+        assert "pattern-149" in shown(app)
+        assert "warm-up, pattern-0," not in shown(app)
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from shots import SIZES, compare
+from shots import SIZES, drawn, kept
 from stage import Stage, beat, hit, pattern, shown, wait_until
 
 from trainer.practice import events
@@ -36,7 +36,7 @@ async def test_the_live_screen_with_every_sign(size: tuple[int, int]) -> None:
         # A count-in stands still: the picture does not depend on how fast the test ran.
         stage.say(beat(1, phase="count-in"))
         await wait_until(pilot, lambda: "count-in 2 of 4" in shown(pilot.app))
-        await compare(pilot, "live", size)
+        assert await drawn(pilot, "live", size) == kept("live", size)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -47,4 +47,4 @@ async def test_a_dense_bar(size: tuple[int, int]) -> None:
     async with make_live_app(written, stage).run_test(size=size) as pilot:
         stage.say(beat(0, phase="count-in"), hit(0, written, 1, 3.0))
         await wait_until(pilot, lambda: "count-in 1 of 4" in shown(pilot.app))
-        await compare(pilot, "dense", size)
+        assert await drawn(pilot, "dense", size) == kept("dense", size)

@@ -36,8 +36,10 @@ async def test_the_summary_counts_down_to_the_next_block_and_goes_on() -> None:
         await wait_until(pilot, lambda: line.format(20) in shown(app))
         app.seconds = 3.4
         await wait_until(pilot, lambda: line.format(17) in shown(app))
+        assert app.is_running
         app.seconds = 20.0
         await wait_until(pilot, lambda: not app.is_running)
+    assert app.return_code == 0
 
 
 async def test_the_last_summary_waits() -> None:

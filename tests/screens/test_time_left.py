@@ -27,6 +27,7 @@ async def test_the_first_count_in_tells_the_time_left(
     async with make_live_app(pattern(), stage, around=around).run_test(size=(80, 24)) as pilot:
         stage.say(beat(0, phase="count-in"))
         await wait_until(pilot, lambda: all(part in shown(pilot.app) for part in told))
+        assert "no stroke yet" in shown(pilot.app)
     stage.close()
 
 
