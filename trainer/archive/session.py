@@ -16,8 +16,7 @@ from msgspec import Meta
 from trainer import __version__
 from trainer.kit.model import GENERAL_MIDI, Kit
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
-    MAX_TEMPO,
-    MIN_TEMPO,
+from trainer.practice.course import (
     Course,
     Pass,
     pass_end,
