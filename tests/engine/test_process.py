@@ -116,7 +116,7 @@ def test_a_signal_ends_and_saves(
 def test_it_outlives_a_killed_screen_and_saves(tmp_path: Path) -> None:
     """`kill -9` of the screen's process: the session is finished before its pass is over."""
     folder = tmp_path / "recordings"
-    command = ["play", "singles-three-drums", "--port", "simulated", "--plain", "--tempo", "200"]
+    command = ["play", "fives-and-threes", "--port", "simulated", "--plain", "--tempo", "200"]
     screen = subprocess.Popen(
         [sys.executable, "-m", "trainer", *command, "--recordings", str(folder)],
         stdout=subprocess.PIPE,
