@@ -194,7 +194,9 @@ def test_a_block_too_short_to_be_played_is_refused(kind: str) -> None:
         read_routine(f'[[block]]\nkind = "{kind}"\nminutes = 0.1\n', "short")
 
 
-@pytest.mark.parametrize("pattern", ["climb-odd-numbers", 'single-paradiddle path="snare*4 tom1*4"'])
+@pytest.mark.parametrize(
+    "pattern", ["climb-odd-numbers", 'single-paradiddle path="snare*4 tom1*4"']
+)
 def test_a_routine_begun_around_any_pattern_is_read(pattern: str) -> None:
     """A pattern with changes, quotes and all, is written so that it is read; remarks stay."""
     path = begin_routine("evening", pattern)
