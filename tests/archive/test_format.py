@@ -265,10 +265,10 @@ SHIPPED = sorted((Path(__file__).parents[2] / "recordings").glob("*.jsonl"))
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
-def test_what_is_read_is_written_as_the_same_bytes(path: Path) -> None:
-    """Strikes, passes, clicks and rungs of the shipped sessions, line for line, and the header.
+def test_what_is_read_is_written_as_it_was(path: Path) -> None:
+    """Strikes of the shipped sessions byte for byte, other lines and the header value by value.
 
-    Its kit has a key more by now: the notes of its own.
+    The header's kit has a key more by now: the notes of its own.
     """
     session = open_session(path)
     raw = path.read_bytes().splitlines(keepends=True)
@@ -284,5 +284,7 @@ def test_what_is_read_is_written_as_the_same_bytes(path: Path) -> None:
     assert header_now["kit"].pop("own") == []
     assert header_now == json.loads(raw[0])
     for start, written in kinds.items():
-        assert [line for line in raw if line.startswith(start)] == written
+        was = [line for line in raw if line.startswith(start)]
+        assert was == written or [*map(json.loads, was)] == [*map(json.loads, written)]
+        assert start != b"[" or was == written
     assert len(session.strikes) > 100
