@@ -14,6 +14,7 @@ from trainer.archive.recovery import recover
 from trainer.archive.session import RungResult, Session
 from trainer.archive.session_file import open_session
 from trainer.archive.summary import cut_short, judged, session_summary
+from trainer.errors import BadInput
 from trainer.practice.course import Pass
 
 if TYPE_CHECKING:
@@ -170,3 +171,20 @@ def test_two_copies_are_finished_alike(tmp_path: Path) -> None:
 
     assert [first, second] == sorted(one.path for one in recover(tmp_path))
     assert first.read_bytes() == second.read_bytes()
+
+
+def test_a_cut_off_session_with_a_fault_is_named(tmp_path: Path) -> None:
+    """A faulty line in one file is said, that file is left alone, and the others are finished."""
+    good = cut_off(tmp_path / "one")
+    bad = tmp_path / "one" / "bad.jsonl"
+    whole = good.read_bytes()
+    bad.write_bytes(whole.replace(b'"tempo":120.0', b'"tempo":' + b"9" * 400, 1))
+    before = bad.read_bytes()
+
+    found = recover(tmp_path / "one")
+
+    assert before == bad.read_bytes() != whole
+    assert [one.path for one in found if isinstance(one, recovery.Recovered)] == [good]
+    (fault,) = (str(one) for one in found if isinstance(one, BadInput))
+    assert fault.startswith(f"{bad}, line ")
+    assert "tempo: must be a number from 20 to 400" in fault

@@ -20,8 +20,7 @@ import msgspec
 from msgspec import Struct
 
 from trainer import file_system
-from trainer.archive.journal_file import SESSION_SUFFIX
-from trainer.archive.session import LONGEST_HEADER, LONGEST_LINE
+from trainer.archive.session import LONGEST_HEADER, LONGEST_LINE, SESSION_SUFFIX
 from trainer.archive.session_file import open_session_file
 from trainer.archive.session_lines import SummaryLine, read_moment, read_names, read_summary
 from trainer.errors import BadInput

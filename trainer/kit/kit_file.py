@@ -41,21 +41,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from trainer.checked import (
-    MAX_TEXT,
-    FaultList,
-    any_text,
-    as_it_is,
-    choice,
-    flag,
-    nearest,
-    number,
-    read_fields,
-    read_tables,
-    text,
-    texts,
-    whole,
-)
+from trainer import checked
+from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput
 from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, FilterRules
 from trainer.kit.hits import Controllers, Pedal, PowerCurve
@@ -77,7 +64,9 @@ def kit_from_toml(source: str, name: str) -> Kit:
     """Return the kit that a TOML text describes; raises BadInput or Faults with lines and keys."""
     table = parse(source)
     faults = FaultList(source)
-    top = read_fields(table, {**KIT_FIELDS, **dict.fromkeys(KIT_TABLES, as_it_is)}, faults, ())
+    top = read_fields(
+        table, {**KIT_FIELDS, **dict.fromkeys(KIT_TABLES, checked.as_it_is)}, faults, ()
+    )
     notes = dict(GENERAL_MIDI.notes) if top.get("general_midi", True) else {}
     own = _rows(top, "notes", faults, _note, pad_named)
     notes |= own
@@ -91,7 +80,7 @@ def kit_from_toml(source: str, name: str) -> Kit:
         controllers=_controllers(top, faults),
         ports=top.get("ports", ()),
         own=frozenset(own),
-        same=_rows(top, "same", faults, pad_named, whole(0, 127)),
+        same=_rows(top, "same", faults, pad_named, checked.whole(0, 127)),
         surveyed=top.get("surveyed", False),
     )
     kit = replace(
@@ -168,7 +157,7 @@ def pad_named(value: Any) -> Pad:
     """Return the pad of `snare` or `snare:rim`."""
     voice, colon, zone = str(value).partition(":")
     if voice not in VOICES:
-        raise BadInput(f'there is no voice "{voice[:24]}"', mend=nearest(voice, VOICES))
+        raise BadInput(f'there is no voice "{voice[:24]}"', mend=checked.nearest(voice, VOICES))
     zones = VOICES[voice].zones
     if colon and zone not in zones:
         raise BadInput(f'the {voice} has no zone "{zone[:24]}"', mend=f"it has {', '.join(zones)}")
@@ -177,19 +166,19 @@ def pad_named(value: Any) -> Pad:
 
 KIT_TABLES = ("notes", "same", "doubles", "crosstalk", "power", "controllers", "keys")
 KIT_FIELDS: dict[str, Callable[[Any], Any]] = {
-    "title": text,
-    "ports": texts(any_text(MAX_TEXT)),
-    "latency_ms": number(-LONGEST_LATENCY_MS, LONGEST_LATENCY_MS),
-    "general_midi": flag,
-    "surveyed": flag,
+    "title": checked.text,
+    "ports": checked.texts(checked.any_text()),
+    "latency_ms": checked.number(-LONGEST_LATENCY_MS, LONGEST_LATENCY_MS),
+    "general_midi": checked.flag,
+    "surveyed": checked.flag,
 }
-_DOUBLE_FIELDS = {"ms": number(0, LONGEST_MASK_S * 1000), "softer": number(0, 1)}
+_DOUBLE_FIELDS = {"ms": checked.number(0, LONGEST_MASK_S * 1000), "softer": checked.number(0, 1)}
 _CROSSTALK_FIELDS: dict[str, Callable[[Any], Any]] = {
     "struck": lambda value: _voice(value),
     "shaken": lambda value: _voice(value),
     **_DOUBLE_FIELDS,
 }
-_command = choice(*KEY_COMMANDS)
+_command = checked.choice(*KEY_COMMANDS)
 
 
 def _rows(
@@ -214,10 +203,8 @@ def _rows(
 
 
 def _crosstalk(top: dict[str, Any], faults: FaultList) -> tuple[CrosstalkRule, ...]:
-    def shape(_: Any) -> Any:
-        return _CROSSTALK_FIELDS, tuple(_CROSSTALK_FIELDS)
-
-    rows = read_tables(top.get("crosstalk", []), "crosstalk", faults, shape)
+    shape = _CROSSTALK_FIELDS, tuple(_CROSSTALK_FIELDS)
+    rows = checked.read_tables(top.get("crosstalk", []), "crosstalk", faults, shape)
     return tuple(
         CrosstalkRule(row["struck"], row["shaken"], row["ms"] / 1000, row["softer"])
         for _, row in rows
@@ -233,8 +220,8 @@ def _pedal(value: Any) -> Pedal:
     keys = ("controller", "closed", "open")
     if not isinstance(value, dict) or set(value) - {"zones"} != set(keys):
         raise BadInput("is no pedal", mend="write { controller = 4, closed = 127, open = 0 }")
-    number, closed, up = (whole(0, 127)(value[key]) for key in keys)
-    return checked_pedal(number, closed, up, zones=flag(value.get("zones", False)))
+    number, closed, up = (checked.whole(0, 127)(value[key]) for key in keys)
+    return checked_pedal(number, closed, up, zones=checked.flag(value.get("zones", False)))
 
 
 def checked_pedal(controller: int, closed: int, up: int, *, zones: bool) -> Pedal:
@@ -247,13 +234,13 @@ def checked_pedal(controller: int, closed: int, up: int, *, zones: bool) -> Peda
 def _places(value: Any) -> dict[str, int]:
     if not isinstance(value, dict):
         raise BadInput("is no list of places", mend="write { snare = 16 }")
-    return {_voice(voice): whole(0, 127)(number) for voice, number in value.items()}
+    return {_voice(voice): checked.whole(0, 127)(number) for voice, number in value.items()}
 
 
 def _chokes(value: Any) -> tuple[int, ...]:
     if not isinstance(value, list) or len(value) > 128:
         raise BadInput("is no list of notes", mend="write [49, 57]")
-    return tuple(whole(0, 127)(note) for note in value)
+    return tuple(checked.whole(0, 127)(note) for note in value)
 
 
 _CONTROLLER_FIELDS: dict[str, Callable[[Any], Any]] = {
@@ -298,7 +285,7 @@ def _curve(value: Any) -> PowerCurve:
         raise BadInput(
             "is not a power curve", mend="write [soft, normal, hard], like [30, 72, 118]"
         )
-    soft, normal, hard = (number(1, 127)(one) for one in value)
+    soft, normal, hard = (checked.number(1, 127)(one) for one in value)
     if not soft < normal < hard:
         raise BadInput("must rise from soft to hard", mend="measure the pad again")
     return PowerCurve(soft, normal, hard)

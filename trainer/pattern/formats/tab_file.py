@@ -24,16 +24,8 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainer.checked import (
-    FaultList,
-    any_text,
-    choice,
-    exact,
-    number,
-    read_fields,
-    texts,
-    whole,
-)
+from trainer import checked
+from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput
 from trainer.file_system import read_text
 from trainer.kit.voices import ROW, VOICES
@@ -282,32 +274,32 @@ def note_from(text: str) -> Note:
 
 
 _NOTE_FIELDS: dict[str, Callable[[Any], Any]] = {
-    "beat": exact,
-    "voice": choice(*VOICES),
-    "limb": choice(*Limb, "none"),
-    "level": choice(*Level),
-    "zone": any_text(40),
-    "value": choice(*NOTE_VALUES),
-    "grace": choice(*"012345678"),
+    "beat": checked.exact,
+    "voice": checked.choice(*VOICES),
+    "limb": checked.choice(*Limb, "none"),
+    "level": checked.choice(*Level),
+    "zone": checked.any_text(40),
+    "value": checked.choice(*NOTE_VALUES),
+    "grace": checked.choice(*"012345678"),
 }
 
 
 def _tempo_unit(value: Any) -> Fraction:
-    unit = exact(value)
+    unit = checked.exact(value)
     if not Fraction(1, 16) <= unit <= 16:
         raise BadInput("is not a note value in quarter notes", mend='write "1"')
     return unit
 
 
 _HEADINGS: dict[str, Callable[[Any], Any]] = {
-    "title": any_text(),
-    "about": any_text(100_000),
-    "tags": texts(any_text()),
-    "level": whole(0, 100),
-    "tempo": number(1, 1000),
+    "title": checked.any_text(),
+    "about": checked.any_text(100_000),
+    "tags": checked.texts(checked.any_text()),
+    "level": checked.whole(0, 100),
+    "tempo": checked.number(1, 1000),
     "tempo_unit": _tempo_unit,
-    "assumed": texts(any_text()),
-    "sections": texts(any_text(), MAX_BARS),
+    "assumed": checked.texts(checked.any_text()),
+    "sections": checked.texts(checked.any_text(), MAX_BARS),
 }
 
 
