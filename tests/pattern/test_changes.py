@@ -15,7 +15,7 @@ from trainer.pattern.language import changes
 
 def test_a_changed_pattern_opens_again_by_its_name() -> None:
     """The name of a changed pattern says the changes; loading it gives the same pattern."""
-    made = library.load_pattern('single-paradiddle path="snare*4 tom1*4" feet=samba')
+    made = library.load_pattern('single-paradiddle path="snare x4, tom1 x4" feet=samba')
 
     assert {note.voice for note in made.notes} == {"snare", "tom1", "kick", "pedal"}
     assert library.load_pattern(made.name) == made
@@ -92,7 +92,7 @@ def test_a_made_file_says_what_it_was_made_of(
         "tempo": tempo,
         "feet": "samba",
         "hands": {"sticking": sticking, "back": True},
-        "bars": {"snare:rim": row},
+        "bars": {"snare/rim": row},
         "section": [{"title": title, "hands": {"sticking": sticking}}, {"feet": "none"}],
     }
 

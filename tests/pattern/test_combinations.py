@@ -20,10 +20,10 @@ from trainer.pattern.model import FEET, NOTE_VALUES
 if TYPE_CHECKING:
     from trainer.pattern.model import Pattern
 
-DRUMS = ("snare", "tom1", "tom2", "floor", "hihat", "snare:rim", "ride:bell")
+DRUMS = ("snare", "tom1", "tom2", "floor", "hihat", "snare/rim", "ride/bell")
 STICKINGS = st.lists(st.sampled_from("RLRLB-K"), min_size=1, max_size=12).map(" ".join)
 PATHS = st.lists(st.tuples(st.sampled_from(DRUMS), st.integers(1, 5)), min_size=1, max_size=6).map(
-    lambda stops: " ".join(f"{drum}*{times}" for drum, times in stops)
+    lambda stops: ", ".join(f"{drum} x{times}" for drum, times in stops)
 )
 VALUES = st.sampled_from(["4", "8", "8t", "16", "16t", "16q", "16s", "32", "8.", "4t", "64"])
 METERS = st.sampled_from(["4/4", "3/4", "5/4", "7/8", "6/8", "2/2", "5/16"])
@@ -42,14 +42,15 @@ def read(source: str) -> Pattern:
 
 def hands_of(sticking: str, path: str, value: str, length: Fraction) -> list[tuple[object, ...]]:
     """Return what the hands play, step by step: beat, drum and limb of each stroke."""
-    drums = [drum for part in path.split() for drum in [part.split("*")[0]] * int(part[-1])]
+    parts = [part.split(" x") for part in path.split(", ")]
+    drums = [drum for name, times in parts for drum in [name] * int(times)]
     step = NOTE_VALUES[value].length
     count = int(-(-length // step))
     found: list[tuple[object, ...]] = []
     at = 0
     for number, letter in enumerate(islice(cycle(sticking.split()), count)):
         if letter in "RLB":
-            voice, _, zone = drums[at % len(drums)].partition(":")
+            voice, _, zone = drums[at % len(drums)].partition("/")
             found += [
                 (number * step, voice, zone, f"{hand}H") for hand in "RL" if letter in (hand, "B")
             ]

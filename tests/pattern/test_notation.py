@@ -24,7 +24,9 @@ def pattern(source: str) -> Pattern:
 
 def test_sticking_goes_over_the_path_stroke_by_stroke() -> None:
     """The n-th stroke takes the n-th hand and the n-th drum."""
-    made = pattern('meter = "3/4"\n[hands]\nsticking = "R L R L"\npath = "snare*4 tom1*4 floor*4"')
+    made = pattern(
+        'meter = "3/4"\n[hands]\nsticking = "R L R L"\npath = "snare x4, tom1 x4, floor x4"'
+    )
 
     assert [note.limb for note in made.notes] == [Limb.RH, Limb.LH] * 6
     assert [note.voice for note in made.notes] == ["snare"] * 4 + ["tom1"] * 4 + ["floor"] * 4

@@ -39,7 +39,7 @@ def test_grace_strokes_are_counted_apart() -> None:
 
 def test_moves_are_steps_of_one_hand_between_drums() -> None:
     """R L R L over snare snare tom1 tom1: each hand goes snare to tom1 twice and back once."""
-    asked = description.demand(pattern('[hands]\nvalue = "8"\npath = "snare*2 tom1*2"'))
+    asked = description.demand(pattern('[hands]\nvalue = "8"\npath = "snare x2, tom1 x2"'))
 
     assert asked.moves == {
         (Limb.RH, "snare", "tom1"): 2,

@@ -44,7 +44,7 @@ def limbs_of_table(table: dict[str, Any]) -> tuple[str, ...]:
             feet_voices = {*feet, *(known.rows if known else ())}
             used |= {FOOT_LIMB[voice] for voice in feet_voices if voice in FOOT_LIMB}
         if isinstance(bars, dict):
-            voices = {str(key).partition(":")[0] for key in bars} - {"value", "sticking"}
+            voices = {str(key).partition("/")[0] for key in bars} - {"value", "sticking"}
             used |= {FOOT_LIMB[voice] for voice in voices if voice in FOOT_LIMB}
             if voices - FOOT_LIMB.keys():
                 used |= _sticking_limbs({"sticking": bars.get("sticking", "RL")})
@@ -103,7 +103,7 @@ def load_pattern(name_or_path: str) -> Pattern:
     """Return the pattern of a name or a path, with any changes written after it.
 
     Changes are those of `trainer.pattern.language.changes`, such as
-    `single-paradiddle path="snare*4 tom1*4" feet=samba`.
+    `single-paradiddle path="snare x4, tom1 x4" feet=samba`.
     Raises BadInput with the file and the place in it.
     """
     name, changes = name_or_path, dict[str, str]()

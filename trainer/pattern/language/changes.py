@@ -1,6 +1,6 @@
 """Changes to a pattern, written after its name or as options, and its table as TOML text.
 
-Wherever a pattern is named, `single-paradiddle path="snare*4 tom1*4" feet=samba` means that
+Wherever a pattern is named, `single-paradiddle path="snare x4, tom1 x4" feet=samba` means that
 pattern with these changes. The same keys make a new pattern from nothing. The TOML text is what a
 drummer would type, with keys in the order of the reference.
 """
@@ -63,8 +63,8 @@ MEANINGS = {
     "lead": "right, left or both",
     "value": 'a note value, or several for a climb: "8 8t 16"',
     "back": "the climb comes down again",
-    "rhythm": 'the value of each step: "16*4 4"',
-    "path": 'the drums: "snare*4 tom1*4"',
+    "rhythm": 'the value of each step: "16 x4, 4"',
+    "path": 'the drums: "snare x4, tom1 x4"',
     "per": "stroke, beat or bar",
     "orders": "all, or how many",
     "seed": "which draw of the orders",
@@ -78,7 +78,7 @@ MEANINGS = {
 }
 """What each key of a change says, in a few words."""
 
-_FIRST_KEY = re.compile(r"\s+[a-z0-9-]+=")
+_FIRST_KEY = re.compile(r"(?<!\s)\s+[a-z0-9-]+=")
 _NUMBERS = ("level", "length", "times", "seed", "each", "shift", "tempo")
 _SHORT = {"hands": "sticking", "feet": "ostinato"}
 """What a table means that is written as a plain text."""
