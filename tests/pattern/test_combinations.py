@@ -7,7 +7,6 @@ from fractions import Fraction
 from itertools import cycle, islice
 from typing import TYPE_CHECKING
 
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -103,26 +102,44 @@ def test_sections_follow_one_another(order: list[str], times: int) -> None:
     assert len(made.bars) == 9 * times
 
 
-@pytest.mark.parametrize("lead", ["right", "left", "both"])
-@given(
-    sticking=st.lists(st.sampled_from(["R", "L", "lR", "rrL", "B", "K"]), min_size=1, max_size=8)
-)
-def test_mirroring_exchanges_the_hands_and_nothing_else(lead: str, sticking: list[str]) -> None:
-    """The left lead has R for L and L for R; both leads are one after the other."""
-    spelled = " ".join(sticking)
-    source = f'length = {len(sticking)}\nhands = {{ sticking = "{spelled}", lead = "{lead}" }}'
-    swap = str.maketrans("RLrl", "LRlr")
-    by_hand = {
-        "right": spelled,
-        "left": spelled.translate(swap),
-        "both": f"{spelled} {spelled.translate(swap)}",
-    }
-    plain = f'length = {len(sticking)}\nhands = "{by_hand[lead]}"'
-    made, wanted = (
-        notation.read(toml_source.parse(text), "made", text) for text in (source, plain)
-    )
+LETTERS = st.lists(st.sampled_from(["R", "L", "lR", "rrL", "B", "K"]), min_size=1, max_size=8)
+SWAP = str.maketrans("RLrl", "LRlr")
 
-    assert made.notes == wanted.notes
+
+def led(spelled: str, lead: str) -> Pattern:
+    """Return a sticking with a lead, over as many bars as it has steps."""
+    length = len(spelled.split())
+    text = f'length = {length}\nhands = {{ sticking = "{spelled}", lead = "{lead}" }}'
+    return notation.read(toml_source.parse(text), "made", text)
+
+
+@given(sticking=LETTERS)
+def test_the_left_lead_exchanges_the_hands_and_nothing_else(sticking: list[str]) -> None:
+    """The left lead has R for L and L for R."""
+    spelled = " ".join(sticking)
+
+    assert led(spelled, "left").notes == led(spelled.translate(SWAP), "right").notes
+
+
+@given(sticking=LETTERS)
+def test_both_leads_are_one_after_the_other(sticking: list[str]) -> None:
+    """A figure is exchanged each time; what alternates already, after the whole section."""
+    spelled, other = " ".join(sticking), " ".join(sticking).translate(SWAP)
+    hands = spelled.replace("l", "").replace("r", "").split()
+    turned = [hands[at:] + hands[:at] for at in range(len(hands))]
+    made = led(spelled, "both")
+    if len(hands) > 2 and other.replace("l", "").replace("r", "").split() not in turned:
+        length = len(sticking)
+        text = f'length = {length}\nhands = "{spelled} {other}"'
+        assert made.notes == notation.read(toml_source.parse(text), "made", text).notes
+        return
+    right, left = led(spelled, "right"), led(spelled, "left")
+
+    assert len(made.bars) == 2 * len(right.bars)
+    assert made.notes[: len(right.notes)] == right.notes
+    assert [(n.beat - right.length, n.voice, n.limb) for n in made.notes[len(right.notes) :]] == [
+        (n.beat, n.voice, n.limb) for n in left.notes
+    ]
 
 
 @given(shift=st.integers(-20, 20))

@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 from trainer import toml_source
 from trainer.errors import BadInput
 from trainer.kit.kit_file import kit_from_toml
+from trainer.pattern import library
 from trainer.pattern.formats.tab_file import pattern_from_tab
-from trainer.pattern.language import notation, spelling
+from trainer.pattern.json_data import pattern_from_dict, pattern_to_dict
+from trainer.pattern.language import changes, notation, spelling
 from trainer.pattern.language.old_spelling import LONGEST, is_old, present_spelling
 
 if TYPE_CHECKING:
@@ -91,6 +93,28 @@ def test_an_old_key_of_a_grid_is_refused_with_its_line() -> None:
     source = '[bars]\n"tom1:rim" = "x---"'
     with pytest.raises(BadInput, match=r'line 2, bars\.tom1:rim: .*; write "tom1/rim"'):
         notation.read(toml_source.parse(source), "t", source)
+
+
+@pytest.mark.parametrize(
+    ("old", "now"),
+    [
+        (
+            "flam-tap path='snare*4 tom1*4' feet=samba",
+            "flam-tap path='snare x4, tom1 x4' feet=samba",
+        ),
+        ("climb sticking='[R L]*2'", "climb sticking='|: R L :| x2'"),
+        ("climb path='snare*'", "climb path='snare*'"),
+        ("climb title='four *'", "climb title='four *'"),
+        ('climb path="snare*4', 'climb path="snare*4'),
+        ("any * name = at all", "any * name = at all"),
+    ],
+)
+def test_a_saved_name_is_read_in_the_present_spelling(old: str, now: str) -> None:
+    """Sessions of a changed pattern go on under the name that it has today."""
+    saved = pattern_to_dict(library.load_pattern("climb")) | {"name": old}
+
+    assert changes.present_name(old) == pattern_from_dict(saved).name == now
+    assert changes.present_name(now) == now
 
 
 OLD_PATHS = st.recursive(

@@ -44,6 +44,10 @@ STRANGE = {
     "other digits": ('meter = "٤/٤"\nhands = "RL"', "not a meter"),
     "meter without beats": ('meter = "0/4"\nhands = "RL"', "not a meter"),
     "sections without end": ("hands = 'RL'\n" + "[[section]]\n" * 50_000, "50000 sections"),
+    "a climb over many meters": (
+        'meter = [%s]\n[hands]\nvalue = "16 x199999"' % ('"4/4",' * 64),
+        "only after 12799936 bars",
+    ),
     "length": ('length = 20000\n[hands]\nvalue = "64q"', "1600000 strokes"),
     "escape": ('title = "\\u001b[31mred"\nhands = "RL"', "control character U+001B"),
     "right to left": ('title = "a\\u202eb"\nhands = "RL"', "control character U+202E"),

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
 from trainer.file_system import NoSuchFile, read_text, user_folder, write_file
+from trainer.pattern.language.changes import present_name
 from trainer.pattern.model import NOTE_VALUES
 from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
 from trainer.toml_file import FaultList, choice, nearest, number, read_fields, text
@@ -45,7 +46,7 @@ FIELDS: dict[str, Callable[[Any], Any]] = {
     "tempo": number(MIN_TEMPO, MAX_TEMPO),
     "value": choice(*NOTE_VALUES),
     "player": text,
-    "pattern": text,
+    "pattern": lambda value: present_name(text(value)),
 }
 NEEDED = ("name", "tempo", "value")
 

@@ -28,6 +28,7 @@ from trainer.archive.session_format import (
 from trainer.errors import BadInput
 from trainer.fields import Fields, json_number
 from trainer.file_system import user_folder
+from trainer.pattern.language.changes import present_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -196,7 +197,7 @@ def _entry(path: Path, digest: Any) -> SessionEntry | BadInput | None:
     return SessionEntry(
         path=path,
         started=datetime.fromisoformat(digest["started"]),
-        pattern=digest["pattern"],
+        pattern=present_name(digest["pattern"]),
         title=digest["title"],
         player=digest["player"],
         finished=digest["finished"],

@@ -1,7 +1,8 @@
 """A pattern as plain dicts and lists, exactly, and back: what session files carry.
 
 Fractions are written as text (`"7/4"`). Reading checks every value, since a session file may come
-from a stranger; notes are put in the order the model promises.
+from a stranger; notes are put in the order the model promises, and changes in a pattern's name are
+spelled as they are now.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from typing import Any
 from trainer.errors import BadInput
 from trainer.fields import Fields
 from trainer.kit.voices import VOICES
+from trainer.pattern.language.changes import present_name
 from trainer.pattern.model import (
     MAX_BARS,
     MAX_STROKES,
@@ -73,7 +75,7 @@ def pattern_from_dict(value: object) -> Pattern:
     if not Fraction(1, 16) <= unit <= 16:
         raise BadInput('"tempo_unit" of the pattern must be a note value in quarter notes')
     return Pattern(
-        name=fields.text("name"),
+        name=present_name(fields.text("name")),
         title=fields.text("title"),
         bars=bars,
         notes=tuple(sorted(notes, key=note_order)),

@@ -71,7 +71,7 @@ FIELD_CHOICES: dict[str, tuple[FieldChoice, ...]] = {
     "lead": (
         ("right", "as written"),
         ("left", "hands exchanged"),
-        ("both", "as written, then exchanged"),
+        ("both", "the right hand's lead, then the left's"),
     ),
     "feet": tuple((one.name, one.title) for one in OSTINATOS.values()),
     "feet-value": _VALUES,

@@ -13,7 +13,10 @@ import shlex
 from copy import deepcopy
 from typing import TYPE_CHECKING, Any
 
-from trainer.errors import BadInput
+from trainer.errors import BadInput, raise_faults
+from trainer.kit.voices import VOICES
+from trainer.pattern.language.old_spelling import is_old, present_spelling
+from trainer.pattern.model import FOOT_LIMB
 from trainer.toml_file import nearest, shortened
 
 if TYPE_CHECKING:
@@ -41,6 +44,7 @@ PLACES: dict[str, tuple[str, ...]] = {
     "seed": ("hands", "seed"),
     "each": ("hands", "each"),
     "shift": ("hands", "shift"),
+    "shift-accents": ("hands", "shift_accents"),
     "feet": ("feet", "ostinato"),
     "feet-value": ("feet", "value"),
     "kick": ("feet", "kick"),
@@ -70,6 +74,7 @@ MEANINGS = {
     "seed": "which draw of the orders",
     "each": "how often each order is played",
     "shift": "steps the figure is moved later",
+    "shift-accents": "strokes the accents alone are moved later",
     "feet": "a named ostinato, or none",
     "feet-value": "the step of the feet",
     "kick": 'a grid, or "same as accents"',
@@ -79,10 +84,11 @@ MEANINGS = {
 """What each key of a change says, in a few words."""
 
 _FIRST_KEY = re.compile(r"(?<!\s)\s+[a-z0-9-]+=")
-_NUMBERS = ("level", "length", "times", "seed", "each", "shift", "tempo")
+_NUMBERS = ("level", "length", "times", "seed", "each", "shift", "shift-accents", "tempo")
 _SHORT = {"hands": "sticking", "feet": "ostinato"}
 """What a table means that is written as a plain text."""
 
+_SPELLED = ("sticking", "value", "rhythm", "path")
 _INSTEAD = {"value": ("rhythm", "back"), "rhythm": ("value", "back")}
 
 
@@ -110,15 +116,76 @@ def split(text: str) -> tuple[str, dict[str, str]]:
     return text[: first.start()], changes
 
 
-def applied(table: Mapping[str, Any], changes: Mapping[str, str]) -> dict[str, Any]:
-    """Return a file's table with changes; they hold in every section of it."""
+def applied(
+    table: Mapping[str, Any], changes: Mapping[str, str], *, form: bool = False
+) -> dict[str, Any]:
+    """Return a file's table with changes; they hold in every section of it.
+
+    Raises BadInput for a change of hands where the table writes none; only a form, which is all
+    of the pattern, may add them to feet without a sticking.
+    """
     changed = deepcopy(dict(table))
+    parts = [changed, *_sections(changed)]
+    written = any(_has(part, name) for part in parts for name in ("feet", "bars"))
+    alone = form or "sticking" in changes or not written
+    targets = {key: _targets(parts, key, alone) for key in changes}
+    raise_faults([_handless(parts, key) for key in changes if not targets[key]])
     for key in changes:
-        for part in (changed, *_sections(changed)):
+        for part in parts:
             _drop(part, key, PLACES[key])
     for key, text in changes.items():
-        _put(changed, key, PLACES[key], _value(key, text))
+        for part, place in targets[key]:
+            _put(part, key, place, _value(key, text))
     return changed
+
+
+_Target = tuple[dict[str, Any], tuple[str, ...]]
+"""A table or a section of it, and where a change goes in it."""
+
+
+def _targets(parts: list[dict[str, Any]], key: str, alone: bool) -> list[_Target]:
+    """Return where a change goes; one of the hands goes where hands are written.
+
+    On a grid the hands take a lead and a sticking. `alone` lets a line of hands begin.
+    """
+    place = PLACES[key]
+    if place[0] != "hands":
+        return [(parts[0], place)]
+    lines = [part for part in parts if _has(part, "hands")]
+    if lines and lines[0] is parts[0]:
+        return [(parts[0], place)]
+    grids = [part for part in parts if _is_grid(part)]
+    if key == "lead":
+        lines += [part for part in grids if not _has(part, "hands")]
+    if lines:
+        return [(part, place) for part in lines]
+    if grids:
+        return [(part, ("bars", key)) for part in grids] if key == "sticking" else []
+    return [(parts[0], place)] if alone else []
+
+
+def _has(part: dict[str, Any], name: str) -> bool:
+    return part.get(name) not in (None, "none")
+
+
+def _is_grid(part: dict[str, Any]) -> bool:
+    """Return whether hands strike in the grid of a table or section."""
+    bars = part.get("bars")
+    voices = {str(key).partition("/")[0] for key in bars} if isinstance(bars, dict) else set()
+    return bool(voices & VOICES.keys() - FOOT_LIMB.keys())
+
+
+def _handless(parts: list[dict[str, Any]], key: str) -> BadInput:
+    """Return why a change of hands has no meaning."""
+    where = ".".join(PLACES[key])
+    if any(map(_is_grid, parts)):
+        mend = "its hands take lead and sticking only"
+        return BadInput(f"a grid has no {key} to change", where=where, mend=mend)
+    return BadInput(
+        f"no hands are written whose {key} could change",
+        where=where,
+        mend='write them too: sticking="R L"',
+    )
 
 
 def said(table: Mapping[str, Any]) -> dict[str, str]:
@@ -146,12 +213,25 @@ def drafted(table: Mapping[str, Any], fields: Mapping[str, str]) -> dict[str, An
     changed = {key for key, text in given.items() if text != before.get(key)}
     # A change takes out what it stands in for; what the form still says beside it is put back.
     changed |= {other for key in changed for other in _replaced(key) if other in given}
-    return applied(base, {key: given[key] for key in PLACES if key in changed})
+    return applied(base, {key: given[key] for key in PLACES if key in changed}, form=True)
 
 
 def written(changes: Mapping[str, str]) -> str:
     """Return changes as they are written after a name; `split` reads them back."""
     return "".join(f" {key}={shlex.quote(value)}" for key, value in changes.items())
+
+
+def present_name(name: str) -> str:
+    """Return a name with changes as it is spelled now, where it was saved in the old spelling."""
+    if "=" not in name or not is_old(name):
+        return name
+    try:
+        base, made = split(name)
+    except BadInput:
+        return name
+    old = {key: text for key, text in made.items() if key in _SPELLED and is_old(text)}
+    now = {key: present_spelling(text) or text for key, text in old.items()}
+    return base + written(made | now) if now else name
 
 
 def _sections(table: dict[str, Any]) -> list[dict[str, Any]]:
@@ -196,8 +276,8 @@ def _drop(part: dict[str, Any], key: str, place: tuple[str, ...]) -> None:
         part.pop(place[0], None)
         return
     inner = part.get(place[0])
-    if isinstance(inner, str):
-        part[place[0]] = inner = {} if inner == "none" else {_SHORT[place[0]]: inner}
+    if isinstance(inner, str) and inner != "none":
+        part[place[0]] = inner = {_SHORT[place[0]]: inner}
     if key == "feet":
         part.pop("feet", None)
     elif isinstance(inner, dict):
@@ -208,6 +288,8 @@ def _drop(part: dict[str, Any], key: str, place: tuple[str, ...]) -> None:
 def _put(table: dict[str, Any], key: str, place: tuple[str, ...], value: Any) -> None:
     if key == "feet" and value == "none":
         return
+    if len(place) == 2 and table.get(place[0]) == "none":
+        del table[place[0]]
     inner = table if len(place) == 1 else table.setdefault(place[0], {})
     if isinstance(inner, dict):
         inner[place[-1]] = value

@@ -47,7 +47,9 @@ written [section.hands] below it, or in one line: hands = { sticking = "R L", va
             the eye. x4 repeats the stroke or word before it: R x4, RLRR x2; repeat bars a group:
             |: R L R R :| x2 (twice where no number is written). Without a sticking the hands
             strictly alternate.
-  lead      "right"; "left" exchanges the hands; "both" plays it as written, then exchanged
+  lead      "right"; "left" exchanges the hands, also those of a grid; "both" is the right hand's
+            lead, then the left's: of each sticking, or of the whole section (twice as many bars)
+            where the sticking alternates already (R L, a paradiddle), in a climb and on a grid
   value     1 2 4 8 16 32 64, with . dotted, t triplet, q quintuplet (5 in 4), s septuplet (7 in 4);
             sextuplets are 16t, six a quarter. Several make a climb, one a bar: "8 8t 16 16t 32"
   back      true: the climb comes down again
@@ -61,6 +63,8 @@ written [section.hands] below it, or in one line: hands = { sticking = "R L", va
   seed      which draw: the same seed always gives the same orders
   each      how often each order is played before the next
   shift     moves the whole figure later by so many steps; what falls off comes first
+  shift_accents
+            moves accents and ghosts alone so many strokes later: the hands and the drums stay
 
     # accents, ghosts, flams, drags and both hands, left lead after right, an eighth late
     [hands]
@@ -144,6 +148,7 @@ from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
 from trainer.pattern.language import section_length, spelling
 from trainer.pattern.language import sections as checks
+from trainer.pattern.language.hands import Hands
 from trainer.pattern.language.layout import LaidSection, WrittenSection, lay_out, repeated
 from trainer.pattern.language.rows import OSTINATOS, check_leader
 from trainer.pattern.language.sections import TABLES, read_text, written_sections
@@ -196,6 +201,7 @@ HANDS_FIELDS: dict[str, Callable[[Any], Any]] = {
     "seed": toml_file.whole(0, 2**53),
     "lead": toml_file.choice("right", "left", "both"),
     "shift": toml_file.whole(-MAX_STROKES, MAX_STROKES),
+    "shift_accents": toml_file.whole(-MAX_STROKES, MAX_STROKES),
 }
 FEET_FIELDS: dict[str, Callable[[Any], Any]] = {
     "ostinato": _ostinato,
@@ -291,6 +297,9 @@ def _table(
         fault = BadInput("value and rhythm exclude each other", mend="keep one of the two")
         faults.add(fault, (*path, "rhythm"))
     unread = set(value) - set(found) if isinstance(value, dict) else {"value"}
+    if name == "hands" and "path" in unread:
+        # The rest is still checked as what it is: a line of the hands.
+        found["path"] = Hands().path
     if any(difflib.get_close_matches(key, _DECISIVE[name], 1) for key in unread):
         # Whether it fills the bar cannot be told.
         return None
