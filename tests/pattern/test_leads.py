@@ -226,9 +226,9 @@ def test_shifted_accents_pass_over_rests_and_keep_drums_and_flams() -> None:
         '[hands]\nsticking = "l>R - L (R)"\nvalue = "4"\npath = "snare floor floor"\n'
         "shift_accents = 1"
     )
-    told = [(note.voice, str(note.level), note.grace) for note in made.notes]
+    played = [(note.voice, str(note.level), note.grace) for note in made.notes]
 
-    assert told == [
+    assert played == [
         ("snare", "normal", 1),
         ("snare", "ghost", 0),
         ("floor", "accent", 0),

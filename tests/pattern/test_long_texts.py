@@ -10,6 +10,7 @@ import pytest
 
 from trainer.errors import BadInput
 from trainer.pattern.formats.tab import parse_tab
+from trainer.pattern.formats.tab_file import pattern_from_tab
 from trainer.pattern.language import changes, spelling
 from trainer.pattern.language.old_spelling import present_spelling
 
@@ -19,6 +20,12 @@ if TYPE_CHECKING:
 TIMES = 8
 WORST = 24
 """What eight times the text may cost at most: a square would be 64 times, a cube 512 times."""
+
+
+def values_of_tab(text: str) -> None:
+    """Read a tab with values for a bar of eight strokes."""
+    pattern_from_tab(f"SN |oooooooo|\n\nbar 1, values: snare {text}", "t")
+
 
 TEXTS: dict[str, tuple[Callable[[str], Any], str, str]] = {
     "strokes": (spelling.sticking, "RL>R(L)lR ", ""),
@@ -37,6 +44,9 @@ TEXTS: dict[str, tuple[Callable[[str], Any], str, str]] = {
     "one long drum with digits": (spelling.path, "4", "snare"),
     "commas": (spelling.path, ",", "snare"),
     "values": (spelling.values, "16x2 ", ""),
+    "blanks in a repeat": (spelling.values, " ", "16 x"),
+    "values of a tab": (values_of_tab, "8 ", ""),
+    "repeated values of a tab": (values_of_tab, "8 x20000 ", ""),
     "old brackets": (present_spelling, "[R L]*2 ", ""),
     "old ghosts": (present_spelling, "(R ", "*"),
     "a sticking below a tab": (lambda text: parse_tab(f"SN |o|\n{text}?"), "RL ", ""),

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
         ("llR rrL", "RL", ["LL", "RR"]),
         ("R x3 L", "RRRL", [""] * 4),
         ("R×3L", "RRRL", [""] * 4),
+        ("R x 3 L", "RRRL", [""] * 4),
         ("RL x2 B", "RLRLB", [""] * 5),
         ("R Lx2 B", "RLLB", [""] * 4),
         ("|: R L :| x2 B", "RLRLB", [""] * 5),

@@ -157,7 +157,7 @@ class RepeatReader(Generic[T]):
             around.repeat(2)
 
     def _times(self, end: int) -> None:
-        times = _number(self.text[self.at + 1 : end])
+        times = _number(self.text[self.at + 1 : end].strip())
         if self.open[-1].last is None:
             words = f'nothing stands before "{shortened(self.text[self.at : end])}" to be repeated'
             self.wrong.add(BadInput(words, mend="write it behind a word or a group"))
@@ -172,13 +172,13 @@ def is_gap(sign: str) -> bool:
 
 
 def times_end(text: str, at: int) -> int:
-    """Return where a repeat such as `x4` that begins at a character ends, 0 where none does."""
-    if text[at : at + 1] not in TIMES or at >= len(text):
+    """Return where a repeat (`x4`, `x 4`) that begins at a character ends, 0 where none does."""
+    if at >= len(text) or text[at] not in TIMES:
         return 0
-    end = at + 1
+    first = end = _blanks_end(text, at + 1)
     while end < len(text) and "0" <= text[end] <= "9":
         end += 1
-    return end if end > at + 1 else 0
+    return end if end > first else 0
 
 
 def _blanks_end(text: str, at: int) -> int:
