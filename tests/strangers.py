@@ -151,7 +151,7 @@ latency_ms = 6.5
 general_midi = true
 [notes]
 38 = "snare"
-40 = "snare:rim"
+40 = "snare/rim"
 [doubles]
 snare = { ms = 12, softer = 0.6 }
 [[crosstalk]]

@@ -195,7 +195,7 @@ def test_a_block_too_short_to_be_played_is_refused(kind: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "pattern", ["climb-odd-numbers", 'single-paradiddle path="snare*4 tom1*4"']
+    "pattern", ["climb-odd-numbers", 'single-paradiddle path="snare x4, tom1 x4"']
 )
 def test_a_routine_begun_around_any_pattern_is_read(pattern: str) -> None:
     """A pattern with changes, quotes and all, is written so that it is read; remarks stay."""

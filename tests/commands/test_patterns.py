@@ -108,7 +108,7 @@ def test_show_prints_counts_moves_and_the_grid(capsys: pytest.CaptureFixture[str
 def test_show_says_what_was_assumed(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     """Without a sticking the hands strictly alternate, and the text says so."""
     path = tmp_path / "plain.toml"
-    path.write_text('[hands]\npath = "snare*8 floor*8"', encoding="utf-8")
+    path.write_text('[hands]\npath = "snare x8, floor x8"', encoding="utf-8")
     _, out, _ = run(capsys, "show", str(path))
 
     assert "assumed: no sticking is written: the hands strictly alternate" in out
@@ -116,8 +116,8 @@ def test_show_says_what_was_assumed(capsys: pytest.CaptureFixture[str], tmp_path
 
 def test_a_rudiment_is_shown_over_a_path(capsys: pytest.CaptureFixture[str]) -> None:
     """Options of `show` change the pattern as changes after its name do."""
-    by_option = document(capsys, "show", "flam-tap", "--path", "snare*3 tom2", "--feet", "samba")
-    by_name = document(capsys, "show", "flam-tap path='snare*3 tom2' feet=samba")
+    by_option = document(capsys, "show", "flam-tap", "--path", "snare x3, tom2", "--feet", "samba")
+    by_name = document(capsys, "show", "flam-tap path='snare x3, tom2' feet=samba")
 
     assert by_option == by_name
     assert {note["voice"] for note in by_option["notes"]} == {"snare", "tom2", "kick", "pedal"}
@@ -127,7 +127,7 @@ def test_make_prints_a_file_that_is_read_back(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     """What `make` prints is a pattern file; its numbers are those asked for."""
-    options = ["--sticking", "RLRR LRLL", "--path", "snare*3 tom2", "--feet", "samba"]
+    options = ["--sticking", "RLRR LRLL", "--path", "snare x3, tom2", "--feet", "samba"]
     _, out, _ = run(
         capsys, "make", *options, "--tags", "mine new", "--level", "3", "--tempo", "72.5"
     )

@@ -22,7 +22,7 @@ title = "Kept for pictures"
 about = "Accents that move over steady feet."
 tags = ["accents", "kept"]
 level = 2
-hands = { sticking = ">RLRL R>LRL RL>RL RLR>L", value = "16", path = "snare*12 tom1*4" }
+hands = { sticking = ">RLRL R>LRL RL>RL RLR>L", value = "16", path = "snare x12, tom1 x4" }
 feet = "offbeats"
 """
 

@@ -6,12 +6,12 @@ latency_ms = 6.5             # how late its hits arrive
 surveyed = true              # doubles and crosstalk were measured, even where none are listed
 general_midi = true          # notes not named below are read as General MIDI (false: unknown)
 
-[notes]                      # MIDI note = voice, or voice:zone
+[notes]                      # MIDI note = voice, or voice/zone
 38 = "snare"
-40 = "snare:rim"
+40 = "snare/rim"
 
 [same]                       # what sends the note of another place, as the kit was learned
-"snare:cross-stick" = 40
+"snare/cross-stick" = 40
 
 [doubles]                    # a softer second note of a pad this soon is a double trigger
 snare = { ms = 12, softer = 0.6 }
@@ -47,7 +47,7 @@ from trainer.errors import BadInput
 from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, FilterRules
 from trainer.kit.hits import Controllers, Pedal, PowerCurve
 from trainer.kit.model import GENERAL_MIDI, Kit, Pad
-from trainer.kit.voices import VOICES, full_zone
+from trainer.kit.voices import VOICES, full_zone, place_text
 from trainer.toml_text import parse
 from trainer.toml_write import changed_text, toml_text
 
@@ -154,7 +154,7 @@ def _controller_table(controllers: Controllers) -> dict[str, Any]:
 
 
 def pad_named(value: Any) -> Pad:
-    """Return the pad of `snare` or `snare:rim`."""
+    """Return the pad of `snare` or `snare/rim`."""
     voice, colon, zone = str(value).partition(":")
     if voice not in VOICES:
         raise BadInput(f'there is no voice "{voice[:24]}"', mend=checked.nearest(voice, VOICES))
@@ -257,7 +257,7 @@ def _note(key: str) -> int:
 
 
 def _voice(value: Any) -> str:
-    return pad_named(str(value).partition(":")[0]).voice
+    return pad_named(value).voice
 
 
 def _voice_or_note(key: str) -> str | int:
@@ -297,7 +297,7 @@ def _unlike_general_midi(note: int, one: Pad) -> bool:
 
 def _pad_text(one: Pad) -> str:
     ordinary = one.voice in VOICES and one.zone == VOICES[one.voice].zones[0]
-    return one.voice if ordinary else f"{one.voice}:{one.zone}"
+    return place_text(one.voice, "" if ordinary else one.zone)
 
 
 def _ms(seconds: float) -> float:

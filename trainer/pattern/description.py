@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from trainer.kit.voices import ROW, VOICES, full_zone
+from trainer.kit.voices import ROW, VOICES, full_zone, place_text
 from trainer.pattern.model import HANDS, LIMB_NAMES, NOTE_VALUES, Limb, bar_of
 
 if TYPE_CHECKING:
@@ -275,7 +275,7 @@ def _lost_notes(pattern: Pattern, back: Pattern) -> Iterator[str]:
             zones[note.voice, note.zone, other.zone] += 1
         kinds.update(name for name in _NOTE_WORDS if getattr(note, name) != getattr(other, name))
     for (voice, zone, plain), count in zones.items():
-        place = f"{voice}:{full_zone(voice, zone)}"
+        place = place_text(voice, full_zone(voice, zone))
         instead = VOICES[voice].title + (f", {plain}" if plain else "")
         yield f"{place} ({_stroke_count(count)}, written as {'' if plain else 'plain '}{instead})"
     for name, words in _NOTE_WORDS.items():

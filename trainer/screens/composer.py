@@ -40,7 +40,7 @@ GROUPS = {
     "hands": ("sticking", "value", "path", "per", "lead"),
     "feet": ("feet", "kick", "pedal"),
     "bars": ("meter", "length", "tempo"),
-    "more of the hands": ("rhythm", "back", "orders", "each", "seed", "shift"),
+    "more of the hands": ("rhythm", "back", "orders", "each", "seed", "shift", "shift-accents"),
     "more of the feet": ("kick2", "feet-value"),
     "heading": ("title", "about", "tags", "level", "tempo-unit", "times"),
 }

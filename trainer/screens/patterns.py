@@ -72,7 +72,7 @@ class PatternsScreen(Screen[None]):
         ("X O", "accent"),
         ("g", "ghost note"),
         ("f d", "flam, drag"),
-        ("b @ s", "bell, rim, cross-stick"),
+        ("b @ w", "bell, rim, cross-stick"),
         ("*", "one of your own patterns"),
         ("!", "cannot be read; the preview says why"),
     )
