@@ -50,7 +50,6 @@ if TYPE_CHECKING:
     from trainer.practice.arrays import Floats
 
 
-CEILING_INTERVAL = 0.90
 LOG_LIKELIHOOD_DROP = 1.92
 HALF_LIFE_DAYS = 28.0
 SLOPE_CENTRE, SLOPE_FACTOR = 0.05, 2.5

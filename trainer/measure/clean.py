@@ -256,8 +256,12 @@ def _power_checks(
 ) -> Iterator[CleanCheck]:
     equal = group_strokes(played, lambda one: (one.note.voice, one.note.level))
     groups = [[float(one.velocity or 0) for one in group] for group in equal.values()]
-    differences = [value - fmean(group) for group in groups for value in group if len(group) > 1]
-    free = len(differences) - sum(len(group) > 1 for group in groups)
+    groups = [group for group in groups if len(group) > 1]
+    means = [fmean(group) for group in groups]
+    differences = [
+        value - mean for mean, group in zip(means, groups, strict=True) for value in group
+    ]
+    free = len(differences) - len(groups)
     if free >= FEWEST_STROKES:
         measured = math.sqrt(math.fsum(one * one for one in differences) / free)
         room = room_for_spread(allowed.power_steps, free, FALSE_ALARM_SHARE)

@@ -15,7 +15,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from trainer.kit.voices import ROW, VOICES, full_zone, place_text
-from trainer.pattern.model import HANDS, LIMB_NAMES, NOTE_VALUES, Limb, bar_of
+from trainer.pattern.model import HANDS, LIMB_NAMES, NOTE_VALUES, Limb, bar_of, beat_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -96,7 +96,7 @@ def demand(pattern: Pattern, tempo: float | None = None) -> Demand:
     voices = Counter(note.voice for note in mains)
     limbs = Counter(note.limb for note in mains)
     warnings = _Warnings(pattern)
-    for beat, notes in groupby(mains, key=_beat):
+    for beat, notes in groupby(mains, key=beat_of):
         _together(list(notes), beat, warnings)
     moves = Counter[tuple[Limb, str, str]]()
     for one, two in _steps(mains):
@@ -165,10 +165,6 @@ def _too_far(one: Note, two: Note, quarter: float, warnings: _Warnings) -> None:
 
 def _often(count: int) -> str:
     return f", {count} times" if count > 1 else ""
-
-
-def _beat(note: Note) -> Fraction:
-    return note.beat
 
 
 def description_lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]:

@@ -251,6 +251,11 @@ def bar_of(pattern: Pattern, beat: Fraction) -> int:
     return low
 
 
+def beat_of(note: Note) -> Fraction:
+    """Return the beat of a note: the key to look notes up by."""
+    return note.beat
+
+
 def note_order(note: Note) -> tuple[Fraction, int, str, str]:
     """Sort key of notes inside a pattern."""
     return (note.beat, -note.grace, note.voice, note.zone)

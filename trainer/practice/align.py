@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -73,6 +74,9 @@ LEAST_PART = 0.2
 
 FEWEST_HITS = 4
 """Fewer hits than this cannot tell a start or a tempo."""
+
+MOST_STARTS = 48
+"""So many moments are tried as the start of a pass: a pattern that repeats inside has many."""
 
 LEAD_IN_COST, MISSING_COST, ODD_COST = 0.25, 0.8, 0.4
 """What a hit before the start costs, a note without a hit, a hit without a note; a pair earns 1."""
@@ -327,18 +331,10 @@ def _start(shape: Shape, strokes: Strokes, line: Line, quarter_s: float) -> floa
 
 def _phases(shape: Shape, strokes: Strokes, line: Line) -> list[float]:
     """Return the moments at which a pass may begin: all heaps nearly as high as the highest."""
-    agreeing = tempo_search.begin_votes(shape, strokes, line.quarter_s)
-    circle = shape.length * line.quarter_s
-    high = np.flatnonzero(agreeing >= 0.7 * agreeing.max())
-    found: list[float] = []
-    for place in high[np.argsort(-agreeing[high], kind="stable")]:
-        phase_s = (int(place) + 0.5) / len(agreeing) * circle
-        apart = 2.5 * shape.near_s(line.quarter_s)
-        if all(abs(math.remainder(phase_s - other, circle)) > apart for other in found):
-            found.append(phase_s)
-        if len(found) == 48:
-            break
-    return found
+    votes = tempo_search.begin_votes(shape, strokes, line.quarter_s)
+    circle_s, apart_s = shape.length * line.quarter_s, 2.5 * shape.near_s(line.quarter_s)
+    found = tempo_search.highest_moments(votes, circle_s, 0.7 * float(votes.max()), apart_s)
+    return [phase_s for phase_s, _ in islice(found, MOST_STARTS)]
 
 
 def _best_pass(

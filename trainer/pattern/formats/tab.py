@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.kit.voices import ROW, VOICES, place_text
-from trainer.pattern.model import HANDS, SIGNS, ZONE_SIGNS, Level, Limb, Meter
+from trainer.pattern.model import HANDS, SIGNS, ZONE_SIGNS, Level, Limb, Meter, beat_of
 from trainer.toml_write import toml_text
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def bar_grids(pattern: Pattern) -> Iterator[BarGrid]:
     notes = pattern.notes
     low = 0
     for number, bar in enumerate(pattern.bars):
-        high = bisect_left(notes, bar.end, lo=low, key=_beat)
+        high = bisect_left(notes, bar.end, lo=low, key=beat_of)
         inside = notes[low:high]
         low = high
         places = [(note.beat - bar.start) / bar.meter.length for note in inside]
@@ -171,10 +171,6 @@ def _hand_letter(notes: Sequence[Note]) -> str:
         return _LETTER.get(notes[0].limb, " ") if notes else " "
     upper = min(notes, key=lambda note: ROW[note.voice])
     return "b" if upper.limb == Limb.LH and notes[0].voice != notes[1].voice else "B"
-
-
-def _beat(note: Note) -> Fraction:
-    return note.beat
 
 
 _HEADING = re.compile(r"([a-z_]+) *=")

@@ -17,7 +17,7 @@ from trainer.errors import BadInput
 from trainer.pattern.language import section_length
 from trainer.pattern.language.hands import LaidHands, lay_hands
 from trainer.pattern.language.rows import OTHER_HAND, Follower, follow, infers, lay_row, with_limbs
-from trainer.pattern.model import Bar, Note, Section, note_order
+from trainer.pattern.model import Bar, Note, Section, beat_of, note_order
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -198,11 +198,7 @@ def _times(bars: Sequence[Bar], notes: Sequence[Note], first: int, last: int, ea
     turns = []
     for turn in range(first, last, size):
         start, end = bars[turn].start, bars[turn + size - 1].end
-        low = bisect_left(notes, start, key=_beat)
-        high = bisect_left(notes, end, key=_beat)
+        low = bisect_left(notes, start, key=beat_of)
+        high = bisect_left(notes, end, key=beat_of)
         turns.append([replace(note, beat=note.beat - start) for note in notes[low:high]])
     return each if all(turn == turns[0] for turn in turns) else 1
-
-
-def _beat(note: Note) -> Fraction:
-    return note.beat
