@@ -9,8 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer import toml_text
+from trainer.archive import goals
 from trainer.errors import BadInput
-from trainer.kit.kit_file import kit_from_toml
+from trainer.kit.kit_file import kit_from_toml, kit_to_toml
+from trainer.kit.model import Pad
 from trainer.pattern import library
 from trainer.pattern.formats.tab_file import pattern_from_tab
 from trainer.pattern.json_data import pattern_from_dict, pattern_to_dict
@@ -115,6 +117,22 @@ def test_a_saved_name_is_read_in_the_present_spelling(old: str, now: str) -> Non
 
     assert changes.present_name(old) == pattern_from_dict(saved).name == now
     assert changes.present_name(now) == now
+
+
+def test_a_goal_names_its_pattern_in_the_present_spelling() -> None:
+    """Goals and sessions of a pattern are found by one name, whenever they were written."""
+    text = '[[goal]]\nname = "Gig"\ntempo = 90\nvalue = "16"\npattern = "flam-tap path=snare*4"'
+
+    assert goals.read(text)[0].pattern == "flam-tap path='snare x4'"
+
+
+def test_a_kit_is_read_as_it_is_written() -> None:
+    """The zones of a kit are written in the spelling that is read."""
+    source = '[notes]\n31 = "snare/cross-stick"\n[same]\n"snare/rim" = 31\n'
+    kit = kit_from_toml(source, "k")
+
+    assert kit.notes[31] == Pad("snare", "cross-stick")
+    assert kit_from_toml(kit_to_toml(kit), "k") == kit
 
 
 OLD_PATHS = st.recursive(

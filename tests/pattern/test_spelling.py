@@ -217,7 +217,7 @@ GOOD = {
     "length": st.integers(1, 5),
     "sticking": st.sampled_from(["R L", "RLRR LRLL", "lR (L) B"]),
     "value": st.sampled_from(sorted(NOTE_VALUES)),
-    "path": st.sampled_from(["snare", "snare*3 tom2", "hihat+snare floor:rim"]),
+    "path": st.sampled_from(["snare", "snare x3, tom2", "hihat+snare floor/rim"]),
     "orders": st.one_of(st.just("all"), st.integers(1, 4)),
     "ostinato": st.sampled_from(sorted(OSTINATOS)),
 }

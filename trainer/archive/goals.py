@@ -17,6 +17,7 @@ from trainer import checked
 from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput
 from trainer.file_system import NoSuchFile, read_text, user_folder, write_text
+from trainer.pattern.language.changes import present_name
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, NOTE_VALUES
 from trainer.toml_text import parse
 from trainer.toml_write import changed_text
@@ -45,7 +46,7 @@ FIELDS: dict[str, Callable[[Any], Any]] = {
     "tempo": checked.number(MIN_TEMPO, MAX_TEMPO),
     "value": checked.choice(*NOTE_VALUES),
     "player": checked.text,
-    "pattern": checked.text,
+    "pattern": lambda value: present_name(checked.text(value)),
 }
 NEEDED = ("name", "tempo", "value")
 

@@ -47,7 +47,7 @@ from trainer.errors import BadInput
 from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, FilterRules
 from trainer.kit.hits import Controllers, Pedal, PowerCurve
 from trainer.kit.model import GENERAL_MIDI, Kit, Pad
-from trainer.kit.voices import VOICES, full_zone, place_text
+from trainer.kit.voices import VOICES, full_zone, place_named, place_text
 from trainer.toml_text import parse
 from trainer.toml_write import changed_text, toml_text
 
@@ -155,12 +155,7 @@ def _controller_table(controllers: Controllers) -> dict[str, Any]:
 
 def pad_named(value: Any) -> Pad:
     """Return the pad of `snare` or `snare/rim`."""
-    voice, colon, zone = str(value).partition(":")
-    if voice not in VOICES:
-        raise BadInput(f'there is no voice "{voice[:24]}"', mend=checked.nearest(voice, VOICES))
-    zones = VOICES[voice].zones
-    if colon and zone not in zones:
-        raise BadInput(f'the {voice} has no zone "{zone[:24]}"', mend=f"it has {', '.join(zones)}")
+    voice, zone = place_named(checked.shown(value))
     return Pad(voice, full_zone(voice, zone))
 
 
