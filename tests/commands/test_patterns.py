@@ -222,3 +222,23 @@ def test_the_language_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
     assert status == 0
     assert "[hands]" in out
     assert max(map(len, out.splitlines())) <= 100
+
+
+def test_check_refuses_what_playing_would_refuse(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """A file that no session could hold is no faultless pattern: the same rules, the same words."""
+    times, unit = tmp_path / "times.txt", tmp_path / "unit.toml"
+    times.write_text('sections = ["1-1 x20001 a"]\nSN |o-o-o-o-|\n')
+    unit.write_text('tempo_unit = "64s"\nhands = "R L"\n')
+    status, out, said = run(capsys, "check", str(times), str(unit))
+
+    assert (status, out) == (2, "")
+    assert said.splitlines() == [
+        f"{times}, sections[0].times: must be a whole number from 1 to 20000.",
+        f"{unit}, tempo_unit: must be a note value in quarter notes.",
+    ]
+    for path, fault in zip((times, unit), said.splitlines(), strict=True):
+        play = ["play", str(path), "--port", "simulated", "--fast", "--plain", "--passes", "1"]
+        assert cli.run([*play, "--recordings", str(tmp_path / "recordings")]) == 2
+        assert fault.partition(", ")[2] in capsys.readouterr().err

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     import argparse
 
     from trainer.pattern.library import PatternEntry
+    from trainer.pattern.model import Pattern
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -149,6 +150,7 @@ def _check(args: argparse.Namespace) -> int:
     for name in args.files:
         try:
             pattern = library.load_pattern(name)
+            _check_playable(name, pattern)
         except Faults as several:
             faults += several.faults
         except BadInput as fault:
@@ -159,6 +161,16 @@ def _check(args: argparse.Namespace) -> int:
     if faults:
         raise Faults(faults)
     return 0
+
+
+def _check_playable(name: str, pattern: Pattern) -> None:
+    """Refuse what playing would refuse, in the same words."""
+    from trainer.pattern.json_data import check_playable
+
+    try:
+        check_playable(pattern)
+    except BadInput as fault:
+        raise fault.at(name) from None
 
 
 def _language(_: argparse.Namespace) -> int:

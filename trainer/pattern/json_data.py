@@ -132,6 +132,14 @@ def pattern_from_dict(value: object) -> Pattern:
     return converted(value, PatternRow).pattern()
 
 
+def check_playable(pattern: Pattern) -> None:
+    """Raise BadInput for a pattern that a session's file cannot hold, so that none can be played.
+
+    Files of other programs may write more grace strokes, longer titles or finer units.
+    """
+    pattern_from_dict(pattern_to_dict(pattern))
+
+
 def pattern_to_dict(pattern: Pattern) -> dict[str, Any]:
     """Return the whole pattern as values that JSON can hold."""
     return {
