@@ -146,7 +146,10 @@ def _log_likelihood(
     middle: Floats,
     scale: Floats,
 ) -> Floats:
-    """Log-likelihood of some rungs for each tempo and slope of the grid."""
+    """Log-likelihood of some rungs for each tempo (row) and slope (column) of the grid.
+
+    `middle` and `scale` are shaped (tempos, slopes) or broadcast to that.
+    """
     total = np.zeros(scale.shape)
     for tempo, sign, weight in rows:
         total -= weight * np.logaddexp(0.0, sign * (tempo - middle) / scale)

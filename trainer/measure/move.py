@@ -58,18 +58,18 @@ class Moves:
     by_move: dict[str, Move]
 
 
-def moves(frame: TakeArrays) -> Moves:
+def moves(take: TakeArrays) -> Moves:
     """Measure each hand's moves against its stays."""
     staying: dict[str, Arrivals] = {}
     by_move: dict[str, Move] = {}
     for hand in BOTH_HANDS:
-        limb = frame.name("limb", hand)
-        stays, *moved = arrivals_of_hand(frame, hand)
+        limb = take.name("limb", hand)
+        stays, *moved = arrivals_of_hand(take, hand)
         if not len(stays.strokes) and not moved:
             continue
-        staying[limb] = still = _arrival_figures(frame, stays.strokes)
+        staying[limb] = still = _arrival_figures(take, stays.strokes)
         for one in moved:
-            by_move[f"{limb} {one.start} to {one.end}"] = _move_figures(frame, limb, one, still)
+            by_move[f"{limb} {one.start} to {one.end}"] = _move_figures(take, limb, one, still)
     return Moves(staying, by_move)
 
 
@@ -81,30 +81,30 @@ class MoveStrokes(NamedTuple):
     strokes: Ints
 
 
-def arrivals_of_hand(frame: TakeArrays, hand: int) -> list[MoveStrokes]:
+def arrivals_of_hand(take: TakeArrays, hand: int) -> list[MoveStrokes]:
     """Return a hand's stays, then each of its moves, missed arrivals included."""
-    strokes = np.flatnonzero(frame.main & (frame.limb == hand))
+    strokes = np.flatnonzero(take.main & (take.limb == hand))
     before, after = strokes[:-1], strokes[1:]
-    joined = frame.row[before] == frame.row[after]
+    joined = take.row[before] == take.row[after]
     before, after = before[joined], after[joined]
-    travelled = frame.voice[before] != frame.voice[after]
-    voices = frame.names["voice"]
-    kind = frame.voice[before] * len(voices) + frame.voice[after]
+    travelled = take.voice[before] != take.voice[after]
+    voices = take.names["voice"]
+    kind = take.voice[before] * len(voices) + take.voice[after]
     return [MoveStrokes("", "", after[~travelled])] + [
         MoveStrokes(voices[code // len(voices)], voices[code % len(voices)], after[those])
         for code, those in indexes_by_code(kind, travelled)
     ]
 
 
-def _arrival_figures(frame: TakeArrays, strokes: Ints) -> Arrivals:
-    landed = strokes[frame.played[strokes]]
-    wrong = int(np.count_nonzero(frame.outcome[strokes] != TARGET_OUTCOMES.index(PLAYED)))
-    offset = frame.offset_ms[landed]
+def _arrival_figures(take: TakeArrays, strokes: Ints) -> Arrivals:
+    landed = strokes[take.played[strokes]]
+    wrong = int(np.count_nonzero(take.outcome[strokes] != TARGET_OUTCOMES.index(PLAYED)))
+    offset = take.offset_ms[landed]
     return Arrivals(mean(offset, "ms"), spread(offset, "ms"), share(wrong, len(strokes)))
 
 
-def _move_figures(frame: TakeArrays, limb: str, moved: MoveStrokes, stays: Arrivals) -> Move:
-    found = _arrival_figures(frame, moved.strokes)
+def _move_figures(take: TakeArrays, limb: str, moved: MoveStrokes, stays: Arrivals) -> Move:
+    found = _arrival_figures(take, moved.strokes)
     return Move(
         limb=limb,
         start=moved.start,

@@ -132,7 +132,10 @@ def fit_runs(runs: Sequence[Floats]) -> PhaseFit:
 
 
 def _moments(x: Floats, y: Floats) -> Floats:
-    """Sums of products at lag 0 (xx, xy, yy) and at lag 1 (xx, xy both ways, yy)."""
+    """Sums of products at lag 0 (xx, xy, yy) and at lag 1 (xx, xy both ways, yy).
+
+    x and y are shaped (draws, strokes), the sums (6, draws).
+    """
     return np.array(
         [
             np.sum(x * x, axis=1),
@@ -159,7 +162,7 @@ def _sines(length: int) -> tuple[Floats, Floats, Floats]:
 
 
 def _slope(waves: list[tuple[Floats, Floats, Floats]], k11: Floats, k12: Floats) -> Floats:
-    """Weighted least squares of change on offset for the band matrix K."""
+    """Weighted least squares of change on offset for the band matrix K; K's entries by draw."""
     above, below = np.zeros(len(k11)), np.zeros(len(k11))
     for x, y, cosines in waves:
         weight = 1 / (k11[:, np.newaxis] + k12[:, np.newaxis] * cosines)

@@ -61,7 +61,7 @@ BY_CHANCE_WORDS = (
 )
 
 
-def doubt(frame: TakeArrays, counts: OutcomeCounts) -> str:
+def doubt(take: TakeArrays, counts: OutcomeCounts) -> str:
     """Return why the figures may mislead, or an empty text."""
     if not counts.targets:
         return ""
@@ -81,14 +81,14 @@ def doubt(frame: TakeArrays, counts: OutcomeCounts) -> str:
             "that are written: a flood of notes finds its strokes by chance, and the figures say "
             "little."
         )
-    return BY_CHANCE_WORDS if _paired_by_chance(frame) else ""
+    return BY_CHANCE_WORDS if _paired_by_chance(take) else ""
 
 
-def _paired_by_chance(frame: TakeArrays) -> bool:
-    offsets = frame.offset_ms[frame.played]
+def _paired_by_chance(take: TakeArrays) -> bool:
+    offsets = take.offset_ms[take.played]
     if len(offsets) < SPREAD_COUNT:
         return False
-    step = float(np.median(frame.interval_s[frame.played])) * 1000
+    step = float(np.median(take.interval_s[take.played])) * 1000
     local = float(np.std(np.diff(offsets))) / math.sqrt(2)
     return float(np.std(offsets)) > LOOSE_SHARE * step and local > APART_SHARE * step
 

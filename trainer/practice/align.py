@@ -186,6 +186,7 @@ def _laid_in_sections(
         paired_hits(course, hits),
         paired_hits(found.course, hits),
     )
+    # Any take fits better in pieces: only a clear gain shows that the count was really broken.
     holds = more - before >= LEAST_GAIN * len(hits)
     tightens = more >= before and tighter_s <= spread_s / 2
     if not (holds or tightens or (drifts and more >= before)):
@@ -272,6 +273,7 @@ def _grown(shape: Shape, strokes: Strokes, line: Line, first: int, last: int) ->
     """
     count = len(strokes.time_s)
     while True:
+        # Twice, because a better line has other strokes near it.
         for _ in range(2):
             line = _straightened(shape, strokes.between(first, last), line)
         if first == 0 and last == count:
@@ -281,6 +283,7 @@ def _grown(shape: Shape, strokes: Strokes, line: Line, first: int, last: int) ->
 
 
 def _straightened(shape: Shape, strokes: Strokes, line: Line) -> Line:
+    """Return the line of least squares through the strokes near one, itself where they are few."""
     number, offset = tempo_search.nearest(shape, strokes, line.phase_s, line.quarter_s)
     near = np.abs(offset) <= shape.own_s(line.quarter_s)
     if near.sum() < FEWEST_HITS:
@@ -340,7 +343,10 @@ def _phases(shape: Shape, strokes: Strokes, line: Line) -> list[float]:
 def _best_pass(
     shape: Shape, strokes: Strokes, line: Line, number: Ints, offset: Floats
 ) -> tuple[int, float]:
-    """Return the pass that the take most likely begins with, and how much speaks for it."""
+    """Return the pass that the take most likely begins with, and how much speaks for it.
+
+    `number` and `offset` are those of each stroke's nearest note (`tempo_search.nearest`).
+    """
     size, circle = len(shape.beat), shape.length * line.quarter_s
     agree = np.abs(offset) <= shape.own_s(line.quarter_s)
     turn = number // size
@@ -349,14 +355,17 @@ def _best_pass(
     notes = np.unique(number[agree]) // size - first
     played = np.bincount(notes, minlength=turns)
     hits = np.bincount(turn - first, minlength=turns)
+    # Of the last pass only what was due by the last stroke can be missing.
     due = np.full(turns, float(size))
     end = (strokes.time_s[-1] - line.phase_s) / line.quarter_s - last * shape.length
     due[-1] = np.count_nonzero(shape.beat <= end + shape.step / 2)
     missing, odd = due - played, hits - played
     worth = played - MISSING_COST * missing - ODD_COST * odd
+    # What a start at each pass is worth: all passes from there on, less the hits before as lead-in.
     before = np.concatenate([[0], np.cumsum(hits)[:-1]])
     total = np.cumsum(worth[::-1])[::-1] - LEAD_IN_COST * before
     best = int(total.argmax())
+    # Of starts that are worth the same the earliest is taken.
     return first + best, float(total[best]) - 1e-9 * circle * best
 
 

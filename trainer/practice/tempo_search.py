@@ -129,6 +129,7 @@ def begin_votes(shape: Shape, strokes: Strokes, quarter_s: float) -> Floats:
         for part in np.array_split(times, max(1, len(times) * len(beats) // 1_000_000)):
             at = (part[:, None] - beats[None, :] * quarter_s) / circle % 1.0
             total += np.bincount((at.ravel() * bins).astype(np.int64) % bins, minlength=bins)
+    # Each bin gathers its neighbours within reach, round the circle: votes that nearly agree count.
     half = min(max(1, round(shape.near_s(quarter_s) / BIN_S)), (bins - 1) // 2)
     around = np.concatenate([total[bins - half :], total, total[:half]])
     sums = np.concatenate([[0.0], np.cumsum(around)])
