@@ -46,7 +46,7 @@ def test_quiet_keeps_file_descriptor_two_and_gives_it_back(capfd):
 def test_port_that_vanished_between_list_and_open(sender):
     """Opening a port that has just gone is bad input that names it."""
     kit = sender("Gone Kit")
-    port = ports.inputs()[0]
+    port = port_names.kits(ports.inputs())[0]
     kit.close()
     client = ports.new_client("input", port.api)
     try:
