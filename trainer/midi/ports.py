@@ -143,12 +143,12 @@ def system() -> System:
 
     Raises BadInput, in the words of each, when none does.
     """
-    found, faults = [], []
+    found, faults = [], dict[str, BadInput]()
     for name in apis():
         try:
             found.append(listing(name))
         except BadInput as fault:
-            faults.append(fault)
+            faults[name] = fault
     if not found:
         raise _none_answers(faults)
     return System(
@@ -156,16 +156,16 @@ def system() -> System:
         tuple(port for one in found for port in one.inputs),
         tuple(port for one in found for port in one.outputs),
         tuple(one.api for one in found),
-        tuple(str(fault) for fault in faults if fault.mend),
+        tuple(str(fault) for fault in faults.values() if fault.mend),
     )
 
 
-def _none_answers(faults: list[BadInput]) -> BadInput:
+def _none_answers(faults: dict[str, BadInput]) -> BadInput:
     """Return the fault of a machine without MIDI; one that can be fixed is the one to name."""
-    for fault in faults:
+    for fault in faults.values():
         if fault.mend:
             return fault
-    told = "; ".join(f"{fault.where}: {fault.what}" for fault in faults)
+    told = "; ".join(f"{name}: {fault.what}" for name, fault in faults.items())
     mend = _NO_SYSTEM.get(sys.platform, "check the MIDI driver")
     return BadInput(f"no MIDI system answers ({told})", mend=f"{mend} Or {_KEYS_INSTEAD}")
 
@@ -280,11 +280,9 @@ _LOOK_AGAIN = "plug it in again and look with trainer ports"
 def _not_opened(client: Any, port: port_names.Port, fault: Exception) -> BadInput:
     """Return why a port does not open: it is held by another program, or has just gone."""
     where, what = f'MIDI port "{port.label}"', f"it cannot be opened ({_said(fault)})"
-    if port.api in ("alsa", "winmm") and any(
-        one.name == port.name for one in seen(client, port.api)
-    ):
-        return BadInput(what, where=where, mend="close the other program that uses it")
-    return BadInput(what, where=where, mend=_LOOK_AGAIN)
+    here = any(one.name == port.name for one in seen(client, port.api))
+    held = here and port.api in _LENT_TO_ONE
+    return BadInput(what, where=where, mend=_HELD if held else _LOOK_AGAIN)
 
 
 def seen(client: Any, name: str) -> tuple[port_names.Port, ...]:
