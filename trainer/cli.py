@@ -11,6 +11,7 @@ import argparse
 import difflib
 import os
 import sys
+from contextlib import suppress
 from importlib import import_module
 from typing import NoReturn
 
@@ -56,9 +57,10 @@ def help_text() -> str:
     width = max(map(len, COMMANDS))
     rows = "\n".join(f"  {name:<{width}}  {what}" for name, what in COMMANDS.items())
     return (
-        "usage: trainer [--version] [COMMAND ...]     (no command: the home screen)\n\n"
+        "usage: trainer [--version] [--system NAME] [COMMAND ...]\n\n"
         "Practise speed around an electronic drum kit and see what breaks first.\n\n"
-        f"commands:\n{rows}\n\n"
+        f"commands (none opens the home screen):\n{rows}\n\n"
+        "--system alsa or jack uses that MIDI system alone; otherwise the port decides.\n"
         "trainer COMMAND --help tells more about one of them."
     )
 
@@ -104,7 +106,31 @@ def _refused(error: OSError) -> TrainerError:
     )
 
 
+def _choose_system(argv: list[str]) -> list[str]:
+    """Take `--system NAME` off the front; name the MIDI system to this process and its engine."""
+    name, separator, value = (argv[0] if argv else "").partition("=")
+    if name == "--system":
+        given = [value] if separator else argv[1:2]
+        if not given or not given[0]:
+            raise BadInput("a name is missing", where="--system", mend="choose alsa or jack")
+        os.environ["TRAINER_MIDI_API"] = given[0]
+        return argv[1:] if separator else argv[2:]
+    if argv and argv[0] in COMMANDS and not os.environ.get("TRAINER_MIDI_API"):
+        _choose_the_system_set()
+    return argv
+
+
+def _choose_the_system_set() -> None:
+    """Use the MIDI system of the settings; a fault in them is for whoever needs them to report."""
+    from trainer import settings
+
+    with suppress(BadInput):
+        if system := settings.load().system:
+            os.environ["TRAINER_MIDI_API"] = system
+
+
 def _dispatch(argv: list[str]) -> int:
+    argv = _choose_system(argv)
     if not argv and console.has_screen():
         from trainer.commands import home
 

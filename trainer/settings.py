@@ -5,6 +5,7 @@
     kit = "my-kit"                       a kit by name or file
     strictness = "stage"                 what counts as clean
     click = "Kit"                        the MIDI output the click goes to
+    system = "jack"                      the only MIDI system to use, where there are several
 
     [clean]                              single figures of what counts as clean
     gap_ms = 12
@@ -40,6 +41,7 @@ class Settings:
     kit: str = ""
     strictness: str = ""
     click: str = ""
+    system: str = ""
     clean: Tolerance | None = None
 
 

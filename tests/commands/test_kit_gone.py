@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 import sys
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from conftest import JackServer, Sender
+from cables import can_cut, cut
+from conftest import JackServer, Sender, jack_only, midi_api
 from patience import LIMIT_S
 from terminals import Terminal, finished, strikes_on_disk, wait_for_strikes
 
@@ -100,13 +100,7 @@ def test_unplugged_and_plugged_in_again(
     nothing_in_the_gap(session)
 
 
-def cables(port: str) -> list[str]:
-    """Return the ports that one is connected to, as the JACK server tells."""
-    told = subprocess.run(["jack_lsp", "-c", port], capture_output=True, text=True, check=True)
-    return [line.strip() for line in told.stdout.splitlines() if line.startswith("   ")]
-
-
-@pytest.mark.skipif(not shutil.which("jack_disconnect"), reason="no jack_disconnect to cut with")
+@pytest.mark.skipif(not can_cut(), reason="no program to cut a connection with")
 def test_another_program_cuts_the_connection(
     sender: Callable[[str], Sender], playing: Callable[[str], Terminal], tmp_path: Path
 ) -> None:
@@ -115,8 +109,7 @@ def test_another_program_cuts_the_connection(
     one = playing("stage kit")
     play(kit, 30)
     wait_for_strikes(tmp_path, 6)
-    (ours,) = cables(kit.port)
-    subprocess.run(["jack_disconnect", kit.port, ours], check=True, stdout=subprocess.DEVNULL)
+    cut(kit.port)
     one.read_to("Stage Kit:drums was disconnected; playing goes on when it is back")
     one.read_to("Stage Kit:drums is back")
     wait_for_strikes(tmp_path, strikes_on_disk(tmp_path) + 6)
@@ -141,6 +134,7 @@ def test_a_plug_pulled_and_back_at_once(
     nothing_in_the_gap(session)
 
 
+@jack_only
 def test_the_midi_server_is_started_again(
     jack: dict[str, str], playing: Callable[..., Terminal], tmp_path: Path
 ) -> None:
@@ -212,7 +206,7 @@ class Listener:
     def __init__(self, name: str) -> None:
         script = (
             "import rtmidi, select, sys\n"
-            f"ear = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name={name!r})\n"
+            f"ear = rtmidi.MidiIn({midi_api()}, name={name!r})\n"
             "ear.open_virtual_port('in')\n"
             "print('ready', flush=True)\n"
             "sys.stdin.readline()\n"

@@ -10,6 +10,7 @@ from trainer.commands import playing
 from trainer.errors import BadInput
 from trainer.kit import kits
 from trainer.kit.survey import check_page
+from trainer.midi.timing import signed_ms
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
@@ -183,8 +184,8 @@ def _looped(kit: Kit, args: Namespace) -> int:
 
 def _words(found: LatencyEstimate, session: str, kit: str) -> list[str]:
     return [
-        f"In {session} hits came {found.median_s * 1000:+.1f} ms from the click "
-        f"(95 %: {found.low_s * 1000:+.1f} to {found.high_s * 1000:+.1f}; "
+        f"In {session} hits came {signed_ms(found.median_s)} ms from the click "
+        f"(95 %: {signed_ms(found.low_s)} to {signed_ms(found.high_s)}; "
         f"{found.count} strokes, spread {found.spread_s * 1000:.0f} ms).",
         "That is the kit's lateness and your own habit together; strokes alone cannot tell them "
         "apart. Where you can lead a MIDI output back into the input, measure its way alone with "

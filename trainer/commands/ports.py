@@ -26,7 +26,13 @@ def run(args: argparse.Namespace) -> int:
     system = ports.system()
     if args.json:
         console.print_json(
-            {"api": system.api, "inputs": _rows(system.inputs), "outputs": _rows(system.outputs)}
+            {
+                "api": system.api,
+                "systems": list(system.apis),
+                "refused": list(system.refused),
+                "inputs": _rows(system.inputs),
+                "outputs": _rows(system.outputs),
+            }
         )
         return 0
     console.print_lines(lines(system))
@@ -35,20 +41,30 @@ def run(args: argparse.Namespace) -> int:
 
 def lines(system: System) -> Iterator[str]:
     """Yield what is connected, inputs before outputs."""
-    yield f"MIDI system: {system.api}"
-    yield from _listed("inputs (strokes come from here, --port NAME)", system.inputs)
-    yield from _listed("outputs (a click can go here, --out NAME)", system.outputs)
+    several = len(system.apis) > 1
+    yield f"MIDI systems: {', '.join(system.apis)}" if several else f"MIDI system: {system.api}"
+    yield from system.refused
+    yield from _listed("inputs (strokes come from here, --port NAME)", system.inputs, several)
+    yield from _listed("outputs (a click can go here, --out NAME)", system.outputs, several)
 
 
 def _rows(found: Sequence[Port]) -> list[dict[str, object]]:
     return [
-        {"name": port.label, "driver_name": port.name, "position": port.position} for port in found
+        {
+            "name": port.label,
+            "driver_name": port.name,
+            "position": port.position,
+            "system": port.api,
+            "loop": port.is_loop,
+        }
+        for port in found
     ]
 
 
-def _listed(title: str, found: Sequence[Port]) -> Iterator[str]:
+def _listed(title: str, found: Sequence[Port], several: bool) -> Iterator[str]:
     yield f"{title}:"
     for port in found:
-        yield f"  {port.label}"
-    if not found:
+        about = [port.api] * several + ["a loop inside the system, not a kit"] * port.is_loop
+        yield f"  {port.label}" + (f"  ({'; '.join(about)})" if about else "")
+    if all(port.is_loop for port in found):
         yield "  none; switch the device on, plug it in and look again"

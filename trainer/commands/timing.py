@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer import console
 from trainer.errors import BadInput
+from trainer.file_system import write_file
 
 if TYPE_CHECKING:
     import argparse
@@ -22,6 +25,13 @@ def options(parser: argparse.ArgumentParser) -> None:
     add("--out", default="", metavar="NAME", help="MIDI output that is led back into --port")
     add("--port", default="", metavar="NAME", help="MIDI input that --out is led back into")
     add("--json", action="store_true", help="print one JSON document")
+    add(
+        "--report",
+        type=Path,
+        metavar="FILE",
+        help="also write what is useful to know about this machine, to send to the developers: "
+        "versions, MIDI systems, the names of ports, and the figures",
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -52,7 +62,18 @@ def run(args: argparse.Namespace) -> int:
         console.print_json(found)
     else:
         console.print_lines(words(found))
+    if args.report:
+        _write_report(args.report, found)
+        if not args.json:
+            console.print_line(f"Report: {args.report}")
     return 0
+
+
+def _write_report(path: Path, found: dict[str, Any]) -> None:
+    """Write a report about this machine; raises BadInput where the file cannot be written."""
+    from trainer.engine.timing_report import timing_report
+
+    write_file(path, (json.dumps(timing_report(found), indent=2) + "\n").encode())
 
 
 def words(found: dict[str, Any]) -> list[str]:
@@ -126,6 +147,10 @@ def _check(args: argparse.Namespace) -> None:
             f"{args.seconds:g} seconds is out of range",
             where="--seconds",
             mend=f"choose 1 to {LONGEST_S:g}",
+        )
+    if args.report and not args.report.absolute().parent.is_dir():
+        raise BadInput(
+            "there is no such folder", where=str(args.report.parent), mend="choose another place"
         )
     if bool(args.out) != bool(args.port):
         raise BadInput(

@@ -85,12 +85,11 @@ class Loopback:
         self._empty = 0.0
 
     def __enter__(self) -> Loopback:
-        system = ports.system()
-        self.api = system.api
+        ends = self._ends()
         self._ear = ports.new_client("input", self.api)
         self._mouth = ports.new_client("output", self.api)
         try:
-            self._join(system)
+            self._join(*ends)
         except BadInput:
             self.__exit__()
             raise
@@ -116,13 +115,28 @@ class Loopback:
         _compare(figures, clock, sent, back)
         return figures
 
-    def _join(self, system: ports.System) -> None:
-        """Connect both ends."""
-        if self.out or self.back:
-            ports.open_port(self._ear, port_names.pick_port(system.inputs, self.back), _END_NAME)
-            ports.open_port(
-                self._mouth, port_names.pick_port(system.outputs, self.out, "output"), _END_NAME
+    def _ends(self) -> tuple[port_names.Port, ...]:
+        """Find the ports that are named, and the MIDI system to measure."""
+        system = ports.system()
+        self.api = system.api
+        if not self.out and not self.back:
+            return ()
+        back = port_names.pick_port(system.inputs, self.back)
+        out = port_names.pick_port(system.outputs, self.out, "output")
+        self.api = back.api
+        if out.api != back.api:
+            raise BadInput(
+                f"both ends belong to one MIDI system, not {out.api} and {back.api}",
+                where="--out and --port",
+                mend=f"start with trainer --system {back.api}",
             )
+        return back, out
+
+    def _join(self, *ends: port_names.Port) -> None:
+        """Connect both ends."""
+        if ends:
+            ports.open_port(self._ear, ends[0], _END_NAME)
+            ports.open_port(self._mouth, ends[1], _END_NAME)
             return
         faults: tuple[type[Exception], ...] = (*ports.driver_errors(), IndexError)
         try:
@@ -145,9 +159,10 @@ class Loopback:
         while clock.now() < seconds + 0.2:
             late = None
             if clock.now() >= due and due < seconds:
+                # A system may stamp a message before sending returns, so the way begins here.
+                sent[key] = perf_counter()
                 self._mouth.send_message((*_NOTE, 1 + key % 127))
-                now = perf_counter()
-                sent[key], late = now, now - clock.zero_s - due
+                late = perf_counter() - clock.zero_s - due
                 key, due = key + 1, due + uniform(*_APART_S)
             yield key, late
             clock.wait_until(due if due < seconds else clock.now() + POLL_S)
@@ -170,6 +185,8 @@ def _compare(
     ways = [back[key] - sent[key] for key in measured if key in back]
     figures.lost = len(measured) - len(ways)
     if ways:
-        figures.way_s = median(ways)
-        figures.off = Delays(abs(way - figures.way_s) for way in ways)
+        middle = median(ways)
+        figures.off = Delays(abs(way - middle) for way in ways)
+        # The driver's clock is known to some microseconds, and no way is shorter than nothing.
+        figures.way_s = max(0.0, middle)
     figures.step_s = max(clock.resolution_s, stamp_period_s(sorted(back.values())))

@@ -79,7 +79,12 @@ class Delays:
 
 def in_ms(seconds: float | None) -> float | None:
     """Return milliseconds to the microsecond, None where nothing is known."""
-    return None if seconds is None else round(seconds * 1e3, 3)
+    return None if seconds is None else round(seconds * 1e3, 3) + 0.0  # no -0.0
+
+
+def signed_ms(seconds: float) -> str:
+    """Return milliseconds with a sign, to a tenth; what rounds to nothing is `+0.0`."""
+    return f"{round(seconds * 1e3, 1) + 0.0:+.1f}"
 
 
 PERIODS_S = tuple(frames / rate for frames in (64, 128, 256, 512) for rate in (44100, 48000, 96000))

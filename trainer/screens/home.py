@@ -18,6 +18,7 @@ from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from trainer.console import printable
+from trainer.midi.port_names import input_to_use
 from trainer.screens import page_screen
 from trainer.screens.common import call_on_screen
 from trainer.screens.dialogs import key_names
@@ -326,7 +327,7 @@ class HomeApp(TrainerApp[list[str]]):
         """Show it; a kit that was plugged in is chosen where nothing else was."""
         here = (*known.ports, COMPUTER_KEYS, SIMULATED_PLAYER)
         if not self._picked or self.source not in here:
-            self.source = here[0]
+            self.source = input_to_use(known.ports, self.source, COMPUTER_KEYS)
         came = [port for port in known.ports if port not in self.home.known.ports]
         for port in came if self._looked else ():
             self.offer(port)

@@ -81,9 +81,9 @@ def _heard(
 
 def _own_port(kit: Kit) -> str:
     """Return the input that is this kit's own; empty, for the only one, where none is."""
-    from trainer.midi import ports
+    from trainer.midi import port_names, ports
 
-    known = [port.label for port in ports.inputs()]
+    known = [port.label for port in port_names.kits(ports.inputs())]
     return next((one for one in known if kits.kit_for_port(one).name == kit.name), "")
 
 
