@@ -112,10 +112,11 @@ def _take_terminal() -> None:
 
 
 def engine_of(program: int) -> int:
-    """Return the engine of a running program: its child that was spawned."""
-    for child in Path(f"/proc/{program}/task/{program}/children").read_text().split():
-        if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes():
-            return int(child)
+    """Return the engine of a running program: the child that one of its threads spawned."""
+    for children in Path(f"/proc/{program}/task").glob("*/children"):
+        for child in children.read_text().split():
+            if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes():
+                return int(child)
     raise AssertionError("no engine runs")
 
 

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 import pytest
 from terminals import Terminal, engine_of, finished, strikes_on_disk, wait_for_end, wait_for_strikes
 
+from trainer.screens.trainer_app import HOLD_S
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
@@ -86,6 +88,7 @@ def test_control_c_twice_on_the_screen(playing: Callable[..., Terminal], tmp_pat
     one.type("\x03\x03")
     session = finished(tmp_path / "kept")
     one.read_to("Close")
+    one.read(2 * HOLD_S)
     one.type("q")
     assert one.wait(10) == 0
 

@@ -188,7 +188,7 @@ def test_a_kit_that_is_not_switched_on_yet_is_waited_for(
     try:
         one.read_to("No MIDI input is connected. Switch the kit on")
         kit = sender("Stage Kit")
-        one.read_to("There it is.")
+        one.read_to("count-in")
         play(kit, 10)
         wait_for_strikes(tmp_path, 6)
         one.type("q")

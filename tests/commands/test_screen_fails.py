@@ -57,7 +57,7 @@ def failing(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Terminal
 @pytest.mark.parametrize("failing", PLACES, indirect=True, ids=lambda place: place[0][2])
 def test_a_screen_that_fails_never_stops_the_recording(failing: Terminal, tmp_path: Path) -> None:
     """The same session goes on as text with its keys, and is saved whole when asked to end."""
-    failing.read_to("Recording goes on in lines of text", 30)
+    failing.read_to("Recording continues in lines of text", 30)
     failing.read_to("KeyError: 'planted'")
     before = strikes_on_disk(tmp_path / "kept")
     wait_for_strikes(tmp_path / "kept", before + 20)

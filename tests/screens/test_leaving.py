@@ -8,13 +8,12 @@ import time
 from typing import TYPE_CHECKING
 
 import pytest
-from at_home import KNOWN
+from at_home import AtHome
 from shelf import Shelf, session
 from stage import shown, wait_until
 
 from trainer.commands.pages import NAMES, page_of
 from trainer.screens.history import HistoryApp
-from trainer.screens.home import HomeApp
 from trainer.screens.patterns import PatternsApp
 from trainer.screens.replay_app import ReplayApp
 from trainer.show.page import Page, PagePart
@@ -31,11 +30,11 @@ if TYPE_CHECKING:
 @pytest.mark.parametrize("name", NAMES)
 async def test_a_page_can_be_left_at_once_again_and_again(name: str) -> None:
     """Home is back each time, whatever the page was about to tell."""
-    app = HomeApp(lambda: KNOWN, page_of=page_of)
+    app = AtHome(page_of=page_of)
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
         for leave, pause in (("q", 0), ("escape", 0.003), ("q", 0.03)):
-            app.open_page(name)
+            app.home.action_open(name)
             await pilot.pause(pause)
             await pilot.press(leave)
             await wait_until(pilot, lambda: app.screen is app.home)
@@ -45,10 +44,10 @@ async def test_a_page_can_be_left_at_once_again_and_again(name: str) -> None:
 @pytest.mark.parametrize("turns", range(5))
 async def test_home_can_be_left_while_a_page_opens(turns: int) -> None:
     """The app ends without a fault, however far the page has come by then."""
-    app = HomeApp(lambda: KNOWN, page_of=page_of)
+    app = AtHome(page_of=page_of)
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
-        app.open_page("advice")
+        app.home.action_open("advice")
         for _ in range(turns):
             await asyncio.sleep(0)
         app.exit()
@@ -69,10 +68,10 @@ async def test_what_comes_after_the_page_was_closed_is_dropped() -> None:
             heard.append(type(left).__name__)
             raise
 
-    app = HomeApp(lambda: KNOWN, page_of=lambda *_: Page("Slow", "", "trainer slow", tell))
+    app = AtHome(page_of=lambda *_: Page("Slow", "", "trainer slow", tell))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
-        app.open_page("slow")
+        app.home.action_open("slow")
         await wait_until(pilot, made.is_set)
         page = app.screen
         closed.set()

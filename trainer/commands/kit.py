@@ -6,7 +6,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trainer import console, settings
-from trainer.commands import playing
 from trainer.errors import BadInput
 from trainer.kit import kits
 from trainer.kit.survey import check_page
@@ -106,7 +105,7 @@ def _list() -> int:
 def _latency(args: Namespace) -> int:
     kit = kits.load(args.name)
     if args.value is not None:
-        return _keep(kit, playing.with_latency(kit, args.value, "--set").latency_s)
+        return _keep(kit, kits.with_latency(kit, args.value, "--set").latency_s)
     if args.out:
         return _looped(kit, args)
     found, told = measured(kit, args)

@@ -11,7 +11,7 @@ from itertools import count
 from typing import TYPE_CHECKING
 
 from trainer import console
-from trainer.commands.following import keys_can_be_read
+from trainer.console import keys_can_be_read
 from trainer.errors import BadInput
 from trainer.kit import kits
 from trainer.kit.hits import Strike

@@ -111,10 +111,9 @@ def read_again(session: Session, kit: str | None, latency_ms: float | None) -> S
     """Return the session as its strikes read through another kit or latency, where asked for."""
     if kit is None and latency_ms is None:
         return session
-    from trainer.commands.playing import with_latency
     from trainer.kit import kits
 
-    read = with_latency(kits.load(kit) if kit else session.kit, latency_ms)
+    read = kits.with_latency(kits.load(kit) if kit else session.kit, latency_ms)
     # The saved summary was made with the old kit; there is nothing to compare it with.
     return replace(session, header=replace(session.header, kit=read), summary={})
 

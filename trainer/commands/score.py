@@ -108,8 +108,8 @@ def laid_on(path: Path, args: argparse.Namespace) -> tuple[Alignment, Take, Kit]
 def kit_of(args: argparse.Namespace) -> Kit:
     """Return the kit that is asked for, else the one set, else General MIDI."""
     from trainer import settings
-    from trainer.commands.playing import with_latency
     from trainer.kit import kits
+    from trainer.kit.kits import with_latency
 
     named = args.kit or settings.load().kit
     return with_latency(kits.load(named) if named else GENERAL_MIDI, args.latency)

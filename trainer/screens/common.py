@@ -25,16 +25,7 @@ if TYPE_CHECKING:
 
     from textual.screen import Screen
 
-    from trainer.practice.events import Command
     from trainer.show.svg import Picture
-
-
-class Asked(Message):
-    """The player asks for something that only the practice loop can do."""
-
-    def __init__(self, command: Command) -> None:
-        super().__init__()
-        self.command = command
 
 
 class CellChosen(Message):

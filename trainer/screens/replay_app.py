@@ -105,7 +105,7 @@ class ReplayApp(TrainerApp[None]):
         """Show the session; one without a pass has only its summary."""
         summary = _summary_of(opened)
         if opened.review is None:
-            self.push_screen(summary)
+            self.push_screen(summary, lambda _: self.exit())
         else:
             self.install_screen(summary, "summary")
             self.push_screen(ReplayScreen(opened.review, opened, self.shelf))
@@ -119,7 +119,6 @@ def _summary_of(opened: OpenedSession) -> SummaryScreen:
         title,
         lines,
         str(opened.path),
-        leaves="back" if opened.review else "app",
         summary=opened.summary,
         pictures=opened.pictures,
     )

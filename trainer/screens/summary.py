@@ -57,7 +57,6 @@ class SummaryScreen(Screen[None]):
         lines: Sequence[str],
         path: str | None,
         *,
-        leaves: str = "app",
         summary: Mapping[str, Any] | None = None,
         pictures: Path | None = None,
         around: SessionFrame = NO_FRAME,
@@ -67,7 +66,6 @@ class SummaryScreen(Screen[None]):
         super().__init__()
         self._around, self._now, self._ends = around, now, math.inf
         self._summary, self._pictures = summary, pictures
-        self._leaves = leaves
         self._heading = printable(title)
         self._told = [printable(line) for line in lines]
         self._saved = f"Saved: {printable(path)}" if path else "Nothing was saved."
@@ -78,11 +76,11 @@ class SummaryScreen(Screen[None]):
             self._ends = self._now() + READ_S
             self.set_interval(LOOK_S, self._look)
 
-    async def _look(self) -> None:
+    def _look(self) -> None:
         """Show the seconds left; at their end go on, but never from under the help."""
         self.query_one("#follows", Lines).redraw()
         if self._now() >= self._ends and self.app.screen is self:
-            await self.action_close()
+            self.action_close()
 
     def _follows(self) -> str:
         """Return what follows and when, in one line."""
@@ -115,12 +113,9 @@ class SummaryScreen(Screen[None]):
             sheet = summary(self._heading, self._told, self._summary)
             common.save_screen_picture(self, path, lambda: sheet)
 
-    async def action_close(self) -> None:
-        """Go back to the screen before, or end the app after a session."""
-        if self._leaves == "back":
-            self.app.pop_screen()
-        else:
-            await self.run_action("app.quit")
+    def action_close(self) -> None:
+        """Go back to the screen before."""
+        self.dismiss()
 
 
 def spread_out(line: str) -> Text:

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 from trainer.commands.kit import keep_latency, measured
 from trainer.commands.kit_controllers import learned
 from trainer.commands.kit_hearing import surveyed
-from trainer.commands.playing import with_latency
 from trainer.errors import BadInput
 from trainer.kit import kits
 from trainer.midi.kit_input import MidiSource
@@ -126,7 +125,7 @@ def latency(name: str) -> Page:
 def _latency_s(ms: str) -> float:
     """Return a latency in seconds; raises BadInput for one that cannot be."""
     try:
-        return with_latency(kits.load("general-midi"), float(ms), "the latency").latency_s
+        return kits.with_latency(kits.load("general-midi"), float(ms), "the latency").latency_s
     except ValueError:
         raise BadInput("this is no number", mend="type for instance 6.5") from None
 

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 from trainer.archive import routines
 from trainer.archive.routines import RoutineProgressFile, load_routine
 from trainer.archive.session_list import list_sessions
-from trainer.commands.routine import overview
 from trainer.errors import BadInput
 from trainer.pattern import library
 from trainer.practice.routine import RoutineProgress
 from trainer.settings import existing_recordings_folder
 from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, RunCommand, TextQuestion
 from trainer.show.page import ReportProgress as Told
+from trainer.show.routine_words import overview
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
