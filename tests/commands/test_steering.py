@@ -11,6 +11,7 @@ from trainer.actions.playing_on import steering_of_port
 from trainer.file_system import user_folder
 from trainer.kit import kits
 from trainer.kit.model import Kit
+from trainer.screens.trainer_app import HOLD_S
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -52,6 +53,7 @@ def test_a_round_with_the_sticks_in_both_hands(sender: Callable[[str], Any]) -> 
         home.read_to("Saved:")
         home.said = ""
         _until(home, lambda: strike(TOGGLE), "playing on")
+        home.read(2 * HOLD_S)
         home.type("q")
         assert home.wait(10) == 0
     finally:
