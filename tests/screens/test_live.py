@@ -134,7 +134,7 @@ async def test_a_ladder_says_its_rung_and_its_rest(stage: Stage) -> None:
         await wait_until(pilot, lambda: "rung 3  90✓ → 92" in shown(pilot.app))
         assert "12 min left" in shown(pilot.app)
         stage.say(events.RestStarted(10.0, 70.0, 92.0))
-        await wait_until(pilot, lambda: "rest: the count-in comes by itself" in shown(pilot.app))
+        await wait_until(pilot, lambda: "rest: the count-in follows" in shown(pilot.app))
         assert "12 min left" in shown(pilot.app)
 
 

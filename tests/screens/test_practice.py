@@ -257,6 +257,7 @@ async def test_the_app_quits_by_ending_the_session_first(stage: Stage, prepared:
     app = on_command()
     async with app.run_test(size=SIZE) as pilot:
         await wait_until(pilot, lambda: isinstance(app.screen, LiveScreen))
+        await held(pilot)
         await pilot.press("ctrl+q")
         await wait_until(pilot, lambda: [one.name for one in stage.asked] == ["quit"])
         assert app.is_running

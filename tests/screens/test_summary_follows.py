@@ -30,7 +30,7 @@ async def test_the_summary_counts_down_to_the_next_block_and_goes_on() -> None:
     clock = Clock()
     app = shown_alone(AROUND, clock)
     async with app.run_test(size=(80, 24)) as pilot:
-        line = "Next: free play, 5 minutes, in {} s; q or Crash goes on at once."
+        line = "Next: free play, 5 minutes, in {} s; q or Crash continues at once."
         await wait_until(pilot, lambda: line.format(20) in shown(app))
         clock.seconds = 3.4
         await wait_until(pilot, lambda: line.format(17) in shown(app))

@@ -34,10 +34,10 @@ async def test_a_pause_names_the_pad_that_goes_on() -> None:
     stage = Stage()
     async with live_app(pattern(), stage, around=BLOCK).run_test(size=(80, 24)) as pilot:
         stage.say(Paused(1.0, "pressed"))
-        await wait_until(pilot, lambda: "space or Crash goes on" in shown(pilot.app))
+        await wait_until(pilot, lambda: "space or Crash continues" in shown(pilot.app))
     stage.close()
     assert PlainText(pattern(), None, around=BLOCK).lines(Paused(1.0, "pressed")) == [
-        "Paused. Crash goes on."
+        "Paused. Crash continues."
     ]
 
 

@@ -65,7 +65,7 @@ class News:
             return []
         where = f"the click ({self._click.name})"
         if self._silent:
-            return [Notice(f"{where} cannot be heard any more; playing goes on", "warning")]
+            return [Notice(f"{where} is gone; playing continues", "warning")]
         return [Notice(f"{where} is back")]
 
 
@@ -119,7 +119,7 @@ class Record(Protocol):
 STARTING = ("resume", "toggle", "restart", "next")
 """Commands that would go on playing."""
 
-WHEN_BACK = "playing goes on when it is back"
+WHEN_BACK = "playing continues when it is back"
 
 
 class SessionLoop:

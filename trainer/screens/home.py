@@ -113,7 +113,7 @@ class HomeScreen(Screen[None]):
 
     GUIDE = (
         "Choose a pattern and press enter to practise it, or another key for something else to do. "
-        "What you play on stands on the right; c changes it: a MIDI input, the computer keys, or a "
+        "What you play on is on the right; c changes it: a MIDI input, the computer keys, or a "
         "simulated player. Pads that the kit file makes keys steer here too: next moves down, "
         "toggle or resume practises, restart continues where you left off."
     )

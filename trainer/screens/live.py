@@ -121,7 +121,7 @@ class LiveScreen(Ground, Screen[None]):
 
     GUIDE = (
         "The bar being played: steps across, voices down, the sticking in the cells. "
-        "▼ shows where the beat stands. Early strokes have their sign left of the letter, "
+        "▼ shows where the beat is. Early strokes have their sign left of the letter, "
         "late ones right of it; in large letters these are arrows, a block is on time, a level bar "
         "missed. Marks stay until the beat before them comes round again. "
         "Mean and spread are of all strokes so far; minus is early."
@@ -170,7 +170,7 @@ class LiveScreen(Ground, Screen[None]):
         yield Between(self.progress, id="between")
         yield Lines(lambda _: [self._last()], id="last")
         yield Static(
-            "The window is too small for the grid. Make it larger; playing goes on.",
+            "The window is too small for the grid. Make it larger; playing continues.",
             id="small",
             markup=False,
         )
@@ -312,22 +312,23 @@ class LiveScreen(Ground, Screen[None]):
         progress = self.progress
         title = (self._title_text, "strong")
         pads = f" or {printable(progress.around.pads)}" if progress.around.pads else ""
-        told = {
-            PAUSED: f" {live_words.pause_words(printable(progress.reason))} – space{pads} goes on ",
-            RESTING: " rest: the count-in comes by itself, r: at once ",
+        paused = live_words.pause_words(printable(progress.reason))
+        words = {
+            PAUSED: f" {paused} – space{pads} continues ",
+            RESTING: " rest: the count-in follows automatically, r: now ",
             COUNT_IN: f" count-in {progress.beat + 1} of {progress.beats} ",
         }.get(progress.phase)
         left = live_words.time_left_words(progress.around.block, progress.seconds_left)
         bell = f"{left}  " if left else ""
-        if told:
-            return (told, "alert"), (f"  {bell}", "strong"), title
+        if words:
+            return (words, "alert"), (f"  {bell}", "strong"), title
         return (bell, "strong"), title
 
     def _last(self) -> Line:
         return ((self.progress.last or "no stroke yet", "strong"),)
 
     def action_pause(self) -> None:
-        """Pause, or go on with a count-in."""
+        """Pause, or continue with a count-in."""
         self._send("toggle")
 
     def action_restart(self) -> None:

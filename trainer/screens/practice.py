@@ -88,6 +88,9 @@ async def practise(
             await _close(app, wait)
             app.report(fault)
         return None
+    if wait not in app.screen_stack:
+        await asyncio.to_thread(handle.close)
+        return None
     app.playing = playing = Playing(practice, handle, frame_of(practice.job, frame), ended)
     live = LiveScreen(practice.job.pattern, practice.tempo, handle, practice.passes, playing.frame)
     app.put_in_place(wait, live)
@@ -113,13 +116,7 @@ def _start(wait: WaitScreen, prepares: Prepare) -> tuple[Practice, Handle]:
     for found in finish_cut_off(practice.job.folder):
         call_on_screen(wait, wait.notify, str(found), severity="warning", markup=False)
     say("opening the ports")
-    handle = start_engine(practice.job)
-    try:
-        say("")
-    except PageLeft:
-        handle.close()
-        raise
-    return practice, handle
+    return practice, start_engine(practice.job)
 
 
 async def _summary(app: TrainerApp[Any], live: LiveScreen, playing: Playing) -> None:

@@ -36,7 +36,7 @@ DOT_COLUMNS = 25
 
 @dataclass(frozen=True, slots=True)
 class RoutineSheet:
-    """What is shown of a routine: a line a block, remarks after some, and where the sitting stands.
+    """What is shown of a routine: a line a block, remarks after some, and where it is.
 
     `at` is the next block (as many as there are blocks: all are done), `left` what is left of it
     in words and `next` in a few large letters.
@@ -56,12 +56,12 @@ class RoutineSheet:
 
 
 class RoutineScreen(Screen[str | None]):
-    """The blocks; the next one is marked, and stands below in large."""
+    """The blocks; the next one is marked, and shown below in large."""
 
     GUIDE = (
         "The blocks of the routine in their order. Those done are ticked; the one that is next "
-        "is marked, with what is left of it. Enter starts there. A sitting can be stopped at any "
-        "time and is taken up where it stood, even after a crash."
+        "is marked, with what is left of it. Enter starts there. You can stop at any time "
+        "and continue later where you were, even after a crash."
     )
     SIGNS = (("✓", "done"), ("▶", "next"))
     PADS: ClassVar = {"next": "enter", "restart": ""}
@@ -138,8 +138,8 @@ class RestScreen(Screen[str]):
     """The time left of a rest, as large as the window allows, and what comes after it."""
 
     GUIDE = (
-        "A rest between two blocks: put the sticks down. It ends by itself; enter, or a pad that "
-        "is a key, goes on at once, and s stops the sitting here."
+        "A rest between two blocks: put the sticks down. It ends automatically; enter, or a pad "
+        "that is a key, continues at once, and s stops the routine here."
     )
     PADS: ClassVar = {"next": "enter", "restart": ""}
     BINDINGS: ClassVar = [

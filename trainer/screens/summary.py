@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from trainer.show.session_progress import SessionFrame
 
 READ_S = 20.0
-"""How long a summary stands before what follows it begins by itself."""
+"""How long a summary is shown before what follows it begins automatically."""
 
 LOOK_S = 0.25
 
@@ -42,7 +42,7 @@ class SummaryScreen(Screen[None]):
         "What was played, by the numbers: counts first, then time, then where it went wrong. "
         "Spread is how much the strokes varied around their own average. The file named on top "
         "holds every stroke; “trainer replay” goes through it again. Between two blocks of a "
-        "routine the next one begins by itself after some seconds."
+        "routine the next one begins automatically after some seconds."
     )
     PADS: ClassVar = {"next": "enter", "restart": ""}
     BINDINGS: ClassVar = [
@@ -77,7 +77,7 @@ class SummaryScreen(Screen[None]):
             self.set_interval(LOOK_S, self._look)
 
     def _look(self) -> None:
-        """Show the seconds left; at their end go on, but never from under the help."""
+        """Show the seconds left; at their end continue, but never from under the help."""
         self.query_one("#follows", Lines).redraw()
         if self._now() >= self._ends and self.app.screen is self:
             self.action_close()
@@ -86,7 +86,7 @@ class SummaryScreen(Screen[None]):
         """Return what follows and when, in one line."""
         left = max(0, math.ceil(min(self._ends - self._now(), READ_S)))
         keys = f"q or {self._around.pads}" if self._around.pads else "q"
-        return f" Next: {printable(self._around.after)}, in {left} s; {keys} goes on at once. "
+        return f" Next: {printable(self._around.after)}, in {left} s; {keys} continues at once. "
 
     def compose(self) -> ComposeResult:
         """Lay out what follows, the heading, the path and the lines."""
