@@ -14,7 +14,7 @@ import pytest
 from terminals import Terminal
 
 from trainer.archive.session_file import open_session
-from trainer.commands.following import keys_can_be_read
+from trainer.console import keys_can_be_read
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 
 from trainer import console
-from trainer.commands.following import keys_can_be_read
 from trainer.midi import port_names, ports
 from trainer.midi.connection import LIST_EVERY_S, PortWatch
 
@@ -16,7 +15,9 @@ def await_kit(wanted: str) -> tuple[port_names.Port, ...]:
     Raises BadInput where no MIDI system answers.
     """
     here = ports.inputs()
-    if port_names.fitting_ports(here, wanted) or not (keys_can_be_read() and console.has_screen()):
+    if port_names.fitting_ports(here, wanted) or not (
+        console.keys_can_be_read() and console.has_screen()
+    ):
         return here  # what is wrong is told by whoever picks one
     what = f'No MIDI input called "{wanted}"' if wanted else "No MIDI input"
     console.print_line(

@@ -6,9 +6,7 @@ to end, so that the session is saved and its summary still told.
 
 from __future__ import annotations
 
-import os
 import signal
-import sys
 from contextlib import ExitStack
 from threading import Event as Flag
 from threading import Thread
@@ -60,18 +58,6 @@ def follow(handle: Handle, face: PlainText | None, *, keys: bool) -> Finished:
             if isinstance(event, Finished):
                 return event
     raise EOFError
-
-
-def keys_can_be_read() -> bool:
-    """Return True where the terminal is ours: a job in the background must not touch it."""
-    if not sys.stdin.isatty():
-        return False
-    if sys.platform == "win32":
-        return True
-    try:
-        return os.tcgetpgrp(sys.stdin.fileno()) == os.getpgrp()
-    except OSError:  # a terminal, but not the one that controls this program
-        return False
 
 
 def _events(handle: Handle, end_asked: Flag) -> Iterator[Event]:

@@ -26,10 +26,11 @@ SCREENS = (
 
 def loop(run: Callable[[list[str]], int]) -> int:
     """Show home and run what is chosen there, until the player leaves."""
-    from trainer.commands.pages import page_of
+    from trainer.commands.chosen import request_words
     from trainer.commands.steering import of_port
     from trainer.midi.connection import PortWatch
     from trainer.screens.home import HomeApp
+    from trainer.screens.pages import page_of
 
     source, opens = None, ""
     while True:
@@ -45,7 +46,9 @@ def loop(run: Callable[[list[str]], int]) -> int:
         source, opens = app.picked, app.opened
         if not chosen:
             return app.return_code or 0
-        status = run(list(chosen))
+        if not isinstance(chosen, list):
+            chosen = request_words(chosen)
+        status = run(chosen)
         if status or not any(chosen[: len(one)] == one for one in SCREENS):
             console.print_line("")
             console.print_line("Press enter to go home.")

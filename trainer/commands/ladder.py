@@ -95,8 +95,9 @@ def start_below_ceiling(args: Namespace, pattern: Pattern, top: float) -> float:
 
     Never above the ladder's top.
     """
-    from trainer.archive.ceilings import ceiling_words, climb_of, ladder_start, ladder_start_words
+    from trainer.archive.ceilings import climb_of, ladder_start
     from trainer.archive.session_list import list_sessions
+    from trainer.show.ceiling_words import ceiling_words, ladder_start_words
 
     folder = settings.recordings_folder(args.recordings)
     player = args.player or settings.load().player

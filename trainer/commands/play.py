@@ -125,7 +125,7 @@ def kit_of(args: Namespace) -> Kit:
         found = kits.load(named) if named else kits.kit_for_port(port.title)
         # In full from here on, as it is told and found again: a part may fit another port later.
         args.port = port.label
-    return playing.with_latency(found, args.latency)
+    return kits.with_latency(found, args.latency)
 
 
 def simulated_time(args: Namespace) -> bool:

@@ -33,8 +33,6 @@ COURSE = (
 )
 """The options whose values a session file keeps."""
 
-LONGEST_LATENCY_MS = 1000.0
-
 
 def tempo_options(parser: ArgumentParser) -> None:
     """Add the options of plain practice at one tempo."""
@@ -83,19 +81,6 @@ def count_in(args: Namespace) -> int:
         )
     bars: int = args.count_in
     return bars
-
-
-def with_latency(kit: Kit, latency_ms: float | None, option: str = "--latency") -> Kit:
-    """Return the kit with another latency, or as it is."""
-    if latency_ms is None:
-        return kit
-    if not abs(latency_ms) <= LONGEST_LATENCY_MS:
-        raise BadInput(
-            f"a latency of {latency_ms:g} ms is out of range",
-            where=option,
-            mend=f"choose one up to {LONGEST_LATENCY_MS:g}",
-        )
-    return replace(kit, latency_s=latency_ms / 1000)
 
 
 def live_options(args: Namespace, pad_keys: dict[int, str] | None = None) -> SessionOptions:
@@ -265,17 +250,17 @@ def _show(
 def _finish_cut_off(folder: Path) -> None:
     """Finish the sessions that a crash cut off, and say so."""
     from trainer.archive.recovery import recover
+    from trainer.show.session_words import recovered_words
 
     for found in recover(folder) if folder.is_dir() else ():
-        console.print_warning(str(found))
+        console.print_warning(recovered_words(found))
 
 
 def _check_keys(job: Job) -> None:
     """Refuse to play on the computer keys where none can be typed."""
-    from trainer.commands.following import keys_can_be_read
     from trainer.midi.keyboard import KeySource
 
-    if isinstance(job.source, KeySource) and not keys_can_be_read():
+    if isinstance(job.source, KeySource) and not console.keys_can_be_read():
         raise BadInput(
             "keys can only be read from a terminal",
             where="--port keys",
@@ -300,7 +285,7 @@ def _tell(
         if args.json
         else PlainText(job.pattern, passes, every_hit=args.every_hit, around=around)
     )
-    keys = not job.simulated and following.keys_can_be_read()
+    keys = not job.simulated and console.keys_can_be_read()
     if face:
         console.print_line(f"{job.pattern.title}, played on {job.source.name}.")
     if face and keys:
@@ -317,16 +302,16 @@ def _tell(
 
 
 def _end(finished: Finished, args: Namespace) -> None:
-    from trainer.show import ladder_result, reading_words
+    from trainer.actions.json_documents import ladder_document
+    from trainer.archive.ceilings import read_ladder_result
+    from trainer.show import ceiling_words, reading_words
 
-    ladder = ladder_result.read_ladder_result(finished.path)
+    ladder = read_ladder_result(finished.path)
     if args.json:
         told = {"session": finished.path, "summary": finished.summary}
-        console.print_json(
-            told | ({"ladder": ladder_result.ladder_document(ladder)} if ladder else {})
-        )
+        console.print_json(told | ({"ladder": ladder_document(ladder)} if ladder else {}))
     else:
-        console.print_lines(ladder_result.ladder_lines(ladder))
+        console.print_lines(ceiling_words.ladder_lines(ladder))
         console.print_lines(reading_words.reading_lines(finished.summary))
     if not (args.json and finished.path):
         _say_where(finished)

@@ -30,6 +30,7 @@ from trainer.practice.routine import (
     RoutineProgress,
     missing_rests,
 )
+from trainer.show.session_words import recovered_words
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
@@ -86,7 +87,7 @@ def progress_of(sitting: RoutineProgressFile, args: Namespace) -> RoutineProgres
     """Return how far a sitting has come; what a crash cut off is finished first, and counts."""
     folder = settings.recordings_folder(args.recordings)
     if folder.is_dir():
-        console.print_lines(str(one) for one in recover(folder))
+        console.print_lines(map(recovered_words, recover(folder)))
     return sitting.progress(list_sessions(folder).entries)
 
 

@@ -124,7 +124,7 @@ class HomeScreen(Screen[None]):
         _beside("m", "page('goal')", "Goals", "What pieces ask for, against your ceilings"),
         _beside("v", "page('compare')", "Compare", "Two sessions of one pattern side by side"),
         _beside("e", "page('explain')", "Explain", "What the numbers mean"),
-        _beside("j", "page('score')", "Judge a take", "Judge a take recorded elsewhere"),
+        _beside("f", "page('assess')", "Check a take", "Check a take recorded elsewhere"),
         _beside("p", "page('sheet')", "Print", "Patterns as a page for the music stand"),
         _beside("o", "page('ports')", "Ports", "MIDI inputs and outputs"),
         _beside("i", "page('timing')", "Timing", "How far times can be trusted here"),

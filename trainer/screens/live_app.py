@@ -204,9 +204,10 @@ def make_live_app(
 
 def closing_lines(finished: events.Finished) -> list[str]:
     """Return what a session came to in words: its ladder where it had one, then its summary."""
-    from trainer.show import ladder_result, reading_words
+    from trainer.archive.ceilings import read_ladder_result
+    from trainer.show import ceiling_words, reading_words
 
     return [
-        *ladder_result.ladder_lines(ladder_result.read_ladder_result(finished.path)),
+        *ceiling_words.ladder_lines(read_ladder_result(finished.path)),
         *reading_words.reading_lines(finished.summary),
     ]

@@ -22,7 +22,7 @@ from textual.filter import NoColor
 from textual.theme import Theme
 
 from trainer import console
-from trainer.errors import Failure
+from trainer.errors import Failure, TrainerError
 from trainer.midi.pad_steering import PRESSES, PadListener
 from trainer.midi.ports import separate_stderr
 from trainer.screens.common import PadStruck
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
     from textual.screen import Screen
 
+    from trainer.actions.requests import Request
     from trainer.midi.pad_steering import PadSteering
 
 
@@ -125,8 +126,10 @@ class TrainerApp(App[Result]):
     CSS_PATH = Path(__file__).with_name("trainer.tcss")
     TITLE = "kit trainer"
 
-    def __init__(self) -> None:
+    def __init__(self, first: Screen[Any] | None = None) -> None:
         super().__init__()
+        self._first = first
+        self.fault: TrainerError | None = None
         if os.environ.get("NO_COLOR") or console.colour_count() < FEWEST_COLOURS:
             # Textual would draw in greys, which are colours too, and unknown to such a terminal.
             self._filters = [NoColor()]
@@ -139,7 +142,18 @@ class TrainerApp(App[Result]):
         wanted = os.environ.get("TEXTUAL_THEME", "")
         if wanted in self.available_themes:
             self.theme = wanted
+        self._pad_steering: PadSteering | None = None
         self._pads: PadListener | None = None
+
+    def on_mount(self) -> None:
+        """Open the first screen."""
+        if self._first:
+            self.push_screen(self._first)
+
+    @property
+    def bottom(self) -> Screen[Any]:
+        """The screen that the program ends with: the first one, else the app's own."""
+        return self.screen_stack[min(bool(self._first), len(self.screen_stack) - 1)]
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Return our own colours for themes that do not know them."""
@@ -148,22 +162,49 @@ class TrainerApp(App[Result]):
     def run(self, *args: Any, **more: Any) -> Result | None:
         """Run on the terminal; what libraries write there by themselves never meets the screen.
 
-        Raises Failure with one sentence where the screen failed, once the terminal is as it was.
+        Raises Failure with one sentence where the screen failed, and the fault that the first
+        screen ended with, once the terminal is as it was.
         """
         with separate_stderr():
             result = super().run(*args, **more)
-        if self.failure:
-            raise self.failure
+        if ended_by := self.failure or self.fault:
+            raise ended_by
         return result
+
+    def end_with(self, fault: TrainerError) -> None:
+        """End because the first screen cannot be shown; `run` raises the fault."""
+        self.fault = fault
+        self.exit(return_code=fault.status)
+
+    def play(self, request: Request) -> None:
+        """Play what was chosen on a screen: leave with it."""
+        self.exit(request)  # type: ignore[arg-type]
+
+    async def action_close(self) -> None:
+        """Close the screen that is shown; with the last one the program ends."""
+        if self.screen is self.bottom:
+            await self.run_action("app.quit")
+        else:
+            self.screen.dismiss()
 
     def on_unmount(self) -> None:
         """Let the pads go: what comes next may want to hear them itself."""
-        self.steer_by(None)
+        self.let_pads_go()
+
+    def let_pads_go(self) -> None:
+        """Hear no pads: whoever listens to the kit now wants its port alone."""
+        if self._pads:
+            self._pads.close()
+            self._pads = None
+
+    def take_pads_back(self) -> None:
+        """Let the pads be keys again, as before they were let go."""
+        self.steer_by(self._pad_steering)
 
     def steer_by(self, steering: PadSteering | None) -> None:
         """Let the pads of a kit press keys from now on, in place of those before; None for none."""
-        if self._pads:
-            self._pads.close()
+        self.let_pads_go()
+        self._pad_steering = steering
 
         def struck(command: str) -> None:
             self.post_message(PadStruck(command))
@@ -217,3 +258,10 @@ class TrainerApp(App[Result]):
     def action_help(self) -> None:
         """Show the help of the screen."""
         self.push_screen(help_of(self.screen))
+
+
+def run_screen(screen: Screen[Any]) -> int:
+    """Run the program with one screen; return the exit status, or raise why it cannot be shown."""
+    app = TrainerApp[Any](screen)
+    app.run()
+    return app.return_code or 0

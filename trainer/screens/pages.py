@@ -1,10 +1,16 @@
-"""What the numbers of a reading mean, with a search, on the screen."""
+"""Which command has which page, and the pages that explain the numbers.
+
+A page puts a command's own words into parts and adds what the player may do with them. `port` is
+what is played on, for acts that play.
+"""
 
 from __future__ import annotations
 
+from importlib import import_module
 from typing import TYPE_CHECKING
 
-from trainer.commands.explain import clean_lines
+from trainer import settings
+from trainer.show.glossary import YOURS, clean_lines
 from trainer.show.page import Page, PageAct, PagePart, TextQuestion
 from trainer.show.reading_keys import KEY_EXPLANATIONS
 
@@ -13,14 +19,38 @@ if TYPE_CHECKING:
 
     from trainer.show.page import ReportProgress
 
-GUIDE = (
+PAGES = {
+    "advice": "pages_sessions",
+    "assess": "pages_sessions",
+    "compare": "pages_sessions",
+    "explain": "pages",
+    "goal": "pages_patterns",
+    "ports": "pages_kit",
+    "routine": "pages_patterns",
+    "sheet": "pages_patterns",
+    "timing": "pages_kit",
+}
+"""The commands with a page, and the file that has its function, `NAME_page(port)`."""
+
+EXPLAIN_GUIDE = (
     "Every number that a summary holds, by its name in the files and in --json, in a sentence. "
-    "/ finds those whose name or sentence holds a word: flam, spread, power. c tells what counts "
+    "/ finds those whose name or sentence holds a word: flam, spread, power. c shows what counts "
     "as clean, and on what grounds."
+)
+CLEAN_GUIDE = (
+    "The grounds of each figure, and the figures of each level. Single ones are changed in "
+    "settings.toml, under [clean]."
 )
 
 
-def page(_port: str) -> Page:
+def page_of(name: str, port: str) -> Page:
+    """Return the page of a command; only its own file is loaded."""
+    module = import_module(f"trainer.screens.{PAGES[name]}")
+    page: Page = getattr(module, f"{name}_page")(port)
+    return page
+
+
+def explain_page(_port: str) -> Page:
     """Return the page of all numbers."""
     return _holding("")
 
@@ -28,7 +58,7 @@ def page(_port: str) -> Page:
 def _holding(word: str) -> Page:
     """Return the page of the numbers whose name or sentence holds a word."""
 
-    def tell(_progress: ReportProgress) -> Iterator[PagePart]:
+    def make(_progress: ReportProgress) -> Iterator[PagePart]:
         found = [
             PagePart(key, (f"  {sentence}",), key)
             for key, sentence in KEY_EXPLANATIONS.items()
@@ -38,9 +68,9 @@ def _holding(word: str) -> Page:
 
     return Page(
         f"What the numbers mean: “{word}”" if word else "What the numbers mean",
-        GUIDE,
+        EXPLAIN_GUIDE,
         "trainer explain",
-        tell,
+        make,
         (
             PageAct(
                 "slash", "Find", "Find numbers by a word", lambda _, word: _holding(word), (_word,)
@@ -55,8 +85,9 @@ def _word(_name: str) -> TextQuestion:
 
 
 def _clean() -> Page:
-    def tell(_progress: ReportProgress) -> Iterator[PagePart]:
-        grounds, *table = "\n".join(clean_lines()).rsplit("\n\n", 1)
+    def make(_progress: ReportProgress) -> Iterator[PagePart]:
+        lines = clean_lines(settings.strictness_levels(YOURS))
+        grounds, *table = "\n".join(lines).rsplit("\n\n", 1)
         for paragraph in grounds.split("\n\n"):
             # Broken for a terminal of 80 columns; the screen breaks it for its own.
             first, *listed = " ".join(paragraph.split()).split(" - ")
@@ -65,10 +96,4 @@ def _clean() -> Page:
             )
         yield from (PagePart(one) for one in table)
 
-    return Page(
-        "What counts as clean",
-        "The grounds of each figure, and the figures of each level. Single ones are changed in "
-        "settings.toml, under [clean].",
-        "trainer explain clean",
-        tell,
-    )
+    return Page("What counts as clean", CLEAN_GUIDE, "trainer explain clean", make)
