@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from trainer.actions.look_around import Known
 from trainer.archive.session_list import SessionEntry as Played
@@ -61,7 +61,7 @@ class Around:
         self.closed = True
 
 
-class AtHome(TrainerApp[None]):
+class AtHome(TrainerApp):
     """The app on home; `asked` is what was to be played, `opened` what was to be opened."""
 
     def __init__(
@@ -83,7 +83,7 @@ class AtHome(TrainerApp[None]):
     def play(self, request: Request) -> None:
         self.asked.append(request)
 
-    def open_screen(self, _app: TrainerApp[Any], name: str, port: str) -> None:
+    def open_screen(self, _app: TrainerApp, name: str, port: str) -> None:
         self.opened.append((name, port))
         if self._page_of:
             self.push_screen(screen_of_page(self._page_of(name, port)))

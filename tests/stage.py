@@ -72,7 +72,7 @@ def live_app(
     tempo: float | None = None,
     passes: int | None = None,
     around: SessionFrame = NO_FRAME,
-) -> TrainerApp[None]:
+) -> TrainerApp:
     """Return the app on the live screen of a pattern alone."""
     return TrainerApp(LiveScreen(written, tempo or written.tempo, handle, passes, around))
 

@@ -18,7 +18,7 @@ from trainer.actions.requests import (
     Setup,
     course_of,
 )
-from trainer.commands import home, play
+from trainer.commands import on_screen, play
 from trainer.errors import BadInput
 
 SETUP = (
@@ -49,7 +49,7 @@ def test_every_option_reaches_the_request(name: str, monkeypatch: pytest.MonkeyP
     """No field keeps its default where every option is given: none of them is lost on the way."""
     asked: list[Any] = []
     monkeypatch.setattr("trainer.console.has_screen", lambda: True)
-    monkeypatch.setattr(home, "play_on_screen", lambda request: asked.append(request) or 0)
+    monkeypatch.setattr(on_screen, "play", lambda request: asked.append(request) or 0)
     kind, own = COMMANDS[name]
     cli.run([name, *own, *SETUP])
     (request,) = asked

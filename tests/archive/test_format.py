@@ -12,7 +12,7 @@ from trainer.archive import session_format
 from trainer.archive.journal import Journal
 from trainer.archive.session_file import MOST_DAMAGED, open_session, parse_session
 from trainer.archive.session_format import header_line, strike_line
-from trainer.archive.summary import judged, session_summary
+from trainer.archive.summary import judge_session, session_summary
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
 from trainer.show.session_words import session_lines
@@ -251,4 +251,4 @@ def test_a_file_of_version_1_reads_for_ever() -> None:
     assert [strike for start in (2.0, 4.0) for strike in strikes(start)] == list(session.strikes)
     assert [mark.kind for mark in session.marks] == ["silent", "stall", "unplugged"]
     assert session.summary == {"counts": {"played": 24}}
-    assert judged(session).target_outcome.count("played") == 24
+    assert judge_session(session).target_outcome.count("played") == 24

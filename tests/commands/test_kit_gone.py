@@ -11,7 +11,7 @@ import pytest
 from conftest import JackServer, Sender
 from terminals import Terminal, finished, strikes_on_disk, wait_for_strikes
 
-from trainer.archive.summary import judged
+from trainer.archive.summary import judge_session
 from trainer.practice.course import pass_end
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ def nothing_in_the_gap(session: Session, gone: str = "unplugged", back: str = "p
     assert len(gap) == 2
     strokes = [strike.time_s for strike in (*session.strikes, *session.idle)]
     assert not [time_s for time_s in strokes if gap[0] < time_s < gap[1]]
-    take = judged(session)
+    take = judge_session(session)
     assert not [target for target in take.targets if gap[0] <= target.time_s <= gap[1]]
     cut = [one for one in session.passes if one.start_s < gap[0]][-1]
     heard = [time_s for time_s in strokes if time_s < gap[0]]

@@ -15,7 +15,7 @@ import pytest
 
 import trainer
 from trainer.archive.session_file import open_session
-from trainer.archive.summary import judged
+from trainer.archive.summary import judge_session
 from trainer.engine import clock as clock_module
 from trainer.engine import job as job_module
 from trainer.engine import process
@@ -73,7 +73,7 @@ def test_held_up_for_five_seconds(make_job: Callable[..., Job], tmp_path: Path) 
 
     assert len(long) == 1
     gap = (long[0].time_s - long[0].seconds, long[0].time_s)
-    take = judged(session)
+    take = judge_session(session)
     assert not [target for target in take.targets if gap[0] < target.time_s < gap[1]]
     assert not [strike for strike in session.strikes if gap[0] < strike.time_s < gap[1]]
     assert session.summary["counts"]["missed"] == 0

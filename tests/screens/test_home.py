@@ -105,7 +105,7 @@ PAGES = {
     "m": "goal",
     "v": "compare",
     "e": "explain",
-    "j": "score",
+    "f": "assess",
     "p": "sheet",
     "o": "ports",
     "i": "timing",

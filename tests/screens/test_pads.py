@@ -16,7 +16,7 @@ from trainer.kit.model import GENERAL_MIDI
 from trainer.midi import pad_steering
 from trainer.midi.pad_steering import PadSteering
 from trainer.screens.routine import CONTINUE, STOP, RestScreen
-from trainer.screens.trainer_app import BottomScreen, TrainerApp
+from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
     from trainer.midi.hit_source import SourceEvent
@@ -68,15 +68,15 @@ def steering(kit: Kit) -> PadSteering:
     return PadSteering(lambda: kit, GENERAL_MIDI, TABLE)
 
 
-def resting(by: PadSteering) -> tuple[TrainerApp[None], list[str | None]]:
+def resting(by: PadSteering) -> tuple[TrainerApp, list[str | None]]:
     """Return the app on a rest steered by pads, and what the rest is left with."""
     left: list[str | None] = []
 
-    def opens(app: TrainerApp[Any]) -> None:
+    def opens(app: TrainerApp) -> None:
         app.push_screen(RestScreen(60.0, ""), left.append)
         app.steer_by(by)
 
-    return TrainerApp(BottomScreen(opens)), left
+    return TrainerApp(opens), left
 
 
 async def test_pads_choose_a_pattern_at_home_and_start_it() -> None:

@@ -23,7 +23,7 @@ from trainer.screens.dialogs import MessageScreen, WaitScreen
 from trainer.screens.live import LiveScreen
 from trainer.screens.routine import RoutineScreen
 from trainer.screens.summary import SummaryScreen
-from trainer.screens.trainer_app import HOLD_S, BottomScreen, TrainerApp
+from trainer.screens.trainer_app import HOLD_S, TrainerApp
 from trainer.show.session_progress import SessionFrame
 
 if TYPE_CHECKING:
@@ -57,9 +57,9 @@ def prepared(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Practice:
     return made
 
 
-def on_command() -> TrainerApp[None]:
+def on_command() -> TrainerApp:
     """Return the app as `trainer play` starts it."""
-    return TrainerApp(BottomScreen(lambda app: app.play(PlayRequest("singles"))))
+    return TrainerApp(lambda app: app.play(PlayRequest("singles")))
 
 
 class Below(MessageScreen):
@@ -108,7 +108,7 @@ async def test_a_dead_engine_is_said_on_a_screen_where_another_lies_below(
     stage: Stage, prepared: Practice
 ) -> None:
     """The sentence can be read, and the screen below is back after it."""
-    app = TrainerApp[None](Below())
+    app = TrainerApp(Below())
     async with app.run_test(size=SIZE) as pilot:
         app.play(PlayRequest("singles"))
         await wait_until(pilot, lambda: isinstance(app.screen, LiveScreen))
@@ -124,7 +124,7 @@ async def test_sessions_follow_each_other_in_one_app(
     stage: Stage, prepared: Practice, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """From a screen into practice and back, three times, with nothing left on the stack."""
-    app = TrainerApp[None](Below())
+    app = TrainerApp(Below())
     async with app.run_test(size=SIZE) as pilot:
         for _ in range(3):
             one = Stage()
@@ -136,7 +136,7 @@ async def test_sessions_follow_each_other_in_one_app(
             await held(pilot)
             await pilot.press("q")
             await wait_until(pilot, lambda: "the screen below" in shown(app))
-            assert len(app.screen_stack) == 1
+            assert app.screen is app.bottom
             assert one.closed
     assert app.sessions == [END] * 3
 
@@ -149,10 +149,10 @@ async def test_only_a_block_that_was_played_to_its_end_is_followed(
     heard: list[events.Finished] = []
     end = events.Finished(None, {}, stopped)
 
-    def opens(app: TrainerApp[Any]) -> None:
+    def opens(app: TrainerApp) -> None:
         app.run_worker(practice.practise(app, lambda _: prepared, FRAME, heard.append))
 
-    app = TrainerApp[None](BottomScreen(opens))
+    app = TrainerApp(opens)
     async with app.run_test(size=SIZE) as pilot:
         await wait_until(pilot, lambda: isinstance(app.screen, LiveScreen))
         stage.say(end)
@@ -189,7 +189,7 @@ async def test_what_cannot_be_played_is_said_where_it_was_asked(
         raise BadInput("not connected", where='MIDI input "Kitt"', mend="give another")
 
     monkeypatch.setattr(practice, "prepare", refused)
-    app = TrainerApp[None](Below())
+    app = TrainerApp(Below())
     async with app.run_test(size=SIZE) as pilot:
         app.play(PlayRequest("singles"))
         await wait_until(pilot, lambda: "not connected; give another." in shown(app))
@@ -217,7 +217,7 @@ async def test_a_kit_is_waited_for_until_the_player_gives_up(
             gave_up.set()
 
     monkeypatch.setattr(practice, "prepare", waits)
-    app = TrainerApp[None](Below())
+    app = TrainerApp(Below())
     async with app.run_test(size=SIZE) as pilot:
         app.play(PlayRequest("singles"))
         await wait_until(pilot, lambda: 'No MIDI input called "Stage Kit"' in shown(app))
@@ -240,7 +240,7 @@ async def test_an_engine_that_starts_for_nobody_is_let_go(
         return stage
 
     monkeypatch.setattr(practice, "start_engine", slow)
-    app = TrainerApp[None](Below())
+    app = TrainerApp(Below())
     async with app.run_test(size=SIZE) as pilot:
         app.play(PlayRequest("singles"))
         await wait_until(pilot, lambda: "opening the ports" in shown(app))
@@ -296,7 +296,7 @@ async def test_a_routine_goes_from_block_to_block(
 
     monkeypatch.setattr(practice, "start_engine", start)
     request = RoutineRequest(str(path), setup=practice_on_simulated(tmp_path))
-    app = TrainerApp[None](BottomScreen(lambda app: app.play(request)))
+    app = TrainerApp(lambda app: app.play(request))
     async with app.run_test(size=SIZE) as pilot:
         await wait_until(pilot, lambda: "block 1 of 3" in shown(app))
         await pilot.press("enter")
@@ -332,7 +332,7 @@ def practice_on_simulated(folder: Path) -> Any:
 async def test_a_real_engine_starts_inside_the_app_again_and_again(tmp_path: Path) -> None:
     """A process of its own each time, while Textual holds the standard streams."""
     request = PlayRequest("single-stroke-roll", 240.0, setup=practice_on_simulated(tmp_path))
-    app = TrainerApp[None](Below())
+    app = TrainerApp(Below())
     processes = set()
     async with app.run_test(size=SIZE) as pilot:
         for _ in range(2):

@@ -16,7 +16,7 @@ from trainer.screens.routine import (
     RoutineScreen,
     RoutineSheet,
 )
-from trainer.screens.trainer_app import BottomScreen, TrainerApp
+from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
     from textual.screen import Screen
@@ -37,10 +37,10 @@ def sheet(at: int = 1, large: str = "ladder 8:30") -> RoutineSheet:
     return RoutineSheet(SHEET.title, BLOCKS, SHEET.remarks, at, "8:30 left", large)
 
 
-def alone(screen: Screen[Any]) -> tuple[TrainerApp[None], list[str | None]]:
+def alone(screen: Screen[Any]) -> tuple[TrainerApp, list[str | None]]:
     """Return the app on one screen, and what that is left with."""
     left: list[str | None] = []
-    return TrainerApp(BottomScreen(lambda app: app.push_screen(screen, left.append))), left
+    return TrainerApp(lambda app: app.push_screen(screen, left.append)), left
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from stage import shown, wait_until
 
 from trainer.screens import summary
-from trainer.screens.trainer_app import BottomScreen, TrainerApp
+from trainer.screens.trainer_app import TrainerApp
 from trainer.show.session_progress import SessionFrame
 
 AROUND = SessionFrame(block="block 1 of 2", after="free play, 5 minutes", pads="Crash")
@@ -17,12 +17,12 @@ class Clock:
     seconds = 0.0
 
 
-def shown_alone(around: SessionFrame, clock: Clock) -> TrainerApp[None]:
+def shown_alone(around: SessionFrame, clock: Clock) -> TrainerApp:
     """Return the app on one summary, by a clock of the test's; it ends when that is left."""
     one = summary.SummaryScreen(
         "Evening", ["Played: 3"], None, around=around, now=lambda: clock.seconds
     )
-    return TrainerApp(BottomScreen(lambda app: app.push_screen(one)))
+    return TrainerApp(lambda app: app.push_screen(one))
 
 
 async def test_the_summary_counts_down_to_the_next_block_and_goes_on() -> None:

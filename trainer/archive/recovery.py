@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING
 
 from trainer import file_system
 from trainer.archive import journal_file, session_format
-from trainer.archive.session import played_seconds
 from trainer.archive.session_file import LONGEST_FILE, parse_session
 from trainer.archive.session_list import list_sessions
 from trainer.archive.summary import cut_short, session_summary
@@ -39,14 +38,6 @@ class Recovered:
 
     path: Path
     session: Session
-
-    def __str__(self) -> str:
-        minutes = played_seconds(self.session.pattern, self.session.passes) / 60
-        return (
-            f"The session of {self.session.header.started:%d %B, %H:%M} was cut off. It is finished"
-            f" now: {self.session.pattern.title}, {len(self.session.strikes)} strokes,"
-            f" {minutes:.1f} minutes ({self.path.name})."
-        )
 
 
 def recover(

@@ -170,6 +170,7 @@ def summary_line(
     )
 
 
+SESSION_SUFFIX = ".jsonl"
 LONGEST_HEADER = 16 * 2**20
 LONGEST_LINE = 4 * 2**20
 """Bytes of a line: far above any real one, low enough for time and memory."""

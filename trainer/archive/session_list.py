@@ -16,11 +16,11 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from trainer import file_system
-from trainer.archive.journal_file import SESSION_SUFFIX
 from trainer.archive.session_file import open_session_file
 from trainer.archive.session_format import (
     LONGEST_HEADER,
     LONGEST_LINE,
+    SESSION_SUFFIX,
     header_fields,
     read_moment,
     summary_fields,
@@ -74,13 +74,6 @@ class SessionEntry:
     def played(self) -> bool:
         """Whether it is finished and holds a stroke: one to go on from, or to look at."""
         return self.finished and self.strikes > 0
-
-    @property
-    def empty_words(self) -> str:
-        """Why there are no figures of it, empty where there are."""
-        if not self.finished:
-            return "still running, or cut off"
-        return "" if self.strikes else "nothing played"
 
 
 @dataclass(frozen=True, slots=True)

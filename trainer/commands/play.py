@@ -40,9 +40,9 @@ def play(request: SessionRequest, args: Namespace) -> int:
     """Play what is asked for on the screen or in lines of text; return the exit status."""
     text = play_options.text_of(args)
     if not (text.wanted or request.setup.played_on.fast):
-        from trainer.commands import home
+        from trainer.commands import on_screen
 
-        return home.play_on_screen(request)
+        return on_screen.play(request)
     from trainer.actions.prepare import prepare
     from trainer.commands import play_as_text
 

@@ -22,8 +22,9 @@ from trainer.engine.process import LocalHandle, start_engine
 from trainer.errors import BadInput
 from trainer.midi.keyboard import KeySource, TerminalKeys
 from trainer.practice.events import Command, Finished
-from trainer.show import live_words, plain_text
+from trainer.show import ceiling_words, live_words, plain_text
 from trainer.show.session_progress import NO_FRAME, frame_of
+from trainer.show.session_words import recovered_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -69,7 +70,7 @@ def play(
     """
     say_cut_off(practice.job.folder)
     if practice.ceiling:
-        console.print_warning(live_words.ladder_start_line(practice.ceiling, practice.tempo))
+        console.print_warning(ceiling_words.ladder_start_line(practice.ceiling, practice.tempo))
     if practice.job.simulated:
         return follow(LocalHandle(practice.job), practice, text, frame, ended)
     _check_keys(practice)
@@ -114,7 +115,7 @@ def follow(
 def say_cut_off(folder: Path) -> None:
     """Finish the sessions that a crash cut off, and say so."""
     for found in finish_cut_off(folder):
-        console.print_warning(str(found))
+        console.print_warning(recovered_words(found))
 
 
 def say_where(finished: Finished) -> None:
@@ -126,16 +127,16 @@ def say_where(finished: Finished) -> None:
 
 
 def _print_summary(finished: Finished, text: TextOptions) -> None:
-    from trainer.show import ladder_result, reading_words
+    from trainer.actions.json_documents import ladder_document
+    from trainer.archive.ceilings import read_ladder_result
+    from trainer.show import reading_words
 
-    ladder = ladder_result.read_ladder_result(finished.path)
+    ladder = read_ladder_result(finished.path)
     if text.json:
         document = {"session": finished.path, "summary": finished.summary}
-        console.print_json(
-            document | ({"ladder": ladder_result.ladder_document(ladder)} if ladder else {})
-        )
+        console.print_json(document | ({"ladder": ladder_document(ladder)} if ladder else {}))
     else:
-        console.print_lines(ladder_result.ladder_lines(ladder))
+        console.print_lines(ceiling_words.ladder_lines(ladder))
         console.print_lines(reading_words.reading_lines(finished.summary))
     if not (text.json and finished.path):
         say_where(finished)

@@ -13,6 +13,7 @@ from trainer.archive.routines import EXAMPLE_ROUTINE, find_routine, load_routine
 from trainer.commands import play_options
 from trainer.practice.routine import REST, RoutineProgress
 from trainer.show import routine_words
+from trainer.show.session_words import recovered_words
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
@@ -47,9 +48,9 @@ def run(args: Namespace) -> int:
     text = play_options.text_of(args)
     request = RoutineRequest(args.file, args.again, play_options.setup_of(args))
     if not text.wanted:
-        from trainer.commands import home
+        from trainer.commands import on_screen
 
-        return home.play_on_screen(request)
+        return on_screen.play(request)
     from trainer.actions.routine import RoutineRun
 
     going = RoutineRun(request)
@@ -60,7 +61,7 @@ def run(args: Namespace) -> int:
 
 def continue_as_text(going: RoutineRun, text: TextOptions) -> None:
     """Play the blocks from where the routine is, and say at the end how far it came."""
-    console.print_lines(str(one) for one in going.finish_cut_off())
+    console.print_lines(map(recovered_words, going.finish_cut_off()))
     progress = going.progress()
     if progress != RoutineProgress():
         console.print_line(f"Continuing with block {progress.block + 1}.")

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.archive.journal import Journal
 from trainer.archive.session import SessionHeader
-from trainer.archive.summary import judged, summary_of
+from trainer.archive.summary import judge_session, summary_of
 from trainer.engine.clock import RealClock, SimulatedClock
 from trainer.engine.loop import SessionLoop
 from trainer.practice.events import Event, Finished, Notice, PassEnded
@@ -158,7 +158,7 @@ class Engine:
         self._close()
         self.journal.timing(self._timing())
         session = self.journal.session()
-        take = judged(session)
+        take = judge_session(session)
         otherwise = self.session.shown.differences(take)
         self.journal.timing({"shown_otherwise": otherwise})
         summary = summary_of(session, take)

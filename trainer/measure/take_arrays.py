@@ -28,8 +28,7 @@ from trainer.measure.figure import Figure, share
 from trainer.measure.stroke import is_foot_stroke
 from trainer.pattern.model import NOTE_VALUES, Level, Limb, bar_of
 from trainer.practice import outcomes
-from trainer.practice.course import seconds_per_quarter
-from trainer.practice.ledger import early_s
+from trainer.practice.course import early_s, seconds_per_quarter
 from trainer.practice.outcomes import (
     HIT_OUTCOMES,
     PLAYED,

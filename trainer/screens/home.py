@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, ClassVar, Protocol
+from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from rich.style import Style
 from rich.text import Text
@@ -24,8 +24,10 @@ from trainer.actions.requests import (
     setup_on,
 )
 from trainer.console import printable
+from trainer.errors import TrainerError
 from trainer.screens.common import call_on_screen
 from trainer.screens.dialogs import key_names
+from trainer.screens.pages import open_screen
 from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
@@ -38,7 +40,7 @@ if TYPE_CHECKING:
     from trainer.midi.pad_steering import PadSteering
     from trainer.pattern.library import PatternEntry
 
-    Opens = Callable[[TrainerApp[Any], str, str], object]
+    Opens = Callable[[TrainerApp, str, str], object]
     """Opens a screen by its name, for what is played on."""
 
 
@@ -131,7 +133,7 @@ class HomeScreen(Screen[None]):
         _beside("m", "open('goal')", "Goals", "Tempos you need, against your ceilings"),
         _beside("v", "open('compare')", "Compare", "Two sessions of one pattern side by side"),
         _beside("e", "open('explain')", "Explain", "What the numbers mean"),
-        _beside("j", "open('score')", "Judge a take", "Judge a take recorded elsewhere"),
+        _beside("f", "open('assess')", "Check a take", "Check a take recorded elsewhere"),
         _beside("p", "open('sheet')", "Print", "Patterns as a page for the music stand"),
         _beside("o", "open('ports')", "Ports", "MIDI inputs and outputs"),
         _beside("i", "open('timing')", "Timing", "How far times can be trusted here"),
@@ -140,11 +142,11 @@ class HomeScreen(Screen[None]):
         _beside("slash", "find", "Find", "Find patterns by a word"),
         _beside("c", "change", "Change input", "Play on something else"),
         Binding("escape", "all", "Show all patterns", show=False, id="all"),
-        Binding("q", "app.quit", "Quit", id="quit"),
+        Binding("q", "app.close", "Quit", id="quit"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
-    def __init__(self, around: Surroundings, opens: Opens, source: str = "") -> None:
+    def __init__(self, around: Surroundings, opens: Opens = open_screen, source: str = "") -> None:
         """`opens` shows the screens that are not played; `source` is what is played on."""
         super().__init__()
         self.known, self.source = Known(), source
@@ -192,8 +194,12 @@ class HomeScreen(Screen[None]):
     def look(self) -> None:
         """Find what is there without holding the screen up; files only where they may be new."""
         stale, self._stale = self._stale, False
-        known = self._around.look() if stale else self._around.look_at_ports(self.known)
-        call_on_screen(self, self.found, known)
+        try:
+            known = self._around.look() if stale else self._around.look_at_ports(self.known)
+        except TrainerError as fault:
+            call_on_screen(self, self._app.end_with, fault)
+        else:
+            call_on_screen(self, self.found, known)
 
     def found(self, known: Known) -> None:
         """Show what was found; a kit that was plugged in is chosen where nothing else was."""
@@ -233,7 +239,7 @@ class HomeScreen(Screen[None]):
         return steering_of_port(source)
 
     @property
-    def _app(self) -> TrainerApp[Any]:
+    def _app(self) -> TrainerApp:
         assert isinstance(self.app, TrainerApp)
         return self.app
 
@@ -329,11 +335,17 @@ class HomeScreen(Screen[None]):
     def action_tab(self) -> None:
         """Show the pattern under the cursor as tab."""
         if entry := self._readable():
-            self._opens(self._app, "tab", entry.name)
+            self._open("tab", entry.name)
 
     def action_open(self, name: str) -> None:
         """Open the screen of that name."""
-        self._opens(self._app, name, self.source)
+        self._open(name, self.source)
+
+    def _open(self, name: str, port: str) -> None:
+        try:
+            self._opens(self._app, name, port)
+        except TrainerError as fault:
+            self._app.report(fault)
 
     def action_change(self) -> None:
         """Play on the source that was offered just now, else on the next one there is."""

@@ -10,7 +10,7 @@ import asyncio
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from trainer.actions.playing_on import steering_of_job
 from trainer.actions.prepare import finish_cut_off, prepare
@@ -25,9 +25,10 @@ from trainer.screens.dialogs import WaitScreen
 from trainer.screens.live import LiveScreen
 from trainer.screens.routine import AGAIN, CONTINUE, RestScreen, RoutineScreen, sheet_of
 from trainer.screens.summary import SummaryScreen
-from trainer.show import live_words, routine_words
+from trainer.show import ceiling_words, live_words, routine_words
 from trainer.show.page import PageLeft
 from trainer.show.session_progress import NO_FRAME, frame_of
+from trainer.show.session_words import recovered_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -62,7 +63,7 @@ class Playing:
         self.handle.send(Command("quit"))
 
 
-async def play_request(app: TrainerApp[Any], request: Request) -> None:
+async def play_request(app: TrainerApp, request: Request) -> None:
     """Play what is asked for; return when its last screen is left."""
     if isinstance(request, RoutineRequest):
         await go_through(app, request)
@@ -71,7 +72,7 @@ async def play_request(app: TrainerApp[Any], request: Request) -> None:
 
 
 async def practise(
-    app: TrainerApp[Any],
+    app: TrainerApp,
     prepares: Prepare,
     frame: SessionFrame = NO_FRAME,
     ended: Ended = lambda _: None,
@@ -95,7 +96,7 @@ async def practise(
     live = LiveScreen(practice.job.pattern, practice.tempo, handle, practice.passes, playing.frame)
     app.put_in_place(wait, live)
     if practice.ceiling:
-        app.notify(live_words.ladder_start_line(practice.ceiling, practice.tempo), markup=False)
+        app.notify(ceiling_words.ladder_start_line(practice.ceiling, practice.tempo), markup=False)
     playing.finished = await live.ended()
     await (_summary if playing.finished else _engine_died)(app, live, playing)
     app.playing = None
@@ -114,12 +115,12 @@ def _start(wait: WaitScreen, prepares: Prepare) -> tuple[Practice, Handle]:
 
     practice = prepares(lambda wanted: say(live_words.waiting_words(wanted)))
     for found in finish_cut_off(practice.job.folder):
-        call_on_screen(wait, wait.notify, str(found), severity="warning", markup=False)
+        call_on_screen(wait, wait.notify, recovered_words(found), severity="warning", markup=False)
     say("opening the ports")
     return practice, start_engine(practice.job)
 
 
-async def _summary(app: TrainerApp[Any], live: LiveScreen, playing: Playing) -> None:
+async def _summary(app: TrainerApp, live: LiveScreen, playing: Playing) -> None:
     """Show the summary until it is left, steered by the pads."""
     finished, job = playing.finished, playing.practice.job
     assert finished
@@ -140,15 +141,15 @@ async def _summary(app: TrainerApp[Any], live: LiveScreen, playing: Playing) -> 
     app.hold_keys()
 
 
-async def _engine_died(app: TrainerApp[Any], live: LiveScreen, playing: Playing) -> None:
+async def _engine_died(app: TrainerApp, live: LiveScreen, playing: Playing) -> None:
     """Finish what the engine wrote, and say that it is saved up to there."""
     await asyncio.to_thread(playing.handle.close)
     found = await asyncio.to_thread(finish_cut_off, playing.practice.job.folder)
     await _close(app, live)
-    app.report(Failure(live_words.ENGINE_DIED.rstrip(".")), [str(one) for one in found])
+    app.report(Failure(live_words.ENGINE_DIED.rstrip(".")), [*map(recovered_words, found)])
 
 
-async def _close(app: TrainerApp[Any], screen: WaitScreen | LiveScreen) -> None:
+async def _close(app: TrainerApp, screen: WaitScreen | LiveScreen) -> None:
     """Close a screen with all above it."""
     while screen in app.screen_stack:
         app.pop_screen()
@@ -157,10 +158,11 @@ async def _close(app: TrainerApp[Any], screen: WaitScreen | LiveScreen) -> None:
 
 def closing_lines(finished: Finished) -> list[str]:
     """Return the result of a session in words: its ladder where it had one, then its summary."""
-    from trainer.show import ladder_result, reading_words
+    from trainer.archive.ceilings import read_ladder_result
+    from trainer.show import reading_words
 
     return [
-        *ladder_result.ladder_lines(ladder_result.read_ladder_result(finished.path)),
+        *ceiling_words.ladder_lines(read_ladder_result(finished.path)),
         *reading_words.reading_lines(finished.summary),
     ]
 
@@ -175,7 +177,7 @@ def summary_of(
     )
 
 
-async def go_through(app: TrainerApp[Any], request: RoutineRequest) -> None:
+async def go_through(app: TrainerApp, request: RoutineRequest) -> None:
     """Show a routine and play its blocks as asked, until the player leaves."""
     try:
         app.routine = going = await asyncio.to_thread(RoutineRun, request)
@@ -185,7 +187,7 @@ async def go_through(app: TrainerApp[Any], request: RoutineRequest) -> None:
         app.report(fault)
         return
     for one in found:
-        app.notify(str(one), severity="warning", markup=False)
+        app.notify(recovered_words(one), severity="warning", markup=False)
     while True:
         app.steer_by(going.steering())
         sheet = sheet_of(going.routine, progress)
@@ -200,7 +202,7 @@ async def go_through(app: TrainerApp[Any], request: RoutineRequest) -> None:
     app.routine = None
 
 
-async def _play_blocks(app: TrainerApp[Any], going: RoutineRun) -> RoutineProgress:
+async def _play_blocks(app: TrainerApp, going: RoutineRun) -> RoutineProgress:
     """Play the blocks from where the routine is; return where it is then."""
     progress = await asyncio.to_thread(going.progress)
     while not progress.over(going.routine):
@@ -214,7 +216,7 @@ async def _play_blocks(app: TrainerApp[Any], going: RoutineRun) -> RoutineProgre
     return progress
 
 
-async def _play_block(app: TrainerApp[Any], going: RoutineRun, progress: RoutineProgress) -> bool:
+async def _play_block(app: TrainerApp, going: RoutineRun, progress: RoutineProgress) -> bool:
     """Play or rest what is left of the next block; return True where it came to its end."""
     routine = going.routine
     if routine.blocks[progress.block].kind == REST:

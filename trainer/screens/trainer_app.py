@@ -1,8 +1,8 @@
 """The app: every screen is pushed and popped in it, from the first one to the last.
 
-Home, or the screen that a command opens, lies at the bottom; when what a command opened is left,
-the app ends. Playing is asked of the app (`play`), which is on the engine's side of a session: it
-holds it while screens come and go, and keeps it for lines of text should a screen fail.
+Home, or the screen that a command opens, is the first one; when it is left, the app ends. Playing
+is asked of the app (`play`): it holds the session while screens come and go, and keeps it for lines
+of text should a screen fail.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import os
 import traceback
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from trainer.practice.events import Finished
     from trainer.screens.practice import Playing
 
-Result = TypeVar("Result")
+    First = Screen[Any] | Callable[["TrainerApp"], object]
 
 FEWEST_COLOURS = 8
 """A terminal of fewer colours shows letters, light and dark alone."""
@@ -56,24 +56,26 @@ Less than a hand needs to read and answer, more than the last strokes of keys th
 
 
 class BottomScreen(Screen[None]):
-    """Lies below what a command opens: it opens that, and ends the app once that is left."""
+    """Lies below the first screen: it opens that, and ends the app once that is left."""
 
-    def __init__(self, opens: Callable[[TrainerApp[Any]], object]) -> None:
+    def __init__(self, first: First | None) -> None:
         super().__init__()
-        self._opens: Callable[[TrainerApp[Any]], object] | None = opens
+        self._first = first
 
     def on_screen_resume(self) -> None:
-        """Open what is to be opened, then end."""
-        opens, self._opens = self._opens, None
+        """Open the first screen, then end."""
         assert isinstance(self.app, TrainerApp)
-        if opens:
-            opens(self.app)
-        else:
+        first, self._first = self._first, None
+        if first is None:
             self.app.end_at_bottom()
+        elif isinstance(first, Screen):
+            self.app.push_screen(first)
+        else:
+            first(self.app)
 
 
-class TrainerApp(App[Result]):
-    """The one app; `first` is the screen it begins with.
+class TrainerApp(App[None]):
+    """The one app; `first` is the screen it begins with, or what opens that.
 
     `fault` is what a command could not do, `remarks` are lines for the terminal at its end, and
     `sessions` what was played. `playing` and `routine` are what goes on just now.
@@ -82,7 +84,7 @@ class TrainerApp(App[Result]):
     CSS_PATH = Path(__file__).with_name("trainer.tcss")
     TITLE = "kit trainer"
 
-    def __init__(self, first: Screen[Any] | None = None) -> None:
+    def __init__(self, first: First) -> None:
         super().__init__()
         self._first = first
         if os.environ.get("NO_COLOR") or console.colour_count() < FEWEST_COLOURS:
@@ -107,29 +109,33 @@ class TrainerApp(App[Result]):
         self._pads: PadListener | None = None
         self._steering: PadSteering | None = None
 
-    def get_default_screen(self) -> Screen[Any]:
-        """Begin with the first screen."""
-        return self._first or super().get_default_screen()
+    def get_default_screen(self) -> BottomScreen:
+        """Lay the bottom, which opens the first screen."""
+        return BottomScreen(self._first)
+
+    @property
+    def bottom(self) -> Screen[Any]:
+        """The first screen, or what took its place: the app ends with it."""
+        return self.screen_stack[min(1, len(self.screen_stack) - 1)]
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Return our own colours for themes that do not know them."""
         return dict(NIGHT.variables)
 
-    def run(self, *args: Any, **more: Any) -> Result | None:
+    def run(self, *args: Any, **more: Any) -> None:
         """Run on the terminal; what libraries write there by themselves never meets the screen.
 
         Raises Failure with one sentence where the screen failed, and the fault that `end_with` was
         given, once the terminal is as it was.
         """
         with separate_stderr():
-            result = super().run(*args, **more)
+            super().run(*args, **more)
         if ended_by := self.failure or self.fault:
             raise ended_by
-        return result
 
     def on_unmount(self) -> None:
         """Let pads and practice loop go: it saves what it has. After a failure it plays on."""
-        self.steer_by(None)
+        self.let_pads_go()
         if self.playing and not self.failure:
             self.playing.handle.close()
 
@@ -152,7 +158,7 @@ class TrainerApp(App[Result]):
         self.end_at_bottom()
 
     def end_at_bottom(self) -> None:
-        """End where what a command opened was left, and nothing is to follow."""
+        """End where the first screen was left, and nothing is to follow."""
         if isinstance(self.screen, BottomScreen) and not self._plays.locked():
             self.exit(return_code=self.return_code or 0)
 
@@ -190,11 +196,20 @@ class TrainerApp(App[Result]):
         if not (isinstance(event, Key) and event.time < self._keys_from_s):
             await super().on_event(event)
 
-    def steer_by(self, steering: PadSteering | None) -> None:
-        """Let the pads of a kit press keys from now on, in place of those before; None for none."""
-        self._steering = steering
+    def let_pads_go(self) -> None:
+        """Hear no pads: whoever listens to the kit now wants its port alone."""
         if self._pads:
             self._pads.close()
+            self._pads = None
+
+    def take_pads_back(self) -> None:
+        """Let the pads be keys again, as before they were let go."""
+        self.steer_by(self._steering)
+
+    def steer_by(self, steering: PadSteering | None) -> None:
+        """Let the pads of a kit press keys from now on, in place of those before; None for none."""
+        self.let_pads_go()
+        self._steering = steering
 
         def struck(command: str) -> None:
             self.post_message(PadStruck(command))
@@ -223,11 +238,9 @@ class TrainerApp(App[Result]):
         self.push_screen(help_of(self.screen))
 
     async def action_close(self) -> None:
-        """Close the screen on top; with the last one the app ends."""
+        """Close the screen on top; with the first one the app ends."""
         if len(self.screen_stack) > 1:
             self.screen.dismiss()
-        else:
-            self.exit()
 
     async def action_quit(self) -> None:
         """Quit; a session that still runs is ended and saved first, and its summary shown."""

@@ -9,14 +9,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.archive.ceilings import ceiling_words, ladder_start_words
 from trainer.kit.voices import VOICES
 from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, MISSED, RIM, WRONG_PAD
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
-    from trainer.measure.ceiling import Ceiling
     from trainer.pattern.model import Note
     from trainer.practice.events import HitJudged, RungEnded
     from trainer.show.ink import Line
@@ -147,8 +145,3 @@ def waiting_words(wanted: str) -> str:
     """Return that a kit is waited for, which one (a part of its name, or any), and what to do."""
     what = f'No MIDI input called "{wanted}"' if wanted else "No MIDI input"
     return f"{what} is connected. Switch the kit on and plug it in."
-
-
-def ladder_start_line(ceiling: Ceiling, start: float) -> str:
-    """Return where a ladder begins (BPM), and the ceiling so far, from which that follows."""
-    return f"So far: {ceiling_words(ceiling)}. {ladder_start_words(ceiling, start)}."

@@ -1,4 +1,4 @@
-"""`trainer score`: takes from files and saved sessions, as text and as the promised JSON."""
+"""`trainer assess`: takes from files and saved sessions, as text and as the promised JSON."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from sessions import header, play
 from trainer import cli
 from trainer.archive.journal import Journal
 from trainer.archive.session_file import open_session
-from trainer.archive.summary import judged, session_summary
+from trainer.archive.summary import judge_session, session_summary
 from trainer.kit.hits import Strike
 from trainer.pattern.library import load_pattern
 from trainer.practice.course import Course, Pass
@@ -56,13 +56,13 @@ def played(passes: int = 2, tempo: float = 96.0, start_s: float = 5.3) -> takes.
 
 def as_json(capsys: pytest.CaptureFixture[str], *args: str) -> Any:
     """Run the command and return its document."""
-    assert cli.run(["score", "--json", *args]) == 0
+    assert cli.run(["assess", "--json", *args]) == 0
     return json.loads(capsys.readouterr().out)
 
 
 def complaint(capsys: pytest.CaptureFixture[str], *args: str) -> str:
     """Run the command, which refuses, and return what it says."""
-    assert cli.run(["score", *args]) == 2
+    assert cli.run(["assess", *args]) == 2
     shown = capsys.readouterr()
     assert shown.out == ""
     return shown.err
@@ -92,7 +92,7 @@ def test_text_says_what_was_found(tmp_path: Path, capsys: pytest.CaptureFixture[
     """The text names the passes, the tempo and where it is from, the start, and how sure it is."""
     path = take_file(tmp_path / "take.mid", played().strikes, bpm=120.0)
 
-    assert cli.run(["score", str(path), "--pattern", PATTERN]) == 0
+    assert cli.run(["assess", str(path), "--pattern", PATTERN]) == 0
     text = capsys.readouterr().out
 
     assert "2 passes" in text
@@ -111,8 +111,8 @@ def test_tempo_and_start_are_obeyed(tmp_path: Path, capsys: pytest.CaptureFixtur
     assert document["targets"][0]["time_s"] == 5.25
 
 
-def test_a_saved_session_scores_as_it_was(capsys: pytest.CaptureFixture[str]) -> None:
-    """Scoring a saved session gives its own outcomes and the saved numbers, bit for bit."""
+def test_a_saved_session_is_assessed_as_it_was(capsys: pytest.CaptureFixture[str]) -> None:
+    """Checking a saved session gives its own outcomes and the saved numbers, bit for bit."""
     journal = Journal(recordings_folder(), header())
     play(journal)
     path = journal.finish(session_summary(journal.session()))
@@ -122,7 +122,7 @@ def test_a_saved_session_scores_as_it_was(capsys: pytest.CaptureFixture[str]) ->
     document = as_json(capsys, str(path))
 
     assert document["summary"] == session.summary
-    assert [one["target"] for one in document["hits"]] == list(judged(session).hit_target)
+    assert [one["target"] for one in document["hits"]] == list(judge_session(session).hit_target)
 
 
 @pytest.mark.parametrize(
@@ -140,7 +140,7 @@ def test_a_saved_session_scores_as_it_was(capsys: pytest.CaptureFixture[str]) ->
 def test_bad_input_is_told_in_words(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], args: list[str], words: str
 ) -> None:
-    """What cannot be scored is refused with a sentence and exit status 2."""
+    """What cannot be checked is refused with a sentence and exit status 2."""
     path = take_file(tmp_path / "take.mid", played().strikes)
 
     assert words in complaint(capsys, str(path), *args)
@@ -207,7 +207,7 @@ def test_the_files_tempo_is_not_called_wrong_where_it_was_not_looked_at(
     """`--tempo auto` names the file's tempo beside its own; no start is minus zero."""
     early = [replace(one, time_s=max(0.0, one.time_s)) for one in played(start_s=0.0).strikes]
     path = take_file(tmp_path / "take.mid", early)
-    assert cli.run(["score", str(path), "--pattern", PATTERN, "--tempo", "auto"]) == 0
+    assert cli.run(["assess", str(path), "--pattern", PATTERN, "--tempo", "auto"]) == 0
     told = capsys.readouterr().out
     assert "BPM, as played (the file says 96)." in told
     assert "does not fit" not in told
@@ -221,7 +221,7 @@ def test_a_flood_on_one_pad_does_not_read_like_success(
     flood = [Strike(count / 10_000, 38, 90) for count in range(10_000)]
     path = take_file(tmp_path / "flood.mid", flood)
     options = ["--pattern", PATTERN, "--tempo", "96", "--start", "0"]
-    assert cli.run(["score", str(path), *options]) == 0
+    assert cli.run(["assess", str(path), *options]) == 0
     told = capsys.readouterr().out
     assert "Sure: 0% of its notes and strokes belong together, so this is hardly" in told
     assert "the figures say little" in told
@@ -230,7 +230,23 @@ def test_a_flood_on_one_pad_does_not_read_like_success(
 def test_another_latency_for_a_session_is_pointed_to_replay(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    """`score` keeps a session's own latency and says which command takes another."""
+    """`assess` keeps a session's own latency and says which command takes another."""
     journal = Journal(recordings_folder(), header())
     play(journal)
     assert "replay SESSION --latency MS" in complaint(capsys, str(journal.path), "--latency", "5")
+
+
+def test_the_old_name_still_works_and_says_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`score` gives the same document; standard error names the new command."""
+    args = [str(take_file(tmp_path / "take.mid", played(1).strikes)), "--pattern", PATTERN]
+    document = as_json(capsys, *args)
+
+    assert cli.run(["score", "--json", *args]) == 0
+
+    shown = capsys.readouterr()
+    assert json.loads(shown.out) == document
+    assert "“trainer score” is now “trainer assess”" in shown.err
+    assert shown.err.count("\n") == 1
+    assert "score" not in cli.help_text()
