@@ -9,11 +9,17 @@ from typing import TYPE_CHECKING
 
 from trainer.pattern.model import Bar, Level, Limb, Meter, Note, Pattern
 from trainer.practice import events
+from trainer.screens.live import LiveScreen
+from trainer.screens.trainer_app import TrainerApp
+from trainer.show.session_progress import NO_FRAME
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from textual.pilot import Pilot
+
+    from trainer.engine.process import Handle
+    from trainer.show.session_progress import SessionFrame
 
 
 class Stage:
@@ -39,6 +45,9 @@ class Stage:
     def fileno(self) -> int:
         return self._read
 
+    def wait(self, seconds: float) -> None:
+        """Nothing: the screen watches the descriptor."""
+
     def poll(self) -> list[events.Event]:
         os.read(self._read, 4096)
         if self.gone:
@@ -54,6 +63,18 @@ class Stage:
             os.close(self._read)
             os.close(self._write)
         self.closed = True
+
+
+def live_app(
+    written: Pattern,
+    handle: Handle,
+    *,
+    tempo: float | None = None,
+    passes: int | None = None,
+    around: SessionFrame = NO_FRAME,
+) -> TrainerApp[None]:
+    """Return the app on the live screen of a pattern alone."""
+    return TrainerApp(LiveScreen(written, tempo or written.tempo, handle, passes, around))
 
 
 def pattern(

@@ -111,7 +111,7 @@ def _dispatch(argv: list[str]) -> int:
     if not argv and console.has_screen():
         from trainer.commands import home
 
-        return home.loop(run)
+        return home.show_home()
     name = argv[0] if argv else "--help"
     if name in ("-h", "--help", "help"):
         console.print_line(help_text())

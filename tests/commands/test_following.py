@@ -47,7 +47,7 @@ def test_keys_pause_go_on_change_the_tempo_and_end(terminal: Callable[..., Termi
     one.type(" ")
     one.read_to("Paused.")
     one.type(" ")
-    one.read_to("Going on.")
+    one.read_to("Continuing.")
     one.read_to("at 201 BPM.")
     one.type("q")
     one.read_to("Saved: ")

@@ -7,12 +7,9 @@ Empty texts and None stand for the player's settings, or for the program's own c
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, is_dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from trainer.practice.ladder import STEADY
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 COMPUTER_KEYS, SIMULATED_PLAYER = "keys", "simulated"
 NO_PORT = (COMPUTER_KEYS, SIMULATED_PLAYER)
@@ -73,7 +70,7 @@ class Setup:
     silent_bars: str | None = None
     strictness: str | None = None
     player: str = ""
-    recordings: Path | None = None
+    recordings: str | None = None
 
 
 def setup_on(port: str) -> Setup:

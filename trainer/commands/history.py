@@ -36,10 +36,10 @@ def run(args: Namespace) -> int:
     folder = existing_recordings_folder(args.recordings)
     request = HistoryRequest(folder, args.pattern, args.player, start)
     if console.has_screen() and not (args.plain or args.all or args.json or args.svg):
+        from trainer.commands.home import show_screen
         from trainer.screens.history import HistoryScreen
-        from trainer.screens.trainer_app import run_screen
 
-        return run_screen(HistoryScreen(request))
+        return show_screen(HistoryScreen(request))
     history = read_history(request)
     _print_remarks(history)
     _print(history, request.folder, args, now)

@@ -1,67 +1,83 @@
-"""`trainer` with no argument: the home screen, and every command from there.
+"""Starts the app: on home for `trainer` alone, or on what a command asks for.
 
-The home screen only chooses; what was chosen runs as if it had been typed, and then home is back.
+Should a screen fail while something is played, the recording goes on here in lines of text.
 """
 
 from __future__ import annotations
 
-import contextlib
-from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from trainer import console, settings
+from trainer import console
+from trainer.commands.play_options import TextOptions
+from trainer.errors import Failure
+from trainer.screens.trainer_app import BottomScreen, TrainerApp, app_with
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from textual.screen import Screen
 
-    from trainer.midi.connection import PortWatch
-    from trainer.screens.home import Known
-
-SCREENS = (
-    *(["play"], ["ladder"], ["demo"], ["replay"], ["routine"]),
-    *(["history"], ["patterns", "browse"], ["kit"]),
-)
-"""How commands with a screen of their own begin; after all others the player reads first."""
+    from trainer.actions.requests import Request
 
 
-def loop(run: Callable[[list[str]], int]) -> int:
-    """Show home and run what is chosen there, until the player leaves."""
-    from trainer.commands.chosen import request_words
-    from trainer.commands.steering import of_port
-    from trainer.midi.connection import PortWatch
-    from trainer.screens.home import HomeApp
-    from trainer.screens.pages import page_of
+def show_home() -> int:
+    """Show home until the player leaves; return the exit status."""
+    from trainer.actions.look_around import Surroundings
+    from trainer.screens.home import HomeScreen
+    from trainer.screens.pages import open_by_name
 
-    source, opens = None, ""
-    while True:
-        watch = PortWatch()
-        look = partial(look_around, watch)
-        app = HomeApp(
-            look, source, ports=watch.look, page_of=page_of, steering=of_port, opens=opens
+    around = Surroundings()
+    try:
+        return run(TrainerApp[None](HomeScreen(around, open_by_name)))
+    finally:
+        around.close()
+
+
+def show_screen(screen: Screen[Any]) -> int:
+    """Show one screen, with all that is opened from it; return the exit status."""
+    return run(app_with(screen))
+
+
+def play_on_screen(request: Request) -> int:
+    """Play what is asked for on the screen, then say where it was saved; return the exit status."""
+    from trainer.commands.play_as_text import say_where
+
+    app: TrainerApp[None] = TrainerApp(BottomScreen(lambda app: app.play(request)))
+    status = run(app)
+    for finished in app.sessions:
+        say_where(finished)
+    if app.sessions and not app.sessions[-1].path:
+        return 1
+    return status
+
+
+def run(app: TrainerApp[Any]) -> int:
+    """Run the app and return the exit status; raises what a command could not do."""
+    try:
+        app.run()
+    except Failure as failure:
+        if app.playing is None or failure is not app.failure:
+            raise
+        console.print_warning(f"Recording continues in lines of text: {failure}")
+        return _continue_as_text(app)
+    finally:
+        for line in app.remarks:
+            console.print_warning(line)
+    return app.return_code or 0
+
+
+def _continue_as_text(app: TrainerApp[Any]) -> int:
+    """Go on with what is being played, and with the routine it belongs to."""
+    from trainer.commands import play_as_text, routine
+
+    playing, text = app.playing, TextOptions()
+    assert playing
+    finished = playing.finished
+    if finished is None:
+        finished = play_as_text.follow(
+            playing.handle, playing.practice, text, playing.frame, playing.ended
         )
-        try:
-            chosen = app.run()
-        finally:
-            watch.close()  # what is chosen opens clients of its own
-        source, opens = app.picked, app.opened
-        if not chosen:
-            return app.return_code or 0
-        if not isinstance(chosen, list):
-            chosen = request_words(chosen)
-        status = run(chosen)
-        if status or not any(chosen[: len(one)] == one for one in SCREENS):
-            console.print_line("")
-            console.print_line("Press enter to go home.")
-            with contextlib.suppress(EOFError):
-                input()
-
-
-def look_around(watch: PortWatch) -> Known:
-    """Return what is connected, what was played and what there is to play."""
-    from trainer.archive.session_list import list_sessions
-    from trainer.pattern.library import catalogue
-    from trainer.screens.home import Known
-
-    folder = settings.recordings_folder(None)
-    sessions = list_sessions(folder).entries if folder.is_dir() else ()
-    return Known(watch.look(), tuple(catalogue()), sessions)
+    else:
+        playing.handle.close()
+        play_as_text.say_where(finished)
+    if app.routine and finished and not finished.stopped:
+        routine.continue_as_text(app.routine, text)
+    return 0 if finished and finished.path else 1

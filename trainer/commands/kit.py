@@ -54,10 +54,10 @@ def options(parser: ArgumentParser) -> None:
 def run(args: Namespace) -> int:
     """Do what the action says; without one, show the kits, as text where there is no terminal."""
     if args.action is None and console.has_screen():
+        from trainer.commands.home import show_screen
         from trainer.screens.kit import KitsScreen
-        from trainer.screens.trainer_app import run_screen
 
-        return run_screen(KitsScreen(settings.load().kit))
+        return show_screen(KitsScreen(settings.load().kit))
     _check_seconds(getattr(args, "seconds", None))
     return {
         None: _list,
@@ -105,13 +105,13 @@ def _learn(args: Namespace) -> int:
 
     kits.check_name(args.name)
     if console.has_screen() and not args.plain:
+        from trainer.commands.home import show_screen
         from trainer.screens.kit_learning import LearnScreen
-        from trainer.screens.trainer_app import run_screen
 
         # Opened before anything is drawn, so that a wrong port is reported in words.
         screen = LearnScreen.of_port(args.name, args.port)
         try:
-            run_screen(screen)
+            show_screen(screen)
         finally:
             kept = screen.finish()
     else:
@@ -125,12 +125,12 @@ def _learn(args: Namespace) -> int:
 def _watch(args: Namespace) -> int:
     """Watch until the player leaves, or for so many seconds."""
     if console.has_screen() and not args.plain:
+        from trainer.commands.home import show_screen
         from trainer.screens.kit_watching import WatchScreen
-        from trainer.screens.trainer_app import run_screen
 
         screen = WatchScreen.of_port(args.port, args.kit, args.seconds)
         try:
-            return run_screen(screen)
+            return show_screen(screen)
         finally:
             screen.monitor.close()
     from trainer.commands.kit_as_text import watch

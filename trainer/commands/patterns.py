@@ -207,22 +207,11 @@ def _compose(args: Namespace) -> int:
 
 
 def _show_browser(port: str, **begin: Any) -> int:
-    """Browse, and play what is chosen, until the player leaves."""
     _check_terminal()
-    from trainer.commands.chosen import play_chosen
+    from trainer.commands.home import show_screen
     from trainer.screens.patterns import PatternsScreen
-    from trainer.screens.trainer_app import TrainerApp
 
-    while True:
-        screen = PatternsScreen(port=port, **begin)
-        app = TrainerApp[Any](screen)
-        chosen = app.run()
-        if not chosen:
-            return app.return_code or 0
-        begin = {"at": chosen.pattern, "wanted": screen.wanted}
-        status = play_chosen(chosen)
-        if status:
-            return status
+    return show_screen(PatternsScreen(port=port, **begin))
 
 
 def _check_terminal() -> None:

@@ -46,10 +46,10 @@ def run(args: Namespace) -> int:
     request = _request(args)
     as_text = args.json or args.plain or args.full or args.map or args.svg or args.summary_svg
     if console.has_screen() and not as_text:
+        from trainer.commands.home import show_screen
         from trainer.screens.replay import OpeningScreen
-        from trainer.screens.trainer_app import run_screen
 
-        return run_screen(OpeningScreen(FolderShelf(request)))
+        return show_screen(OpeningScreen(FolderShelf(request)))
     opened = FolderShelf(request).open(lambda step: None)
     _print_recovered(opened)
     if args.svg or args.summary_svg:

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 TIMING_S = 10.0
 """How often at most the figures of timing are written while somebody plays."""
 
-CORRECTED = "are judged otherwise than they were shown, with the whole session at hand."
+CORRECTED = "were corrected after the fact, with the whole session at hand."
 
 
 @dataclass(frozen=True, slots=True)

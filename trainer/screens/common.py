@@ -25,16 +25,7 @@ if TYPE_CHECKING:
 
     from textual.screen import Screen
 
-    from trainer.practice.events import Command
     from trainer.show.svg import Picture
-
-
-class Asked(Message):
-    """The player asks for something that only the practice loop can do."""
-
-    def __init__(self, command: Command) -> None:
-        super().__init__()
-        self.command = command
 
 
 class CellChosen(Message):
@@ -84,9 +75,9 @@ def call_on_screen(
 
 
 def report_fault(screen: Screen[Any], fault: TrainerError, show: Callable[[str], None]) -> None:
-    """Show on a screen why it has nothing to show; the first screen ends the program with it."""
+    """Show on a screen why it has nothing to show; where it is alone, end the app with it."""
     app: Any = screen.app
-    if app.bottom is screen:
+    if app.is_alone(screen):
         app.end_with(fault)
     else:
         show(printable(str(fault)))

@@ -166,9 +166,9 @@ SLOW_S = 1.0
 class WaitScreen(Screen[None]):
     """What is being done."""
 
-    GUIDE = "Something is being read or counted. The screen you chose follows automatically."
+    GUIDE = "Something is being read or made ready. The screen you chose follows automatically."
     BINDINGS: ClassVar = [
-        Binding("q,escape", "app.close", "Close", key_display="q"),
+        Binding("q,escape,ctrl+c", "app.close", "Back", key_display="q"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?"),
     ]
 
@@ -216,6 +216,28 @@ class WaitScreen(Screen[None]):
         seconds = f"  {passed:.0f} s" if passed >= SLOW_S else ""
         told = f"{printable(self._told)} …{seconds}" if self._told else ""
         return [heading, (), ((told, "plain"),)]
+
+
+class MessageScreen(Screen[None]):
+    """Something that could not be done, in lines of text."""
+
+    GUIDE = "What you asked for could not be done. The text says why, and what to do about it."
+    PADS: ClassVar = {"next": "enter", "restart": ""}
+    BINDINGS: ClassVar = [
+        Binding("q,escape,enter", "app.close", "Back", key_display="q"),
+        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
+    ]
+
+    def __init__(self, lines: Sequence[str]) -> None:
+        super().__init__()
+        self._lines = [printable(line) for line in lines]
+
+    def compose(self) -> ComposeResult:
+        """Lay out the lines and the keys."""
+        with VerticalScroll(id="help"):
+            for line in self._lines:
+                yield Static(line, markup=False, classes="guide")
+        yield Footer(show_command_palette=False)
 
 
 KEY_NAMES = {

@@ -1,4 +1,4 @@
-"""Which command has which page, and the pages that explain the numbers.
+"""Opens what home names: a screen, or the page of a command; and the pages that explain numbers.
 
 A page puts a command's own words into parts and adds what the player may do with them. `port` is
 what is played on, for acts that play.
@@ -7,9 +7,12 @@ what is played on, for acts that play.
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer import settings
+from trainer.actions.history import HistoryRequest
+from trainer.actions.replay import ReplayRequest
+from trainer.errors import TrainerError
 from trainer.show.glossary import YOURS, clean_lines
 from trainer.show.page import Page, PageAct, PagePart, TextQuestion
 from trainer.show.reading_keys import KEY_EXPLANATIONS
@@ -17,6 +20,7 @@ from trainer.show.reading_keys import KEY_EXPLANATIONS
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from trainer.screens.trainer_app import TrainerApp
     from trainer.show.page import ReportProgress
 
 PAGES = {
@@ -48,6 +52,54 @@ def page_of(name: str, port: str) -> Page:
     module = import_module(f"trainer.screens.{PAGES[name]}")
     page: Page = getattr(module, f"{name}_page")(port)
     return page
+
+
+def open_by_name(app: TrainerApp[Any], name: str, port: str) -> None:
+    """Open a screen or the page of a command, for what is played on.
+
+    For `tab`, the page of a pattern, `port` is the pattern's name.
+    """
+    from trainer.screens.page_screen import open_page
+
+    try:
+        if name in SCREENS:
+            SCREENS[name](app, port)
+        elif name == "tab":
+            from trainer.screens.pages_patterns import tab_page
+
+            open_page(app, tab_page(port))
+        else:
+            open_page(app, page_of(name, port))
+    except TrainerError as fault:
+        app.report(fault)
+
+
+def _replay(app: TrainerApp[Any], _port: str) -> None:
+    from trainer.screens.replay import open_replay
+
+    open_replay(app, ReplayRequest(settings.existing_recordings_folder()))
+
+
+def _history(app: TrainerApp[Any], _port: str) -> None:
+    from trainer.screens.history import open_history
+
+    open_history(app, HistoryRequest(settings.existing_recordings_folder()))
+
+
+def _patterns(app: TrainerApp[Any], port: str) -> None:
+    from trainer.screens.patterns import open_patterns
+
+    open_patterns(app, port=port)
+
+
+def _kits(app: TrainerApp[Any], _port: str) -> None:
+    from trainer.screens.kit import open_kits
+
+    open_kits(app, settings.load().kit)
+
+
+SCREENS = {"replay": _replay, "history": _history, "patterns": _patterns, "kit": _kits}
+"""What opens a screen of its own."""
 
 
 def explain_page(_port: str) -> Page:

@@ -1,4 +1,4 @@
-"""Pages about what to play: goals, routines, and patterns for the music stand."""
+"""Pages about what to play: goals, routines, patterns as tab and for the music stand."""
 
 from __future__ import annotations
 
@@ -14,7 +14,8 @@ from trainer.archive.session_list import list_sessions
 from trainer.errors import BadInput
 from trainer.file_system import expand_home
 from trainer.measure.spoken_name import value_words
-from trainer.pattern import library
+from trainer.pattern import description, library
+from trainer.pattern.formats import tab
 from trainer.pattern.model import NOTE_VALUES
 from trainer.practice.routine import RoutineProgress
 from trainer.settings import existing_recordings_folder
@@ -42,6 +43,10 @@ ROUTINE_GUIDE = (
     "Your routines, each a small TOML file in the routines folder: blocks of warm-up, ladder, free "
     "play and rest with their minutes. Enter opens the one under the cursor; n writes a new one "
     "around a pattern, to be changed by hand."
+)
+TAB_GUIDE = (
+    "The pattern as drummers write tab: steps across, voices down, the sticking below. What it is "
+    "comes first."
 )
 SHEET_GUIDE = (
     "Enter puts the pattern under the cursor on the page, or takes it off again; p writes the "
@@ -225,6 +230,18 @@ def sheet_page(_port: str) -> Page:
             PageAct("p", "Print", "Write the page into a file", print_it, (where,)),
         ),
     )
+
+
+def tab_page(name: str) -> Page:
+    """Return the page of a pattern, by its name, as drummers write tab."""
+
+    def make(_progress: ReportProgress) -> Iterator[PagePart]:
+        pattern = library.load_pattern(name)
+        first, *rest = description.description_lines(pattern)
+        yield PagePart(first, tuple(rest))
+        yield from map(PagePart, tab.to_tab(pattern))
+
+    return Page(f"{name} as tab", TAB_GUIDE, f"trainer patterns show {name}", make)
 
 
 def _sheet_refusal(file: str) -> str:

@@ -310,7 +310,7 @@ class ReplayScreen(OverScreen):
 
     def action_summary(self) -> None:
         """Show the summary."""
-        self.app.push_screen(_summary_of(self.opened, leaves="back"))
+        self.app.push_screen(_summary_of(self.opened))
 
 
 class OpeningScreen(WaitScreen):
@@ -344,23 +344,21 @@ class OpeningScreen(WaitScreen):
 
     def _show(self, opened: OpenedSession, review: Review | None) -> None:
         """Show the session; one without a pass has only its summary."""
-        app: Any = self.app
+        app = self.app
         if review is None:
-            leaves = "app" if app.bottom is self else "back"
-            app.switch_screen(_summary_of(opened, leaves=leaves))
+            app.switch_screen(_summary_of(opened))
         else:
             app.switch_screen(ReplayScreen(review, opened, self.shelf))
         for one in opened.recovered:
             app.notify(printable(recovered_words(one)), severity="warning", markup=False)
 
 
-def _summary_of(opened: OpenedSession, *, leaves: str) -> SummaryScreen:
+def _summary_of(opened: OpenedSession) -> SummaryScreen:
     title, *lines = session_lines(opened.session, opened.summary)
     return SummaryScreen(
         title,
         lines,
         str(opened.path),
-        leaves=leaves,
         summary=opened.summary,
         pictures=opened.pictures,
     )

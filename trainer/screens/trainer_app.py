@@ -1,9 +1,8 @@
-"""What every app of the program has in common: looks, help, pads as keys, ending with its terminal.
+"""The app: every screen is pushed and popped in it, from the first one to the last.
 
-The looks are night, paper (light), contrast, and one for sixteen colours. Early and late are sky
-blue and orange, a pair that every common kind of colour-blindness keeps apart (M. Okabe and K. Ito,
-Color Universal Design); their signs say the same without colour. How far apart all inks stay is
-computed in `tests/published/test_colours.py`.
+Home, or the screen that a command opens, lies at the bottom; when what a command opened is left,
+the app ends. Playing is asked of the app (`play`), which is on the engine's side of a session: it
+holds it while screens come and go, and keeps it for lines of text should a screen fail.
 """
 
 from __future__ import annotations
@@ -18,110 +17,67 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from textual.app import App, SystemCommand
 from textual.binding import Binding
 from textual.css.query import NoMatches
+from textual.events import Key
 from textual.filter import NoColor
-from textual.theme import Theme
+from textual.message import Message
+from textual.screen import Screen
 
 from trainer import console
-from trainer.errors import Failure, TrainerError
+from trainer.errors import Failure
 from trainer.midi.pad_steering import PRESSES, PadListener
 from trainer.midi.ports import separate_stderr
 from trainer.screens.common import PadStruck
-from trainer.screens.dialogs import help_of, key_names
+from trainer.screens.dialogs import MessageScreen, help_of, key_names
 from trainer.screens.terminal import watch_terminal
+from trainer.screens.themes import NIGHT, SIXTEEN, THEMES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable, Sequence
 
-    from textual.screen import Screen
+    from textual.events import Event
 
     from trainer.actions.requests import Request
+    from trainer.actions.routine import RoutineRun
+    from trainer.errors import TrainerError
     from trainer.midi.pad_steering import PadSteering
-
-
-NIGHT = Theme(
-    name="night",
-    primary="#8fb3d9",
-    secondary="#c9b458",
-    accent="#e69f00",
-    foreground="#e8e6e1",
-    background="#101216",
-    surface="#171a20",
-    panel="#1f232b",
-    success="#58c29a",
-    warning="#f0e442",
-    error="#f0805a",
-    dark=True,
-    variables={"early": "#56b4e9", "late": "#e69f00", "faint": "#8b919c"},
-)
-
-PAPER = Theme(
-    name="paper",
-    primary="#1f4e79",
-    secondary="#6b5900",
-    accent="#8a4b00",
-    foreground="#16181c",
-    background="#faf8f3",
-    surface="#f0ede5",
-    panel="#e4e0d5",
-    success="#00694a",
-    warning="#5a2ca0",
-    error="#5a0000",
-    dark=False,
-    variables={"early": "#00598f", "late": "#8f4700", "faint": "#5d616a"},
-)
-
-CONTRAST = Theme(
-    name="contrast",
-    primary="#ffffff",
-    secondary="#ffff00",
-    accent="#ffff00",
-    foreground="#ffffff",
-    background="#000000",
-    surface="#000000",
-    panel="#1c1c1c",
-    success="#7dffb8",
-    warning="#ffff00",
-    error="#ff9d7a",
-    dark=True,
-    variables={"early": "#7ccbff", "late": "#ffb733", "faint": "#c8c8c8"},
-)
-
-SIXTEEN = Theme(
-    name="sixteen",
-    primary="#55ffff",
-    secondary="#ffff55",
-    accent="#ffff55",
-    foreground="#ffffff",
-    background="#000000",
-    surface="#000000",
-    panel="#000000",
-    success="#55ff55",
-    warning="#ff55ff",
-    error="#ff5555",
-    dark=True,
-    variables={"early": "#55ffff", "late": "#ffff55", "faint": "#aaaaaa"},
-)
-"""For a terminal of sixteen colours, each of these exactly one of them."""
-
-THEMES = (NIGHT, PAPER, CONTRAST, SIXTEEN)
-
+    from trainer.practice.events import Finished
+    from trainer.screens.practice import Playing
 
 Result = TypeVar("Result")
 
 FEWEST_COLOURS = 8
 """A terminal of fewer colours shows letters, light and dark alone."""
 
+HOLD_S = 0.3
+"""How long keys are passed over after a screen came that the player did not ask for just then.
 
-def screen_failure(error: BaseException | None) -> Failure:
-    """Return the failure of a screen in words: what it was and in which line."""
-    steps = traceback.extract_tb(error.__traceback__) if error else []
-    last = f", {Path(steps[-1].filename).name} line {steps[-1].lineno}" if steps else ""
-    what = f"{type(error).__name__}: {error}".strip(" :").splitlines()[0] if error else "unknown"
-    return Failure(f"the screen failed ({what}{last})")
+Less than a hand needs to read and answer, more than the last strokes of keys that are drums take.
+"""
+
+
+class BottomScreen(Screen[None]):
+    """Lies below what a command opens: it opens that, and ends the app once that is left."""
+
+    def __init__(self, opens: Callable[[TrainerApp[Any]], object]) -> None:
+        super().__init__()
+        self._opens: Callable[[TrainerApp[Any]], object] | None = opens
+
+    def on_screen_resume(self) -> None:
+        """Open what is to be opened, then end."""
+        opens, self._opens = self._opens, None
+        assert isinstance(self.app, TrainerApp)
+        if opens:
+            opens(self.app)
+        else:
+            self.app.end_at_bottom()
 
 
 class TrainerApp(App[Result]):
-    """Common to every app of the program: looks, help, and the end with the terminal."""
+    """The one app; `first` is the screen it begins with.
+
+    `fault` is what a command could not do, `remarks` are lines for the terminal at its end, and
+    `sessions` what was played. `playing` and `routine` are what goes on just now.
+    """
 
     CSS_PATH = Path(__file__).with_name("trainer.tcss")
     TITLE = "kit trainer"
@@ -129,12 +85,18 @@ class TrainerApp(App[Result]):
     def __init__(self, first: Screen[Any] | None = None) -> None:
         super().__init__()
         self._first = first
-        self.fault: TrainerError | None = None
         if os.environ.get("NO_COLOR") or console.colour_count() < FEWEST_COLOURS:
             # Textual would draw in greys, which are colours too, and unknown to such a terminal.
             self._filters = [NoColor()]
             self.add_class("-letters")
         self.failure: Failure | None = None
+        self.fault: TrainerError | None = None
+        self.remarks: list[str] = []
+        self.sessions: list[Finished] = []
+        self.playing: Playing | None = None
+        self.routine: RoutineRun | None = None
+        self._plays = asyncio.Lock()
+        self._keys_from_s = 0.0
         self.HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (112, "-wide")]
         for theme in THEMES:
             self.register_theme(theme)
@@ -142,18 +104,12 @@ class TrainerApp(App[Result]):
         wanted = os.environ.get("TEXTUAL_THEME", "")
         if wanted in self.available_themes:
             self.theme = wanted
-        self._pad_steering: PadSteering | None = None
         self._pads: PadListener | None = None
+        self._steering: PadSteering | None = None
 
-    def on_mount(self) -> None:
-        """Open the first screen."""
-        if self._first:
-            self.push_screen(self._first)
-
-    @property
-    def bottom(self) -> Screen[Any]:
-        """The screen that the program ends with: the first one, else the app's own."""
-        return self.screen_stack[min(bool(self._first), len(self.screen_stack) - 1)]
+    def get_default_screen(self) -> Screen[Any]:
+        """Begin with the first screen."""
+        return self._first or super().get_default_screen()
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Return our own colours for themes that do not know them."""
@@ -162,8 +118,8 @@ class TrainerApp(App[Result]):
     def run(self, *args: Any, **more: Any) -> Result | None:
         """Run on the terminal; what libraries write there by themselves never meets the screen.
 
-        Raises Failure with one sentence where the screen failed, and the fault that the first
-        screen ended with, once the terminal is as it was.
+        Raises Failure with one sentence where the screen failed, and the fault that `end_with` was
+        given, once the terminal is as it was.
         """
         with separate_stderr():
             result = super().run(*args, **more)
@@ -171,45 +127,93 @@ class TrainerApp(App[Result]):
             raise ended_by
         return result
 
+    def on_unmount(self) -> None:
+        """Let pads and practice loop go: it saves what it has. After a failure it plays on."""
+        self.steer_by(None)
+        if self.playing and not self.failure:
+            self.playing.handle.close()
+
+    # Playing
+
+    def play(self, request: Request) -> None:
+        """Play what is asked for, and come back to the screen that is on top now."""
+        self.run_worker(self._play(request), name="play")
+
+    async def _play(self, request: Request) -> None:
+        from trainer.screens.practice import play_request
+
+        async with self._plays:
+            steering = self._steering
+            # The practice loop hears the kit now; some systems lend a port to one client only.
+            self.steer_by(None)
+            await play_request(self, request)
+        if self.is_running:
+            self.steer_by(steering)
+        self.end_at_bottom()
+
+    def end_at_bottom(self) -> None:
+        """End where what a command opened was left, and nothing is to follow."""
+        if isinstance(self.screen, BottomScreen) and not self._plays.locked():
+            self.exit(return_code=self.return_code or 0)
+
+    def report(self, fault: TrainerError, remarks: Sequence[str] = ()) -> None:
+        """Say what could not be done: on a screen, or where nothing lies below, at the end."""
+        if isinstance(self.screen, BottomScreen):
+            self.remarks += remarks
+            self.end_with(fault)
+        else:
+            self.push_screen(MessageScreen([*str(fault).splitlines(), *remarks]))
+
     def end_with(self, fault: TrainerError) -> None:
-        """End because the first screen cannot be shown; `run` raises the fault."""
+        """End because what a command asked for cannot be shown; `run` raises the fault."""
         self.fault = fault
         self.exit(return_code=fault.status)
 
-    def play(self, request: Request) -> None:
-        """Play what was chosen on a screen: leave with it."""
-        self.exit(request)  # type: ignore[arg-type]
+    def is_alone(self, screen: Screen[Any]) -> bool:
+        """Return whether nothing that a player sees lies below a screen."""
+        below = self.screen_stack[: self.screen_stack.index(screen)]
+        return all(isinstance(one, BottomScreen) for one in below)
 
-    async def action_close(self) -> None:
-        """Close the screen that is shown; with the last one the program ends."""
-        if self.screen is self.bottom:
-            await self.run_action("app.quit")
-        else:
-            self.screen.dismiss()
+    def put_in_place(self, old: Screen[Any], new: Screen[Any]) -> asyncio.Future[Any]:
+        """Close a screen, with all above it, and show another one; return what that is left with.
 
-    def on_unmount(self) -> None:
-        """Let the pads go: what comes next may want to hear them itself."""
+        Keys that were meant for the old one are passed over. Called in a worker.
+        """
+        while old in self.screen_stack:
+            self.pop_screen()
+        self.hold_keys()
+        return self.push_screen(new, wait_for_dismiss=True)
+
+    # Keys and pads
+
+    def hold_keys(self) -> None:
+        """Pass over keys for a moment: a screen came that the player did not ask for just then."""
+        self._keys_from_s = Message().time + HOLD_S
+
+    async def on_event(self, event: Event) -> None:
+        """Pass over keys that were meant for a screen that is gone."""
+        if not (isinstance(event, Key) and event.time < self._keys_from_s):
+            await super().on_event(event)
+
+    def steer_by(self, steering: PadSteering | None) -> None:
+        """Let the pads of a kit press keys from now on, in place of those before; None for none."""
         self.let_pads_go()
+        self._steering = steering
+
+        def struck(command: str) -> None:
+            self.post_message(PadStruck(command))
+
+        self._pads = PadListener(steering, struck) if steering else None
 
     def let_pads_go(self) -> None:
-        """Hear no pads: whoever listens to the kit now wants its port alone."""
+        """Hear no pads: a screen that listens to the kit wants its port alone."""
         if self._pads:
             self._pads.close()
             self._pads = None
 
     def take_pads_back(self) -> None:
         """Let the pads be keys again, as before they were let go."""
-        self.steer_by(self._pad_steering)
-
-    def steer_by(self, steering: PadSteering | None) -> None:
-        """Let the pads of a kit press keys from now on, in place of those before; None for none."""
-        self.let_pads_go()
-        self._pad_steering = steering
-
-        def struck(command: str) -> None:
-            self.post_message(PadStruck(command))
-
-        self._pads = PadListener(steering, struck) if steering else None
+        self.steer_by(self._steering)
 
     def on_pad_struck(self, struck: PadStruck) -> None:
         """Press the key that a pad stands for on the screen that is shown."""
@@ -217,10 +221,45 @@ class TrainerApp(App[Result]):
         if key := {**PRESSES, **own}.get(struck.command):
             self.simulate_key(key)
 
+    def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
+        """Offer every key of the screen by its name too."""
+        for one in type(screen).BINDINGS:
+            if isinstance(one, Binding):
+                yield SystemCommand(
+                    one.description,
+                    one.tooltip or f"the same as the key {key_names(one)}",
+                    partial(self.run_action, one.action, screen),
+                )
+        yield from super().get_system_commands(screen)
+
+    def action_help(self) -> None:
+        """Show the help of the screen."""
+        self.push_screen(help_of(self.screen))
+
+    async def action_close(self) -> None:
+        """Close the screen on top; with the last one the app ends."""
+        if len(self.screen_stack) > 1:
+            self.screen.dismiss()
+        else:
+            self.exit()
+
+    async def action_quit(self) -> None:
+        """Quit; a session that still runs is ended and saved first, and its summary shown."""
+        if self.playing and not self.playing.finished:
+            self.playing.end()
+        else:
+            self.exit()
+
+    # Ends and failures
+
     def on_load(self) -> None:
         """Notice when the terminal goes away, and when something fails outside of a message."""
         watch_terminal(self, self.terminal_gone)
         asyncio.get_running_loop().set_exception_handler(self._failed_outside)
+
+    def terminal_gone(self) -> None:
+        """End at once; a practice loop learns it by its closed handle and saves."""
+        self.exit(return_code=129)
 
     def _failed_outside(self, _loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
         """End on a failure that asyncio alone would write over the screen and forget."""
@@ -240,28 +279,15 @@ class TrainerApp(App[Result]):
             self.failure = screen_failure(self._exception)
         self._close_messages_no_wait()
 
-    def terminal_gone(self) -> None:
-        """End at once; a practice loop hears of it by its closed handle and saves."""
-        self.exit(return_code=129)
 
-    def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
-        """Offer every key of the screen by its name too."""
-        for one in type(screen).BINDINGS:
-            if isinstance(one, Binding):
-                yield SystemCommand(
-                    one.description,
-                    one.tooltip or f"the same as the key {key_names(one)}",
-                    partial(self.run_action, one.action, screen),
-                )
-        yield from super().get_system_commands(screen)
-
-    def action_help(self) -> None:
-        """Show the help of the screen."""
-        self.push_screen(help_of(self.screen))
+def app_with(screen: Screen[Any]) -> TrainerApp[None]:
+    """Return the app that opens one screen, and ends once that is left."""
+    return TrainerApp(BottomScreen(lambda app: app.push_screen(screen)))
 
 
-def run_screen(screen: Screen[Any]) -> int:
-    """Run the program with one screen; return the exit status, or raise why it cannot be shown."""
-    app = TrainerApp[Any](screen)
-    app.run()
-    return app.return_code or 0
+def screen_failure(error: BaseException | None) -> Failure:
+    """Return the failure of a screen in words: what it was and in which line."""
+    steps = traceback.extract_tb(error.__traceback__) if error else []
+    last = f", {Path(steps[-1].filename).name} line {steps[-1].lineno}" if steps else ""
+    what = f"{type(error).__name__}: {error}".strip(" :").splitlines()[0] if error else "unknown"
+    return Failure(f"the screen failed ({what}{last})")

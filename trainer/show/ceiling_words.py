@@ -53,6 +53,11 @@ def short_ceiling_words(found: Ceiling) -> str:
     return f"ceiling {half.tempo:.0f} BPM, {half.low:.0f} to {half.high:.0f} (90% interval)"
 
 
+def ladder_start_line(ceiling: Ceiling, start: float) -> str:
+    """Return where a ladder begins (BPM), and the ceiling so far, from which that follows."""
+    return f"So far: {ceiling_words(ceiling)}. {ladder_start_words(ceiling, start)}."
+
+
 def ladder_lines(one: LadderResult | None) -> Iterator[str]:
     """Give a ladder in words: its course, rungs that were clean in a row as one, and the ceiling.
 
