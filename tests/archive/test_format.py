@@ -8,11 +8,11 @@ import pytest
 from sessions import header, play, saved, strikes
 
 from trainer.archive import session_file as parsing
-from trainer.archive import session_format, session_lines
+from trainer.archive import session_lines
 from trainer.archive.journal import Journal
 from trainer.archive.session_file import MOST_DAMAGED, open_session, parse_session
 from trainer.archive.session_format import header_line, strike_line
-from trainer.archive.summary import judged, session_summary
+from trainer.archive.summary import judge_session, session_summary
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
 from trainer.show import session_words
@@ -258,28 +258,4 @@ def test_a_file_of_version_1_reads_for_ever() -> None:
     assert [strike for start in (2.0, 4.0) for strike in strikes(start)] == list(session.strikes)
     assert [mark.kind for mark in session.marks] == ["silent", "stall", "unplugged"]
     assert session.summary == {"counts": {"played": 24}}
-    assert judged(session).target_outcome.count("played") == 24
-
-
-SHIPPED = sorted((Path(__file__).parents[2] / "recordings").glob("*.jsonl"))
-
-
-@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
-def test_what_is_read_is_written_as_it_was(path: Path) -> None:
-    """Strikes of the shipped sessions byte for byte, other lines and the header value by value."""
-    session = open_session(path)
-    raw = path.read_bytes().splitlines(keepends=True)
-    kinds = {
-        b"[": [strike_line(one) for one in session.strikes],
-        b'{"kind":"pass"': [session_format.pass_line(one) for one in session.passes],
-        b'{"kind":"click"': [session_format.click_line(one) for one in session.clicks],
-        b'{"kind":"rung"': [session_format.rung_line(one) for one in session.rungs],
-    }
-
-    first = replace(session.header, timing=json.loads(raw[0])["timing"])
-    assert json.loads(header_line(first)) == json.loads(raw[0])
-    for start, written in kinds.items():
-        was = [line for line in raw if line.startswith(start)]
-        assert was == written or [*map(json.loads, was)] == [*map(json.loads, written)]
-        assert start != b"[" or was == written
-    assert len(session.strikes) > 100
+    assert judge_session(session).target_outcome.count("played") == 24

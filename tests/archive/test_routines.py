@@ -18,7 +18,7 @@ from trainer.archive.routines import (
 )
 from trainer.archive.session_list import SessionEntry
 from trainer.cli import parser_for, run
-from trainer.commands import playing
+from trainer.commands import play_as_text
 from trainer.errors import BadInput
 from trainer.practice.events import Finished
 from trainer.practice.routine import (
@@ -181,7 +181,7 @@ def test_a_block_is_done_before_its_summary_is_read(
         given[-1](Finished(None, {}))  # type: ignore[operator]
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(playing, "perform", killed)
+    monkeypatch.setattr(play_as_text, "play", killed)
 
     assert run(command) == 130
     assert RoutineProgressFile(path, load_routine(path)).progress() == RoutineProgress(1)

@@ -7,17 +7,19 @@ from typing import TYPE_CHECKING
 import pytest
 from stage import shown, wait_until
 
+from trainer.actions.requests import PlayRequest
 from trainer.pattern import library
 from trainer.screens.composer import ComposerScreen
-from trainer.screens.patterns import PatternsApp
+from trainer.screens.patterns import PatternsScreen
+from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
     from textual.pilot import Pilot
 
 
-def app(name: str = "single-paradiddle") -> PatternsApp:
+def app(name: str = "single-paradiddle") -> TrainerApp:
     """Return the app with the composer open on a pattern."""
-    return PatternsApp(lambda name, file: [], at=name, compose=True)
+    return TrainerApp(PatternsScreen(name, compose_first=True))
 
 
 async def composing(pilot: Pilot[object]) -> ComposerScreen:
@@ -137,7 +139,7 @@ async def test_practising_saves_first_what_was_changed() -> None:
         await composing(pilot)
         await pilot.press("ctrl+g")
         await wait_until(pilot, lambda: not browser.is_running)
-    assert browser.return_value == ["play", "single-paradiddle"]
+    assert browser.return_value == PlayRequest("single-paradiddle")
 
     browser = app()
     async with browser.run_test(size=(80, 24)) as pilot:
@@ -147,7 +149,7 @@ async def test_practising_saves_first_what_was_changed() -> None:
         await wait_until(pilot, lambda: "my-single-paradiddle" in shown(browser))
         await pilot.press("enter")
         await wait_until(pilot, lambda: not browser.is_running)
-    assert browser.return_value == ["play", "my-single-paradiddle"]
+    assert browser.return_value == PlayRequest("my-single-paradiddle")
     assert [note.limb for note in library.load_pattern("my-single-paradiddle").notes[:4]] == [
         *("RH", "RH", "LH", "LH")
     ]

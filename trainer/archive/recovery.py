@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from trainer import file_system
 from trainer.archive import journal_file, session_format
-from trainer.archive.session import LONGEST_FILE, played_seconds
+from trainer.archive.session import LONGEST_FILE
 from trainer.archive.session_file import parse_session
 from trainer.archive.session_list import list_sessions
 from trainer.archive.summary import cut_short, session_summary
@@ -40,18 +40,14 @@ class Recovered:
     path: Path
     session: Session
 
-    def __str__(self) -> str:
-        minutes = played_seconds(self.session.pattern, self.session.passes) / 60
-        return (
-            f"The session of {self.session.header.started:%d %B, %H:%M} was cut off. It is finished"
-            f" now: {self.session.pattern.title}, {len(self.session.strikes)} strokes,"
-            f" {minutes:.1f} minutes ({self.path.name})."
-        )
+
+Recovery = Recovered | TrainerError
+"""What became of a session that was cut off: finished, or the fault that keeps it as it is."""
 
 
 def recover(
     folder: Path, listing: SessionListing | None = None, *, clock: Callable[[], float] = time.time
-) -> list[Recovered | TrainerError]:
+) -> list[Recovery]:
     """Finish every cut-off session of a folder that nobody is writing, and return them.
 
     A file with faults is left as it is, and its fault returned in its place; so is what cannot be
@@ -60,7 +56,7 @@ def recover(
     """
     entries = (listing or list_sessions(folder)).entries
     cut_off = (entry.path for entry in entries if not entry.finished)
-    found: list[Recovered | TrainerError] = []
+    found: list[Recovery] = []
     for path in cut_off:
         try:
             session = _finish(path, clock())

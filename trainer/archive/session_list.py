@@ -74,13 +74,6 @@ class SessionEntry:
         """Whether it is finished and holds a stroke: one to go on from, or to look at."""
         return self.finished and self.strikes > 0
 
-    @property
-    def empty_words(self) -> str:
-        """Why there are no figures of it, empty where there are."""
-        if not self.finished:
-            return "still running, or cut off"
-        return "" if self.strikes else "nothing played"
-
 
 @dataclass(frozen=True, slots=True)
 class SessionListing:

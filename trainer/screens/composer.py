@@ -234,9 +234,7 @@ class ComposerScreen(Screen[str | None]):
     def _try(self, pattern: Pattern) -> None:
         title = f"Tried by the simulated player: {pattern.title}"
         lines = trial_lines(pattern)
-        call_on_screen(
-            self, lambda: self.app.push_screen(SummaryScreen(title, lines, None, leaves="back"))
-        )
+        call_on_screen(self, lambda: self.app.push_screen(SummaryScreen(title, lines, None)))
 
     def action_save(self) -> None:
         """Ask for a name and save it in the player's own folder."""

@@ -132,3 +132,12 @@ def minutes_words(seconds_left: float | None) -> str:
     if seconds_left is None:
         return ""
     return f"{seconds_left / 60:.0f} min" if seconds_left >= 90 else f"{seconds_left:.0f} s"
+
+
+ENGINE_DIED = "The engine ended early; the session is saved up to there."
+
+
+def waiting_words(wanted: str) -> str:
+    """Return that a kit is waited for, which one (a part of its name, or any), and what to do."""
+    what = f'No MIDI input called "{wanted}"' if wanted else "No MIDI input"
+    return f"{what} is connected. Switch the kit on and plug it in."

@@ -17,6 +17,9 @@ from trainer.pattern.language.rows import LEADERS, OSTINATOS
 from trainer.pattern.model import NOTE_VALUES
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from trainer.actions.patterns import CheckedPattern, ExportedPattern
     from trainer.pattern.model import Pattern
 
 
@@ -134,3 +137,22 @@ def trial_lines(pattern: Pattern) -> list[str]:
         *reading_words.reading_lines(reading.read_take(judged).to_dict()),
         "The player is simulated, with faults of its own that stand for nobody.",
     ]
+
+
+def checked_lines(one: CheckedPattern) -> Iterator[str]:
+    """Give a file that was checked: that it has no faults, how much it holds, and warnings."""
+    if one.pattern:
+        yield f"{one.name}: no faults, {description.size_words(one.pattern)}"
+        for warning in description.demand(one.pattern).warnings:
+            yield f"{one.name}: warning: {warning}"
+
+
+def loss_words(one: ExportedPattern) -> str:
+    """Return what an export could not carry, empty where it carries all."""
+    if one.unread:
+        return f"What the file may have lost is not known. {one.unread}"
+    return f"{one.format} cannot carry {_listed(one.losses)}." if one.losses else ""
+
+
+def _listed(words: Sequence[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
