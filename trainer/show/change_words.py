@@ -36,7 +36,7 @@ class ChangeWording:
 
 
 CHANGE_WORDINGS = (
-    ChangeWording("offset", "time", " ms", ("earlier", "later"), ("‹{}", "{}›"), ("early", "late")),
+    ChangeWording("offset", "time", " ms", ("earlier", "later"), ("‹{}", "{}›"), ("off", "off")),
     ChangeWording(
         "faults", "faults", " %", ("fewer", "more"), ("▼{}", "▲{}"), ("centre", "missed")
     ),

@@ -1,9 +1,9 @@
 """The hit map of a session as an SVG picture, the same as on the screen.
 
 Every cell has its distribution (early left, late right), its letter and what went wrong; a pointer
-on it, or a screen reader, gets the same words as on the screen. Early has a lighter fill and late a
-darker one, each on its own side of a centre line: it can be read in grey too. Over another session
-a cell has both distributions, the other one below, and the signs of what differs.
+on it, or a screen reader, gets the same words as on the screen. Early and late share one fill, each
+on its own side of a centre line: it can be read in grey too. Over another session a cell has both
+distributions, the other one below, and the signs of what differs.
 """
 
 from __future__ import annotations
@@ -148,6 +148,6 @@ def _columns(
     for place, count in enumerate(counts):
         if count:
             high = TALL * count / due
-            side = "early" if place < half else "centre" if place == half else "late"
+            side = "centre" if place == half else "off"
             x, y = left + BAR_W * place, floor if down else floor - high
             sheet.shape("rect", side, group, x=x, y=y, width=BAR_W, height=high)

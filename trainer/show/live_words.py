@@ -55,9 +55,8 @@ def pause_words(reason: str) -> str:
 
 
 def offset_ink(seconds: float | None) -> str:
-    """Return the ink that an offset is told in: early, late, or centre where it rounds to 0."""
-    ms = round((seconds or 0.0) * 1000)
-    return "early" if ms < 0 else "late" if ms > 0 else "centre"
+    """Return the ink of an offset: off the beat, or centre where it rounds to 0 ms."""
+    return "off" if round((seconds or 0.0) * 1000) else "centre"
 
 
 def pad_words(voice: str | None, note: int) -> str:

@@ -126,8 +126,8 @@ def _landed(mark: StrokeMark, room: int) -> tuple[str, str, str]:
         return "▐", "▌", "centre"
     far = "━" * (room - 1)
     if offset < 0:
-        return ("◄" + far if -offset > FAR_S else "‹"), "", "early"
-    return "", (far + "►" if offset > FAR_S else "›"), "late"
+        return ("◄" + far if -offset > FAR_S else "‹"), "", "off"
+    return "", (far + "►" if offset > FAR_S else "›"), "off"
 
 
 def draw_small_cell(shown: CellFace, size: int) -> Line:
@@ -149,12 +149,12 @@ def draw_small_cell(shown: CellFace, size: int) -> Line:
 def draw_cell_edge(shown: CellFace, size: int, *, above: bool) -> Line:
     """Return a line above or below the letter: blocks that make the sign larger."""
     before = columns_before_letter(size)
-    if before == 0 or shown.ink not in ("centre", "early", "late"):
+    if before == 0 or shown.ink not in ("centre", "off"):
         return ((" " * size, "plain"),)
     half_left, whole, half_right = "▗▄▖" if above else "▝▀▘"
     if shown.ink == "centre":
         row = (half_left + whole + half_right).rjust(before + 2)
-    elif shown.ink == "early":
+    elif shown.left:
         row = (half_left if shown.left == "‹" else whole * len(shown.left)).rjust(before)
     else:
         row = " " * (before + 1) + (half_right if shown.right == "›" else whole * len(shown.right))
@@ -182,7 +182,8 @@ def _draw_tiny(shown: CellFace, size: int) -> Line:
     if not shown.beside:
         return ((_PAIRS.get(sign, sign).ljust(size), shown.ink),)
     sign = "■" if shown.ink == "centre" else sign
-    return ((shown.beside + sign if shown.ink == "late" else sign + shown.beside, shown.ink),)
+    late = shown.ink == "off" and bool(shown.right)
+    return ((shown.beside + sign if late else sign + shown.beside, shown.ink),)
 
 
 Rows = tuple[str, ...]
@@ -244,7 +245,7 @@ def _early_side(shown: CellFace, side: int, size: int) -> Rows:
     rows, height = letter_rows(size), DOTS_DOWN * size
     if shown.ink == "centre":
         return ("▐".rjust(side),) * rows
-    if shown.ink == "early":
+    if shown.ink == "off" and shown.left:
         return _fitted_side(
             _offset_arrow(shown.left == "‹", side, size, left=True), side, rows, str.rjust
         )
@@ -261,7 +262,7 @@ def _late_side(shown: CellFace, side: int, size: int) -> Rows:
     rows = letter_rows(size)
     if shown.ink == "centre":
         return ("▌".ljust(side),) * rows
-    if shown.ink == "late":
+    if shown.ink == "off" and shown.right:
         return _fitted_side(
             _offset_arrow(shown.right == "›", side, size, left=False), side, rows, str.ljust
         )

@@ -24,21 +24,20 @@ KEEP_BLANKS = "{http://www.w3.org/XML/1998/namespace}space"
 _LIGHT = {
     "paper": "#ffffff",
     "ink": "#16181c",
-    "early": "#56b4e9",
+    "off": "#b35900",
     "centre": "#009e73",
-    "late": "#b35900",
     "line": "#1f5fa8",
 }
-_DARK = _LIGHT | {"paper": "#101216", "ink": "#e8e6e1", "late": "#e69f00", "line": "#7fb2e6"}
+_DARK = _LIGHT | {"paper": "#101216", "ink": "#e8e6e1", "off": "#e69f00", "line": "#7fb2e6"}
 
 
 def _grounds(colours: dict[str, str]) -> str:
     """Return the rules that differ between a light and a dark ground."""
-    paper, ink, early, centre, late, line = colours.values()
+    paper, ink, off, centre, line = colours.values()
     return (
         f"svg {{ background: {paper}; }} .paper {{ fill: {paper}; }} text, .dot {{ fill: {ink}; }}"
-        f" .axis, .early, .centre, .late {{ stroke: {ink}; }} .early {{ fill: {early}; }}"
-        f" .centre {{ fill: {centre}; }} .late {{ fill: {late}; }}"
+        f" .axis, .off, .centre {{ stroke: {ink}; }} .off {{ fill: {off}; }}"
+        f" .centre {{ fill: {centre}; }}"
         f" .line {{ stroke: {line}; }} .band, text.named {{ fill: {line}; }}"
     )
 
@@ -48,7 +47,7 @@ svg {{ font-family: sans-serif; font-size: 12px; max-width: 100%; height: auto; 
 .heading {{ font-size: 18px; font-weight: bold; }} .strong {{ font-weight: bold; }}
 .faint {{ opacity: .7; }} .band {{ fill-opacity: .18; }}
 .axis {{ stroke-width: .6; stroke-opacity: .4; fill: none; }}
-.early, .centre, .late {{ stroke-width: .4; }} .line {{ stroke-width: 2; fill: none; }}
+.off, .centre {{ stroke-width: .4; }} .line {{ stroke-width: 2; fill: none; }}
 {_grounds(_LIGHT)}
 @media screen and (prefers-color-scheme: dark) {{ {_grounds(_DARK)} }}
 """
