@@ -64,7 +64,7 @@ def test_figures_of_what_counts_as_clean_override_the_level() -> None:
     clean = load().clean
 
     assert clean is not None
-    assert (clean.level, clean.gap_ms) == ("studio", 12.0)
+    assert (clean.level, clean.gap_ms) == ("tight", 12.0)
 
 
 def test_a_fault_in_the_clean_table_names_file_line_and_mend() -> None:

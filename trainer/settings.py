@@ -3,7 +3,7 @@
     recordings = "~/drums/recordings"    where sessions are saved
     player = "Jo"                        the label on each session
     kit = "my-kit"                       a kit by name or file
-    strictness = "stage"                 what counts as clean
+    strictness = "solid"                 what counts as clean
     click = "Kit"                        the MIDI output the click goes to
 
     [clean]                              single figures of what counts as clean

@@ -81,7 +81,7 @@ def test_what_counts_as_clean_is_told_with_its_grounds(capsys: pytest.CaptureFix
     """`trainer explain clean` gives the sources and every figure of every level."""
     assert run(["explain", "clean"]) == 0
     told = capsys.readouterr().out
-    for word in ("Friberg", "Hirsh", "rehearsal", "stage", "studio", "gap_ms"):
+    for word in ("Friberg", "Hirsh", "loose", "solid", "tight", "gap_ms"):
         assert word in told
 
 

@@ -48,7 +48,7 @@ def options(parser: ArgumentParser) -> None:
     add = parser.add_argument
     add("--count-in", type=int, default=1, metavar="BARS", help="bars counted in (default: 1)")
     add("--silent-bars", metavar="N/M", help="leave the click out in the last N of every M bars")
-    add("--strict", metavar="LEVEL", help="rehearsal, stage or studio (default: stage)")
+    add("--strict", metavar="LEVEL", help="loose, solid or tight (default: solid)")
     add("--player", default="", metavar="LABEL", help="who plays, kept in the session")
     add("--recordings", type=Path, metavar="DIR", help="where sessions are saved")
     add("--plain", action="store_true", help="lines of text instead of the screen")
@@ -120,12 +120,12 @@ def tolerance(args: Namespace) -> Tolerance:
 
     A level asked for counts as it stands, without the figures that the settings change.
     """
-    from trainer.measure.clean import DEFAULT_TOLERANCE, STRICTNESS_LEVELS
+    from trainer.measure.clean import DEFAULT_TOLERANCE, STRICTNESS_LEVELS, level_name
 
     chosen = settings.load()
     if chosen.clean and not args.strict:
         return chosen.clean
-    level = args.strict or chosen.strictness or DEFAULT_TOLERANCE.level
+    level = level_name(args.strict or chosen.strictness or DEFAULT_TOLERANCE.level)
     if level not in STRICTNESS_LEVELS:
         raise BadInput(
             f'there is no level "{level}"',
