@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trainer.practice.course import Course
 
 COMPARED = re.compile(
-    r"Move|Lope|Inside a pass|As a rung|Over the session|  From |louder|one (first|last) by"
+    r"Move|Limp|Within a pass|During a rung|Over the session|  From |hand louder|(first|last) by "
 )
 
 
@@ -39,7 +39,7 @@ def test_an_even_player_is_told_of_nothing(name: str, tempo: float) -> None:
 
 @pytest.mark.parametrize(
     ("late_ms", "text"),
-    [(slow_move, "Move, right hand from snare to high tom: "), (loping, "  Lope: the left hand ")],
+    [(slow_move, "Move, right hand, snare to high tom:"), (loping, "  Limp: left hand ")],
 )
 def test_a_planted_fault_is_told(late_ms: Late, text: str) -> None:
     """A move 12 ms late and a lope of 8 ms are told in at least 19 of 20 takes of two minutes."""
@@ -51,13 +51,13 @@ def test_a_planted_fault_is_told(late_ms: Late, text: str) -> None:
 def test_a_line_that_compares_says_from_what() -> None:
     """The interval and the number of strokes stand beside the amount."""
     (line,) = told(two_minutes("singles-three-drums", 96.0), 73000, loping)
-    assert re.search(r"long-short by \d+ ms \(\d+ to \d+, from \d+ strokes\)\.$", line)
+    assert re.search(r"left hand \d+ ms late .*, \d+ to \d+ \(95% interval, \d+ strokes\)\.$", line)
 
 
 def test_the_more_is_looked_at_the_more_a_difference_has_to_be() -> None:
     """A figure that is told alone is not told as one of many; Holm's first step is ALPHA over all.
 
-    A t of 2.5 from 31 strokes comes by chance in 1.8 % of takes (tables of Student's t).
+    A t of 2.5 from 31 strokes comes by chance in 1.8% of takes (tables of Student's t).
     """
     laid = two_minutes("orders-four-drums", 110.0)
     one = summary(laid, 74000, even)

@@ -42,7 +42,7 @@ def test_hardly_any_strokes(kept: int) -> None:
 def test_nothing_asked_for() -> None:
     """No pass, or a pattern without notes: nothing to say."""
     for empty in (judged(course(walk(), 0)), judged(course(pattern([], bars=2), 3))):
-        assert reading_lines(_sound(empty))[-1].startswith("Nothing was asked for")
+        assert reading_lines(_sound(empty))[-1].startswith("No stroke was due")
         assert not clean_verdict(empty).clean
 
 
