@@ -14,9 +14,10 @@ from shots import SIZES, compare
 from stage import shown, wait_until
 
 from trainer.archive.ceilings import climb_of
+from trainer.archive.history import PractisedWeek
 from trainer.archive.session_list import FIGURES, SessionEntry
 from trainer.screens.history import HistoryApp, curve_of
-from trainer.screens.widgets.history import day_sign
+from trainer.screens.widgets.history import minute_bar, week_words
 from trainer.show.drawing import BrailleSheet
 from trainer.show.ink import line_text
 
@@ -64,7 +65,7 @@ async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
         screen = shown(app)
         assert "40 sessions, 400 minutes" in screen
         told = re.search(
-            r"ceiling (\d+) BPM \(90 % sure: (\d+) to (\d+)\): Climb \[b\], Ada", screen
+            r"ceiling (\d+) BPM \((\d+) to (\d+), 90% interval\): Climb \[b\], Ada", screen
         )
         assert told
         tempo, low, high = map(int, told.groups())
@@ -117,7 +118,7 @@ async def test_an_empty_folder_is_said() -> None:
     """Nothing played yet is no fault."""
     app = _app(())
     async with app.run_test(size=(80, 24)) as pilot:
-        await wait_until(pilot, lambda: "No session fits." in shown(app))
+        await wait_until(pilot, lambda: "No session here." in shown(app))
         await pilot.press("enter", "f", "p", "down")
         assert "0 sessions" in shown(app)
 
@@ -145,7 +146,7 @@ def _utc(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 @pytest.mark.usefixtures("_utc")
 @pytest.mark.parametrize("size", SIZES)
 async def test_how_the_history_looks(size: tuple[int, int]) -> None:
-    """Curve, calendar, trends and list on the day after the last session."""
+    """Curve, weeks, trends and list on the day after the last session."""
     app = HistoryApp(lambda told: (ENTRIES, ()), Path("/tmp"), now=lambda: FIRST + timedelta(40))
     async with app.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "fastest pass: " in shown(app))
@@ -196,9 +197,23 @@ def test_a_line_joins_its_ends_and_nothing_is_drawn_outside() -> None:
     assert all(any(row[column] != " " for row in drawn) for column in range(5))
 
 
-def test_more_minutes_more_ink() -> None:
-    """The calendar's signs rise with the minutes; a day to come is blank."""
-    assert [day_sign(minutes) for minutes in (None, 0.0, 5.0, 20.0, 45.0, 90.0)] == list(" ·░▒▓█")
+def test_more_minutes_make_a_longer_bar() -> None:
+    """A bar grows by eighths of a column, fills the longest week, and shows a minute."""
+    assert [minute_bar(share, 4) for share in (0.0, 0.001, 0.25, 0.5, 0.53, 1.0)] == [
+        "",
+        "▏",
+        "█",
+        "██",
+        "██▏",
+        "████",
+    ]
+
+
+def test_a_week_says_its_minutes_and_days() -> None:
+    """One day is said in the singular, an empty week without a number."""
+    assert week_words(PractisedWeek(FIRST.date(), 84.2, 3)) == "84 min, 3 days"
+    assert week_words(PractisedWeek(FIRST.date(), 10.0, 1)) == "10 min, 1 day"
+    assert week_words(PractisedWeek(FIRST.date(), 0.0, 0)) == "no practice"
 
 
 async def test_several_players_are_named_with_the_key_that_chooses() -> None:

@@ -38,7 +38,7 @@ async def test_a_pause_names_the_pad_that_goes_on() -> None:
         await wait_until(pilot, lambda: "space or Crash goes on" in shown(pilot.app))
     stage.close()
     assert PlainText(pattern(), None, around=BLOCK).lines(Paused(1.0, "pressed")) == [
-        "Paused. Crash goes on."
+        "Paused. Crash continues."
     ]
 
 

@@ -87,33 +87,30 @@ def climb_of(entries: Iterable[SessionEntry], player: str, pattern: str) -> Clim
 
 
 def ladder_start(found: Ceiling) -> float:
-    """Return the tempo (whole BPM) a ladder begins at for a player with this ceiling."""
+    """Return the tempo (whole BPM) a ladder starts at for a player with this ceiling."""
     return float(round(START_SHARE * found.three_quarters.tempo))
 
 
 def ladder_start_words(found: Ceiling, start: float) -> str:
-    """Return how far below what is known a ladder begins (BPM), in words."""
+    """Return in words where a ladder starts (BPM), and how far that is below the ceiling."""
     if start != ladder_start(found):
-        return f"Starting at {start:g} BPM, as far as the range of the ladder allows"
-    share = f"{1 - START_SHARE:.0%}".replace("%", " %")
-    below = f"{share} below the {found.three_quarters.tempo:.0f} where three in four are clean"
+        return f"Start at {start:g} BPM, the edge of this ladder's range"
+    below = f"{1 - START_SHARE:.0%} below {found.three_quarters.tempo:.0f}, where 3 in 4 are clean"
     half = found.half
     if half.open_above or half.open_below:
-        return f"Starting at {start:g} BPM, {below}"
+        return f"Start at {start:g} BPM, {below}"
     under = 100 * (1 - start / half.tempo)
-    return (
-        f"Starting at {start:g} BPM, {under:.0f} % below your ceiling of {half.tempo:.0f} ({below})"
-    )
+    return f"Start at {start:g} BPM, {under:.0f}% below your ceiling of {half.tempo:.0f}"
 
 
 def ceiling_words(found: Ceiling) -> str:
-    """Return a ceiling in words: a figure with its 90 % interval, or the bound that is known."""
+    """Return a ceiling in words: a figure with its 90% interval, or the bound that is known."""
     half = found.half
     if half.open_above:
-        return f"clean up to {half.tempo:.0f} BPM at least"
+        return f"clean up to at least {half.tempo:.0f} BPM"
     if half.open_below:
-        return f"ceiling {half.tempo:.0f} BPM at most"
-    return f"{short_ceiling_words(found)}, three clean in four at {found.three_quarters.tempo:.0f}"
+        return f"ceiling at most {half.tempo:.0f} BPM"
+    return f"{short_ceiling_words(found)}, 3 in 4 clean at {found.three_quarters.tempo:.0f}"
 
 
 def short_ceiling_words(found: Ceiling) -> str:
@@ -121,7 +118,7 @@ def short_ceiling_words(found: Ceiling) -> str:
     half = found.half
     if half.open_above or half.open_below:
         return ceiling_words(found)
-    return f"ceiling {half.tempo:.0f} BPM (90 % sure: {half.low:.0f} to {half.high:.0f})"
+    return f"ceiling {half.tempo:.0f} BPM ({half.low:.0f} to {half.high:.0f}, 90% interval)"
 
 
 def ceilings_document(found: Sequence[Climb], now: datetime) -> list[dict[str, Any]]:

@@ -1,4 +1,4 @@
-"""The history screen: ceilings over time, minutes by day, trends, and every session to go through.
+"""The history screen: ceilings over time, minutes a week, trends, and every session to go through.
 
 Reading the folder and computing ceilings happen off the event loop. The app returns the session
 that was chosen to be replayed, None when the player leaves.
@@ -23,7 +23,7 @@ from trainer.screens import common
 from trainer.screens.common import call_on_screen, is_open
 from trainer.screens.trainer_app import TrainerApp
 from trainer.screens.widgets.canvas import Lines
-from trainer.screens.widgets.history import Calendar, Curve, DrawnCurve, SessionList
+from trainer.screens.widgets.history import Curve, DrawnCurve, SessionList, Weeks
 from trainer.show import history_picture
 from trainer.show.number_words import count_text
 from trainer.show.session_words import duration_words, trend_words
@@ -44,14 +44,14 @@ TRENDS = 6
 
 
 class HistoryScreen(Screen[None]):
-    """Curve, calendar, trends and list."""
+    """Curve, weeks, trends and list."""
 
     GUIDE = (
         "Below are the sessions, the newest first; enter replays the one under the cursor. Above "
-        "stands what its pattern has come to: the line is the ceiling, the tempo at which every "
-        "second rung of a ladder is clean, the dotted lines the interval it lies in with 90 %, the "
-        "blocks the fastest pass of each session. Trends compare the first sessions with the last "
-        "ones. The calendar has a column a week and a row a day, with more ink for more minutes."
+        "is its pattern over time. The line is the ceiling, the tempo at which half the rungs of a "
+        "ladder are clean; the dotted lines are its 90% interval; blocks are the fastest pass of "
+        "each session. Trends compare the first sessions with the last. On the right are the "
+        "minutes of each week, and on how many days you played."
     )
     BINDINGS: ClassVar = [
         Binding("enter", "replay", "Replay", tooltip="Replay the session under the cursor"),
@@ -79,11 +79,11 @@ class HistoryScreen(Screen[None]):
         self._shown: tuple[str, str] | None = None
 
     def compose(self) -> ComposeResult:
-        """Lay out heading, curve, calendar, trends, sessions and keys."""
+        """Lay out heading, curve, weeks, trends, sessions and keys."""
         yield Lines(lambda _: [((self.told, "strong"),)], id="past-heading")
         with Container(id="past"):
             yield Curve(id="curve")
-            yield Calendar(id="calendar")
+            yield Weeks(id="weeks")
         yield Lines(self._trend_lines, id="trends")
         yield SessionList(id="sessions")
         yield Footer(show_command_palette=False)
@@ -119,7 +119,7 @@ class HistoryScreen(Screen[None]):
         alone = f"; only {' and '.join(only)}" if only else ""
         self.say(f"{count}, {duration_words(seconds)}{alone}{several}")
         today = self.now().date()
-        self.query_one(Calendar).show(minutes_by_day(chosen), today)
+        self.query_one(Weeks).show(minutes_by_day(chosen), today)
         self._shown = None
         self.on_session_chosen()
 
@@ -180,7 +180,7 @@ class HistoryScreen(Screen[None]):
         self._choose()
 
     def action_picture(self) -> None:
-        """Save curves and calendar of what is listed as a picture in the folder of the sessions."""
+        """Save curves and weeks of what is listed as a picture in the folder of the sessions."""
         entries = tuple(reversed(self.list.entries))
         today = self.now().date()
         self.notify("Drawing …", timeout=2, markup=False)

@@ -31,8 +31,8 @@ KEY = (
     "full height is every stroke due.",
 )
 OTHER_KEY = (
-    "Below the line the other session. ‹4 is 4 ms earlier than there, 4› is 4 ms later;",
-    "▼9 is 9 % fewer strokes missed or on a wrong pad, ▲9 is 9 % more; ≈ no clear difference.",
+    "Below the line: the other session. ‹4 is 4 ms earlier than there, 4› is 4 ms later;",
+    "▼9 is 9% fewer missed or on a wrong pad, ▲9 is 9% more; ≈ no more than chance.",
 )
 
 
@@ -127,7 +127,7 @@ def _differences(review: Review, cell: Cell, letter: str) -> list[str]:
 
 
 def _axis(sheet: Picture, group: Element, bins: int, middle: int, floor: int) -> None:
-    """Draw the line a distribution stands on, and the one that marks on time."""
+    """Draw the base line of a distribution, and the line at on time."""
     wide = BAR_W * bins
     lines = f"M{middle - wide / 2:g} {floor}h{wide}M{middle} {floor}v-{TALL}"
     sheet.shape("path", "axis", group, d=lines)
@@ -142,7 +142,7 @@ def _columns(
     *,
     down: bool = False,
 ) -> None:
-    """Draw a distribution that stands on its axis, or hangs down from it."""
+    """Draw a distribution up from its axis, or down from it."""
     middle, floor = at
     half, left = len(counts) // 2, middle - BAR_W * len(counts) / 2
     for place, count in enumerate(counts):

@@ -12,6 +12,7 @@ from trainer.archive.session_file import open_session
 from trainer.archive.session_list import list_sessions
 from trainer.errors import TrainerError
 from trainer.show.number_words import count_text
+from trainer.show.reading_differences import fitted_lines
 from trainer.show.session_words import tempo_words
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ class LadderResult:
 
 
 def read_ladder_result(path: str | Path | None) -> LadderResult | None:
-    """Return what the ladder of a saved session came to; None where there was none to be read."""
+    """Return the result of a saved session's ladder; None where there is none to read."""
     if path is None:
         return None
     try:
@@ -46,11 +47,11 @@ def read_ladder_result(path: str | Path | None) -> LadderResult | None:
             else None
         )
     except (TrainerError, OSError):
-        return None  # The session may lie where nothing can be read back: it is saved all the same.
+        return None  # The session may be where nothing can be read back: it is saved all the same.
 
 
 def ladder_result_among(session: Session, entries: Iterable[SessionEntry]) -> LadderResult:
-    """Return what a session's ladder came to, given all sessions of the folder with its own."""
+    """Return the result of a session's ladder, given all sessions of its folder."""
     started, header = session.header.started, session.header
     climb = climb_of(
         (one for one in entries if one.started <= started), header.player, header.pattern.name
@@ -64,9 +65,9 @@ def ladder_result_among(session: Session, entries: Iterable[SessionEntry]) -> La
 
 
 def ladder_lines(one: LadderResult | None) -> Iterator[str]:
-    """Give a ladder in words: its course, rungs that were clean in a row as one, and the ceiling.
+    """Yield a ladder in words: its course, clean rungs in a row as one, and the ceiling.
 
-    Nothing where there was no ladder.
+    Nothing without a ladder.
     """
     if one is None:
         return
@@ -80,10 +81,13 @@ def ladder_lines(one: LadderResult | None) -> Iterator[str]:
             yield f"  {tempo_words(row[0], row[-1])} clean"
         else:
             for rung in rungs:
-                yield f"  {rung.tempo:g} BPM not clean: {'; '.join(rung.failed)}"
+                yield from fitted_lines(
+                    f"  {rung.tempo:g} BPM not clean", rung.failed or ("no reason saved",)
+                )
     if one.after:
         before = short_ceiling_words(one.before) if one.before else "no ladder yet"
-        yield f"Ceiling, before: {before}; now: {short_ceiling_words(one.after)}."
+        yield f"Before: {before}."
+        yield f"Now: {short_ceiling_words(one.after)}."
 
 
 def ladder_document(one: LadderResult) -> dict[str, Any]:

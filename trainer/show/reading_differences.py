@@ -100,10 +100,10 @@ WIDEST_LINE = 79
 
 
 def fitted_lines(head: str, parts: Sequence[str]) -> Iterator[str]:
-    """Yield "head: part, part." on one line, or each part on a line of its own below the head."""
+    """Yield "head: part; part." on one line, or each part on a line of its own below the head."""
     if not parts:
         return
-    whole = f"{head}: {', '.join(parts)}."
+    whole = f"{head}: {'; '.join(parts)}."
     if len(whole) <= WIDEST_LINE:
         yield whole
         return

@@ -55,6 +55,11 @@ def date_words(moment: datetime, today: date | None = None) -> str:
     return f"{moment.day} {moment:%b}{year}, {moment:%H:%M}"
 
 
+def day_words(moment: date) -> str:
+    """Return a day in short: 1 Mar 2026."""
+    return f"{moment.day} {moment:%b} {moment.year}"
+
+
 def duration_words(seconds: float) -> str:
     """Return a time in seconds below two minutes, else in minutes."""
     whole, unit = (round(seconds), "second") if seconds < 120 else (round(seconds / 60), "minute")

@@ -1,8 +1,8 @@
 """The one way to a picture: an SVG file for a browser, light or dark, and for paper.
 
-A sheet is drawn with shapes that have a class; what a class looks like stands here, once for each
-of the two grounds. The reader's browser chooses the ground, paper is always light. Every text is
-data: it can be nothing but text, and what would steer a terminal is made visible.
+A sheet is drawn with shapes that have a class; what a class looks like is defined here, once for
+each of the two grounds. The reader's browser chooses the ground, paper is always light. Every text
+is data: it can be nothing but text, and what would steer a terminal is made visible.
 """
 
 from __future__ import annotations
@@ -80,8 +80,8 @@ class Picture:
         self, name: str, kind: str, parent: Element | None = None, **places: float | str
     ) -> None:
         """Add a shape of a class; numbers are pixels."""
-        told = {key: one if isinstance(one, str) else f"{one:.6g}" for key, one in places.items()}
-        SubElement(self.root if parent is None else parent, name, {"class": kind, **told})
+        texts = {key: one if isinstance(one, str) else f"{one:.6g}" for key, one in places.items()}
+        SubElement(self.root if parent is None else parent, name, {"class": kind, **texts})
 
     def text(
         self,
@@ -93,7 +93,7 @@ class Picture:
         parent: Element | None = None,
         label: str = "",
     ) -> None:
-        """Write some text, a label stressed before it; `anchor` is which end stands at `x`."""
+        """Write some text, a label stressed before it; `anchor` is which end is at `x`."""
         place = {"x": f"{x:.6g}", "y": f"{y:.6g}", "text-anchor": anchor}
         into = self.root if parent is None else parent
         made = SubElement(into, "text", place | ({"class": kind} if kind else {}))
@@ -110,14 +110,14 @@ class Picture:
 
 
 def check_picture_name(path: Path) -> Path:
-    """Return where a picture shall go; BadInput where the name is not that of one."""
+    """Return where a picture will be saved; BadInput for a name that is not a picture's."""
     if path.suffix.lower() != SUFFIX:
-        raise BadInput("the picture is an SVG file", where=str(path), mend="end its name in .svg")
+        raise BadInput("pictures are saved as SVG", where=str(path), mend="end its name in .svg")
     return path
 
 
 def save_picture(path: Path, sheet: Picture, *, make_folder: bool = False) -> None:
-    """Put a picture in place of an older one; raises as `plain_file.write` does."""
+    """Save a picture in place of an older one; raises as `file_system.write_file` does."""
     file_system.write_file(
         check_picture_name(path), sheet.source().encode(), make_folder=make_folder
     )
