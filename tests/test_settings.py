@@ -40,8 +40,8 @@ def test_option_wins_over_setting_wins_over_default() -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ('recording = "x"', r'line 1, recording: this key is not known; did you mean "recordings"'),
-        ("zzz = 1", "known are recordings, player"),
+        ('recording = "x"', r'line 1, recording: unknown key; did you mean "recordings"'),
+        ("zzz = 1", "choose recordings, player"),
         ("player = 7", "line 1, player: is not a text; put it in quotes"),
         ("player = ", "not TOML"),
         ("a = " + "[" * 10_000, "not TOML"),

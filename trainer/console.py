@@ -43,7 +43,7 @@ def can_draw() -> bool:
 
 
 def colour_count() -> int:
-    """Return how many colours the terminal shows; 0 for one of letters and light alone."""
+    """Return how many colours the terminal shows; 0 for one without colour."""
     if os.environ.get("COLORTERM") or os.name == "nt":
         return TRUE_COLOURS
     try:
@@ -57,7 +57,7 @@ def colour_count() -> int:
 
 @lru_cache(1)
 def supports_utf8() -> bool:
-    """Return whether letters may be written in UTF-8; asked of the terminal where nobody says."""
+    """Return whether letters may be written in UTF-8; the terminal is asked where nothing says."""
     if os.name == "nt" or "utf" in locale_encoding().lower():
         return True
     return _cursor_column() in (None, 2)
@@ -106,7 +106,7 @@ def _terminal_answer(keys: int) -> bytes:
 
 _encode_json = json.JSONEncoder(allow_nan=False).encode
 _JSON_DEPTH = 3
-"""How deep JSON is spread over lines; what lies deeper stands on one."""
+"""How deep JSON is spread over lines; what is deeper is on one."""
 
 
 def printable(text: str) -> str:
@@ -124,7 +124,7 @@ def printable(text: str) -> str:
 def has_screen() -> bool:
     """Return True where a screen can be drawn and steered; elsewhere lines of text take its place.
 
-    A terminal without UTF-8 is told why it gets them, in letters that it has.
+    A terminal without UTF-8 is shown why, in letters that it has.
     """
 
     if not can_draw():
@@ -133,9 +133,7 @@ def has_screen() -> bool:
         return True
     if sys.stdout.encoding != "ascii":
         spell_missing_letters("ascii")
-        print_warning(
-            "This terminal takes no UTF-8, which the screens are drawn with; here is plain text."
-        )
+        print_warning("This terminal has no UTF-8, which screens need: plain text instead.")
     return False
 
 
@@ -150,7 +148,7 @@ SPELLINGS = {
     "µ": "u",
     "×": "x",
 }
-"""Signs of ours as they are written where the terminal has only some letters."""
+"""Our signs, spelled for terminals that have only some letters."""
 
 
 def spell_missing_letters(encoding: str | None = None) -> None:
@@ -216,5 +214,5 @@ def print_error(error: TrainerError) -> int:
 
 
 def print_warning(text: str) -> None:
-    """Write a remark to standard error."""
+    """Write a warning to standard error."""
     sys.stderr.write(printable(text) + "\n")

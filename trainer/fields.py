@@ -32,7 +32,7 @@ def json_number(value: object, what: str, low: float, high: float) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise BadInput(f"{what} must be a number")
     if not low <= value <= high or not math.isfinite(value):
-        raise BadInput(f"{what} must lie between {low:g} and {high:g}")
+        raise BadInput(f"{what} must be between {low:g} and {high:g}")
     return value
 
 
@@ -41,7 +41,7 @@ class Fields:
 
     def __init__(self, row: object, where: str = "") -> None:
         if not isinstance(row, dict):
-            raise BadInput("a table of named values is wanted here", where=where or None)
+            raise BadInput("this must be a table of named values", where=where or None)
         self._row = row
         self._where = where
 
@@ -72,7 +72,7 @@ class Fields:
         """Return a text that is one of `among`."""
         value = self.text(key, default)
         if value not in among:
-            raise BadInput(f'{self._name(key)} says "{value[:40]}", which is not known here')
+            raise BadInput(f'{self._name(key)} says "{value[:40]}", which is unknown')
         return value
 
     def number(self, key: str, low: float, high: float, default: float | None = None) -> float:

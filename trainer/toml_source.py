@@ -29,14 +29,14 @@ def parse(source: str) -> dict[str, Any]:
         return tomllib.loads(source)
     except RecursionError:
         raise BadInput(
-            "is not TOML that can be read: it is nested too deep",
-            mend="only tables and plain values belong here",
+            "is not TOML that can be read: nested too deep",
+            mend="use only tables and plain values",
         ) from None
     except tomllib.TOMLDecodeError as error:
         what, line = _fault(str(error), source)
-        raise BadInput(what, where=line, mend="mend the TOML there") from None
+        raise BadInput(what, where=line, mend="fix the TOML there") from None
     except ValueError:  # whole numbers of more than a few thousand digits
-        raise BadInput("holds a number that is too long to read", mend="shorten it") from None
+        raise BadInput("has a number that is too long", mend="shorten it") from None
 
 
 def line_of(lines: dict[Path, int], path: Sequence[str | int]) -> int | None:

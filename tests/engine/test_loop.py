@@ -145,7 +145,7 @@ def test_a_click_that_went_away_is_told_and_playing_goes_on(make_job: Callable[.
 
     told = [one.text for one in events if isinstance(one, Notice) and "click" in one.text]
     assert told == [
-        "the click (fake) cannot be heard any more; playing goes on",
+        "the click (fake) is gone; playing continues without it",
         "the click (fake) is back",
     ]
     assert not [mark for mark in session.marks if mark.kind != "silent"]
@@ -231,7 +231,7 @@ def test_nothing_begins_while_the_kit_is_gone(make_job: Callable[..., Job], name
     assert handle.engine.session.paused
     handle.wait(0)
     events = handle.poll()
-    assert any(isinstance(one, Notice) and "is gone; playing goes on" in one.text for one in events)
+    assert any(isinstance(one, Notice) and "is gone; playing continues" in one.text for one in events)
     session = open_session(job_file(events))
     assert session.summary["counts"]["missed"] == 0
 

@@ -27,14 +27,14 @@ def test_what_was_not_learned_is_told_where_others_were() -> None:
     (line,) = [one for one in check_page(LEARNED) if "Not learned" in one]
     assert "ride" in line
     assert "snare" not in line
-    assert "Nothing looks wrong." in list(check_page(GENERAL_MIDI))
+    assert "Nothing to fix." in list(check_page(GENERAL_MIDI))
 
 
 def test_the_page_says_what_becomes_of_other_notes() -> None:
     """General MIDI, or unknown where the file says so."""
     alone = kit_file.kit_from_toml('general_midi = false\n[notes]\n36 = "kick"\n', "bare")
-    assert any("the rest is General MIDI" in line for line in check_page(LEARNED))
-    assert any("any other note is unknown" in line for line in check_page(alone))
+    assert any("the rest: General MIDI" in line for line in check_page(LEARNED))
+    assert any("any other note: unknown" in line for line in check_page(alone))
 
 
 def test_a_survey_that_found_nothing_is_told_from_none() -> None:

@@ -41,12 +41,12 @@ def test_round_trip_is_exact(kit: Kit) -> None:
         ("stand_ins", {"tom0": []}, "text"),
         ("latency_s", 2.0, "latency_s"),
         ("doubles", {"snare": [0.01]}, "2 numbers"),
-        ("doubles", {"gong": [0.01, 0.5]}, "not known"),
+        ("doubles", {"gong": [0.01, 0.5]}, "unknown voice"),
         ("crosstalk", [["snare", "tom1", 0.01]], "two voices"),
-        ("crosstalk", [["snare", {}, 0.01, 0.5]], "not known"),
+        ("crosstalk", [["snare", {}, 0.01, 0.5]], "unknown voice"),
         ("power", [["snare", "head", 1, 2, "x"]], "number"),
         ("pedal", {"controller": 4, "closed": 128, "open": 0}, "closed"),
-        ("pedal", {"controller": 4, "closed": 7, "open": 7}, "one value"),
+        ("pedal", {"controller": 4, "closed": 7, "open": 7}, "same value"),
     ],
 )
 def test_wrong_values_are_told(key: str, value: object, word: str) -> None:

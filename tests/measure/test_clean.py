@@ -152,7 +152,7 @@ def test_each_fault_of_a_table_is_told_with_its_mend() -> None:
 
     assert str(caught.value).splitlines() == [
         "line 2, clean.level: stagy is not known here; write loose, solid, tight.",
-        'line 3, clean.gap: this key is not known; did you mean "gap_ms".',
+        'line 3, clean.gap: unknown key; did you mean "gap_ms".',
         "line 4, clean.rim_percent: few is not a number from 0 to 1000; write one in that range.",
         "line 5, clean.power_steps: nan is not a number from 0 to 1000; write one in that range.",
     ]

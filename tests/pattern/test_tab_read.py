@@ -198,5 +198,5 @@ def test_a_tab_is_opened_as_a_pattern(tmp_path: Path) -> None:
 
     assert library.load_pattern(str(path)) == read(path)
     path.write_bytes(b"\xff\xfe")
-    with pytest.raises(BadInput, match=r"groove\.txt: the file is not a text in UTF-8"):
+    with pytest.raises(BadInput, match=r"groove\.txt: the file is not UTF-8 text"):
         library.load_pattern(str(path))

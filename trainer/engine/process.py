@@ -104,7 +104,7 @@ def start_engine(job: Job) -> EngineHandle:
     try:
         first = events.recv()
     except EOFError:
-        first = Failure("the engine ended before it was ready", mend="try again")
+        first = Failure("the timing engine ended before it was ready", mend="try again")
     if first != READY:
         handle.close()
         raise first

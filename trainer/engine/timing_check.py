@@ -133,7 +133,7 @@ class Loopback:
                 self._mouth.open_port(here[-1], _END_NAME)
         except faults:
             raise BadInput(
-                f"the MIDI system {self.api} makes no loop of its own",
+                f"the MIDI system {self.api} has no loop of its own",
                 mend="lead a MIDI output back into an input with a cable and name both with "
                 "--out and --port",
             ) from None

@@ -215,23 +215,23 @@ def _controllers(top: dict[str, Any], faults: FaultList) -> Controllers:
 def _pedal(value: Any) -> Pedal:
     keys = ("controller", "closed", "open")
     if not isinstance(value, dict) or set(value) - {"zones"} != set(keys):
-        raise BadInput("is no pedal", mend="write { controller = 4, closed = 127, open = 0 }")
+        raise BadInput("is not a pedal", mend="write { controller = 4, closed = 127, open = 0 }")
     number, closed, up = (whole(0, 127)(value[key]) for key in keys)
     pedal = Pedal(number, closed, up, flag(value.get("zones", False)))
     if pedal.closed == pedal.open:
-        raise BadInput("is closed and open at one value", mend="learn the pedal again")
+        raise BadInput("has the same value closed and open", mend="learn the pedal again")
     return pedal
 
 
 def _places(value: Any) -> dict[str, int]:
     if not isinstance(value, dict):
-        raise BadInput("is no list of places", mend="write { snare = 16 }")
+        raise BadInput("is not a list of places", mend="write { snare = 16 }")
     return {_voice(voice): whole(0, 127)(number) for voice, number in value.items()}
 
 
 def _chokes(value: Any) -> tuple[int, ...]:
     if not isinstance(value, list) or len(value) > 128:
-        raise BadInput("is no list of notes", mend="write [49, 57]")
+        raise BadInput("is not a list of notes", mend="write [49, 57]")
     return tuple(whole(0, 127)(note) for note in value)
 
 

@@ -1,14 +1,14 @@
-"""Learning a kit: each place is asked for in turn, and the note that is struck becomes that pad.
+"""Learning a kit: one place after the other is called, and the note struck becomes that pad.
 
 Pure: strikes, controller messages and times go in, what to show the player comes out. A place is
 learned when `STROKES` strokes agree on a note. The kick comes first and is then a key: one kick
-stroke alone skips the place that is asked for, two in a row go back one place. Nothing that was
+stroke alone skips the place that is called, two in a row go back one place. Nothing that was
 learned is lost by skipping, going back or ending early, and a kit known before keeps whatever is
 not learned again.
 
-The controllers are learned the same way: the hi-hat pedal by being pressed and let up, one note for
-open and closed by strokes with the pedal up and down, the place of a strike by strokes from the
-middle of a pad to its edge.
+The controllers are learned the same way: the hi-hat pedal by pressing it and letting it up, one
+note for open and closed by strokes with the pedal up and down, the place of a strike by strokes
+from the middle of a pad to its edge.
 """
 
 from __future__ import annotations
@@ -29,13 +29,13 @@ STROKES = 4
 """Strokes that have to agree before a note is believed."""
 
 MOST_TRIES = 10
-"""Strokes after which a place is given up for now where none agree."""
+"""Strokes after which a place is skipped for now if none agree."""
 
 KICK_KEY_S = 0.7
-"""Two kick strokes within this time are one wish (to go back), one alone another (to skip)."""
+"""Two kick strokes within this time mean back, one alone means skip."""
 
 FLOOD, FLOOD_S = 40, 1.0
-"""More strokes within this time than two hands and two feet play on pads one asks for."""
+"""More strokes within this time than two hands and two feet play."""
 
 RINGING_S = 0.06
 """Notes this close together are one stroke; only the loudest counts."""
@@ -56,24 +56,24 @@ PLACES_TO_LEARN: tuple[Pad, ...] = tuple(
     )
     for zone in zones
 )
-"""What is asked for, in this order; everything but the kick can be skipped."""
+"""What is learned, in this order; everything but the kick can be skipped."""
 
 
 LEARNING_REMARKS = {
-    "unclear": "These strokes do not agree on a note. Strike only this pad, evenly.",
+    "unclear": "These strokes sent different notes. Hit only this pad, evenly.",
     "flood": (
-        "Far more arrives than hands can play. Look with trainer kit watch what it is, and end "
-        "other programs that send here."
+        "More notes arrive than hands can play. See them with trainer kit watch; close other "
+        "programs that send here."
     ),
 }
-"""What to say where strokes are no answer."""
+"""What to say when strokes do not answer."""
 
 
 @dataclass(frozen=True, slots=True)
 class LearningStep:
-    """Something to tell the player. `kind` is ask, heard, learned, shared, unclear, flood or done.
+    """Something to show the player. `kind` is ask, heard, learned, shared, unclear, flood or done.
 
-    `pad` is the place asked for, `note` the MIDI note it is about (-1 for none), `count` the
+    `pad` is the place called, `note` the MIDI note it is about (-1 for none), `count` the
     strokes that agree so far, `other` the place that has the note already.
     """
 
@@ -115,7 +115,7 @@ class Learning:
 
     @property
     def asked(self) -> Pad | None:
-        """The place that is asked for."""
+        """The place that is called."""
         return None if self.done else self.places[self.at]
 
     @property

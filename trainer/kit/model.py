@@ -251,7 +251,7 @@ def _pedal_from(row: Fields) -> Controllers:
     number, closed, up = (row.whole(key, 0, 127) for key in ("controller", "closed", "open"))
     pedal = Pedal(number, closed, up, zones=True)
     if pedal.closed == pedal.open:
-        raise BadInput("the kit's pedal is closed and open at one value")
+        raise BadInput("the kit's pedal has the same value closed and open")
     return Controllers(pedal)
 
 
@@ -261,7 +261,7 @@ def _own_note(note: object) -> int:
 
 def _known_voice(name: object) -> str:
     if not isinstance(name, str) or name not in VOICES:
-        raise BadInput("the kit's filter or power names a voice that is not known here")
+        raise BadInput("the kit's filter or power names an unknown voice")
     return name
 
 

@@ -113,7 +113,7 @@ def _balance(frame: TakeArrays, cell: Ints) -> Figure:
     right, left = (frame.played & (frame.limb == hand) for hand in (RIGHT_HAND, LEFT_HAND))
     both = np.intersect1d(cell[right], cell[left])
     if not len(both):
-        return withheld(VELOCITY_UNIT, 0, "the hands play no voice in common")
+        return withheld(VELOCITY_UNIT, 0, "the hands share no drum")
     middle = np.zeros(int(cell.max()) + 1)
     for code in both:
         hands = [frame.velocity[hand & (cell == code)] for hand in (right, left)]
@@ -131,7 +131,7 @@ def _contrast(frame: TakeArrays, level: int) -> tuple[Figure, Figure]:
     name = "accents" if level == ACCENT else "ghosts"
     voices = np.intersect1d(frame.voice[special], frame.voice[plain])
     if not len(voices):
-        why = f"no voice has both {name} and ordinary strokes"
+        why = f"no drum has both {name} and ordinary strokes"
         return withheld(VELOCITY_UNIT, 0, why), withheld("%", 0, why)
     base = np.zeros(int(frame.voice.max()) + 1)
     for code in voices:

@@ -97,7 +97,7 @@ def _zones(frame: TakeArrays) -> dict[str, Figure]:
 def _per_hundred(frame: TakeArrays, outcome: str) -> Figure:
     written = len(frame.time_s)
     if not written:
-        return withheld("per 100", 0, "no strokes were written")
+        return withheld("per 100", 0, "no written strokes")
     of_kind = frame.hit_outcome == HIT_OUTCOMES.index(outcome)
     found = int(np.count_nonzero(of_kind & frame.hit_inside))
     return Figure(100 * found / written, "per 100", written)

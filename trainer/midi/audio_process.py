@@ -121,7 +121,7 @@ def _player(sound: str, volume: float, device: str | None) -> AudioPlayer:
     try:
         import sounddevice
     except (ImportError, OSError) as fault:
-        raise BadInput(f"no sound output can be used here ({fault})", mend=_LIBRARY) from None
+        raise BadInput(f"no sound output works here ({fault})", mend=_LIBRARY) from None
     try:
         return AudioPlayer(sounddevice, sound, volume, device)
     except (sounddevice.PortAudioError, ValueError) as fault:

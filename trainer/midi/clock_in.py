@@ -241,7 +241,7 @@ class FollowingSource:
         runs = self.follower.running(now_s)
         if runs is not self._runs:
             self._runs = runs
-            stopped = Command("pause", text="the outside clock stands still")
+            stopped = Command("pause", text="the outside clock has stopped")
             self._wishes.append(Command("resume") if runs else stopped)
         return self.source.poll(now_s)
 

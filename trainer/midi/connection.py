@@ -31,14 +31,14 @@ back in less goes unnoticed."""
 
 GONE = "is gone"
 CUT = "was disconnected"
-HELD = "is there but cannot be opened; another program may hold it"
+HELD = "cannot be opened; another program may hold it"
 
 
 class Connection:
     """One connection; `name` is the port's label, `port` is None before the first connection.
 
     `kind` is `input` or `output`, seen from here; `end` names our own end of the connection.
-    `trouble` says in words what is wrong, from the moment it is noticed until it is mended.
+    `trouble` says in words what is wrong, from the moment it is noticed until it is fixed.
     """
 
     def __init__(self, kind: str, wanted: str, end: str) -> None:

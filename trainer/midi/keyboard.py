@@ -57,7 +57,7 @@ RESOLUTION_MS = 8.0
 """The finest time keys can be trusted with: a USB keyboard is asked every 8 ms or so (common
 practice, no source)."""
 
-KIT_OFFER = "{} is connected now: to play on it, end this with q and start again"
+KIT_OFFER = "{} is connected. To play on it: q, then start again"
 
 
 def key_notes() -> dict[str, int]:
@@ -136,7 +136,7 @@ class TerminalKeys:
     def __enter__(self) -> TerminalKeys:
         if not sys.stdin.isatty():
             raise BadInput(
-                "the keys can only be read from a terminal",
+                "keys can only be read from a terminal",
                 where="--port keys",
                 mend="run it in a terminal, or name a MIDI port",
             )

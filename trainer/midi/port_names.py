@@ -27,10 +27,10 @@ _NUMBERS = {
     "jack": re.compile(r"\s+\[\d+\]"),
 }
 _NOTHING_THERE = {
-    "input": "switch the kit on, plug it in and look with trainer ports, "
+    "input": "switch the kit on, plug it in and check trainer ports, "
     "or play on the computer keys with --port keys",
-    "output": "switch the module on, plug it in and look with trainer ports, "
-    "or click through the sound card with --out audio",
+    "output": "switch the module on, plug it in and check trainer ports, "
+    "or use the sound card with --out audio",
 }
 _LOOP_OF_THE_SYSTEM = "midi through"
 
@@ -93,7 +93,7 @@ def pick_port(found: Sequence[Port], wanted: str, kind: str = "input") -> Port:
     where = f'MIDI {kind} "{wanted}"' if wanted else f"MIDI {kind}"
     if fits:
         raise BadInput(
-            f"{len(fits)} ports fit: {_listed(fits)}", where=where, mend="give more of the name"
+            f"{len(fits)} ports fit: {_listed(fits)}", where=where, mend="type more of the name"
         )
     if not found:
         raise BadInput(
@@ -104,7 +104,7 @@ def pick_port(found: Sequence[Port], wanted: str, kind: str = "input") -> Port:
     raise BadInput(
         f"not connected; connected now: {_listed(found)}",
         where=where,
-        mend="give one of them, or a part of its name that no other has",
+        mend="name one of them, or a part that no other name has",
     )
 
 

@@ -199,9 +199,9 @@ def open_port(client: Any, port: port_names.Port, own_name: str) -> None:
         with quiet_libraries():
             client.open_port(port.index, own_name)
     except driver_errors() as fault:
-        mend = "plug it in again and look with trainer ports"
+        mend = "plug it in again and check trainer ports"
         if port.api == "winmm":
-            mend = "close the other program that holds it: Windows lends a port to one program"
+            mend = "close the other program that has it open: on Windows only one can"
         raise BadInput(
             f"it cannot be opened ({_said(fault)})", where=f'MIDI port "{port.label}"', mend=mend
         ) from None
