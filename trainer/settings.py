@@ -87,6 +87,21 @@ def _clean(table: Any, strictness: str, source: str) -> Tolerance:
     return read_tolerance(table, source)
 
 
+def strictness_levels(own_name: str) -> dict[str, Tolerance]:
+    """Return the levels by name; figures of the player's own are one more, by `own_name`.
+
+    Settings that cannot be read count as none here: they are reported where they are used.
+    """
+    from trainer.measure.clean import STRICTNESS_LEVELS
+
+    try:
+        own = load().clean
+    except BadInput:
+        own = None
+    more = {own_name: own} if own and own not in STRICTNESS_LEVELS.values() else {}
+    return {**STRICTNESS_LEVELS, **more}
+
+
 def existing_recordings_folder(option: str | None = None) -> Path:
     """Return the folder sessions are read from; BadInput for one asked for that is not there."""
     folder = recordings_folder(option)

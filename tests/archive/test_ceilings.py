@@ -88,9 +88,7 @@ def test_a_start_says_how_far_below_the_ceiling_it_is() -> None:
     start = ladder_start(found)
     told = ladder_start_words(found, start)
 
-    tempo, share, ceiling = re.findall(r"at (\d+) BPM, (\d+)% below your ceiling of (\d+)", told)[
-        0
-    ]
+    tempo, share, ceiling = re.findall(r"at (\d+) BPM, (\d+)% below your ceiling of (\d+)", told)[0]
     assert float(tempo) == start
     assert abs(float(tempo) / float(ceiling) - (1 - float(share) / 100)) < 0.01
     assert "edge of this ladder's range" in ladder_start_words(found, start - 5)

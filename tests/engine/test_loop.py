@@ -231,7 +231,9 @@ def test_nothing_begins_while_the_kit_is_gone(make_job: Callable[..., Job], name
     assert handle.engine.session.paused
     handle.wait(0)
     events = handle.poll()
-    assert any(isinstance(one, Notice) and "is gone; playing continues" in one.text for one in events)
+    assert any(
+        isinstance(one, Notice) and "is gone; playing continues" in one.text for one in events
+    )
     session = open_session(job_file(events))
     assert session.summary["counts"]["missed"] == 0
 

@@ -39,9 +39,9 @@ def test_the_page_says_what_becomes_of_other_notes() -> None:
 
 def test_a_survey_that_found_nothing_is_told_from_none() -> None:
     """The page does not send a player to measure again what was measured."""
-    assert any("measure it with trainer kit survey" in line for line in check_page(LEARNED))
+    assert any("trainer kit survey measures it" in line for line in check_page(LEARNED))
     surveyed = kit_file.kit_from_toml(kit_file.kit_to_toml(replace(LEARNED, surveyed=True)), "room")
-    assert any("none needed" in line for line in check_page(surveyed))
+    assert any("Filter: not needed" in line for line in check_page(surveyed))
 
 
 def test_two_kits_on_one_port_are_told() -> None:
@@ -51,7 +51,7 @@ def test_two_kits_on_one_port_are_told() -> None:
 
     assert kits.kits_on_same_port(LEARNED) == ["cellar"]
     assert any(
-        "cellar is taken" in line and "--kit" in line
+        "cellar is used" in line and "--kit" in line
         for line in check_page(LEARNED, kits.kits_on_same_port(LEARNED))
     )
     assert kits.kit_for_port("Kit:drums").name == "cellar"

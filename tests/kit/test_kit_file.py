@@ -188,7 +188,7 @@ def test_a_wrong_name_or_path_is_told(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", ["../out", "a/b", "", ".hidden", "general-midi", "x\x1b[2J"])
 def test_a_kit_cannot_be_saved_outside_its_folder(name: str) -> None:
     """Names that leave the folder, hide or drive the terminal are refused."""
-    with pytest.raises(BadInput, match="is the name of the kit that ships|cannot be the name"):
+    with pytest.raises(BadInput, match=r"is the name of the kit that ships|cannot be the name"):
         kits.save(Kit(name=name))
 
     assert not list(user_folder("kits").parent.glob("*"))

@@ -97,7 +97,10 @@ def test_many_strays_are_doubted() -> None:
     """More strays than half of the written strokes: perhaps another pattern."""
     extras = [(2 + at / 100, "extra") for at in range(30)]
 
-    assert "30 hits belong to no written stroke" in _sound(judged(course(walk()), extras=extras))["doubt"]
+    assert (
+        "30 hits belong to no written stroke"
+        in _sound(judged(course(walk()), extras=extras))["doubt"]
+    )
 
 
 def test_a_sloppy_player_is_not_doubted() -> None:

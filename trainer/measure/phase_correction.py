@@ -80,8 +80,7 @@ def phase_correction(runs: Sequence[Floats]) -> PhaseCorrection:
     if not 0 < correction < 2:
         return _no_correction(
             count,
-            f"the model does not fit: correction {correction:.2f} "
-            "is outside 0 to 2",
+            f"the model does not fit: correction {correction:.2f} is outside 0 to 2",
         )
     if found.bound[0]:
         drawn = _bootstrap_fits(
