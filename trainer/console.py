@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 TRUE_COLOURS = 1 << 24
 
 CURSOR_QUESTION = "\r\u00e9\x1b[6n"
-"""One letter of two bytes, then the question where the cursor stands (ECMA-48, `CPR`)."""
+"""One letter of two bytes, then the question where the cursor is (ECMA-48, `CPR`)."""
 
 PLAIN_LOCALES, COERCED_LOCALES = ("", "C", "POSIX"), ("C.UTF-8", "C.utf8", "UTF-8")
 """Locales that say nothing of UTF-8, and what Python itself sets then for letters (PEP 538)."""

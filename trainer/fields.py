@@ -1,7 +1,8 @@
 """Checked reading of parsed JSON or TOML, one key at a time: the right kind and size, or BadInput.
 
 Whatever comes from a file passes through here before it becomes a dataclass, so that wrong types,
-NaN, huge numbers and endless lists are told as faults of the file and never reach the arithmetic.
+NaN, huge numbers and endless lists are reported as faults of the file and never reach the
+arithmetic.
 """
 
 from __future__ import annotations
@@ -60,7 +61,7 @@ class Fields:
         return self._row[key]
 
     def text(self, key: str, default: str | None = None, longest: int = 2000) -> str:
-        """Return a text; the default stands in for a missing one, None makes it required."""
+        """Return a text; the default replaces a missing one, None makes it required."""
         if default is not None and key not in self:
             return default
         value = self._wanted(key)
@@ -128,7 +129,7 @@ class Fields:
         )
 
     def pick(self, *keys: str) -> dict[str, object]:
-        """Return the values of some keys as they stand, those that are missing left out."""
+        """Return the values of some keys as they are, those that are missing left out."""
         return {key: self._row[key] for key in keys if key in self}
 
     def inside(self, key: str) -> Fields:
@@ -136,5 +137,5 @@ class Fields:
         return Fields(self._row[key] if key in self else {}, self._name(key))
 
     def table(self, key: str) -> dict[str, Any]:
-        """Return the table under a key as it stands, empty where it is missing."""
+        """Return the table under a key as it is, empty where it is missing."""
         return self.inside(key)._row

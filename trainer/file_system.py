@@ -68,7 +68,7 @@ def path_exists(path: Path) -> bool:
 
 
 def expand_home(name: str) -> Path:
-    """Return the path of a name a player gave; `~` stands for the home folder."""
+    """Return the path of a name a player gave; `~` means the home folder."""
     try:
         return Path(name).expanduser()
     except RuntimeError:  # the home folder of nobody
@@ -210,7 +210,7 @@ def _size_text(count: int) -> str:
 def shipped_folder(kind: str) -> Path:
     """Return the folder that comes with the program: `patterns` or `recordings`.
 
-    In a wheel it lies inside the package; in a checkout (also an editable install) beside it.
+    In a wheel it is inside the package; in a checkout (also an editable install) beside it.
     Raises Failure when the installation lost it.
     """
     inside = Path(str(files("trainer"))) / "_data" / kind

@@ -1,4 +1,4 @@
-"""Reading TOML files of the player's: every fault told at once, each with its line and key.
+"""Reading TOML files of the player's: every fault reported at once, each with its line and key.
 
 A table of a file is described by its fields: each key with the reader of its value. `read_fields`
 goes through all of them. Readers get a parsed value and return what it means, or raise BadInput;

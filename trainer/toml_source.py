@@ -1,4 +1,4 @@
-"""The text of a TOML file: parsed in bounded time, and where in it a key stands."""
+"""The text of a TOML file: parsed in bounded time, and where in it a key is."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def key_lines(source: str) -> dict[Path, int]:
 
 
 def _fault(message: str, source: str) -> tuple[str, str]:
-    """Split the TOML reader's message into what is wrong and the place it stands in."""
+    """Split the TOML reader's message into what is wrong and the place it is in."""
     what, _, place = message.partition(" (at ")
     place = place.rstrip(")")
     if not place.startswith("line"):

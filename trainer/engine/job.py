@@ -67,7 +67,7 @@ class Job:
 class Engine:
     """A job that runs: ports and the journal open, the loop ready to turn.
 
-    `tell` gets every batch of events, `commands` is asked for what the player wants. Raises
+    `tell` gets every batch of events, `commands` gives what the player wants. Raises
     BadInput where a port cannot be opened.
     """
 
@@ -114,7 +114,7 @@ class Engine:
         return self.loop.session
 
     def _told(self, events: list[Event]) -> None:
-        """Tell events; after a pass write down how time was kept, should the end never come."""
+        """Report events; after a pass write down how time was kept, should the end never come."""
         self._tell(events)
         now = self.clock.now()
         if now >= self._timing_s and any(isinstance(one, PassEnded) for one in events):

@@ -174,7 +174,7 @@ class SessionLoop:
             self.clock_out.turn(now)
         events += self._hear(self.source.poll(now), now)
         asked = self._commands()
-        # Whatever was struck before the player asked for something comes before it.
+        # Whatever was struck before the player requested something comes before it.
         events += self._catch_up(now) if asked else self._judge(now, MOST_AT_ONCE)
         events += self._plugged(now)
         for command in asked:

@@ -4,7 +4,7 @@ In a process of its own, no screen can delay the engine and it outlives the scre
 spawns the process, hands it a job and returns a handle once the ports are open; it must be called
 before a screen uses the terminal. Events come over one pipe and commands go over another, each with
 a thread of its own in the engine, so that a screen that falls behind or hangs holds nothing up.
-When the screen's end of the pipe closes, the screen's process dies or a signal asks for the end,
+When the screen's end of the pipe closes, the screen's process dies or a signal requests the end,
 the session is finished and saved.
 
 `LocalHandle` runs the engine in this process, for simulated time and for tests of screens. Nothing
@@ -146,7 +146,7 @@ def _take_commands(inbox: deque[Command]) -> list[Command]:
 
 
 def _receive_commands(commands: Connection[Any, Any], inbox: deque[Command]) -> None:
-    """Take commands until the screen's end closes or its process dies; then ask for the end."""
+    """Take commands until the screen's end closes or its process dies; then request the end."""
     parent = multiprocessing.parent_process()
     watched: list[Any] = [commands, parent.sentinel] if parent else [commands]
     with contextlib.suppress(EOFError, OSError):
@@ -182,7 +182,7 @@ class Outbox:
 
 
 class LocalHandle:
-    """A handle on an engine that runs when it is told to."""
+    """A handle on an engine that runs on command."""
 
     def __init__(self, job: Job) -> None:
         self._events: list[Event] = []

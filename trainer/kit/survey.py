@@ -69,7 +69,7 @@ class Survey:
     crosstalk: dict[tuple[str, str], ArtefactCount]
 
     def rules(self) -> FilterRules:
-        """Return the filter these counts ask for."""
+        """Return the filter these counts request."""
         doubles = {
             voice: DoubleRule(_rule_time(one, LONGEST_MASK_S), _rule_ratio(one))
             for voice, one in self.doubles.items()
@@ -85,10 +85,10 @@ class Survey:
 
 @dataclass(frozen=True, slots=True)
 class LatencyEstimate:
-    """How late hits came: the median in seconds (plus is late), its 95 % interval, the count.
+    """How late hits came: the median in seconds (plus is late), its 95% interval, the count.
 
     It holds the kit's lateness and the player's own habit together; strokes with a click cannot
-    tell the two apart.
+    separate the two.
     """
 
     median_s: float
@@ -129,7 +129,7 @@ def power_curve(
 ) -> PowerCurve | None:
     """Return a pad's curve from the velocities of soft, normal and hard strokes.
 
-    None where the medians do not rise: the pad, or the player, does not tell them apart.
+    None where the medians do not rise: the pad, or the player, does not separate them.
     """
     if not (soft and normal and hard):
         return None

@@ -114,7 +114,7 @@ def driver_errors() -> tuple[type[Exception], ...]:
 def apis() -> tuple[str, ...]:
     """Return the names of the MIDI systems the driver was built with, first choice first.
 
-    Raises BadInput when `TRAINER_MIDI_API` asks for one it was not built with.
+    Raises BadInput when `TRAINER_MIDI_API` requests one it was not built with.
     """
     rtmidi = _rtmidi()
     built = tuple(rtmidi.get_api_name(api) for api in rtmidi.get_compiled_api())

@@ -63,7 +63,7 @@ def read_take(path: Path | str) -> Take:
 
 
 def _chosen(file: MidiFile) -> tuple[list[NoteOn], tuple[str, ...]]:
-    """Return the notes that are strokes, and what to tell about the choice."""
+    """Return the notes that are strokes, and what to show about the choice."""
     drums = [note for note in file.notes if note.channel == PERCUSSION] or file.notes
     remarks = []
     if drums and drums[0].channel != PERCUSSION:

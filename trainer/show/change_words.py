@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 class ChangeWording:
     """How one figure's difference is shown: less and more of it as words, signs and inks.
 
-    `{}` in a sign stands for the number; `unit` follows the number in words.
+    `{}` in a sign means the number; `unit` follows the number in words.
     """
 
     key: str
