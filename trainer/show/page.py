@@ -77,7 +77,7 @@ class PageAct:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """One page; `command` prints the same as text, `tell` makes the parts and may be slow."""
+    """One page; `command` prints the same as text, `tell` makes the parts, maybe slowly."""
 
     title: str
     guide: str
