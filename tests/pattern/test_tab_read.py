@@ -162,11 +162,11 @@ def test_a_tempo_nobody_wrote_is_told() -> None:
         ("SN:edge |o-|", "line 1: the snare has no zone"),
         ("bar 1, 9/7\nSN |o-|", "line 1: the meter 9/7"),
         ("title: x\ntempo: fast\nSN |o-|", 'line 2: "fast" is no tempo'),
-        ("tempo = fast\nSN |o-|", "headings are no TOML"),
+        ("tempo = fast\nSN |o-|", "headings are not TOML"),
         ("tempo = 9999\nSN |o-|", "tempo"),
         ('sections = ["x"]\nSN |o-|', "is no section"),
         ("SN |o-|\n\nbar 1, values: snare 99", "line 3: the values"),
-        ("SN |o-|\n\n+ beat=9 voice=snare", "line 3: the stroke stands after"),
+        ("SN |o-|\n\n+ beat=9 voice=snare", "line 3: the stroke is after"),
         ("SN |o-|\n\n+ beat=1 voice=drum", "line 3"),
     ],
 )

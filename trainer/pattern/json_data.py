@@ -119,7 +119,7 @@ def _note(row: object, end: Fraction) -> Note:
     fields = Fields(row, "a note")
     beat = fields.fraction("beat")
     if beat >= end:
-        raise BadInput(f"a note on beat {beat} stands after the pattern's end")
+        raise BadInput(f"a note on beat {beat} is after the pattern's end")
     limb = fields.choice("limb", tuple(Limb)) if "limb" in fields else None
     return Note(
         beat=beat,

@@ -88,7 +88,7 @@ def spell(notes: Sequence[Note], bar: Bar, until: Fraction, held: Sequence[Note]
     glyphs = _Speller(chords, bar.meter, until - bar.start).spelled(held, bar.start)
     if sum(bool(glyph.notes) and not glyph.tied_from for glyph in glyphs) < len(chords):
         raise BadInput(
-            "strokes stand on places that note values cannot write", where=f"beat {bar.start}"
+            "strokes are on places that note values cannot write", where=f"beat {bar.start}"
         )
     return bracketed(beamed(_with_long_rests(glyphs), bar.meter))
 

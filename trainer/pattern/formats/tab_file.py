@@ -226,7 +226,7 @@ def _changed(notes: list[Note], changes: Sequence[tuple[int, str]], end: Fractio
             error.at(f"line {line}")
             raise
         if note.beat >= end:
-            raise BadInput("the stroke stands after the last bar", where=f"line {line}")
+            raise BadInput("the stroke is after the last bar", where=f"line {line}")
         counted[note] += 1 if change[0] == "+" else -1
     return list(counted.elements())
 
@@ -268,7 +268,7 @@ def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pa
     try:
         fields = Fields(parse("\n".join(headings)))
     except BadInput as fault:
-        raise BadInput(f"the headings are no TOML ({fault.what})", mend="mend them") from None
+        raise BadInput(f"the headings are not TOML ({fault.what})", mend="fix them") from None
     unit = fields.fraction("tempo_unit", Fraction(1))
     if not Fraction(1, 16) <= unit <= 16:
         raise BadInput('"tempo_unit" must be a note value in quarter notes', mend="write 1")
