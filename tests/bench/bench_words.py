@@ -29,9 +29,9 @@ PLAIN = (
 )
 HEADS = {
     "Move, ": "move",
-    "  Lope: ": "lope",
-    "  Inside a pass": "drift",
-    "As a rung": "trend",
+    "  Limp: ": "limp",
+    "  Within a pass": "drift",
+    "During a rung": "trend",
     "Over the session": "trend",
     "  From ": "change",
     "Worth practising": "advice",
@@ -63,7 +63,7 @@ def planted(takes: int, first: int) -> None:
     print(f"planted, {takes} takes each")
     for what, late, head in (
         ("a move 12 ms late", slow_move, "Move, right hand from snare to high tom"),
-        ("a lope of 8 ms", loping, "  Lope: the left hand"),
+        ("a limp of 8 ms", loping, "  Limp: left hand"),
     ):
         for name, tempo in PLAIN[:2]:
             laid = two_minutes(name, tempo)

@@ -77,9 +77,9 @@ def test_text_tells_the_session(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.run(["replay", "--plain"]) == 0
 
     out, err = capsys.readouterr()
-    assert out.startswith("Session of 1 March 2026, 18:30, Ada, on General MIDI percussion.\n")
+    assert out.startswith("1 Mar 2026, 18:30, Ada, on General MIDI percussion.\n")
     assert "Played for 3 seconds." in out
-    assert "Rung 2, 120 BPM: not clean: late." in out
+    assert "Rung 2, 120 BPM, not clean: late." in out
     assert "At 6.5 s kit unplugged (the kit is gone)." in out
     assert err == ""
 
@@ -211,7 +211,7 @@ def test_one_session_over_another(capsys: pytest.CaptureFixture[str]) -> None:
     ("args", "words"),
     [
         (["--rung", "3"], "there is no rung 3; choose 1 to 2"),
-        (["--pass", "0"], "there is no pass 0; it has passes 1 to 2"),
+        (["--pass", "0"], "there is no pass 0; choose 1 to 2"),
         (["--over", "nothing-like-it"], 'there is no session "nothing-like-it"'),
         (["--over", "example-singles"], "the other session has another pattern"),
     ],
