@@ -132,11 +132,11 @@ def test_unknown_kinds_are_passed_over() -> None:
         ([1, 38, 101, 0.5, 0], "must be"),
         (["1", 38, 101], "time must be a number"),
         ([1, 38.5, 101], "must be"),
-        ([1, 128, 101], "note must lie"),
-        ([1, 38, 0], "velocity must lie"),
+        ([1, 128, 101], "note must be"),
+        ([1, 38, 0], "velocity must be"),
         ([1, 38, True], "velocity must be a number"),
         ([1, 38, 101, 2], "position"),
-        ([10**99, 38, 101], "time must lie"),
+        ([10**99, 38, 101], "time must be"),
         ([float("nan"), 38, 101], "not JSON"),
         ([float("inf"), 38, 101], "not JSON"),
         ({"kind": 5}, "kind"),
@@ -188,7 +188,7 @@ def test_a_damaged_strike_is_left_out_and_said(raw: bytes) -> None:
     assert session.damaged == (3,)
     told = [text for text in session_lines(session, session_summary(session)) if "damaged" in text]
     assert len(told) == 1
-    assert told[0].startswith("Line 3 of the file is damaged and was left out")
+    assert told[0].startswith("Line 3 of the file is damaged and was skipped")
 
 
 def test_many_damaged_strikes_are_refused_and_so_is_any_other_damaged_line() -> None:

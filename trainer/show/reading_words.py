@@ -259,8 +259,9 @@ def _power_lines(power: Summary, sure: Container[str]) -> Iterator[str]:
         if has_value(power[key]):
             amount, right = power[key]["value"], power[f"{key}_right"]
             way = "softer" if amount < 0 else "louder"
+            by = f"{abs(amount):.0f} {way}" if round(amount) else "no louder"
             share = f"{percent_text(right['value'])} of {right['count']}"
-            yield f"  {name}: {abs(amount):.0f} {way}, {share} {side} ordinary strokes."
+            yield f"  {name}: {by}, {share} {side} ordinary strokes."
 
 
 def _touch_lines(touch: Summary) -> Iterator[str]:
