@@ -190,7 +190,7 @@ minutes = 3
 SETTINGS = """recordings = "~/drums"
 player = "Jo"
 kit = "my-kit"
-strictness = "stage"
+strictness = "solid"
 click = "Kit"
 [clean]
 gap_ms = 12

@@ -148,4 +148,4 @@ def test_what_nobody_foresaw_of_the_system_is_still_a_sentence(
     monkeypatch.setattr("trainer.commands.explain.run", full)
 
     assert cli.run(["explain"]) == 1
-    assert capsys.readouterr().err == "the system refuses: the disk is full.\n"
+    assert capsys.readouterr().err == "the system refused: the disk is full.\n"

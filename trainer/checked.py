@@ -94,7 +94,7 @@ def read_fields(
         try:
             reader = fields.get(key) or (other(key) if other else None)
             if reader is None:
-                raise BadInput("this key is not known", mend=nearest(key, (*fields, *others)))
+                raise BadInput("unknown key", mend=nearest(key, (*fields, *others)))
             found[key] = reader(value)
         except BadInput as fault:
             faults.add(fault, (*path, key))
@@ -144,7 +144,7 @@ def text(value: Any) -> str:
         raise BadInput(f"is longer than {MAX_TEXT} characters", mend="shorten it")
     for sign in value:
         if not (sign.isprintable() or sign == "\n") or 0x202A <= ord(sign) <= 0x202E:
-            raise BadInput(f"holds the control character U+{ord(sign):04X}", mend="take it out")
+            raise BadInput(f"holds the control character U+{ord(sign):04X}", mend="remove it")
     return value
 
 
@@ -236,9 +236,9 @@ def nearest(word: str, known: Iterable[str]) -> str:
     """Return a hint at the nearest known word, or the list of all."""
     known = list(known)
     if not known:
-        return "there is none yet"
+        return "there are none yet"
     near = difflib.get_close_matches(word[:40], known, 1)
-    return f'did you mean "{near[0]}"' if near else f"known are {', '.join(known)}"
+    return f'did you mean "{near[0]}"' if near else f"choose {', '.join(known)}"
 
 
 def shortened(text: str) -> str:

@@ -19,22 +19,22 @@ from trainer import console
 from trainer.errors import BadInput, Failure, TrainerError
 
 COMMANDS = {
-    "demo": "watch a simulated player go through the whole job, no kit needed",
+    "demo": "watch a simulated player do the whole job, no kit needed",
     "play": "practise a pattern on your kit",
-    "advice": "what is worth practising after a session, with drills",
-    "ladder": "climb a pattern rung by rung, up when it was clean",
+    "advice": "what to practise next, with drills",
+    "ladder": "climb a pattern in tempo, rung by rung, up when clean",
     "patterns": "list, show, make and check patterns",
-    "sheet": "print patterns as an engraved page for the music stand",
+    "sheet": "print patterns as a page for the music stand",
     "assess": "check a take that was recorded elsewhere",
     "replay": "go through a saved session again",
-    "history": "list past sessions and where the numbers are going",
-    "explain": "what the numbers of a reading mean",
-    "routine": "one sitting of several blocks, to be paused and taken up again",
-    "goal": "the tempos you need, against what stays clean",
-    "compare": "two sessions or takes side by side, and what changed",
-    "kit": "which pad is which, what the kit sends twice, and how late it is",
+    "history": "list past sessions and trends",
+    "explain": "what the words and numbers of a summary mean",
+    "routine": "practise several blocks in one session, pause and continue",
+    "goal": "compare the tempos you need with your clean tempos",
+    "compare": "two sessions or takes side by side: what changed, more than chance",
+    "kit": "set up the kit: pads, double triggers, latency",
     "ports": "list MIDI inputs and outputs",
-    "timing": "measure how far times can be trusted on this machine",
+    "timing": "measure how exact times are on this machine",
 }
 """Each command and what it does, in the order of the help."""
 
@@ -51,7 +51,7 @@ class Parser(argparse.ArgumentParser):
         if message.startswith("argument "):
             where, _, what = message.removeprefix("argument ").partition(": ")
         for code, word in (("float", "number"), ("int", "whole number")):
-            what = what.replace(f"invalid {code} value", f"this is no {word}")
+            what = what.replace(f"invalid {code} value", f"not a {word}")
         raise BadInput(what, where=where, mend=f"see {self.prog} --help")
 
 
@@ -63,7 +63,7 @@ def help_text() -> str:
         "usage: trainer [--version] [--system NAME] [COMMAND ...]\n\n"
         "Practise speed around an electronic drum kit and see what breaks first.\n\n"
         f"commands:\n{rows}\n\n"
-        "trainer COMMAND --help says more about one of them."
+        "trainer COMMAND --help shows the options of one command."
     )
 
 
@@ -98,11 +98,11 @@ def run(argv: list[str]) -> int:
 
 
 def _refused(error: OSError) -> TrainerError:
-    """Return in our words what the system refused: bad input where it is about a name."""
+    """Return what the system refused in our words: bad input where it is about a name."""
     from trainer.file_system import disk_reason
 
     if error.filename is None:
-        return Failure(f"the system refuses: {disk_reason(error)}")
+        return Failure(f"the system refused: {disk_reason(error)}")
     return BadInput(
         disk_reason(error, "there is no such file"), where=os.fsdecode(error.filename)[:200]
     )

@@ -3,7 +3,7 @@
     recordings = "~/drums/recordings"    where sessions are saved
     player = "Jo"                        the label on each session
     kit = "my-kit"                       a kit by name or file
-    strictness = "stage"                 what counts as clean
+    strictness = "solid"                 what counts as clean
     click = "Kit"                        the MIDI output the click goes to
     system = "jack"                      the only MIDI system to use, where there are several
 
@@ -33,7 +33,7 @@ LARGEST = 2**16
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What the player has set; an empty text stands for the program's own choice, as does None."""
+    """What the player has set; an empty text means the program's own choice, as does None."""
 
     recordings: str = ""
     player: str = ""
@@ -106,7 +106,7 @@ def strictness_levels(own: str = "yours") -> dict[str, Tolerance]:
 
 
 def existing_recordings_folder(option: str | None = None) -> Path:
-    """Return the folder sessions are read from; BadInput for one asked for that is not there."""
+    """Return the folder sessions are read from; BadInput for one requested that is not there."""
     folder = recordings_folder(option)
     if option and not os.path.isdir(folder):
         raise BadInput("there is no such folder", where=option[:200], mend="check the path")

@@ -54,9 +54,10 @@ def test_the_course_is_told_with_clean_rungs_in_a_row_as_one(tmp_path: Path) -> 
     assert told[:-1] == [
         "Ladder: 5 rungs at 80 to 84 BPM, 3 clean.",
         "  80 to 82 BPM clean",
-        "  84 BPM not clean: spread 21 ms, allowed 18; missed strokes 3, allowed 1",
-        "  84 BPM not clean: wrong pads 2, allowed 1",
+        "  84 BPM not clean: spread 21 ms, allowed 18; missed strokes 3, allowed 1.",
+        "  84 BPM not clean: wrong pads 2, allowed 1.",
         "  82 BPM clean",
+        "Before: no ladder yet.",
     ]
     assert told[-1].startswith("Ceiling, before: no ladder yet; now: ceiling 83 BPM, ")
 

@@ -195,7 +195,7 @@ def test_a_damaged_strike_is_left_out_and_said(raw: bytes) -> None:
         if "damaged" in text
     ]
     assert len(told) == 1
-    assert told[0].startswith("Line 3 of the file is damaged and was left out")
+    assert told[0].startswith("Line 3 of the file is damaged and was skipped")
 
 
 def test_many_damaged_strikes_are_refused_and_so_is_any_other_damaged_line() -> None:

@@ -44,7 +44,7 @@ def test_keys_pause_go_on_change_the_tempo_and_end(terminal: Callable[..., Termi
     one = terminal("--port", "simulated")
     one.read_to("Count-in")
     one.type("+")
-    one.read_to("From the next pass on: 201 BPM.")
+    one.read_to("Next pass at 201 BPM.")
     one.type(" ")
     one.read_to("Paused.")
     one.type(" ")

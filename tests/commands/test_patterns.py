@@ -67,7 +67,7 @@ def test_the_list_is_filtered_by_what_is_trained(
 
 
 @pytest.mark.parametrize(
-    ("tag", "words"), [("rudimnt", 'did you mean "rudiment"'), ("zzz", "known are accents")]
+    ("tag", "words"), [("rudimnt", 'did you mean "rudiment"'), ("zzz", "choose accents")]
 )
 def test_an_unknown_tag_gets_the_nearest_or_all(
     capsys: pytest.CaptureFixture[str], tag: str, words: str

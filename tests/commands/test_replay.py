@@ -78,9 +78,9 @@ def test_text_tells_the_session(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.run(["replay", "--plain"]) == 0
 
     out, err = capsys.readouterr()
-    assert out.startswith("Session of 1 March 2026, 18:30, Ada, on General MIDI percussion.\n")
+    assert out.startswith("1 Mar 2026, 18:30, Ada, on General MIDI percussion.\n")
     assert "Played for 3 seconds." in out
-    assert "Rung 2, 120 BPM: not clean: late." in out
+    assert "Rung 2, 120 BPM, not clean: late." in out
     assert "At 6.5 s kit unplugged (the kit is gone)." in out
     assert err == ""
 
@@ -202,7 +202,7 @@ def test_one_session_over_another(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.run(["replay", "--plain", "--over", path.stem]) == 0
     out = capsys.readouterr().out
     assert f"Counted: whole session, 120 BPM, over {path.stem} (all of it)." in out
-    assert "  here no clear difference in " in out
+    assert " no different" in out
 
     cells = as_json(capsys, "--over", path.stem)["map"]["cells"]
     assert {one["change"]["faults"]["value"] for one in cells if one["due"]} == {0.0}
@@ -211,8 +211,8 @@ def test_one_session_over_another(capsys: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.parametrize(
     ("args", "words"),
     [
-        (["--rung", "3"], "there is no rung 3; it has rungs 1 to 2"),
-        (["--pass", "0"], "there is no pass 0; it has passes 1 to 2"),
+        (["--rung", "3"], "there is no rung 3; choose 1 to 2"),
+        (["--pass", "0"], "there is no pass 0; choose 1 to 2"),
         (["--over", "nothing-like-it"], 'there is no session "nothing-like-it"'),
         (["--over", "example-orders"], "the other session plays another pattern"),
     ],

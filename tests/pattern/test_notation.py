@@ -66,5 +66,5 @@ def test_every_fault_is_told_at_once_with_its_line() -> None:
 
     text = str(caught.value)
     assert "line 1, level" in text
-    assert 'line 3, hands.stickng: this key is not known; did you mean "sticking"' in text
+    assert 'line 3, hands.stickng: unknown key; did you mean "sticking"' in text
     assert 'line 4, hands.path, drum 1: there is no voice "snar"; did you mean "snare"' in text

@@ -162,7 +162,7 @@ def test_a_tempo_nobody_wrote_is_told() -> None:
         ("SN/edge |o-|", "line 1: the snare has no zone"),
         ("bar 1, 9/7\nSN |o-|", "line 1: the meter 9/7"),
         ("title: x\ntempo: fast\nSN |o-|", 'line 2: "fast" is no tempo'),
-        ("tempo = fast\nSN |o-|", "headings are no TOML"),
+        ("tempo = fast\nSN |o-|", "headings are not TOML"),
         ("tempo = 9999\nSN |o-|", "tempo"),
         ('sections = ["x"]\nSN |o-|', "is no section"),
         ("SN |o-|\n\nbar 1, values: snare 99", 'line 3, value 1: "99"'),
@@ -200,5 +200,5 @@ def test_a_tab_is_opened_as_a_pattern(tmp_path: Path) -> None:
 
     assert library.load_pattern(str(path)) == read(path)
     path.write_bytes(b"\xff\xfe")
-    with pytest.raises(BadInput, match=r"groove\.txt: the file is not a text in UTF-8"):
+    with pytest.raises(BadInput, match=r"groove\.txt: the file is not UTF-8 text"):
         library.load_pattern(str(path))

@@ -16,7 +16,7 @@ from trainer.show.session_progress import SessionProgress
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-FAILED = ("hands spread 14 ms, allowed 11", "gap of hand and foot 19 ms, allowed 15")
+FAILED = ("hands spread 14 ms, limit 11", "gap of hand and foot 19 ms, limit 15")
 SIZES = [(80, 24), (120, 40), (200, 60)]
 
 
@@ -91,7 +91,7 @@ async def test_what_failed_in_a_pass_is_whole_at_80_columns(stage: Stage) -> Non
     async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         stage.say(beat(0), PassEnded(0, 0, 88.0, False, FAILED[:1], {}))
         await wait_until(pilot, lambda: "last: not clean " in shown(pilot.app))
-        assert "not clean: hands spread 14 ms, allowed 11" in shown(pilot.app)
+        assert "not clean: hands spread 14 ms, limit 11" in shown(pilot.app)
 
 
 def test_the_row_keeps_the_newest_rungs_that_fit() -> None:

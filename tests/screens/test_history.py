@@ -16,11 +16,12 @@ from stage import shown, wait_until
 
 from trainer.actions.history import FolderSessions, HistoryRequest
 from trainer.archive.ceilings import climb_of
+from trainer.archive.history import PractisedWeek
 from trainer.archive.session_list import FIGURES, SessionEntry
 from trainer.screens.history import HistoryScreen, curve_of
 from trainer.screens.replay import ReplayScreen
 from trainer.screens.trainer_app import TrainerApp
-from trainer.screens.widgets.history import day_sign
+from trainer.screens.widgets.history import minute_bar, week_words
 from trainer.show.drawing import BrailleSheet
 from trainer.show.ink import line_text
 
@@ -137,7 +138,7 @@ async def test_an_empty_folder_is_said() -> None:
     """Nothing played yet is no fault."""
     app = _app(())
     async with app.run_test(size=(80, 24)) as pilot:
-        await wait_until(pilot, lambda: "No session fits." in shown(app))
+        await wait_until(pilot, lambda: "No session here." in shown(app))
         await pilot.press("enter", "f", "p", "down")
         assert "0 sessions" in shown(app)
 
@@ -221,9 +222,23 @@ def test_a_line_joins_its_ends_and_nothing_is_drawn_outside() -> None:
     assert all(any(row[column] != " " for row in drawn) for column in range(5))
 
 
-def test_more_minutes_more_ink() -> None:
-    """The calendar's signs rise with the minutes; a day to come is blank."""
-    assert [day_sign(minutes) for minutes in (None, 0.0, 5.0, 20.0, 45.0, 90.0)] == list(" ·░▒▓█")
+def test_more_minutes_make_a_longer_bar() -> None:
+    """A bar grows by eighths of a column, fills the longest week, and shows a minute."""
+    assert [minute_bar(share, 4) for share in (0.0, 0.001, 0.25, 0.5, 0.53, 1.0)] == [
+        "",
+        "▏",
+        "█",
+        "██",
+        "██▏",
+        "████",
+    ]
+
+
+def test_a_week_says_its_minutes_and_days() -> None:
+    """One day is said in the singular, an empty week without a number."""
+    assert week_words(PractisedWeek(FIRST.date(), 84.2, 3)) == "84 min, 3 days"
+    assert week_words(PractisedWeek(FIRST.date(), 10.0, 1)) == "10 min, 1 day"
+    assert week_words(PractisedWeek(FIRST.date(), 0.0, 0)) == "no practice"
 
 
 async def test_several_players_are_named_with_the_key_that_chooses() -> None:

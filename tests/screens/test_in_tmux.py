@@ -47,7 +47,7 @@ def test_an_example_is_gone_through_over_another_session(tmp_path: Path) -> None
     """Parts, steps, cells in words, a picture in the player's own folder, and the shell again."""
     with running(tmp_path.name, "replay example-ladder --over example-ladder") as tmux:
         tmux.wait("over example-ladder (all of it)")
-        tmux.wait("here no clear difference")
+        tmux.wait(" no different")
         tmux.run("send-keys", "w", "[")
         tmux.wait("rung 4 of 5 alone")
         tmux.run("send-keys", "w", "l", "Up")

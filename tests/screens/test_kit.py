@@ -228,7 +228,7 @@ async def test_the_page_of_each_kit() -> None:
     app = kits_app("room")
     async with app.run_test(size=(80, 60)) as pilot:
         await wait_until(pilot, lambda: "[b]Room[/b] (room)" in shown(app))
-        await wait_until(pilot, lambda: "No note stands for the kick" in shown(app))
+        await wait_until(pilot, lambda: "No note for the kick" in shown(app))
         await pilot.press("down")
         await wait_until(pilot, lambda: "General MIDI percussion" in shown(app))
         assert "No note stands for the kick" not in shown(app)

@@ -145,7 +145,7 @@ async def test_idle_hits_and_tempos_to_come_are_shown(stage: Stage) -> None:
     """A hit that is not judged is still shown, and a tempo asked for stands beside the present."""
     async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         stage.say(events.IdleHit(1.0, 38, 80, "snare"), events.TempoChosen(95.0))
-        await wait_until(pilot, lambda: "snare (not judged)" in shown(pilot.app))
+        await wait_until(pilot, lambda: "snare (not counted)" in shown(pilot.app))
         assert "next 95" in shown(pilot.app)
 
 

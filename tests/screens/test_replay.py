@@ -226,7 +226,7 @@ def test_a_rung_counts_its_passes_and_no_other() -> None:
     review = Review(judge_session(ladder()))
     review.choose(ONE_RUNG, 2)
     assert set(review.take.landed.row[review.here.which]) == {3, 4, 5}
-    with pytest.raises(BadInput, match="there is no rung 3; it has rungs 1 to 2"):
+    with pytest.raises(BadInput, match="there is no rung 3; choose 1 to 2"):
         review.choose(ONE_RUNG, 3)
     assert Review(judge_session(session())).parts == ("session", "pass")
     assert len(LADDER) == len(review.firsts(ONE_PASS))

@@ -9,7 +9,7 @@ from trainer import settings
 from trainer.actions.playing_on import read_pad_keys
 from trainer.engine.job import Job
 from trainer.errors import BadInput
-from trainer.measure.clean import DEFAULT_TOLERANCE, STRICTNESS_LEVELS, clean_verdict
+from trainer.measure.clean import DEFAULT_TOLERANCE, STRICTNESS_LEVELS, clean_verdict, level_name
 from trainer.midi.click import AudioClick, ClickOut, ClickSound, SilentClick
 from trainer.practice.plan import SessionOptions
 
@@ -87,7 +87,7 @@ def tolerance_of(setup: Setup) -> Tolerance:
     chosen = settings.load()
     if chosen.clean and not setup.strictness:
         return chosen.clean
-    level = setup.strictness or chosen.strictness or DEFAULT_TOLERANCE.level
+    level = level_name(setup.strictness or chosen.strictness or DEFAULT_TOLERANCE.level)
     if level not in STRICTNESS_LEVELS:
         raise BadInput(
             f'there is no level "{level}"',

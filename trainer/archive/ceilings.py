@@ -95,7 +95,7 @@ def climb_of(entries: Iterable[SessionEntry], player: str, pattern: str) -> Clim
 
 
 def ladder_start(found: Ceiling) -> float:
-    """Return the tempo (whole BPM) a ladder begins at for a player with this ceiling."""
+    """Return the tempo (whole BPM) a ladder starts at for a player with this ceiling."""
     return float(round(START_SHARE * found.three_quarters.tempo))
 
 

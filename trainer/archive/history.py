@@ -22,8 +22,13 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
 
-WeekMinutes = tuple[float | None, ...]
-"""Minutes from Monday to Sunday; None for days that are still to come."""
+@dataclass(frozen=True, slots=True)
+class PractisedWeek:
+    """A week from its Monday on: the minutes played, and on how many days."""
+
+    monday: date
+    minutes: float
+    days: int
 
 
 def minutes_by_day(entries: Iterable[SessionEntry]) -> dict[date, float]:
@@ -39,16 +44,15 @@ def monday_of(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def calendar_weeks(
-    minutes: dict[date, float], last: date, count: int
-) -> list[tuple[date, WeekMinutes]]:
-    """Return `count` weeks up to that of the last day, each with its Monday, the oldest first."""
-    rows = []
+def practised_weeks(minutes: dict[date, float], last: date, count: int) -> list[PractisedWeek]:
+    """Return `count` weeks up to that of the last day, the oldest first, from minutes by day."""
+    weeks = []
     for back in range(count - 1, -1, -1):
-        first = monday_of(last) - timedelta(weeks=back)
-        days = [first + timedelta(days=place) for place in range(7)]
-        rows.append((first, tuple(None if d > last else minutes.get(d, 0.0) for d in days)))
-    return rows
+        monday = monday_of(last) - timedelta(weeks=back)
+        days = [monday + timedelta(days=place) for place in range(7)]
+        played = [minutes[day] for day in days if minutes.get(day) and day <= last]
+        weeks.append(PractisedWeek(monday, sum(played), len(played)))
+    return weeks
 
 
 AT_EACH = 5

@@ -64,7 +64,7 @@ def add_session_options(parser: ArgumentParser) -> None:
     add = parser.add_argument
     add("--count-in", type=int, default=1, metavar="BARS", help="bars counted in (default: 1)")
     add("--silent-bars", metavar="N/M", help="leave the click out in the last N of every M bars")
-    add("--strict", metavar="LEVEL", help="rehearsal, stage or studio (default: stage)")
+    add("--strict", metavar="LEVEL", help="loose, solid or tight (default: solid)")
     add("--player", default="", metavar="LABEL", help="who plays, kept in the session")
     add("--recordings", metavar="DIR", help="where sessions are saved")
     add("--plain", action="store_true", help="lines of text instead of the screen")

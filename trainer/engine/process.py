@@ -128,7 +128,7 @@ def start_engine(job: Job) -> EngineHandle:
     try:
         first = events.recv()
     except EOFError:
-        first = Failure("the engine ended before it was ready", mend="try again")
+        first = Failure("the timing engine ended before it was ready", mend="try again")
     if first != READY:
         handle.close()
         raise first
@@ -180,7 +180,7 @@ def _take_commands(inbox: deque[Command]) -> list[Command]:
 
 
 def _receive_commands(commands: Connection[Any, Any], inbox: deque[Command]) -> None:
-    """Take commands until the screen's end closes or its process dies; then ask for the end."""
+    """Take commands until the screen's end closes or its process dies; then request the end."""
     parent = multiprocessing.parent_process()
     watched: list[Any] = [commands, parent.sentinel] if parent else [commands]
     with contextlib.suppress(EOFError, OSError):
@@ -216,7 +216,7 @@ class Outbox:
 
 
 class LocalHandle:
-    """A handle on an engine that runs when it is told to."""
+    """A handle on an engine that runs on command."""
 
     def __init__(self, job: Job) -> None:
         self._events: list[Event] = []

@@ -54,7 +54,7 @@ def measure_wakes(seconds: float) -> Delays:
 
 @dataclass(slots=True)
 class LoopbackFigures:
-    """What notes that were sent round a loop tell.
+    """What notes that were sent round a loop say.
 
     `late` is how long after they were due they were sent, `off` how far their stamps are from the
     time of sending once the median way (`way_s`) is taken out; `step_s` is the step stamps come in.
@@ -110,7 +110,7 @@ class Loopback:
                 client.delete()
 
     def run(self, seconds: float) -> LoopbackFigures:
-        """Send notes round for some seconds and return what they tell."""
+        """Send notes round for some seconds and return what they say."""
         self._empty = perf_counter()
         figures = LoopbackFigures(self.api)
         clock = DriverClock(repeats=self.api == "core")
@@ -155,7 +155,7 @@ class Loopback:
                 self._mouth.open_port(here[-1], _END_NAME)
         except faults:
             raise BadInput(
-                f"the MIDI system {self.api} makes no loop of its own",
+                f"the MIDI system {self.api} has no loop of its own",
                 mend="lead a MIDI output back into an input with a cable and name both with "
                 "--out and --port",
             ) from None
@@ -176,7 +176,7 @@ class Loopback:
             clock.wait_until(due if due < seconds else clock.now() + POLL_S)
 
     def _hear(self, clock: DriverClock, key: int, back: dict[int, float]) -> None:
-        """Stamp what has come round. A velocity stands for the latest note sent with it."""
+        """Stamp what has come round. A velocity means the latest note sent with it."""
         while got := self._ear.get_message():
             stamp = clock.stamp(got[1], perf_counter(), self._empty)
             if tuple(got[0][:2]) == _NOTE:
@@ -187,7 +187,7 @@ class Loopback:
 def _compare(
     figures: LoopbackFigures, clock: DriverClock, sent: dict[int, float], back: dict[int, float]
 ) -> None:
-    """Fill in what the stamps of the notes that came back say."""
+    """Fill in what the times of the notes that came back say."""
     measured = [key for key in sent if key >= _WARM]
     figures.sent = len(measured)
     ways = [back[key] - sent[key] for key in measured if key in back]

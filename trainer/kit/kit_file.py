@@ -1,7 +1,7 @@
 """A kit as a TOML file: short enough to write by hand, and what learning writes.
 
 title = "Practice room"
-ports = ["Kit"]              # taken by itself where an input of this name is connected
+ports = ["Kit"]              # taken automatically where an input of this name is connected
 latency_ms = 6.5             # how late its hits arrive
 surveyed = true              # doubles and crosstalk were measured, even where none are listed
 general_midi = true          # notes not named below are read as General MIDI (false: unknown)
@@ -25,7 +25,7 @@ softer = 0.35
 [power]                      # velocities of soft, normal and hard strokes
 snare = [30, 72, 118]
 
-[controllers]                # what is sent besides notes
+[controllers]                # what is sent apart from notes
 pedal = { controller = 4, closed = 127, open = 0, zones = true }  # zones: one note for both
 place = { snare = 16 }
 choke = [49, 57]
@@ -260,7 +260,7 @@ def _voice_or_note(key: str) -> str | int:
 
 
 def _pad_keys(given: dict[str | int, str], kit: Kit) -> dict[int, str]:
-    """The command of each note; a voice stands for all its notes."""
+    """The command of each note; a voice means all its notes."""
     found: dict[int, str] = {}
     for where, command in given.items():
         notes = [note for note, one in kit.notes.items() if one.voice == where]

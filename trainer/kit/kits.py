@@ -88,9 +88,7 @@ def save(kit: Kit) -> Path:
 def check_name(name: str) -> None:
     """Raise BadInput for a name that cannot be a kit's: one that leaves the folder, or is taken."""
     if name == GENERAL_MIDI.name:
-        raise BadInput(
-            f'"{name}" cannot be the name of a kit: it is the one that ships', mend="choose another"
-        )
+        raise BadInput(f'"{name}" is the name of the kit that ships', mend="choose another")
     if not NAME.fullmatch(name):
         raise BadInput(
             f'"{name[:60]}" cannot be the name of a kit',

@@ -17,8 +17,8 @@ class Voice:
     """One voice: its name in files, the two letters of a tab row, its zones, who plays it.
 
     The first zone is the ordinary one, meant when a pattern names none. `foot` is True where a
-    foot plays it. `place` tells roughly where it stands, in metres right of and in front of the
-    stool of a right-handed kit: common practice, used only to tell near drums from far ones.
+    foot plays it. `place` shows roughly where it is, in metres right of and in front of the
+    stool of a right-handed kit: common practice, used only to separate near drums from far ones.
     """
 
     name: str

@@ -127,8 +127,8 @@ def _find_late(
         rows = [row for row in rows if row[0] is not one]
         fault, words = ("late", "later") if later > 0 else ("early", "earlier")
         count = int(inside.sum())
-        told = f"{abs(later):.0f} ms {words} than the other strokes ({count} strokes)"
-        yield make_finding(one, fault, explained / total, told), inside, later
+        evidence = f"{abs(later):.0f} ms {words} than the other strokes, n = {count}"
+        yield make_finding(one, fault, explained / total, evidence), inside, later
 
 
 def _find_uneven(rest: Floats, rows: list[Row], total: float, alpha: float) -> Iterator[Finding]:
@@ -149,7 +149,7 @@ def _find_uneven(rest: Floats, rows: list[Row], total: float, alpha: float) -> I
         explained, wide, usual, one, inside = best
         rest[inside] *= usual / wide
         rows = [row for row in rows if row[0] is not one]
-        words = f"spread {wide:.0f} ms, other strokes {usual:.0f} ms ({int(inside.sum())} strokes)"
+        words = f"spread {wide:.0f} ms, other strokes {usual:.0f} ms, n = {int(inside.sum())}"
         yield make_finding(one, "uneven", explained / total, words)
 
 
@@ -172,7 +172,7 @@ def _within_limbs(offsets: Floats, limb: Ints) -> Floats:
 
 
 def _steady_gap(values: Floats, inside: Bools, alpha: float) -> tuple[float, bool]:
-    """The gap to the strokes around, and whether it is beyond chance all through the take."""
+    """The gap to the strokes around, and whether it is more than chance all through the take."""
     later, stands_out = mean_gap(values, inside, alpha)
     return later, stands_out and _lasting(values, inside, later)
 
@@ -218,10 +218,7 @@ def find_misses(take: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Find
         (excess, count, strokes, others), one = best
         open_ = open_ & ~one.strokes
         rows.remove(one)
-        words = (
-            f"{count} of {strokes} strokes missed or on a wrong pad, "
-            f"others {100 * others:.1f} in a hundred"
-        )
+        words = f"{count} of {strokes} strokes missed or on a wrong pad, others {100 * others:.1f}%"
         yield make_finding(one, "missed", weight * excess / all_failed, words)
 
 

@@ -89,7 +89,7 @@ def drift(take: TakeArrays) -> Figure:
     passes = [strokes for _, strokes in indexes_by_code(take.row, take.played)]
     played_s = sum(float(np.ptp(take.time_s[strokes])) for strokes in passes)
     if played_s < DRIFT_LEAST_S:
-        why = f"needs {DRIFT_LEAST_S:g} s of playing, there are {played_s:.0f}"
+        why = f"needs {DRIFT_LEAST_S:g} s of playing, has {played_s:.0f}"
         return withheld("ms/min", sum(map(len, passes)), why)
     points = [(take.time_s[strokes], take.offset_ms[strokes]) for strokes in passes]
     return robust_slope(points, "ms/min", times=60.0)

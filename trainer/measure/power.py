@@ -114,7 +114,7 @@ def _balance(take: TakeArrays, cell: Ints) -> Figure:
     right, left = (take.played & (take.limb == hand) for hand in (RIGHT_HAND, LEFT_HAND))
     both = np.intersect1d(cell[right], cell[left])
     if not len(both):
-        return withheld(VELOCITY_UNIT, 0, "the hands play no voice in common")
+        return withheld(VELOCITY_UNIT, 0, "the hands share no drum")
     middle = np.zeros(int(cell.max()) + 1)
     for code in both:
         hands = [take.velocity[hand & (cell == code)] for hand in (right, left)]
@@ -132,7 +132,7 @@ def _contrast(take: TakeArrays, level: int) -> tuple[Figure, Figure]:
     name = "accents" if level == ACCENT else "ghosts"
     voices = np.intersect1d(take.voice[special], take.voice[plain])
     if not len(voices):
-        why = f"no voice has both {name} and ordinary strokes"
+        why = f"no drum has both {name} and ordinary strokes"
         return withheld(VELOCITY_UNIT, 0, why), withheld("%", 0, why)
     base = np.zeros(int(take.voice.max()) + 1)
     for code in voices:

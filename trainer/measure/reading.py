@@ -56,8 +56,8 @@ LOOSE_SHARE = 0.2
 APART_SHARE = 0.17
 
 BY_CHANCE_WORDS = (
-    "The offsets vary by a large part of the time between strokes: hits may have found their "
-    "strokes by chance, and the figures say little."
+    "Offsets are nearly as wide as strokes are apart: strokes may be matched by chance, and the "
+    "figures mean little."
 )
 
 
@@ -67,19 +67,18 @@ def doubt(take: TakeArrays, counts: OutcomeCounts) -> str:
         return ""
     if counts.played < LOST_SHARE * counts.targets:
         return (
-            f"Only {counts.played} of {counts.targets} strokes landed on their pad: this may be "
-            "another pattern, tempo or start, and the figures say little."
+            f"Only {counts.played} of {counts.targets} strokes landed on their pad. Another "
+            "pattern, tempo or start? The figures mean little."
         )
     if counts.extra > LOST_SHARE * counts.targets:
         return (
-            f"{counts.extra} hits belong to no stroke of the pattern: this may be another pattern, "
-            "tempo or start, and the figures say little."
+            f"{counts.extra} hits belong to no written stroke. Another pattern, tempo or start? "
+            "The figures mean little."
         )
     if counts.double > counts.targets:
         return (
-            f"{counts.double} hits came as double triggers, more than the {counts.targets} strokes "
-            "that are written: a flood of notes finds its strokes by chance, and the figures say "
-            "little."
+            f"{counts.double} double triggers, more than the {counts.targets} written strokes. In "
+            "such a flood strokes are matched by chance, and the figures mean little."
         )
     return BY_CHANCE_WORDS if _paired_by_chance(take) else ""
 

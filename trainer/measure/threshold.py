@@ -1,4 +1,4 @@
-"""From where on a difference counts: what chance does to few strokes, and what listeners notice.
+"""From where on a difference counts: what chance does to few strokes, what listeners notice.
 
 Chance: quantiles of Student's t and chi-square, and how far a count or a spread may go over its
 limit by chance alone. Hearing: published thresholds for small differences in time. A difference
@@ -74,9 +74,9 @@ def room_for_spread(limit: float, free: float, noise: float) -> float:
 
 ORDER_THRESHOLD_MS = 20.0
 """Time between two sounds from which their order is heard, in ms: Hirsh 1959, J. Acoust. Soc. Am.
-31:759-767, as summed up by Watson 2004, Semin. Hear. 25:219-227. Below it two limbs are heard as
-one stroke, from it on as a flam. A preprint on drum grooves (PsyArXiv jsg94) finds 19 to 24 ms for
-one drum against the others."""
+31:759-767, as summed up by Watson 2004, Semin. Hear. 25:219-227. That there are two sounds is heard
+from 2 to 3 ms on, which of them came first from here on. A preprint on drum grooves (PsyArXiv
+jsg94) finds 19 to 24 ms for one drum against the others."""
 
 
 def just_noticeable_ms(interval_ms: float) -> float:

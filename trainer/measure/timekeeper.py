@@ -89,7 +89,7 @@ def two_level(runs: Sequence[Floats]) -> TwoLevel:
     lengths = [len(run) for run in long_enough]
     g0, g1 = autocovariances([_detrended(run) for run in long_enough])
     if g0 < NO_VARIANCE:
-        why = "the intervals do not vary at all"
+        why = "the intervals do not vary"
         return TwoLevel(*(withheld(unit, count, why) for unit in ("ms", "ms", "")))
     timekeeper, hand = unbiased_variances(g0, g1, lengths)
     neighbours = -hand / (timekeeper + 2 * hand)
@@ -179,7 +179,7 @@ def misfit_reason(neighbours: float) -> str:
         return ""
     return (
         f"the model does not fit: neighbouring intervals correlate by {neighbours:.2f}, "
-        "which is outside -0.5 to 0"
+        "outside -0.5 to 0"
     )
 
 

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 
 WATCH_S = 0.5
-"""How often the connection is looked at; where only the list of ports tells, a plug pulled and put
+"""How often the connection is looked at; where only the list of ports shows, a plug pulled and put
 back in less goes unnoticed."""
 
 GONE = "is gone"
@@ -119,7 +119,7 @@ class Connection:
             self._client.send_message(message)
 
     def watch(self, now_s: float) -> bool:
-        """Look at the list when it is time to; return True when the port was connected anew.
+        """Look at the list when it is time to; return True when the port was connected again.
 
         `now_s` is `time.perf_counter()`.
         """
@@ -172,7 +172,7 @@ class Connection:
         self._others = (self._others | here) - {self.port.identity}
 
     def give_up(self) -> None:
-        """Let the client go, to be made anew once there is a server."""
+        """Let the client go, to be made again once there is a server."""
         self._drop()
         self.trouble = GONE
 
@@ -317,5 +317,5 @@ class _SystemWatch:
 def _system_watches() -> list[_SystemWatch]:
     try:
         return [_SystemWatch(name) for name in ports.apis()]
-    except BadInput:  # no driver, or one that was asked for and is not there
+    except BadInput:  # no driver, or one that was requested and is not there
         return []

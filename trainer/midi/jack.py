@@ -1,6 +1,6 @@
 """JACK: whether the server still runs, and whether our connection to a port still exists.
 
-A JACK server that ends leaves its clients the last list of ports for ever, and every call goes on
+A JACK server that ends leaves its clients the last list of ports for ever, and every call continues
 without an error. Asking through a new client would show it, but after a failed try the JACK
 library crashes when the old clients are closed. The sockets between client and server hang up at
 once, so those are watched (`ServerLink`). A new client of this process would still belong to the
@@ -33,7 +33,7 @@ Sockets = dict[int, tuple[int, int]]
 
 
 def open_sockets() -> Sockets:
-    """Return the sockets this process has open: descriptor and what it stands for."""
+    """Return the sockets this process has open: descriptor and what it means."""
     found: Sockets = {}
     for name in _descriptors():
         try:
@@ -62,7 +62,7 @@ class ServerLink:
 
     @property
     def broken(self) -> bool:
-        """True once the server has gone; a client without sockets never tells."""
+        """True once the server has gone; a client without sockets never shows."""
         return any(_hung_up(fd, known) for fd, known in self._sockets.items())
 
 
@@ -85,7 +85,7 @@ class ClientHolder(Protocol):
         ...
 
     def give_up(self) -> None:
-        """Let the clients go, to be made anew once there is a server."""
+        """Let the clients go, to be made again once there is a server."""
         ...
 
 
@@ -135,7 +135,7 @@ class JackCable:
 
     @property
     def period_s(self) -> float:
-        """How often the server hands messages over, 0 where it cannot be told."""
+        """How often the server hands messages over, 0 where it is not known."""
         if not self._client:
             return 0.0
         rate: int = self._jack.jack_get_sample_rate(self._client)

@@ -28,10 +28,10 @@ _NUMBERS = {
     "jack": re.compile(r"\s+\[\d+\]"),
 }
 _NOTHING_THERE = {
-    "input": "switch the kit on, plug it in and look with trainer ports, "
+    "input": "switch the kit on, plug it in and check trainer ports, "
     "or play on the computer keys with --port keys",
-    "output": "switch the module on, plug it in and look with trainer ports, "
-    "or click through the sound card with --out audio",
+    "output": "switch the module on, plug it in and check trainer ports, "
+    "or use the sound card with --out audio",
 }
 _LOOPS = re.compile(r"midi through|virmidi|virtual raw midi|\biac\b|loopmidi", re.IGNORECASE)
 """Loops inside ALSA, macOS and Windows: what programs send there comes back, no kit is behind."""
@@ -155,7 +155,7 @@ def pick_port(found: Sequence[Port], wanted: str, kind: str = "input") -> Port:
     where = f'MIDI {kind} "{wanted}"' if wanted else f"MIDI {kind}"
     if fits:
         raise BadInput(
-            f"{len(fits)} ports fit: {_listed(fits)}", where=where, mend="give more of the name"
+            f"{len(fits)} ports fit: {_listed(fits)}", where=where, mend="type more of the name"
         )
     here = kits(found)
     if not here:
@@ -167,7 +167,7 @@ def pick_port(found: Sequence[Port], wanted: str, kind: str = "input") -> Port:
     raise BadInput(
         f"not connected; connected now: {_listed(here)}",
         where=where,
-        mend="give one of them, or a part of its name that no other has",
+        mend="name one of them, or a part that no other name has",
     )
 
 

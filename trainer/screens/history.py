@@ -1,4 +1,4 @@
-"""The history screen: ceilings over time, minutes by day, trends, and every session to go through.
+"""The history screen: ceilings over time, minutes a week, trends, and every session to go through.
 
 Reading the folder and computing ceilings happen off the event loop.
 """
@@ -23,7 +23,7 @@ from trainer.screens import common
 from trainer.screens.common import call_on_screen, is_open
 from trainer.screens.replay import open_replay
 from trainer.screens.widgets.canvas import Lines
-from trainer.screens.widgets.history import Calendar, Curve, DrawnCurve, SessionList
+from trainer.screens.widgets.history import Curve, DrawnCurve, SessionList, Weeks
 from trainer.show.ceiling_words import short_ceiling_words
 from trainer.show.history_picture import history_picture
 from trainer.show.number_words import count_text
@@ -46,7 +46,7 @@ TRENDS = 6
 
 
 class HistoryScreen(Screen[None]):
-    """Curve, calendar, trends and list."""
+    """Curve, weeks, trends and list."""
 
     GUIDE = (
         "Below are the sessions, the newest first; enter replays the one under the cursor. Above "
@@ -81,11 +81,11 @@ class HistoryScreen(Screen[None]):
         self._shown: tuple[str, str] | None = None
 
     def compose(self) -> ComposeResult:
-        """Lay out heading, curve, calendar, trends, sessions and keys."""
+        """Lay out heading, curve, weeks, trends, sessions and keys."""
         yield Lines(lambda _: [((self.told, "strong"),)], id="past-heading")
         with Container(id="past"):
             yield Curve(id="curve")
-            yield Calendar(id="calendar")
+            yield Weeks(id="weeks")
         yield Lines(self._trend_lines, id="trends")
         yield SessionList(id="sessions")
         yield Footer(show_command_palette=False)
@@ -137,7 +137,7 @@ class HistoryScreen(Screen[None]):
         alone = f"; only {' and '.join(only)}" if only else ""
         self.say(f"{count}, {duration_words(seconds)}{alone}{several}")
         today = self.now().date()
-        self.query_one(Calendar).show(minutes_by_day(chosen), today)
+        self.query_one(Weeks).show(minutes_by_day(chosen), today)
         self._shown = None
         self.on_session_chosen()
 
@@ -198,7 +198,7 @@ class HistoryScreen(Screen[None]):
         self._choose()
 
     def action_picture(self) -> None:
-        """Save curves and calendar of what is listed as a picture in the folder of the sessions."""
+        """Save curves and weeks of what is listed as a picture in the folder of the sessions."""
         entries = tuple(reversed(self.list.entries))
         today = self.now().date()
         self.notify("Drawing …", timeout=2, markup=False)

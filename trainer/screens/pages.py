@@ -10,9 +10,14 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from trainer import settings
-from trainer.show.glossary import YOURS, clean_lines
+from trainer.show.explanations import (
+    YOURS,
+    explanations,
+    figure_lines,
+    ground_paragraphs,
+    limit_lines,
+)
 from trainer.show.page import Page, PageAct, PagePart, TextQuestion
-from trainer.show.reading_keys import KEY_EXPLANATIONS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -35,9 +40,8 @@ PAGES = {
 """The commands with a page, and the file that has its function, `NAME_page(port)`."""
 
 EXPLAIN_GUIDE = (
-    "Every number that a summary holds, by its name in the files and in --json, in a sentence. "
-    "/ finds those whose name or sentence holds a word: flam, spread, power. c shows what counts "
-    "as clean, and on what grounds."
+    "Every word that the screens print: what it is, what is normal, what to do. Below are the "
+    "keys of files and JSON. / finds a word. c shows what counts as clean, and why."
 )
 CLEAN_GUIDE = (
     "The grounds of each figure, and the figures of each level. Single ones are changed in "
@@ -87,49 +91,43 @@ def open_screen(app: App[Any], name: str, port: str) -> None:
 
 
 def explain_page(_port: str) -> Page:
-    """Return the page of all numbers."""
+    """Return the page of all words and numbers."""
     return _holding("")
 
 
 def _holding(word: str) -> Page:
-    """Return the page of the numbers whose name or sentence holds a word."""
+    """Return the page of what has a word in its name or sentence."""
 
     def make(_progress: ReportProgress) -> Iterator[PagePart]:
         found = [
             PagePart(key, (f"  {sentence}",), key)
-            for key, sentence in KEY_EXPLANATIONS.items()
+            for key, sentence in explanations(None).items()
             if word.casefold() in f"{key} {sentence}".casefold()
         ]
-        return iter(found or [PagePart(f"No number of a reading speaks of “{word}”.")])
+        return iter(found or [PagePart(f"Nothing here about “{word}”.")])
 
     return Page(
-        f"What the numbers mean: “{word}”" if word else "What the numbers mean",
+        f"Words and numbers: “{word}”" if word else "Words and numbers",
         EXPLAIN_GUIDE,
         "trainer explain",
         make,
         (
-            PageAct(
-                "slash", "Find", "Find numbers by a word", lambda _, word: _holding(word), (_word,)
-            ),
+            PageAct("slash", "Find", "Find a word", lambda _, word: _holding(word), (_word,)),
             PageAct("c", "Clean?", "What counts as clean, and why", lambda _: _clean()),
         ),
     )
 
 
 def _word(_name: str) -> TextQuestion:
-    return TextQuestion("Find the numbers that speak of")
+    return TextQuestion("Find")
 
 
 def _clean() -> Page:
     def make(_progress: ReportProgress) -> Iterator[PagePart]:
-        lines = clean_lines(settings.strictness_levels(YOURS))
-        grounds, *table = "\n".join(lines).rsplit("\n\n", 1)
-        for paragraph in grounds.split("\n\n"):
-            # Broken for a terminal of 80 columns; the screen breaks it for its own.
-            first, *listed = " ".join(paragraph.split()).split(" - ")
-            yield (
-                PagePart(first, tuple(f"- {one}" for one in listed)) if listed else PagePart(first)
-            )
-        yield from (PagePart(one) for one in table)
+        levels = settings.strictness_levels(YOURS)
+        first, *limits = limit_lines(levels)
+        yield PagePart(first, tuple(limits))
+        yield from (PagePart(one) for one in ground_paragraphs())
+        yield PagePart("Figures in settings.toml", tuple(figure_lines(levels)))
 
     return Page("What counts as clean", CLEAN_GUIDE, "trainer explain clean", make)

@@ -22,7 +22,7 @@ NIGHT = Theme(
     warning="#f0e442",
     error="#f0805a",
     dark=True,
-    variables={"early": "#56b4e9", "late": "#e69f00", "faint": "#8b919c"},
+    variables={"off": "#e69f00", "faint": "#8b919c"},
 )
 
 PAPER = Theme(
@@ -38,7 +38,7 @@ PAPER = Theme(
     warning="#5a2ca0",
     error="#5a0000",
     dark=False,
-    variables={"early": "#00598f", "late": "#8f4700", "faint": "#5d616a"},
+    variables={"off": "#8f4700", "faint": "#5d616a"},
 )
 
 CONTRAST = Theme(
@@ -54,7 +54,7 @@ CONTRAST = Theme(
     warning="#ffff00",
     error="#ff9d7a",
     dark=True,
-    variables={"early": "#7ccbff", "late": "#ffb733", "faint": "#c8c8c8"},
+    variables={"off": "#ffb733", "faint": "#c8c8c8"},
 )
 
 SIXTEEN = Theme(
@@ -67,10 +67,10 @@ SIXTEEN = Theme(
     surface="#000000",
     panel="#000000",
     success="#55ff55",
-    warning="#ff55ff",
+    warning="#ffff55",
     error="#ff5555",
     dark=True,
-    variables={"early": "#55ffff", "late": "#ffff55", "faint": "#aaaaaa"},
+    variables={"off": "#ff55ff", "faint": "#aaaaaa"},
 )
 """For a terminal of sixteen colours, each of these exactly one of them."""
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from trainer.archive.ceilings import ladder_start
 from trainer.practice.ladder import START_SHARE
 from trainer.show.number_words import count_text
+from trainer.show.reading_differences import fitted_lines
 from trainer.show.session_words import tempo_words
 
 if TYPE_CHECKING:
@@ -21,18 +22,15 @@ NO_GOALS = 'No goals yet: trainer goal add "name" --tempo 152 --value 16'
 
 
 def ladder_start_words(found: Ceiling, start: float) -> str:
-    """Return how far below what is known a ladder begins (BPM), in words."""
+    """Return in words where a ladder starts (BPM), and how far that is below the ceiling."""
     if start != ladder_start(found):
-        return f"Starting at {start:g} BPM, as far as the range of the ladder allows"
-    clean = found.three_quarters.tempo
-    below = f"{1 - START_SHARE:.0%} below the {clean:.0f} where three in four are clean"
+        return f"Start at {start:g} BPM, the edge of this ladder's range"
+    below = f"{1 - START_SHARE:.0%} below {found.three_quarters.tempo:.0f}, where 3 in 4 are clean"
     half = found.half
     if half.open_above or half.open_below:
-        return f"Starting at {start:g} BPM, {below}"
+        return f"Start at {start:g} BPM, {below}"
     under = 100 * (1 - start / half.tempo)
-    return (
-        f"Starting at {start:g} BPM, {under:.0f}% below your ceiling of {half.tempo:.0f} ({below})"
-    )
+    return f"Start at {start:g} BPM, {under:.0f}% below your ceiling of {half.tempo:.0f}"
 
 
 def ladder_start_line(ceiling: Ceiling, start: float) -> str:
@@ -44,10 +42,10 @@ def ceiling_words(found: Ceiling) -> str:
     """Return a ceiling in words: a figure with its 90% interval, or the bound that is known."""
     half = found.half
     if half.open_above:
-        return f"clean up to {half.tempo:.0f} BPM at least"
+        return f"clean up to at least {half.tempo:.0f} BPM"
     if half.open_below:
-        return f"ceiling {half.tempo:.0f} BPM at most"
-    return f"{short_ceiling_words(found)}, three clean in four at {found.three_quarters.tempo:.0f}"
+        return f"ceiling at most {half.tempo:.0f} BPM"
+    return f"{short_ceiling_words(found)}, 3 in 4 clean at {found.three_quarters.tempo:.0f}"
 
 
 def short_ceiling_words(found: Ceiling) -> str:
@@ -55,7 +53,7 @@ def short_ceiling_words(found: Ceiling) -> str:
     half = found.half
     if half.open_above or half.open_below:
         return ceiling_words(found)
-    return f"ceiling {half.tempo:.0f} BPM, {half.low:.0f} to {half.high:.0f} (90% interval)"
+    return f"ceiling {half.tempo:.0f} BPM ({half.low:.0f} to {half.high:.0f}, 90% interval)"
 
 
 def ladder_lines(one: LadderResult | None) -> Iterator[str]:
@@ -75,10 +73,13 @@ def ladder_lines(one: LadderResult | None) -> Iterator[str]:
             yield f"  {tempo_words(row[0], row[-1])} clean"
         else:
             for rung in rungs:
-                yield f"  {rung.tempo:g} BPM not clean: {'; '.join(rung.failed)}"
+                yield from fitted_lines(
+                    f"  {rung.tempo:g} BPM not clean", rung.failed or ("no reason saved",)
+                )
     if one.after:
         before = short_ceiling_words(one.before) if one.before else "no ladder yet"
-        yield f"Ceiling, before: {before}; now: {short_ceiling_words(one.after)}."
+        yield f"Before: {before}."
+        yield f"Now: {short_ceiling_words(one.after)}."
 
 
 def goal_lines(one: GoalMargins) -> Iterator[str]:

@@ -32,7 +32,7 @@ class PagePart:
 
 @dataclass(frozen=True, slots=True)
 class ChooseQuestion:
-    """A question with answers to choose from: what each stands for, and words beside it."""
+    """A question with answers to choose from: what each means, and words beside it."""
 
     question: str
     choices: Sequence[tuple[str, str]]
@@ -41,7 +41,7 @@ class ChooseQuestion:
 
 @dataclass(frozen=True, slots=True)
 class TextQuestion:
-    """A question to be answered in writing; `refuses` says why an answer cannot be taken."""
+    """A question to be answered in writing; `refuses` says why an answer does not fit."""
 
     question: str
     text: str = ""
@@ -56,7 +56,7 @@ After the last two the page is made again."""
 
 @dataclass(frozen=True, slots=True)
 class PageAct:
-    """What a key does: it asks its questions in turn, then does it, off the event loop.
+    """What a key does: it asks its questions in turn, then acts, off the event loop.
 
     `asks` and `does` get the name of the part under the cursor and the answers so far; a question
     may be None where there is nothing to ask.
@@ -81,7 +81,7 @@ class Page:
 
 
 def paragraphs(lines: Iterable[str]) -> Iterator[PagePart]:
-    """Give lines as parts: one that is not indented is the heading of the indented ones below.
+    """Yield lines as parts: one that is not indented is the heading of the indented ones below.
 
     An empty line ends a part too.
     """

@@ -229,7 +229,7 @@ def _changed(notes: list[Note], changes: Sequence[tuple[int, str]], end: Fractio
             error.at(f"line {line}")
             raise
         if note.beat >= end:
-            raise BadInput("the stroke stands after the last bar", where=f"line {line}")
+            raise BadInput("the stroke is after the last bar", where=f"line {line}")
         counted[note] += 1 if change[0] == "+" else -1
     return list(counted.elements())
 
