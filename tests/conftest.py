@@ -8,6 +8,7 @@ from __future__ import annotations
 import ctypes
 import json
 import os
+import select
 import shutil
 import signal
 import subprocess
@@ -16,10 +17,13 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import beside
 import pytest
+from hypothesis import HealthCheck, settings
+from patience import LIMIT_S
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Generator, Iterator, Sequence
 
 SYSTEM = os.environ.get("TRAINER_TEST_MIDI", "jack")
 """The MIDI system that real MIDI goes through."""
@@ -29,11 +33,33 @@ SEQUENCER = Path("/dev/snd/seq")
 jack_only = pytest.mark.skipif(SYSTEM != "jack", reason="only JACK has this")
 alsa_only = pytest.mark.skipif(SYSTEM != "alsa", reason="only ALSA has this")
 
-SERVERS = tuple(f"trainer-test-{slot}" for slot in range(4))
+SERVERS = tuple(f"trainer-test-{slot}" for slot in range(6))
 
 JACK_OPTIONS = ("-S", "-r", "-d", "dummy", "-r", "48000", "-p", "64")
 """Synchronous (-S): otherwise a busy machine lets the server write into what a late client is still
 reading; notes are lost, and RtMidi 6 reads past the end of them and dies."""
+
+
+# How quickly examples are made and tried says something about the machine alone.
+settings.register_profile(
+    "any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("any machine")
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, object, object]:
+    """Let a test marked `alone` begin when those beside it are over, and the next ones after it."""
+    with beside.turn(alone=item.get_closest_marker("alone") is not None):
+        return (yield)
+
+
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """Run all tests in three processes, and those that were asked for by name in this one.
+
+    Three, because on two cores one of them mostly waits for real time to pass.
+    """
+    return 3 if config.args_source is config.ArgsSource.TESTPATHS else 0
 
 
 @pytest.fixture(autouse=True, scope="session")
@@ -123,7 +149,7 @@ class JackServer:
     def stop(self) -> None:
         """End it; a second time does nothing."""
         self._process.terminate()
-        self._process.wait(10)
+        self._process.wait(LIMIT_S)
 
     def _started(self, name: str) -> bool:
         """Start a server; False where it ends at once, because its name is another's."""
@@ -155,7 +181,7 @@ def _answers(server: subprocess.Popen[bytes]) -> bool:
     """
     ask = "from trainer.midi import ports; ports.listing('jack')"
     env = os.environ | {"PYTHONPATH": str(Path(__file__).parents[1])}
-    end = time.monotonic() + 15
+    end = time.monotonic() + LIMIT_S
     while time.monotonic() < end:
         time.sleep(0.3)
         if server.poll() is not None:
@@ -206,6 +232,10 @@ class Sender:
         self._process.stdin.write(json.dumps([(at, list(data)) for at, data in rows]) + "\n")
         self._process.stdin.flush()
 
+    def is_done(self) -> bool:
+        """Whether all rows that were started are sent."""
+        return bool(select.select([self._process.stdout], [], [], 0)[0])
+
     def sent(self) -> list[float]:
         """Return when the rows that were started were sent, once all are."""
         times: list[float] = self._answer()
@@ -214,7 +244,7 @@ class Sender:
     def kill(self) -> None:
         """Kill the process in the middle of whatever it does."""
         self._process.kill()
-        self._process.wait(10)
+        self._process.wait(LIMIT_S)
 
     def close(self) -> None:
         """End the process, as if the kit were unplugged."""
@@ -222,7 +252,7 @@ class Sender:
             return
         assert self._process.stdin
         self._process.stdin.close()
-        self._process.wait(10)
+        self._process.wait(LIMIT_S)
 
     def _answer(self):
         assert self._process.stdout

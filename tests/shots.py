@@ -6,7 +6,6 @@ A change that is meant: run with TRAINER_REDRAW=1, look at the difference, and k
 from __future__ import annotations
 
 import os
-import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,17 +17,29 @@ if TYPE_CHECKING:
 SHOTS = Path(__file__).parent / "screens" / "shots"
 SIZES = [(80, 24), (120, 40), (200, 60)]
 
+LOOKS = 100
+"""How often a screen that differs is looked at again: a busy machine may draw a part late."""
 
-async def compare(pilot: Pilot[object], name: str, size: tuple[int, int]) -> None:
-    """Compare a screen, once it stands still, with the one that is kept; keep it when asked to."""
-    path = SHOTS / f"{name}-{size[0]}x{size[1]}.txt"
+
+def kept(name: str, size: tuple[int, int]) -> str:
+    """Return the screen of this name and size that is kept."""
+    return _path(name, size).read_text()
+
+
+async def drawn(pilot: Pilot[object], name: str, size: tuple[int, int]) -> str:
+    """Return what the screen shows once it is the one that is kept, or stands still for good."""
     text = await _still(pilot)
     if os.environ.get("TRAINER_REDRAW"):
-        path.write_text(text + "\n")
-    end = time.monotonic() + 5.0
-    while text + "\n" != path.read_text() and time.monotonic() < end:
+        _path(name, size).write_text(text)
+    for _ in range(LOOKS):
+        if text == kept(name, size):
+            break
         text = await _still(pilot)
-    assert text + "\n" == path.read_text()
+    return text
+
+
+def _path(name: str, size: tuple[int, int]) -> Path:
+    return SHOTS / f"{name}-{size[0]}x{size[1]}.txt"
 
 
 async def _still(pilot: Pilot[object]) -> str:
@@ -37,4 +48,4 @@ async def _still(pilot: Pilot[object]) -> str:
     while text != before:
         await pilot.pause(0.1)
         before, text = text, shown(pilot.app)
-    return text
+    return text + "\n"

@@ -7,13 +7,21 @@ import time
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from patience import LIMIT_S
+
 from trainer.pattern.model import Bar, Level, Limb, Meter, Note, Pattern
 from trainer.practice import events
+from trainer.screens.live import LiveScreen
+from trainer.screens.trainer_app import TrainerApp
+from trainer.show.session_progress import NO_FRAME
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from textual.pilot import Pilot
+
+    from trainer.engine.process import Handle
+    from trainer.show.session_progress import SessionFrame
 
 
 class Stage:
@@ -39,6 +47,9 @@ class Stage:
     def fileno(self) -> int:
         return self._read
 
+    def wait(self, seconds: float) -> None:
+        """Nothing: the screen watches the descriptor."""
+
     def poll(self) -> list[events.Event]:
         os.read(self._read, 4096)
         if self.gone:
@@ -54,6 +65,18 @@ class Stage:
             os.close(self._read)
             os.close(self._write)
         self.closed = True
+
+
+def live_app(
+    written: Pattern,
+    handle: Handle,
+    *,
+    tempo: float | None = None,
+    passes: int | None = None,
+    around: SessionFrame = NO_FRAME,
+) -> TrainerApp:
+    """Return the app on the live screen of a pattern alone."""
+    return TrainerApp(LiveScreen(written, tempo or written.tempo, handle, passes, around))
 
 
 def pattern(
@@ -135,14 +158,12 @@ def hit(
     )
 
 
-async def wait_until(
-    pilot: Pilot[object], condition: Callable[[], object], limit_s: float = 5.0
-) -> None:
-    """Let the app run until a condition holds; fail when it does not within the limit."""
-    end = time.monotonic() + limit_s
+async def wait_until(pilot: Pilot[object], condition: Callable[[], object]) -> None:
+    """Let the app run until a condition holds; fail where it never does."""
+    end = time.monotonic() + LIMIT_S
     while not condition():
         if time.monotonic() > end:
-            raise AssertionError("the app did not get there in time")
+            raise AssertionError("the app never got there")
         await pilot.pause(0.01)
 
 

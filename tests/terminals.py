@@ -12,6 +12,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from patience import until
+
+from trainer.archive.session_file import open_session
 
 if TYPE_CHECKING:
     from trainer.archive.session import Session
@@ -48,13 +51,15 @@ class Terminal:
         os.close(theirs)
         self.said = ""
 
-    def read_to(self, text: str, seconds: float = 15.0) -> None:
+    def read_to(self, text: str) -> None:
         """Read on until a text was said."""
-        end = time.monotonic() + seconds
-        while text not in self.said:
-            assert time.monotonic() < end, f"{text!r} was not said: {self.said[-3000:]}"
-            if not self.read(0.1) and text not in self.said:
-                pytest.fail(f"it ended before {text!r} was said: {self.said[-3000:]}")
+        until(lambda: text in self.said, lambda: f"{text!r} in {self.said[-3000:]}", self._read_on)
+
+    def _read_on(self) -> None:
+        """Read what comes next; the program may not end before what is waited for."""
+        before = self.said
+        if not self.read(0.1) and self.said == before:
+            pytest.fail(f"it ended too early: {self.said[-3000:]}")
 
     def read(self, seconds: float) -> bool:
         """Read what is said within some seconds; return False where the terminal is closed."""
@@ -67,12 +72,13 @@ class Terminal:
                     return False
         return True
 
-    def wait(self, seconds: float) -> int:
+    def wait(self) -> int:
         """Read on until the program ends; return its exit status."""
-        end = time.monotonic() + seconds
-        while self.process.poll() is None:
-            assert time.monotonic() < end, f"it did not end: {self.said[-3000:]}"
-            self.read(0.05)
+        until(
+            lambda: self.process.poll() is not None,
+            lambda: f"its end, after {self.said[-3000:]}",
+            lambda: self.read(0.05),
+        )
         self.read(0.2)
         return self.process.returncode
 
@@ -111,25 +117,32 @@ def _take_terminal() -> None:
     fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
 
+def play_simulated(home: Terminal) -> None:
+    """Choose the simulated player at home, and practise the pattern under the cursor with it."""
+    home.read_to("c changes it")
+    for _ in range(20):
+        home.said = ""
+        home.type("c")
+        home.read(0.3)
+        if "simulated player" in home.said:
+            break
+    home.type("\r")
+
+
 def engine_of(program: int) -> int:
-    """Return the engine of a running program: its child that was spawned."""
-    for child in Path(f"/proc/{program}/task/{program}/children").read_text().split():
-        if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes():
-            return int(child)
+    """Return the engine of a running program: the child that one of its threads spawned."""
+    for children in Path(f"/proc/{program}/task").glob("*/children"):
+        for child in children.read_text().split():
+            if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes():
+                return int(child)
     raise AssertionError("no engine runs")
 
 
-def finished(folder: Path, seconds: float = 10.0) -> Session:
+def finished(folder: Path) -> Session:
     """Return the only session of a folder once its last line is there."""
-    from trainer.archive.session_file import open_session
-
-    end = time.monotonic() + seconds
-    while True:
-        (path,) = folder.glob("*.jsonl")
-        if (session := open_session(path)).summary is not None:
-            return session
-        assert time.monotonic() < end, f"not finished within {seconds} s"
-        time.sleep(0.02)
+    (path,) = until(lambda: list(folder.glob("*.jsonl")), f"a session in {folder}")
+    until(lambda: open_session(path).summary is not None, f"the end of {path}")
+    return open_session(path)
 
 
 def strikes_on_disk(folder: Path) -> int:
@@ -138,23 +151,19 @@ def strikes_on_disk(folder: Path) -> int:
     return sum(line.startswith("[") for line in "".join(texts).splitlines())
 
 
-def wait_for_strikes(folder: Path, count: int, seconds: float = 20.0) -> None:
+def wait_for_strikes(folder: Path, count: int) -> None:
     """Wait until so many strokes are on disk."""
-    end = time.monotonic() + seconds
-    while strikes_on_disk(folder) < count:
-        assert time.monotonic() < end, f"no {count} strokes within {seconds} s"
-        time.sleep(0.02)
+    until(lambda: strikes_on_disk(folder) >= count, f"{count} strokes in {folder}")
 
 
-def wait_for_end(process: int, seconds: float = 10.0) -> None:
+def wait_for_end(process: int) -> None:
     """Wait until a process that is not our child has ended."""
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        try:
-            state = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0]
-        except OSError:
-            return
-        if state in "ZX":
-            return
-        time.sleep(0.02)
-    raise AssertionError(f"process {process} did not end within {seconds} s")
+    until(lambda: _has_ended(process), f"the end of process {process}")
+
+
+def _has_ended(process: int) -> bool:
+    try:
+        state = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0]
+    except OSError:
+        return True
+    return state in "ZX"

@@ -68,8 +68,17 @@ def test_the_first_locale_that_is_set_counts(
 
 
 def start(folder: Path, **changes: str) -> Terminal:
-    """Return the demo in a terminal with only these variables to know it by."""
-    asked = ("demo", "--passes", "1", "--tempo", "300", "--recordings", str(folder))
+    """Return a bar of the demo in a terminal with only these variables to know it by."""
+    asked = (
+        "demo",
+        "single-paradiddle",
+        "--passes",
+        "1",
+        "--tempo",
+        "300",
+        "--recordings",
+        str(folder),
+    )
     return Terminal(*asked, size=(24, 80), **{"COLORTERM": "", **changes})
 
 
@@ -92,8 +101,7 @@ def test_a_terminal_gets_the_colours_it_has(
     """With TERM alone, as over ssh: sixteen colours by their numbers, or light and dark alone."""
     terminal = start(tmp_path, **known)
     try:
-        terminal.read_to("Restart")
-        terminal.read(2.0)
+        terminal.read_to("Saved:")
     finally:
         terminal.end()
     codes = CODES.findall(terminal.said)
@@ -108,7 +116,7 @@ def test_a_kind_that_cannot_be_drawn_on_gets_lines(tmp_path: Path, kind: str) ->
     """Nothing is drawn, the session is told in lines and saved."""
     terminal = start(tmp_path, TERM=kind)
     try:
-        assert terminal.wait(40) == 0
+        assert terminal.wait() == 0
     finally:
         terminal.end()
     assert "\x1b" not in terminal.said
@@ -124,9 +132,9 @@ def test_a_terminal_is_asked_for_utf8_where_the_locale_leaves_it_open(
     try:
         terminal.read_to("\x1b[6n")
         terminal.type(f"\x1b[1;{column}R")
-        terminal.read_to("Restart" if screen else "Pass 1 of 1", 30)
+        terminal.read_to("Restart" if screen else "Pass 1 of 1")
         if not screen:
-            assert terminal.wait(40) == 0
+            assert terminal.wait() == 0
     finally:
         terminal.end()
     told = terminal.said.partition("\x1b[K")[2]
@@ -138,6 +146,9 @@ def test_a_terminal_that_does_not_answer_is_drawn_on(tmp_path: Path) -> None:
     """Nearly all terminals take UTF-8 today, whatever the locale of a machine far away says."""
     terminal = start(tmp_path, TERM="xterm", **LOCALES)
     try:
-        terminal.read_to("Restart", 30)
+        terminal.read_to("Restart")
     finally:
         terminal.end()
+    assert "\x1b[6n" in terminal.said
+    assert "takes no UTF-8" not in terminal.said
+    assert not terminal.said.isascii()

@@ -6,6 +6,7 @@ import json
 import math
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -53,3 +54,11 @@ def test_a_figure_that_is_no_number_is_never_written(
         console.print_json(wrap(math.nan))
 
     assert capsys.readouterr().out == ""
+
+
+def test_numbers_of_numpy_are_printed_as_numbers(capsys: pytest.CaptureFixture[str]) -> None:
+    """A count or a figure that NumPy made is a number like any other; its NaN raises as well."""
+    console.print_json({"count": np.int64(3), "rows": [{"ms": np.float32(0.5), "on": np.bool_(1)}]})
+    assert json.loads(capsys.readouterr().out) == {"count": 3, "rows": [{"ms": 0.5, "on": True}]}
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        console.print_json([np.float32("nan")])

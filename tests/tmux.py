@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import subprocess
 import sys
-import time
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
+
+from patience import until
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,13 +27,16 @@ class Tmux:
             [*self._base, *arguments], capture_output=True, text=True, check=False
         ).stdout
 
-    def wait(self, text: str, limit_s: float = 60.0) -> str:
+    def wait(self, text: str) -> str:
         """Return the screen once it shows a text."""
-        end = time.monotonic() + limit_s
-        while text not in (screen := self.run("capture-pane", "-p")):
-            assert time.monotonic() < end, f"{text!r} never came:\n{screen}"
-            time.sleep(0.1)
-        return screen
+        return until(
+            lambda: screen if text in (screen := self.shows()) else "",
+            lambda: f"{text!r} on {self.shows()}",
+        )
+
+    def shows(self) -> str:
+        """Return what the screen shows now."""
+        return self.run("capture-pane", "-p")
 
 
 Server = TypeVar("Server", bound=Tmux)

@@ -21,26 +21,29 @@ from trainer.errors import BadInput, Failure, TrainerError
 COMMANDS = {
     "demo": "watch a simulated player go through the whole job, no kit needed",
     "play": "practise a pattern on your kit",
-    "advice": "what a session says is worth practising, with drills",
+    "advice": "what is worth practising after a session, with drills",
     "ladder": "climb a pattern rung by rung, up when it was clean",
     "patterns": "list, show, make and check patterns",
     "sheet": "print patterns as an engraved page for the music stand",
-    "score": "judge a take that was recorded elsewhere",
+    "assess": "check a take that was recorded elsewhere",
     "replay": "go through a saved session again",
     "history": "list past sessions and where the numbers are going",
-    "explain": "tell what the numbers of a reading mean",
+    "explain": "what the numbers of a reading mean",
     "routine": "one sitting of several blocks, to be paused and taken up again",
-    "goal": "what pieces of music ask for, against what stays clean",
-    "compare": "two sessions or takes side by side, and what changed beyond chance",
+    "goal": "the tempos you need, against what stays clean",
+    "compare": "two sessions or takes side by side, and what changed",
     "kit": "which pad is which, what the kit sends twice, and how late it is",
     "ports": "list MIDI inputs and outputs",
     "timing": "measure how far times can be trusted on this machine",
 }
 """Each command and what it does, in the order of the help."""
 
+RENAMED = {"score": "assess"}
+"""Old names of commands, which work for one more release."""
+
 
 class Parser(argparse.ArgumentParser):
-    """A parser whose faults are told like all others: one sentence with the option and the mend."""
+    """A parser whose faults read like all others: one sentence with the option and the fix."""
 
     def error(self, message: str) -> NoReturn:
         """Raise what is wrong with a command line as BadInput."""
@@ -59,9 +62,8 @@ def help_text() -> str:
     return (
         "usage: trainer [--version] [--system NAME] [COMMAND ...]\n\n"
         "Practise speed around an electronic drum kit and see what breaks first.\n\n"
-        f"commands (none opens the home screen):\n{rows}\n\n"
-        "--system alsa or jack uses that MIDI system alone; otherwise the port decides.\n"
-        "trainer COMMAND --help tells more about one of them."
+        f"commands:\n{rows}\n\n"
+        "trainer COMMAND --help says more about one of them."
     )
 
 
@@ -132,9 +134,9 @@ def _choose_the_system_set() -> None:
 def _dispatch(argv: list[str]) -> int:
     argv = _choose_system(argv)
     if not argv and console.has_screen():
-        from trainer.commands import home
+        from trainer.commands import on_screen
 
-        return home.loop(run)
+        return on_screen.show_home()
     name = argv[0] if argv else "--help"
     if name in ("-h", "--help", "help"):
         console.print_line(help_text())
@@ -144,6 +146,12 @@ def _dispatch(argv: list[str]) -> int:
 
         console.print_line(f"trainer {__version__}")
         return 0
+    if name in RENAMED:
+        console.print_warning(
+            f"“trainer {name}” is now “trainer {RENAMED[name]}”; the old name goes with the next "
+            "release."
+        )
+        name = RENAMED[name]
     if name not in COMMANDS:
         near = difflib.get_close_matches(name, COMMANDS, 1)
         raise BadInput(

@@ -42,6 +42,18 @@ def can_draw() -> bool:
     return all(one.isatty() for one in streams) and kind not in ("", "dumb", "unknown")
 
 
+def keys_can_be_read() -> bool:
+    """Return True where keys come from a terminal of ours, not of a job in the background."""
+    if not sys.stdin.isatty():
+        return False
+    if sys.platform == "win32":
+        return True
+    try:
+        return os.tcgetpgrp(sys.stdin.fileno()) == os.getpgrp()
+    except OSError:  # a terminal, but not the one that controls this program
+        return False
+
+
 def colour_count() -> int:
     """Return how many colours the terminal shows; 0 for one of letters and light alone."""
     if os.environ.get("COLORTERM") or os.name == "nt":
@@ -104,7 +116,14 @@ def _terminal_answer(keys: int) -> bytes:
     return answer
 
 
-_encode_json = json.JSONEncoder(allow_nan=False).encode
+def _plain(value: Any) -> Any:
+    """Return one of NumPy's numbers as Python's own."""
+    from trainer.typed_json import plain_number
+
+    return plain_number(value)
+
+
+_encode_json = json.JSONEncoder(allow_nan=False, default=_plain).encode
 _JSON_DEPTH = 3
 """How deep JSON is spread over lines; what lies deeper stands on one."""
 

@@ -129,6 +129,21 @@ def read_text(path: Path, largest: int) -> str:
         raise BadInput("the file is not a text in UTF-8", mend="save it as UTF-8") from None
 
 
+def write_text(path: Path, text: str, largest: int) -> None:
+    """Put a text file of the program's own in place, which `read_text` will read with this bound.
+
+    Raises BadInput for one that is larger, so that nothing is written that cannot be read back.
+    """
+    data = text.encode()
+    if len(data) > largest:
+        raise BadInput(
+            f"the file would be larger than {_size_text(largest)}",
+            where=str(path),
+            mend="take something out of it",
+        )
+    write_file(path, data, make_folder=True)
+
+
 def write_file(path: Path, data: bytes, *, make_folder: bool = False) -> None:
     """Put a whole file in place; BadInput for a place no file can have, Failure of the disk.
 

@@ -21,10 +21,9 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from trainer.checked import FaultList, as_it_is, read_fields, text
 from trainer.errors import BadInput
 from trainer.file_system import NoSuchFile, expand_home, read_text, user_folder
-from trainer.toml_file import FaultList, read_fields, text
-from trainer.toml_source import parse
 
 if TYPE_CHECKING:
     from trainer.measure.clean import Tolerance
@@ -71,8 +70,10 @@ def load(path: Path | None = None) -> Settings:
 
 def _settings(source: str) -> Settings:
     """Return the settings a TOML text holds; raises BadInput or Faults with lines and keys."""
+    from trainer.toml_text import parse
+
     faults = FaultList(source)
-    readers = dict.fromkeys(SETTING_KEYS, text) | {"clean": lambda table: table}
+    readers = dict.fromkeys(SETTING_KEYS, text) | {"clean": as_it_is}
     found = read_fields(parse(source), readers, faults, ())
     faults.tell()
     if "clean" in found:
@@ -87,6 +88,21 @@ def _clean(table: Any, strictness: str, source: str) -> Tolerance:
     if strictness and isinstance(table, dict):
         table = {"level": strictness, **table}
     return read_tolerance(table, source)
+
+
+def strictness_levels(own: str = "yours") -> dict[str, Tolerance]:
+    """Return the levels by name; where the settings change single figures, with those as `own`.
+
+    Settings that cannot be read are left out: they are reported where they are used.
+    """
+    from trainer.measure.clean import STRICTNESS_LEVELS
+
+    try:
+        changed = load().clean
+    except BadInput:
+        changed = None
+    levels = dict(STRICTNESS_LEVELS)
+    return levels if changed is None or changed in levels.values() else {**levels, own: changed}
 
 
 def existing_recordings_folder(option: str | None = None) -> Path:

@@ -8,14 +8,14 @@ import pytest
 from sessions import header, play, saved, strikes
 
 from trainer.archive import session_file as parsing
-from trainer.archive import session_format
+from trainer.archive import session_lines
 from trainer.archive.journal import Journal
 from trainer.archive.session_file import MOST_DAMAGED, open_session, parse_session
 from trainer.archive.session_format import header_line, strike_line
-from trainer.archive.summary import judged, session_summary
+from trainer.archive.summary import judge_session, session_summary
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
-from trainer.show.session_words import session_lines
+from trainer.show import session_words
 
 
 def lines(*rows: object) -> list[bytes]:
@@ -91,7 +91,7 @@ def test_torn_header_is_no_session(tmp_path: Path, end: int) -> None:
 
 def test_newer_version_is_refused_and_left_alone(tmp_path: Path) -> None:
     """A file of a newer version is refused with a sentence that says so, and not touched."""
-    row = json.loads(header_line(header())) | {"version": session_format.VERSION + 1}
+    row = json.loads(header_line(header())) | {"version": session_lines.VERSION + 1}
     path = tmp_path / "new.jsonl"
     path.write_text(json.dumps(row) + "\n")
     before = path.read_bytes()
@@ -105,12 +105,12 @@ def test_newer_version_is_refused_and_left_alone(tmp_path: Path) -> None:
 def test_older_version_goes_through_its_upgrade(monkeypatch: pytest.MonkeyPatch) -> None:
     """A header of an older version is turned into the present one step by step."""
     written = lines()
-    monkeypatch.setattr(session_format, "VERSION", 3)
+    monkeypatch.setattr(session_lines, "VERSION", 3)
     monkeypatch.setitem(
-        session_format._UPGRADES, 1, lambda row: row | {"player": row["player"] + " B"}
+        session_lines._UPGRADES, 1, lambda row: row | {"player": row["player"] + " B"}
     )
     monkeypatch.setitem(
-        session_format._UPGRADES, 2, lambda row: row | {"player": row["player"] + " C"}
+        session_lines._UPGRADES, 2, lambda row: row | {"player": row["player"] + " C"}
     )
 
     assert parse_session(written).header == replace(header(), player="Ada B C")
@@ -130,13 +130,13 @@ def test_unknown_kinds_are_passed_over() -> None:
     [
         ([1, 38], "must be"),
         ([1, 38, 101, 0.5, 0], "must be"),
-        (["1", 38, 101], "time must be a number"),
+        (["1", 38, 101], "time_s: must be a number"),
         ([1, 38.5, 101], "must be"),
-        ([1, 128, 101], "note must lie"),
-        ([1, 38, 0], "velocity must lie"),
-        ([1, 38, True], "velocity must be a number"),
+        ([1, 128, 101], "note: must be .* from 0 to 127"),
+        ([1, 38, 0], "velocity: must be .* from 1 to 127"),
+        ([1, 38, True], "velocity: must be a whole number"),
         ([1, 38, 101, 2], "position"),
-        ([10**99, 38, 101], "time must lie"),
+        ([10**99, 38, 101], "time_s: must be a number from -604800 to 604800"),
         ([float("nan"), 38, 101], "not JSON"),
         ([float("inf"), 38, 101], "not JSON"),
         ({"kind": 5}, "kind"),
@@ -148,7 +148,10 @@ def test_unknown_kinds_are_passed_over() -> None:
         ({"kind": "cut", "pass": 0, "at_s": 1}, "pass"),
         ({"kind": "rung", "index": 0, "tempo": 60, "clean": 1}, "clean"),
         ({"kind": "pause", "time_s": None}, "time_s"),
-        ({"kind": "control", "control": "spin", "time_s": 1}, "spin"),
+        (
+            {"kind": "control", "control": "spin", "time_s": 1},
+            "control: must be one of choke, control",
+        ),
         ({"kind": "summary", "summary": [1]}, "summary"),
     ],
 )
@@ -186,7 +189,11 @@ def test_a_damaged_strike_is_left_out_and_said(raw: bytes) -> None:
 
     assert [one.time_s for one in session.strikes] == [1.0, 2.0]
     assert session.damaged == (3,)
-    told = [text for text in session_lines(session, session_summary(session)) if "damaged" in text]
+    told = [
+        text
+        for text in session_words.session_lines(session, session_summary(session))
+        if "damaged" in text
+    ]
     assert len(told) == 1
     assert told[0].startswith("Line 3 of the file is damaged and was left out")
 
@@ -251,4 +258,4 @@ def test_a_file_of_version_1_reads_for_ever() -> None:
     assert [strike for start in (2.0, 4.0) for strike in strikes(start)] == list(session.strikes)
     assert [mark.kind for mark in session.marks] == ["silent", "stall", "unplugged"]
     assert session.summary == {"counts": {"played": 24}}
-    assert judged(session).target_outcome.count("played") == 24
+    assert judge_session(session).target_outcome.count("played") == 24

@@ -25,8 +25,8 @@ def test_goals_are_kept_changed_and_forgotten() -> None:
     goals.add(Goal('overture "LAST page"', 160, "16"))
 
     assert [(one.name, one.tempo) for one in goals.load()] == [
-        ("Samba", 110),
         ('overture "LAST page"', 160),
+        ("Samba", 110),
     ]
     assert [one.name for one in goals.remove("samba")] == ['overture "LAST page"']
 
@@ -75,3 +75,62 @@ def test_margins_come_from_the_ladders_played(
     assert told["asked"] == 2.0
     assert told["margins"][0]["pattern"] == "single-stroke-roll"
     assert told["margins"][0]["ceiling"] > 2.0
+
+
+GOALS = """\
+# this year
+[[goal]]
+name = "Overture"   # page 9
+tempo = 152
+value = "16"
+
+# after that
+[[goal]]
+name = "Samba"
+value = "16t"       # as sextuplets
+tempo = 110
+player = "Jo"
+"""
+
+
+def test_goals_are_added_changed_and_removed_in_place() -> None:
+    """What was written by hand stays: remarks, order, and keys that were left out."""
+    goals.path().parent.mkdir(parents=True, exist_ok=True)
+    goals.path().write_text(GOALS)
+    goals.add(Goal("New", 60, "8"))
+    goals.add(Goal("samba", 120, "16t", "Jo"))
+
+    text = goals.path().read_text()
+    changed = ('name = "Samba"', "tempo = 110")
+    lost = [line for line in GOALS.splitlines() if line not in text.splitlines()]
+    assert tuple(lost) == changed
+    assert [one.tempo for one in goals.load()] == [152, 120, 60]
+    goals.remove("Overture")
+    assert "# after that\n[[goal]]" in goals.path().read_text()
+
+
+def test_one_goal_more_than_can_be_read_is_refused() -> None:
+    """The bound is that of reading: the file stays as it is, and readable."""
+    rows = [f'[[goal]]\nname = "{at}"\ntempo = 60\nvalue = "8"\n' for at in range(goals.MOST_GOALS)]
+    goals.path().parent.mkdir(parents=True, exist_ok=True)
+    goals.path().write_text("".join(rows))
+
+    with pytest.raises(BadInput, match="there are 1000 goals already"):
+        goals.add(Goal("one more", 60, "8"))
+
+    assert len(goals.load()) == goals.MOST_GOALS
+    goals.path().write_text("".join([*rows, rows[0]]))
+    with pytest.raises(BadInput, match="has more than 1000 tables"):
+        goals.load()
+
+
+def test_goals_that_make_the_file_too_large_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Long names fill a file before its count does: what could not be read is not written."""
+    monkeypatch.setattr(goals, "LARGEST", 5000)
+    goals.add(Goal("a" * 2000, 60, "8"))
+    goals.add(Goal("b" * 2000, 60, "8"))
+
+    with pytest.raises(BadInput, match="would be larger than 5 kB"):
+        goals.add(Goal("c" * 2000, 60, "8"))
+
+    assert len(goals.load()) == 2

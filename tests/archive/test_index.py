@@ -6,8 +6,10 @@ from pathlib import Path
 import pytest
 from sessions import saved
 
-from trainer.archive import session_list
+from trainer.archive import session_lines, session_list
+from trainer.archive.recovery import recover
 from trainer.archive.session_list import list_sessions
+from trainer.cli import run
 
 
 def cache_file() -> Path:
@@ -56,9 +58,9 @@ def test_deleted_file_leaves_the_cache(tmp_path: Path) -> None:
         b"null",
         b"[]",
         b"[" * 100_000,
-        b'{"version": 1, "files": 3}',
+        b'{"version": 2, "files": 3}',
         b'{"version": 99, "files": {"x": 1}}',
-        b'{"version": 1, "files": {"x": NaN}}',
+        b'{"version": 2, "files": {"x": NaN}}',
         b"\xff",
     ],
 )
@@ -74,11 +76,11 @@ def test_cache_can_be_thrown_away(tmp_path: Path, junk: bytes) -> None:
 @pytest.mark.parametrize(
     ("right", "wrong"),
     [
-        ('"seconds": 3.0', '"seconds": "x"'),
-        ('"started": "2026', '"started": "today'),
-        ("[120.0, true]", "[[]]"),
-        ('"finished"', '"finish"'),
+        ('"seconds":3.0', '"seconds":"x"'),
+        ('"started":"2026', '"started":"today'),
+        ("[120.0,true]", "[[]]"),
         ('"spread_ms"', '"spread"'),
+        ('"finished"', '"finish"'),
     ],
 )
 def test_wrong_values_in_the_cache_are_read_again(tmp_path: Path, right: str, wrong: str) -> None:
@@ -108,3 +110,71 @@ def test_long_last_line(tmp_path: Path) -> None:
     path.write_text(text)
 
     assert list_sessions(tmp_path).entries[0].finished
+
+
+BIG = b"9" * 400
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "place"),
+    [
+        (b'"player":"Ada"', b'"player":' + BIG, "player: must be a text"),
+        (b'"passes":2', b'"passes":' + BIG, "passes: must be a whole number"),
+        (b'"seconds":3.0', b'"seconds":' + BIG, "seconds: must be a number"),
+        (
+            b'"hits":{"played":32}',
+            b'"offset":{"mean":{"value":%b}}' % BIG,
+            "summary, offset.mean.value: has a number",
+        ),
+        (b'"summary":{', b'"summary":{"x":%b,' % (BIG * 20), "summary: has a whole number"),
+        (b'"version":1', b'"version":' + BIG, "format version 999999999"),
+    ],
+)
+def test_one_faulty_session_spoils_no_other(
+    tmp_path: Path, old: bytes, new: bytes, place: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A number of hundreds of digits is a fault of its own file: named, and the rest is listed."""
+    folder = tmp_path / "recordings"
+    path = saved(folder)
+    bad = folder / "bad.jsonl"
+    bad.write_bytes(path.read_bytes().replace(old, new, 1))
+    assert bad.read_bytes() != path.read_bytes()
+
+    listing = list_sessions(folder)
+    assert [one.path for one in listing.entries] == [path]
+    assert [place in str(fault) for fault in listing.faults] == [True]
+    assert recover(folder) == []
+    for words in (["history"], ["advice"], ["replay", "--plain"]):
+        assert run([*words, "--recordings", str(folder)]) == 0
+    assert str(bad) in capsys.readouterr().err
+
+
+def test_a_file_that_could_not_be_read_is_looked_at_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A failed read is not remembered: once its cause is gone, the session is there."""
+    path = saved(tmp_path)
+
+    def refused(_: Path) -> None:
+        raise PermissionError(13, "not yours")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(session_list, "open_session_file", refused)
+        (fault,) = list_sessions(tmp_path).faults
+        assert str(fault).startswith(f"{path}: the file cannot be read")
+    with monkeypatch.context() as patched:
+        patched.setattr(session_lines, "VERSION", 0)
+        (fault,) = list_sessions(tmp_path).faults
+        assert "install the newer program" in str(fault)
+
+    assert [one.path for one in list_sessions(tmp_path).entries] == [path]
+
+
+def test_a_session_of_one_line_is_cut_off(tmp_path: Path) -> None:
+    """A file that holds its header alone is listed as one that was cut off."""
+    path = saved(tmp_path)
+    path.write_bytes(path.read_bytes().splitlines(keepends=True)[0])
+
+    (entry,) = list_sessions(tmp_path).entries
+    assert not entry.finished
+    assert entry.empty_words == "still running, or cut off"

@@ -9,10 +9,12 @@ import sys
 import threading
 import time
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 from disks import small_disk
+from patience import LIMIT_S, until
 from sessions import header, play
 
 from trainer.archive import journal as journal_module
@@ -39,21 +41,27 @@ def start(folder: Path, rate: float, count: int | None = None) -> subprocess.Pop
 
 @pytest.mark.parametrize("seed", range(4))
 def test_killed_process_loses_the_last_moment_at_most(tmp_path: Path, seed: int) -> None:
-    """After kill -9 every strike but those of the last 50 ms is on disk, and recovery finishes."""
+    """After kill -9 every strike but those of the last 50 ms is on disk, and recovery finishes.
+
+    Where the machine held the process up, the strikes of as much time more may be lost.
+    """
     rng = random.Random(seed)
-    process = start(tmp_path, rate=rng.choice([20, 200, 1000]))
+    rate = rng.choice([20, 200, 1000])
+    process = start(tmp_path, rate)
     assert process.stdout
     process.stdout.readline()
     time.sleep(rng.uniform(0.05, 1.5))
     killed_at = time.monotonic()
     process.kill()
-    handed_over = [line.split() for line in process.stdout.read().splitlines()]
+    rows = [line.split() for line in process.stdout.read().splitlines()]
     process.wait()
+    handed_over = [float(row[1]) for row in rows if len(row) == 2]
+    held_s = max((later - one - 1 / rate for one, later in pairwise(handed_over)), default=0.0)
 
     (found,) = recover(tmp_path)
 
     kept = len(open_session(found.path).strikes)
-    sure = [row for row in handed_over if len(row) == 2 and float(row[1]) < killed_at - PROMISED_S]
+    sure = [at for at in handed_over if at < killed_at - PROMISED_S - held_s]
     assert kept >= 1 + len(sure)
     assert len(found.session.strikes) == kept
     assert open_session(found.path).recovered
@@ -63,7 +71,7 @@ def test_two_processes_on_one_folder(tmp_path: Path) -> None:
     """Two sessions of one pattern begun in the same second are both whole."""
     both = [start(tmp_path, 2000, 300), start(tmp_path, 2000, 300)]
     for process in both:
-        process.communicate(timeout=60)
+        process.communicate(timeout=LIMIT_S)
 
     sessions = [open_session(path) for path in sorted(tmp_path.glob("*.jsonl"))]
 
@@ -79,7 +87,7 @@ def test_recovery_while_another_process_writes(tmp_path: Path) -> None:
 
     assert recover(tmp_path) == []
 
-    process.communicate(timeout=60)
+    process.communicate(timeout=LIMIT_S)
     (path,) = tmp_path.glob("*.jsonl")
     assert len(open_session(path).strikes) == 600
     assert not open_session(path).recovered
@@ -117,14 +125,13 @@ def fill(journal: Journal, count: int, first: int = 0) -> None:
 
 
 def settle(journal: Journal) -> list[str]:
-    """Wait until the helper thread has something to tell, at most five seconds."""
-    until = time.monotonic() + 5
-    while time.monotonic() < until:
-        if news := journal.news():
-            return news
+    """Wait until the helper thread has something to tell."""
+
+    def write_on() -> None:
         journal.rung(RungResult(0, 120.0, True))
         time.sleep(0.02)
-    return []
+
+    return until(journal.news, "a word about the disk", write_on)
 
 
 def test_full_disk(tmp_path: Path) -> None:
@@ -211,22 +218,21 @@ def test_player_own_folder_is_tried_first(tmp_path: Path) -> None:
 
 def test_disk_that_hangs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A disk that never answers holds nothing up: the session is saved elsewhere after a while."""
-    answer = threading.Event()
+    answer, in_vain = threading.Event(), []
     hanging = tmp_path / "network"
     write = JournalFile.write
 
     def slow(file: JournalFile, data: bytes) -> int:
         if file.path.parent == hanging:
-            answer.wait(20)
+            in_vain.append(not answer.wait(LIMIT_S))
         return write(file, data)
 
     journal = Journal(hanging, header(), elsewhere=[tmp_path / "spare"])
     monkeypatch.setattr(journal_module, "LONGEST_WAIT_S", 0.2)
     monkeypatch.setattr(JournalFile, "write", slow)
-    before = time.monotonic()
     fill(journal, 320)
-    assert time.monotonic() - before < 5
     path = journal.finish({})
+    assert not in_vain  # all that was done while the disk had yet to answer
     answer.set()
 
     assert path
@@ -247,7 +253,7 @@ def test_closing_without_an_end_leaves_it_to_recovery(tmp_path: Path) -> None:
 
 def test_what_could_not_be_read_again_is_not_begun(tmp_path: Path) -> None:
     """A header beyond the bounds of reading is refused before anything is played or made."""
-    with pytest.raises(BadInput, match='"player" of the header'):
+    with pytest.raises(BadInput, match="player: must be a text of at most 2000 characters"):
         Journal(tmp_path / "none", header(player="x" * 5000))
 
     assert not (tmp_path / "none").exists()

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from trainer.archive.session_list import FIGURES, SessionEntry
-from trainer.show.history_picture import MOST_DOTS, MOST_PANELS, history
+from trainer.show.history_picture import MOST_DOTS, MOST_PANELS, history_picture
 
 SVG = "{http://www.w3.org/2000/svg}"
 START = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
@@ -37,7 +37,7 @@ def entry(day: int, **more: object) -> SessionEntry:
 
 def drawn(entries: list[SessionEntry]) -> ET.Element:
     """Draw some sessions and read the picture as XML."""
-    return ET.fromstring(history(entries, TODAY).source())
+    return ET.fromstring(history_picture(entries, TODAY).source())
 
 
 def texts(picture: ET.Element) -> list[str]:

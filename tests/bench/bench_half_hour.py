@@ -62,7 +62,7 @@ def test_half_an_hour(sender, terminal, tmp_path):
     sent = kit.sent()
     program.send_signal(signal.SIGTERM)
     began = time.monotonic()
-    session = finished(tmp_path / "kept", 300)
+    session = finished(tmp_path / "kept")
     print(f"finished and saved in {time.monotonic() - began:.1f} s")
     ear.delete()
 

@@ -145,7 +145,7 @@ def program(terminal, sender, folder, count, *options):
     share = (drawing._cpu(engine) - used) / (time.perf_counter() - began)
     process.send_signal(signal.SIGINT if options else signal.SIGTERM)
     process.wait(60)
-    session = finished(folder, 300.0)  # strays take their time to be summed up
+    session = finished(folder)  # strays take their time to be summed up
     strikes = sorted((*session.strikes, *session.idle), key=lambda one: one.time_s)
     heard = [[one.note, one.velocity, one.time_s] for one in strikes]
     late = session.header.timing["click"]["sent_late"]

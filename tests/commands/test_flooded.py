@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import time
 from typing import TYPE_CHECKING
 
 import pytest
+from patience import until
 from terminals import Terminal, finished
 
 if TYPE_CHECKING:
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from conftest import Sender
 
-pytestmark = pytest.mark.jack
+pytestmark = [pytest.mark.jack, pytest.mark.alone]
 
 RATE, SECONDS = 2000, 1.5
 
@@ -36,18 +36,15 @@ def test_the_screen_lives_and_nothing_is_lost(
     asked = ("play", "fives-and-threes", "--port", "wild kit", "--tempo", "200")
     one = Terminal(*asked, "--recordings", str(tmp_path))
     try:
-        begun = time.monotonic() + 30.0
-        while not list(tmp_path.glob("*.jsonl")):
-            assert time.monotonic() < begun, one.said[-2000:]
-            one.read(0.2)
-        one.read(1.0)
+        one.read_to("count-in")
         kit.start([(k / RATE, message(k)) for k in range(int(RATE * SECONDS))])
-        one.read(SECONDS + 0.5)
-        kit.sent()
+        until(kit.is_done, "the end of the flood", lambda: one.read(0.2))
+        one.read(0.5)
         one.type("q")
-        session = finished(tmp_path, 30.0)
-        one.read(1.0)
+        one.read_to("Saved:")
+        session = finished(tmp_path)
         one.type("q")
+        assert one.wait() == 0
     finally:
         one.end()
     timing = session.header.timing["source"]

@@ -95,7 +95,7 @@ def test_unreadable_files_are_told_and_passed_over(capsys: pytest.CaptureFixture
 
     out, err = capsys.readouterr()
     assert "1 session," in out
-    assert "noise.jsonl: the line is not JSON" in err
+    assert "noise.jsonl: this is no session file" in err
 
 
 def test_cut_off_session_is_finished_first(capsys: pytest.CaptureFixture[str]) -> None:

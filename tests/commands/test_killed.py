@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from patience import until
 from terminals import Terminal
 
 from trainer import cli
@@ -47,12 +48,13 @@ def test_all_that_was_heard_is_on_disk(
     """After kill -9 of everything no stroke is lost, and the next start finishes the session."""
     process = start(tmp_path)
     assert process.stdout
-    for line in process.stdout:
-        if "Pass 1" in line:
-            break
-    time.sleep(random.Random(seed).uniform(0.8, 2.5))
+    told: list[str] = []
+    while sum(map(is_stroke, told)) < 6:
+        told.append(process.stdout.readline())
+        assert told[-1]
+    time.sleep(random.Random(seed).uniform(0.3, 2.0))
     os.killpg(process.pid, signal.SIGKILL)
-    told = process.stdout.read().splitlines()
+    told += process.stdout.read().splitlines()
     process.wait()
     (path,) = tmp_path.glob("*.jsonl")
     before = open_session(path)
@@ -64,13 +66,16 @@ def test_all_that_was_heard_is_on_disk(
     (session,) = json.loads(out)["sessions"]
     assert session["finished"]
     assert session["strikes"] == len(before.strikes) > 5
-    strokes = [line for line in told if line.startswith("  ") and "missed" not in line]
-    assert len(strokes) > 5
-    assert len(before.strikes) >= len(strokes) - AT_MOST_IN_50_MS
+    assert len(before.strikes) >= sum(map(is_stroke, told)) - AT_MOST_IN_50_MS
     summary = open_session(path).summary
     assert summary
     counts = summary["counts"]
     assert counts["missed"] <= counts["targets"] / 5
+
+
+def is_stroke(line: str) -> bool:
+    """Whether a line tells of a stroke that was played."""
+    return line.startswith("  ") and "missed" not in line
 
 
 RATE, LOST_S = 2000, 0.05
@@ -87,12 +92,16 @@ def share_of_processor() -> float:
     return (time.process_time() - spent) / 0.5
 
 
+@pytest.mark.alone
 @pytest.mark.jack
 @pytest.mark.parametrize("seed", range(2))
 def test_a_flood_is_on_disk(
     sender: Callable[[str], Sender], tmp_path: Path, capsys: pytest.CaptureFixture[str], seed: int
 ) -> None:
-    """After kill -9 in a flood of 2,000 strikes a second all but the last 50 ms are on disk."""
+    """After kill -9 in a flood of 2,000 strikes a second all but the last 50 ms are on disk.
+
+    Where the machine held even the sender up, as much time more may be lost.
+    """
     if (share := share_of_processor()) < ENOUGH:
         pytest.skip(f"a busy machine gives {share:.0%} of a processor, real time is not tested")
     rng = random.Random(seed)
@@ -101,21 +110,21 @@ def test_a_flood_is_on_disk(
     asked = ("play", "fives-and-threes", "--port", "wild kit", "--tempo", "200")
     one = Terminal(*asked, "--recordings", str(tmp_path))
     try:
-        until = time.monotonic() + 30.0
-        while not list(tmp_path.glob("*.jsonl")) and time.monotonic() < until:
-            one.read(0.2)  # the file is made once the port is open
+        # The file is made once the port is open.
+        until(lambda: list(tmp_path.glob("*.jsonl")), "a session", lambda: one.read(0.2))
         kit.start([(n / RATE, [0x99, *strike]) for n, strike in enumerate(struck)])
         one.read(rng.uniform(0.8, 1.6))
         killed_s = time.perf_counter()
         os.killpg(one.process.pid, signal.SIGKILL)
         sent = kit.sent()
+        held_up_s = max(at - sent[0] - n / RATE for n, at in enumerate(sent))
     finally:
         one.end()
     (path,) = tmp_path.glob("*.jsonl")
     session = open_session(path)
     kept = sorted([*session.strikes, *session.idle], key=lambda strike: strike.time_s)
 
-    assert len(kept) >= sum(at < killed_s - LOST_S for at in sent) > 0.5 * RATE
+    assert len(kept) >= sum(at < killed_s - LOST_S - held_up_s for at in sent) > 0.5 * RATE
     assert [(strike.note, strike.velocity) for strike in kept] == struck[: len(kept)]
     assert cli.run(["history", "--recordings", str(tmp_path), "--json"]) == 0
     assert "was cut off. It is finished now" in capsys.readouterr().err

@@ -11,6 +11,7 @@ from threading import Thread
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from patience import LIMIT_S, until
 
 from trainer.cli import run
 from trainer.kit import kits
@@ -117,22 +118,29 @@ class _Talk:
 
     def until(self, words: str, again: Callable[[], object] = lambda: None) -> None:
         """Do something again and again until a line holds the words: JACK may drop notes."""
-        for _ in range(160):
-            if any(words in line for line in list(self.lines)):
-                return
+
+        def next_try() -> None:
             again()
             time.sleep(0.25)
-        self._process.kill()
-        pytest.fail(f"no line with {words!r} in {self.lines}")
+
+        try:
+            until(
+                lambda: any(words in line for line in list(self.lines)),
+                lambda: f"a line with {words!r} in {self.lines}",
+                next_try,
+            )
+        except AssertionError:
+            self._process.kill()
+            raise
 
     def stop(self) -> int:
         """Press Ctrl-C and return the exit status."""
         self._process.send_signal(signal.SIGINT)
-        return self._process.wait(20)
+        return self._process.wait(LIMIT_S)
 
     def end(self) -> int:
         """Wait for the command's own end."""
-        return self._process.wait(60)
+        return self._process.wait(LIMIT_S)
 
 
 @pytest.mark.jack

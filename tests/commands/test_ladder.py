@@ -10,7 +10,7 @@ from trainer.archive.session_file import open_session
 from trainer.cli import run
 from trainer.practice.course import pass_end
 from trainer.practice.events import Finished
-from trainer.screens.live_app import closing_lines
+from trainer.screens.practice import closing_lines
 
 if TYPE_CHECKING:
     from pathlib import Path

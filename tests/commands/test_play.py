@@ -9,13 +9,15 @@ import statistics
 import subprocess
 import sys
 import time
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from patience import LIMIT_S, until
 
 from trainer import cli
 from trainer.archive.session_file import open_session
-from trainer.archive.summary import judged
+from trainer.archive.summary import judge_session
 from trainer.kit.model import GENERAL_MIDI
 from trainer.pattern.library import load_pattern
 from trainer.practice.course import Pass, pass_targets
@@ -55,13 +57,14 @@ def _lines(folder: Path) -> list[Any]:
 
 def _wait_for(folder: Path, kind: str) -> dict[str, Any]:
     """Return the first line of a kind, as soon as it is in the session's file."""
-    end = time.monotonic() + 20
-    while time.monotonic() < end:
-        for line in _lines(folder):
-            if isinstance(line, dict) and line["kind"] == kind:
-                return line
-        time.sleep(0.02)
-    pytest.fail(f"no line of kind {kind!r} in the session's file")
+
+    def first() -> dict[str, Any] | None:
+        named = [one for one in _lines(folder) if isinstance(one, dict)]
+        return next((one for one in named if one["kind"] == kind), None)
+
+    found = until(first, f"a line of kind {kind!r} in the session's file")
+    assert found
+    return found
 
 
 @pytest.mark.jack
@@ -84,19 +87,23 @@ def test_strokes_of_another_process_are_judged(
     start_s = _wait_for(tmp_path, "pass")["start_s"]
     targets = pass_targets(pattern, Pass(1, 60.0, start_s + float(pattern.length)), 0)
     notes = [GENERAL_MIDI.note(target.note.voice, "head") for target in targets]
-    due_s = [zero_s + target.time_s - time.perf_counter() for target in targets]
+    wanted_s = [zero_s + target.time_s for target in targets]
+    due_s = [at - time.perf_counter() for at in wanted_s]
     sent_s = drums.play([(at, (0x99, note, 90)) for at, note in zip(due_s, notes, strict=True)])
-    assert trainer.wait(30) == 0
+    assert trainer.wait(LIMIT_S) == 0
 
     session = open_session(next(tmp_path.glob("*.jsonl")))
-    take = judged(session)
+    take = judge_session(session)
     # JACK drops notes on a busy machine, before they reach anybody; what arrives is to be right.
     assert len(session.strikes) >= 0.8 * len(targets)
     assert set(take.hit_outcome) == {"played"}
     first = len(take.targets) - len(targets)
     played = [k - first for k in take.hit_target if k is not None]
     late_s = [hit.time_s + zero_s - sent_s[k] for hit, k in zip(take.hits, played, strict=True)]
-    assert abs(statistics.median(late_s)) < 0.010
+    # On the whole as far off as the sender itself, but for a small part of the gap to the next.
+    sender_late_s = statistics.median(at - due for at, due in zip(sent_s, wanted_s, strict=True))
+    gap_s = min(later.time_s - one.time_s for one, later in pairwise(targets))
+    assert abs(statistics.median(late_s)) < gap_s / 25 + sender_late_s
     assert session.header.source.startswith("Stage Kit")
     assert session.summary["counts"]["played"] == len(session.strikes)
 
@@ -110,7 +117,7 @@ def test_it_ends_by_itself_after_the_last_pass(tmp_path: Path) -> None:
         "simulated",
         *("--passes", "1", "--tempo", "240"),
     )
-    out, err = trainer.communicate(timeout=40)
+    out, err = trainer.communicate(timeout=LIMIT_S)
 
     assert trainer.returncode == 0
     assert err == ""
@@ -124,7 +131,7 @@ def test_interrupting_twice_saves_and_tells(tmp_path: Path) -> None:
     _read_to(trainer, "Bar 1")
     trainer.send_signal(signal.SIGINT)
     trainer.send_signal(signal.SIGINT)
-    out, err = trainer.communicate(timeout=20)
+    out, err = trainer.communicate(timeout=LIMIT_S)
 
     assert trainer.returncode == 0
     assert "Traceback" not in err

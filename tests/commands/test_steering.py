@@ -2,38 +2,38 @@
 
 from __future__ import annotations
 
+from itertools import count
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from patience import until
 from terminals import Terminal, finished
 
-from trainer.commands.steering import of_port
+from trainer.actions.playing_on import steering_of_port
 from trainer.file_system import user_folder
 from trainer.kit import kits
 from trainer.kit.model import Kit
+from trainer.screens.trainer_app import HOLD_S
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 TOGGLE, QUIT = 49, 57
 
-LEFT = "\x1b[?1049l"
-"""What a terminal is told when a screen is left."""
-
 
 def test_the_kit_file_says_which_pads_steer() -> None:
     """Those of the kit that owns the port, and those given for this time; else none."""
     kits.save(Kit(name="room", ports=("Pad box",), pad_keys={TOGGLE: "toggle"}))
-    found = of_port("Pad box")
+    found = steering_of_port("Pad box")
     assert found
     assert found.kit.name == "room"
     assert found.table == {TOGGLE: "toggle"}
-    more = of_port("Pad box", ["57=next"])
+    more = steering_of_port("Pad box", ["57=next"])
     assert more
     assert more.table == {TOGGLE: "toggle", 57: "next"}
-    assert of_port("Another box") is None
-    assert of_port("keys") is None
-    assert of_port("Pad box", ["57=jump"]) is None
+    assert steering_of_port("Another box") is None
+    assert steering_of_port("keys") is None
+    assert steering_of_port("Pad box", ["57=jump"]) is None
 
 
 @pytest.mark.jack
@@ -54,10 +54,10 @@ def test_a_round_with_the_sticks_in_both_hands(sender: Callable[[str], Any]) -> 
         strike(QUIT)
         home.read_to("Saved:")
         home.said = ""
-        _until(home, lambda: strike(TOGGLE), LEFT)
-        home.read_to("playing on")
+        _until(home, lambda: strike(TOGGLE), "playing on")
+        home.read(2 * HOLD_S)
         home.type("q")
-        assert home.wait(10) == 0
+        assert home.wait() == 0
     finally:
         home.end()
     assert finished(user_folder("recordings")).kit.name == "room"
@@ -65,10 +65,11 @@ def test_a_round_with_the_sticks_in_both_hands(sender: Callable[[str], Any]) -> 
 
 def _until(terminal: Terminal, strike: Callable[[], None], text: str) -> None:
     """Strike again and again until a text is on the screen: a port takes a moment to be heard."""
-    for look in range(100):
-        if look % 20 == 0:
+    looks = count()
+
+    def look() -> None:
+        if next(looks) % 20 == 0:
             strike()
         terminal.read(0.2)
-        if text in terminal.said:
-            return
-    terminal.read_to(text, 1.0)
+
+    until(lambda: text in terminal.said, lambda: f"{text!r} in {terminal.said[-3000:]}", look)

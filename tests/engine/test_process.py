@@ -7,19 +7,18 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from patience import LIMIT_S, until
+from terminals import finished, wait_for_strikes
 
 import trainer
 from trainer.archive.session_file import open_session
 from trainer.engine import process
 from trainer.errors import BadInput
-from trainer.kit.model import GENERAL_MIDI
 from trainer.midi.click import ClickOut
-from trainer.midi.simulated_player import EXACT_TRAITS, SimulatedPlayer
 from trainer.practice.events import Command, Event, Finished, PassStarted
 
 if TYPE_CHECKING:
@@ -46,26 +45,16 @@ def start(make_job: Callable[..., Job]) -> Iterator[Callable[..., EngineHandle]]
         handle.close()
 
 
-def _events(handle: EngineHandle, until: type, seconds: float = 20.0) -> list[Event]:
+def _events(handle: EngineHandle, kind: type) -> list[Event]:
     """Collect events up to one of a kind."""
     found: list[Event] = []
-    end = time.monotonic() + seconds
-    while not any(isinstance(one, until) for one in found):
-        assert time.monotonic() < end, f"no {until.__name__} within {seconds} s"
+
+    def listen() -> None:
         handle.wait(0.2)
-        found += handle.poll()
+        found.extend(handle.poll())
+
+    until(lambda: any(isinstance(one, kind) for one in found), kind.__name__, listen)
     return found
-
-
-def _saved(folder: Path, seconds: float) -> Session:
-    """Return the only session of a folder once its last line is there."""
-    end = time.monotonic() + seconds
-    while True:
-        session = open_session(next(folder.glob("*.jsonl")))
-        if session.summary is not None:
-            return session
-        assert time.monotonic() < end, f"not finished within {seconds} s"
-        time.sleep(0.02)
 
 
 def test_it_plays_and_ends_by_itself(start: Callable[..., EngineHandle]) -> None:
@@ -75,7 +64,7 @@ def test_it_plays_and_ends_by_itself(start: Callable[..., EngineHandle]) -> None
 
     assert finished.summary["passes"] == 2
     assert open_session(Path(finished.path)).summary == finished.summary
-    handle.process.join(5)
+    handle.process.join(LIMIT_S)
     assert handle.process.exitcode == 0
     with pytest.raises(EOFError):
         handle.poll()
@@ -94,13 +83,15 @@ def test_closing_the_handle_ends_and_saves(
     start: Callable[..., EngineHandle], tmp_path: Path
 ) -> None:
     """A screen that goes away in the middle leaves a finished session behind."""
+    folder = tmp_path / "recordings"
     handle = start(passes=None)
-    _events(handle, PassStarted)
-    time.sleep(1.0)
+    wait_for_strikes(folder, 4)
     handle.close()
 
-    assert _saved(tmp_path / "recordings", 1.0).strikes
     assert handle.process.exitcode == 0
+    session = _only_session(folder)
+    assert len(session.strikes) >= 4
+    assert session.summary is not None
 
 
 @posix
@@ -108,22 +99,24 @@ def test_closing_the_handle_ends_and_saves(
 def test_a_signal_ends_and_saves(
     start: Callable[..., EngineHandle], tmp_path: Path, name: str
 ) -> None:
-    """Asked to end, even twice, the engine finishes the session first."""
+    """Asked to end, even twice, the engine finishes the session first and tells of it then."""
+    folder = tmp_path / "recordings"
     handle = start(passes=None)
-    _events(handle, PassStarted)
-    time.sleep(0.5)
+    wait_for_strikes(folder, 4)
     os.kill(handle.process.pid, getattr(signal, name))
     os.kill(handle.process.pid, getattr(signal, name))
 
-    assert isinstance(_events(handle, Finished, 3.0)[-1], Finished)
-    assert _saved(tmp_path / "recordings", 0.1).strikes
+    assert isinstance(_events(handle, Finished)[-1], Finished)
+    session = _only_session(folder)
+    assert len(session.strikes) >= 4
+    assert session.summary is not None
 
 
 @posix
 def test_it_outlives_a_killed_screen_and_saves(tmp_path: Path) -> None:
-    """`kill -9` of the screen's process: within a second or so the session is finished."""
+    """`kill -9` of the screen's process: the session is finished before its pass is over."""
     folder = tmp_path / "recordings"
-    command = ["play", "paradiddle-travelling", "--port", "simulated", "--plain", "--tempo", "200"]
+    command = ["play", "fives-and-threes", "--port", "simulated", "--plain", "--tempo", "200"]
     screen = subprocess.Popen(
         [sys.executable, "-m", "trainer", *command, "--recordings", str(folder)],
         stdout=subprocess.PIPE,
@@ -136,9 +129,16 @@ def test_it_outlives_a_killed_screen_and_saves(tmp_path: Path) -> None:
     screen.kill()
     screen.wait()
 
-    session = _saved(folder, 1.5)
+    session = finished(folder)
     assert len(session.strikes) > 12
+    assert len(session.passes) == 1
     assert not session.recovered
+
+
+def _only_session(folder: Path) -> Session:
+    """Return the only session of a folder as it is now."""
+    (path,) = folder.glob("*.jsonl")
+    return open_session(path)
 
 
 def test_what_the_screen_asks_is_done(start: Callable[..., EngineHandle]) -> None:
@@ -153,36 +153,16 @@ def test_what_the_screen_asks_is_done(start: Callable[..., EngineHandle]) -> Non
     assert names[-1] == "Finished"
 
 
-def test_a_screen_that_does_not_listen_loses_nothing(start: Callable[..., EngineHandle]) -> None:
+def test_a_screen_that_does_not_listen_loses_nothing(
+    start: Callable[..., EngineHandle], tmp_path: Path
+) -> None:
     """Events wait while the screen hangs; the session is played and saved all the same."""
     handle = start(passes=4, tempo=400.0)
-    time.sleep(4.5)
+    assert finished(tmp_path / "recordings").summary
     events = _events(handle, Finished)
 
     started = [one for one in events if isinstance(one, PassStarted)]
     assert [one.pass_index for one in started] == list(range(4))
-
-
-@posix
-def test_a_stalled_engine_marks_what_it_missed(
-    start: Callable[..., EngineHandle], tmp_path: Path
-) -> None:
-    """Held up for a second, the pass is cut where it was and begun again; nothing is missed."""
-    handle = start(passes=1, tempo=120.0, source=SimulatedPlayer(GENERAL_MIDI, 5, EXACT_TRAITS))
-    _events(handle, PassStarted)
-    time.sleep(1.2)
-    os.kill(handle.process.pid, signal.SIGSTOP)
-    time.sleep(1.0)
-    os.kill(handle.process.pid, signal.SIGCONT)
-    _events(handle, Finished)
-    session = _saved(tmp_path / "recordings", 1.0)
-
-    stalls = [mark for mark in session.marks if mark.kind == "stall"]
-    assert len(stalls) == 1
-    assert 0.9 < stalls[0].seconds < 1.6
-    assert session.passes[0].end_s is not None
-    assert session.passes[1].end_s is None
-    assert session.summary["counts"]["missed"] == 0
 
 
 def test_the_engine_loads_nothing_heavy_while_playing(tmp_path: Path) -> None:
@@ -191,7 +171,7 @@ def test_the_engine_loads_nothing_heavy_while_playing(tmp_path: Path) -> None:
     script = Path(__file__).with_name("look_inside.py")
     here = os.environ | {"PYTHONPATH": str(Path(trainer.__file__).parents[1])}
     command = [sys.executable, str(script), str(told), str(tmp_path)]
-    subprocess.run(command, check=True, timeout=60, env=here)
+    subprocess.run(command, check=True, timeout=LIMIT_S, env=here)
 
     inside = json.loads(told.read_text())
     assert inside["frozen"] > 1000

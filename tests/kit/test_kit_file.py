@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from trainer.cli import run
 from trainer.errors import BadInput
 from trainer.file_system import user_folder
 from trainer.kit import kits
@@ -28,8 +30,8 @@ latency_ms = 6.5
 
 [notes]
 38 = "snare"
-22 = "hihat:edge"
-60 = "tom1:rim"
+22 = "hihat/edge"
+60 = "tom1/rim"
 
 [doubles]
 snare = { ms = 12, softer = 0.6 }
@@ -41,7 +43,7 @@ ms = 6
 softer = 0.35
 
 [power]
-"snare:rim" = [30, 72, 118]
+"snare/rim" = [30, 72, 118]
 
 [keys]
 crash = "toggle"
@@ -100,7 +102,7 @@ KITS = st.builds(
         st.dictionaries(VOICE_NAMES, st.integers(16, 19), max_size=2),
         st.lists(st.integers(0, 127), max_size=3).map(tuple),
     ),
-    ports=st.lists(st.sampled_from(["Kit", "Kit 2"]), max_size=2).map(tuple),
+    ports=st.lists(st.text(max_size=6), max_size=2).map(tuple),
     pad_keys=st.dictionaries(st.integers(0, 127), st.sampled_from(["toggle", "quit"]), max_size=3),
 )
 
@@ -130,7 +132,7 @@ def test_a_kit_comes_back_from_its_own_text(kit: Kit) -> None:
         ('titel = "x"\n', 'line 1, titel.*did you mean "title"'),
         ('[notes]\n128 = "snare"\n', "line 2, notes.128.*0 to 127"),
         ('[notes]\n38 = "snair"\n', 'line 2, notes.38.*did you mean "snare"'),
-        ('[notes]\n38 = "snare:bell"\n', "it has head, rim, cross-stick"),
+        ('[notes]\n38 = "snare/bell"\n', "it has head, rim, cross-stick"),
         ("latency_ms = nan\n", "number from -1000 to 1000"),
         ("[doubles]\nsnare = { ms = 80, softer = 0.5 }\n", "number from 0 to 20"),
         ("[doubles]\nsnare = 3\n", "does not say when"),
@@ -192,3 +194,91 @@ def test_a_kit_cannot_be_saved_outside_its_folder(name: str) -> None:
         kits.save(Kit(name=name))
 
     assert not list(user_folder("kits").parent.glob("*"))
+
+
+@pytest.mark.parametrize(
+    "port", ["Kit\x7f", "Kit\x00\x1b[2J", 'a "b" \\ c', "\x85\u2028", "é\U0001f600"]
+)
+def test_a_port_of_any_name_is_found_again(port: str) -> None:
+    """A kit learned on a port whose name holds control characters opens and is taken by it."""
+    kits.save(Kit("mine", ports=(port,)))
+
+    assert kits.load("mine").ports == (port,)
+    assert kits.kit_for_port(port).name == "mine"
+
+
+HAND_WRITTEN = """\
+# my kit
+ports = ["Kit"]          # the module under the stairs
+
+[notes]
+60 = "tom1/rim"          # the new pad
+38 = 'snare'
+
+# measured twice
+[doubles]
+snare = { ms = 12, softer = 0.6 }
+
+[keys]
+crash = "toggle"         # all its notes
+"""
+
+
+def test_saving_a_kit_keeps_what_was_written_by_hand() -> None:
+    """A new latency and a new rule are put into the file; every other line stays as it was."""
+    path = user_folder("kits") / "room.toml"
+    path.parent.mkdir(parents=True)
+    path.write_text(HAND_WRITTEN)
+    kit = kits.load("room")
+    rules = FilterRules(dict(kit.rules.doubles) | {"tom1": DoubleRule(0.01, 0.5)})
+    kits.save(replace(kit, latency_s=0.0065, rules=rules))
+
+    text = path.read_text()
+    assert [line for line in HAND_WRITTEN.splitlines() if line not in text.splitlines()] == []
+    assert "latency_ms = 6.5\n" in text
+    assert "tom1 = { ms = 10, softer = 0.5 }\n" in text
+    assert kits.load("room").rules == rules
+
+
+def test_a_key_taken_from_a_voice_is_taken_from_all_its_notes() -> None:
+    """What the file says by voice gives way where one of its notes differs."""
+    path = user_folder("kits") / "room.toml"
+    path.parent.mkdir(parents=True)
+    path.write_text(HAND_WRITTEN)
+    kit = kits.load("room")
+    kits.save(replace(kit, pad_keys={60: "quit"}))
+
+    assert kits.load("room").pad_keys == {60: "quit"}
+
+
+def test_a_faulty_file_is_not_written_over() -> None:
+    """A kit whose file has faults is not saved until they are fixed: nothing in it is lost."""
+    path = user_folder("kits") / "room.toml"
+    path.parent.mkdir(parents=True)
+    path.write_text("latency_ms = slow # tried twice\n")
+
+    with pytest.raises(BadInput, match="not TOML"):
+        kits.save(Kit("room"))
+
+    assert path.read_text() == "latency_ms = slow # tried twice\n"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f"notes = 0x{'f' * 5000}",
+        f"latency_ms = 0x{'f' * 5000}",
+        f"[doubles]\nsnare = {2**64}",
+        "x=",
+    ],
+)
+def test_one_faulty_kit_spoils_no_other(text: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """It is named where kits are listed, and passed over where one is taken by its port."""
+    kits.save(kit_from_toml(BY_HAND, "room"))
+    (user_folder("kits") / "a-bad-one.toml").write_text(text)
+
+    assert kits.kit_for_port("Kit").name == "room"
+    assert run(["kit", "list"]) == 0
+    out, err = capsys.readouterr()
+    assert "room: Practice room, on Kit" in out
+    assert "a-bad-one.toml, line " in err

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections import Counter
 
-import numpy as np
 import pytest
 from handmade import course, judged, line, pattern, player, walk
 
 from trainer.measure.clean import clean_verdict, strokes_verdict
-from trainer.measure.reading import read_take
-from trainer.measure.stroke import interval_errors, judged_strokes, unison_gaps
+from trainer.measure.stroke import count_hits, interval_errors, judged_strokes
 
 
 def test_the_verdict_needs_no_arrays() -> None:
@@ -26,24 +23,11 @@ def test_the_verdict_needs_no_arrays() -> None:
     assert done.stdout.strip() == "[]"
 
 
-def test_plain_strokes_and_arrays_agree() -> None:
-    """Intervals and gaps of the verdict are those of the reading."""
-    made = judged(course(walk(2), 3), offset_ms=player(3, 8.0))
-    strokes = judged_strokes(made)
-    errors = interval_errors([one for one in strokes if one.part == "hands"])
-    found = read_take(made)
-
-    assert found.evenness.spread.value == pytest.approx(np.std(errors, ddof=1))
-    gaps = [abs(gap) for gap in unison_gaps(strokes)]
-    assert len(gaps) == 3 * 2 * 6
-    assert found.unisons.by_kind["hand+foot"].size.count == 3 * 2 * 6
-
-
 def test_a_verdict_can_be_built_from_strokes_and_counts() -> None:
     """The loop may hand over strokes and hit counts without a whole take."""
     made = judged(course(walk(), 2), offset_ms=player(2, 15.0), extras=[(2.2, "extra")])
 
-    assert strokes_verdict(judged_strokes(made), Counter(made.hit_outcome)) == clean_verdict(made)
+    assert strokes_verdict(judged_strokes(made), count_hits(made)) == clean_verdict(made)
 
 
 def test_feet_are_told_by_limb_else_by_voice() -> None:

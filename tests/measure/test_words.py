@@ -9,7 +9,7 @@ import pytest
 from handmade import course, judged, levels, line, pattern, player, walk
 
 from trainer.measure.reading import read_take
-from trainer.measure.spoken_name import value_words
+from trainer.pattern.description import value_words
 from trainer.pattern.model import Level
 from trainer.show.number_words import (
     beat_text,

@@ -6,6 +6,7 @@ import time
 import pytest
 import rtmidi
 from conftest import midi_api
+from patience import until
 
 from trainer.errors import BadInput
 from trainer.midi import connection
@@ -54,15 +55,20 @@ def test_click_reaches_another_program(jack):
         before = time.perf_counter() - zero
         told = [click.send(kind, before) for kind in ("accent", "beat")]
         assert all(before <= one <= time.perf_counter() - zero for one in told)
-        time.sleep(0.02)
-        while got := module.get_message():
-            heard.add(tuple(got[0]))
+    wanted = {(0x92, 34, 120), (0x92, 33, 90)}
+    until(lambda: wanted <= heard, "a click of each kind", lambda: heard.update(messages(module)))
     figures = click.quality()
     click.close()
     click.close()
     module.delete()
-    assert {(0x92, 34, 120), (0x92, 33, 90)} <= heard
+    assert heard == wanted
     assert figures["sent_late"]["count"] == 6
+
+
+def messages(module):
+    """Return what has come to a module by now."""
+    time.sleep(0.01)
+    return [tuple(got[0]) for got in iter(module.get_message, None)]
 
 
 @pytest.mark.jack
@@ -81,10 +87,8 @@ def test_click_goes_on_when_its_module_is_back(jack, monkeypatch):
     module.open_virtual_port("in")
     click.send("beat", 0.0)
     assert not click.lost
-    for _ in range(3):
-        click.send("beat", 0.0)
-        time.sleep(0.02)
-    assert module.get_message()
+    # JACK may drop single notes on a busy machine.
+    assert until(lambda: messages(module), "a click in the module", lambda: click.send("beat", 0.0))
     click.close()
     module.delete()
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import time
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from patience import until
 
 from trainer.errors import BadInput
 from trainer.midi import connection, port_names, ports
@@ -107,9 +107,8 @@ def test_a_kit_that_is_switched_on_is_seen(sender: Callable[[str], Sender]) -> N
     one = PortWatch()
     assert one.arrived() == []
     kit = sender("Stage Kit")
-    time.sleep(connection.LIST_EVERY_S)
-    assert one.arrived() == ["Stage Kit:drums"]
+    assert until(one.arrived, "the kit") == ["Stage Kit:drums"]
     kit.close()
-    time.sleep(connection.LIST_EVERY_S)
-    assert one.look() == ()
+    until(lambda: not one.look(), "the list without the kit")
+    assert one.arrived() == []
     one.close()

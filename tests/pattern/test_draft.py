@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from trainer.errors import BadInput, Faults
@@ -56,3 +58,30 @@ def test_faults_are_told_by_field() -> None:
     """Those of a field go without their key, those of none keep their place."""
     several = Faults([BadInput("no", where="hands.path"), BadInput("not so", where="section 2")])
     assert faults_by_field(several) == {"path": ["no."], "": ["section 2: not so."]}
+
+
+STUDY = """\
+# for the left foot
+title = "Study"      # a working title
+
+[hands]
+value = "8"          # slow
+sticking = "R L R L"
+
+# to come: feet
+"""
+
+
+def test_what_was_written_by_hand_stays_in_a_composed_file() -> None:
+    """A changed field changes its line; remarks, order and spelling of the rest stay."""
+    library.save_pattern("study", STUDY)
+    draft = Draft.of("study").with_field("title", "Study two").with_field("kick", "x---x---")
+
+    text = draft.to_text()
+    kept = [line for line in STUDY.splitlines() if line not in text.splitlines()]
+    assert kept == ['title = "Study"      # a working title']
+    assert 'title = "Study two"      # a working title\n' in text
+    again = draft.saved_as("study", text).with_field("title", "Study three")
+    assert "# to come: feet" in again.to_text()
+    library.save_pattern("study", text, over=True)
+    assert library.load_pattern("study") == replace(draft.pattern(), name="study")

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from trainer import toml_source
+from trainer import toml_text
 from trainer.kit.voices import VOICES
 from trainer.pattern.language import notation
 from trainer.pattern.language.rows import OSTINATOS
@@ -20,7 +20,7 @@ EXAMPLES = ["# " + text for text in _LINES.split("\n# ")[1:]]
 @pytest.mark.parametrize("example", EXAMPLES)
 def test_every_example_of_the_reference_is_a_pattern(example: str) -> None:
     """What the reference shows can be typed and is read without a fault."""
-    assert notation.read(toml_source.parse(example), "example", example).notes
+    assert notation.read(toml_text.parse(example), "example", example).notes
 
 
 def test_the_reference_has_examples_of_each_table() -> None:

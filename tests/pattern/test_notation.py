@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trainer import toml_source
+from trainer import toml_text
 from trainer.errors import BadInput, TrainerError
 from trainer.pattern.language import notation
 from trainer.pattern.model import Level, Limb
@@ -19,12 +19,12 @@ if TYPE_CHECKING:
 
 def pattern(source: str) -> Pattern:
     """Return the pattern of a TOML text."""
-    return notation.read(toml_source.parse(source), "test", source)
+    return notation.read(toml_text.parse(source), "test", source)
 
 
 def test_sticking_goes_over_the_path_stroke_by_stroke() -> None:
     """The n-th stroke takes the n-th hand and the n-th drum."""
-    made = pattern('meter = "5/8"\n[hands]\nsticking = "R L"\npath = "ride*2 tom2*3 snare*5"')
+    made = pattern('meter = "5/8"\n[hands]\nsticking = "R L"\npath = "ride x2, tom2 x3, snare x5"')
 
     assert [note.limb for note in made.notes] == [Limb.RH, Limb.LH] * 5
     assert [note.voice for note in made.notes] == ["ride"] * 2 + ["tom2"] * 3 + ["snare"] * 5

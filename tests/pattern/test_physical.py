@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from trainer import toml_source
+from trainer import toml_text
 from trainer.kit.voices import VOICES
 from trainer.pattern import description, library
 from trainer.pattern.language import notation
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def pattern(source: str) -> Pattern:
     """Return the pattern of a TOML text."""
-    return notation.read(toml_source.parse(source), "test", source)
+    return notation.read(toml_text.parse(source), "test", source)
 
 
 def test_strokes_are_counted_by_limb_and_drum() -> None:
@@ -39,7 +39,7 @@ def test_grace_strokes_are_counted_apart() -> None:
 
 def test_moves_are_steps_of_one_hand_between_drums() -> None:
     """R L R L over ride ride floor floor: each hand goes ride to floor twice and back once."""
-    asked = description.demand(pattern('[hands]\nvalue = "8"\npath = "ride*2 floor*2"'))
+    asked = description.demand(pattern('[hands]\nvalue = "8"\npath = "ride x2, floor x2"'))
 
     assert asked.moves == {
         (Limb.RH, "ride", "floor"): 2,

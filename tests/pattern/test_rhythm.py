@@ -11,12 +11,13 @@ from hypothesis import given, settings
 from trainer.pattern import library
 from trainer.pattern.formats.musicxml_write import Stream
 from trainer.pattern.language import notation
-from trainer.pattern.rhythm import Glyph, is_foot
+from trainer.pattern.rhythm import is_foot
 
 from .made import patterns
 
 if TYPE_CHECKING:
     from trainer.pattern.model import Pattern
+    from trainer.pattern.staff import Glyph
 
 
 def _spelled(pattern: Pattern) -> list[list[Glyph]]:
@@ -87,14 +88,14 @@ def test_a_stroke_lasts_over_the_bar_line() -> None:
 @pytest.mark.parametrize(
     ("rhythm", "page"),
     [
-        ("16t*3 8", "(3 16 16 16) 8"),
-        ("8 16t*3", "8 (3 16 16 16)"),
-        ("16t*6", "(6 16 16 16 16 16 16)"),
+        ("16t x3 8", "(3 16 16 16) 8"),
+        ("8 16t x3", "8 (3 16 16 16)"),
+        ("16t x6", "(6 16 16 16 16 16 16)"),
         ("8t 16t 16t 8t", "(3 8 16 16 8)"),
         ("8t 4t", "(3 8 4)"),
         ("16t 8t 8t 16t", "(3 16 8 8 16)"),
-        ("32t*12", "(6 32 32 32 32 32 32) (6 32 32 32 32 32 32)"),
-        ("16q*5", "(5 16 16 16 16 16)"),
+        ("32t x12", "(6 32 32 32 32 32 32) (6 32 32 32 32 32 32)"),
+        ("16q x5", "(5 16 16 16 16 16)"),
     ],
 )
 def test_a_tuplet_spans_no_more_than_it_must(rhythm: str, page: str) -> None:

@@ -44,14 +44,14 @@ def test_round_trip_is_exact() -> None:
 @pytest.mark.parametrize(
     ("key", "value", "word"),
     [
-        ("bars", [], "no bars"),
+        ("bars", [], "bars: must be a list of 1 to"),
         ("bars", ["4/5"], "meter"),
         ("bars", ["4/4/4"], "meter"),
         ("bars", 7, "list"),
         ("notes", [{"beat": "99", "voice": "snare"}], "after the pattern's end"),
         ("notes", [{"beat": "1/0", "voice": "snare"}], "fraction"),
         ("notes", [{"beat": 1, "voice": "snare"}], "fraction"),
-        ("notes", [{"beat": "0", "voice": "gong"}], "gong"),
+        ("notes", [{"beat": "0", "voice": "gong"}], r"notes\[0\]\.voice: must be a drum"),
         ("notes", [{"beat": "0", "voice": "snare", "limb": "XX"}], "limb"),
         ("notes", [{"beat": "0", "voice": "snare", "value": "17"}], "value"),
         ("notes", [{"beat": "0", "voice": "snare", "grace": -1}], "grace"),
@@ -60,7 +60,7 @@ def test_round_trip_is_exact() -> None:
         ("tempo", True, "number"),
         ("tempo_unit", "0", "tempo_unit"),
         ("title", None, "title"),
-        ("tags", [1], "texts"),
+        ("tags", [1], r"tags\[0\]: must be a text"),
         ("sections", [{"first_bar": 1, "bar_count": 2}], "bar_count"),
     ],
 )

@@ -119,7 +119,7 @@ def test_the_follower_finds_the_best_of_all_stories(monkeypatch: pytest.MonkeyPa
         for blow in blows:
             follower.hit(blow)
         follower.expire(math.inf)
-        found = follower.stories[0].cost
+        found = follower.hypotheses[0].cost
         same += tuple(follower.settle(len(blows))) == trail
         assert found >= cost - 1e-9
         assert found <= cost + 1.0

@@ -24,6 +24,7 @@ from trainer.practice.outcomes import (
     RIM,
     TARGET_OUTCOMES,
     WRONG_PAD,
+    Judged,
     Verdict,
 )
 
@@ -208,8 +209,8 @@ def test_flagged_hits_keep_their_flag() -> None:
     assert [(one.outcome, one.target) for one in told] == [("crosstalk", None)] * 2
 
 
-def fed(strikes: list[Strike]) -> None:
-    """Judge strikes live and whole and check that the outcomes add up."""
+def fed(strikes: list[Strike]) -> Judged:
+    """Judge strikes live and whole, check that the outcomes add up, and return them."""
     strikes = sorted(strikes, key=lambda one: one.time_s)
     judged = judge(COURSE, strikes, GENERAL_MIDI)
     assert set(judged.hit_outcome) <= set(HIT_OUTCOMES)
@@ -222,6 +223,7 @@ def fed(strikes: list[Strike]) -> None:
         assert judged.hit_target[hit] == target
     finals, _ = live(takes.Take(COURSE, tuple(strikes), (None,) * len(strikes)))
     assert sorted(hit_targets(finals)) == list(range(len(strikes)))
+    return judged
 
 
 @pytest.mark.parametrize("count", [0, 1, 10_000])
@@ -229,7 +231,11 @@ def test_any_number_of_hits_at_once(count: int) -> None:
     """No hit, one, or ten thousand within a second are judged without a crash."""
     rng = np.random.default_rng(count)
     notes = [36, 38, 43, 44, 48, 99]
-    fed([Strike(float(rng.uniform(1, 2)), int(rng.choice(notes)), 80) for _ in range(count)])
+    judged = fed(
+        [Strike(float(rng.uniform(1, 2)), int(rng.choice(notes)), 80) for _ in range(count)]
+    )
+    assert len(judged.hit_outcome) == count
+    assert len(judged.target_outcome) == len(COURSE.targets())
 
 
 def test_unknown_notes_alone_play_nothing() -> None:
@@ -253,7 +259,9 @@ def test_another_pattern_is_not_called_played() -> None:
 @given(st.lists(st.tuples(st.floats(0, 14), st.integers(0, 127), st.integers(1, 127)), max_size=60))
 def test_nonsense_is_judged(made: list[tuple[float, int, int]]) -> None:
     """Any notes at any time are judged, each once, no target twice."""
-    fed([Strike(*one) for one in made])
+    judged = fed([Strike(*one) for one in made])
+    assert len(judged.hit_outcome) == len(made)
+    assert judged.target_outcome.count(PLAYED) <= len(made)
 
 
 @settings(max_examples=15, deadline=None)

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from trainer.practice.course import Course
-from trainer.practice.matcher import LiveVerdicts
-from trainer.practice.outcomes import Judged, Verdict
+from trainer.practice.outcomes import Judged, LiveVerdicts, Verdict
 
 
 def _judged(outcomes: tuple[str, ...], targets: tuple[int | None, ...]) -> Judged:

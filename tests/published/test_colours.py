@@ -14,7 +14,7 @@ from itertools import combinations
 
 import pytest
 
-from trainer.screens.trainer_app import CONTRAST, NIGHT, PAPER, SIXTEEN, THEMES
+from trainer.screens.themes import CONTRAST, NIGHT, PAPER, SIXTEEN, THEMES
 
 EYES = {
     "common": ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)),

@@ -7,7 +7,7 @@ import math
 
 import pytest
 
-from trainer import toml_source
+from trainer import toml_text
 from trainer.errors import BadInput
 from trainer.pattern import library
 from trainer.pattern.language import notation, orders
@@ -98,4 +98,4 @@ def test_every_order_of_ten_drums_is_refused_with_the_count() -> None:
         ["snare", "tom0", "tom1", "tom2", "tom3", "floor", "floor2", "hihat", "ride", "crash"]
     )
     with pytest.raises(BadInput, match="3628800 orders"):
-        notation.read(toml_source.parse(source + '"'), "ten", source)
+        notation.read(toml_text.parse(source + '"'), "ten", source)

@@ -7,17 +7,19 @@ from typing import TYPE_CHECKING
 import pytest
 from stage import shown, wait_until
 
+from trainer.actions.requests import PlayRequest
 from trainer.pattern import library
 from trainer.screens.composer import ComposerScreen
-from trainer.screens.patterns import PatternsApp
+from trainer.screens.patterns import PatternsScreen
+from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
     from textual.pilot import Pilot
 
 
-def app(name: str = "single-paradiddle") -> PatternsApp:
+def app(name: str = "single-paradiddle") -> TrainerApp:
     """Return the app with the composer open on a pattern."""
-    return PatternsApp(lambda name, file: [], at=name, compose=True)
+    return TrainerApp(PatternsScreen(name, compose_first=True))
 
 
 async def composing(pilot: Pilot[object]) -> ComposerScreen:
@@ -73,8 +75,11 @@ async def test_enter_chooses_from_a_list() -> None:
         await wait_until(pilot, lambda: "value: a note value" in shown(pilot.app))
         await pilot.press("home", "enter")
         await wait_until(pilot, lambda: screen.draft.fields["value"] == "4 8t 16q 16s")
+        await wait_until(pilot, lambda: "4 8t 16q 16s" in shown(pilot.app))
+        assert pilot.app.screen is screen
         await pilot.press("enter", "end", "enter")
         await wait_until(pilot, lambda: screen.draft.fields["value"] == "")
+        assert "4 8t 16q 16s" not in shown(pilot.app)
 
 
 async def test_up_and_down_go_from_field_to_field() -> None:
@@ -93,9 +98,7 @@ async def test_trying_tells_in_words_what_came_of_it() -> None:
     async with app().run_test(size=(80, 24)) as pilot:
         screen = await composing(pilot)
         await pilot.press("ctrl+t")
-        await wait_until(
-            pilot, lambda: "Tried by the simulated player" in shown(pilot.app), limit_s=30
-        )
+        await wait_until(pilot, lambda: "Tried by the simulated player" in shown(pilot.app))
         assert "strokes: " in shown(pilot.app)
         await pilot.press("q")
         await wait_until(pilot, lambda: pilot.app.screen is screen)
@@ -136,7 +139,7 @@ async def test_practising_saves_first_what_was_changed() -> None:
         await composing(pilot)
         await pilot.press("ctrl+g")
         await wait_until(pilot, lambda: not browser.is_running)
-    assert browser.return_value == ["play", "single-paradiddle"]
+    assert browser.return_value == PlayRequest("single-paradiddle")
 
     browser = app()
     async with browser.run_test(size=(80, 24)) as pilot:
@@ -146,7 +149,7 @@ async def test_practising_saves_first_what_was_changed() -> None:
         await wait_until(pilot, lambda: "my-single-paradiddle" in shown(browser))
         await pilot.press("enter")
         await wait_until(pilot, lambda: not browser.is_running)
-    assert browser.return_value == ["play", "my-single-paradiddle"]
+    assert browser.return_value == PlayRequest("my-single-paradiddle")
     assert [note.limb for note in library.load_pattern("my-single-paradiddle").notes[:4]] == [
         *("RH", "RH", "LH", "LH")
     ]
@@ -161,9 +164,10 @@ async def test_leaving_asks_where_something_would_be_lost(keys: list[str], left:
         await pilot.press("escape")
         await wait_until(pilot, lambda: "Leave without saving?" in shown(pilot.app))
         await pilot.press(*keys)
-        await wait_until(
-            pilot, lambda: "Patterns: " in shown(pilot.app) if left else pilot.app.screen is screen
-        )
+        await wait_until(pilot, lambda: "Leave without saving?" not in shown(pilot.app))
+        await wait_until(pilot, lambda: ("Patterns: " in shown(pilot.app)) == left)
+        assert (pilot.app.screen is screen) == (not left)
+        assert screen.draft.fields["sticking"] == "RRLL"
 
 
 async def test_a_new_pattern_says_what_it_needs() -> None:
@@ -171,8 +175,10 @@ async def test_a_new_pattern_says_what_it_needs() -> None:
     async with app("").run_test(size=(80, 24)) as pilot:
         await composing(pilot)
         await wait_until(pilot, lambda: "no stroke is written" in shown(pilot.app))
+        assert "at the sign !" not in shown(pilot.app)
         await typed(pilot, "RL")
         await wait_until(pilot, lambda: "RLRLRLRLRLRLRLRL" in shown(pilot.app))
+        assert "no stroke is written" not in shown(pilot.app)
 
 
 async def test_the_drawing_turns_its_pages() -> None:
@@ -184,11 +190,18 @@ async def test_the_drawing_turns_its_pages() -> None:
         await wait_until(pilot, lambda: screen.query_one("#drawn").scroll_y > 0)
         await pilot.press("pageup")
         await wait_until(pilot, lambda: screen.query_one("#drawn").scroll_y == 0)
+        assert screen.key == "sticking"
 
 
 async def test_help_names_every_key() -> None:
     """F1 tells the keys; a question mark is a letter here."""
     async with app().run_test(size=(80, 50)) as pilot:
-        await composing(pilot)
+        screen = await composing(pilot)
+        before = dict(screen.draft.fields)
         await pilot.press("f1")
         await wait_until(pilot, lambda: "Let the simulated player try it" in shown(pilot.app))
+        sheet = shown(pilot.app)
+        assert all(f" {key} " in sheet for key in ("enter", "ctrl+t", "ctrl+s", "ctrl+g"))
+        await pilot.press("f1", "question_mark")
+        await wait_until(pilot, lambda: screen.draft.fields != before)
+        assert screen.draft.fields["sticking"].endswith("?")

@@ -12,9 +12,10 @@ import time
 from pathlib import Path
 
 import pytest
+from patience import LIMIT_S
 
 ROOT = Path(__file__).resolve().parents[2]
-PLAY = ("demo", "--passes", "1", "--tempo", "300")
+PLAY = ("demo", "single-paradiddle", "--passes", "1", "--tempo", "300")
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="Windows has no such terminals")
 
@@ -34,16 +35,16 @@ def run(folder: Path, words: tuple[str, ...], **changes: object) -> tuple[str, i
     reader = threading.Thread(target=_read, args=(ours, shown), daemon=True)
     reader.start()
     try:
-        status = process.wait(60)
+        status = process.wait(LIMIT_S)
     finally:
         process.kill()
-    reader.join(5)
+    reader.join(LIMIT_S)
     os.close(ours)
     return b"".join(shown).decode(), status
 
 
 def _read(terminal: int, shown: list[bytes]) -> None:
-    end = time.monotonic() + 70
+    end = time.monotonic() + LIMIT_S
     while time.monotonic() < end:
         if select.select([terminal], [], [], 0.2)[0]:
             try:

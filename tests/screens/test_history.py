@@ -10,12 +10,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from shots import SIZES, compare
+from sessions import saved
+from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
+from trainer.actions.history import FolderSessions, HistoryRequest
 from trainer.archive.ceilings import climb_of
 from trainer.archive.session_list import FIGURES, SessionEntry
-from trainer.screens.history import HistoryApp, curve_of
+from trainer.screens.history import HistoryScreen, curve_of
+from trainer.screens.replay import ReplayScreen
+from trainer.screens.trainer_app import TrainerApp
 from trainer.screens.widgets.history import day_sign
 from trainer.show.drawing import BrailleSheet
 from trainer.show.ink import line_text
@@ -52,8 +56,12 @@ ENTRIES = tuple(_entry(day, ("singles", "doubles")[day % 2]) for day in range(40
 
 def _app(
     entries: tuple[SessionEntry, ...] = ENTRIES, folder: Path = Path("/tmp"), **chosen: str
-) -> HistoryApp:
-    return HistoryApp(lambda told: (entries, ()), folder, **chosen)
+) -> TrainerApp:
+    def look(_folder: Path, _report: object) -> FolderSessions:
+        return FolderSessions(entries)
+
+    request = HistoryRequest(folder, **chosen)  # type: ignore[arg-type]
+    return TrainerApp(HistoryScreen(request, look=look))
 
 
 async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
@@ -64,7 +72,7 @@ async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
         screen = shown(app)
         assert "40 sessions, 400 minutes" in screen
         told = re.search(
-            r"ceiling (\d+) BPM \(90 % sure: (\d+) to (\d+)\): Doubles \[b\], Ada", screen
+            r"ceiling (\d+) BPM, (\d+) to (\d+) \(90% interval\): Climb \[b\], Ada", screen
         )
         assert told
         tempo, low, high = map(int, told.groups())
@@ -81,14 +89,24 @@ async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
         assert "minutes in" in screen
 
 
-async def test_enter_leaves_with_the_session_to_replay() -> None:
-    """The cursor goes down to older sessions; enter chooses."""
-    app = _app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await wait_until(pilot, lambda: "40 sessions" in shown(app))
-        await pilot.press("down", "down", "enter")
-        await wait_until(pilot, lambda: app.return_value is not None)
-    assert app.return_value == Path("37-doubles.jsonl")
+async def test_enter_replays_a_session_and_q_comes_back(tmp_path: Path) -> None:
+    """The replay opens above the history; where it cannot be opened it says why, in its place."""
+    path = saved(tmp_path / "sessions")
+    gone = replace(_entry(50), path=tmp_path / "gone.jsonl", title="Gone")
+    app = _app((replace(_entry(41), path=path), gone))
+    async with app.run_test(size=(100, 30)) as pilot:
+        await wait_until(pilot, lambda: "2 sessions" in shown(app))
+        await pilot.press("down", "enter")
+        await wait_until(pilot, lambda: isinstance(app.screen, ReplayScreen))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: "2 sessions" in shown(app))
+        await pilot.press("up", "enter")
+        await wait_until(pilot, lambda: 'there is no session "' in shown(app))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: "2 sessions" in shown(app))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: not app.is_running)
+    assert app.fault is None
 
 
 async def test_one_pattern_and_one_player_and_all_again() -> None:
@@ -102,6 +120,7 @@ async def test_one_pattern_and_one_player_and_all_again() -> None:
         await wait_until(pilot, lambda: "21 sessions, 210 minutes; only singles" in shown(app))
         await pilot.press("f")
         await wait_until(pilot, lambda: "41 sessions, 410 minutes" in shown(app))
+        assert "only" not in shown(app)
 
 
 async def test_the_cursor_draws_the_pattern_it_comes_to() -> None:
@@ -111,6 +130,7 @@ async def test_the_cursor_draws_the_pattern_it_comes_to() -> None:
         await wait_until(pilot, lambda: ": Doubles [b], Ada" in shown(app))
         await pilot.press("down")
         await wait_until(pilot, lambda: ": Singles [b], Ada" in shown(app))
+        assert ": Climb [b], Ada" not in shown(app)
 
 
 async def test_an_empty_folder_is_said() -> None:
@@ -146,10 +166,15 @@ def _utc(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 @pytest.mark.parametrize("size", SIZES)
 async def test_how_the_history_looks(size: tuple[int, int]) -> None:
     """Curve, calendar, trends and list on the day after the last session."""
-    app = HistoryApp(lambda told: (ENTRIES, ()), Path("/tmp"), now=lambda: FIRST + timedelta(40))
+    screen = HistoryScreen(
+        HistoryRequest(Path("/tmp")),
+        look=lambda _folder, _report: FolderSessions(ENTRIES),
+        now=lambda: FIRST + timedelta(40),
+    )
+    app = TrainerApp(screen)
     async with app.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "fastest pass: " in shown(app))
-        await compare(pilot, "history", size)
+        assert await drawn(pilot, "history", size) == kept("history", size)
 
 
 def test_the_curve_has_a_point_a_session_and_open_ends() -> None:
@@ -207,7 +232,8 @@ async def test_several_players_are_named_with_the_key_that_chooses() -> None:
     async with app.run_test(size=(120, 40)) as pilot:
         await wait_until(pilot, lambda: "players: Ada, Ben (p: one alone)" in shown(app))
         await pilot.press("p")
-        await wait_until(pilot, lambda: "only Ben" in shown(app) and "players:" not in shown(app))
+        await wait_until(pilot, lambda: "only Ben" in shown(app))
+        assert "players:" not in shown(app)
 
 
 async def test_a_session_without_a_players_name_says_so() -> None:
@@ -217,6 +243,8 @@ async def test_a_session_without_a_players_name_says_so() -> None:
         await wait_until(pilot, lambda: "1 session" in shown(app))
         await pilot.press("p")
         await wait_until(pilot, lambda: "This session has no player's name." in shown(app))
+        assert "1 session, " in shown(app)
+        assert "only" not in shown(app)
 
 
 async def test_sessions_without_a_stroke_are_marked() -> None:

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 from xml.etree import ElementTree
 
 import pytest
-from shelf import LADDER, WRITTEN, Shelf, ladder, replay, session
-from shots import SIZES, compare
+from shelf import LADDER, PASSES, WRITTEN, Shelf, ladder, replay, replay_of, session
+from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
-from trainer.archive.summary import judged
+from trainer.actions.replay import ReplayStep
+from trainer.archive.summary import judge_session
 from trainer.errors import BadInput
 from trainer.screens.replay import ReplayScreen
-from trainer.screens.replay_app import ReplayApp
 from trainer.show.review import ONE_PASS, ONE_RUNG, Review
 
 if TYPE_CHECKING:
@@ -73,11 +73,15 @@ async def test_the_cell_under_the_cursor_is_told_in_words() -> None:
     ],
 )
 async def test_every_key_does_what_it_says(keys: list[str], expected: str) -> None:
-    """Each key shows its effect on the screen."""
+    """The last key shows its effect on the screen, which was not there before it."""
     async with replay().run_test(size=(100, 30), notifications=True) as pilot:
         await wait_until(pilot, lambda: "whole session" in shown(pilot.app))
-        await pilot.press(*keys)
+        await pilot.press(*keys[:-1])
+        await wait_until(pilot, lambda: expected not in shown(pilot.app))
+        before = shown(pilot.app)
+        await pilot.press(keys[-1])
         await wait_until(pilot, lambda: expected in shown(pilot.app))
+        assert shown(pilot.app) != before
 
 
 async def test_time_runs_and_stops() -> None:
@@ -90,6 +94,9 @@ async def test_time_runs_and_stops() -> None:
         await wait_until(pilot, lambda: 1.5 < review.time_s < 12.0)
         await pilot.press("space")
         await wait_until(pilot, lambda: "stopped" in shown(app))
+        stopped_s = review.time_s
+        await pilot.pause(0.2)
+        assert review.time_s == stopped_s
 
 
 async def test_a_click_chooses_a_cell() -> None:
@@ -97,8 +104,10 @@ async def test_a_click_chooses_a_cell() -> None:
     app = replay()
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "whole session" in shown(app))
+        assert "ride, bar 1, beat 2" not in shown(app)
         await pilot.click("#map", offset=(13 + 4 * 4 + 1, 2))
         await wait_until(pilot, lambda: "ride, bar 1, beat 2" in shown(app))
+        assert "snare, bar 1, beat 1" not in shown(app)
 
 
 async def test_the_summary_goes_back_to_the_map() -> None:
@@ -110,13 +119,15 @@ async def test_the_summary_goes_back_to_the_map() -> None:
         await wait_until(pilot, lambda: "Saved" in shown(app))
         await pilot.press("q")
         await wait_until(pilot, lambda: "whole session" in shown(app))
+        assert app.is_running
         await pilot.press("q")
         await wait_until(pilot, lambda: not app.is_running)
+    assert app.fault is None
 
 
 def test_one_pass_alone_looks_as_it_did_live() -> None:
     """The board of one pass holds that pass's marks and no other's."""
-    review = Review(judged(session()))
+    review = Review(judge_session(session()))
     review.part = ONE_PASS
     review.move_to(6.9)
     assert review.row == 1
@@ -170,26 +181,27 @@ async def test_a_key_jumps_from_fault_to_fault() -> None:
 async def test_a_click_on_time_jumps_there() -> None:
     """The middle of the line is the middle of the session, its first column the start."""
     async with replay().run_test(size=(96, 30)) as pilot:
-        await opened(pilot)
+        review = await opened(pilot)
         await pilot.click("#time", offset=(40, 0))
         await wait_until(pilot, lambda: "0:06 of 0:12" in shown(pilot.app))
         await pilot.click("#time", offset=(0, 0))
         await wait_until(pilot, lambda: "0:00 of 0:12" in shown(pilot.app))
+        assert review.time_s == PASSES[0].start_s
 
 
 async def test_who_leaves_while_it_is_opened_does_not_wait_for_the_rest() -> None:
     """After the step being done, nothing more is done."""
     shelf, go_on, done = Shelf(session()), threading.Event(), threading.Event()
 
-    def hold(told: Callable[[str], None]) -> None:
+    def hold(told: Callable[[ReplayStep], object]) -> None:
         go_on.wait(20)
         try:
-            told("measuring")
+            told(ReplayStep("measure", strokes=70))
         finally:
             done.set()
 
     shelf.hold = hold
-    app = ReplayApp(shelf)
+    app = replay_of(shelf)
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "judging 70 strokes" in shown(app))
         await pilot.press("q")
@@ -205,18 +217,18 @@ async def test_who_leaves_while_it_is_opened_does_not_wait_for_the_rest() -> Non
 )
 def test_within_ten_milliseconds_is_on_time(late_ms: float, expected: tuple[int, ...]) -> None:
     """What is early, on time and late in words is what the signs on the grid say."""
-    review = Review(judged(session(late_ms=late_ms)))
+    review = Review(judge_session(session(late_ms=late_ms)))
     assert review.here.sides([0]) == expected
 
 
 def test_a_rung_counts_its_passes_and_no_other() -> None:
     """Three passes of the second rung: three strokes due on each note."""
-    review = Review(judged(ladder()))
+    review = Review(judge_session(ladder()))
     review.choose(ONE_RUNG, 2)
     assert set(review.take.landed.row[review.here.which]) == {3, 4, 5}
     with pytest.raises(BadInput, match="there is no rung 3; it has rungs 1 to 2"):
         review.choose(ONE_RUNG, 3)
-    assert Review(judged(session())).parts == ("session", "pass")
+    assert Review(judge_session(session())).parts == ("session", "pass")
     assert len(LADDER) == len(review.firsts(ONE_PASS))
 
 
@@ -224,20 +236,23 @@ async def test_the_screen_is_there_while_judging_goes_on() -> None:
     """What is being done stands on the screen, help and quit work; then the map comes."""
     shelf, go_on = Shelf(session()), threading.Event()
     shelf.hold = lambda told: go_on.wait(20)
-    async with ReplayApp(shelf).run_test(size=(80, 24)) as pilot:
+    async with replay_of(shelf).run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "judging 70 strokes" in shown(pilot.app))
         await pilot.press("question_mark")
         await wait_until(pilot, lambda: "being read or counted" in shown(pilot.app))
         await pilot.press("escape")
+        await wait_until(pilot, lambda: "being read or counted" not in shown(pilot.app))
+        assert "judging 70 strokes" in shown(pilot.app)
         go_on.set()
-        await opened(pilot)
+        review = await opened(pilot)
+        assert len(review.take.judged.hits) == len(session().strikes)
 
 
 async def test_a_session_that_cannot_be_opened_ends_the_app_with_its_fault() -> None:
     """The command gets the fault and tells it as any other."""
     shelf = Shelf(session())
     shelf.fault = BadInput("the file is torn", mend="choose another")
-    app = ReplayApp(shelf)
+    app = replay_of(shelf)
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: app.fault)
     assert app.fault is shelf.fault
@@ -249,8 +264,10 @@ async def test_a_session_without_a_pass_has_its_summary() -> None:
     app = replay(session(()))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "No pass was begun." in shown(app))
+        assert "whole session" not in shown(app)
         await pilot.press("q")
         await wait_until(pilot, lambda: not app.is_running)
+    assert app.fault is None
 
 
 async def test_the_map_is_saved_as_a_picture(tmp_path: Path) -> None:
@@ -290,6 +307,8 @@ async def test_a_picture_that_cannot_be_saved_is_said(tmp_path: Path) -> None:
         await opened(pilot)
         await pilot.press("x")
         await wait_until(pilot, lambda: "cannot be written" in shown(app))
+        assert app.is_running
+    assert app.fault is None
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -297,13 +316,13 @@ async def test_how_the_map_and_the_summary_look(size: tuple[int, int]) -> None:
     """A ladder as a whole, one rung of it by limbs, one pass as it was played; then in words."""
     async with replay(ladder()).run_test(size=size) as pilot:
         await opened(pilot)
-        await compare(pilot, "replay", size)
+        assert await drawn(pilot, "replay", size) == kept("replay", size)
         await pilot.press("w", "l", "left_square_bracket", "down")
         await wait_until(pilot, lambda: "rung 1 of 2 alone" in shown(pilot.app))
-        await compare(pilot, "replay-rung", size)
+        assert await drawn(pilot, "replay-rung", size) == kept("replay-rung", size)
         await pilot.press("w", "l", "right_square_bracket")
         await wait_until(pilot, lambda: "pass 2 of 6 alone" in shown(pilot.app))
-        await compare(pilot, "replay-pass", size)
+        assert await drawn(pilot, "replay-pass", size) == kept("replay-pass", size)
         await pilot.press("s")
         await wait_until(pilot, lambda: "Saved:" in shown(pilot.app))
-        await compare(pilot, "summary", size)
+        assert await drawn(pilot, "summary", size) == kept("summary", size)

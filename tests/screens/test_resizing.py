@@ -8,6 +8,7 @@ import time
 from typing import TYPE_CHECKING
 
 import pytest
+from patience import until
 from terminals import finished
 from tmux import ROOT, Tmux, running
 
@@ -27,16 +28,20 @@ class Window(Tmux):
     def resize(self, size: tuple[int, int]) -> None:
         self.run("resize-window", "-x", str(size[0]), "-y", str(size[1]))
 
-    def shows(self) -> str:
-        return self.run("capture-pane", "-p")
+    def still(self) -> str:
+        """Return what is shown once it no longer changes; drawing takes time."""
+        looks = [self.shows()]
 
-    def still(self, wanted: str | None = None) -> str:
-        """Return what is shown once it no longer changes, or is as wanted; drawing takes time."""
-        before, now, end = "", self.shows(), time.monotonic() + 15.0
-        while (before != now or wanted not in (None, now)) and time.monotonic() < end:
+        def look() -> None:
             time.sleep(1.0)
-            before, now = now, self.shows()
-        return now
+            looks.append(self.shows())
+
+        until(lambda: looks[1:] and looks[-1] == looks[-2], "a screen that stands still", look)
+        return looks[-1]
+
+    def comes_back(self, picture: str) -> bool:
+        """Whether a picture is shown again, sooner or later."""
+        return until(lambda: self.shows() == picture, lambda: f"{picture}\nbut {self.shows()}")
 
 
 @pytest.fixture
@@ -50,22 +55,22 @@ def test_resizing_while_playing_loses_nothing_and_leaves_nothing(
     window: Window, tmp_path: Path
 ) -> None:
     """Every stroke is kept, and a picture that comes back is the same as before."""
-    window.wait("beat 1 of 4", 40.0)
+    window.wait("beat 1 of 4")
     for size in [*SIZES, *SIZES]:
         window.resize(size)
         time.sleep(0.25)
     window.resize((80, 24))
-    window.wait("Saved:", 60.0)
+    window.wait("Saved:")
+    window.wait("Close")
     first = window.still()
     for size in SIZES:
         window.resize(size)
         time.sleep(0.1)
     window.resize((80, 24))
-    time.sleep(0.5)
 
-    assert window.still(first) == first
+    assert window.comes_back(first)
     window.run("send-keys", "q")
-    window.wait("back", 40.0)
+    window.wait("back")
     assert "Traceback" not in window.shows()
     play = [sys.executable, "-m", "trainer", *PLAY.split(), str(tmp_path / "meant"), "--fast"]
     subprocess.run(play, cwd=ROOT, stdout=subprocess.DEVNULL, check=True)
@@ -74,19 +79,19 @@ def test_resizing_while_playing_loses_nothing_and_leaves_nothing(
 
 def test_a_paused_grid_comes_back_as_it_was(window: Window) -> None:
     """Paused, the screen is the same after every other size; nothing of those is left on it."""
-    window.wait("LH", 40.0)
+    window.wait("LH")
     window.run("send-keys", "space")
-    window.wait("paused", 40.0)
+    window.wait("paused")
     pictures = {size: _at(window, size) for size in ((80, 24), (200, 60), (120, 40))}
     window.resize((40, 10))
     time.sleep(0.3)
     for size, picture in pictures.items():
         window.resize(size)
-        assert window.still(picture) == picture, size
+        assert window.comes_back(picture), size
 
 
 def _at(window: Window, size: tuple[int, int]) -> str:
     """Return what is shown at a size once it is drawn to its last line."""
     window.resize(size)
-    window.wait("Restart", 40.0)
+    window.wait("Restart")
     return window.still()

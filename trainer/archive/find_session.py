@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainer.archive.session import LONGEST_HEADER
 from trainer.archive.session_file import open_session_file
-from trainer.archive.session_format import LONGEST_HEADER, header_fields
+from trainer.archive.session_lines import read_names
 from trainer.archive.session_list import list_sessions
 from trainer.errors import BadInput
 from trainer.file_system import expand_home, path_exists, shipped_folder
@@ -27,8 +28,8 @@ def newest_session_on_kit(folder: Path, kit: str) -> Path | None:
     """Return the session on a kit of that name that was started last, None without any."""
     for entry in reversed(list_sessions(folder).entries):
         with open_session_file(entry.path) as file:
-            header = header_fields(file.readline(LONGEST_HEADER + 2))
-        if header.inside("kit").text("name", "") == kit:
+            names = read_names(file.readline(LONGEST_HEADER + 2))
+        if names.kit.name == kit:
             return entry.path
     return None
 

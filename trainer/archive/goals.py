@@ -10,23 +10,24 @@ pattern = ""         # empty: any pattern counts
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
+from trainer import checked
+from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput
-from trainer.file_system import NoSuchFile, read_text, user_folder, write_file
-from trainer.pattern.model import NOTE_VALUES
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
-from trainer.toml_file import FaultList, choice, nearest, number, read_fields, text
-from trainer.toml_source import parse
+from trainer.file_system import NoSuchFile, read_text, user_folder, write_text
+from trainer.pattern.language.changes import present_name
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, NOTE_VALUES
+from trainer.toml_text import parse
+from trainer.toml_write import changed_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
-LARGEST = 1_000_000
-"""Bytes of the file: a thousand goals are a tenth of it."""
+LARGEST, MOST_GOALS = 1_000_000, 1000
+"""Bytes and goals of the file; both hold for reading and for writing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +42,11 @@ class Goal:
 
 
 FIELDS: dict[str, Callable[[Any], Any]] = {
-    "name": text,
-    "tempo": number(MIN_TEMPO, MAX_TEMPO),
-    "value": choice(*NOTE_VALUES),
-    "player": text,
-    "pattern": text,
+    "name": checked.text,
+    "tempo": checked.number(MIN_TEMPO, MAX_TEMPO),
+    "value": checked.choice(*NOTE_VALUES),
+    "player": checked.text,
+    "pattern": lambda value: present_name(checked.text(value)),
 }
 NEEDED = ("name", "tempo", "value")
 
@@ -56,55 +57,45 @@ def path() -> Path:
 
 
 def load() -> tuple[Goal, ...]:
-    """Return the goals, none where there is no file; faults are told with their lines."""
+    """Return the goals, none where there is no file; faults are reported with their lines."""
     try:
-        return read(read_text(path(), LARGEST))
-    except NoSuchFile:
-        return ()
+        return read(_source())
     except BadInput as fault:
         raise fault.at(str(path())) from None
 
 
 def read(source: str) -> tuple[Goal, ...]:
     """Return the goals a TOML text lists; raises BadInput or Faults."""
-    table = parse(source)
     faults = FaultList(source)
-    for key in table:
-        if key != "goal":
-            faults.add(BadInput("this key is not known", mend=nearest(key, ["goal"])), (key,))
-    rows = table.get("goal", [])
-    if not isinstance(rows, list) or len(rows) > 1000:
-        faults.add(BadInput("is not a list of tables", mend="write [[goal]]"), ("goal",))
-        rows = []
-    found = []
-    for place, row in enumerate(rows):
-        values = read_fields(row, FIELDS, faults, ("goal", place))
-        missing = [key for key in NEEDED if not isinstance(row, dict) or key not in row]
-        if missing:
-            fault = BadInput(f"{missing[0]} is missing", mend=f"write {', '.join(missing)}")
-            faults.add(fault, ("goal", place))
-        elif all(key in values for key in NEEDED):
-            found.append(Goal(**values))
+    top = read_fields(parse(source), {"goal": checked.as_it_is}, faults, ())
+    rows = checked.read_tables(top.get("goal", []), "goal", faults, (FIELDS, NEEDED), MOST_GOALS)
+    found = tuple(Goal(**values) for _, values in rows)
     faults.tell()
-    return tuple(found)
+    return found
 
 
 def add(goal: Goal) -> tuple[Goal, ...]:
     """Keep a goal, in place of one of the same name; return all. Raises BadInput for nonsense."""
     check(goal)
-    kept = [one for one in load() if one.name.casefold() != goal.name.casefold()]
-    return _save([*kept, goal])
+    known = load()
+    names = [one.name.casefold() for one in known]
+    if goal.name.casefold() in names:
+        at = names.index(goal.name.casefold())
+        return _save(known, (*known[:at], goal, *known[at + 1 :]))
+    if len(known) >= MOST_GOALS:
+        raise BadInput(f"there are {MOST_GOALS} goals already", mend="remove one first")
+    return _save(known, (*known, goal))
 
 
 def remove(name: str) -> tuple[Goal, ...]:
     """Forget a goal; return those that are left. Raises BadInput for a name that is not kept."""
     known = load()
-    kept = [one for one in known if one.name.casefold() != name.casefold()]
+    kept = tuple(one for one in known if one.name.casefold() != name.casefold())
     if len(kept) == len(known):
         raise BadInput(
-            f'there is no goal "{name}"', mend=nearest(name, [one.name for one in known])
+            f'there is no goal "{name}"', mend=checked.nearest(name, [one.name for one in known])
         )
-    return _save(kept)
+    return _save(known, kept)
 
 
 def check(goal: Goal) -> None:
@@ -116,19 +107,19 @@ def check(goal: Goal) -> None:
     faults.tell()
 
 
-def _save(goals: Sequence[Goal]) -> tuple[Goal, ...]:
-    write_file(path(), _text(goals).encode(), make_folder=True)
-    return tuple(goals)
+def _source() -> str:
+    try:
+        return read_text(path(), LARGEST)
+    except NoSuchFile:
+        return ""
 
 
-def _text(goals: Sequence[Goal]) -> str:
-    rows = []
-    for one in goals:
-        rows += ["[[goal]]", f"name = {_quoted(one.name)}", f"tempo = {one.tempo:g}"]
-        rows += [f'value = "{one.value}"', f"player = {_quoted(one.player)}"]
-        rows += [f"pattern = {_quoted(one.pattern)}", ""]
-    return "\n".join(rows)
+def _save(before: Sequence[Goal], after: tuple[Goal, ...]) -> tuple[Goal, ...]:
+    """Write what differs into the file; what was written by hand stays, comments too."""
+    text = changed_text(_source(), _table(before), _table(after), read)
+    write_text(path(), text, LARGEST)
+    return after
 
 
-def _quoted(value: str) -> str:
-    return json.dumps(value, ensure_ascii=False)
+def _table(goals: Sequence[Goal]) -> dict[str, Any]:
+    return {"goal": [asdict(one) for one in goals]} if goals else {}

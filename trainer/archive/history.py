@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import groupby
 from statistics import median
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from trainer.archive.session_list import FIGURES, SessionEntry
 from trainer.errors import BadInput
@@ -158,58 +158,6 @@ def histories_by_player(history: PatternHistory) -> tuple[tuple[str, PatternHist
 def player_names(entries: Sequence[SessionEntry]) -> list[str]:
     """Return the names of the players of some sessions, in the order in which they came."""
     return [name for name, _ in histories_by_player(PatternHistory("", "", tuple(entries)))]
-
-
-def history_document(
-    entries: Sequence[SessionEntry], ceilings: Sequence[Any] = ()
-) -> dict[str, Any]:
-    """Return the promised JSON: sessions (the oldest first) and ceilings, and trends beside."""
-    return {
-        "sessions": [_session(entry) for entry in entries],
-        "ceilings": list(ceilings),
-        "patterns": [_pattern(one) for one in histories_by_pattern(entries)],
-    }
-
-
-def _pattern(one: PatternHistory) -> dict[str, Any]:
-    players = [
-        {"player": own.entries[-1].player, "trends": _trends(own)}
-        for _, own in histories_by_player(one)
-    ]
-    return {
-        "pattern": one.name,
-        "title": one.title,
-        "sessions": len(one.entries),
-        "seconds": one.seconds,
-        "trends": players[0]["trends"] if len(players) == 1 else [],
-        "players": players,
-    }
-
-
-def _trends(history: PatternHistory) -> list[dict[str, Any]]:
-    return [
-        {"name": one.name, "first": one.first, "last": one.last, "count": one.count}
-        for one in history.trends()
-    ]
-
-
-def _session(entry: SessionEntry) -> dict[str, Any]:
-    low, high = entry.tempos or (None, None)
-    return {
-        "session": entry.path.name,
-        "started": entry.started.isoformat(),
-        "player": entry.player,
-        "pattern": entry.pattern,
-        "title": entry.title,
-        "finished": entry.finished,
-        "seconds": entry.seconds,
-        "passes": entry.passes,
-        "strikes": entry.strikes,
-        "tempo_low": low,
-        "tempo_high": high,
-        "rungs": [{"tempo": tempo, "clean": clean} for tempo, clean in entry.rungs],
-        **entry.figures,
-    }
 
 
 def _named(entry: SessionEntry, text: str) -> bool:

@@ -25,8 +25,16 @@ from typing import TYPE_CHECKING, Any
 from trainer import file_system
 from trainer.archive import session_format
 from trainer.archive.journal_file import JournalFile, save_whole_session
+from trainer.archive.session import (
+    LONGEST_FILE,
+    LONGEST_LINE,
+    LONGEST_S,
+    MOST_LINES,
+    MOST_TARGETS,
+    notes_due,
+)
 from trainer.archive.session_file import parse_session
-from trainer.archive.session_format import read_header
+from trainer.archive.session_lines import read_header
 from trainer.file_system import user_folder
 
 if TYPE_CHECKING:
@@ -84,6 +92,11 @@ class JournalWriter:
     def hangs(self) -> bool:
         """True after `stop` when the disk has still not answered."""
         return self._stopping and self._thread.is_alive()
+
+    @property
+    def size(self) -> int:
+        """Bytes handed over so far."""
+        return self._handed
 
     def put(self, line: bytes) -> None:
         """Hand a line over."""
@@ -174,6 +187,11 @@ class JournalWriter:
             )
 
 
+SPARE_LINES, SPARE_BYTES, SPARE_S = 20_000, 2 * LONGEST_LINE, 3600.0
+"""Room below the bounds of a file at which a session has to end, so that it can be read again."""
+
+FULL = "The file of this session is full; it ends here and is saved. Start again to continue."
+
 LONGEST_WAIT_S = 10.0
 """How long `finish` waits for a disk that hangs before it saves elsewhere."""
 
@@ -197,7 +215,11 @@ class Journal:
         self._passes: list[Pass] = []
         self._rungs: list[RungResult] = []
         self._strikes = 0
+        self._lines = 1
+        self._due = 0
         self._closed = False
+        self.full = False
+        """True once the session should end: a longer file could not be read again."""
         self._writer = JournalWriter(folder, header)
         self.path: Path | None = self._writer.path
         """Where the session is being written; None while it is only in memory."""
@@ -207,46 +229,68 @@ class Journal:
         news = self._writer.news
         return [news.popleft() for _ in range(len(news))]
 
+    def _put(self, line: bytes, time_s: float = 0.0) -> None:
+        """Hand a line over, and see whether the file has room for many more."""
+        self._lines += 1
+        self._writer.put(line)
+        if not self.full and (
+            self._lines > MOST_LINES - SPARE_LINES
+            or self._writer.size > LONGEST_FILE - SPARE_BYTES
+            or time_s > LONGEST_S - SPARE_S
+            or self._due + 2 * len(self._header.pattern.notes) > MOST_TARGETS
+        ):
+            self.full = True
+            self._writer.news.append(FULL)
+
+    def _put_input(self, line: bytes, time_s: float) -> None:
+        """Hand over what came in; left out at the very end, where only the summary still fits."""
+        lines, size = SPARE_LINES // 2, SPARE_BYTES * 3 // 4
+        if self._lines < MOST_LINES - lines and self._writer.size < LONGEST_FILE - size:
+            self._put(line, time_s)
+
     def pass_started(self, one: Pass) -> None:
         """A pass is laid out."""
         self._passes.append(one)
-        self._writer.put(session_format.pass_line(one))
+        self._due += len(self._header.pattern.notes)
+        self._put(session_format.pass_line(one))
 
     def cut(self, pass_index: int, at_s: float) -> None:
         """A pass ends early: targets due at or after `at_s` are not judged."""
-        self._passes[pass_index] = dataclasses.replace(self._passes[pass_index], end_s=at_s)
-        self._writer.put(session_format.cut_line(pass_index, at_s))
+        one = self._passes[pass_index] = dataclasses.replace(self._passes[pass_index], end_s=at_s)
+        pattern = self._header.pattern
+        self._due += notes_due(pattern, one) - len(pattern.notes)
+        self._put(session_format.cut_line(pass_index, at_s))
 
     def strike(self, strike: Strike) -> None:
         """A raw strike, as it was stamped."""
         self._strikes += 1
-        self._writer.put(session_format.strike_line(strike))
+        self._put_input(session_format.strike_line(strike), strike.time_s)
 
     def idle(self, strike: Strike) -> None:
         """A raw strike while nothing was asked: kept, and never judged."""
-        self._writer.put(session_format.idle_line(strike))
+        self._put_input(session_format.idle_line(strike), strike.time_s)
 
     def control(self, control: Control) -> None:
         """A controller or choke."""
-        self._writer.put(session_format.control_line(control))
+        self._put_input(session_format.control_line(control), control.time_s)
 
     def click(self, click: SentClick) -> None:
         """A click went out."""
-        self._writer.put(session_format.click_line(click))
+        self._put_input(session_format.click_line(click), click.time_s)
 
     def timing(self, timing: dict[str, Any]) -> None:
-        """How well time was kept, once at the end."""
-        self._writer.put(session_format.timing_line(timing))
+        """How well time was kept; figures of the same name take the place of earlier ones."""
+        self._put(session_format.timing_line(timing))
 
     def rung(self, rung: RungResult) -> None:
         """A rung has its result; the disk is asked to keep everything so far."""
         self._rungs.append(rung)
-        self._writer.put(session_format.rung_line(rung))
+        self._put(session_format.rung_line(rung))
         self._writer.sync_soon()
 
     def mark(self, mark: SessionMark) -> None:
         """Playing stopped or went on."""
-        self._writer.put(session_format.mark_line(mark))
+        self._put(session_format.mark_line(mark))
 
     def session(self) -> Session:
         """Return the session as far as it was taken down, read from its own lines."""

@@ -26,16 +26,27 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import json
 import re
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
+from msgspec import Meta, Struct
+
+from trainer import checked
+from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput, TrainerError
-from trainer.file_system import expand_home, path_exists, read_text, user_folder, write_file
+from trainer.file_system import (
+    expand_home,
+    path_exists,
+    read_bytes,
+    read_text,
+    user_folder,
+    write_file,
+    write_text,
+)
 from trainer.pattern import library
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
 from trainer.practice import ladder
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO
 from trainer.practice.routine import (
     BLOCK_KINDS,
     FREE,
@@ -47,11 +58,12 @@ from trainer.practice.routine import (
     Routine,
     RoutineProgress,
 )
-from trainer.toml_file import FaultList, choice, nearest, number, read_fields, text, whole
-from trainer.toml_source import parse
+from trainer.toml_text import parse
+from trainer.toml_write import changed_text
+from trainer.typed_json import Count, encode, reader
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Mapping
     from pathlib import Path
 
     from trainer.archive.session_list import SessionEntry
@@ -60,17 +72,17 @@ if TYPE_CHECKING:
 ROUTINE_ENDING = ".toml"
 ROUTINE_NAME = re.compile(r"[\w][\w .-]{0,60}")
 
-EXAMPLE_ROUTINE = """\
-title = "{title}"
+_EXAMPLE = """\
+title = ""
 
 [[block]]
 kind = "warm-up"              # a pattern at one tempo
-pattern = "{pattern}"
+pattern = ""
 minutes = 5                   # tempo = 60 plays it slower than it is written
 
 [[block]]
 kind = "ladder"               # begins a little below your ceiling; from = 70 sets it
-pattern = "{pattern}"
+pattern = ""
 minutes = 15                  # also: step, top, rule, clean_to_rise, passes
 
 [[block]]
@@ -99,7 +111,8 @@ def find_routine(name_or_path: str) -> Path:
     names = {path.stem: path for path in known_routines()}
     if name_or_path not in names:
         raise BadInput(
-            f'there is no routine "{name_or_path[:60]}"', mend=nearest(name_or_path, [*names])
+            f'there is no routine "{name_or_path[:60]}"',
+            mend=checked.nearest(name_or_path, [*names]),
         )
     return names[name_or_path]
 
@@ -111,9 +124,17 @@ def begin_routine(name: str, pattern: str) -> Path:
     """
     check_routine_name(name)
     path = user_folder("routines") / f"{name}{ROUTINE_ENDING}"
-    text = EXAMPLE_ROUTINE.format(title=name, pattern=pattern)
-    write_file(path, text.encode(), make_folder=True)
+    write_text(path, example_routine(name, pattern), LARGEST_ROUTINE)
     return path
+
+
+def example_routine(title: str, pattern: str) -> str:
+    """Return the text of a routine around a pattern, with comments on what to change in it."""
+    example = parse(_EXAMPLE)
+    blocks = [
+        {**block, "pattern": pattern} if "pattern" in block else block for block in example["block"]
+    ]
+    return changed_text(_EXAMPLE, example, {"title": title, "block": blocks})
 
 
 def check_routine_name(name: str) -> None:
@@ -136,21 +157,21 @@ LEAST_MINUTES = 0.25
 ENOUGH_LEFT_S = 10.0
 """With less than this left of a block that was begun, it counts as done."""
 
-_TEMPO = number(MIN_TEMPO, MAX_TEMPO)
+_TEMPO = checked.number(MIN_TEMPO, MAX_TEMPO)
 COMMON: dict[str, Callable[[Any], Any]] = {
-    "kind": choice(*BLOCK_KINDS),
-    "minutes": number(LEAST_MINUTES, MOST_MINUTES),
+    "kind": checked.choice(*BLOCK_KINDS),
+    "minutes": checked.number(LEAST_MINUTES, MOST_MINUTES),
 }
 FIELDS: dict[str, dict[str, Callable[[Any], Any]]] = {
-    WARM_UP: {"pattern": text, "tempo": _TEMPO},
+    WARM_UP: {"pattern": checked.text, "tempo": _TEMPO},
     LADDER: {
-        "pattern": text,
+        "pattern": checked.text,
         "from": _TEMPO,
-        "step": number(0.1, ladder.MAX_STEP),
+        "step": checked.number(0.1, ladder.MAX_STEP),
         "top": _TEMPO,
-        "rule": choice(*ladder.LADDER_RULES),
-        "clean_to_rise": whole(1, 3),
-        "passes": whole(1, 10_000),
+        "rule": checked.choice(*ladder.LADDER_RULES),
+        "clean_to_rise": checked.whole(1, 3),
+        "passes": checked.whole(1, 10_000),
     },
     FREE: {},
     REST: {},
@@ -174,37 +195,28 @@ def read_routine(source: str, name: str) -> Routine:
     """
     table = parse(source)
     faults = FaultList(source)
-    top = read_fields(table, {"title": text, "block": lambda value: value}, faults, ())
+    top = read_fields(table, {"title": checked.text, "block": checked.as_it_is}, faults, ())
     rows = top.get("block", [])
-    if "block" not in table:
-        if not len(faults):  # else a key that is not known was meant for it
-            mend = "write [[block]], see trainer routine --help"
-            faults.add(BadInput("has no blocks", where="line 1", mend=mend), ())
-    elif not isinstance(rows, list) or not 1 <= len(rows) <= MOST_BLOCKS:
-        fault = BadInput(f"has not between 1 and {MOST_BLOCKS} blocks", mend="write [[block]]")
-        faults.add(fault, ("block",))
-        rows = []
-    blocks = [_block(row, place, faults) for place, row in enumerate(rows)]
+    if not rows and not len(faults):  # else a key that is not known was meant for it
+        mend = "write [[block]], see trainer routine --help"
+        where = None if "block" in table else "line 1"
+        faults.add(BadInput("has no blocks", where=where, mend=mend), ("block",)[: not where])
+    found = checked.read_tables(rows, "block", faults, _shape, MOST_BLOCKS)
+    blocks = tuple(_block(values, place, faults) for place, values in found)
     faults.tell()
-    return Routine(top.get("title", name), tuple(block for block in blocks if block))
+    return Routine(top.get("title", name), blocks)
 
 
-def _block(row: Any, place: int, faults: FaultList) -> Block | None:
-    path = ("block", place)
-    kind = row.get("kind") if isinstance(row, dict) else None
+def _shape(row: Mapping[str, Any]) -> tuple[dict[str, Callable[[Any], Any]], tuple[str, ...]]:
+    """Return the fields of a block, and those it must have."""
+    kind = row.get("kind")
     # Where the kind itself is wrong, the keys of any kind may be right.
     known = FIELDS.get(kind) if isinstance(kind, str) else None
-    known = _ANY_KIND if known is None else known
-    values = read_fields(row, {**COMMON, **known}, faults, path)
-    if not isinstance(row, dict):
-        return None
-    missing = [key for key in ("kind", *NEEDED.get(str(kind), ("minutes",))) if key not in row]
-    if missing:
-        fault = BadInput(f"{missing[0]} is missing", mend=f"write {', '.join(missing)}")
-        faults.add(fault, path)
-        return None
-    if len(values) < len(row):
-        return None
+    needed = ("kind", *NEEDED.get(str(kind), ("minutes",)))
+    return {**COMMON, **(_ANY_KIND if known is None else known)}, needed
+
+
+def _block(values: dict[str, Any], place: int, faults: FaultList) -> Block:
     if "from" in values:
         values["start"] = values.pop("from")
     block = Block(**values)
@@ -212,7 +224,7 @@ def _block(row: Any, place: int, faults: FaultList) -> Block | None:
         try:
             check(block)
         except BadInput as fault:
-            faults.add(fault, (*path, key))
+            faults.add(fault, ("block", place, key))
     return block
 
 
@@ -239,6 +251,19 @@ def _played_name(block: Block) -> str:
     return library.load_pattern(block.pattern).name if block.kind in NEEDED else FREE_PLAY
 
 
+class KeptProgress(Struct, frozen=True):
+    """How far a routine has come, as its file says: `began` is when the next block did."""
+
+    routine: str
+    block: Count
+    seconds: Annotated[float, Meta(ge=0, le=MOST_MINUTES * 60)]
+    began: datetime | None = None
+
+
+LARGEST_PROGRESS = 10_000
+_read_progress = reader(KeptProgress)
+
+
 class RoutineProgressFile:
     """How far the sitting of one routine file has come; kept before and after every block.
 
@@ -258,15 +283,13 @@ class RoutineProgressFile:
         Of the sessions those count that began since the block did, and play its pattern.
         """
         try:
-            kept = json.loads(self._path.read_bytes())
-            block, seconds, began = kept["block"], kept["seconds"], kept["began"]
-            fits = kept["routine"] == self._mark and 0 <= block < len(self.routine.blocks)
-            if not (fits and isinstance(block, int) and 0 <= seconds <= MOST_MINUTES * 60):
-                return RoutineProgress()
-            cut_off = datetime.fromisoformat(began) if began else None
-        except (OSError, ValueError, LookupError, TypeError, RecursionError):
+            kept = _read_progress(read_bytes(self._path, LARGEST_PROGRESS))
+        except BadInput:
             return RoutineProgress()
-        if cut_off:
+        block, seconds, cut_off = kept.block, kept.seconds, kept.began
+        if kept.routine != self._mark or block >= len(self.routine.blocks):
+            return RoutineProgress()
+        if cut_off and cut_off.tzinfo:
             name = _played_name(self.routine.blocks[block])
             own = (one for one in entries if one.pattern == name and one.started >= cut_off)
             seconds += sum(one.seconds for one in own)
@@ -291,4 +314,4 @@ class RoutineProgressFile:
                 "seconds": progress.seconds,
                 "began": began.isoformat() if began else None,
             }
-            write_file(self._path, json.dumps(kept).encode(), make_folder=True)
+            write_file(self._path, encode(kept), make_folder=True)

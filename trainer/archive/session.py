@@ -1,17 +1,28 @@
 """A saved session as a value: what was to be played, what was struck, and what became of it.
 
 Times are seconds on the session's clock, as the driver stamped them: the kit's latency and its
-filter are applied when the session is judged, so that an old one can be judged again.
+filter are applied when the session is judged, so that an old one can be judged again. Values that
+lines of a file hold as they are have their bounds in their types.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
+
+from msgspec import Meta
 
 from trainer import __version__
 from trainer.kit.model import GENERAL_MIDI, Kit
-from trainer.practice.course import Course, Pass, pass_end
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
+from trainer.practice.course import (
+    Course,
+    Pass,
+    pass_end,
+    seconds_per_quarter,
+)
+from trainer.typed_json import Text  # noqa: TC001  read by msgspec
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -20,6 +31,27 @@ if TYPE_CHECKING:
     from trainer.kit.hits import Strike
     from trainer.midi.hit_source import Control
     from trainer.pattern.model import Pattern
+
+LONGEST_FILE = 64 * 2**20
+LONGEST_S = 7 * 86_400.0
+MOST_LINES = 1_000_000
+MOST_TARGETS = 1_000_000
+MOST_RUNGS = 100_000
+LONGEST_HEADER = 16 * 2**20
+LONGEST_LINE = 4 * 2**20
+LONGEST_STRIKE = 200
+LONGEST_TEXT = 2000
+"""Bounds of a file, shared by writer and reader: bytes, seconds, lines, strokes due, rungs, bytes
+of a line, letters. Far above any real session, low enough for time and memory: 64 MB is more than a
+day of playing without a break at ten strokes a second.
+"""
+
+Seconds = Annotated[float, Meta(ge=-LONGEST_S, le=LONGEST_S)]
+Tempo = Annotated[float, Meta(ge=MIN_TEMPO, le=MAX_TEMPO)]
+LineCount = Annotated[int, Meta(ge=0, le=MOST_LINES)]
+
+SESSION_SUFFIX = ".jsonl"
+"""The ending of a session's file."""
 
 MARKS = ("pause", "resume", "unplugged", "plugged", "stall", "silent")
 """What can be marked in a session; `silent` is a beat whose click was left out on purpose."""
@@ -48,19 +80,19 @@ class SessionHeader:
 class SentClick:
     """One click: when it was due and how much later it was sent, in seconds."""
 
-    time_s: float
-    late_s: float
+    time_s: Seconds
+    late_s: Seconds
 
 
 @dataclass(frozen=True, slots=True)
 class RungResult:
     """The result of one rung of a ladder; `failed` says in words what was not clean."""
 
-    index: int
-    tempo: float
+    index: LineCount
+    tempo: Tempo
     clean: bool
-    failed: tuple[str, ...] = ()
-    time_s: float = 0.0
+    failed: Annotated[tuple[Text, ...], Meta(max_length=1000)] = ()
+    time_s: Seconds = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +100,9 @@ class SessionMark:
     """Something on the way: `kind` is one of MARKS, `seconds` the length of a stall."""
 
     kind: str
-    time_s: float
-    reason: str = ""
-    seconds: float = 0.0
+    time_s: Seconds
+    reason: Text = ""
+    seconds: Annotated[float, Meta(ge=0, le=LONGEST_S)] = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +141,12 @@ class Session:
     def course(self) -> Course:
         """Return the passes as they were played, with the cuts."""
         return Course(self.pattern, self.passes)
+
+
+def notes_due(pattern: Pattern, one: Pass) -> int:
+    """Return how many notes of a pass are due before its end, fewer where it was cut."""
+    beats = (pass_end(pattern, one) - one.start_s) / seconds_per_quarter(pattern, one.tempo)
+    return bisect_left(pattern.notes, beats, key=lambda note: float(note.beat))
 
 
 def played_seconds(pattern: Pattern, passes: Iterable[Pass]) -> float:

@@ -13,56 +13,58 @@ what was due or done, so both are refused.
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from trainer.archive.session import MARKS, RungResult, SentClick, Session, SessionMark
-from trainer.archive.session_format import LONGEST_HEADER, LONGEST_LINE, decode_line, read_header
+from msgspec import UNSET
+
+from trainer.archive import session_lines as lines
+from trainer.archive.session import (
+    LONGEST_FILE,
+    LONGEST_HEADER,
+    LONGEST_STRIKE,
+    MOST_LINES,
+    MOST_TARGETS,
+    RungResult,
+    SentClick,
+    Session,
+    SessionMark,
+    notes_due,
+)
 from trainer.errors import BadInput
-from trainer.fields import Fields, json_number
 from trainer.file_system import open_file
 from trainer.kit.hits import Strike
 from trainer.midi.hit_source import Control
 from trainer.midi.midi_message import with_pedal
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, Pass, pass_end, seconds_per_quarter
+from trainer.practice.course import Pass, pass_end
+from trainer.typed_json import checked_plain
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Iterable, Iterator
     from pathlib import Path
     from typing import BinaryIO
 
     from trainer.archive.session import SessionHeader
 
 
-LONGEST_S = 7 * 86_400.0
-MOST_LINES = 1_000_000
-MOST_TARGETS = 1_000_000
-LONGEST_STRIKE = 200
-"""Bounds of what is read: far above any real session, low enough for time and memory."""
-
 MOST_DAMAGED = 3
 """More damaged strikes than this, and the file is not worth judging."""
 
-DAMAGED_LINE_FIX = (
-    "it was damaged or edited; put a copy of the file back or mend that line, it was left as it is"
-)
 
-
-def parse_session(lines: Iterable[bytes]) -> Session:
+def parse_session(rows: Iterable[bytes]) -> Session:
     """Return the session that the lines of a file hold; raises BadInput naming the line.
 
     Lines come with their line breaks; a last one without is left out as torn.
     """
     reader: _SessionReader | None = None
     torn = False
-    for number, raw in enumerate(lines, 1):
+    for number, raw in enumerate(rows, 1):
         torn = not raw.endswith(b"\n") and len(raw) <= LONGEST_HEADER
         if torn:
             break
         try:
             if reader is None:
-                reader = _SessionReader(read_header(raw))
+                reader = _SessionReader(lines.read_header(raw))
             else:
                 reader.add(number, raw)
         except BadInput as error:
@@ -84,21 +86,10 @@ class _SessionReader:
         self.clicks: list[SentClick] = []
         self.rungs: list[RungResult] = []
         self.marks: list[SessionMark] = []
-        self.last: Fields | None = None
+        self.last: lines.SummaryLine | None = None
         self.damaged: list[int] = []
         self._busy_until_s = -math.inf
         self._asked = 0
-        self._kinds: dict[str, Callable[[Fields], None]] = {
-            "pass": self._pass,
-            "cut": self._cut,
-            "idle": self._idle,
-            "control": self._control,
-            "click": self._click,
-            "rung": self._rung,
-            "timing": self._timing,
-            "summary": self._summary,
-            **dict.fromkeys(MARKS, self._mark),
-        }
 
     def add(self, number: int, raw: bytes) -> None:
         """Take one line in."""
@@ -106,17 +97,12 @@ class _SessionReader:
             raise BadInput("there is a line after the summary")
         if number > MOST_LINES:
             raise BadInput(f"the file has more than {MOST_LINES} lines")
-        if raw.startswith(b"["):
-            if _damaged(raw) and len(self.damaged) < MOST_DAMAGED:
-                self.damaged.append(number)
-                return
-            self.strikes.append(_strike(decode_line(raw, LONGEST_STRIKE, DAMAGED_LINE_FIX)))
-            return
-        fields = Fields(decode_line(raw, LONGEST_LINE, DAMAGED_LINE_FIX))
-        # A kind this version does not know was added by a later one that we can still read.
-        take = self._kinds.get(fields.text("kind"))
-        if take:
-            take(fields)
+        if not raw.startswith(b"["):
+            self._take(lines.read_line(raw))
+        elif _damaged(raw) and len(self.damaged) < MOST_DAMAGED:
+            self.damaged.append(number)
+        else:
+            self.strikes.append(_strike(lines.read_strike(raw)))
 
     def session(self, torn: bool) -> Session:
         """Return all that was taken in."""
@@ -129,20 +115,41 @@ class _SessionReader:
             tuple(self.clicks),
             tuple(self.rungs),
             tuple(self.marks),
-            summary=self.last.table("summary") if self.last else None,
-            recovered=self.last.flag("recovered", False) if self.last else False,
+            summary=self.last.summary if self.last else None,
+            recovered=self.last.recovered if self.last else False,
             torn=torn,
             damaged=tuple(self.damaged),
         )
 
-    def _pass(self, fields: Fields) -> None:
-        one = Pass(
-            index=fields.whole("index", len(self.passes), len(self.passes)),
-            tempo=fields.number("tempo", MIN_TEMPO, MAX_TEMPO),
-            start_s=_seconds(fields, "start_s"),
-            rung=fields.whole("rung", 0, MOST_LINES, 0),
-            click_late_s=fields.number("click_late_s", -1.0, 1.0, 0.0),
-        )
+    def _take(self, line: Any) -> None:
+        """Take in what a line says that is no strike."""
+        match line:
+            case SentClick():
+                self.clicks.append(line)
+            case RungResult():
+                self.rungs.append(line)
+            case SessionMark():
+                self.marks.append(line)
+            case lines.ControlLine():
+                control = Control(line.time_s, line.control, line.number, line.value)
+                self.controls.append(control)
+            case lines.PassLine():
+                self._pass(line)
+            case lines.CutLine():
+                self._cut(line)
+            case lines.IdleLine():
+                self.idle.append(_strike(line.strike))
+            case lines.TimingLine():
+                timing = self.header.timing | checked_plain(line.timing, "timing")
+                self.header = replace(self.header, timing=timing)
+            case lines.SummaryLine():
+                checked_plain(line.summary, "summary")
+                self.last = line
+
+    def _pass(self, line: lines.PassLine) -> None:
+        if line.index != len(self.passes):
+            raise BadInput(f"must be {len(self.passes)}, the next one", where="index")
+        one = Pass(line.index, line.tempo, line.start_s, line.rung, click_late_s=line.click_late_s)
         self._close_last()
         if one.start_s < self._busy_until_s:
             raise BadInput("the pass begins before the one above it is half over")
@@ -159,64 +166,14 @@ class _SessionReader:
             return
         pattern, last = self.header.pattern, self.passes[-1]
         length_s = pass_end(pattern, last) - last.start_s
-        beats = length_s / seconds_per_quarter(pattern, last.tempo)
-        self._asked += bisect_left(pattern.notes, beats, key=lambda note: float(note.beat))
+        self._asked += notes_due(pattern, last)
         if length_s > 0:
             self._busy_until_s = last.start_s + length_s / 2
 
-    def _cut(self, fields: Fields) -> None:
-        index = fields.whole("pass", 0, len(self.passes) - 1)
-        self.passes[index] = replace(self.passes[index], end_s=_seconds(fields, "at_s"))
-
-    def _idle(self, fields: Fields) -> None:
-        self.idle.append(_strike(fields.rows("strike", 4)))
-
-    def _control(self, fields: Fields) -> None:
-        self.controls.append(
-            Control(
-                _seconds(fields),
-                fields.choice("control", ("control", "choke")),
-                fields.whole("number", 0, 127),
-                fields.whole("value", 0, 127),
-            )
-        )
-
-    def _click(self, fields: Fields) -> None:
-        self.clicks.append(SentClick(_seconds(fields), _seconds(fields, "late_s")))
-
-    def _timing(self, fields: Fields) -> None:
-        timing = self.header.timing | fields.table("timing")
-        self.header = replace(self.header, timing=timing)
-
-    def _rung(self, fields: Fields) -> None:
-        self.rungs.append(
-            RungResult(
-                fields.whole("index", 0, MOST_LINES),
-                fields.number("tempo", MIN_TEMPO, MAX_TEMPO),
-                fields.flag("clean"),
-                fields.texts("failed"),
-                _seconds(fields),
-            )
-        )
-
-    def _mark(self, fields: Fields) -> None:
-        self.marks.append(
-            SessionMark(
-                fields.text("kind"),
-                _seconds(fields),
-                fields.text("reason", ""),
-                fields.number("seconds", 0, LONGEST_S, 0.0),
-            )
-        )
-
-    def _summary(self, fields: Fields) -> None:
-        fields.table("summary")
-        fields.flag("recovered", False)
-        self.last = fields
-
-
-def _seconds(fields: Fields, key: str = "time_s") -> float:
-    return fields.number(key, -LONGEST_S, LONGEST_S)
+    def _cut(self, line: lines.CutLine) -> None:
+        if line.index >= len(self.passes):
+            raise BadInput("has not begun", where="pass")
+        self.passes[line.index] = replace(self.passes[line.index], end_s=line.at_s)
 
 
 def _damaged(raw: bytes) -> bool:
@@ -227,27 +184,9 @@ def _damaged(raw: bytes) -> bool:
     return not body.endswith(b"]") or any(not 32 <= sign < 127 for sign in body)
 
 
-def _strike(row: Any) -> Strike:
-    """Return the strike of a compact line."""
-    match row:
-        case [time_s, int(note), int(velocity)]:
-            position = None
-        case [time_s, int(note), int(velocity), place]:
-            position = float(json_number(place, "a strike's position", 0, 1))
-        case _:
-            raise BadInput("a strike must be [seconds, note, velocity]")
-    json_number(note, "a strike's note", 0, 127)
-    json_number(velocity, "a strike's velocity", 1, 127)
-    return Strike(
-        float(json_number(time_s, "a strike's time", -LONGEST_S, LONGEST_S)),
-        note,
-        velocity,
-        position,
-    )
-
-
-LONGEST_FILE = 64 * 2**20
-"""Bytes: more than a day of playing without a break at ten strokes a second."""
+def _strike(line: lines.StrikeLine) -> Strike:
+    position = None if line.position is UNSET else line.position
+    return Strike(line.time_s, line.note, line.velocity, position)
 
 
 def open_session(path: Path) -> Session:

@@ -2,39 +2,38 @@
 
 What was read is kept in a file of the player's own cache, by name, size and time of change, so that
 ten thousand sessions are listed at once. The cache can be thrown away at any time: what does not
-look as this program writes it is read from the session file again.
+look as this program writes it is read from the session files again. A file that could not be read
+is not remembered: its rights, its disk or this program may be better the next time.
 """
 
 from __future__ import annotations
 
 import contextlib
 import hashlib
-import json
 import os
 from dataclasses import dataclass
-from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from datetime import datetime  # noqa: TC003  read by msgspec
+from pathlib import Path  # noqa: TC003
+from typing import TYPE_CHECKING, Any, Literal
+
+import msgspec
+from msgspec import Struct
 
 from trainer import file_system
-from trainer.archive.journal_file import SESSION_SUFFIX
+from trainer.archive.session import LONGEST_HEADER, LONGEST_LINE, SESSION_SUFFIX
 from trainer.archive.session_file import open_session_file
-from trainer.archive.session_format import (
-    LONGEST_HEADER,
-    LONGEST_LINE,
-    header_fields,
-    read_moment,
-    summary_fields,
-)
+from trainer.archive.session_lines import SummaryLine, read_moment, read_names, read_summary
 from trainer.errors import BadInput
-from trainer.fields import Fields, json_number
-from trainer.file_system import user_folder
+from trainer.file_system import disk_reason, read_bytes, user_folder
+from trainer.pattern.language.changes import present_name
+from trainer.typed_json import reader
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
-    from pathlib import Path
     from typing import BinaryIO
 
-CACHE_VERSION = 1
+LARGEST_CACHE = 2**28
+LARGEST_FIGURE = 1e12
 REPORT_EVERY = 250
 """Files between two words about how far a scan is."""
 
@@ -75,13 +74,6 @@ class SessionEntry:
         """Whether it is finished and holds a stroke: one to go on from, or to look at."""
         return self.finished and self.strikes > 0
 
-    @property
-    def empty_words(self) -> str:
-        """Why there are no figures of it, empty where there are."""
-        if not self.finished:
-            return "still running, or cut off"
-        return "" if self.strikes else "nothing played"
-
 
 @dataclass(frozen=True, slots=True)
 class SessionListing:
@@ -99,62 +91,69 @@ def list_sessions(folder: Path, told: Callable[[int], None] | None = None) -> Se
     cache = _Cache(folder)
     entries: list[SessionEntry] = []
     faults: list[BadInput] = []
-    for count, (path, stat) in enumerate(_files(folder), 1):
+    for count, path in enumerate(_files(folder), 1):
         if told and count % REPORT_EVERY == 0:
             told(count)
-        found = cache.look_up(path, stat) or cache.read(path, stat)
-        if isinstance(found, SessionEntry):
-            entries.append(found)
-        else:
-            faults.append(found)
+        try:
+            entries.append(cache.entry(path))
+        except BadInput as fault:
+            fault.at(str(path))
+            faults.append(fault)
+        except OSError as error:
+            why = f"the file cannot be read ({disk_reason(error)})"
+            faults.append(BadInput(why, where=str(path), mend="try again"))
     cache.save()
     entries.sort(key=lambda entry: (entry.started, entry.path.name))
     return SessionListing(tuple(entries), tuple(faults))
 
 
-def _files(folder: Path) -> Iterator[tuple[Path, os.stat_result]]:
+def _files(folder: Path) -> Iterator[Path]:
     """Session files of a folder; links are left alone."""
     with contextlib.suppress(OSError), os.scandir(folder) as found:
         for one in found:
             if one.name.endswith(SESSION_SUFFIX) and one.is_file(follow_symlinks=False):
-                yield folder / one.name, one.stat(follow_symlinks=False)
+                yield folder / one.name
 
 
-def _digest(path: Path) -> dict[str, Any]:
-    """Return what a history needs of a file as plain values; a fault is a digest as well."""
-    try:
-        with open_session_file(path) as file:
-            head = header_fields(file.readline(LONGEST_HEADER + 2))
-            last = _last_line(file)
-        end = (summary_fields(last) if last else None) or Fields({})
-        return _values(head, end)
-    except BadInput as error:
-        return {"fault": error.what, "mend": error.mend or ""}
+class Remembered(Struct, frozen=True, array_like=True):
+    """A file's size and time of change in nanoseconds, and what it said then."""
+
+    size: int
+    changed: int
+    entry: SessionEntry
 
 
-def _values(head: Fields, end: Fields) -> dict[str, Any]:
-    """Return the values of a digest, each of the kind that `_entry` wants."""
-    pattern = head.inside("pattern")
-    return {
-        "started": read_moment(head.text("started")).isoformat(),
-        "player": head.text("player", ""),
-        "pattern": pattern.text("name", ""),
-        "title": pattern.text("title", ""),
-        "finished": "kind" in end,
-        "seconds": end.number("seconds", 0, 1e9, 0.0),
-        "passes": end.whole("passes", 0, 10**9, 0),
-        "strikes": end.whole("strikes", 0, 10**9, 0),
-        "tempos": list(end.numbers("tempos", 2)),
-        "rungs": [_rung(row) for row in end.rows("rungs", 100_000)],
-        "figures": _figures(end.table("summary")),
-    }
+class CacheFile(Struct, frozen=True):
+    """All that is remembered of a folder, by the names of its files."""
+
+    version: Literal[2]
+    files: dict[str, Remembered]
 
 
-def _rung(row: object) -> list[float | bool]:
-    match row:
-        case [int() | float() as tempo, bool(clean)]:
-            return [float(json_number(tempo, "a rung's tempo", 0, 1000)), clean]
-    raise BadInput("a rung of the summary cannot be read")
+_read_cache = reader(CacheFile)
+
+
+def _read_entry(path: Path) -> SessionEntry:
+    """Return what a history needs of a file; raises BadInput or OSError."""
+    with open_session_file(path) as file:
+        head = read_names(file.readline(LONGEST_HEADER + 2))
+        last = _last_line(file)
+    summary = read_summary(last) if last else None
+    end = summary or SummaryLine()
+    return SessionEntry(
+        path=path,
+        started=read_moment(head.started),
+        pattern=present_name(head.pattern.name),
+        title=head.pattern.title,
+        player=head.player,
+        finished=summary is not None,
+        seconds=end.seconds,
+        passes=end.passes,
+        strikes=end.strikes,
+        tempos=(end.tempos[0], end.tempos[-1]) if end.tempos else None,
+        rungs=end.rungs,
+        figures=_figures(end.summary),
+    )
 
 
 def _figures(summary: dict[str, Any]) -> dict[str, float | None]:
@@ -163,50 +162,11 @@ def _figures(summary: dict[str, Any]) -> dict[str, float | None]:
         value: Any = summary
         for step in steps:
             value = value.get(step) if isinstance(value, dict) else None
-        found[name] = float(value) if isinstance(value, (int, float)) else None
+        known = isinstance(value, (int, float)) and not isinstance(value, bool)
+        if known and abs(value) > LARGEST_FIGURE:
+            raise BadInput("has a number that is too large", where=f"summary, {'.'.join(steps)}")
+        found[name] = float(value) if known else None
     return found
-
-
-_KINDS = {
-    "started": str,
-    "player": str,
-    "pattern": str,
-    "title": str,
-    "finished": bool,
-    "seconds": float,
-    "passes": int,
-    "strikes": int,
-    "tempos": list,
-    "rungs": list,
-    "figures": dict,
-}
-"""What a digest holds, and of which kind: compared at once, since there may be thousands."""
-
-_FAULT_KINDS = {"fault": str, "mend": str}
-
-
-def _entry(path: Path, digest: Any) -> SessionEntry | BadInput | None:
-    """Return what a digest says of a file, None where it is no digest of this program's."""
-    kinds = {key: type(value) for key, value in digest.items()}
-    if kinds == _FAULT_KINDS:
-        return BadInput(digest["fault"], where=str(path), mend=digest["mend"] or None)
-    if kinds != _KINDS or digest["figures"].keys() != FIGURES.keys():
-        return None
-    tempos = digest["tempos"]
-    return SessionEntry(
-        path=path,
-        started=datetime.fromisoformat(digest["started"]),
-        pattern=digest["pattern"],
-        title=digest["title"],
-        player=digest["player"],
-        finished=digest["finished"],
-        seconds=digest["seconds"],
-        passes=digest["passes"],
-        strikes=digest["strikes"],
-        tempos=(tempos[0], tempos[-1]) if tempos else None,
-        rungs=tuple([(tempo, clean) for tempo, clean in digest["rungs"]]),
-        figures=digest["figures"],
-    )
 
 
 def _last_line(file: BinaryIO) -> bytes:
@@ -230,28 +190,22 @@ class _Cache:
         name = hashlib.sha256(os.fsencode(folder.absolute())).hexdigest()[:16]
         self._path = user_folder("cache") / f"sessions-{name}.json"
         self._old = self._load()
-        self._new: dict[str, Any] = {}
+        self._new: dict[str, Remembered] = {}
 
-    def look_up(self, path: Path, stat: os.stat_result) -> SessionEntry | BadInput | None:
-        """Return what is known of a file, None where it has changed or was never read."""
-        known = self._old.get(path.name, ())
-        try:
-            size, changed, digest = known
-            if (size, changed) != (stat.st_size, stat.st_mtime_ns):
-                return None
-            entry = _entry(path, digest)
-        except (TypeError, ValueError, AttributeError):
-            return None
-        self._new[path.name] = known
-        return entry
-
-    def read(self, path: Path, stat: os.stat_result) -> SessionEntry | BadInput:
-        """Read a file, and remember what it says."""
-        digest = _digest(path)
-        self._new[path.name] = [stat.st_size, stat.st_mtime_ns, digest]
-        entry = _entry(path, digest)
-        assert entry is not None
-        return entry
+    def entry(self, path: Path) -> SessionEntry:
+        """Return what a file says, from memory while it has not changed; else it is read."""
+        stat = path.stat(follow_symlinks=False)
+        known = self._old.get(path.name)
+        if (
+            known is None
+            or (known.size, known.changed) != (stat.st_size, stat.st_mtime_ns)
+            or known.entry.path != path
+            or [*known.entry.figures] != [*FIGURES]
+        ):
+            known = Remembered(stat.st_size, stat.st_mtime_ns, _read_entry(path))
+        if path.name.isascii():  # as every name that the program gives
+            self._new[path.name] = known
+        return known.entry
 
     def save(self) -> None:
         """Keep what was read; without a place to write, the next look is only slower."""
@@ -259,13 +213,11 @@ class _Cache:
             return
         with contextlib.suppress(OSError):
             self._path.parent.mkdir(parents=True, exist_ok=True)
-            text = json.dumps({"version": CACHE_VERSION, "files": self._new})
-            file_system.replace_file(self._path, text.encode("ascii"))
+            text = msgspec.json.encode(CacheFile(2, self._new), enc_hook=os.fspath)
+            file_system.replace_file(self._path, text)
 
-    def _load(self) -> dict[str, Any]:
+    def _load(self) -> dict[str, Remembered]:
         try:
-            kept = json.loads(self._path.read_bytes(), parse_constant=int)  # int refuses NaN
-            files = kept["files"] if kept["version"] == CACHE_VERSION else {}
-        except (OSError, ValueError, LookupError, TypeError, RecursionError):
+            return _read_cache(read_bytes(self._path, LARGEST_CACHE)).files
+        except BadInput:
             return {}
-        return files if isinstance(files, dict) else {}

@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.archive.journal import Journal
 from trainer.archive.session import SessionHeader
-from trainer.archive.summary import judged, summary_of
+from trainer.archive.summary import judge_session, summary_of
 from trainer.engine.clock import RealClock, SimulatedClock
 from trainer.engine.loop import SessionLoop
-from trainer.practice.events import Event, Finished, Notice, PassEnded
+from trainer.practice.events import Command, Event, Finished, Notice, PassEnded
 from trainer.practice.live import LiveSession
 from trainer.practice.plan import SessionOptions
 
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from trainer.midi.clock_out import ClockOut
     from trainer.midi.hit_source import HitSource
     from trainer.pattern.model import Pattern
-    from trainer.practice.events import Command
     from trainer.practice.outcomes import Judged
     from trainer.practice.plan import CleanVerdict, TempoPlan
 
@@ -36,7 +35,7 @@ if TYPE_CHECKING:
 TIMING_S = 10.0
 """How often at most the figures of timing are written while somebody plays."""
 
-CORRECTED = "are judged otherwise than they were shown, with the whole session at hand."
+CORRECTED = "were corrected after the fact, with the whole session at hand."
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +93,7 @@ class Engine:
         self.journal = Journal(job.folder, header)
 
         def asked() -> list[Command]:
-            return [*commands(), *wishes()]
+            return [*commands(), *wishes(), *([Command("quit")] if self.journal.full else [])]
 
         self.loop = SessionLoop(
             LiveSession(job.pattern, job.kit, job.plan, job.check, job.options),
@@ -158,7 +157,7 @@ class Engine:
         self._close()
         self.journal.timing(self._timing())
         session = self.journal.session()
-        take = judged(session)
+        take = judge_session(session)
         otherwise = self.session.shown.differences(take)
         self.journal.timing({"shown_otherwise": otherwise})
         summary = summary_of(session, take)

@@ -42,18 +42,10 @@ NEWS_EVERY_S = 0.5
 """How often at most anybody is asked."""
 
 
-class WarningSource(Protocol):
-    """What is asked of the journal."""
-
-    def news(self) -> list[str]:
-        """What the player should be told about the writing."""
-        ...
-
-
 class News:
     """Gathers news; a click that went away is told once, and again when it is back."""
 
-    def __init__(self, record: WarningSource, source: HitSource, click: Click) -> None:
+    def __init__(self, record: Record, source: HitSource, click: Click) -> None:
         self._record, self._click = record, click
         self._source_news: Callable[[], list[str]] = getattr(source, "news", list)
         self._next_s = 0.0
@@ -73,7 +65,7 @@ class News:
             return []
         where = f"the click ({self._click.name})"
         if self._silent:
-            return [Notice(f"{where} cannot be heard any more; playing goes on", "warning")]
+            return [Notice(f"{where} is gone; playing continues", "warning")]
         return [Notice(f"{where} is back")]
 
 
@@ -127,7 +119,7 @@ class Record(Protocol):
 STARTING = ("resume", "toggle", "restart", "next")
 """Commands that would go on playing."""
 
-WHEN_BACK = "playing goes on when it is back"
+WHEN_BACK = "playing continues when it is back"
 
 
 class SessionLoop:

@@ -3,10 +3,17 @@
 The measurements use the engine's own clock and the program's own ports, in the way the engine's
 loop uses them. What is sent goes round a loop and comes back in: on Linux and macOS one inside the
 MIDI system is made for the purpose, elsewhere a cable and two port names serve.
+
+The terminal's delay is measured with a question (device status report, `ESC [ 6 n`) of the ECMA-48
+and DEC standards that all common terminals follow. It waits behind what was written before, so the
+answer shows when that was taken in; what the graphics do after it is not seen.
 """
 
 from __future__ import annotations
 
+import os
+import select
+import sys
 from dataclasses import dataclass, field
 from random import uniform
 from statistics import median
@@ -16,6 +23,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.engine.clock import POLL_S, RealClock
 from trainer.errors import BadInput
 from trainer.midi import port_names, ports
+from trainer.midi.keyboard import TerminalKeys
 from trainer.midi.ports import quiet_libraries
 from trainer.midi.timing import Delays, DriverClock, in_ms, stamp_period_s
 
@@ -190,3 +198,35 @@ def _compare(
         # The driver's clock is known to some microseconds, and no way is shorter than nothing.
         figures.way_s = max(0.0, middle)
     figures.step_s = max(clock.resolution_s, stamp_period_s(sorted(back.values())))
+
+
+DELAY_QUESTION = b"\x1b[6n"
+_PATIENCE_S = 1.0
+_LONGEST_LINE = 80
+
+
+def terminal_delays(times: int = 50) -> Delays | None:
+    """Return how long a changed line takes to be taken in; None without a terminal that answers."""
+    if sys.platform == "win32" or not (sys.stdin.isatty() and sys.stdout.isatty()):
+        return None
+    delays = Delays()
+    with TerminalKeys():
+        for count in range(times):
+            taken = _ask(f"\r\x1b[2K{'.' * (count % _LONGEST_LINE)}".encode())
+            if taken is None:
+                return None
+            delays.add(taken)
+        os.write(sys.stdout.fileno(), b"\r\x1b[2K")
+    return delays
+
+
+def _ask(change: bytes) -> float | None:
+    """Write a change and return the seconds until the terminal has it, None without an answer."""
+    start = perf_counter()
+    os.write(sys.stdout.fileno(), change + DELAY_QUESTION)
+    answer = b""
+    while not answer.endswith(b"R"):
+        if not select.select([sys.stdin], [], [], _PATIENCE_S)[0]:
+            return None
+        answer += os.read(sys.stdin.fileno(), 64)
+    return perf_counter() - start

@@ -6,12 +6,12 @@ latency_ms = 6.5             # how late its hits arrive
 surveyed = true              # doubles and crosstalk were measured, even where none are listed
 general_midi = true          # notes not named below are read as General MIDI (false: unknown)
 
-[notes]                      # MIDI note = voice, or voice:zone
+[notes]                      # MIDI note = voice, or voice/zone
 38 = "snare"
-40 = "snare:rim"
+40 = "snare/rim"
 
 [same]                       # what sends the note of another place, as the kit was learned
-"snare:cross-stick" = 40
+"snare/cross-stick" = 40
 
 [doubles]                    # a softer second note of a pad this soon is a double trigger
 snare = { ms = 12, softer = 0.6 }
@@ -38,30 +38,23 @@ All keys may be left out. Voices and zones are those of `trainer.kit.voices`.
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from trainer import checked
+from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput
 from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, FilterRules
 from trainer.kit.hits import Controllers, Pedal, PowerCurve
 from trainer.kit.model import GENERAL_MIDI, Kit, Pad
-from trainer.kit.voices import VOICES, full_zone
-from trainer.toml_file import (
-    FaultList,
-    choice,
-    flag,
-    nearest,
-    number,
-    read_fields,
-    text,
-    texts,
-    whole,
-)
-from trainer.toml_source import parse
+from trainer.kit.voices import VOICES, full_zone, place_named, place_text
+from trainer.toml_text import parse
+from trainer.toml_write import changed_text, toml_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+LONGEST_LATENCY_MS = 1000.0
 
 KEY_COMMANDS = ("toggle", "pause", "resume", "restart", "next", "quit")
 """What a pad may be a key for."""
@@ -71,7 +64,9 @@ def kit_from_toml(source: str, name: str) -> Kit:
     """Return the kit that a TOML text describes; raises BadInput or Faults with lines and keys."""
     table = parse(source)
     faults = FaultList(source)
-    top = read_fields(table, {**KIT_FIELDS, **dict.fromkeys(KIT_TABLES, _as_it_is)}, faults, ())
+    top = read_fields(
+        table, {**KIT_FIELDS, **dict.fromkeys(KIT_TABLES, checked.as_it_is)}, faults, ()
+    )
     notes = dict(GENERAL_MIDI.notes) if top.get("general_midi", True) else {}
     own = _rows(top, "notes", faults, _note, pad_named)
     notes |= own
@@ -85,7 +80,7 @@ def kit_from_toml(source: str, name: str) -> Kit:
         controllers=_controllers(top, faults),
         ports=top.get("ports", ()),
         own=frozenset(own),
-        same=_rows(top, "same", faults, pad_named, whole(0, 127)),
+        same=_rows(top, "same", faults, pad_named, checked.whole(0, 127)),
         surveyed=top.get("surveyed", False),
     )
     kit = replace(
@@ -95,72 +90,90 @@ def kit_from_toml(source: str, name: str) -> Kit:
     return kit
 
 
-def kit_to_toml(kit: Kit) -> str:
-    """Return the kit as the text of a TOML file; `read` gives it back, times to the microsecond."""
+def kit_to_toml(kit: Kit, source: str = "", before: Kit | None = None) -> str:
+    """Return the kit as the text of a TOML file, times to the microsecond; reading gives it back.
+
+    `source` is the text of the kit as it was `before`: only what differs is changed in it.
+    """
+    if before is None:
+        return toml_text(_table(kit))
+    return changed_text(
+        source, _table(before), _table(kit), lambda text: kit_from_toml(text, kit.name)
+    )
+
+
+def _table(kit: Kit) -> dict[str, Any]:
+    """Return the kit as the table of its file."""
     own = {
         note: one
         for note, one in kit.notes.items()
         if note in kit.own or _unlike_general_midi(note, one)
     }
     shown = own if kit.general_midi else kit.notes
-    lines = [
-        f"title = {_quoted(kit.title)}",
-        f"ports = {_quoted(list(kit.ports))}",
-        f"latency_ms = {_ms(kit.latency_s)}",
-        f"general_midi = {_quoted(kit.general_midi)}",
-        f"surveyed = {_quoted(kit.surveyed)}",
-    ]
-    lines += [
-        "",
-        "[notes]",
-        *(f"{note} = {_quoted(_pad_text(one))}" for note, one in shown.items()),
-    ]
-    lines += [
-        "",
-        "[same]",
-        *(f"{_quoted(_pad_text(one))} = {note}" for one, note in kit.same.items()),
-    ]
-    lines += ["", "[doubles]"]
-    for voice, rule in kit.rules.doubles.items():
-        lines.append(f"{voice} = {{ ms = {_ms(rule.within_s)}, softer = {rule.softer!r} }}")
-    lines += ["", "[power]"]
-    for one, curve in kit.power.items():
-        lines.append(f"{_quoted(_pad_text(one))} = {[curve.soft, curve.normal, curve.hard]!r}")
-    lines += ["", "[controllers]", *_controller_lines(kit.controllers)]
-    lines += ["", "[keys]", *(f"{note} = {_quoted(to)}" for note, to in kit.pad_keys.items())]
-    for cross in kit.rules.crosstalk:
-        lines += ["", "[[crosstalk]]", f"struck = {_quoted(cross.struck)}"]
-        lines += [f"shaken = {_quoted(cross.shaken)}", f"ms = {_ms(cross.within_s)}"]
-        lines.append(f"softer = {cross.softer!r}")
-    return "\n".join(lines) + "\n"
+    return {
+        "title": kit.title,
+        "ports": list(kit.ports),
+        "latency_ms": _ms(kit.latency_s),
+        "general_midi": kit.general_midi,
+        "surveyed": kit.surveyed,
+        "notes": {str(note): _pad_text(one) for note, one in shown.items()},
+        "same": {_pad_text(one): note for one, note in kit.same.items()},
+        "doubles": {
+            voice: {"ms": _ms(rule.within_s), "softer": rule.softer}
+            for voice, rule in kit.rules.doubles.items()
+        },
+        "power": {
+            _pad_text(one): [curve.soft, curve.normal, curve.hard]
+            for one, curve in kit.power.items()
+        },
+        "controllers": _controller_table(kit.controllers),
+        "keys": {str(note): to for note, to in kit.pad_keys.items()},
+        "crosstalk": [
+            {
+                "struck": rule.struck,
+                "shaken": rule.shaken,
+                "ms": _ms(rule.within_s),
+                "softer": rule.softer,
+            }
+            for rule in kit.rules.crosstalk
+        ],
+    }
+
+
+def _controller_table(controllers: Controllers) -> dict[str, Any]:
+    table: dict[str, Any] = {}
+    if controllers.pedal:
+        one = controllers.pedal
+        table["pedal"] = {"controller": one.controller, "closed": one.closed, "open": one.open}
+        table["pedal"] |= {"zones": True} if one.zones else {}
+    if controllers.places:
+        table["place"] = dict(controllers.places)
+    if controllers.chokes:
+        table["choke"] = list(controllers.chokes)
+    return table
 
 
 def pad_named(value: Any) -> Pad:
-    """Return the pad of `snare` or `snare:rim`."""
-    voice, colon, zone = str(value).partition(":")
-    if voice not in VOICES:
-        raise BadInput(f'there is no voice "{voice[:24]}"', mend=nearest(voice, VOICES))
-    zones = VOICES[voice].zones
-    if colon and zone not in zones:
-        raise BadInput(f'the {voice} has no zone "{zone[:24]}"', mend=f"it has {', '.join(zones)}")
+    """Return the pad of `snare` or `snare/rim`."""
+    voice, zone = place_named(checked.shown(value))
     return Pad(voice, full_zone(voice, zone))
 
 
 KIT_TABLES = ("notes", "same", "doubles", "crosstalk", "power", "controllers", "keys")
 KIT_FIELDS: dict[str, Callable[[Any], Any]] = {
-    "title": text,
-    "ports": texts,
-    "latency_ms": number(-1000, 1000),
-    "general_midi": flag,
-    "surveyed": flag,
+    "title": checked.text,
+    "ports": checked.texts(checked.any_text()),
+    "latency_ms": checked.number(-LONGEST_LATENCY_MS, LONGEST_LATENCY_MS),
+    "general_midi": checked.flag,
+    "surveyed": checked.flag,
 }
-_DOUBLE_FIELDS = {"ms": number(0, LONGEST_MASK_S * 1000), "softer": number(0, 1)}
+_DOUBLE_FIELDS = {"ms": checked.number(0, LONGEST_MASK_S * 1000), "softer": checked.number(0, 1)}
 _CROSSTALK_FIELDS: dict[str, Callable[[Any], Any]] = {
     "struck": lambda value: _voice(value),
     "shaken": lambda value: _voice(value),
     **_DOUBLE_FIELDS,
 }
-_command = choice(*KEY_COMMANDS)
+_command = checked.choice(*KEY_COMMANDS)
 
 
 def _rows(
@@ -185,26 +198,12 @@ def _rows(
 
 
 def _crosstalk(top: dict[str, Any], faults: FaultList) -> tuple[CrosstalkRule, ...]:
-    listed = top.get("crosstalk", [])
-    if not isinstance(listed, list) or len(listed) > 1000:
-        faults.add(BadInput("is not a list of tables", mend="write [[crosstalk]]"), ("crosstalk",))
-        return ()
-    found = []
-    for place, row in enumerate(listed):
-        if not isinstance(row, dict):
-            fault = BadInput("is not a table", mend="write [[crosstalk]]")
-            faults.add(fault, ("crosstalk", place))
-            continue
-        read_row = read_fields(row, _CROSSTALK_FIELDS, faults, ("crosstalk", place))
-        if len(read_row) == len(_CROSSTALK_FIELDS):
-            one = read_row["struck"], read_row["shaken"], read_row["ms"] / 1000, read_row["softer"]
-            found.append(CrosstalkRule(*one))
-        else:
-            missing = [key for key in _CROSSTALK_FIELDS if key not in row]
-            if missing:
-                fault = BadInput(f"{missing[0]} is missing", mend=f"write {', '.join(missing)}")
-                faults.add(fault, ("crosstalk", place))
-    return tuple(found)
+    shape = _CROSSTALK_FIELDS, tuple(_CROSSTALK_FIELDS)
+    rows = checked.read_tables(top.get("crosstalk", []), "crosstalk", faults, shape)
+    return tuple(
+        CrosstalkRule(row["struck"], row["shaken"], row["ms"] / 1000, row["softer"])
+        for _, row in rows
+    )
 
 
 def _controllers(top: dict[str, Any], faults: FaultList) -> Controllers:
@@ -216,23 +215,27 @@ def _pedal(value: Any) -> Pedal:
     keys = ("controller", "closed", "open")
     if not isinstance(value, dict) or set(value) - {"zones"} != set(keys):
         raise BadInput("is no pedal", mend="write { controller = 4, closed = 127, open = 0 }")
-    number, closed, up = (whole(0, 127)(value[key]) for key in keys)
-    pedal = Pedal(number, closed, up, flag(value.get("zones", False)))
-    if pedal.closed == pedal.open:
+    number, closed, up = (checked.whole(0, 127)(value[key]) for key in keys)
+    return checked_pedal(number, closed, up, zones=checked.flag(value.get("zones", False)))
+
+
+def checked_pedal(controller: int, closed: int, up: int, *, zones: bool) -> Pedal:
+    """Return a pedal; BadInput for one that is closed and open at the same value."""
+    if closed == up:
         raise BadInput("is closed and open at one value", mend="learn the pedal again")
-    return pedal
+    return Pedal(controller, closed, up, zones)
 
 
 def _places(value: Any) -> dict[str, int]:
     if not isinstance(value, dict):
         raise BadInput("is no list of places", mend="write { snare = 16 }")
-    return {_voice(voice): whole(0, 127)(number) for voice, number in value.items()}
+    return {_voice(voice): checked.whole(0, 127)(number) for voice, number in value.items()}
 
 
 def _chokes(value: Any) -> tuple[int, ...]:
     if not isinstance(value, list) or len(value) > 128:
         raise BadInput("is no list of notes", mend="write [49, 57]")
-    return tuple(whole(0, 127)(note) for note in value)
+    return tuple(checked.whole(0, 127)(note) for note in value)
 
 
 _CONTROLLER_FIELDS: dict[str, Callable[[Any], Any]] = {
@@ -242,24 +245,6 @@ _CONTROLLER_FIELDS: dict[str, Callable[[Any], Any]] = {
 }
 
 
-def _controller_lines(controllers: Controllers) -> list[str]:
-    lines = []
-    if controllers.pedal:
-        one = controllers.pedal
-        ends = f"closed = {one.closed}, open = {one.open}" + ", zones = true" * one.zones
-        lines.append(f"pedal = {{ controller = {one.controller}, {ends} }}")
-    if controllers.places:
-        places = ", ".join(f"{voice} = {number}" for voice, number in controllers.places.items())
-        lines.append(f"place = {{ {places} }}")
-    if controllers.chokes:
-        lines.append(f"choke = {list(controllers.chokes)}")
-    return lines
-
-
-def _as_it_is(value: Any) -> Any:
-    return value
-
-
 def _note(key: str) -> int:
     if not (key.isascii() and key.isdigit() and len(key) <= 3 and int(key) <= 127):
         raise BadInput("is not a MIDI note", mend="use 0 to 127")
@@ -267,7 +252,7 @@ def _note(key: str) -> int:
 
 
 def _voice(value: Any) -> str:
-    return pad_named(str(value).partition(":")[0]).voice
+    return pad_named(value).voice
 
 
 def _voice_or_note(key: str) -> str | int:
@@ -295,7 +280,7 @@ def _curve(value: Any) -> PowerCurve:
         raise BadInput(
             "is not a power curve", mend="write [soft, normal, hard], like [30, 72, 118]"
         )
-    soft, normal, hard = (number(1, 127)(one) for one in value)
+    soft, normal, hard = (checked.number(1, 127)(one) for one in value)
     if not soft < normal < hard:
         raise BadInput("must rise from soft to hard", mend="measure the pad again")
     return PowerCurve(soft, normal, hard)
@@ -307,13 +292,9 @@ def _unlike_general_midi(note: int, one: Pad) -> bool:
 
 def _pad_text(one: Pad) -> str:
     ordinary = one.voice in VOICES and one.zone == VOICES[one.voice].zones[0]
-    return one.voice if ordinary else f"{one.voice}:{one.zone}"
+    return place_text(one.voice, "" if ordinary else one.zone)
 
 
 def _ms(seconds: float) -> float:
     """Seconds as milliseconds, to the microsecond: kits know nothing finer."""
     return round(seconds * 1000, 3)
-
-
-def _quoted(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False)

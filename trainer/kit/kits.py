@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from contextlib import suppress
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from trainer.checked import nearest
 from trainer.errors import BadInput
-from trainer.file_system import expand_home, is_file, read_text, user_folder, write_file
+from trainer.file_system import expand_home, is_file, read_text, user_folder, write_text
 from trainer.kit import kit_file
 from trainer.kit.model import GENERAL_MIDI
-from trainer.toml_file import nearest
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 ENDING = ".toml"
 LARGEST = 1_000_000
 NAME = re.compile(r"[\w][\w .-]{0,60}")
+LONGEST_LATENCY_MS = 1000.0
 
 
 def load(name_or_path: str) -> Kit:
@@ -70,10 +72,16 @@ def kit_for_port(port: str) -> Kit:
 
 
 def save(kit: Kit) -> Path:
-    """Write a kit into the player's kits folder, whole or not at all; return its path."""
+    """Write a kit into the player's kits folder, whole or not at all; return its path.
+
+    What was written into its file by hand stays, comments and order too.
+    """
     check_name(kit.name)
     path = user_folder("kits") / f"{kit.name}{ENDING}"
-    write_file(path, kit_file.kit_to_toml(kit).encode(), make_folder=True)
+    source, before = "", None
+    if is_file(path):
+        source, before = read_text(path, LARGEST), _read(path)
+    write_text(path, kit_file.kit_to_toml(kit, source, before), LARGEST)
     return path
 
 
@@ -88,6 +96,19 @@ def check_name(name: str) -> None:
             f'"{name[:60]}" cannot be the name of a kit',
             mend="use letters, digits, blanks, dots and dashes",
         )
+
+
+def with_latency(kit: Kit, latency_ms: float | None, option: str = "--latency") -> Kit:
+    """Return the kit with another latency in ms (None: as it is); BadInput for one out of range."""
+    if latency_ms is None:
+        return kit
+    if not abs(latency_ms) <= LONGEST_LATENCY_MS:
+        raise BadInput(
+            f"a latency of {latency_ms:g} ms is out of range",
+            where=option,
+            mend=f"choose one up to {LONGEST_LATENCY_MS:g}",
+        )
+    return replace(kit, latency_s=latency_ms / 1000)
 
 
 def _files() -> list[Path]:

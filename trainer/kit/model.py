@@ -1,32 +1,23 @@
-"""A kit: which MIDI note is which pad, reading strikes through it, and the kit as plain dicts.
+"""A kit: which MIDI note is which pad, and reading strikes through it.
 
 The General MIDI default gives every tom of General MIDI a voice of its own. A kit with fewer drums
 than the map has stand-ins: a hit on a voice the pattern never uses is read as the voice it stands
 in for, when the pattern uses that one (a first tom that sends 50 where others send 48).
-
-The dict form is what session files carry, so that they can be judged again: only what decides about
-hits. Times are seconds.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from trainer.errors import BadInput
-from trainer.fields import Fields, json_number
-from trainer.kit.hit_filter import (
-    NO_FILTER_RULES,
-    CrosstalkRule,
-    DoubleRule,
-    FilterRules,
-    HitFilter,
-)
-from trainer.kit.hits import NO_CONTROLLERS, Controllers, Hit, Pedal, PowerCurve, Strike
-from trainer.kit.voices import VOICES, full_zone
+from trainer.kit.hit_filter import NO_FILTER_RULES, FilterRules, HitFilter
+from trainer.kit.hits import NO_CONTROLLERS, Controllers, Hit
+from trainer.kit.voices import full_zone
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
+
+    from trainer.kit.hits import PowerCurve, Strike
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,107 +179,3 @@ class HitReader:
         if voice not in self._zones:
             self._zones[voice] = self.kit.zones(voice, self.used)
         return self._zones[voice]
-
-
-LONGEST_LATENCY_S = 1.0
-
-
-def kit_to_dict(kit: Kit) -> dict[str, Any]:
-    """Return the whole kit as values that JSON can hold."""
-    return {
-        "name": kit.name,
-        "title": kit.title,
-        "notes": {str(note): [pad.voice, pad.zone] for note, pad in kit.notes.items()},
-        "own": sorted(kit.own),
-        "stand_ins": dict(kit.stand_ins),
-        "latency_s": kit.latency_s,
-        "doubles": {
-            voice: [rule.within_s, rule.softer] for voice, rule in kit.rules.doubles.items()
-        },
-        "crosstalk": [
-            [rule.struck, rule.shaken, rule.within_s, rule.softer] for rule in kit.rules.crosstalk
-        ],
-        "power": [
-            [pad.voice, pad.zone, curve.soft, curve.normal, curve.hard]
-            for pad, curve in kit.power.items()
-        ],
-        **_pedal_row(kit),
-    }
-
-
-def kit_from_dict(value: object) -> Kit:
-    """Return the kit a dict describes; raises BadInput naming the key that is wrong."""
-    fields = Fields(value, "the kit")
-    stand_ins = fields.inside("stand_ins")
-    return Kit(
-        name=fields.text("name"),
-        title=fields.text("title"),
-        notes=dict(_pad_from(note, pad) for note, pad in fields.table("notes").items()),
-        own=frozenset(_own_note(note) for note in (fields.rows("own") if "own" in fields else ())),
-        stand_ins={voice: stand_ins.choice(voice, VOICES) for voice in stand_ins},
-        latency_s=fields.number("latency_s", -LONGEST_LATENCY_S, LONGEST_LATENCY_S, 0.0),
-        rules=FilterRules(
-            {
-                _known_voice(voice): DoubleRule(*_numbers(rule, 2))
-                for voice, rule in fields.table("doubles").items()
-            },
-            tuple(_crosstalk_from(row) for row in fields.rows("crosstalk")),
-        ),
-        power=dict(_curve_from(row) for row in fields.rows("power")),
-        controllers=_pedal_from(fields.inside("pedal")) if "pedal" in fields else NO_CONTROLLERS,
-    )
-
-
-def _pedal_row(kit: Kit) -> dict[str, Any]:
-    """The pedal, where strokes are read by it; other controllers decide nothing."""
-    pedal = kit.controllers.pedal
-    if not pedal or not pedal.zones:
-        return {}
-    return {"pedal": {"controller": pedal.controller, "closed": pedal.closed, "open": pedal.open}}
-
-
-def _pedal_from(row: Fields) -> Controllers:
-    number, closed, up = (row.whole(key, 0, 127) for key in ("controller", "closed", "open"))
-    pedal = Pedal(number, closed, up, zones=True)
-    if pedal.closed == pedal.open:
-        raise BadInput("the kit's pedal is closed and open at one value")
-    return Controllers(pedal)
-
-
-def _own_note(note: object) -> int:
-    return int(json_number(note, "an own note of the kit", 0, 127))
-
-
-def _known_voice(name: object) -> str:
-    if not isinstance(name, str) or name not in VOICES:
-        raise BadInput("the kit's filter or power names a voice that is not known here")
-    return name
-
-
-def _numbers(values: object, count: int) -> list[float]:
-    if not isinstance(values, list) or len(values) != count:
-        raise BadInput(f"a rule of the kit's filter or power must be {count} numbers")
-    return [float(json_number(value, "a number of the kit", 0, 1000)) for value in values]
-
-
-def _crosstalk_from(row: object) -> CrosstalkRule:
-    if not isinstance(row, list) or len(row) != 4:
-        raise BadInput("a crosstalk rule of the kit must be two voices and two numbers")
-    return CrosstalkRule(_known_voice(row[0]), _known_voice(row[1]), *_numbers(row[2:], 2))
-
-
-def _curve_from(row: object) -> tuple[Pad, PowerCurve]:
-    if not isinstance(row, list) or len(row) != 5 or not isinstance(row[1], str):
-        raise BadInput("a power curve of the kit must be a voice, a zone and three numbers")
-    return Pad(_known_voice(row[0]), row[1]), PowerCurve(*_numbers(row[2:], 3))
-
-
-def _pad_from(note: str, pad: object) -> tuple[int, Pad]:
-    if not (note.isascii() and note.isdigit() and len(note) <= 3 and int(note) <= 127):
-        raise BadInput('"notes" of the kit has a key that is no MIDI note', mend="use 0 to 127")
-    match pad:
-        case [str(voice), str(zone)] if voice in VOICES and len(zone) <= 40:
-            return int(note), Pad(voice, zone)
-    raise BadInput(
-        f'note {note} of the kit must be a known voice and a zone, like ["snare", "rim"]'
-    )

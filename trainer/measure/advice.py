@@ -44,33 +44,35 @@ from trainer.measure.stroke_group import (
     value_gap,
 )
 from trainer.measure.threshold import t_quantile
+from trainer.practice.arrays import product
 from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from trainer.measure.stroke_group import Finding, StrokeGroup
-    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.arrays import Bools, Floats, Ints
 
     Test = Callable[[Floats, Bools, float], tuple[float, bool]]
     Row = tuple[StrokeGroup, Bools]
 
 
 PARTS, FEWEST_A_PART, ENOUGH_A_PART = 6, 4, 10
-"""Parts of a take that have to agree, and a suspect's strokes for a part to have a say, and to be
+"""Parts of a take that have to agree, and a group's strokes for a part to have a say, and to be
 counted on."""
 
 WANDER_STROKES, LIMB_STROKES = 33, 17
 LEAST_LATE_MS, LEAST_WIDER = 4.0, 1.2
 
 LIMB_KINDS = ("hand", "foot")
-"""Kinds of suspects that are whole limbs."""
+"""Kinds of groups that are whole limbs."""
 
 
-def find_timing_faults(frame: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Finding]:
-    """Name late, early and uneven suspects: note values first, then what is local, then limbs."""
-    chosen = np.flatnonzero(frame.played)
-    offsets, limb = frame.offset_ms[chosen].copy(), frame.limb[chosen]
+def find_timing_faults(take: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Finding]:
+    """Name late, early and uneven groups: note values first, then what is local, then limbs."""
+    chosen = np.flatnonzero(take.played)
+    offsets, limb = take.offset_ms[chosen].copy(), take.limb[chosen]
     total = float(np.sum(_without_wander(offsets) ** 2))
     if total <= 0:
         return
@@ -80,7 +82,7 @@ def find_timing_faults(frame: TakeArrays, tried: Sequence[StrokeGroup]) -> Itera
     local = [row for row in rows if row[0].kind not in ("value", *LIMB_KINDS)]
     whole = [row for row in rows if row[0].kind in LIMB_KINDS]
 
-    hands, value = ~frame.foot[chosen], frame.value[chosen]
+    hands, value = ~take.foot[chosen], take.value[chosen]
 
     def of_value(rest: Floats, inside: Bools, alpha: float) -> tuple[float, bool]:
         return value_gap(rest[hands], value[hands], inside[hands], alpha)
@@ -103,7 +105,7 @@ def find_timing_faults(frame: TakeArrays, tried: Sequence[StrokeGroup]) -> Itera
 def _find_late(
     rest: Floats, rows: list[Row], total: float, alpha: float, test: Test
 ) -> Iterator[tuple[Finding, Bools, float]]:
-    """Name suspects with another mean offset, taking each out of `rest` in place.
+    """Name groups with another mean offset, taking each out of `rest` in place.
 
     Yields each with its strokes and how much later they are, in ms.
     """
@@ -130,7 +132,7 @@ def _find_late(
 
 
 def _find_uneven(rest: Floats, rows: list[Row], total: float, alpha: float) -> Iterator[Finding]:
-    """Name suspects with a wider spread, narrowing each in `rest` in place."""
+    """Name groups with a wider spread, narrowing each in `rest` in place."""
     while True:
         away = np.abs(rest)
         best = None
@@ -153,9 +155,10 @@ def _find_uneven(rest: Floats, rows: list[Row], total: float, alpha: float) -> I
 
 def _without_wander(offsets: Floats, width: int = WANDER_STROKES) -> Floats:
     """Offsets less the mean of the strokes around each: slow wander belongs to nobody."""
-    ones = np.ones(min(width, len(offsets)))
-    around = np.convolve(offsets, ones, "same") / np.convolve(np.ones(len(offsets)), ones, "same")
-    rest: Floats = offsets - around
+    count, width = len(offsets), min(width, len(offsets))
+    sums, at = np.concatenate([[0.0], np.cumsum(offsets)]), np.arange(count)
+    first, last = np.maximum(0, at - width // 2), np.minimum(count, at + (width + 1) // 2)
+    rest: Floats = offsets - (sums[last] - sums[first]) / (last - first)
     rest -= rest.mean()
     return rest
 
@@ -196,10 +199,10 @@ FEWEST_FAILURES, FAILURE_RATIO = 4, 2.5
 TYPICAL_FAILURE = 0.02
 
 
-def find_misses(frame: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Finding]:
-    """Name suspects that fail more often than the rest, the one with most failures first."""
-    main = frame.main
-    failed = main & (frame.outcome != TARGET_OUTCOMES.index(PLAYED))
+def find_misses(take: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Finding]:
+    """Name groups that fail more often than the rest, the one with most failures first."""
+    main = take.main
+    failed = main & (take.outcome != TARGET_OUTCOMES.index(PLAYED))
     open_ = np.ones(len(main), dtype=np.bool_) & main
     all_failed = max(1, int(failed.sum()))
     weight = min(1.0, all_failed / main.sum() / TYPICAL_FAILURE)
@@ -259,16 +262,16 @@ LEAST_SOFTER_STEPS = 8.0
 MOST_FINDINGS = 3
 
 
-def advise(frame: TakeArrays, most: int = MOST_FINDINGS) -> tuple[Finding, ...] | None:
+def advise(take: TakeArrays, most: int = MOST_FINDINGS) -> tuple[Finding, ...] | None:
     """Return what is worth practising, costliest first; None with too little to go on."""
-    if np.count_nonzero(frame.played) < ENOUGH_STROKES:
+    if np.count_nonzero(take.played) < ENOUGH_STROKES:
         return None
-    tried = stroke_groups(frame)
+    tried = stroke_groups(take)
     by_name: dict[str, Finding] = {}
     for one in (
-        *find_timing_faults(frame, tried),
-        *find_misses(frame, tried),
-        *_find_softer_hand(frame, tried),
+        *find_timing_faults(take, tried),
+        *find_misses(take, tried),
+        *_find_softer_hand(take, tried),
     ):
         before = by_name.get(one.name)
         by_name[one.name] = one if before is None else join_findings(before, one)
@@ -276,17 +279,17 @@ def advise(frame: TakeArrays, most: int = MOST_FINDINGS) -> tuple[Finding, ...] 
     return tuple(ranked[:most])
 
 
-def _find_softer_hand(frame: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Finding]:
+def _find_softer_hand(take: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Finding]:
     """Name the hand that plays softer than the other on the same voices and levels."""
     hands = [one for one in tried if one.kind == "hand"]
     if len(hands) != 2:
         return
-    both = frame.played & (hands[0].strokes | hands[1].strokes)
+    both = take.played & (hands[0].strokes | hands[1].strokes)
     chosen = np.flatnonzero(both)
-    level = frame.voice[chosen] * len(frame.names["level"]) + frame.level[chosen]
-    velocity = frame.velocity[chosen]
+    level = take.voice[chosen] * len(take.names["level"]) + take.level[chosen]
+    velocity = take.velocity[chosen]
     rest = velocity - _group_means(velocity, level)
-    total = float(rest @ rest)
+    total = product(rest, rest)
     inside = hands[0].strokes[chosen]
     louder, stands_out = mean_gap(rest, inside, FINDING_ALPHA)
     if total <= 0 or abs(louder) < LEAST_SOFTER_STEPS or not stands_out:

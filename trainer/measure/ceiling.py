@@ -40,24 +40,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trainer.pattern.model import HANDS, NOTE_VALUES
+from trainer.pattern.model import HANDS, MAX_TEMPO, MIN_TEMPO, NOTE_VALUES
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from fractions import Fraction
 
-    from numpy.typing import NDArray
-
     from trainer.pattern.model import Pattern
+    from trainer.practice.arrays import Floats
 
 
-CEILING_INTERVAL = 0.90
 LOG_LIKELIHOOD_DROP = 1.92
 HALF_LIFE_DAYS = 28.0
 SLOPE_CENTRE, SLOPE_FACTOR = 0.05, 2.5
 LN3 = math.log(3.0)
 
-_LOG_TEMPO = np.linspace(math.log(20.0), math.log(400.0), 600)
+_LOG_TEMPO = np.linspace(math.log(MIN_TEMPO), math.log(MAX_TEMPO), 600)
 _LOG_SLOPE = np.linspace(math.log(0.005), math.log(0.32), 24)
 
 
@@ -145,24 +143,27 @@ def _weighted_rungs(
 
 def _log_likelihood(
     rows: list[tuple[float, float, float]],
-    middle: NDArray[np.float64],
-    scale: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Log-likelihood of some rungs for each tempo and slope of the grid."""
+    middle: Floats,
+    scale: Floats,
+) -> Floats:
+    """Log-likelihood of some rungs for each tempo (row) and slope (column) of the grid.
+
+    `middle` and `scale` are shaped (tempos, slopes) or broadcast to that.
+    """
     total = np.zeros(scale.shape)
     for tempo, sign, weight in rows:
         total -= weight * np.logaddexp(0.0, sign * (tempo - middle) / scale)
     return total
 
 
-def _slope_averaged(log_likelihood: NDArray[np.float64]) -> NDArray[np.float64]:
+def _slope_averaged(log_likelihood: Floats) -> Floats:
     """Log-likelihood of each tempo, averaged over the prior of the slope."""
     prior = -0.5 * ((_LOG_SLOPE - math.log(SLOPE_CENTRE)) / math.log(SLOPE_FACTOR)) ** 2
-    found: NDArray[np.float64] = np.logaddexp.reduce(log_likelihood + prior, axis=1)
+    found: Floats = np.logaddexp.reduce(log_likelihood + prior, axis=1)
     return found
 
 
-def _tempo_estimate(log_likelihood: NDArray[np.float64]) -> TempoEstimate:
+def _tempo_estimate(log_likelihood: Floats) -> TempoEstimate:
     """Highest point and interval of a curve over the tempo grid."""
     best = int(np.argmax(log_likelihood))
     inside = np.flatnonzero(log_likelihood >= log_likelihood[best] - LOG_LIKELIHOOD_DROP)

@@ -17,7 +17,8 @@ What is judged, and why:
 - **Evenness** of time: root mean square error of the time from one stroke to the next, hands and
   feet each. One stroke displaced by d changes two intervals by d, so independent displacements of
   d give interval errors of d times the square root of two; a multiple of that (our choice).
-- **Unison gap**: root mean square time between limbs meant to land together. Listeners need some
+- **Unison gap**: root mean square time between limbs meant to land together, every two of them
+  (`trainer.measure.stroke`). Listeners need some
   20 ms to notice which of two sounds was first (Hirsh 1959, after Watson 2004). Of normal gaps
   95% stay below that with 10 ms, 85% with 14 ms, 68% with 20 ms. Fujii and others (2011) find the
   limbs of professionals about 8 ms apart on average at 60 to 120 BPM. It does not scale with tempo.
@@ -47,11 +48,17 @@ from dataclasses import asdict, dataclass, fields, replace
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
-from trainer.measure.spoken_name import value_words
-from trainer.measure.stroke import group_strokes, interval_errors, judged_strokes, unison_gaps
+from trainer.checked import FaultList, choice, number, read_fields
+from trainer.measure.stroke import (
+    count_hits,
+    group_strokes,
+    interval_errors,
+    judged_strokes,
+    unison_gaps,
+)
 from trainer.measure.threshold import just_noticeable_ms, room_for_count, room_for_spread
+from trainer.pattern.description import value_words
 from trainer.practice import outcomes
-from trainer.toml_file import FaultList, choice, number, read_fields
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -154,7 +161,7 @@ class CleanVerdict:
 
 def clean_verdict(judged: Judged, allowed: Tolerance = DEFAULT_TOLERANCE) -> CleanVerdict:
     """Decide whether a judged take (one pass, or all passes of a rung) is clean."""
-    return strokes_verdict(judged_strokes(judged), Counter(judged.hit_outcome), allowed)
+    return strokes_verdict(judged_strokes(judged), count_hits(judged), allowed)
 
 
 def rung_verdict(
@@ -162,7 +169,9 @@ def rung_verdict(
 ) -> tuple[bool, tuple[str, ...]]:
     """Decide on the passes of a rung together: clean or not, and what failed in words."""
     strokes = [stroke for judged in passes for stroke in judged_strokes(judged)]
-    hits = Counter(outcome for judged in passes for outcome in judged.hit_outcome)
+    hits: Counter[str] = Counter()
+    for judged in passes:
+        hits.update(count_hits(judged))
     found = strokes_verdict(strokes, hits, allowed)
     return found.clean, found.reasons()
 
@@ -236,9 +245,9 @@ def _evenness_checks(
 
 
 def _gap_checks(played: Sequence[JudgedStroke], allowed: Tolerance) -> Iterator[CleanCheck]:
-    gaps = unison_gaps(played)
-    if len(gaps) >= FEWEST_STROKES:
-        room = room_for_spread(allowed.gap_ms, len(gaps), FALSE_ALARM_SHARE)
+    gaps, independent = unison_gaps(played)
+    if independent >= FEWEST_STROKES:
+        room = room_for_spread(allowed.gap_ms, independent, FALSE_ALARM_SHARE)
         yield CleanCheck("gap", "unisons apart by", _rms(gaps), room, "ms", len(gaps))
 
 
@@ -247,8 +256,12 @@ def _power_checks(
 ) -> Iterator[CleanCheck]:
     equal = group_strokes(played, lambda one: (one.note.voice, one.note.level))
     groups = [[float(one.velocity or 0) for one in group] for group in equal.values()]
-    differences = [value - fmean(group) for group in groups for value in group if len(group) > 1]
-    free = len(differences) - sum(len(group) > 1 for group in groups)
+    groups = [group for group in groups if len(group) > 1]
+    means = [fmean(group) for group in groups]
+    differences = [
+        value - mean for mean, group in zip(means, groups, strict=True) for value in group
+    ]
+    free = len(differences) - len(groups)
     if free >= FEWEST_STROKES:
         measured = math.sqrt(math.fsum(one * one for one in differences) / free)
         room = room_for_spread(allowed.power_steps, free, FALSE_ALARM_SHARE)

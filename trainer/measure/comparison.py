@@ -15,11 +15,10 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.measure.figure import SURE, Figure, Z, difference, is_clear
 from trainer.measure.threshold import t_quantile
+from trainer.pattern.model import LIMB_NAMES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
-
-LIMB_TITLES = {"RH": "right hand", "LH": "left hand", "RF": "right foot", "LF": "left foot"}
 
 COMPARED_NUMBERS: tuple[tuple[str, tuple[str, ...], bool | None], ...] = (
     ("missed or on a wrong pad", ("counts", "errors"), True),
@@ -27,11 +26,11 @@ COMPARED_NUMBERS: tuple[tuple[str, tuple[str, ...], bool | None], ...] = (
     ("spread", ("offset", "spread"), True),
     *(
         (f"{words}, spread", ("offset", "by_limb", limb, "spread"), True)
-        for limb, words in LIMB_TITLES.items()
+        for limb, words in LIMB_NAMES.items()
     ),
     *(
         (f"{words}, mean offset", ("offset", "by_limb", limb, "mean"), None)
-        for limb, words in LIMB_TITLES.items()
+        for limb, words in LIMB_NAMES.items()
     ),
     ("intervals vary by", ("evenness", "spread"), True),
     ("hand and foot apart", ("unisons", "by_kind", "hand+foot", "size"), True),

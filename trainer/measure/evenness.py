@@ -1,8 +1,7 @@
 """Evenness: the time from one stroke of the hands to the next, whatever the click does.
 
-An interval's error is played minus written time between two strokes of the hands that follow each
-other in one pass, one note value and exactly one note value apart; plus is too long. A missed
-stroke breaks the chain; a stroke of both hands at once counts by its first in the pattern's order.
+An interval's error is played minus written time between two neighbours among the strokes of the
+hands (which are neighbours says `trainer.measure.stroke`); plus is too long.
 
 - `spread`: standard deviation of those errors in ms; `relative`: the same in percent of the
   written interval. Strokes displaced independently by d give interval errors of 1.41 d.
@@ -23,15 +22,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.measure.figure import Figure, mean, spread
-from trainer.measure.take_arrays import LIMB_NAMES, indexes_by_code
+from trainer.measure.stroke import one_value_apart
+from trainer.measure.take_arrays import LEFT_HAND, RIGHT_HAND, indexes_by_code
 
 if TYPE_CHECKING:
-    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.arrays import Bools, Floats, Ints
 
 STROKES_AROUND_CHANGE = 4
 """How many strokes on each side of a change of note value are compared."""
-
-RIGHT_HAND, LEFT_HAND = LIMB_NAMES.index("RH"), LIMB_NAMES.index("LH")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,56 +55,65 @@ class Evenness:
     changes: dict[str, Figure]
 
 
-def evenness(frame: TakeArrays) -> Evenness:
+def evenness(take: TakeArrays) -> Evenness:
     """Measure how even the hands are."""
-    line = hand_strokes(frame)
-    first, second = even_pairs(frame, line)
-    whole = _intervals(frame, first, second)
+    first, second = even_pairs(take)
+    whole = _intervals(take, first, second)
     return Evenness(
         spread=whole.spread,
         relative=whole.relative,
-        lope=mean(_limps(frame, first, second), "ms"),
+        lope=mean(_limps(take, first, second), "ms"),
         by_value={
-            frame.name("value", code): _intervals(frame, first[pairs], second[pairs])
+            take.name("value", code): _intervals(take, first[pairs], second[pairs])
             for code, pairs in indexes_by_code(
-                frame.value[first], np.ones(len(first), dtype=np.bool_)
+                take.value[first], np.ones(len(first), dtype=np.bool_)
             )
         },
-        changes=_changes(frame, line),
+        changes=_changes(take, hand_strokes(take)),
     )
 
 
-def hand_strokes(frame: TakeArrays) -> Ints:
+def hand_strokes(take: TakeArrays) -> Ints:
     """Return the played strokes of the hands in order, one for each beat they meet on."""
-    line = np.flatnonzero(frame.played & ~frame.foot)
+    return _one_a_beat(take, np.flatnonzero(take.played & ~take.foot))
+
+
+def _one_a_beat(take: TakeArrays, line: Ints) -> Ints:
     if not len(line):
         return line
-    again = (np.diff(frame.beat[line]) == 0) & (np.diff(frame.row[line]) == 0)
+    again = (np.diff(take.beat[line]) == 0) & (np.diff(take.row[line]) == 0)
     kept: Ints = line[np.concatenate([[True], ~again])]
     return kept
 
 
-def even_pairs(frame: TakeArrays, line: Ints) -> tuple[Ints, Ints]:
-    """Return the first and second strokes of all neighbours exactly one note value apart."""
-    first, second = line[:-1], line[1:]
-    apart = frame.time_s[second] - frame.time_s[first]
-    even = np.abs(apart - frame.interval_s[first]) < 0.01 * frame.interval_s[first]
-    even &= frame.value[first] == frame.value[second]
-    even &= frame.row[first] == frame.row[second]
-    return first[even], second[even]
+def even_pairs(take: TakeArrays) -> tuple[Ints, Ints]:
+    """Return the first and second strokes of all neighbours, in time order of the first."""
+    found = []
+    for _, line in indexes_by_code(take.value, take.played & ~take.foot):
+        line = _one_a_beat(take, line)
+        first, second = line[:-1], line[1:]
+        apart = take.time_s[second] - take.time_s[first]
+        even = one_value_apart(apart, take.interval_s[first])
+        even &= take.row[first] == take.row[second]
+        found.append(np.stack([first[even], second[even]]))
+    pairs = np.concatenate([np.zeros((2, 0), np.int64), *found], axis=1)
+    first, second = pairs[:, np.argsort(pairs[0])]
+    return first, second
 
 
-def _intervals(frame: TakeArrays, first: Ints, second: Ints) -> IntervalSpread:
-    errors = frame.offset_ms[second] - frame.offset_ms[first]
-    written = frame.interval_s[first] * 1000
+def _intervals(take: TakeArrays, first: Ints, second: Ints) -> IntervalSpread:
+    errors = take.offset_ms[second] - take.offset_ms[first]
+    written = take.interval_s[first] * 1000
     return IntervalSpread(spread(errors, "ms"), spread(100 * errors / written, "%"))
 
 
-def _limps(frame: TakeArrays, first: Ints, second: Ints) -> Floats:
+def _limps(take: TakeArrays, first: Ints, second: Ints) -> Floats:
     """First interval minus second of each three alternate strokes, signed by the middle hand."""
-    chained = second[:-1] == first[1:]
-    a, b, c = first[:-1][chained], second[:-1][chained], second[1:][chained]
-    limb, offset = frame.limb, frame.offset_ms
+    after = np.full(len(take.limb), -1)
+    after[first] = second
+    chained = after[second] >= 0
+    a, b, c = first[chained], second[chained], after[second[chained]]
+    limb, offset = take.limb, take.offset_ms
     alternate = (limb[a] == limb[c]) & (limb[a] != limb[b]) & _by_hand(limb[a]) & _by_hand(limb[b])
     a, b, c = a[alternate], b[alternate], c[alternate]
     longer = 2 * offset[b] - offset[a] - offset[c]
@@ -118,13 +126,13 @@ def _by_hand(limb: Ints) -> Bools:
     return found
 
 
-def _changes(frame: TakeArrays, line: Ints) -> dict[str, Figure]:
+def _changes(take: TakeArrays, line: Ints) -> dict[str, Figure]:
     """Rushing or dragging at each kind of change of note value."""
-    value, row = frame.value[line], frame.row[line]
+    value, row = take.value[line], take.row[line]
     turned = np.flatnonzero((np.diff(value) != 0) | (np.diff(row) != 0)) + 1
     starts = np.concatenate([[0], turned])
     ends = np.append(turned, len(line))
-    sums = np.concatenate([[0.0], np.cumsum(frame.offset_ms[line])])
+    sums = np.concatenate([[0.0], np.cumsum(take.offset_ms[line])])
 
     new = np.arange(1, len(starts))
     new = new[row[starts[new]] == row[starts[new] - 1]] if len(line) else new[:0]
@@ -134,13 +142,13 @@ def _changes(frame: TakeArrays, line: Ints) -> dict[str, Figure]:
     before = np.maximum(at + 1 - STROKES_AROUND_CHANGE, starts[new - 1])
     jump = (sums[after] - sums[at + 1]) / (after - at - 1)
     jump -= (sums[at + 1] - sums[before]) / (at + 1 - before)
-    kind = value[at - 1] * len(frame.names["value"]) + value[at]
+    kind = value[at - 1] * len(take.names["value"]) + value[at]
     return {
-        _change_name(frame, code): mean(jump[those], "ms")
+        _change_name(take, code): mean(jump[those], "ms")
         for code, those in indexes_by_code(kind, np.ones(len(kind), dtype=np.bool_))
     }
 
 
-def _change_name(frame: TakeArrays, code: int) -> str:
-    old, new = divmod(code, len(frame.names["value"]))
-    return f"{frame.name('value', old)} to {frame.name('value', new)}"
+def _change_name(take: TakeArrays, code: int) -> str:
+    old, new = divmod(code, len(take.names["value"]))
+    return f"{take.name('value', old)} to {take.name('value', new)}"

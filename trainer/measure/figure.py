@@ -22,17 +22,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, is_dataclass
-from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from trainer.measure.threshold import chi2_quantile, t_quantile
+from trainer.measure.threshold import chi2_quantile, normal_quantile, t_quantile
+from trainer.practice.arrays import average, deviation, product
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from trainer.measure.take_arrays import Floats
+    from trainer.practice.arrays import Floats
 
 MEAN_COUNT = 3
 """Fewest strokes a mean is given for; with fewer the figure is withheld."""
@@ -53,7 +53,7 @@ NEAR_LAGS = 65
 """Autocorrelation is summed up place by place this far, beyond it for all places at once."""
 
 SURE = 0.95
-Z = NormalDist().inv_cdf(0.5 + SURE / 2)
+Z = normal_quantile(0.5 + SURE / 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,10 +88,10 @@ def mean(values: Floats, unit: str) -> Figure:
     count = len(values)
     if count < MEAN_COUNT:
         return too_few(unit, count, MEAN_COUNT)
-    centre = float(np.mean(values))
+    centre = average(values)
     time, lags = _memory(values)
     worth, free = max(count / time, 2.0), _freedom(count, time, lags)
-    half = t_quantile(0.5 + SURE / 2, free) * float(np.std(values, ddof=1)) / math.sqrt(worth)
+    half = t_quantile(0.5 + SURE / 2, free) * deviation(values) / math.sqrt(worth)
     return Figure(centre, unit, count, centre - half, centre + half, free=free)
 
 
@@ -100,8 +100,8 @@ def spread(values: Floats, unit: str) -> Figure:
     count = len(values)
     if count < SPREAD_COUNT:
         return too_few(unit, count, SPREAD_COUNT)
-    sd = float(np.std(values, ddof=1))
-    free = max(LEAST_FREE, _freedom(count, *_memory((values - np.mean(values)) ** 2)))
+    sd = deviation(values)
+    free = max(LEAST_FREE, _freedom(count, *_memory((values - average(values)) ** 2)))
     low = sd * math.sqrt(free / chi2_quantile(0.5 + SURE / 2, free))
     high = sd * math.sqrt(free / chi2_quantile(0.5 - SURE / 2, free))
     return Figure(sd, unit, count, low, high, free=free)
@@ -172,35 +172,32 @@ def _correlation(values: Floats) -> tuple[float, int]:
     """Return the sum of a series' autocorrelation, and the lag at which it was cut."""
     count = len(values)
     centred = values - np.mean(values)
-    power = float(centred @ centred)
+    power = product(centred, centred)
     total, until = 1.0, 1
     if count < SERIES_COUNT or power <= 0.0:
         return total, until
-    for lag, pair in _lag_products(centred):
+    for lag, pair in _lag_correlations(centred, power):
         until = lag
         if pair <= 0.0:
             break
-        total += 2.0 * pair / power
+        total += 2.0 * pair
     return total, until
 
 
-def _lag_products(centred: Floats) -> Iterator[tuple[int, float]]:
-    """Yield 1 and a series' products with itself one and two places on, then 3 and so on."""
+def _lag_correlations(centred: Floats, power: float) -> Iterator[tuple[int, float]]:
+    """Yield 1 and a series' correlation with itself one and two places on, then 3 and so on."""
     count = len(centred)
     for lag in range(1, min(NEAR_LAGS, count // 3), 2):
-        yield lag, _product(centred, lag) + _product(centred, lag + 1)
+        near = product(centred[lag:], centred[:-lag])
+        yield lag, (near + product(centred[lag + 1 :], centred[: -lag - 1])) / power
     if count // 3 > NEAR_LAGS:
         # One by one the far ones would take time with the square of a long session.
         size = 1 << (2 * count - 1).bit_length()
         waves = np.fft.rfft(centred, size)
         every = np.fft.irfft(waves * waves.conj(), size)
         for lag in range(NEAR_LAGS, count // 3, 2):
-            yield lag, float(every[lag] + every[lag + 1])
-
-
-def _product(centred: Floats, lag: int) -> float:
-    """Return a series' product with itself some places on; in one thread, quicker than `@`."""
-    return float(np.einsum("i,i->", centred[lag:], centred[:-lag]))
+            # The waves are sines: without their last digits they are the same on every machine.
+            yield lag, round(float(every[lag] + every[lag + 1]) / power, 9)
 
 
 def plain_values(value: Any) -> Any:

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
     from trainer.measure.figure import Figure
-    from trainer.measure.take_arrays import Bools, Floats, Ints
+    from trainer.practice.arrays import Bools, Floats, Ints
     from trainer.practice.outcomes import Judged
 
 

@@ -13,18 +13,17 @@ with the same hand's stays: mean offset, spread and errors of the move minus tho
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from trainer.measure.figure import Figure, difference, mean, share, spread
-from trainer.measure.take_arrays import LIMB_NAMES, indexes_by_code
+from trainer.measure.take_arrays import BOTH_HANDS, indexes_by_code
 from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 
 if TYPE_CHECKING:
-    from trainer.measure.take_arrays import Ints, TakeArrays
-
-HAND_CODES = (LIMB_NAMES.index("RH"), LIMB_NAMES.index("LH"))
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.arrays import Ints
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,48 +58,57 @@ class Moves:
     by_move: dict[str, Move]
 
 
-def moves(frame: TakeArrays) -> Moves:
+def moves(take: TakeArrays) -> Moves:
     """Measure each hand's moves against its stays."""
     staying: dict[str, Arrivals] = {}
     by_move: dict[str, Move] = {}
-    for hand in HAND_CODES:
-        before, after = _hand_steps(frame, hand)
-        if not len(after):
+    for hand in BOTH_HANDS:
+        limb = take.name("limb", hand)
+        stays, *moved = arrivals_of_hand(take, hand)
+        if not len(stays.strokes) and not moved:
             continue
-        limb = frame.name("limb", hand)
-        travelled = frame.voice[before] != frame.voice[after]
-        stays = _arrival_figures(frame, after[~travelled])
-        staying[limb] = stays
-        kind = frame.voice[before] * len(frame.names["voice"]) + frame.voice[after]
-        for code, those in indexes_by_code(kind, travelled):
-            start, end = divmod(code, len(frame.names["voice"]))
-            move = _move_figures(frame, limb, start, end, after[those], stays)
-            by_move[f"{limb} {move.start} to {move.end}"] = move
+        staying[limb] = still = _arrival_figures(take, stays.strokes)
+        for one in moved:
+            by_move[f"{limb} {one.start} to {one.end}"] = _move_figures(take, limb, one, still)
     return Moves(staying, by_move)
 
 
-def _hand_steps(frame: TakeArrays, hand: int) -> tuple[Ints, Ints]:
-    """The strokes of a hand before and after each step of its path, pass by pass."""
-    strokes = np.flatnonzero(frame.main & (frame.limb == hand))
-    together = frame.row[strokes[:-1]] == frame.row[strokes[1:]]
-    return strokes[:-1][together], strokes[1:][together]
+class MoveStrokes(NamedTuple):
+    """Strokes (places in the take) that arrive at a voice from another; both empty for stays."""
+
+    start: str
+    end: str
+    strokes: Ints
 
 
-def _arrival_figures(frame: TakeArrays, strokes: Ints) -> Arrivals:
-    landed = strokes[frame.played[strokes]]
-    wrong = int(np.count_nonzero(frame.outcome[strokes] != TARGET_OUTCOMES.index(PLAYED)))
-    offset = frame.offset_ms[landed]
+def arrivals_of_hand(take: TakeArrays, hand: int) -> list[MoveStrokes]:
+    """Return a hand's stays, then each of its moves, missed arrivals included."""
+    strokes = np.flatnonzero(take.main & (take.limb == hand))
+    before, after = strokes[:-1], strokes[1:]
+    joined = take.row[before] == take.row[after]
+    before, after = before[joined], after[joined]
+    travelled = take.voice[before] != take.voice[after]
+    voices = take.names["voice"]
+    kind = take.voice[before] * len(voices) + take.voice[after]
+    return [MoveStrokes("", "", after[~travelled])] + [
+        MoveStrokes(voices[code // len(voices)], voices[code % len(voices)], after[those])
+        for code, those in indexes_by_code(kind, travelled)
+    ]
+
+
+def _arrival_figures(take: TakeArrays, strokes: Ints) -> Arrivals:
+    landed = strokes[take.played[strokes]]
+    wrong = int(np.count_nonzero(take.outcome[strokes] != TARGET_OUTCOMES.index(PLAYED)))
+    offset = take.offset_ms[landed]
     return Arrivals(mean(offset, "ms"), spread(offset, "ms"), share(wrong, len(strokes)))
 
 
-def _move_figures(
-    frame: TakeArrays, limb: str, start: int, end: int, arrivals: Ints, stays: Arrivals
-) -> Move:
-    found = _arrival_figures(frame, arrivals)
+def _move_figures(take: TakeArrays, limb: str, moved: MoveStrokes, stays: Arrivals) -> Move:
+    found = _arrival_figures(take, moved.strokes)
     return Move(
         limb=limb,
-        start=frame.name("voice", start),
-        end=frame.name("voice", end),
+        start=moved.start,
+        end=moved.end,
         mean=found.mean,
         spread=found.spread,
         errors=found.errors,

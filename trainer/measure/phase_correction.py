@@ -31,11 +31,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.measure.figure import SURE, Figure, withheld
+from trainer.practice.arrays import normal_draws, on_grid
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainer.measure.take_arrays import Bools, Floats
+    from trainer.practice.arrays import Bools, Floats
 
 FEWEST_STROKES = 100
 SHORTEST_RUN = 8
@@ -44,6 +45,10 @@ MOST_STROKES = 1000
 FIT_ROUNDS = 20
 BOOTSTRAP_DRAWS = 200
 BOOTSTRAP_SEED = 2002
+
+OFFSET_BITS, SINE_BITS = 20, 16
+"""Bits after the point of offsets (a nanosecond) and of each of the two parts of a sine: offsets
+below 1024 ms (10 bits), 128 in a row (7 bits), make 53, so that `@` is exact on every processor."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +72,9 @@ class PhaseFit:
 
 def phase_correction(runs: Sequence[Floats]) -> PhaseCorrection:
     """Fit the model to runs of offsets in ms on successive clicks, each run unbroken."""
-    pieces = _thinned_pieces([piece for run in runs for piece in _run_pieces(run)])
+    pieces = _thinned_pieces(
+        [piece for run in runs for piece in run_pieces(run, SHORTEST_RUN, LONGEST_PIECE)]
+    )
     count = sum(map(len, pieces))
     if count < FEWEST_STROKES:
         return _no_correction(
@@ -89,16 +96,16 @@ def phase_correction(runs: Sequence[Floats]) -> PhaseCorrection:
         )
         why = "the fit lies on the model's bound, so the limb's share cannot be told"
         return PhaseCorrection(
-            _bootstrap_figure(correction, drawn.correction, "", count),
+            bootstrap_figure(correction, drawn.correction, "", count),
             withheld("ms", count, why),
             withheld("ms", count, why),
         )
     timekeeper, hand = _positive_variances(found)
     drawn = _bootstrap_fits(correction, timekeeper, hand, [len(piece) for piece in pieces])
     return PhaseCorrection(
-        _bootstrap_figure(correction, drawn.correction, "", count),
-        _bootstrap_figure(math.sqrt(timekeeper), np.sqrt(drawn.timekeeper), "ms", count),
-        _bootstrap_figure(math.sqrt(hand), np.sqrt(drawn.hand), "ms", count),
+        bootstrap_figure(correction, drawn.correction, "", count),
+        bootstrap_figure(math.sqrt(timekeeper), np.sqrt(drawn.timekeeper), "ms", count),
+        bootstrap_figure(math.sqrt(hand), np.sqrt(drawn.hand), "ms", count),
     )
 
 
@@ -107,11 +114,11 @@ def fit_runs(runs: Sequence[Floats]) -> PhaseFit:
     mean = sum(np.sum(run, axis=1) for run in runs) / sum(run.shape[1] for run in runs)
     waves, moments = [], np.zeros((6, len(mean)))
     for run in runs:
-        before = run[:, :-1] - mean[:, np.newaxis]
-        change = np.diff(run, axis=1)
+        before = on_grid(run[:, :-1] - mean[:, np.newaxis], OFFSET_BITS)
+        change = on_grid(np.diff(run, axis=1), OFFSET_BITS)
         moments += _moments(before, change)
-        sines, cosines = _sines(before.shape[1])
-        waves.append((before @ sines, change @ sines, cosines))
+        high, low, cosines = _sines(before.shape[1])
+        waves.append((before @ high + before @ low, change @ high + change @ low, cosines))
     pairs = sum(run.shape[1] - 1 for run in runs)
     k11, k12 = np.ones(len(mean)), np.zeros(len(mean))
     bound = np.zeros(len(mean), dtype=np.bool_)
@@ -125,7 +132,10 @@ def fit_runs(runs: Sequence[Floats]) -> PhaseFit:
 
 
 def _moments(x: Floats, y: Floats) -> Floats:
-    """Sums of products at lag 0 (xx, xy, yy) and at lag 1 (xx, xy both ways, yy)."""
+    """Sums of products at lag 0 (xx, xy, yy) and at lag 1 (xx, xy both ways, yy).
+
+    x and y are shaped (draws, strokes), the sums (6, draws).
+    """
     return np.array(
         [
             np.sum(x * x, axis=1),
@@ -139,15 +149,20 @@ def _moments(x: Floats, y: Floats) -> Floats:
 
 
 @cache
-def _sines(length: int) -> tuple[Floats, Floats]:
-    """Eigenvectors of a symmetric band matrix of ones beside the diagonal, and its eigenvalues."""
+def _sines(length: int) -> tuple[Floats, Floats, Floats]:
+    """Eigenvectors of a symmetric band matrix of ones beside the diagonal, and its eigenvalues.
+
+    The eigenvectors are the sum of two matrices, shaped (length, length): high and low digits.
+    """
     at = np.arange(1, length + 1)
     sines = np.sqrt(2 / (length + 1)) * np.sin(np.pi * np.outer(at, at) / (length + 1))
-    return sines, 2 * np.cos(np.pi * at / (length + 1))
+    cosines = 2 * np.cos(np.pi * at / (length + 1))
+    high = on_grid(sines, SINE_BITS)
+    return high, on_grid(sines - high, 2 * SINE_BITS), on_grid(cosines, 2 * SINE_BITS)
 
 
 def _slope(waves: list[tuple[Floats, Floats, Floats]], k11: Floats, k12: Floats) -> Floats:
-    """Weighted least squares of change on offset for the band matrix K."""
+    """Weighted least squares of change on offset for the band matrix K; K's entries by draw."""
     above, below = np.zeros(len(k11)), np.zeros(len(k11))
     for x, y, cosines in waves:
         weight = 1 / (k11[:, np.newaxis] + k12[:, np.newaxis] * cosines)
@@ -165,10 +180,10 @@ def _residual(moments: Floats, slope: Floats, pairs: int) -> tuple[Floats, Float
     return k11, k12
 
 
-def _run_pieces(run: Floats) -> list[Floats]:
-    """Cut a long run, so that its sines stay small; drop what is too short to use."""
-    pieces = np.array_split(run, math.ceil(len(run) / LONGEST_PIECE)) if len(run) else []
-    return [piece for piece in pieces if len(piece) >= SHORTEST_RUN]
+def run_pieces(run: Floats, shortest: int, longest: int) -> list[Floats]:
+    """Cut a long run into equal pieces, so that its matrices stay small; drop what is too short."""
+    pieces = np.array_split(run, math.ceil(len(run) / longest)) if len(run) else []
+    return [piece for piece in pieces if len(piece) >= shortest]
 
 
 def _thinned_pieces(pieces: list[Floats]) -> list[Floats]:
@@ -194,8 +209,8 @@ def _simulated_offsets(
 ) -> Floats:
     """Offsets of the model, shaped (draws, length), after a run-in that forgets the start."""
     run_in = 50
-    error = rng.normal(0, math.sqrt(timekeeper), (draws, run_in + length))
-    delay = rng.normal(0, math.sqrt(hand), (draws, run_in + length + 1))
+    error = normal_draws(rng, math.sqrt(timekeeper), (draws, run_in + length))
+    delay = normal_draws(rng, math.sqrt(hand), (draws, run_in + length + 1))
     steps = error + np.diff(delay, axis=1)
     made = np.zeros((draws, run_in + length))
     for at in range(1, run_in + length):
@@ -207,7 +222,8 @@ def _positive_variances(found: PhaseFit) -> tuple[float, float]:
     return abs(float(found.timekeeper[0])), abs(float(found.hand[0]))
 
 
-def _bootstrap_figure(value: float, drawn: Floats, unit: str, count: int) -> Figure:
+def bootstrap_figure(value: float, drawn: Floats, unit: str, count: int) -> Figure:
+    """Return a figure with the interval of what a fitted model gave over and over."""
     low, high = np.quantile(drawn, [(1 - SURE) / 2, (1 + SURE) / 2])
     return Figure(value, unit, count, float(low), float(high))
 

@@ -32,15 +32,16 @@ from trainer.measure.figure import (
     too_few,
     withheld,
 )
-from trainer.measure.take_arrays import LEVEL_NAMES, LIMB_NAMES, indexes_by_code
+from trainer.measure.take_arrays import LEFT_HAND, LEVELS, RIGHT_HAND, indexes_by_code
 from trainer.measure.threshold import chi2_quantile
+from trainer.practice.arrays import average
 
 if TYPE_CHECKING:
-    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.arrays import Bools, Floats, Ints
 
 VELOCITY_UNIT = "velocity"
-RIGHT_HAND, LEFT_HAND = LIMB_NAMES.index("RH"), LIMB_NAMES.index("LH")
-GHOST, NORMAL, ACCENT = (LEVEL_NAMES.index(level) for level in ("ghost", "normal", "accent"))
+GHOST, NORMAL, ACCENT = (LEVELS.index(level) for level in ("ghost", "normal", "accent"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,32 +68,32 @@ class Power:
     by_level: dict[str, Loudness]
 
 
-def power(frame: TakeArrays) -> Power:
+def power(take: TakeArrays) -> Power:
     """Measure the velocities of a take."""
-    played, velocity = frame.played, frame.velocity
-    cell = frame.voice * len(LEVEL_NAMES) + frame.level
-    accents, accents_right = _contrast(frame, ACCENT)
-    ghosts, ghosts_right = _contrast(frame, GHOST)
+    played, velocity = take.played, take.velocity
+    cell = take.voice * len(LEVELS) + take.level
+    accents, accents_right = _contrast(take, ACCENT)
+    ghosts, ghosts_right = _contrast(take, GHOST)
     return Power(
         mean=mean(velocity[played], VELOCITY_UNIT),
         uneven=_uneven([velocity[those] for _, those in indexes_by_code(cell, played)]),
-        balance=_balance(frame, cell),
+        balance=_balance(take, cell),
         accents=accents,
         accents_right=accents_right,
         ghosts=ghosts,
         ghosts_right=ghosts_right,
-        by_limb=_loudness_by(frame, "limb"),
-        by_voice=_loudness_by(frame, "voice"),
-        by_level=_loudness_by(frame, "level"),
+        by_limb=_loudness_by(take, "limb"),
+        by_voice=_loudness_by(take, "voice"),
+        by_level=_loudness_by(take, "level"),
     )
 
 
-def _loudness_by(frame: TakeArrays, key: str) -> dict[str, Loudness]:
+def _loudness_by(take: TakeArrays, key: str) -> dict[str, Loudness]:
     return {
-        frame.name(key, code): Loudness(
-            mean(frame.velocity[those], VELOCITY_UNIT), spread(frame.velocity[those], VELOCITY_UNIT)
+        take.name(key, code): Loudness(
+            mean(take.velocity[those], VELOCITY_UNIT), spread(take.velocity[those], VELOCITY_UNIT)
         )
-        for code, those in indexes_by_code(frame.codes(key), frame.played)
+        for code, those in indexes_by_code(take.codes(key), take.played)
     }
 
 
@@ -103,41 +104,41 @@ def _uneven(cells: list[Floats]) -> Figure:
     free = count - len(used)
     if free < SPREAD_COUNT - 1:
         return too_few(VELOCITY_UNIT, count, SPREAD_COUNT + max(0, len(used) - 1))
-    square = sum(float(np.sum((one - np.mean(one)) ** 2)) for one in used)
+    square = math.fsum(value for one in used for value in ((one - average(one)) ** 2).tolist())
     low, high = (square / chi2_quantile(0.5 + side * SURE / 2, free) for side in (1, -1))
     return Figure(math.sqrt(square / free), VELOCITY_UNIT, count, math.sqrt(low), math.sqrt(high))
 
 
-def _balance(frame: TakeArrays, cell: Ints) -> Figure:
+def _balance(take: TakeArrays, cell: Ints) -> Figure:
     """Right minus left over the cells that both hands play, after each cell's own middle."""
-    right, left = (frame.played & (frame.limb == hand) for hand in (RIGHT_HAND, LEFT_HAND))
+    right, left = (take.played & (take.limb == hand) for hand in (RIGHT_HAND, LEFT_HAND))
     both = np.intersect1d(cell[right], cell[left])
     if not len(both):
         return withheld(VELOCITY_UNIT, 0, "the hands play no voice in common")
     middle = np.zeros(int(cell.max()) + 1)
     for code in both:
-        hands = [frame.velocity[hand & (cell == code)] for hand in (right, left)]
-        middle[code] = float(np.mean([np.mean(one) for one in hands]))
+        hands = [take.velocity[hand & (cell == code)] for hand in (right, left)]
+        middle[code] = sum(average(one) for one in hands) / 2
     ours = np.isin(cell, both)
-    rest = frame.velocity - middle[cell]
+    rest = take.velocity - middle[cell]
     return difference(
         mean(rest[right & ours], VELOCITY_UNIT), mean(rest[left & ours], VELOCITY_UNIT)
     )
 
 
-def _contrast(frame: TakeArrays, level: int) -> tuple[Figure, Figure]:
+def _contrast(take: TakeArrays, level: int) -> tuple[Figure, Figure]:
     """A level minus ordinary strokes at equal voice, and the share that lies on the right side."""
-    special, plain = (frame.played & (frame.level == one) for one in (level, NORMAL))
+    special, plain = (take.played & (take.level == one) for one in (level, NORMAL))
     name = "accents" if level == ACCENT else "ghosts"
-    voices = np.intersect1d(frame.voice[special], frame.voice[plain])
+    voices = np.intersect1d(take.voice[special], take.voice[plain])
     if not len(voices):
         why = f"no voice has both {name} and ordinary strokes"
         return withheld(VELOCITY_UNIT, 0, why), withheld("%", 0, why)
-    base = np.zeros(int(frame.voice.max()) + 1)
+    base = np.zeros(int(take.voice.max()) + 1)
     for code in voices:
-        base[code] = float(np.mean(frame.velocity[plain & (frame.voice == code)]))
-    over = _above_ordinary(frame, special, base, voices)
-    ordinary = _above_ordinary(frame, plain, base, voices)
+        base[code] = average(take.velocity[plain & (take.voice == code)])
+    over = _above_ordinary(take, special, base, voices)
+    ordinary = _above_ordinary(take, plain, base, voices)
     right = np.count_nonzero(over > 0 if level == ACCENT else over < 0)
     return (
         difference(mean(over, VELOCITY_UNIT), mean(ordinary, VELOCITY_UNIT)),
@@ -145,7 +146,7 @@ def _contrast(frame: TakeArrays, level: int) -> tuple[Figure, Figure]:
     )
 
 
-def _above_ordinary(frame: TakeArrays, which: Bools, base: Floats, voices: Ints) -> Floats:
-    those = np.flatnonzero(which & np.isin(frame.voice, voices))
-    above: Floats = frame.velocity[those] - base[frame.voice[those]]
+def _above_ordinary(take: TakeArrays, which: Bools, base: Floats, voices: Ints) -> Floats:
+    those = np.flatnonzero(which & np.isin(take.voice, voices))
+    above: Floats = take.velocity[those] - base[take.voice[those]]
     return above

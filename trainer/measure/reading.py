@@ -12,11 +12,18 @@ chance, and their figures look like any others. Four signs are reported:
   each apart from the last, while a player who merely wanders stays near where he was.
 
 The limits are our own choice.
+
+Counts: targets are `played`, `wrong_pad` or `missed`, grace strokes included. Hits that belong to
+no target are `extra`, `double` or `crosstalk`; `rim` counts rims where the head was written (their
+targets count as played). A share is in percent of the written strokes. What comes
+before or after the take (`trainer.measure.stroke`), a lead-in or noodling, is no stray: it counts
+as `before` and `after`.
 """
 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -24,15 +31,17 @@ import numpy as np
 
 from trainer.measure.advice import advise
 from trainer.measure.evenness import Evenness, evenness
-from trainer.measure.figure import SPREAD_COUNT, plain_values
+from trainer.measure.figure import SPREAD_COUNT, Figure, plain_values, share
 from trainer.measure.move import Moves, moves
 from trainer.measure.offset import Offsets, offsets
 from trainer.measure.power import Power, power
-from trainer.measure.take_arrays import OutcomeCounts, counts, take_arrays
+from trainer.measure.stroke import STRAY_AFTER, STRAY_BEFORE, count_hits
+from trainer.measure.take_arrays import take_arrays
 from trainer.measure.timekeeper import SpreadSources, sources
 from trainer.measure.touch import Touch, touch
 from trainer.measure.trend import TakeTrends, take_trends
 from trainer.measure.unison import Unisons, unisons
+from trainer.practice import outcomes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -52,7 +61,7 @@ BY_CHANCE_WORDS = (
 )
 
 
-def doubt(frame: TakeArrays, counts: OutcomeCounts) -> str:
+def doubt(take: TakeArrays, counts: OutcomeCounts) -> str:
     """Return why the figures may mislead, or an empty text."""
     if not counts.targets:
         return ""
@@ -72,16 +81,54 @@ def doubt(frame: TakeArrays, counts: OutcomeCounts) -> str:
             "that are written: a flood of notes finds its strokes by chance, and the figures say "
             "little."
         )
-    return BY_CHANCE_WORDS if _paired_by_chance(frame) else ""
+    return BY_CHANCE_WORDS if _paired_by_chance(take) else ""
 
 
-def _paired_by_chance(frame: TakeArrays) -> bool:
-    offsets = frame.offset_ms[frame.played]
+def _paired_by_chance(take: TakeArrays) -> bool:
+    offsets = take.offset_ms[take.played]
     if len(offsets) < SPREAD_COUNT:
         return False
-    step = float(np.median(frame.interval_s[frame.played])) * 1000
+    step = float(np.median(take.interval_s[take.played])) * 1000
     local = float(np.std(np.diff(offsets))) / math.sqrt(2)
     return float(np.std(offsets)) > LOOSE_SHARE * step and local > APART_SHARE * step
+
+
+@dataclass(frozen=True, slots=True)
+class OutcomeCounts:
+    """How many targets and hits there were, by outcome; `errors` are missed and wrong pad."""
+
+    targets: int
+    hits: int
+    played: int
+    wrong_pad: int
+    missed: int
+    extra: int
+    double: int
+    rim: int
+    crosstalk: int
+    before: int
+    after: int
+    errors: Figure
+
+
+def count_outcomes(judged: Judged) -> OutcomeCounts:
+    """Count the outcomes of a take."""
+    of_target, of_hit = Counter(judged.target_outcome), count_hits(judged)
+    wrong, missed = of_target[outcomes.WRONG_PAD], of_target[outcomes.MISSED]
+    return OutcomeCounts(
+        targets=len(judged.targets),
+        hits=len(judged.hits),
+        played=of_target[outcomes.PLAYED],
+        wrong_pad=wrong,
+        missed=missed,
+        extra=of_hit[outcomes.EXTRA],
+        double=of_hit[outcomes.DOUBLE],
+        rim=of_hit[outcomes.RIM],
+        crosstalk=of_hit[outcomes.CROSSTALK],
+        before=of_hit[STRAY_BEFORE],
+        after=of_hit[STRAY_AFTER],
+        errors=share(wrong + missed, len(judged.targets)),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +175,7 @@ def read_take(
     not sound.
     """
     arrays = take_arrays(judged)
-    counted = counts(judged)
+    counted = count_outcomes(judged)
     tempos = [one.tempo for one in judged.course.passes] or [judged.course.pattern.tempo]
     return Reading(
         title=judged.course.pattern.title,

@@ -1,35 +1,23 @@
-"""A judged take as arrays, one entry a target and one a hit; and the counts of its outcomes.
+"""A judged take as arrays, one entry a target and one a hit.
 
 Every measure works on these arrays. Times on the clock are seconds, small times milliseconds;
 `offset_ms` is hit time minus target time (minus is early) and NaN where nothing was played, as is
 `velocity`. NaN stays inside this package: a figure that could not be measured is None
 (`trainer.measure.figure`). Voice, limb, level, note value and step are kept as codes; `names` has
 the name of each code. A take without targets has empty arrays.
-
-Counts: targets are `played`, `wrong_pad` or `missed`, grace strokes included. Hits that belong to
-no target are `extra`, `double` or `crosstalk`; `rim` counts rims where the head was written (their
-targets count as played). A share is in percent of the written strokes. Strays more than half a
-quarter note (0.1 to 0.25 s) before the first written stroke or after the last one, a lead-in or
-noodling, are not strays: they count as `before` and `after`.
 """
 
 from __future__ import annotations
 
-import math
-from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from trainer.kit.voices import ROW, VOICES, full_zone
-from trainer.measure.figure import Figure, share
-from trainer.measure.stroke import is_foot_stroke
-from trainer.pattern.model import NOTE_VALUES, Level, Limb, bar_of
-from trainer.practice import outcomes
+from trainer.measure.stroke import is_foot_stroke, take_limits_s, unison_pairs
+from trainer.pattern.model import LIMB_UNKNOWN, NOTE_VALUES, Level, Limb, bar_of
 from trainer.practice.course import seconds_per_quarter
-from trainer.practice.ledger import early_s
 from trainer.practice.outcomes import (
     HIT_OUTCOMES,
     PLAYED,
@@ -42,79 +30,17 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from trainer.pattern.model import Note, Pattern
+    from trainer.practice.arrays import Bools, Floats, Ints
     from trainer.practice.outcomes import Judged
 
 
-@dataclass(frozen=True, slots=True)
-class OutcomeCounts:
-    """How many targets and hits there were, by outcome; `errors` are missed and wrong pad."""
+LIMBS = (*(limb.value for limb in Limb), LIMB_UNKNOWN)
+LEVELS = tuple(level.value for level in Level)
+ZONES = tuple(dict.fromkeys(zone for voice in VOICES.values() for zone in voice.zones))
+"""What the codes of limb, level and zone stand for, in their order."""
 
-    targets: int
-    hits: int
-    played: int
-    wrong_pad: int
-    missed: int
-    extra: int
-    double: int
-    rim: int
-    crosstalk: int
-    before: int
-    after: int
-    errors: Figure
-
-
-def counts(judged: Judged) -> OutcomeCounts:
-    """Count the outcomes of a take."""
-    of_target, of_hit = Counter(judged.target_outcome), Counter(judged.hit_outcome)
-    wrong, missed = of_target[outcomes.WRONG_PAD], of_target[outcomes.MISSED]
-    before, after = _strays_outside(judged)
-    return OutcomeCounts(
-        targets=len(judged.targets),
-        hits=len(judged.hits),
-        played=of_target[outcomes.PLAYED],
-        wrong_pad=wrong,
-        missed=missed,
-        extra=of_hit[outcomes.EXTRA] - before - after,
-        double=of_hit[outcomes.DOUBLE],
-        rim=of_hit[outcomes.RIM],
-        crosstalk=of_hit[outcomes.CROSSTALK],
-        before=before,
-        after=after,
-        errors=share(wrong + missed, len(judged.targets)),
-    )
-
-
-def take_limits_s(judged: Judged) -> tuple[float, float]:
-    """Return from when to when hits can belong to a take, in seconds on the session's clock."""
-    targets, passes = judged.targets, judged.course.passes
-    if not targets or not passes:
-        return -math.inf, math.inf
-    reach_s = early_s(seconds_per_quarter(judged.course.pattern, passes[0].tempo))
-    due = [target.time_s for target in targets]
-    return min(due) - reach_s, max(due) + reach_s
-
-
-def _strays_outside(judged: Judged) -> tuple[int, int]:
-    """Count the strays before and after everything that is written."""
-    first_s, last_s = take_limits_s(judged)
-    strays = [
-        hit.time_s
-        for hit, outcome in zip(judged.hits, judged.hit_outcome, strict=True)
-        if outcome == outcomes.EXTRA
-    ]
-    return sum(one < first_s for one in strays), sum(one > last_s for one in strays)
-
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
-
-LIMB_UNKNOWN = "unsaid"
-"""The name of the limb where the pattern names none."""
-
-LIMB_NAMES = (*(limb.value for limb in Limb), LIMB_UNKNOWN)
-LEVEL_NAMES = tuple(level.value for level in Level)
-ZONE_NAMES = tuple(dict.fromkeys(zone for voice in VOICES.values() for zone in voice.zones))
+RIGHT_HAND, LEFT_HAND, RIGHT_FOOT, LEFT_FOOT = (LIMBS.index(limb) for limb in Limb)
+BOTH_HANDS, BOTH_FEET = (RIGHT_HAND, LEFT_HAND), (RIGHT_FOOT, LEFT_FOOT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +58,7 @@ class TakeArrays:
     `hit_outcome`, `hit_voice` (-1 for a pad the kit does not know), `hit_target` (-1 for none) and
     `hit_inside` (False before the first and after the last written stroke). `zone` is the code of
     the written zone of a played target (-1 where the hit does not say), `landed` of the one it
-    fell on.
+    fell on. `unisons`, shaped (pairs, 2), are the pattern's notes meant to land together.
     """
 
     names: Mapping[str, tuple[str, ...]]
@@ -166,6 +92,7 @@ class TakeArrays:
     hit_inside: Bools
     zone: Ints
     landed: Ints
+    unisons: Ints
 
     def codes(self, key: str) -> Ints:
         """Return the codes of one column: voice, limb, level, value, step, bar, rung or row."""
@@ -216,6 +143,7 @@ def take_arrays(judged: Judged) -> TakeArrays:
         hit_inside=_hits_inside(judged),
         zone=zone,
         landed=on,
+        unisons=_ints(unison_pairs(pattern.notes)).reshape(-1, 2),
         **of_note,
     )
 
@@ -240,8 +168,8 @@ def _note_columns(pattern: Pattern) -> tuple[dict[str, tuple[str, ...]], dict[st
     step_order = sorted(set(steps))
     names: dict[str, tuple[str, ...]] = {
         "voice": tuple(ROW),
-        "limb": LIMB_NAMES,
-        "level": LEVEL_NAMES,
+        "limb": LIMBS,
+        "level": LEVELS,
         "value": tuple(values),
         "step": tuple(str(step) for step in step_order),
     }
@@ -271,7 +199,7 @@ def _note_columns(pattern: Pattern) -> tuple[dict[str, tuple[str, ...]], dict[st
 
 def _zone_codes(judged: Judged) -> tuple[Ints, Ints]:
     """Codes of the zone that is written and of the one that was hit, -1 where it cannot be told."""
-    code = {zone: number for number, zone in enumerate(ZONE_NAMES)}
+    code = {zone: number for number, zone in enumerate(ZONES)}
     known: dict[tuple[int, str, frozenset[str]], tuple[int, int]] = {}
     found = [(-1, -1)] * len(judged.targets)
     for place, (target, number) in enumerate(zip(judged.targets, judged.target_hit, strict=True)):
@@ -308,7 +236,7 @@ def _or_nan(value: float | None) -> float:
     return np.nan if value is None else value
 
 
-def _ints(values: Sequence[int]) -> Ints:
+def _ints(values: Sequence[Any]) -> Ints:
     return np.array(values, dtype=np.int64)
 
 

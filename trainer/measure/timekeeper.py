@@ -40,14 +40,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trainer.measure.figure import SURE, Figure, too_few, withheld
-from trainer.measure.phase_correction import PhaseCorrection, phase_correction
-from trainer.measure.take_arrays import LIMB_UNKNOWN, indexes_by_code
+from trainer.measure.figure import Figure, too_few, withheld
+from trainer.measure.phase_correction import (
+    PhaseCorrection,
+    bootstrap_figure,
+    phase_correction,
+    run_pieces,
+)
+from trainer.measure.stroke import EVEN_WITHIN, one_value_apart
+from trainer.measure.take_arrays import indexes_by_code
+from trainer.pattern.model import LIMB_UNKNOWN
+from trainer.practice.arrays import normal_draws, product
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainer.measure.take_arrays import Bools, Floats, Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.arrays import Bools, Floats, Ints
 
 
 SHORTEST_RUN = 7
@@ -69,7 +78,7 @@ class TwoLevel:
 
 def two_level(runs: Sequence[Floats]) -> TwoLevel:
     """Fit the model to runs of intervals in ms, each run unbroken."""
-    long_enough = [piece for run in runs for piece in _run_pieces(run)]
+    long_enough = [piece for run in runs for piece in run_pieces(run, SHORTEST_RUN, LONGEST_PIECE)]
     count = sum(map(len, long_enough))
     if count < FEWEST_INTERVALS:
         return TwoLevel(
@@ -88,10 +97,10 @@ def two_level(runs: Sequence[Floats]) -> TwoLevel:
     if fault:
         none = withheld("ms", count, fault)
         return TwoLevel(none, none, Figure(neighbours, "", count))
-    drawn = _bootstrap_variances(timekeeper, hand, lengths)
+    drawn = np.sqrt(np.maximum(_bootstrap_variances(timekeeper, hand, lengths), 0))
     return TwoLevel(
-        timekeeper=_deviation_figure(timekeeper, drawn[0], count),
-        hand=_deviation_figure(hand, drawn[1], count),
+        timekeeper=bootstrap_figure(math.sqrt(timekeeper), drawn[0], "ms", count),
+        hand=bootstrap_figure(math.sqrt(hand), drawn[1], "ms", count),
         neighbours=Figure(neighbours, "", count),
     )
 
@@ -99,8 +108,8 @@ def two_level(runs: Sequence[Floats]) -> TwoLevel:
 def autocovariances(runs: Sequence[Floats]) -> tuple[float, float]:
     """Return g0 and g1 (1/n) of centred runs, pooled over the runs."""
     count = sum(map(len, runs))
-    g0 = sum(float(run @ run) for run in runs) / count
-    g1 = sum(float(run[1:] @ run[:-1]) for run in runs) / count
+    g0 = math.fsum(product(run, run) for run in runs) / count
+    g1 = math.fsum(product(run[1:], run[:-1]) for run in runs) / count
     return g0, g1
 
 
@@ -111,40 +120,56 @@ def uncorrected_variances(g0: float, g1: float) -> tuple[float, float]:
 
 def unbiased_variances(g0: float, g1: float, lengths: Sequence[int]) -> tuple[float, float]:
     """Return the variances of timekeeper and hand with the bias of detrended runs undone."""
-    count = sum(lengths)
-    system = sum(length * expected_autocovariances(length) for length in lengths) / count
-    timekeeper, hand = np.linalg.solve(system, [g0, g1])
+    timekeeper, hand = _without_bias(np.array([g0, g1]), lengths)
     return float(timekeeper), float(hand)
+
+
+def _without_bias(measured: Floats, lengths: Sequence[int]) -> Floats:
+    """Both variances from g0 and g1, each shaped (2,) or (2, draws), by Cramer's rule."""
+    (a, b), (c, d) = np.sum(
+        [length / sum(lengths) * expected_autocovariances(length) for length in lengths], axis=0
+    )
+    g0, g1 = measured
+    found: Floats = np.array([d * g0 - b * g1, a * g1 - c * g0]) / (a * d - b * c)
+    return found
 
 
 @cache
 def expected_autocovariances(length: int, degree: int = 1) -> Floats:
     """Return what g0 and g1 (rows) of a run average to for a unit of Vc and of Vm (columns).
 
-    `degree` is that of the polynomial taken out of the run: 0 the mean, 1 a straight line.
+    Shaped (2, 2). `degree` is that of the polynomial taken out of the run: 0 the mean, 1 a line.
     """
-    base, _ = np.linalg.qr(np.vander(np.linspace(-1, 1, length), degree + 1))
-    keep = np.eye(length) - base @ base.T
+    keep = np.eye(length)
+    for one in _line_base(length)[: degree + 1]:
+        keep -= np.outer(one, one)
     step = np.eye(length, k=1) + np.eye(length, k=-1)
     hand = 2 * np.eye(length) - step
     lags = (np.eye(length), step / 2)
     rows = [
-        [float(np.sum((keep @ lag @ keep) * part)) / length for part in (np.eye(length), hand)]
+        [
+            product(_multiplied(_multiplied(keep, lag), keep), part) / length
+            for part in (np.eye(length), hand)
+        ]
         for lag in lags
     ]
     return np.array(rows)
 
 
-def _run_pieces(run: Floats) -> list[Floats]:
-    """Cut a long run into equal pieces; drop what is too short."""
-    pieces = np.array_split(run, math.ceil(len(run) / LONGEST_PIECE)) if len(run) else []
-    return [piece for piece in pieces if len(piece) >= SHORTEST_RUN]
+def _multiplied(one: Floats, other: Floats) -> Floats:
+    """The product of two square matrices."""
+    found: Floats = np.sum(one[:, :, np.newaxis] * other[np.newaxis], axis=1)
+    return found
+
+
+def _line_base(length: int) -> tuple[Floats, Floats]:
+    """Two series of length one and at right angles, whose sums are all straight lines."""
+    at = np.arange(length, dtype=np.float64) - (length - 1) / 2
+    return np.full(length, 1 / math.sqrt(length)), at / math.sqrt(max(1.0, product(at, at)))
 
 
 def _detrended(run: Floats) -> Floats:
-    at = np.arange(len(run)) - (len(run) - 1) / 2
-    centred = run - np.mean(run)
-    flat: Floats = centred - at * float(at @ centred) / float(at @ at)
+    flat: Floats = run - sum(one * product(run, one) for one in _line_base(len(run)))
     return flat
 
 
@@ -159,29 +184,19 @@ def misfit_reason(neighbours: float) -> str:
 
 
 def _bootstrap_variances(timekeeper: float, hand: float, lengths: Sequence[int]) -> Floats:
-    """Variances (row 0 timekeeper, row 1 hand) of the fitted model made over and over."""
+    """Variances of the fitted model made over and over, shaped (timekeeper and hand, draws)."""
     rng = np.random.default_rng(BOOTSTRAP_SEED)
-    count = sum(lengths)
     sums = np.zeros((2, BOOTSTRAP_DRAWS))
     for length in lengths:
-        delay = rng.normal(0, math.sqrt(hand), (BOOTSTRAP_DRAWS, length + 1))
-        runs: Floats = rng.normal(0, math.sqrt(timekeeper), (BOOTSTRAP_DRAWS, length))
+        delay = normal_draws(rng, math.sqrt(hand), (BOOTSTRAP_DRAWS, length + 1))
+        runs = normal_draws(rng, math.sqrt(timekeeper), (BOOTSTRAP_DRAWS, length))
         runs += np.diff(delay, axis=1)
-        base, _ = np.linalg.qr(np.vander(np.linspace(-1, 1, length), 2))
-        flat = runs - runs @ base @ base.T
+        flat = runs - sum(
+            np.sum(runs * one, axis=1, keepdims=True) * one for one in _line_base(length)
+        )
         sums[0] += np.sum(flat * flat, axis=1)
         sums[1] += np.sum(flat[:, 1:] * flat[:, :-1], axis=1)
-    system = sum(length * expected_autocovariances(length) for length in lengths) / count
-    return np.asarray(np.linalg.solve(system, sums / count), dtype=np.float64)
-
-
-def _deviation_figure(variance: float, drawn: Floats, count: int) -> Figure:
-    low, high = np.quantile(np.sqrt(np.maximum(drawn, 0)), [(1 - SURE) / 2, (1 + SURE) / 2])
-    return Figure(math.sqrt(variance), "ms", count, float(low), float(high))
-
-
-EVEN_WITHIN = 0.01
-"""Largest difference between two written distances that counts as even, as a share of them."""
+    return _without_bias(sums / sum(lengths), lengths)
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,27 +207,27 @@ class SpreadSources:
     click: dict[str, PhaseCorrection]
 
 
-def sources(frame: TakeArrays, silent: Sequence[tuple[float, float]] = ()) -> SpreadSources:
+def sources(take: TakeArrays, silent: Sequence[tuple[float, float]] = ()) -> SpreadSources:
     """Split the spread of each limb into timekeeper and hand, where that can be told."""
-    without = _in_stretches(frame.time_s, silent)
+    without = _in_stretches(take.time_s, silent)
     found = SpreadSources({}, {})
-    for code, strokes in indexes_by_code(frame.limb, frame.main):
-        limb = frame.name("limb", code)
+    for code, strokes in indexes_by_code(take.limb, take.main):
+        limb = take.name("limb", code)
         if limb == LIMB_UNKNOWN:
             continue
         quiet = strokes[without[strokes]]
-        found.silent[limb] = _silent_model(frame, quiet) if len(silent) else _always_clicked()
-        clicked = strokes[~without[strokes] & frame.on_beat[strokes]]
-        runs = [run for run in _even_runs(frame, clicked) if _beat_after_beat(frame, run)]
-        found.click[limb] = phase_correction([frame.offset_ms[run] for run in runs])
+        found.silent[limb] = _silent_model(take, quiet) if len(silent) else _always_clicked()
+        clicked = strokes[~without[strokes] & take.on_beat[strokes]]
+        runs = [run for run in _even_runs(take, clicked) if _beat_after_beat(take, run)]
+        found.click[limb] = phase_correction([take.offset_ms[run] for run in runs])
     return found
 
 
-def _silent_model(frame: TakeArrays, strokes: Ints) -> TwoLevel:
+def _silent_model(take: TakeArrays, strokes: Ints) -> TwoLevel:
     return two_level(
         [
-            np.diff(frame.time_s[run] * 1000 + frame.offset_ms[run])
-            for run in _even_runs(frame, strokes)
+            np.diff(take.time_s[run] * 1000 + take.offset_ms[run])
+            for run in _even_runs(take, strokes)
         ]
     )
 
@@ -229,23 +244,23 @@ def _in_stretches(time_s: Floats, stretches: Sequence[tuple[float, float]]) -> B
     return inside
 
 
-def _beat_after_beat(frame: TakeArrays, run: Ints) -> bool:
-    beat = float(frame.beat_s[run[0]])
-    return abs(float(frame.time_s[run[1]] - frame.time_s[run[0]]) - beat) < EVEN_WITHIN * beat
+def _beat_after_beat(take: TakeArrays, run: Ints) -> bool:
+    beat = float(take.beat_s[run[0]])
+    return bool(one_value_apart(take.time_s[run[1]] - take.time_s[run[0]], beat))
 
 
-def _even_runs(frame: TakeArrays, strokes: Ints) -> list[Ints]:
+def _even_runs(take: TakeArrays, strokes: Ints) -> list[Ints]:
     """Cut the strokes of a limb into unbroken, evenly written runs of played strokes.
 
     `strokes` are all that were written, so that a missed one leaves a hole and not a longer step.
     """
     if not len(strokes):
         return []
-    apart = np.diff(frame.time_s[strokes])
-    whole = frame.played[strokes]
+    apart = np.diff(take.time_s[strokes])
+    whole = take.played[strokes]
     joined = whole[1:] & whole[:-1] & (apart > 0)
-    joined &= frame.value[strokes[1:]] == frame.value[strokes[:-1]]
-    joined &= frame.tempo[strokes[1:]] == frame.tempo[strokes[:-1]]
+    joined &= take.value[strokes[1:]] == take.value[strokes[:-1]]
+    joined &= take.tempo[strokes[1:]] == take.tempo[strokes[:-1]]
     starts = np.flatnonzero(~joined) + 1
     runs = []
     for run in np.split(np.arange(len(strokes)), starts):

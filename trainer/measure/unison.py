@@ -1,9 +1,8 @@
 """Unisons: two limbs meant to land together, the gap between them, and which of them are flams.
 
-Two main strokes on one beat of one pass, both on the right pad, are a unison; three limbs at once
-make three. The gap is the first limb's offset minus the second's, in ms. The first limb is the hand
-where a hand meets a foot, otherwise the right one (RH before LH, RF before LF), otherwise the upper
-voice of the kit's order: **minus means the hand (or the right) lands first**.
+What a unison is, and which of its two strokes comes first, says `trainer.measure.stroke`: every two
+main strokes on one beat, hand before foot, right before left. The gap is the first limb's offset
+minus the second's, in ms: **minus means the hand (or the right) lands first**.
 
 `size` is the mean gap without its sign. `flams` is the share of unisons that listeners would notice
 as two strokes: a gap of `ORDER_THRESHOLD_MS` or more (Hirsh 1959, see `trainer.measure.threshold`).
@@ -22,10 +21,10 @@ from trainer.measure.take_arrays import indexes_by_code
 from trainer.measure.threshold import ORDER_THRESHOLD_MS
 
 if TYPE_CHECKING:
-    from trainer.measure.take_arrays import Floats, Ints, TakeArrays
+    from trainer.measure.take_arrays import TakeArrays
+    from trainer.practice.arrays import Floats, Ints
 
 UNISON_KINDS = ("hand+hand", "hand+foot", "foot+foot")
-LIMBS_AT_ONCE = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +45,12 @@ class Unisons:
     by_limbs: dict[str, UnisonGap]
 
 
-def unisons(frame: TakeArrays, flam_ms: float = ORDER_THRESHOLD_MS) -> Unisons:
+def unisons(take: TakeArrays, flam_ms: float = ORDER_THRESHOLD_MS) -> Unisons:
     """Measure the gaps of all unisons; from `flam_ms` on a gap counts as a flam."""
-    first, second = _unison_pairs(frame)
-    gaps = frame.offset_ms[first] - frame.offset_ms[second]
-    feet = frame.foot[first].astype(np.int64) + frame.foot[second]
-    limbs = frame.limb[first] * len(frame.names["limb"]) + frame.limb[second]
+    first, second = unison_strokes(take)
+    gaps = take.offset_ms[first] - take.offset_ms[second]
+    feet = take.foot[first].astype(np.int64) + take.foot[second]
+    limbs = take.limb[first] * len(take.names["limb"]) + take.limb[second]
     every = np.ones(len(gaps), dtype=np.bool_)
     return Unisons(
         by_kind={
@@ -59,33 +58,20 @@ def unisons(frame: TakeArrays, flam_ms: float = ORDER_THRESHOLD_MS) -> Unisons:
             for kind, those in indexes_by_code(feet, every)
         },
         by_limbs={
-            _limbs_name(frame, pair): _unison_gap(gaps[those], flam_ms)
+            _limbs_name(take, pair): _unison_gap(gaps[those], flam_ms)
             for pair, those in indexes_by_code(limbs, every)
         },
     )
 
 
-def _unison_pairs(frame: TakeArrays) -> tuple[Ints, Ints]:
-    """Every two strokes of one beat, ordered hand before foot, right before left, upper first."""
-    chosen = np.flatnonzero(frame.played)
-    keys = (
-        frame.voice[chosen],
-        frame.limb[chosen],
-        frame.foot[chosen],
-        frame.beat[chosen],
-        frame.row[chosen],
-    )
-    line = chosen[np.lexsort(keys)]
-    beat, row = frame.beat[line], frame.row[line]
-    found = []
-    for away in range(1, LIMBS_AT_ONCE):
-        together = (beat[away:] == beat[:-away]) & (row[away:] == row[:-away])
-        at = np.flatnonzero(together)
-        found.append((line[at], line[at + away]))
-    first = np.concatenate([one for one, _ in found])
-    second = np.concatenate([one for _, one in found])
-    in_time = np.argsort(frame.time_s[first], kind="stable")
-    return first[in_time], second[in_time]
+def unison_strokes(take: TakeArrays) -> tuple[Ints, Ints]:
+    """Return the first and second strokes (places in the take) of all unisons, in time order."""
+    at = np.full((int(take.row.max(initial=-1)) + 1, int(take.unisons.max(initial=-1)) + 1), -1)
+    known = np.flatnonzero(take.played & (take.note < at.shape[1]))
+    at[take.row[known], take.note[known]] = known
+    first, second = at[:, take.unisons[:, 0]], at[:, take.unisons[:, 1]]
+    both = (first >= 0) & (second >= 0)
+    return first[both], second[both]
 
 
 def _unison_gap(gaps: Floats, flam_ms: float) -> UnisonGap:
@@ -99,6 +85,6 @@ def _unison_gap(gaps: Floats, flam_ms: float) -> UnisonGap:
     )
 
 
-def _limbs_name(frame: TakeArrays, pair: int) -> str:
-    first, second = divmod(pair, len(frame.names["limb"]))
-    return f"{frame.name('limb', first)}+{frame.name('limb', second)}"
+def _limbs_name(take: TakeArrays, pair: int) -> str:
+    first, second = divmod(pair, len(take.names["limb"]))
+    return f"{take.name('limb', first)}+{take.name('limb', second)}"

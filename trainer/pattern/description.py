@@ -14,8 +14,8 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from trainer.kit.voices import ROW, VOICES, full_zone
-from trainer.pattern.model import HANDS, NOTE_VALUES, Limb, bar_of
+from trainer.kit.voices import ROW, VOICES, full_zone, place_text
+from trainer.pattern.model import HANDS, LIMB_NAMES, NOTE_VALUES, Limb, bar_of, beat_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -30,12 +30,29 @@ FAR_M = 0.5
 FAST_S = 0.12
 """A hand that has less time than this to reach a far drum is too fast, in seconds."""
 
-LIMB_NAMES = {
-    Limb.RH: "right hand",
-    Limb.LH: "left hand",
-    Limb.RF: "right foot",
-    Limb.LF: "left foot",
-}
+
+_PLURAL = {1: "whole notes", 2: "halves", 4: "quarters", 32: "32nds"}
+_TUPLET_ENDING = {"t": " triplets", "q": " quintuplets", "s": " septuplets"}
+_SINGULAR = {1: "whole note", 2: "half", 4: "quarter", 32: "32nd"}
+
+
+def value_words(value: str) -> str:
+    """Return how a note value is spoken of: `16` is "16ths", `8t` "8th triplets"."""
+    base = NOTE_VALUES[value].base
+    kind = value.removeprefix(str(base))
+    if kind in _TUPLET_ENDING:
+        return _SINGULAR.get(base, f"{base}th") + _TUPLET_ENDING[kind]
+    return ("dotted " if kind == "." else "") + _PLURAL.get(base, f"{base}ths")
+
+
+def voice_words(voice: str) -> str:
+    """Return how a voice is spoken of; a name that is no voice stands for itself."""
+    return VOICES[voice].title if voice in VOICES else voice
+
+
+def limb_words(limb: str) -> str:
+    """Return how a limb is spoken of: `RH` is "right hand"."""
+    return LIMB_NAMES.get(limb, "limb not written")
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +96,7 @@ def demand(pattern: Pattern, tempo: float | None = None) -> Demand:
     voices = Counter(note.voice for note in mains)
     limbs = Counter(note.limb for note in mains)
     warnings = _Warnings(pattern)
-    for beat, notes in groupby(mains, key=_beat):
+    for beat, notes in groupby(mains, key=beat_of):
         _together(list(notes), beat, warnings)
     moves = Counter[tuple[Limb, str, str]]()
     for one, two in _steps(mains):
@@ -148,10 +165,6 @@ def _too_far(one: Note, two: Note, quarter: float, warnings: _Warnings) -> None:
 
 def _often(count: int) -> str:
     return f", {count} times" if count > 1 else ""
-
-
-def _beat(note: Note) -> Fraction:
-    return note.beat
 
 
 def description_lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]:
@@ -258,7 +271,7 @@ def _lost_notes(pattern: Pattern, back: Pattern) -> Iterator[str]:
             zones[note.voice, note.zone, other.zone] += 1
         kinds.update(name for name in _NOTE_WORDS if getattr(note, name) != getattr(other, name))
     for (voice, zone, plain), count in zones.items():
-        place = f"{voice}:{full_zone(voice, zone)}"
+        place = place_text(voice, full_zone(voice, zone))
         instead = VOICES[voice].title + (f", {plain}" if plain else "")
         yield f"{place} ({_stroke_count(count)}, written as {'' if plain else 'plain '}{instead})"
     for name, words in _NOTE_WORDS.items():

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.errors import BadInput, Faults
 from trainer.pattern import library
 from trainer.pattern.language import changes, notation
-from trainer.toml_source import parse
+from trainer.toml_write import changed_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -23,12 +23,14 @@ class Draft:
     """What is being composed. `fields` holds a text for each key of `changes.PLACES`, "" for none.
 
     `name` is the pattern it came from, empty for a new one; `own` is True for the player's own.
+    `source` is the text that `table` was read from.
     """
 
     name: str = ""
     table: Mapping[str, Any] = field(default_factory=dict)
     fields: Mapping[str, str] = field(default_factory=dict)
     own: bool = False
+    source: str = ""
 
     @classmethod
     def of(cls, name: str) -> Draft:
@@ -38,10 +40,9 @@ class Draft:
             raise BadInput(
                 "only patterns written as TOML can be changed", where=path.name, mend="start anew"
             )
-        table, _ = library.read_table(path)
-        return cls(
-            path.stem, table, changes.said(table), path.parent == library.pattern_folders()[0]
-        )
+        table, source = library.read_table(path)
+        own = path.parent == library.pattern_folders()[0]
+        return cls(path.stem, table, changes.said(table), own, source)
 
     def with_field(self, key: str, text: str) -> Draft:
         """Return the draft with another text in one field."""
@@ -52,12 +53,16 @@ class Draft:
         return changes.in_reference_order(changes.drafted(self.table, self.fields))
 
     def to_text(self) -> str:
-        """Return the file it would be."""
-        return changes.to_toml(self.to_table())
+        """Return the file it would be, with the comments and the order of the one it came from."""
+        return changed_text(self.source, self.table, self.to_table())
+
+    def saved_as(self, name: str, text: str) -> Draft:
+        """Return the draft of the player's own file that was saved with this text."""
+        return replace(self, name=name, table=self.to_table(), own=True, source=text)
 
     def pattern(self) -> Pattern:
         """Return the pattern; raises BadInput or Faults with the keys they stand under."""
-        return notation.read(parse(self.to_text()), self.name or "new")
+        return notation.read(self.to_table(), self.name or "new")
 
 
 def faults_by_field(fault: BadInput) -> dict[str, list[str]]:

@@ -6,25 +6,19 @@ is an ordinary pattern file: to run, edit, print or send.
 
 from __future__ import annotations
 
-import json
 from itertools import pairwise
 from math import lcm
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer.kit.voices import VOICES
-from trainer.pattern.model import NOTE_VALUES, Limb
+from trainer.pattern.model import LIMB_NAMES, NOTE_VALUES, Limb
+from trainer.toml_write import toml_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trainer.pattern.model import Pattern
 
-LIMB_WORDS = {
-    Limb.RH: "right hand",
-    Limb.LH: "left hand",
-    Limb.RF: "right foot",
-    Limb.LF: "left foot",
-}
 HAND_STROKES = 2
 """Strokes a quarter note that a hand plays at least, on average, in each part of a drill for it."""
 
@@ -47,15 +41,15 @@ def hand_tempo(pattern: Pattern, limb: Limb, fastest: float) -> float:
 def move_drill(limb: Limb, start: str, end: str, tempo: float) -> str:
     """Return a drill for one hand's way from one drum to another."""
     this, other = _letters(limb)
-    words = f"{LIMB_WORDS[limb]} from {VOICES[start].title} to {VOICES[end].title}"
+    words = f"{LIMB_NAMES[limb]} from {VOICES[start].title} to {VOICES[end].title}"
     return _drill_text(
         f"Drill: {words}",
         "The hand goes there and back alone, then with the other hand between its strokes.",
         ["drill", "moves"],
         tempo,
         _section("The hand alone", 4, this, "8", f"{start} {end}"),
-        _section("Both hands", 4, f"{this} {other}", "16", f"{start}*2 {end}*2"),
-        _section("Four on each", 4, f"{this} {other}", "16", f"{start}*4 {end}*4"),
+        _section("Both hands", 4, f"{this} {other}", "16", f"{start} x2, {end} x2"),
+        _section("Four on each", 4, f"{this} {other}", "16", f"{start} x4, {end} x4"),
     )
 
 
@@ -63,7 +57,7 @@ def hand_drill(limb: Limb, voice: str, tempo: float) -> str:
     """Return a drill that gives one hand more than its share, on one drum."""
     this, other = _letters(limb)
     return _drill_text(
-        f"Drill: {LIMB_WORDS[limb]}",
+        f"Drill: {LIMB_NAMES[limb]}",
         "The hand alone, then leading, then four strokes against the other hand's four.",
         ["drill", "hands"],
         tempo,
@@ -77,15 +71,15 @@ def hand_drill(limb: Limb, voice: str, tempo: float) -> str:
 
 def foot_drill(limb: Limb, voice: str, tempo: float) -> str:
     """Return a drill that puts one foot under the hands, first together, then between."""
-    foot = f'[section.feet]\n{FOOT_VOICE[limb]} = "x"\nvalue = "4"\n'
+    feet = {"feet": {FOOT_VOICE[limb]: "x", "value": "4"}}
     return _drill_text(
-        f"Drill: {LIMB_WORDS[limb]} under the hands",
+        f"Drill: {LIMB_NAMES[limb]} under the hands",
         "Every foot stroke has a hand on top of it: listen for one sound, not two.",
         ["drill", "feet", "unisons"],
         tempo,
-        _section("Together", 4, "R L", "4", voice) + foot,
-        _section("Eighths on top", 4, "R L", "8", voice) + foot,
-        _section("Sixteenths on top", 4, "R L", "16", voice) + foot,
+        _section("Together", 4, "R L", "4", voice) | feet,
+        _section("Eighths on top", 4, "R L", "8", voice) | feet,
+        _section("Sixteenths on top", 4, "R L", "16", voice) | feet,
     )
 
 
@@ -137,33 +131,17 @@ def _letters(limb: Limb) -> tuple[str, str]:
     return ("R", "L") if limb is Limb.RH else ("L", "R")
 
 
-def _drill_text(title: str, about: str, tags: list[str], tempo: float, *sections: str) -> str:
-    head = "\n".join(
-        (
-            f"title = {json.dumps(title)}",
-            f"about = {json.dumps(about)}",
-            f"tags = {json.dumps(tags)}",
-            "level = 2",
-            f"tempo = {tempo:g}",
-        )
-    )
-    return "\n".join((head, "", *sections))
+def _drill_text(
+    title: str, about: str, tags: list[str], tempo: float, *sections: dict[str, Any]
+) -> str:
+    heading = {"title": title, "about": about, "tags": tags, "level": 2, "tempo": tempo}
+    return toml_text({**heading, "section": [*sections]})
 
 
-def _section(title: str, times: int, sticking: str, value: str, path: str) -> str:
-    return "\n".join(
-        (
-            "[[section]]",
-            f"title = {json.dumps(title)}",
-            f"times = {times}",
-            f'meter = "{_quarters(value.split())}/4"',
-            "[section.hands]",
-            f'sticking = "{sticking}"',
-            f'value = "{value}"',
-            f'path = "{path}"',
-            "",
-        )
-    )
+def _section(title: str, times: int, sticking: str, value: str, path: str) -> dict[str, Any]:
+    meter = f"{_quarters(value.split())}/4"
+    hands = {"sticking": sticking, "value": value, "path": path}
+    return {"title": title, "times": times, "meter": meter, "hands": hands}
 
 
 def _quarters(values: Sequence[str]) -> int:

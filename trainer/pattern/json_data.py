@@ -1,18 +1,21 @@
 """A pattern as plain dicts and lists, exactly, and back: what session files carry.
 
 Fractions are written as text (`"7/4"`). Reading checks every value, since a session file may come
-from a stranger; notes are put in the order the model promises.
+from a stranger; notes are put in the order the model promises, and changes in a pattern's name are
+spelled as they are now.
 """
 
 from __future__ import annotations
 
 import re
 from fractions import Fraction
-from typing import Any
+from typing import Annotated, Any
+
+from msgspec import Meta, Struct
 
 from trainer.errors import BadInput
-from trainer.fields import Fields
-from trainer.kit.voices import VOICES
+from trainer.kit.json_data import Voice, Zone
+from trainer.pattern.language.changes import present_name
 from trainer.pattern.model import (
     MAX_BARS,
     MAX_STROKES,
@@ -26,8 +29,115 @@ from trainer.pattern.model import (
     Section,
     note_order,
 )
+from trainer.typed_json import Text, converted
 
-_METER = re.compile(r"(\d{1,3})/(1|2|4|8|16|32|64)", re.ASCII)
+UNITS = "1|2|4|8|16|32|64"
+MOST_BEATS = 256
+
+Texts = Annotated[tuple[Text, ...], Meta(max_length=1000)]
+MeterText = Annotated[
+    str, Meta(pattern=rf"\A[0-9]{{1,3}}/({UNITS})\Z", description='a meter written like "7/8"')
+]
+ValueName = Annotated[
+    str,
+    Meta(
+        pattern=rf"\A(?:{'|'.join(map(re.escape, NOTE_VALUES))})\Z",
+        description="a note value that is known here",
+    ),
+]
+BarCount = Annotated[int, Meta(ge=1, le=MAX_BARS)]
+
+
+class SectionRow(Struct):
+    """A section of a pattern as a session file has it."""
+
+    first_bar: Annotated[int, Meta(ge=0, lt=MAX_BARS)]
+    bar_count: BarCount
+    title: Text = ""
+    times: BarCount = 1
+
+
+class NoteRow(Struct):
+    """A note of a pattern as a session file has it."""
+
+    beat: Fraction
+    voice: Voice
+    limb: Limb | None = None
+    level: Level = Level.NORMAL
+    zone: Zone = ""
+    value: ValueName = "16"
+    grace: Annotated[int, Meta(ge=0, le=8)] = 0
+
+
+class PatternRow(Struct):
+    """A pattern as a session file has it."""
+
+    name: Text
+    title: Text
+    bars: Annotated[list[MeterText], Meta(min_length=1, max_length=MAX_BARS)]
+    notes: Annotated[list[NoteRow], Meta(max_length=MAX_STROKES)] = []
+    sections: Annotated[list[SectionRow], Meta(max_length=MAX_BARS)] = []
+    about: Annotated[str, Meta(max_length=100_000)] = ""
+    tags: Texts = ()
+    level: Annotated[int, Meta(ge=0, le=100)] = 1
+    tempo: Annotated[float, Meta(ge=1, le=1000)] = 60.0
+    tempo_unit: Fraction = Fraction(1)
+    assumed: Texts = ()
+
+    def pattern(self) -> Pattern:
+        """Return the pattern, its notes in order; raises BadInput naming the key that is wrong."""
+        bars = _bars(self.bars)
+        if not Fraction(1, 16) <= self.tempo_unit <= 16:
+            raise BadInput("must be a note value in quarter notes", where="tempo_unit")
+        notes = [
+            Note(row.beat, row.voice, row.limb, row.level, row.zone, row.value, row.grace)
+            for row in self.notes
+        ]
+        notes.sort(key=note_order)
+        if notes and notes[-1].beat >= bars[-1].end:
+            raise BadInput(f"beat {notes[-1].beat} is after the pattern's end", where="notes")
+        return Pattern(
+            name=present_name(self.name),
+            title=self.title,
+            bars=bars,
+            notes=tuple(notes),
+            sections=tuple(_section(row, len(bars)) for row in self.sections),
+            about=self.about,
+            tags=self.tags,
+            level=self.level,
+            tempo=self.tempo,
+            tempo_unit=self.tempo_unit,
+            assumed=self.assumed,
+        )
+
+
+def _bars(meters: list[str]) -> tuple[Bar, ...]:
+    bars: list[Bar] = []
+    for text in meters:
+        beats, unit = map(int, text.split("/"))
+        if not 1 <= beats <= MOST_BEATS:
+            raise BadInput(f"a bar has from 1 to {MOST_BEATS} beats", where="bars")
+        bars.append(Bar(bars[-1].end if bars else Fraction(0), Meter(beats, unit)))
+    return tuple(bars)
+
+
+def _section(row: SectionRow, bar_count: int) -> Section:
+    if row.first_bar + row.bar_count > bar_count:
+        raise BadInput("bar_count goes beyond the last bar", where="sections")
+    return Section(row.title, row.first_bar, row.bar_count, row.times)
+
+
+def pattern_from_dict(value: object) -> Pattern:
+    """Return the pattern a dict describes; raises BadInput naming the key that is wrong."""
+    return converted(value, PatternRow).pattern()
+
+
+def check_playable(pattern: Pattern) -> None:
+    """Raise BadInput for a pattern that a session's file cannot hold, so that none can be played.
+
+    Files of other programs may write more grace strokes, longer titles or finer units.
+    """
+    pattern_from_dict(pattern_to_dict(pattern))
 
 
 def pattern_to_dict(pattern: Pattern) -> dict[str, Any]:
@@ -62,71 +172,3 @@ def note_to_dict(note: Note) -> dict[str, Any]:
     if note.grace:
         row["grace"] = note.grace
     return row
-
-
-def pattern_from_dict(value: object) -> Pattern:
-    """Return the pattern a dict describes; raises BadInput naming the key that is wrong."""
-    fields = Fields(value, "the pattern")
-    bars = _bars(fields.rows("bars", MAX_BARS))
-    notes = [_note(row, bars[-1].end) for row in fields.rows("notes", MAX_STROKES)]
-    unit = fields.fraction("tempo_unit", Fraction(1))
-    if not Fraction(1, 16) <= unit <= 16:
-        raise BadInput('"tempo_unit" of the pattern must be a note value in quarter notes')
-    return Pattern(
-        name=fields.text("name"),
-        title=fields.text("title"),
-        bars=bars,
-        notes=tuple(sorted(notes, key=note_order)),
-        sections=tuple(_section(row, len(bars)) for row in fields.rows("sections", MAX_BARS)),
-        about=fields.text("about", "", longest=100_000),
-        tags=fields.texts("tags"),
-        level=fields.whole("level", 0, 100, 1),
-        tempo=fields.number("tempo", 1, 1000, 60.0),
-        tempo_unit=unit,
-        assumed=fields.texts("assumed"),
-    )
-
-
-def _bars(rows: list[object]) -> tuple[Bar, ...]:
-    bars: list[Bar] = []
-    for row in rows:
-        meter = _meter(row)
-        bars.append(Bar(bars[-1].end if bars else Fraction(0), meter))
-    if not bars:
-        raise BadInput("the pattern has no bars")
-    return tuple(bars)
-
-
-def _meter(row: object) -> Meter:
-    found = _METER.fullmatch(row) if isinstance(row, str) else None
-    if not found or not 1 <= int(found[1]) <= 256:
-        raise BadInput("a meter of the pattern cannot be read", mend='write it like "7/8"')
-    return Meter(int(found[1]), int(found[2]))
-
-
-def _section(row: object, bar_count: int) -> Section:
-    fields = Fields(row, "a section")
-    first = fields.whole("first_bar", 0, bar_count - 1)
-    return Section(
-        title=fields.text("title", ""),
-        first_bar=first,
-        bar_count=fields.whole("bar_count", 1, bar_count - first),
-        times=fields.whole("times", 1, MAX_BARS, 1),
-    )
-
-
-def _note(row: object, end: Fraction) -> Note:
-    fields = Fields(row, "a note")
-    beat = fields.fraction("beat")
-    if beat >= end:
-        raise BadInput(f"a note on beat {beat} stands after the pattern's end")
-    limb = fields.choice("limb", tuple(Limb)) if "limb" in fields else None
-    return Note(
-        beat=beat,
-        voice=fields.choice("voice", VOICES),
-        limb=Limb(limb) if limb else None,
-        level=Level(fields.choice("level", tuple(Level), Level.NORMAL.value)),
-        zone=fields.text("zone", "", longest=40),
-        value=fields.choice("value", NOTE_VALUES, "16"),
-        grace=fields.whole("grace", 0, 8, 0),
-    )

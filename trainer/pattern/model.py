@@ -26,6 +26,15 @@ class Limb(StrEnum):
     LF = "LF"
 
 
+LIMB_NAMES: dict[str, str] = {
+    Limb.RH: "right hand",
+    Limb.LH: "left hand",
+    Limb.RF: "right foot",
+    Limb.LF: "left foot",
+}
+LIMB_UNKNOWN = "unsaid"
+"""What stands for the limb where the pattern names none."""
+
 HANDS = (Limb.RH, Limb.LH)
 FEET = (Limb.RF, Limb.LF)
 FOOT_LIMB = {"kick": Limb.RF, "kick2": Limb.LF, "pedal": Limb.LF}
@@ -39,6 +48,9 @@ class Level(StrEnum):
     NORMAL = "normal"
     ACCENT = "accent"
 
+
+MIN_TEMPO, MAX_TEMPO = 20.0, 400.0
+"""The tempos that can be written and played, in BPM, whatever note they count."""
 
 MAX_STROKES, MAX_BARS = 200_000, 20_000
 """The most a pattern may hold; longer ones are refused before they are written out."""
@@ -76,10 +88,17 @@ ZONE_SIGNS: dict[tuple[str, str], Sign] = {
     ("ride", "b"): Sign(zone="bell"),
     ("ride", "B"): Sign(Level.ACCENT, zone="bell"),
     ("snare", "@"): Sign(zone="rim"),
-    ("snare", "s"): Sign(zone="cross-stick"),
-    ("snare", "S"): Sign(Level.ACCENT, zone="cross-stick"),
+    ("snare", "w"): Sign(zone="cross-stick"),
+    ("snare", "W"): Sign(Level.ACCENT, zone="cross-stick"),
 }
-"""Signs (by voice and sign) that mean a zone on one voice, as tab is written (common practice)."""
+"""Signs (by voice and sign) that mean a zone on one voice, as tab is written (common practice).
+
+The cross-stick is w, the sound of wood (our own choice): s and c are cymbals in most keys of tab.
+"""
+
+
+OLD_SIGNS = {("snare", "s"): "w", ("snare", "S"): "W"}
+"""Signs that meant the cross-stick before, and the sign that does now."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,6 +249,11 @@ def bar_of(pattern: Pattern, beat: Fraction) -> int:
         else:
             high = middle
     return low
+
+
+def beat_of(note: Note) -> Fraction:
+    """Return the beat of a note: the key to look notes up by."""
+    return note.beat
 
 
 def note_order(note: Note) -> tuple[Fraction, int, str, str]:

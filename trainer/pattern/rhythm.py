@@ -9,7 +9,7 @@ an eighth are a triplet and an eighth, six in a row are a sextuplet.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
@@ -18,7 +18,7 @@ from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
 from trainer.pattern.model import FEET, NOTE_VALUES
 from trainer.pattern.quantiser import EXACT, UNIT, NoteWindow, note_windows, values_of
-from trainer.pattern.staff import GRAIN, SINGLE_NOTES, beamed, bracketed, tied_notes
+from trainer.pattern.staff import GRAIN, SINGLE_NOTES, Glyph, beamed, bracketed, tied_notes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -28,32 +28,6 @@ if TYPE_CHECKING:
 
 WHOLE_TUPLET = 6
 """The most strokes that are read as one tuplet; more are cut in halves."""
-
-
-@dataclass(frozen=True, slots=True)
-class Glyph:
-    """A chord or a rest as it is engraved.
-
-    `beat` counts from the bar's start and `length` is in quarter notes; `base` is the plain note
-    (4 = quarter) with `dots`; `tuplet` is (strokes, in the time of), None outside tuplets, with
-    `opens` and `closes` at its ends and `bracket` where beams do not show it; `beams` holds begin,
-    continue, end or a hook for each beam. A rest has no notes; `graces` come before the chord.
-    `tied_from` is the rest of a stroke that began before, `tied_on` has such a rest to come.
-    """
-
-    beat: Fraction
-    length: Fraction
-    base: int
-    dots: int = 0
-    notes: tuple[Note, ...] = ()
-    graces: tuple[Note, ...] = ()
-    tuplet: tuple[int, int] | None = None
-    opens: bool = False
-    closes: bool = False
-    bracket: bool = False
-    beams: tuple[str, ...] = ()
-    tied_from: bool = False
-    tied_on: bool = False
 
 
 def is_foot(note: Note) -> bool:
@@ -86,6 +60,7 @@ def spell(notes: Sequence[Note], bar: Bar, until: Fraction, held: Sequence[Note]
     if not chords and not held:
         return []
     glyphs = _Speller(chords, bar.meter, until - bar.start).spelled(held, bar.start)
+    # A stroke between the steps of every window was passed over: better none than a wrong page.
     if sum(bool(glyph.notes) and not glyph.tied_from for glyph in glyphs) < len(chords):
         raise BadInput(
             "strokes stand on places that note values cannot write", where=f"beat {bar.start}"
@@ -164,6 +139,7 @@ class _Speller:
         self, notes: tuple[Note, ...], begin: Fraction, end: Fraction, *, begun: bool = False
     ) -> None:
         """Write a stroke as notes tied to one another, as far as plain note values go."""
+        # A plain note cannot be tied into a tuplet and stay readable: it ends where one begins.
         tuplets = (
             span.start
             for span in self.spans
@@ -189,6 +165,8 @@ class _Speller:
             struck = self.chords.get(begin, ())
             asked = min(begin + _asked(struck), self.nexts[begin]) if struck else begin
             natural = next(_pieces_between(span, begin, end, struck=bool(struck)))
+            # Only a value that asks for more than the window gives is worth a tie; a shorter one
+            # fills its window, as drum parts are written, rather than leave tiny rests behind.
             if asked > begin + natural.length:
                 self._hold(struck, begin, asked)
             elif struck:
@@ -209,6 +187,7 @@ class _Speller:
             notes, begun, stop = self.chords.get(begin, ()), False, end
             if not notes and self.sounding and begin == span.start:
                 (notes, stop), begun = self.sounding, True
+                # What sounds on into the tuplet ends on one of the tuplet's own steps.
                 stop = min(span.start + -(-(stop - begin) // value.length) * value.length, end)
             self.sounding = None
             mains, graces = _parted(notes)

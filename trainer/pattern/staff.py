@@ -30,8 +30,7 @@ from trainer.pattern.model import Limb
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
-    from trainer.pattern.model import Meter
-    from trainer.pattern.rhythm import Glyph
+    from trainer.pattern.model import Meter, Note
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,6 +243,32 @@ def _group_starts(meter: Meter) -> tuple[Fraction, ...]:
 def _bar_middle(meter: Meter) -> Fraction | None:
     """Return the middle of a bar of four quarters (or two halves), None in other meters."""
     return Fraction(2) if meter.unit <= 4 and meter.length == 4 else None
+
+
+@dataclass(frozen=True, slots=True)
+class Glyph:
+    """A chord or a rest as it is engraved.
+
+    `beat` counts from the bar's start and `length` is in quarter notes; `base` is the plain note
+    (4 = quarter) with `dots`; `tuplet` is (strokes, in the time of), None outside tuplets, with
+    `opens` and `closes` at its ends and `bracket` where beams do not show it; `beams` holds begin,
+    continue, end or a hook for each beam. A rest has no notes; `graces` come before the chord.
+    `tied_from` is the rest of a stroke that began before, `tied_on` has such a rest to come.
+    """
+
+    beat: Fraction
+    length: Fraction
+    base: int
+    dots: int = 0
+    notes: tuple[Note, ...] = ()
+    graces: tuple[Note, ...] = ()
+    tuplet: tuple[int, int] | None = None
+    opens: bool = False
+    closes: bool = False
+    bracket: bool = False
+    beams: tuple[str, ...] = ()
+    tied_from: bool = False
+    tied_on: bool = False
 
 
 def beamed(glyphs: list[Glyph], meter: Meter) -> list[Glyph]:

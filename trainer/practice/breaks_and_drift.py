@@ -13,20 +13,21 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import islice, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from trainer.practice import tempo_search
+from trainer.practice.arrays import fitted_line
 from trainer.practice.course import Course, Pass, check_tempo, seconds_per_quarter
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainer.pattern.model import Pattern
-    from trainer.practice.tempo_search import Floats, Ints, Shape, Strokes
-    from trainer.practice.whole_take_arrays import Bools
+    from trainer.practice.arrays import Bools, Floats, Ints
+    from trainer.practice.tempo_search import Shape, Strokes
 
 
 WINDOW_HITS = 32
@@ -126,16 +127,13 @@ def _window(shape: Shape, strokes: Strokes, quarter_s: float, first: int, last: 
 
 def _readings(shape: Shape, heaps: Floats, quarter_s: float, count: int) -> list[WindowFit]:
     """Return where in the pattern a window may stand: all heaps nearly as high as the highest."""
-    circle_s, found = shape.length * quarter_s, list[WindowFit]()
-    high = np.flatnonzero(heaps >= max(0.85 * float(heaps.max()), LEAST_AGREE * count))
-    for place in high[np.argsort(-heaps[high], kind="stable")].tolist():
-        phase_s = (place + 0.5) / len(heaps) * circle_s
-        apart_s = 1.5 * shape.near_s(quarter_s)
-        if all(abs(math.remainder(phase_s - one.phase_s, circle_s)) > apart_s for one in found):
-            found.append(WindowFit(quarter_s, phase_s, min(1.0, float(heaps[place]) / count)))
-        if len(found) == MOST_READINGS:
-            break
-    return found
+    least = max(0.85 * float(heaps.max()), LEAST_AGREE * count)
+    apart_s = 1.5 * shape.near_s(quarter_s)
+    found = tempo_search.highest_moments(heaps, shape.length * quarter_s, least, apart_s)
+    return [
+        WindowFit(quarter_s, phase_s, min(1.0, votes / count))
+        for phase_s, votes in islice(found, MOST_READINGS)
+    ]
 
 
 def _chosen(shape: Shape, windows: list[Window]) -> tuple[list[WindowFit], list[bool]]:
@@ -377,10 +375,8 @@ def _piece_line(
     those = (one.beats >= begin) & (one.beats < end)
     if np.count_nonzero(those) < PIECE_STROKES // 2:
         those = _nearest_strokes(one, (begin + end) / 2)
-    middle = float(one.beats[those].mean())
-    quarter_s, at_s = np.polyfit(one.beats[those] - middle, one.time_s[those], 1)
-    bpm = check_tempo(60.0 / (float(quarter_s) * float(pattern.tempo_unit)))
-    return bpm, float(at_s) - middle * float(quarter_s)
+    quarter_s, start_s = fitted_line(one.beats[those], one.time_s[those])
+    return check_tempo(60.0 / (quarter_s * float(pattern.tempo_unit))), start_s
 
 
 def _nearest_strokes(one: Section, beat: float) -> Bools:

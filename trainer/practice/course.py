@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
 from trainer.errors import BadInput
-from trainer.pattern.model import grace_lead_s
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, grace_lead_s
 from trainer.practice.events import BeatStarted
 
 if TYPE_CHECKING:
@@ -24,9 +24,6 @@ if TYPE_CHECKING:
     from fractions import Fraction
 
     from trainer.pattern.model import Meter, Note, Pattern
-
-
-MIN_TEMPO, MAX_TEMPO = 20.0, 400.0
 
 
 def check_tempo(bpm: float) -> float:
@@ -108,6 +105,15 @@ def pass_end(pattern: Pattern, one: Pass) -> float:
     """Return when the pass is over: its written end, or where it was cut off."""
     whole = beat_time(pattern, one, pattern.length)
     return whole if one.end_s is None else min(whole, one.end_s)
+
+
+EARLY_S = (0.1, 0.25)
+"""A hit can be meant for a pass half a beat before it starts, within these bounds (seconds)."""
+
+
+def early_s(quarter_s: float) -> float:
+    """Return how long before a pass a hit may belong to it: half a quarter, within bounds."""
+    return min(max(quarter_s / 2, EARLY_S[0]), EARLY_S[1])
 
 
 def pass_targets(pattern: Pattern, one: Pass, first_index: int) -> list[Target]:

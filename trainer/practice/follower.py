@@ -5,7 +5,11 @@ targets are still open, and how late the player is by that account. Each new hit
 hypothesis in every likely way; of hypotheses that agree on what is open only the best continues,
 and those far behind the best are dropped. What all remaining hypotheses agree on is settled.
 
-Online and offline are this one class: online sets a limit to how long a hit may stay unsettled.
+Why not simply the nearest target? At speed the next stroke on the same drum is as near as a late
+player is late, and one missed stroke would shift all that follow. Only the strokes after it show
+what was meant, so a decision waits while the alternatives are alive.
+
+Live and whole takes use this one class: live sets a limit to how long a hit may stay unsettled.
 Time and memory a hit do not grow with the take. Many hypotheses share their lag, and from one lag
 a hit fits the targets near it alike in all of them: that is worked out once a lag, and only the
 best continuations are made into hypotheses.
@@ -38,16 +42,14 @@ if TYPE_CHECKING:
     from collections.abc import Hashable
 
 MOST_HYPOTHESES = 8
-"""Stories that go on: more of them make no take of tests/bench/bench_matcher.py come out better."""
+"""Hypotheses that continue: fewer lose strokes in takes of tests/bench/bench_matcher.py, more of
+them gain none."""
 
 FAR_BEHIND = 11.0
-"""Stories this much (in natural log units) behind the best are dropped."""
+"""Hypotheses this much (in natural log units) behind the best are dropped."""
 
 COST_ROUNDING = 1e-6
 """Costs added up in another order differ by less."""
-
-ALONE = -1
-"""Stands for the target in a way on where the hit is for none."""
 
 
 class HeardHit(NamedTuple):
@@ -62,11 +64,19 @@ class HeardHit(NamedTuple):
     velocity: float
 
 
-TargetFit = tuple[int, float, float, float]
-"""A target within reach of a hit, and what the hit costs for it: pad, loudness and time."""
+TargetFit = tuple[int, float, float, float, float]
+"""A target within reach of a hit, what the hit costs for it (pad, loudness, time), and the variance
+(s^2) of the lag it was seen from."""
 
 Continuation = tuple[float, int, int, Hypothesis, TargetFit | None]
-"""A way on from a story: its cost, the first open target and the rest, and the target meant."""
+"""How a hypothesis may continue: at which cost, with which first open target, which later ones
+taken, from which hypothesis, and the target meant (None: the hit is for none)."""
+
+Continuations = dict[tuple[int, int], Continuation]
+"""The cheapest continuation for each set of open targets (the first one, the later ones taken).
+
+What comes later depends on the open targets and hardly on how they came about, so of two that leave
+the same ones open the dearer is dropped."""
 
 
 class ReachableTargets:
@@ -91,23 +101,23 @@ class ReachableTargets:
 
 
 class Moment:
-    """A hit, or only the time: what may be meant, from every lag that the stories have."""
+    """A hit, or only the time: what may be meant, from every lag that the hypotheses have."""
 
     def __init__(self, now_s: float, variance: float) -> None:
         self.now_s, self.variance = now_s, variance
-        self._sights: dict[tuple[Lag, bool], ReachableTargets] = {}
+        self._seen: dict[tuple[Lag, bool], ReachableTargets] = {}
 
-    def sight(self, lag: Lag, slips: int) -> ReachableTargets:
-        """Return what may be meant, seen from a story's lag after so many slips."""
+    def seen_from(self, lag: Lag, slips: int) -> ReachableTargets:
+        """Return what may be meant, seen from a hypothesis's lag after so many slips."""
         key = lag, slips >= like.SLIPS
-        found = self._sights.get(key)
+        found = self._seen.get(key)
         if found is None:
-            found = self._sights[key] = ReachableTargets(lag, key[1], self.now_s, self.variance)
+            found = self._seen[key] = ReachableTargets(lag, key[1], self.now_s, self.variance)
         return found
 
 
 class Follower:
-    """The stories about one player. Targets and hits are counted from 0 as they come.
+    """The hypotheses about one player. Targets and hits are counted from 0 as they come.
 
     Of a player met before, the habits and the lag (s, with its variance) may be given.
     """
@@ -115,138 +125,136 @@ class Follower:
     def __init__(
         self, habits: PlayerModel | None = None, lag_s: float | None = None, doubt: float = inf
     ) -> None:
-        # Whoever is met in the middle of a take left out what was due before.
-        slips = like.SLIPS if lag_s is not None and doubt == inf else 0
-        self.stories = [Hypothesis(0.0, 0, 0, Lag(lag_s or 0.0, doubt, inf), slips, ())]
+        self.hypotheses = [Hypothesis(0.0, 0, 0, Lag(lag_s or 0.0, doubt, inf), 0, ())]
         self.habits = habits or PlayerModel()
         self.dues = DueList()
         self._met = lag_s is not None
         self._last: dict[Hashable, HeardHit] = {}
         self._settled = 0
-        self._alone: deque[int] = deque()
+        self._unmatched_as: deque[int] = deque()
 
     @property
     def unsettled(self) -> int:
         """How many hits are not settled yet."""
-        return len(self._alone)
+        return len(self._unmatched_as)
 
     def add(self, due: DueTarget) -> int:
-        """Take a target in, by time as far as no story has looked past it; return its place."""
-        seen = max(story.first + story.taken.bit_length() for story in self.stories)
+        """Take a target in, by time as far as no hypothesis looked past it; return its place."""
+        seen = max(one.first + one.taken.bit_length() for one in self.hypotheses)
         return self.dues.add(due, seen)
 
     def drop(self, place: int) -> None:
         """Forget the targets from a place on; hits for them are for none."""
         self.dues.drop(place)
-        self.stories = sorted(without_targets(story, place) for story in self.stories)
+        self.hypotheses = sorted(without_targets(one, place) for one in self.hypotheses)
 
     def forget(self, place: int) -> int:
-        """Forget the targets before a place that no story needs; return the first one kept."""
-        for story in self.stories:
-            place = min(place, story.first, *(one for _, one in story.given))
+        """Forget the targets before a place that no hypothesis needs; return the first one kept."""
+        for one in self.hypotheses:
+            place = min(place, one.first, *(target for _, target in one.given))
         self.dues.forget(max(place, self.dues.base))
         return self.dues.base
-
-    def remember(self, blow: HeardHit) -> None:
-        """Hear of a hit before the first one, so that its double trigger is known."""
-        self._last[blow.pad] = blow
 
     def expire(self, now_s: float) -> None:
         """Give up the targets that can no longer be meant by a hit stamped `now_s` or later."""
         moment = Moment(now_s, self.habits.variance)
-        self.stories = sorted(self._expired(story, moment) for story in self.stories)
+        self.hypotheses = sorted(self._expired(one, moment) for one in self.hypotheses)
 
-    def hit(self, blow: HeardHit) -> int:
-        """Go on with a hit; return what the best story says it is for."""
-        moment = Moment(blow.time_s, self.habits.variance)
-        alone, why = self._by_itself(blow)
-        self._alone.append(why)
-        stories = [self._expired(story, moment) for story in self.stories]
-        ways: dict[tuple[int, int], Continuation] = {}
-        for story in stories:
-            _keep_cheaper(ways, (story.cost + alone, story.first, story.taken, story, None))
-        self._meant(blow, moment, stories, ways)
-        best = sorted(ways.values())[:MOST_HYPOTHESES]
-        far = best[0][0] + FAR_BEHIND
-        self.stories = [self._gone_on(way, moment, why) for way in best if way[0] <= far]
+    def hit(self, hit: HeardHit) -> int:
+        """Continue with a hit; return what the best hypothesis says it is for."""
+        # One spread for all that is weighed here: the hit must not change its own measure.
+        moment = Moment(hit.time_s, self.habits.variance)
+        cost, unmatched_as = self._unmatched(hit)
+        self._unmatched_as.append(unmatched_as)
+        hypotheses = [self._expired(one, moment) for one in self.hypotheses]
+        found: Continuations = {}
+        for one in hypotheses:
+            _keep_cheaper(found, (one.cost + cost, one.first, one.taken, one, None))
+        self._add_matches(hit, moment, hypotheses, found)
+        best = sorted(found.values())[:MOST_HYPOTHESES]
+        dearest = best[0][0] + FAR_BEHIND
+        self.hypotheses = [
+            self._continued(one, moment, unmatched_as) for one in best if one[0] <= dearest
+        ]
         fit = best[0][4]
         if fit is None:
-            return why
-        self._learn(fit[0], blow)
+            return unmatched_as
+        self._learn(fit[0], hit)
         return fit[0]
 
     def settle(self, least: int = 0) -> list[int]:
-        """Return what hits were for, oldest first, as far as all stories agree.
+        """Return what hits were for, oldest first, as far as all hypotheses agree.
 
-        At least so many are told; where stories do not agree, the best one decides. Should another
-        turn out better afterwards, what was told stands, and no target is given twice.
+        At least so many are settled; where hypotheses do not agree, the best one decides. Should
+        another turn out better afterwards, what was settled stays, and no target is given twice.
         """
-        end = self._settled + len(self._alone)
-        until = agreed_until(self.stories, self._settled + least, end)
+        end = self._settled + len(self._unmatched_as)
+        until = agreed_until(self.hypotheses, self._settled + least, end)
         if until == self._settled:
             return []
-        meant = dict(self.stories[0].given)
-        alone = self._alone
-        found = [meant.get(hit, alone.popleft()) for hit in range(self._settled, until)]
+        meant = dict(self.hypotheses[0].given)
+        unmatched_as = self._unmatched_as
+        found = [meant.get(hit, unmatched_as.popleft()) for hit in range(self._settled, until)]
         self._settled = until
-        if any(one.given and one.given[0][0] < until for one in self.stories):
-            self.stories = [Hypothesis(*one[:5], given_from(one, until)) for one in self.stories]
+        if any(one.given and one.given[0][0] < until for one in self.hypotheses):
+            self.hypotheses = [
+                Hypothesis(*one[:5], given_from(one, until)) for one in self.hypotheses
+            ]
+        # A target may have been settled for an earlier hit by a hypothesis that lost since.
         return [AS_STRAY if place >= 0 and self.dues.close(place) else place for place in found]
 
-    def _by_itself(self, blow: HeardHit) -> tuple[float, int]:
+    def _unmatched(self, hit: HeardHit) -> tuple[float, int]:
         """Return the cost of a hit that is for no target, and whether as a stray or a double."""
-        before = self._last.get(blow.pad)
-        self._last[blow.pad] = blow
+        before = self._last.get(hit.pad)
+        self._last[hit.pad] = hit
         if before is not None:
-            again = like.double_cost(blow.time_s - before.time_s, blow.velocity, before.velocity)
+            again = like.double_cost(hit.time_s - before.time_s, hit.velocity, before.velocity)
             if again < like.STRAY_COST:
                 return again, AS_DOUBLE
         times = self.dues.times
-        if not self._met and times and blow.time_s < times[0]:
+        if not self._met and times and hit.time_s < times[0]:
             return like.RUN_IN_COST, AS_STRAY
         return like.STRAY_COST, AS_STRAY
 
-    def _expired(self, story: Hypothesis, moment: Moment) -> Hypothesis:
+    def _expired(self, hypothesis: Hypothesis, moment: Moment) -> Hypothesis:
         """Charge the targets that are out of reach as missed."""
-        cost, first, taken, lag, slips, given = story
+        cost, first, taken, lag, slips, given = hypothesis
         times, base, end = self.dues.times, self.dues.base, self.dues.end
         if first >= end:
-            return story
-        limit = moment.sight(lag, slips).low_s
+            return hypothesis
+        limit = moment.seen_from(lag, slips).low_s
         if times[first - base] >= limit:
-            return story
+            return hypothesis
         while first < end and (taken & 1 or times[first - base] < limit):
             if not taken & 1:
                 cost += like.miss_cost(slips)
                 slips += 1
                 if slips == like.SLIPS:
+                    # From here on the player's place is lost and may be anywhere in the range.
                     limit = moment.now_s - lag.late_s - like.LAG_RANGE_S
             taken >>= 1
             first += 1
         return Hypothesis(cost, first, taken, lag, slips, given)
 
-    def _meant(
-        self,
-        blow: HeardHit,
-        moment: Moment,
-        stories: list[Hypothesis],
-        ways: dict[tuple[int, int], Continuation],
+    def _add_matches(
+        self, hit: HeardHit, moment: Moment, hypotheses: list[Hypothesis], found: Continuations
     ) -> None:
-        """Add the ways in which a hit is for a target, as far as they may be among the best."""
-        costs = [way[0] for way in ways.values()]
+        """Add the continuations with the hit for a target that may be among the best."""
+        # Only what stays within `most` can survive; the limit sinks as cheaper ones are found.
+        costs = [one[0] for one in found.values()]
         most = min(costs) + FAR_BEHIND
         if len(costs) == MOST_HYPOTHESES:
             most = min(most, max(costs))
-        firsts = [story.first for story in stories]
+        firsts = [one.first for one in hypotheses]
         lowest, highest = min(firsts), max(firsts)
-        cheapest = min(story.cost for story in stories) - COST_ROUNDING
-        for story in stories:
-            sight = moment.sight(story.lag, story.slips)
-            if sight.fits is None:
-                sight.fits = self._fits(blow, sight, lowest, highest, most - cheapest)
-            cost, first, taken, _, slips, _ = story
-            for fit in sight.fits:
-                place, pad, loudness, time = fit
+        cheapest = min(one.cost for one in hypotheses) - COST_ROUNDING
+        for hypothesis in hypotheses:
+            reachable = moment.seen_from(hypothesis.lag, hypothesis.slips)
+            if reachable.fits is None:
+                reachable.fits = self._fits(hit, reachable, lowest, highest, most - cheapest)
+            cost, first, taken, _, slips, _ = hypothesis
+            for fit in reachable.fits:
+                place, pad, loudness, time, _ = fit
                 ahead = place - first
                 total = cost + pad + loudness + time
                 if total > most or ahead < 0 or ahead >= MOST_OPEN or taken >> ahead & 1:
@@ -257,18 +265,20 @@ class Follower:
                     skipped = self.dues.kin(place, lowest) >> MOST_OPEN - ahead & ~taken
                     total += like.miss_cost(slips) * skipped.bit_count()
                     left |= skipped
-                _keep_cheaper(ways, (total, *skip_closed(first, left), story, fit))
+                _keep_cheaper(found, (total, *skip_closed(first, left), hypothesis, fit))
                 most = min(most, total + FAR_BEHIND)
 
     def _fits(
-        self, blow: HeardHit, sight: ReachableTargets, lowest: int, highest: int, budget: float
+        self, hit: HeardHit, reachable: ReachableTargets, lowest: int, highest: int, budget: float
     ) -> list[TargetFit]:
         """Return the targets a hit may be for at no more cost than the budget."""
-        time_s, voice, _, velocity = blow
-        dues, habits, late_s = self.dues, self.habits, sight.late_s
-        lost, variance = sight.doubt == inf, sight.doubt + habits.variance
-        low_s, high_s = sight.low_s, sight.high_s
+        time_s, voice, _, velocity = hit
+        dues, habits, late_s = self.dues, self.habits, reachable.late_s
+        lost, variance = reachable.doubt == inf, reachable.doubt + habits.variance
+        low_s, high_s = reachable.low_s, reachable.high_s
         if lost and voice not in dues.voices:
+            # A pad that is never due fits every target equally badly: it must not say where a lost
+            # player is, and looking through the whole range for it would take long.
             here_s = time_s - late_s
             low_s, high_s = here_s - like.LOST_PAD_S, here_s + like.LOST_PAD_S
         start = max(lowest - dues.base, bisect_left(dues.times, low_s))
@@ -288,41 +298,45 @@ class Follower:
                 time = like.offset_cost(offset - late_s, variance)
             if pad + time <= budget:
                 loudness = habits.surprise(due.voice, due.level, velocity)
-                found.append((dues.base + at, pad, loudness, time))
+                found.append((dues.base + at, pad, loudness, time, reachable.doubt))
         return found
 
-    def _gone_on(self, way: Continuation, moment: Moment, why: int) -> Hypothesis:
-        """Return the story that a way leads to."""
-        cost, first, taken, story, fit = way
-        _, _, _, lag, slips, given = story
+    def _continued(
+        self, continuation: Continuation, moment: Moment, unmatched_as: int
+    ) -> Hypothesis:
+        """Return the hypothesis that a continuation leads to."""
+        cost, first, taken, before, fit = continuation
+        _, _, _, lag, slips, given = before
         if fit is None:
-            return Hypothesis(cost, first, taken, lag, slips + (why == AS_STRAY), given)
-        place, pad, _, _ = fit
-        doubt, variance = moment.sight(lag, slips).doubt, moment.variance
+            slips += unmatched_as == AS_STRAY
+            return Hypothesis(cost, first, taken, lag, slips, given)
+        place, pad, _, _, doubt = fit
+        variance = moment.variance
         offset = moment.now_s - self.dues.times[place - self.dues.base]
         if doubt == inf:
             # A stroke on another pad does not show where the player is.
             lag = lag if pad else Lag(offset, variance, moment.now_s)
         else:
+            # A Kalman step: the lag moves toward the offset by as much as it is in doubt.
             late_s = lag.late_s + doubt / (doubt + variance) * (offset - lag.late_s)
             lag = Lag(late_s, doubt * (variance / (doubt + variance)), moment.now_s)
         slips = slips + like.WRONG_SLIPS if pad else max(0, min(like.SLIPS, slips) - 1)
-        hit = self._settled + len(self._alone) - 1
+        hit = self._settled + len(self._unmatched_as) - 1
         return Hypothesis(cost, first, taken, lag, slips, (*given, (hit, place)))
 
-    def _learn(self, place: int, blow: HeardHit) -> None:
-        """Let the best story's account of the newest hit tell what the player is like."""
-        best = self.stories[0]
+    def _learn(self, place: int, hit: HeardHit) -> None:
+        """Learn what the player is like from the best hypothesis's account of the newest hit."""
+        best = self.hypotheses[0]
         self._met = True
         due = self.dues.due[place - self.dues.base]
-        self.habits.learn_time(blow.time_s - due.time_s - best.lag.late_s, best.lag.doubt)
+        self.habits.learn_time(hit.time_s - due.time_s - best.lag.late_s, best.lag.doubt)
         if best.slips == 0:
-            self.habits.learn_loudness(due.voice, due.level, blow.velocity)
+            self.habits.learn_loudness(due.voice, due.level, hit.velocity)
 
 
-def _keep_cheaper(ways: dict[tuple[int, int], Continuation], way: Continuation) -> None:
-    """Keep the better of two ways that leave the same targets open."""
-    key = way[1], way[2]
-    other = ways.get(key)
-    if other is None or way[0] < other[0]:
-        ways[key] = way
+def _keep_cheaper(found: Continuations, continuation: Continuation) -> None:
+    """Keep the cheaper of two continuations that leave the same targets open."""
+    key = continuation[1], continuation[2]
+    other = found.get(key)
+    if other is None or continuation[0] < other[0]:
+        found[key] = continuation

@@ -132,33 +132,32 @@ def skip_closed(first: int, taken: int) -> tuple[int, int]:
     return first + gone, taken >> gone
 
 
-def without_targets(story: Hypothesis, place: int) -> Hypothesis:
-    """Return a story that has never heard of the targets from a place on."""
-    given = tuple(pair for pair in story.given if pair[1] < place)
-    lost = len(story.given) - len(given)
-    taken = story.taken & ((1 << max(0, place - story.first)) - 1)
-    first, taken = skip_closed(min(story.first, place), taken)
-    return Hypothesis(
-        story.cost + lost * like.STRAY_COST, first, taken, story.lag, story.slips, given
-    )
+def without_targets(one: Hypothesis, place: int) -> Hypothesis:
+    """Return a hypothesis that never knew the targets from a place on."""
+    given = tuple(pair for pair in one.given if pair[1] < place)
+    lost = len(one.given) - len(given)
+    taken = one.taken & ((1 << max(0, place - one.first)) - 1)
+    first, taken = skip_closed(min(one.first, place), taken)
+    return Hypothesis(one.cost + lost * like.STRAY_COST, first, taken, one.lag, one.slips, given)
 
 
-def agreed_until(stories: Sequence[Hypothesis], hit: int, end: int) -> int:
-    """Return the first hit from `hit` on that the stories do not agree about, `end` where none."""
-    if len(stories) == 1:
+def agreed_until(hypotheses: Sequence[Hypothesis], hit: int, end: int) -> int:
+    """Return the first hit from `hit` on that not all agree about, `end` where they do."""
+    if len(hypotheses) == 1:
         return end
-    rows = [given_from(story, hit) for story in stories]
+    rows = [given_from(one, hit) for one in hypotheses]
     shared = rows[0]
     for row in rows:
         while row[: len(shared)] != shared:
             shared = shared[:-1]
+    # The hit after the common part is the first that one of them gives to another target.
     count = len(shared)
     return min([row[count][0] for row in rows if len(row) > count], default=end)
 
 
-def given_from(story: Hypothesis, until: int) -> tuple[tuple[int, int], ...]:
-    """Return what a story gives from the hit `until` on, when those before it are settled."""
-    given = story.given
+def given_from(one: Hypothesis, until: int) -> tuple[tuple[int, int], ...]:
+    """Return what a hypothesis gives from the hit `until` on, when those before it are settled."""
+    given = one.given
     while given and given[0][0] < until:
         given = given[1:]
     return given

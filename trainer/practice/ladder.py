@@ -24,7 +24,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, check_tempo, seconds_per_quarter
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
+from trainer.practice.course import check_tempo, seconds_per_quarter
 from trainer.practice.events import RungEnded
 from trainer.practice.plan import Step
 

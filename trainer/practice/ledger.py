@@ -12,9 +12,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trainer.pattern.model import bar_of
-from trainer.practice.course import Course, pass_end, seconds_per_quarter
+from trainer.practice.course import Course, early_s, pass_end, seconds_per_quarter
 from trainer.practice.events import HitJudged, TargetMissed
-from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Judged, OutcomeCounts, wrong_zone
+from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Judged, RunningCounts, wrong_zone
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -28,10 +28,6 @@ if TYPE_CHECKING:
 
 TAIL_S = 0.060
 """A bar is told this long after its end at the earliest, so that a late double belongs to it."""
-
-EARLY_S = (0.1, 0.25)
-"""A hit can be meant for a pass half a beat before it starts, within these bounds (seconds)."""
-
 
 MOST_UNPLAYED = 64
 """So many passes without a stroke are remembered, should it turn out that the kit was gone."""
@@ -50,11 +46,6 @@ class BarLayout:
         self.bar_of_note = [bar_of(pattern, note.beat) for note in pattern.notes]
 
 
-def early_s(quarter_s: float) -> float:
-    """Return how long before a pass a hit may belong to it: half a quarter, within bounds."""
-    return min(max(quarter_s / 2, EARLY_S[0]), EARLY_S[1])
-
-
 class PassBook:
     """One pass: its step, its targets, its settled hits, and the counts of its bars."""
 
@@ -68,8 +59,8 @@ class PassBook:
         self.targets = list(targets)
         self.hits: list[Hit] = []
         self.verdicts: list[Verdict] = []
-        self.counts = OutcomeCounts()
-        self.bars = [OutcomeCounts() for _ in pattern.bars]
+        self.counts = RunningCounts()
+        self.bars = [RunningCounts() for _ in pattern.bars]
         self.bar_targets = [0] * len(pattern.bars)
         for target in targets:
             self.bar_targets[self.bar(target)] += 1
@@ -155,7 +146,7 @@ class Ledger:
 
     def __init__(self, pattern: Pattern) -> None:
         self._layout = BarLayout(pattern)
-        self.total = OutcomeCounts()
+        self.total = RunningCounts()
         self.books: deque[PassBook] = deque()
         self._unheard: deque[PassBook] = deque(maxlen=MOST_UNPLAYED)
         self.targets = 0

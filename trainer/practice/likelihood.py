@@ -148,13 +148,6 @@ class PlayerModel:
         self._strokes = 12.0
         self._loudness: dict[tuple[str, str], tuple[float, float, float]] = {}
 
-    def copy(self, variance: float) -> PlayerModel:
-        """Return the same player with another spread (its variance in s^2)."""
-        other = PlayerModel()
-        other.variance, other._strokes = variance, self._strokes
-        other._loudness = dict(self._loudness)
-        return other
-
     def surprise(self, voice: str, level: str, velocity: float) -> float:
         """Return the cost of a velocity where this level is written for this voice."""
         known = self._loudness.get((voice, level))

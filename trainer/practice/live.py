@@ -37,7 +37,8 @@ from trainer.practice.events import (
     TempoChosen,
 )
 from trainer.practice.ledger import Ledger
-from trainer.practice.matcher import LiveTake, LiveVerdicts, voices_used
+from trainer.practice.matcher import LiveTake, voices_used
+from trainer.practice.outcomes import LiveVerdicts
 from trainer.practice.plan import PassResult, SessionOptions
 
 if TYPE_CHECKING:

@@ -6,13 +6,12 @@ once (provisional), and the settled one (final) when no other hypothesis is left
 beat old.
 
 `judge` is the one path to the figures that are saved and shown, for live sessions, replay and
-assessment alike; `LiveTake` gives the same matching hit by hit. `LiveVerdicts` keeps what was shown
-live as final, in five bytes a hit, to count how often the judgement of the whole take differs.
+assessment alike: it follows a whole take of any length, and lets a hit wait until all hypotheses
+agree. `LiveTake` does the same hit by hit and must decide within a beat.
 """
 
 from __future__ import annotations
 
-from array import array
 from collections import deque
 from dataclasses import replace
 from itertools import takewhile
@@ -24,7 +23,7 @@ from trainer.kit.model import HitReader
 from trainer.practice.follower import Follower, HeardHit
 from trainer.practice.hypothesis import AS_DOUBLE, DueTarget
 from trainer.practice.outcomes import DOUBLE as DOUBLE_TRIGGER
-from trainer.practice.outcomes import EXTRA, HIT_OUTCOMES, MISSED, Judged, Verdict, hit_outcome
+from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, WRONG_PAD, Judged, Verdict, hit_outcome
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -39,7 +38,13 @@ LONGEST_OPEN_S = 0.5
 """A hit is settled after a beat, or after this many seconds where the beat is longer."""
 
 LATE_ARRIVAL_S = 0.030
-"""A hit may be told this long after its stamp; no target is given up sooner."""
+"""A hit may be reported this long after its stamp; no target is given up sooner."""
+
+MOST_UNSETTLED = 200
+"""Hits that may wait for a better hypothesis in a whole take: far more than any doubt lasts."""
+
+SETTLED_TOGETHER = 16
+"""In a whole take so many hits are followed before looking which are settled: it saves time."""
 
 MOST_KEPT = 64
 """So many targets that are judged are let go of at once."""
@@ -62,7 +67,7 @@ def unmatched_outcome(place: int) -> str:
 
 
 class OpenHit(NamedTuple):
-    """A hit that is not settled yet, when it was heard, and what was told of it at once."""
+    """A hit that is not settled yet, when it was heard, and what was said of it at once."""
 
     hit: Hit
     heard_s: float
@@ -73,7 +78,7 @@ class Matcher:
     """Takes targets and hits in time order and says what became of each.
 
     `revised` counts hits whose final verdict was not the provisional one. What is settled is
-    forgotten: `_targets` holds the targets from `_base` on, `_told` is the first one not judged.
+    forgotten: `_targets` holds the targets from `_base` on, `_judged` is the first one not judged.
     """
 
     def __init__(self) -> None:
@@ -81,7 +86,7 @@ class Matcher:
         self._targets: list[Target] = []
         self._base = 0
         self._open: deque[OpenHit] = deque()
-        self._told = 0
+        self._judged = 0
         self._now_s = -inf
         self._beat_s = LONGEST_OPEN_S
         self.revised = 0
@@ -95,7 +100,7 @@ class Matcher:
     def cut(self, at_s: float) -> None:
         """Drop, unjudged, the targets due at or after a second (a pause, a restart)."""
         place = self._base + len(self._targets)
-        while place > self._told and self._targets[place - 1 - self._base].time_s >= at_s:
+        while place > self._judged and self._targets[place - 1 - self._base].time_s >= at_s:
             place -= 1
         self._follower.drop(place)
         del self._targets[place - self._base :]
@@ -139,28 +144,28 @@ class Matcher:
         return sum(1 for _ in takewhile(lambda one: one.heard_s <= old_s, self._open))
 
     def _missed(self) -> list[Verdict]:
-        """Return the targets that the best story has passed and that no open hit may be for."""
-        stories, found = self._follower.stories, []
-        if self._told >= stories[0].first:
+        """Return the targets the best hypothesis has passed and no open hit may be for."""
+        hypotheses, found = self._follower.hypotheses, []
+        if self._judged >= hypotheses[0].first:
             return []
         old_s = self._now_s - self._beat_s
-        claimed = {place for story in stories for _, place in story.given}
-        passed = min(story.first for story in stories)
-        while self._told < stories[0].first:
-            target = self._targets[self._told - self._base]
-            if self._told in claimed or (
-                self._told >= passed and target.time_s + stories[0].lag.late_s > old_s
+        claimed = {place for hypothesis in hypotheses for _, place in hypothesis.given}
+        passed = min(hypothesis.first for hypothesis in hypotheses)
+        while self._judged < hypotheses[0].first:
+            target = self._targets[self._judged - self._base]
+            if self._judged in claimed or (
+                self._judged >= passed and target.time_s + hypotheses[0].lag.late_s > old_s
             ):
                 break
-            if not self._follower.dues.close(self._told):
+            if not self._follower.dues.close(self._judged):
                 found.append(Verdict(None, target.index, MISSED, None, final=True))
-            self._told += 1
+            self._judged += 1
         return found
 
     def _forget(self) -> None:
-        """Let go of the targets that are told, now and then."""
-        if self._told - self._base >= MOST_KEPT:
-            kept = self._follower.forget(self._told)
+        """Let go of the targets that are judged, now and then."""
+        if self._judged - self._base >= MOST_KEPT:
+            kept = self._follower.forget(self._judged)
             del self._targets[: kept - self._base]
             self._base = kept
 
@@ -173,50 +178,13 @@ class Matcher:
 
 
 def _quarter_s(targets: Sequence[Target]) -> float:
-    """Return the length of a quarter note, told from targets of one pass; endless where unknown."""
+    """Return the length of a quarter note, from targets of one pass; endless where unknown."""
     main = [target for target in targets if not target.note.grace]
     main = [target for target in main if target.pass_index == main[0].pass_index]
     if not main or main[-1].note.beat <= main[0].note.beat:
         return inf
     beats = float(main[-1].note.beat - main[0].note.beat)
     return (main[-1].time_s - main[0].time_s) / beats
-
-
-_CODE = {outcome: code for code, outcome in enumerate(HIT_OUTCOMES)}
-_NOT_SET = -1
-
-
-class LiveVerdicts:
-    """The final outcome and target of every hit by its index: five bytes a hit."""
-
-    def __init__(self) -> None:
-        self._outcome = array("b")
-        self._target = array("i")
-
-    def add(self, verdict: Verdict) -> None:
-        """Note a final verdict on a hit; missed targets follow from the hits."""
-        if verdict.hit is None or not verdict.final:
-            return
-        missing = verdict.hit + 1 - len(self._outcome)
-        if missing > 0:
-            self._outcome.extend([_NOT_SET] * missing)
-            self._target.extend([_NOT_SET] * missing)
-        self._outcome[verdict.hit] = _CODE[verdict.outcome]
-        self._target[verdict.hit] = _NOT_SET if verdict.target is None else verdict.target
-
-    def differences(self, judged: Judged) -> int:
-        """Return how many hits have another outcome or target than was shown."""
-        return sum(
-            self._of(hit) != (_CODE[outcome], _NOT_SET if target is None else target)
-            for hit, (outcome, target) in enumerate(
-                zip(judged.hit_outcome, judged.hit_target, strict=True)
-            )
-        )
-
-    def _of(self, hit: int) -> tuple[int, int]:
-        if hit >= len(self._outcome):
-            return (_NOT_SET, _NOT_SET)
-        return (self._outcome[hit], self._target[hit])
 
 
 def voices_used(pattern: Pattern) -> frozenset[str]:
@@ -230,10 +198,45 @@ def read_hits(pattern: Pattern, strikes: Sequence[Strike], kit: Kit) -> tuple[Hi
     return tuple(mark_early_crosstalk([reader.read(strike) for strike in strikes], kit.rules))
 
 
+def match_take(
+    targets: Sequence[Target], hits: Sequence[Hit]
+) -> tuple[list[int | None], list[str], list[str]]:
+    """Return, for a whole take: each hit's target or None, each hit's and each target's outcome.
+
+    Targets and hits are named by their place in the sequences, which may come in any order of time.
+    """
+    due = sorted(range(len(targets)), key=lambda place: targets[place].time_s)
+    heard = [place for place, hit in enumerate(hits) if not hit.flag]
+    heard.sort(key=lambda place: hits[place].time_s)
+    hit_target: list[int | None] = [None] * len(hits)
+    hit_outcomes, target_outcomes = [hit.flag for hit in hits], [MISSED] * len(targets)
+    meant = _followed([targets[place] for place in due], [hits[place] for place in heard])
+    for hit, place in zip(heard, meant, strict=True):
+        if place < 0:
+            hit_outcomes[hit] = unmatched_outcome(place)
+            continue
+        hit_target[hit] = target = due[place]
+        hit_outcomes[hit] = hit_outcome(hits[hit], targets[target])
+        target_outcomes[target] = WRONG_PAD if hit_outcomes[hit] == WRONG_PAD else PLAYED
+    return hit_target, hit_outcomes, target_outcomes
+
+
+def _followed(targets: Sequence[Target], hits: Sequence[Hit]) -> list[int]:
+    """Return what each hit was for, both in time order: the target's place or what it is alone."""
+    follower = Follower()
+    for target in targets:
+        follower.add(due_target(target))
+    meant: list[int] = []
+    for count, hit in enumerate(hits):
+        follower.hit(heard_hit(hit, hit.time_s))
+        if count % SETTLED_TOGETHER == 0:
+            meant += follower.settle(max(0, follower.unsettled - MOST_UNSETTLED))
+    follower.expire(inf)
+    return meant + follower.settle(follower.unsettled)
+
+
 def judge(course: Course, strikes: Sequence[Strike], kit: Kit) -> Judged:
     """Return every outcome of a take, strikes in the order they were received."""
-    from trainer.practice.whole_take import match_take
-
     targets = course.targets()
     hits = read_hits(course.pattern, strikes, kit)
     hit_target, hit_outcome, target_outcome = match_take(targets, hits)

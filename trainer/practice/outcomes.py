@@ -10,10 +10,13 @@ pattern names no zone, the ordinary one is meant; bow and edge of a cymbal then 
 edge of a hi-hat says nothing about open or closed.
 
 The counts grow as verdicts become final: for the session so far, for a pass, for a bar.
+`LiveVerdicts` keeps what was shown live as final, in five bytes a hit, to count how often the
+judgement of the whole take differs.
 """
 
 from __future__ import annotations
 
+from array import array
 from collections import Counter
 from dataclasses import dataclass
 from math import sqrt
@@ -122,7 +125,44 @@ def wrong_zone(note: Note, hit: Hit) -> str:
     return "" if struck == written else f"{struck} for {written}"
 
 
-class OutcomeCounts:
+_CODE = {outcome: code for code, outcome in enumerate(HIT_OUTCOMES)}
+_NOT_SET = -1
+
+
+class LiveVerdicts:
+    """The final outcome and target of every hit by its index: five bytes a hit."""
+
+    def __init__(self) -> None:
+        self._outcome = array("b")
+        self._target = array("i")
+
+    def add(self, verdict: Verdict) -> None:
+        """Note a final verdict on a hit; missed targets follow from the hits."""
+        if verdict.hit is None or not verdict.final:
+            return
+        missing = verdict.hit + 1 - len(self._outcome)
+        if missing > 0:
+            self._outcome.extend([_NOT_SET] * missing)
+            self._target.extend([_NOT_SET] * missing)
+        self._outcome[verdict.hit] = _CODE[verdict.outcome]
+        self._target[verdict.hit] = _NOT_SET if verdict.target is None else verdict.target
+
+    def differences(self, judged: Judged) -> int:
+        """Return how many hits have another outcome or target than was shown."""
+        return sum(
+            self._of(hit) != (_CODE[outcome], _NOT_SET if target is None else target)
+            for hit, (outcome, target) in enumerate(
+                zip(judged.hit_outcome, judged.hit_target, strict=True)
+            )
+        )
+
+    def _of(self, hit: int) -> tuple[int, int]:
+        if hit >= len(self._outcome):
+            return (_NOT_SET, _NOT_SET)
+        return (self._outcome[hit], self._target[hit])
+
+
+class RunningCounts:
     """Outcomes counted, and the mean and spread of the offsets of main strokes (seconds).
 
     The spread is the standard deviation of the sample (n - 1). A rim hit counts as `rim` and its

@@ -16,7 +16,8 @@ from dataclasses import dataclass, replace
 from math import ceil
 from typing import TYPE_CHECKING, Protocol
 
-from trainer.practice.course import MAX_TEMPO, MIN_TEMPO, check_tempo
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
+from trainer.practice.course import check_tempo
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence

@@ -40,7 +40,7 @@ GROUPS = {
     "hands": ("sticking", "value", "path", "per", "lead"),
     "feet": ("feet", "kick", "pedal"),
     "bars": ("meter", "length", "tempo"),
-    "more of the hands": ("rhythm", "back", "orders", "each", "seed", "shift"),
+    "more of the hands": ("rhythm", "back", "orders", "each", "seed", "shift", "shift-accents"),
     "more of the feet": ("kick2", "feet-value"),
     "heading": ("title", "about", "tags", "level", "tempo-unit", "times"),
 }
@@ -234,9 +234,7 @@ class ComposerScreen(Screen[str | None]):
     def _try(self, pattern: Pattern) -> None:
         title = f"Tried by the simulated player: {pattern.title}"
         lines = trial_lines(pattern)
-        call_on_screen(
-            self, lambda: self.app.push_screen(SummaryScreen(title, lines, None, leaves="back"))
-        )
+        call_on_screen(self, lambda: self.app.push_screen(SummaryScreen(title, lines, None)))
 
     def action_save(self) -> None:
         """Ask for a name and save it in the player's own folder."""
@@ -292,12 +290,12 @@ class ComposerScreen(Screen[str | None]):
 
     def _save(self, name: str, then: Callable[[str], object]) -> None:
         try:
-            library.save_pattern(name, self.draft.to_text(), over=True)
+            text = self.draft.to_text()
+            library.save_pattern(name, text, over=True)
         except TrainerError as fault:
             self.notify(printable(str(fault)), severity="error", markup=False)
             return
-        fields = self.draft.fields
-        self.draft = self.saved = Draft(name, self.draft.to_table(), fields, own=True)
+        self.draft = self.saved = self.draft.saved_as(name, text)
         self._head()
         then(name)
 

@@ -1,4 +1,4 @@
-"""The glossary: the words of a printed summary, each explained in a sentence or two.
+"""The glossary: the words of a printed summary, each explained, and what counts as clean.
 
 Each word also names the numbers it is computed from, as keys of `trainer.show.reading_keys`; a test
 fails when a line of the text begins with a word that is missing here.
@@ -6,7 +6,19 @@ fails when a line of the text begins with a word that is missing here.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, NamedTuple
+
+from trainer.errors import BadInput
+from trainer.show.reading_keys import KEY_EXPLANATIONS, key_explanation
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from trainer.measure.clean import Tolerance
+
+YOURS = "yours"
+"""The name of the level that the settings change."""
 
 
 class GlossaryEntry(NamedTuple):
@@ -156,3 +168,56 @@ def glossary_entry(word: str) -> GlossaryEntry | None:
     wanted = " ".join(word.casefold().split())
     forms = (wanted, f"{wanted}s", wanted.removesuffix("s"), wanted.removesuffix("es"))
     return next((GLOSSARY[form] for form in forms if form in GLOSSARY), None)
+
+
+def explanations(word: str | None) -> dict[str, str]:
+    """Return sentences by word or key: of a number, a part, a printed word, or (None) of all.
+
+    Raises BadInput for a word that no summary has.
+    """
+    if word is None:
+        return KEY_EXPLANATIONS
+    key = word.casefold()
+    below = {known: text for known, text in KEY_EXPLANATIONS.items() if known.startswith(f"{key}.")}
+    entry = glossary_entry(word)
+    if entry is not None:
+        return {key: entry.sentence, **_of_numbers(entry.keys), **below}
+    if below:
+        return below
+    sentence = key_explanation(word)
+    if sentence is not None:
+        return {word: sentence}
+    parts = {known: text for known, text in KEY_EXPLANATIONS.items() if key in known.split(".")}
+    if not parts:
+        near = get_close_matches(key, [*KEY_EXPLANATIONS, *GLOSSARY], 1, 0.5)
+        raise BadInput(
+            f'a summary has no word and no number called "{word}"',
+            mend=f'did you mean "{near[0]}"' if near else "trainer explain lists the numbers",
+        )
+    return parts
+
+
+def _of_numbers(keys: tuple[str, ...]) -> dict[str, str]:
+    """Return the sentences of the numbers that a printed word is computed from."""
+    return {
+        known: text
+        for key in keys
+        for known, text in KEY_EXPLANATIONS.items()
+        if known == key or known.startswith(f"{key}.")
+    }
+
+
+def clean_lines(levels: Mapping[str, Tolerance]) -> Iterator[str]:
+    """Give what counts as clean: the grounds, then the figures of each level as a table."""
+    from trainer.measure import clean
+
+    rows = {name: level.to_dict() for name, level in levels.items()}
+    yield (clean.__doc__ or "").replace("**", "").replace("`", "").strip()
+    if YOURS in rows:
+        yield ""
+        yield f"Yours is the level {rows[YOURS]['level']} with the figures of your settings."
+    yield ""
+    yield f"{'':<20}" + "".join(f"{name:>12}" for name in rows)
+    figures = [name for name in rows[clean.DEFAULT_TOLERANCE.level] if name != "level"]
+    for figure in figures:
+        yield f"{figure:<20}" + "".join(f"{row[figure]:>12g}" for row in rows.values())

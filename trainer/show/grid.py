@@ -15,7 +15,7 @@ from math import gcd, lcm
 from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.kit.voices import ROW, VOICES
-from trainer.pattern.model import Limb, bar_of
+from trainer.pattern.model import LIMB_NAMES, LIMB_UNKNOWN, bar_of
 
 if TYPE_CHECKING:
     from trainer.pattern.model import Bar, Note, Pattern
@@ -27,14 +27,7 @@ MOST_EVEN_COLUMNS = 32
 SHORT_LABEL, LONG_LABEL = 2, 12
 """Characters of a row's name: its tab letters, or its title as far as it fits."""
 
-UNSAID = "unsaid"
-LIMB_TITLES = {
-    Limb.RH.value: "right hand",
-    Limb.LH.value: "left hand",
-    Limb.RF.value: "right foot",
-    Limb.LF.value: "left foot",
-    UNSAID: "not said",
-}
+LIMB_TITLES = LIMB_NAMES | {LIMB_UNKNOWN: "not said"}
 LIMB_ROWS = tuple(LIMB_TITLES)
 
 
@@ -111,7 +104,7 @@ class PatternGrid:
     def _key(self, note: Note) -> str:
         """Return what a note's row is called in `rows`."""
         if self.by_limb:
-            return note.limb.value if note.limb else UNSAID
+            return note.limb.value if note.limb else LIMB_UNKNOWN
         return note.voice
 
     def _order(self, row: str) -> int:

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 WIDTH, PANEL, LEFT, RIGHT, TOP, FOOT = 720, 220, 56, 20, 40, 34
 MOST_PANELS, MOST_DOTS = 12, 400
-LEGEND = "Tempo in BPM; dots: the fastest pass; line: the ceiling with its 90 % interval."
+LEGEND = "Tempo in BPM; dots: the fastest pass; line: the ceiling with its 90% interval."
 
 WEEKS, DAY, CALENDAR = 48, 13, 170
 DAYS = ("Mo", "Tu", "We", "Th", "Fr", "Sa", "Su")
@@ -37,7 +37,7 @@ MOST_MINUTES = 60.0
 Place = tuple[float, float]
 
 
-def history(entries: Sequence[SessionEntry], today: date) -> Picture:
+def history_picture(entries: Sequence[SessionEntry], today: date) -> Picture:
     """Return the picture of some sessions, the pattern played last at the top."""
     histories = [one for one in histories_by_pattern(entries) if one.tempos][::-1][:MOST_PANELS]
     sheet = Picture(WIDTH, PANEL * max(1, len(histories)) + CALENDAR, "History")

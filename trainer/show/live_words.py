@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from trainer.kit.voices import VOICES
 from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, MISSED, RIM, WRONG_PAD
+from trainer.show.number_words import offset_text
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -36,12 +37,7 @@ def clock_text(seconds: float) -> str:
 
 def early_or_late(seconds: float | None) -> str:
     """Return an offset in words: `7 ms late`, `7 ms early`, `on time` within half a millisecond."""
-    if seconds is None:
-        return "–"
-    ms = round(seconds * 1000)
-    if ms == 0:
-        return "on time"
-    return f"{abs(ms)} ms {'late' if ms > 0 else 'early'}"
+    return "–" if seconds is None else offset_text(seconds * 1000)
 
 
 def fits_written(mean_s: float | None, spread_s: float | None) -> bool:
@@ -136,3 +132,12 @@ def minutes_words(seconds_left: float | None) -> str:
     if seconds_left is None:
         return ""
     return f"{seconds_left / 60:.0f} min" if seconds_left >= 90 else f"{seconds_left:.0f} s"
+
+
+ENGINE_DIED = "The engine ended early; the session is saved up to there."
+
+
+def waiting_words(wanted: str) -> str:
+    """Return that a kit is waited for, which one (a part of its name, or any), and what to do."""
+    what = f'No MIDI input called "{wanted}"' if wanted else "No MIDI input"
+    return f"{what} is connected. Switch the kit on and plug it in."

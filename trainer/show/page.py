@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
 ReportProgress = Callable[[str], None]
-"""Says how far something is; raises `Left` once nobody looks any more."""
+"""Says how far something is; raises `PageLeft` once nobody looks any more."""
 
 
 class PageLeft(Exception):
@@ -23,18 +23,11 @@ class PageLeft(Exception):
 
 @dataclass(frozen=True, slots=True)
 class PagePart:
-    """What the cursor stands on as one: a heading, the lines below it, and what acts call it."""
+    """What the cursor marks as one: a heading, the lines below it, and what acts call it."""
 
     heading: str
     lines: tuple[str, ...] = ()
     name: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class RunCommand:
-    """A command to run in place of the screen, as it would be typed after `trainer`."""
-
-    words: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +49,9 @@ class TextQuestion:
 
 
 ActResult = Any
-"""What an act comes to: a `Page` to be shown, a command to `Run`, words to be told, or
-None. After the last two the page is made anew."""
+"""The result of an act: a `Page` to open, a request to replay or to play, words to show, or None.
+
+After the last two the page is made again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,12 +71,12 @@ class PageAct:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """One page; `command` prints the same as text, `tell` makes the parts and may take its time."""
+    """One page; `command` prints the same as text, `make` gives the parts and may take its time."""
 
     title: str
     guide: str
     command: str
-    tell: Callable[[ReportProgress], Iterable[PagePart]]
+    make: Callable[[ReportProgress], Iterable[PagePart]]
     acts: tuple[PageAct, ...] = ()
 
 

@@ -10,13 +10,16 @@ from __future__ import annotations
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
-from trainer.measure.spoken_name import value_words
 from trainer.pattern import description
+from trainer.pattern.description import value_words
 from trainer.pattern.formats import tab
 from trainer.pattern.language.rows import LEADERS, OSTINATOS
 from trainer.pattern.model import NOTE_VALUES
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from trainer.actions.patterns import CheckedPattern, ExportedPattern
     from trainer.pattern.model import Pattern
 
 
@@ -48,14 +51,17 @@ FIELD_CHOICES: dict[str, tuple[FieldChoice, ...]] = {
     ),
     "value": (*_CLIMBS, *_VALUES),
     "back": (("true", "the climb comes down again"),),
-    "rhythm": (("16*4 4", "four sixteenths, a quarter"), ("8 16*2", "an eighth, two sixteenths")),
+    "rhythm": (
+        ("16 x4, 4", "four sixteenths, a quarter"),
+        ("8, 16 x2", "an eighth, two sixteenths"),
+    ),
     "path": (
         ("snare", "one drum"),
-        ("snare*5 floor*3", "five strokes on the snare, three on the floor tom"),
-        ("ride*2 tom1*3 snare*4 floor*5", "two to five on each of four drums"),
+        ("snare x5, floor x3", "five strokes on the snare, three on the floor tom"),
+        ("ride x2, tom1 x3, snare x4, floor x5", "two to five on each of four drums"),
         ("snare tom1 tom2 ride floor", "one stroke on each of five drums"),
-        ("hihat*3 snare", "hi-hat and snare"),
-        ("ride*4 snare*4", "ride and snare"),
+        ("hihat x3, snare", "hi-hat and snare"),
+        ("ride x4, snare x4", "ride and snare"),
         ("hihat+snare", "right hand on the hi-hat, left on the snare"),
         ("snare floor", "snare and floor tom"),
     ),
@@ -68,7 +74,7 @@ FIELD_CHOICES: dict[str, tuple[FieldChoice, ...]] = {
     "lead": (
         ("right", "as written"),
         ("left", "hands exchanged"),
-        ("both", "as written, then exchanged"),
+        ("both", "the right hand's lead, then the left's"),
     ),
     "feet": tuple((one.name, one.title) for one in OSTINATOS.values()),
     "feet-value": _VALUES,
@@ -131,3 +137,22 @@ def trial_lines(pattern: Pattern) -> list[str]:
         *reading_words.reading_lines(reading.read_take(judged).to_dict()),
         "The player is simulated, with faults of its own that stand for nobody.",
     ]
+
+
+def checked_lines(one: CheckedPattern) -> Iterator[str]:
+    """Give a file that was checked: that it has no faults, how much it holds, and warnings."""
+    if one.pattern:
+        yield f"{one.name}: no faults, {description.size_words(one.pattern)}"
+        for warning in description.demand(one.pattern).warnings:
+            yield f"{one.name}: warning: {warning}"
+
+
+def loss_words(one: ExportedPattern) -> str:
+    """Return what an export could not carry, empty where it carries all."""
+    if one.unread:
+        return f"What the file may have lost is not known. {one.unread}"
+    return f"{one.format} cannot carry {_listed(one.losses)}." if one.losses else ""
+
+
+def _listed(words: Sequence[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

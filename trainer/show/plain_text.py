@@ -52,7 +52,9 @@ class PlainText:
                 self._begins = False
                 return [*self._beginning(event), *_lines(event)]
             case told.Paused() if self._around.pads:
-                return [f"{_capitalised(pause_words(event.reason))}. {self._around.pads} goes on."]
+                return [
+                    f"{_capitalised(pause_words(event.reason))}. {self._around.pads} continues."
+                ]
             case told.PassStarted():
                 self._started[event.pass_index] = event
                 return []
@@ -171,7 +173,7 @@ def _lines(event: told.Event) -> list[str]:
         case told.Paused():
             return [f"{_capitalised(pause_words(event.reason))}."]
         case told.Resumed():
-            return ["Going on."]
+            return ["Continuing."]
         case told.Notice():
             return [event.text]
         case _:
@@ -199,7 +201,7 @@ def key_commands(keys: str, pressed_s: float = 0.0) -> list[Command]:
 
 def key_help_lines(pads: bool) -> list[str]:
     """Return the lines that tell the keys, with those that are `pads` when they are the kit."""
-    lines = ["Space pauses and goes on, r restarts, + and - change the tempo, q saves and ends."]
+    lines = ["Space pauses and continues, r restarts, + and - change the tempo, q saves and ends."]
     if pads:
         voices = dict.fromkeys(KEY_VOICES.values())
         keys = {

@@ -22,8 +22,8 @@ import math
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
-from trainer.measure.spoken_name import limb_words, value_words, voice_words
 from trainer.measure.threshold import t_quantile
+from trainer.pattern.description import limb_words, value_words, voice_words
 from trainer.show.number_words import (
     Summary,
     duration_text,

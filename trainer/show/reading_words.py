@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.measure.spoken_name import limb_words, value_words, voice_words
+from trainer.pattern.description import limb_words, value_words, voice_words
 from trainer.practice.outcomes import RIMS_FOR_HEADS
 from trainer.show import reading_differences as compared
 from trainer.show.number_words import (

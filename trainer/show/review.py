@@ -22,6 +22,7 @@ from trainer.show.take import PassCounts, TakeEvents
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
+    from trainer.actions.replay import OpenedSession
     from trainer.archive.session import RungResult
     from trainer.measure.hit_map import CellChange, CellFigures
     from trainer.practice.outcomes import Judged
@@ -242,3 +243,16 @@ def same_pattern(one: Judged, other: Judged) -> bool:
     """Return whether two takes are of the same bars and notes, so that they can be laid over."""
     first, second = one.course.pattern, other.course.pattern
     return first.bars == second.bars and first.notes == second.notes
+
+
+def review_of(opened: OpenedSession) -> Review | None:
+    """Return the review of a session as its request looks at it; None where no pass was begun."""
+    if not opened.session.passes:
+        return None
+    review = Review(opened.take, opened.session.rungs)
+    review.by_limb = opened.request.by_limb
+    if opened.other is not None:
+        review.lay_over(opened.other, opened.other_name)
+    if opened.request.part is not None:
+        review.choose(*opened.request.part)
+    return review

@@ -8,17 +8,19 @@ last pass (which a pause puts off).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from trainer.practice import events
 from trainer.practice.course import seconds_per_quarter
+from trainer.practice.ladder import LadderPlan
 from trainer.practice.outcomes import PLAYED, RIM
 from trainer.show import live_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from trainer.engine.job import Job
     from trainer.pattern.model import Pattern
     from trainer.show.board import Board
     from trainer.show.ink import Line
@@ -42,6 +44,15 @@ class SessionFrame:
 
 NO_FRAME = SessionFrame()
 """A session that nothing surrounds."""
+
+
+def frame_of(job: Job, given: SessionFrame = NO_FRAME) -> SessionFrame:
+    """Return the frame of a job: the one given, a ladder's time, the pads that continue."""
+    pads = events.pad_names(job.options.pad_keys or {}, job.kit, events.CONTINUE_COMMANDS)
+    frame = replace(given, pads=pads)
+    if isinstance(job.plan, LadderPlan):
+        frame = replace(frame, ladder=True, seconds=job.plan.seconds_left(0.0))
+    return frame
 
 
 class TimeLeft:

@@ -5,18 +5,23 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from trainer.archive.session import played_seconds
+from trainer.archive.summary import summary_differences
+from trainer.errors import TrainerError
 from trainer.show import reading_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
 
+    from trainer.actions.replay import OpenedSession, ReplayStep
     from trainer.archive.history import Trend
+    from trainer.archive.recovery import Recovery
     from trainer.archive.session import RungResult, Session, SessionMark
+    from trainer.archive.session_list import SessionEntry
 
 MARK_WORDS = {
     "pause": "paused",
-    "resume": "went on",
+    "resume": "continued",
     "unplugged": "kit unplugged",
     "plugged": "kit back",
     "stall": "the program was held up",
@@ -54,6 +59,49 @@ def duration_words(seconds: float) -> str:
 def tempo_words(low: float, high: float) -> str:
     """Return a range of tempos: 80 BPM, or 80 to 96 BPM."""
     return f"{low:g} BPM" if low == high else f"{low:g} to {high:g} BPM"
+
+
+def empty_session_words(entry: SessionEntry) -> str:
+    """Return why there are no figures of a session, empty where there are."""
+    if not entry.finished:
+        return "still running, or cut off"
+    return "" if entry.strikes else "nothing played"
+
+
+def recovered_words(found: Recovery) -> str:
+    """Say that a session was cut off and is finished now."""
+    if isinstance(found, TrainerError):
+        return str(found)
+    session = found.session
+    minutes = played_seconds(session.pattern, session.passes) / 60
+    return (
+        f"The session of {session.header.started:%d %B, %H:%M} was cut off. It is finished now: "
+        f"{session.pattern.title}, {len(session.strikes)} strokes, {minutes:.1f} minutes "
+        f"({found.path.name})."
+    )
+
+
+def opening_words(step: ReplayStep) -> str:
+    """Say what is being done while a session is opened."""
+    if step.kind == "search":
+        return "looking through the folder"
+    verb = {"read": "reading", "judge": "judging", "measure": "measuring"}[step.kind]
+    return f"{verb} {step.name or f'{step.strokes} strokes'}"
+
+
+def opened_remarks(opened: OpenedSession) -> Iterator[str]:
+    """Give what should be known about a session's file beside its numbers."""
+    session = opened.session
+    if session.summary is None:
+        yield "This session was cut off: it is judged up to its last stroke."
+        return
+    differing = sorted(summary_differences(session.summary, opened.summary))
+    if differing:
+        yield (
+            f"Judged again, {len(differing)} numbers differ from those saved at the time"
+            f" (the first: {differing[0]}). The file was saved by version"
+            f" {session.header.software}."
+        )
 
 
 def session_lines(

@@ -10,7 +10,7 @@ import math
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
-from trainer.measure.spoken_name import limb_words
+from trainer.pattern.description import limb_words
 from trainer.show.number_words import has_value
 from trainer.show.svg import Picture
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Sequence
 
     from trainer.measure.hit_map import CellFigures, LandedTargets
-    from trainer.measure.take_arrays import Bools
+    from trainer.practice.arrays import Bools
     from trainer.practice.course import Course, Pass
     from trainer.practice.outcomes import Judged
     from trainer.show.board import Board

@@ -24,7 +24,7 @@ from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
 from trainer.pattern.formats.midi_file import DEFAULT_TEMPO_US, levels_of
 from trainer.pattern.language.rows import WrittenStroke, with_limbs
-from trainer.pattern.model import FOOT_LIMB, MAX_BARS, Bar, Meter, Note
+from trainer.pattern.model import FOOT_LIMB, MAX_BARS, MAX_TEMPO, MIN_TEMPO, Bar, Meter, Note
 from trainer.pattern.quantiser import UNIT, Onset, Placed, Spread, quantise, share_on_grid
 
 if TYPE_CHECKING:
@@ -34,15 +34,12 @@ if TYPE_CHECKING:
     from trainer.pattern.model import Limb
 
 
-LOWEST_BPM, HIGHEST_BPM = 20.0, 400.0
-
-
 def playable_tempo(written: tuple[float, Fraction] | None) -> tuple[float, Fraction, list[str]]:
     """Return BPM, the note it counts (quarter notes), and what was assumed about them."""
     if written is None:
         return 60.0, Fraction(1), ["tempo: 60 BPM, as the file has none"]
     bpm, unit = written
-    kept = min(max(bpm, LOWEST_BPM), HIGHEST_BPM)
+    kept = min(max(bpm, MIN_TEMPO), MAX_TEMPO)
     if kept != bpm:
         return kept, unit, [f"tempo: {kept:g} BPM, as the file's {bpm:g} is out of range"]
     return bpm, unit, []

@@ -16,8 +16,8 @@ from xml.etree import ElementTree as ET
 
 from trainer.kit.voices import ROW, VOICES, full_zone
 from trainer.pattern.model import FOOT_LIMB, HANDS, Level
-from trainer.pattern.rhythm import Glyph, is_foot
-from trainer.pattern.staff import staff_place, sticking_letters, sticking_limbs
+from trainer.pattern.rhythm import is_foot
+from trainer.pattern.staff import Glyph, staff_place, sticking_letters, sticking_limbs
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

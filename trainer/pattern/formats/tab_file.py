@@ -6,7 +6,7 @@ above; without one it goes by the steps, and `assumed` says so. Letters under th
 its step, are the sticking: R, L, B for both hands (b with the left one on the upper drum); without
 any the hands strictly alternate. Above the first bar there may be `title = "..."`, `tempo = 90`
 and their like, in TOML, or `title: ...` and `tempo: 90` as people write them. Note values are
-those of the shortest grid, or what a line like `bar 3, values: kick 8; snare 16*2 8` says. Lines
+those of the shortest grid, or what a line like `bar 3, values: kick 8; snare 16 x2 8` says. Lines
 that begin with + or - name strokes to add or take out: what a grid of characters cannot show.
 
 A written file has headings, the tab that `trainer patterns show` prints, and those extra lines, so
@@ -15,7 +15,6 @@ that reading it gives the same pattern.
 
 from __future__ import annotations
 
-import json
 import re
 from bisect import bisect_right
 from collections import Counter
@@ -25,19 +24,22 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from trainer import checked
+from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput
-from trainer.fields import Fields, exact
 from trainer.file_system import read_text
 from trainer.kit.voices import ROW, VOICES
 from trainer.pattern.formats import assumptions, tab
 from trainer.pattern.formats.assumptions import HANDS_ALTERNATE, playable_tempo
 from trainer.pattern.formats.tab import ParsedTab, TabSystem, parse_tab
+from trainer.pattern.language import spelling
 from trainer.pattern.language.rows import WrittenStroke, with_limbs
 from trainer.pattern.model import (
     FOOT_LIMB,
     MAX_BARS,
     MAX_STROKES,
     NOTE_VALUES,
+    OLD_SIGNS,
     SIGNS,
     ZONE_SIGNS,
     Bar,
@@ -49,10 +51,11 @@ from trainer.pattern.model import (
     note_order,
 )
 from trainer.pattern.rhythm import written_values
-from trainer.toml_source import parse
+from trainer.toml_text import parse
+from trainer.toml_write import toml_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
 
 MAX_BYTES = 8 * 2**20
@@ -144,10 +147,12 @@ def _bar(system: TabSystem, index: int, bar: Bar, letters: str) -> list[WrittenS
 def _stroke(voice: str, zone: str, mark: str, line: int) -> WrittenStroke:
     sign = ZONE_SIGNS.get((voice, mark)) or SIGNS.get(mark)
     if sign is None:
+        now = OLD_SIGNS.get((voice, mark))
+        usual = f"use one of {' '.join(SIGNS)}, or - for a rest"
         raise BadInput(
             f'"{mark}" is no sign of tab',
             where=f"line {line}",
-            mend=f"use one of {' '.join(SIGNS)}, or - for a rest",
+            mend=f"write {now} for a cross-stick" if now else usual,
         )
     hand = {"R": Limb.RH, "L": Limb.LH}.get(sign.hand)
     note = Note(Fraction(0), voice, hand or FOOT_LIMB.get(voice), sign.level, zone or sign.zone)
@@ -185,11 +190,10 @@ def _valued(
         places.setdefault((at, voice), []).append(beat)
     for line, bar, text in told:
         for part in text.split(";"):
-            voice, *words = part.split()[: MAX_STEPS + 1] or [""]
-            beats = places.get((bar, voice), [])
-            names = _names(words) or ["?"]
-            names = names * len(beats) if len(names) == 1 else names
-            if len(names) != len(beats) or not set(names) <= NOTE_VALUES.keys():
+            voice, _, words = part.strip().partition(" ")
+            beats = places.pop((bar, voice), [])
+            names = _value_names(words, len(beats), f"line {line}")
+            if not beats or len(names) != len(beats):
                 raise BadInput(
                     f'the values "{part.strip()[:40]}" do not fit bar {bar}',
                     where=f"line {line}",
@@ -205,14 +209,13 @@ def _bar_numbers(places: Iterable[tuple[Fraction, str]], bars: Sequence[Bar]) ->
     return [bisect_right(starts, beat) for beat, _ in places]
 
 
-def _names(words: Sequence[str]) -> list[str]:
-    """Return note values written like `16*2 8`, one for each stroke."""
-    found: list[str] = []
-    for word in words:
-        name, _, times = word.partition("*")
-        count = int(times) if re.fullmatch(r"\d{1,5}", times, re.ASCII) else 1
-        found += [name] * min(count, MAX_STEPS)
-    return found
+def _value_names(words: str, strokes: int, where: str) -> list[str]:
+    """Return note values written like `16 x2 8`, one for each stroke; one stands for all."""
+    try:
+        names = [value.name for value in spelling.values(words)]
+    except BadInput as fault:
+        raise fault.at(where) from None
+    return names * strokes if len(names) == 1 else names
 
 
 def _changed(notes: list[Note], changes: Sequence[tuple[int, str]], end: Fraction) -> list[Note]:
@@ -247,42 +250,82 @@ def note_words(note: Note) -> str:
 
 def note_from(text: str) -> Note:
     """Return the note that words like `beat=7/4 voice=snare limb=LH value=16` say."""
-    words: dict[str, Any] = dict(word.split("=", 1) for word in text.split() if "=" in word)
-    fields = Fields(words, "the stroke")
-    limb = fields.choice("limb", (*Limb, "none"), "none")
-    grace = fields.text("grace", "0")
-    voice = fields.choice("voice", VOICES)
+    words = dict(word.split("=", 1) for word in text.split() if "=" in word)
+    known = {key: word for key, word in words.items() if key in _NOTE_FIELDS}
+    missing = [key for key in ("beat", "voice") if key not in known]
+    if missing:
+        raise BadInput(
+            f"the stroke does not say its {missing[0]}", mend="write beat=7/4 voice=snare"
+        )
+    faults = FaultList("")
+    found = read_fields(known, _NOTE_FIELDS, faults, ())
+    faults.tell()
+    zone = found.get("zone", "")
+    if zone not in ("", *VOICES[found["voice"]].zones):
+        raise BadInput(f'the {found["voice"]} has no zone "{zone[:24]}"')
+    limb, grace = found.get("limb", "none"), found.get("grace", "")
     return Note(
-        beat=exact(words.get("beat"), "the beat"),
-        voice=voice,
+        beat=found["beat"],
+        voice=found["voice"],
         limb=None if limb == "none" else Limb(limb),
-        level=Level(fields.choice("level", tuple(Level), Level.NORMAL.value)),
-        zone=fields.choice("zone", ("", *VOICES[voice].zones), ""),
-        value=fields.choice("value", NOTE_VALUES, "16"),
-        grace=int(grace) if grace in "012345678" else 0,
+        level=Level(found.get("level", Level.NORMAL)),
+        zone=zone,
+        value=found.get("value", "16"),
+        grace=int(grace or 0),
     )
 
 
-def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pattern:
-    """Return the pattern with what its headings say."""
-    try:
-        fields = Fields(parse("\n".join(headings)))
-    except BadInput as fault:
-        raise BadInput(f"the headings are no TOML ({fault.what})", mend="mend them") from None
-    unit = fields.fraction("tempo_unit", Fraction(1))
+_NOTE_FIELDS: dict[str, Callable[[Any], Any]] = {
+    "beat": checked.exact,
+    "voice": checked.choice(*VOICES),
+    "limb": checked.choice(*Limb, "none"),
+    "level": checked.choice(*Level),
+    "zone": checked.any_text(40),
+    "value": checked.choice(*NOTE_VALUES),
+    "grace": checked.choice(*"012345678"),
+}
+
+
+def _tempo_unit(value: Any) -> Fraction:
+    unit = checked.exact(value)
     if not Fraction(1, 16) <= unit <= 16:
-        raise BadInput('"tempo_unit" must be a note value in quarter notes', mend="write 1")
+        raise BadInput("is not a note value in quarter notes", mend='write "1"')
+    return unit
+
+
+_HEADINGS: dict[str, Callable[[Any], Any]] = {
+    "title": checked.any_text(),
+    "about": checked.any_text(100_000),
+    "tags": checked.texts(checked.any_text()),
+    "level": checked.whole(0, 100),
+    "tempo": checked.number(1, 1000),
+    "tempo_unit": _tempo_unit,
+    "assumed": checked.texts(checked.any_text()),
+    "sections": checked.texts(checked.any_text(), MAX_BARS),
+}
+
+
+def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pattern:
+    """Return the pattern with what its headings say; those that are not known say nothing."""
+    try:
+        table = parse("\n".join(headings))
+    except BadInput as fault:
+        raise BadInput(f"the headings are no TOML ({fault.what})", mend="fix them") from None
+    faults = FaultList("")
+    known = {key: value for key, value in table.items() if key in _HEADINGS}
+    found = read_fields(known, _HEADINGS, faults, ())
+    faults.tell()
     usual, _, untold = playable_tempo(None)
-    sections = [_section(text, len(pattern.bars)) for text in fields.texts("sections", MAX_BARS)]
+    sections = [_section(text, len(pattern.bars)) for text in found.get("sections", ())]
     return replace(
         pattern,
-        title=fields.text("title", pattern.name),
-        about=fields.text("about", "", longest=100_000),
-        tags=fields.texts("tags"),
-        level=fields.whole("level", 0, 100, 1),
-        tempo=fields.number("tempo", 1, 1000, usual),
-        tempo_unit=unit,
-        assumed=(*fields.texts("assumed"), *assumed, *([] if "tempo" in fields else untold)),
+        title=found.get("title", pattern.name),
+        about=found.get("about", ""),
+        tags=found.get("tags", ()),
+        level=found.get("level", 1),
+        tempo=found.get("tempo", usual),
+        tempo_unit=found.get("tempo_unit", Fraction(1)),
+        assumed=(*found.get("assumed", ()), *assumed, *([] if "tempo" in found else untold)),
         sections=tuple(sections),
     )
 
@@ -337,30 +380,22 @@ def _by_bar(pattern: Pattern) -> dict[tuple[int, str], list[str]]:
 
 def _joined(values: list[str]) -> list[str]:
     runs = [(name, len(list(group))) for name, group in groupby(values)]
-    return [name if count == 1 else f"{name}*{count}" for name, count in runs]
+    return [name if count == 1 else f"{name} x{count}" for name, count in runs]
 
 
 def _heading_lines(pattern: Pattern) -> list[str]:
     rows = {
-        "title": _text(pattern.title),
-        "about": _text(pattern.about) if pattern.about else "",
-        "tags": _list(pattern.tags),
-        "level": str(pattern.level),
-        "tempo": repr(float(pattern.tempo)),
-        "tempo_unit": _text(str(pattern.tempo_unit)) if pattern.tempo_unit != 1 else "",
-        "assumed": _list(pattern.assumed),
-        "sections": _list([_section_text(section) for section in pattern.sections]),
+        "title": pattern.title,
+        "about": pattern.about,
+        "tags": list(pattern.tags),
+        "level": pattern.level,
+        "tempo": pattern.tempo,
+        "tempo_unit": str(pattern.tempo_unit) if pattern.tempo_unit != 1 else "",
+        "assumed": list(pattern.assumed),
+        "sections": [_section_text(section) for section in pattern.sections],
     }
-    return [f"{key} = {text}" for key, text in rows.items() if text]
-
-
-def _text(text: str) -> str:
-    """Return a text as TOML; JSON escapes the same way but for the delete character."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def _list(texts: tuple[str, ...] | list[str]) -> str:
-    return f"[{', '.join(map(_text, texts))}]" if texts else ""
+    kept = {key: value for key, value in rows.items() if key == "title" or value not in ("", [])}
+    return toml_text(kept).splitlines()
 
 
 def _section_text(section: Section) -> str:

@@ -20,6 +20,7 @@ from trainer.screens.common import SessionChosen
 from trainer.screens.widgets.canvas import Canvas
 from trainer.show.drawing import BrailleSheet
 from trainer.show.ink import fit_line
+from trainer.show.session_words import empty_session_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -94,7 +95,7 @@ def _months(mondays: Sequence[date]) -> Line:
 
 
 AXIS = 5
-LEGEND = "── ceiling  ·· 90 % sure  ▪ fastest pass"
+LEGEND = "── ceiling  ·· 90% interval  ▪ fastest pass"
 
 CurvePoint = tuple[float, float]
 
@@ -287,8 +288,8 @@ def _session_row(entry: SessionEntry) -> str:
     by = f", {printable(entry.player)}" if entry.player else ""
     when = f"{entry.started.astimezone():%Y-%m-%d %H:%M}"
     played = f"{tempos:>10} BPM {_length_text(entry.seconds):>7} {rungs:>8}"
-    if entry.empty_words:
-        played = f"{entry.empty_words:>{len(played)}}"
+    if empty := empty_session_words(entry):
+        played = f"{empty:>{len(played)}}"
     return f"{when} {played}  {printable(entry.title)}{by}"
 
 
