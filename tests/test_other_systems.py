@@ -160,25 +160,23 @@ def test_keys_on_windows(system: Any, monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_keys_can_be_read_on_windows(system: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     """Windows has no jobs in the background of a terminal: a terminal is ours."""
-    from trainer.commands import following
-
     system("win32")
     monkeypatch.setattr(sys, "stdin", SimpleNamespace(isatty=lambda: True))
-    assert following.keys_can_be_read()
+    assert console.keys_can_be_read()
 
 
 def test_a_rest_on_windows(monkeypatch: pytest.MonkeyPatch) -> None:
     """Windows waits on sockets only: the rest is kept to its end."""
-    from trainer.commands import resting
+    from trainer.commands import play_as_text
 
     def refuse(*_: object) -> None:
         raise OSError(10038, "not a socket")
 
     slept: list[float] = []
-    monkeypatch.setattr(resting, "select", SimpleNamespace(select=refuse))
-    monkeypatch.setattr(resting, "time", SimpleNamespace(sleep=slept.append))
+    monkeypatch.setattr(play_as_text, "select", SimpleNamespace(select=refuse))
+    monkeypatch.setattr(play_as_text, "time", SimpleNamespace(sleep=slept.append))
     monkeypatch.setattr(sys, "stdin", SimpleNamespace(isatty=lambda: True))
-    assert resting._line_within(3.0) is None
+    assert play_as_text._line_within(3.0) is None
     assert slept == [3.0]
 
 
@@ -197,10 +195,8 @@ def test_a_windows_terminal_draws(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_a_windows_terminal_is_not_measured(system: Any) -> None:
     """The question for the cursor is not asked there."""
-    from trainer.screens import terminal
-
     system("win32")
-    assert terminal.terminal_delays() is None
+    assert timing_check.terminal_delays() is None
 
 
 def test_the_disk_of_a_mac(system: Any, monkeypatch: pytest.MonkeyPatch, tmp_path: Any) -> None:
@@ -283,3 +279,72 @@ def test_no_window_opens_for_the_sound(monkeypatch: pytest.MonkeyPatch) -> None:
     with pytest.raises(OSError, match="not started"):
         click.AudioClick().open(time.perf_counter())
     assert given["creationflags"] == 0x08000000
+
+
+def test_no_hang_up_on_windows(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without such a signal, and without `poll`, a terminal that closes is not watched."""
+    from trainer.screens import terminal
+
+    def no_handler(*_: object) -> None:
+        raise NotImplementedError
+
+    watched: list[object] = []
+    loop = SimpleNamespace(add_signal_handler=no_handler)
+    monkeypatch.setattr(terminal, "asyncio", SimpleNamespace(get_running_loop=lambda: loop))
+    monkeypatch.setattr(terminal, "select", SimpleNamespace())
+    app: Any = SimpleNamespace(is_headless=False, set_interval=lambda *given: watched.append(given))
+    terminal.watch_terminal(app, lambda: None)
+    assert watched == []
+
+
+def test_a_pipe_that_cannot_be_watched(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Windows' loop of events watches no pipe: a timer looks at it instead."""
+    from trainer.screens import live
+
+    def no_reader(*_: object) -> None:
+        raise NotImplementedError
+
+    loop = SimpleNamespace(add_reader=no_reader)
+    monkeypatch.setattr(live, "asyncio", SimpleNamespace(get_running_loop=lambda: loop))
+    timers: list[Any] = []
+    app: Any = SimpleNamespace(set_interval=lambda *given: timers.append(given))
+    handle: Any = SimpleNamespace(fileno=lambda: 3, poll=lambda: ["heard"])
+    heard: list[Any] = []
+    feed = live.EventFeed(handle, heard.append, lambda: None)
+    feed.start(app)
+    ((seconds, look),) = timers
+    assert seconds == live.POLL_S
+    look()
+    assert heard == [["heard"]]
+
+
+@pytest.mark.parametrize("opening", ["read", "journal", "fixing", "whole"])
+def test_files_are_binary_on_windows(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Any, opening: str
+) -> None:
+    """Every file is opened so that lines end as they were written."""
+    from trainer.archive import journal_file
+
+    class Stopped(Exception):
+        """The file was about to be opened."""
+
+    flags: list[int] = []
+
+    def refuse(_path: object, asked: int, *_mode: int) -> None:
+        flags.append(asked)
+        raise Stopped
+
+    path = tmp_path / "file"
+    binary = 1 << 28
+    monkeypatch.setattr(os, "O_BINARY", binary, raising=False)
+    monkeypatch.setattr(os, "open", refuse)
+    opened = {
+        "read": lambda: file_system.open_file(path, 10),
+        "journal": lambda: journal_file.create_file(path),
+        "fixing": lambda: journal_file.open_for_fixing(path),
+        "whole": lambda: file_system.replace_file(path, b"text"),
+    }
+    with pytest.raises(Stopped):
+        opened[opening]()
+    monkeypatch.undo()
+    assert flags[0] & binary

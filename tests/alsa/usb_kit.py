@@ -7,6 +7,7 @@ be read there. Needs root and `tests/alsa/inside`.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import time
 from pathlib import Path
@@ -69,6 +70,8 @@ class UsbKit:
         """Do something; return what is sent to the kit from then on, within some seconds."""
         got = b""
         descriptor = os.open(self._own_end(), os.O_RDONLY | os.O_NONBLOCK)
+        with contextlib.suppress(BlockingIOError):
+            os.read(descriptor, 1)  # the device listens from the first reading on, not from opening
         act()
         end = time.monotonic() + seconds
         while time.monotonic() < end:
