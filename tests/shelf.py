@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from opened import Opened
 from stage import pattern
 
 from trainer.actions.replay import OpenedSession, ReplayRequest, ReplayStep
@@ -15,7 +16,6 @@ from trainer.kit.hits import Strike
 from trainer.kit.model import GENERAL_MIDI
 from trainer.practice.course import Course, Pass
 from trainer.screens.replay import OpeningScreen
-from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -101,11 +101,11 @@ class Shelf:
         return judge_session(self._others[path])
 
 
-def replay(opened: Session | None = None, path: Path = Path("/tmp/one.jsonl")) -> TrainerApp:
+def replay(opened: Session | None = None, path: Path = Path("/tmp/one.jsonl")) -> Opened:
     """Return the app on a session, or on three plain passes."""
     return replay_of(Shelf(opened or session(), path))
 
 
-def replay_of(shelf: Shelf) -> TrainerApp:
+def replay_of(shelf: Shelf) -> Opened:
     """Return the app that opens the session of a shelf."""
-    return TrainerApp(OpeningScreen(shelf))
+    return Opened(OpeningScreen(shelf))

@@ -5,21 +5,21 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from opened import Opened
 from stage import shown, wait_until
 
 from trainer.actions.requests import PlayRequest
 from trainer.pattern import library
 from trainer.screens.composer import ComposerScreen
 from trainer.screens.patterns import PatternsScreen
-from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
     from textual.pilot import Pilot
 
 
-def app(name: str = "single-paradiddle") -> TrainerApp:
+def app(name: str = "single-paradiddle") -> Opened:
     """Return the app with the composer open on a pattern."""
-    return TrainerApp(PatternsScreen(name, compose_first=True))
+    return Opened(PatternsScreen(name, compose_first=True))
 
 
 async def composing(pilot: Pilot[object]) -> ComposerScreen:
@@ -138,8 +138,7 @@ async def test_practising_saves_first_what_was_changed() -> None:
     async with browser.run_test(size=(80, 24)) as pilot:
         await composing(pilot)
         await pilot.press("ctrl+g")
-        await wait_until(pilot, lambda: not browser.is_running)
-    assert browser.return_value == PlayRequest("single-paradiddle")
+        await wait_until(pilot, lambda: browser.asked == [PlayRequest("single-paradiddle")])
 
     browser = app()
     async with browser.run_test(size=(80, 24)) as pilot:
@@ -148,8 +147,7 @@ async def test_practising_saves_first_what_was_changed() -> None:
         await pilot.press("ctrl+g")
         await wait_until(pilot, lambda: "my-single-paradiddle" in shown(browser))
         await pilot.press("enter")
-        await wait_until(pilot, lambda: not browser.is_running)
-    assert browser.return_value == PlayRequest("my-single-paradiddle")
+        await wait_until(pilot, lambda: browser.asked == [PlayRequest("my-single-paradiddle")])
     assert [note.limb for note in library.load_pattern("my-single-paradiddle").notes[:4]] == [
         *("RH", "RH", "LH", "LH")
     ]

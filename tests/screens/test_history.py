@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from opened import Opened
 from sessions import saved
 from shots import SIZES, drawn, kept
 from stage import shown, wait_until
@@ -20,7 +21,6 @@ from trainer.archive.history import PractisedWeek
 from trainer.archive.session_list import FIGURES, SessionEntry
 from trainer.screens.history import HistoryScreen, curve_of
 from trainer.screens.replay import ReplayScreen
-from trainer.screens.trainer_app import TrainerApp
 from trainer.screens.widgets.history import minute_bar, week_words
 from trainer.show.drawing import BrailleSheet
 from trainer.show.ink import line_text
@@ -57,12 +57,12 @@ ENTRIES = tuple(_entry(day, ("singles", "doubles")[day % 2]) for day in range(40
 
 def _app(
     entries: tuple[SessionEntry, ...] = ENTRIES, folder: Path = Path("/tmp"), **chosen: str
-) -> TrainerApp:
+) -> Opened:
     def look(_folder: Path, _report: object) -> FolderSessions:
         return FolderSessions(entries)
 
     request = HistoryRequest(folder, **chosen)  # type: ignore[arg-type]
-    return TrainerApp(HistoryScreen(request, look=look))
+    return Opened(HistoryScreen(request, look=look))
 
 
 async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
@@ -172,7 +172,7 @@ async def test_how_the_history_looks(size: tuple[int, int]) -> None:
         look=lambda _folder, _report: FolderSessions(ENTRIES),
         now=lambda: FIRST + timedelta(40),
     )
-    app = TrainerApp(screen)
+    app = Opened(screen)
     async with app.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "fastest pass: " in shown(app))
         assert await drawn(pilot, "history", size) == kept("history", size)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from opened import Opened
 from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
@@ -16,7 +17,6 @@ from trainer.midi.kit_input import KitMonitor, TimedMessage
 from trainer.screens.kit import KitsScreen
 from trainer.screens.kit_learning import LearnScreen
 from trainer.screens.kit_watching import MOST, WatchScreen
-from trainer.screens.trainer_app import TrainerApp
 from trainer.show.page import Page
 
 if TYPE_CHECKING:
@@ -75,20 +75,20 @@ def ear():
     told.close()
 
 
-def learning(ear: Told) -> tuple[TrainerApp, Learning]:
+def learning(ear: Told) -> tuple[Opened, Learning]:
     """Return the app and the learning behind it."""
     learned = Learning("room", ear.name)
-    return TrainerApp(LearnScreen(ear, learned)), learned
+    return Opened(LearnScreen(ear, learned)), learned
 
 
-def watching(ear: Told, seconds: float | None = None) -> TrainerApp:
+def watching(ear: Told, seconds: float | None = None) -> Opened:
     """Return the app that watches what a kit sends."""
-    return TrainerApp(WatchScreen(ear, GENERAL_MIDI, seconds))
+    return Opened(WatchScreen(ear, GENERAL_MIDI, seconds))
 
 
-def kits_app(*about: Any) -> TrainerApp:
+def kits_app(*about: Any) -> Opened:
     """Return the app of the kits."""
-    return TrainerApp(KitsScreen(*about))
+    return Opened(KitsScreen(*about))
 
 
 async def test_it_asks_and_shows_what_it_got(ear: Told) -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from at_home import AtHome
+from opened import Opened
 from patience import LIMIT_S
 from shelf import Shelf, session
 from stage import shown, wait_until
@@ -18,7 +19,6 @@ from trainer.screens.history import HistoryScreen
 from trainer.screens.pages import PAGES, page_of
 from trainer.screens.patterns import PatternsScreen
 from trainer.screens.replay import OpeningScreen
-from trainer.screens.trainer_app import TrainerApp
 from trainer.show.page import Page, PagePart
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ async def test_a_screen_can_be_left_while_it_reads(kind: str, pause: float, tmp_
         "composer": lambda: PatternsScreen("singles", compose_first=True),
         "replay": lambda: OpeningScreen(Shelf(session())),
     }
-    app = TrainerApp(screens[kind]())
+    app = Opened(screens[kind]())
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause(pause)
         await pilot.press("escape" if kind == "composer" else "q")

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from opened import Opened
 from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
@@ -13,7 +14,6 @@ from trainer.actions.requests import PlayRequest, setup_on
 from trainer.pattern import library
 from trainer.pattern.library import PatternFilter
 from trainer.screens.patterns import PatternsScreen
-from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
     from textual.pilot import Pilot
@@ -32,14 +32,14 @@ feet = "offbeats"
 PRINTED: list[SheetRequest] = []
 
 
-def app(at: str = "", **more: Any) -> TrainerApp:
+def app(at: str = "", **more: Any) -> Opened:
     """Return the browser with a printer that only remembers."""
 
     def write(request: SheetRequest) -> list[Path]:
         PRINTED.append(request)
         return [request.output]
 
-    return TrainerApp(PatternsScreen(at, write=write, **more))
+    return Opened(PatternsScreen(at, write=write, **more))
 
 
 async def opened(pilot: Pilot[object], sign: str = "strokes: ") -> None:
@@ -103,8 +103,9 @@ async def test_enter_practises(keys: list[str]) -> None:
     async with browser.run_test(size=(80, 24)) as pilot:
         await opened(pilot)
         await pilot.press(*keys)
-        await wait_until(pilot, lambda: not browser.is_running)
-    assert browser.return_value == PlayRequest("single-paradiddle", setup=setup_on("Pad box"))
+        asked = PlayRequest("single-paradiddle", setup=setup_on("Pad box"))
+        await wait_until(pilot, lambda: browser.asked == [asked])
+        assert isinstance(browser.screen, PatternsScreen)
 
 
 async def test_q_ends_with_nothing() -> None:
@@ -114,7 +115,7 @@ async def test_q_ends_with_nothing() -> None:
         await opened(pilot)
         await pilot.press("q")
         await wait_until(pilot, lambda: not browser.is_running)
-    assert browser.return_value is None
+    assert browser.asked == []
 
 
 async def test_printing_asks_for_a_file_and_never_writes_over_one(
@@ -219,11 +220,10 @@ async def test_escape_shows_all_and_then_goes_back() -> None:
     """What was looked for comes off first; with nothing to take off, escape leaves as q does."""
     async with app().run_test(size=(80, 24)) as pilot:
         await opened(pilot)
-        assert "q Back" in shown(pilot.app)
+        await wait_until(pilot, lambda: "q Back" in shown(pilot.app))
         await pilot.press("4")
         await wait_until(pilot, lambda: "level 4" in shown(pilot.app))
         await pilot.press("escape")
         await wait_until(pilot, lambda: "Patterns: 131 of 131" in shown(pilot.app))
         await pilot.press("escape")
         await wait_until(pilot, lambda: not pilot.app.is_running)
-    assert pilot.app.return_value is None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import threading
 from typing import TYPE_CHECKING, Any
 
@@ -338,13 +337,13 @@ async def test_a_real_engine_starts_inside_the_app_again_and_again(tmp_path: Pat
         for _ in range(2):
             app.play(request)
             await wait_until(pilot, lambda: "count-in" in shown(app), 30)
+            await held(pilot)
             assert app.playing
             processes.add(app.playing.handle.process.pid)
             await pilot.press("q")
             await wait_until(pilot, lambda: isinstance(app.screen, SummaryScreen), 30)
             await held(pilot)
             await pilot.press("q")
-            await wait_until(pilot, lambda: "the screen below" in shown(app))
-            await asyncio.sleep(0)
+            await wait_until(pilot, lambda: "the screen below" in shown(app), 30)
     assert len(processes) == 2
     assert len(list(tmp_path.glob("*.jsonl"))) == 2

@@ -239,7 +239,7 @@ async def test_the_screen_is_there_while_judging_goes_on() -> None:
     async with replay_of(shelf).run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "judging 70 strokes" in shown(pilot.app))
         await pilot.press("question_mark")
-        await wait_until(pilot, lambda: "being read or counted" in shown(pilot.app))
+        await wait_until(pilot, lambda: "being read or made ready" in shown(pilot.app))
         await pilot.press("escape")
         await wait_until(pilot, lambda: "being read or counted" not in shown(pilot.app))
         assert "judging 70 strokes" in shown(pilot.app)

@@ -166,7 +166,7 @@ SLOW_S = 1.0
 class WaitScreen(Screen[None]):
     """What is being done."""
 
-    GUIDE = "Something is being made ready. The screen you chose follows automatically."
+    GUIDE = "Something is being read or made ready. The screen you chose follows automatically."
     BINDINGS: ClassVar = [
         Binding("q,escape,ctrl+c", "app.close", "Close", key_display="q"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?"),

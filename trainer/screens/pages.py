@@ -1,4 +1,4 @@
-"""Which command has which page, and the pages that explain the numbers.
+"""Opens what home names: a screen, or the page of a command; and the pages that explain numbers.
 
 A page puts a command's own words into parts and adds what the player may do with them. `port` is
 what is played on, for acts that play.
