@@ -38,12 +38,12 @@ class Tmux:
         """Return what the screen shows now."""
         return self.run("capture-pane", "-p")
 
-    def wait_gone(self, text: str, limit_s: float = 60.0) -> None:
+    def wait_gone(self, text: str) -> None:
         """Wait until the screen shows a text no more."""
-        end = time.monotonic() + limit_s
-        while text in (screen := self.run("capture-pane", "-p")):
-            assert time.monotonic() < end, f"{text!r} never went:\n{screen}"
-            time.sleep(0.1)
+        until(
+            lambda: text not in self.shows(),
+            lambda: f"{text!r} still on {self.shows()}",
+        )
 
     @property
     def full_screen(self) -> bool:
