@@ -21,6 +21,7 @@ from trainer.actions.requests import (
 from trainer.commands import on_screen, play
 from trainer.errors import BadInput
 
+ROLL = "single-stroke-roll"
 SETUP = (
     *("--port", "simulated", "--kit", "room", "--latency", "4.5", "--seed", "7"),
     *("--pad-key", "crash=restart", "--count-in", "2", "--silent-bars", "1/4"),
@@ -29,11 +30,14 @@ SETUP = (
     *("--click-volume", "0.5", "--send-clock", "Sequencer", "--click-parts", "2"),
 )
 COMMANDS: dict[str, tuple[type, tuple[str, ...]]] = {
-    "play": (PlayRequest, ("climb", "--tempo", "90", "--passes", "3", "--follow", "Clock")),
+    "play": (
+        PlayRequest,
+        (ROLL, "--tempo", "90", "--passes", "3", "--follow", "Clock"),
+    ),
     "ladder": (
         LadderRequest,
         (
-            *("climb", "--from", "70", "--step", "2", "--top", "90", "--passes", "3"),
+            *(ROLL, "--from", "70", "--step", "2", "--top", "90", "--passes", "3"),
             *("--minutes", "5", "--rest-every", "2", "--rest", "0.5"),
             *("--rule", "adaptive", "--clean-to-rise", "2"),
         ),
@@ -63,11 +67,11 @@ def test_every_option_of_the_demo_reaches_the_request(monkeypatch: pytest.Monkey
     monkeypatch.setattr(play, "play", lambda request, _args: asked.append(request) or 0)
     own = ("--tempo", "90", "--passes", "3", "--seed", "7", "--fast", "--count-in", "2")
     rest = ("--silent-bars", "1/4", "--strict", "studio", "--player", "Jo", "--recordings", "takes")
-    cli.run(["demo", "climb", *own, *rest])
+    cli.run(["demo", ROLL, *own, *rest])
     played_on = PlayedOn("simulated", seed=7, fast=True)
     (request,) = asked
     assert request == DemoRequest(
-        "climb",
+        ROLL,
         90.0,
         3,
         Setup(played_on, request.setup.click, 2, "1/4", "studio", "Jo", "takes"),
@@ -89,10 +93,10 @@ def untouched(request: object) -> list[str]:
 @pytest.mark.parametrize(
     ("request_", "kept"),
     [
-        (PlayRequest("climb"), {"count_in": 1, "click_parts": 1, "seed": 1}),
-        (PlayRequest("climb", 90.0, 4), {"tempo": 90.0, "passes": 4}),
+        (PlayRequest(ROLL), {"count_in": 1, "click_parts": 1, "seed": 1}),
+        (PlayRequest(ROLL, 90.0, 4), {"tempo": 90.0, "passes": 4}),
         (DemoRequest(), {"count_in": 1, "seed": 1}),
-        (LadderRequest("climb", 70.0), {"start": 70.0, "step": 1.0, "rule": "steady"}),
+        (LadderRequest(ROLL, 70.0), {"start": 70.0, "step": 1.0, "rule": "steady"}),
         (Setup(silent_bars="1/4"), {"silent_bars": "1/4", "count_in": 1}),
     ],
 )
@@ -110,17 +114,38 @@ def test_a_session_file_keeps_the_settings_that_were_chosen(
     ("request_", "fault"),
     [
         (PlayRequest("nothing-like-it"), "there is no pattern"),
-        (PlayRequest("climb", 5000.0), "5000"),
-        (PlayRequest("climb", passes=0), "--passes: 0 passes"),
-        (PlayRequest("climb", setup=Setup(PlayedOn("keys", fast=True))), "--fast: simulated time"),
-        (PlayRequest("climb", setup=Setup(PlayedOn("keys"), count_in=17)), "--count-in"),
-        (PlayRequest("climb", setup=Setup(PlayedOn("keys"), silent_bars="4/4")), "--silent-bars"),
-        (PlayRequest("climb", setup=Setup(PlayedOn("keys"), strictness="easy")), "--strict"),
-        (PlayRequest("climb", setup=Setup(PlayedOn("keys", pad_keys=("x=y",)))), "--pad-key"),
-        (PlayRequest("climb", setup=Setup(PlayedOn("keys", kit="none"))), "there is no kit"),
-        (PlayRequest("climb", setup=Setup(PlayedOn("keys", latency_ms=2000))), "--latency"),
-        (LadderRequest("climb", rest=0.0, setup=Setup(PlayedOn("keys"))), "--rest"),
-        (DemoRequest("climb", passes=-1), "--passes"),
+        (PlayRequest(ROLL, 5000.0), "5000"),
+        (PlayRequest(ROLL, passes=0), "--passes: 0 passes"),
+        (
+            PlayRequest(ROLL, setup=Setup(PlayedOn("keys", fast=True))),
+            "--fast: simulated time",
+        ),
+        (
+            PlayRequest(ROLL, setup=Setup(PlayedOn("keys"), count_in=17)),
+            "--count-in",
+        ),
+        (
+            PlayRequest(ROLL, setup=Setup(PlayedOn("keys"), silent_bars="4/4")),
+            "--silent-bars",
+        ),
+        (
+            PlayRequest(ROLL, setup=Setup(PlayedOn("keys"), strictness="easy")),
+            "--strict",
+        ),
+        (
+            PlayRequest(ROLL, setup=Setup(PlayedOn("keys", pad_keys=("x=y",)))),
+            "--pad-key",
+        ),
+        (
+            PlayRequest(ROLL, setup=Setup(PlayedOn("keys", kit="none"))),
+            "there is no kit",
+        ),
+        (
+            PlayRequest(ROLL, setup=Setup(PlayedOn("keys", latency_ms=2000))),
+            "--latency",
+        ),
+        (LadderRequest(ROLL, rest=0.0, setup=Setup(PlayedOn("keys"))), "--rest"),
+        (DemoRequest(ROLL, passes=-1), "--passes"),
     ],
 )
 def test_what_cannot_be_played_is_refused_before_anything_is_opened(
@@ -135,12 +160,12 @@ def test_what_cannot_be_played_is_refused_before_anything_is_opened(
 def test_what_is_prepared_is_what_was_asked_for() -> None:
     """Tempo and passes as asked, else the pattern's tempo and no end; a demo takes a minute."""
     on_keys = Setup(PlayedOn("keys"))
-    one = prepare(PlayRequest("climb", 91.0, 2, setup=on_keys))
+    one = prepare(PlayRequest(ROLL, 91.0, 2, setup=on_keys))
     assert (one.tempo, one.passes, one.job.source.name) == (91.0, 2, "keys")
-    assert prepare(PlayRequest("climb", setup=on_keys)).passes is None
-    demo = prepare(DemoRequest("single-stroke-roll", 120.0))
+    assert prepare(PlayRequest(ROLL, setup=on_keys)).passes is None
+    demo = prepare(DemoRequest(ROLL, 120.0))
     assert demo.passes == 30
     assert demo.job.player == "between two runs"
-    ladder = prepare(LadderRequest("climb", setup=on_keys))
+    ladder = prepare(LadderRequest(ROLL, setup=on_keys))
     assert ladder.ceiling is None
     assert ladder.tempo == ladder.job.pattern.tempo

@@ -38,14 +38,14 @@ ON_THE_BOX = setup_on("Pad box")
     ("keys", "request_"),
     [
         (["enter"], PlayRequest("singles", setup=ON_THE_BOX)),
-        (["up", "enter"], PlayRequest("climb", setup=ON_THE_BOX)),
+        (["up", "enter"], PlayRequest("leapfrog", setup=ON_THE_BOX)),
         (["g"], PlayRequest("singles", 92.0, setup=ON_THE_BOX)),
         (["c", "enter"], PlayRequest("singles", setup=setup_on("keys"))),
         (["c", "c", "l"], LadderRequest("singles", setup=setup_on("simulated"))),
         (["d"], DemoRequest("singles")),
         (
-            ["slash", "c", "l", "i", "enter", "down", "enter"],
-            PlayRequest("climb", setup=ON_THE_BOX),
+            ["slash", "l", "e", "a", "enter", "down", "enter"],
+            PlayRequest("leapfrog", setup=ON_THE_BOX),
         ),
     ],
 )
@@ -157,7 +157,7 @@ async def test_the_menu_can_be_clicked() -> None:
         await wait_until(pilot, lambda: "t Routine" in shown(app))
         await pilot.click("#menu", offset=(3, 2))
         await wait_until(pilot, lambda: "the page of goal" in shown(app))
-        assert app.opened == "goal"
+        assert app.opened == [("goal", "Pad box")]
 
 
 def a_page(name: str, port: str) -> Page:

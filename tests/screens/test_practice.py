@@ -58,7 +58,7 @@ def prepared(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Practice:
 
 def on_command() -> TrainerApp:
     """Return the app as `trainer play` starts it."""
-    return TrainerApp(lambda app: app.play(PlayRequest("singles")))
+    return TrainerApp(lambda app: app.play(PlayRequest("singles")), practice.play_request)
 
 
 class Below(MessageScreen):
@@ -107,7 +107,7 @@ async def test_a_dead_engine_is_said_on_a_screen_where_another_lies_below(
     stage: Stage, prepared: Practice
 ) -> None:
     """The sentence can be read, and the screen below is back after it."""
-    app = TrainerApp(Below())
+    app = TrainerApp(Below(), practice.play_request)
     async with app.run_test(size=SIZE) as pilot:
         app.play(PlayRequest("singles"))
         await wait_until(pilot, lambda: isinstance(app.screen, LiveScreen))
@@ -123,7 +123,7 @@ async def test_sessions_follow_each_other_in_one_app(
     stage: Stage, prepared: Practice, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """From a screen into practice and back, three times, with nothing left on the stack."""
-    app = TrainerApp(Below())
+    app = TrainerApp(Below(), practice.play_request)
     async with app.run_test(size=SIZE) as pilot:
         for _ in range(3):
             one = Stage()
@@ -188,7 +188,7 @@ async def test_what_cannot_be_played_is_said_where_it_was_asked(
         raise BadInput("not connected", where='MIDI input "Kitt"', mend="give another")
 
     monkeypatch.setattr(practice, "prepare", refused)
-    app = TrainerApp(Below())
+    app = TrainerApp(Below(), practice.play_request)
     async with app.run_test(size=SIZE) as pilot:
         app.play(PlayRequest("singles"))
         await wait_until(pilot, lambda: "not connected; give another." in shown(app))
@@ -216,7 +216,7 @@ async def test_a_kit_is_waited_for_until_the_player_gives_up(
             gave_up.set()
 
     monkeypatch.setattr(practice, "prepare", waits)
-    app = TrainerApp(Below())
+    app = TrainerApp(Below(), practice.play_request)
     async with app.run_test(size=SIZE) as pilot:
         app.play(PlayRequest("singles"))
         await wait_until(pilot, lambda: 'No MIDI input called "Stage Kit"' in shown(app))
@@ -239,7 +239,7 @@ async def test_an_engine_that_starts_for_nobody_is_let_go(
         return stage
 
     monkeypatch.setattr(practice, "start_engine", slow)
-    app = TrainerApp(Below())
+    app = TrainerApp(Below(), practice.play_request)
     async with app.run_test(size=SIZE) as pilot:
         app.play(PlayRequest("singles"))
         await wait_until(pilot, lambda: "opening the ports" in shown(app))
@@ -295,7 +295,7 @@ async def test_a_routine_goes_from_block_to_block(
 
     monkeypatch.setattr(practice, "start_engine", start)
     request = RoutineRequest(str(path), setup=practice_on_simulated(tmp_path))
-    app = TrainerApp(lambda app: app.play(request))
+    app = TrainerApp(lambda app: app.play(request), practice.play_request)
     async with app.run_test(size=SIZE) as pilot:
         await wait_until(pilot, lambda: "block 1 of 3" in shown(app))
         await pilot.press("enter")
@@ -331,19 +331,19 @@ def practice_on_simulated(folder: Path) -> Any:
 async def test_a_real_engine_starts_inside_the_app_again_and_again(tmp_path: Path) -> None:
     """A process of its own each time, while Textual holds the standard streams."""
     request = PlayRequest("single-stroke-roll", 240.0, setup=practice_on_simulated(tmp_path))
-    app = TrainerApp(Below())
+    app = TrainerApp(Below(), practice.play_request)
     processes = set()
     async with app.run_test(size=SIZE) as pilot:
         for _ in range(2):
             app.play(request)
-            await wait_until(pilot, lambda: "count-in" in shown(app), 30)
+            await wait_until(pilot, lambda: "count-in" in shown(app))
             await held(pilot)
             assert app.playing
             processes.add(app.playing.handle.process.pid)
             await pilot.press("q")
-            await wait_until(pilot, lambda: isinstance(app.screen, SummaryScreen), 30)
+            await wait_until(pilot, lambda: isinstance(app.screen, SummaryScreen))
             await held(pilot)
             await pilot.press("q")
-            await wait_until(pilot, lambda: "the screen below" in shown(app), 30)
+            await wait_until(pilot, lambda: "the screen below" in shown(app))
     assert len(processes) == 2
     assert len(list(tmp_path.glob("*.jsonl"))) == 2

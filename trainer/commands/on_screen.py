@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from trainer import console
 from trainer.commands.play_options import TextOptions
 from trainer.errors import Failure
+from trainer.screens.practice import play_request
 from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
@@ -34,14 +35,14 @@ def show(first: First) -> int:
 
     Raises what the command could not do.
     """
-    return _run(TrainerApp(first))
+    return _run(TrainerApp(first, play_request))
 
 
 def play(request: Request) -> int:
     """Play what is asked for, then say where it was saved; return the exit status."""
     from trainer.commands.play_as_text import say_where
 
-    app = TrainerApp(lambda app: app.play(request))
+    app = TrainerApp(lambda app: app.play(request), play_request)
     status = _run(app)
     for finished in app.sessions:
         say_where(finished)
@@ -64,7 +65,7 @@ def _run(app: TrainerApp) -> int:
 
 def _continue_as_text(app: TrainerApp) -> int:
     """Follow what is being played to its end, and the routine it belongs to."""
-    from trainer.commands import play_as_text, routine
+    from trainer.commands import play_as_text
 
     playing, text = app.playing, TextOptions()
     assert playing
@@ -77,5 +78,5 @@ def _continue_as_text(app: TrainerApp) -> int:
         playing.handle.close()
         play_as_text.say_where(finished)
     if app.routine and finished and not finished.stopped:
-        routine.continue_as_text(app.routine, text)
+        play_as_text.play_routine(app.routine, text)
     return 0 if finished and finished.path else 1

@@ -1,4 +1,4 @@
-"""A session in lines of text: what the engine reports goes out, keys and signals go in.
+"""A session, or a routine, in lines of text: reports go out, keys and signals go in.
 
 A thread of its own reads the keys and gives each the time it was pressed at. Signals become a wish
 to end, so that the session is saved and its summary still shown.
@@ -11,6 +11,7 @@ import signal
 import sys
 import time
 from contextlib import ExitStack
+from functools import partial
 from threading import Event as Flag
 from threading import Thread
 from time import perf_counter
@@ -22,7 +23,8 @@ from trainer.engine.process import LocalHandle, start_engine
 from trainer.errors import BadInput
 from trainer.midi.keyboard import KeySource, TerminalKeys
 from trainer.practice.events import Command, Finished
-from trainer.show import ceiling_words, live_words, plain_text
+from trainer.practice.routine import REST, RoutineProgress
+from trainer.show import ceiling_words, live_words, plain_text, routine_words
 from trainer.show.session_progress import NO_FRAME, frame_of
 from trainer.show.session_words import recovered_words
 
@@ -32,6 +34,7 @@ if TYPE_CHECKING:
 
     from trainer.actions.playing_on import Waiting
     from trainer.actions.prepare import Practice
+    from trainer.actions.routine import RoutineRun
     from trainer.commands.play_options import TextOptions
     from trainer.engine.process import Handle
     from trainer.practice.events import Event
@@ -110,6 +113,37 @@ def follow(
     ended(finished)
     _print_summary(finished, text)
     return finished
+
+
+def play_routine(going: RoutineRun, text: TextOptions) -> None:
+    """Play the blocks from where the routine is, and say at the end how far it came."""
+    console.print_lines(map(recovered_words, going.finish_cut_off()))
+    progress = going.progress()
+    if progress != RoutineProgress():
+        console.print_line(f"Continuing with block {progress.block + 1}.")
+    while not progress.over(going.routine):
+        if not _play_block(going, progress, text):
+            going.stop()
+            console.print_line(routine_words.STOPPED)
+            return
+        going.end(progress)
+        progress = progress.after()
+    console.print_line(routine_words.DONE)
+
+
+def _play_block(going: RoutineRun, progress: RoutineProgress, text: TextOptions) -> bool:
+    """Play what is left of the next block; return True where it came to its end."""
+    routine, left_s = going.routine, progress.left(going.routine)
+    block = routine.blocks[progress.block]
+    going.begin(progress)
+    words = routine_words.block_words(block, left_s)
+    console.print_line(f"Block {progress.block + 1} of {len(routine.blocks)}: {words}")
+    if block.kind == REST:
+        return rest(left_s, going.setup.played_on.fast)
+    practice = going.practice(progress, waiting_for_kit(text))
+    frame = routine_words.block_frame(routine, progress)
+    finished = play(practice, text, frame, partial(going.session_ended, progress))
+    return finished is not None and not finished.stopped
 
 
 def say_cut_off(folder: Path) -> None:

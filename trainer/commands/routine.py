@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from argparse import RawDescriptionHelpFormatter
-from functools import partial
 from textwrap import indent
 from typing import TYPE_CHECKING
 
@@ -11,15 +10,10 @@ from trainer import console
 from trainer.actions.requests import RoutineRequest
 from trainer.archive.routines import example_routine, find_routine, load_routine
 from trainer.commands import play_options
-from trainer.practice.routine import REST, RoutineProgress
 from trainer.show import routine_words
-from trainer.show.session_words import recovered_words
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
-
-    from trainer.actions.routine import RoutineRun
-    from trainer.commands.play_options import TextOptions
 
 
 def options(parser: ArgumentParser) -> None:
@@ -52,41 +46,9 @@ def run(args: Namespace) -> int:
 
         return on_screen.play(request)
     from trainer.actions.routine import RoutineRun
+    from trainer.commands import play_as_text
 
     going = RoutineRun(request)
     console.print_lines(routine_words.overview(going.routine))
-    continue_as_text(going, text)
+    play_as_text.play_routine(going, text)
     return 0
-
-
-def continue_as_text(going: RoutineRun, text: TextOptions) -> None:
-    """Play the blocks from where the routine is, and say at the end how far it came."""
-    console.print_lines(map(recovered_words, going.finish_cut_off()))
-    progress = going.progress()
-    if progress != RoutineProgress():
-        console.print_line(f"Continuing with block {progress.block + 1}.")
-    while not progress.over(going.routine):
-        if not _play_block(going, progress, text):
-            going.stop()
-            console.print_line(routine_words.STOPPED)
-            return
-        going.end(progress)
-        progress = progress.after()
-    console.print_line(routine_words.DONE)
-
-
-def _play_block(going: RoutineRun, progress: RoutineProgress, text: TextOptions) -> bool:
-    """Play what is left of the next block; return True where it came to its end."""
-    from trainer.commands import play_as_text
-
-    routine, left_s = going.routine, progress.left(going.routine)
-    block = routine.blocks[progress.block]
-    going.begin(progress)
-    words = routine_words.block_words(block, left_s)
-    console.print_line(f"Block {progress.block + 1} of {len(routine.blocks)}: {words}")
-    if block.kind == REST:
-        return play_as_text.rest(left_s, going.setup.played_on.fast)
-    practice = going.practice(progress, play_as_text.waiting_for_kit(text))
-    frame = routine_words.block_frame(routine, progress)
-    finished = play_as_text.play(practice, text, frame, partial(going.session_ended, progress))
-    return finished is not None and not finished.stopped

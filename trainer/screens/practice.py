@@ -7,7 +7,7 @@ the kit to the ladder's ceiling in the summary, runs on threads.
 from __future__ import annotations
 
 import asyncio
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,13 +18,13 @@ from trainer.actions.requests import RoutineRequest
 from trainer.actions.routine import RoutineRun
 from trainer.engine.process import start_engine
 from trainer.errors import Failure, TrainerError
-from trainer.practice.events import Command, Finished
 from trainer.practice.routine import REST
 from trainer.screens.common import call_on_screen
 from trainer.screens.dialogs import WaitScreen
 from trainer.screens.live import LiveScreen
 from trainer.screens.routine import AGAIN, CONTINUE, RestScreen, RoutineScreen, sheet_of
 from trainer.screens.summary import SummaryScreen
+from trainer.screens.trainer_app import Playing
 from trainer.show import ceiling_words, live_words, routine_words
 from trainer.show.page import PageLeft
 from trainer.show.session_progress import NO_FRAME, frame_of
@@ -37,30 +37,13 @@ if TYPE_CHECKING:
     from trainer.actions.prepare import Practice
     from trainer.actions.requests import Request
     from trainer.engine.process import Handle
+    from trainer.practice.events import Finished
     from trainer.practice.routine import RoutineProgress
     from trainer.screens.trainer_app import TrainerApp
     from trainer.show.session_progress import SessionFrame
 
     Ended = Callable[[Finished], object]
     Prepare = Callable[[Waiting], Practice]
-
-
-@dataclass(slots=True)
-class Playing:
-    """A session that runs: all that lines of text need to go on with it should the screen fail.
-
-    `finished` is set with its end. `ended` hears of the end before anybody has read the summary.
-    """
-
-    practice: Practice
-    handle: Handle
-    frame: SessionFrame
-    ended: Ended
-    finished: Finished | None = None
-
-    def end(self) -> None:
-        """Ask for the end; the session is saved and its summary follows."""
-        self.handle.send(Command("quit"))
 
 
 async def play_request(app: TrainerApp, request: Request) -> None:

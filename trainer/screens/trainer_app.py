@@ -10,6 +10,7 @@ from __future__ import annotations
 import asyncio
 import os
 import traceback
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -26,24 +27,28 @@ from trainer import console
 from trainer.errors import Failure
 from trainer.midi.pad_steering import PRESSES, PadListener
 from trainer.midi.ports import separate_stderr
+from trainer.practice.events import Command
 from trainer.screens.common import PadStruck
 from trainer.screens.dialogs import MessageScreen, help_of, key_names
 from trainer.screens.terminal import watch_terminal
 from trainer.screens.themes import NIGHT, SIXTEEN, THEMES
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Awaitable, Callable, Iterable, Sequence
 
     from textual.events import Event
 
+    from trainer.actions.prepare import Practice
     from trainer.actions.requests import Request
     from trainer.actions.routine import RoutineRun
+    from trainer.engine.process import Handle
     from trainer.errors import TrainerError
     from trainer.midi.pad_steering import PadSteering
     from trainer.practice.events import Finished
-    from trainer.screens.practice import Playing
+    from trainer.show.session_progress import SessionFrame
 
     First = Screen[Any] | Callable[["TrainerApp"], object]
+    Plays = Callable[["TrainerApp", Request], Awaitable[None]]
 
 FEWEST_COLOURS = 8
 """A terminal of fewer colours shows letters, light and dark alone."""
@@ -53,6 +58,24 @@ HOLD_S = 0.3
 
 Less than a hand needs to read and answer, more than the last strokes of keys that are drums take.
 """
+
+
+@dataclass(slots=True)
+class Playing:
+    """A session that runs: all that lines of text need to go on with it should the screen fail.
+
+    `finished` is set with its end. `ended` hears of the end before anybody has read the summary.
+    """
+
+    practice: Practice
+    handle: Handle
+    frame: SessionFrame
+    ended: Callable[[Finished], object]
+    finished: Finished | None = None
+
+    def end(self) -> None:
+        """Ask for the end; the session is saved and its summary follows."""
+        self.handle.send(Command("quit"))
 
 
 class BottomScreen(Screen[None]):
@@ -77,6 +100,8 @@ class BottomScreen(Screen[None]):
 class TrainerApp(App[None]):
     """The one app; `first` is the screen it begins with, or what opens that.
 
+    `plays` plays what is asked for and returns when the last screen of that is left.
+
     `fault` is what a command could not do, `remarks` are lines for the terminal at its end, and
     `sessions` what was played. `playing` and `routine` are what goes on just now.
     """
@@ -84,9 +109,9 @@ class TrainerApp(App[None]):
     CSS_PATH = Path(__file__).with_name("trainer.tcss")
     TITLE = "kit trainer"
 
-    def __init__(self, first: First) -> None:
+    def __init__(self, first: First, plays: Plays | None = None) -> None:
         super().__init__()
-        self._first = first
+        self._first, self._plays = first, plays
         if os.environ.get("NO_COLOR") or console.colour_count() < FEWEST_COLOURS:
             # Textual would draw in greys, which are colours too, and unknown to such a terminal.
             self._filters = [NoColor()]
@@ -97,7 +122,7 @@ class TrainerApp(App[None]):
         self.sessions: list[Finished] = []
         self.playing: Playing | None = None
         self.routine: RoutineRun | None = None
-        self._plays = asyncio.Lock()
+        self._one_at_a_time = asyncio.Lock()
         self._keys_from_s = 0.0
         self.HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (112, "-wide")]
         for theme in THEMES:
@@ -146,20 +171,19 @@ class TrainerApp(App[None]):
         self.run_worker(self._play(request), name="play")
 
     async def _play(self, request: Request) -> None:
-        from trainer.screens.practice import play_request
-
-        async with self._plays:
+        assert self._plays, "this app was made without what plays"
+        async with self._one_at_a_time:
             steering = self._steering
             # The practice loop hears the kit now; some systems lend a port to one client only.
             self.steer_by(None)
-            await play_request(self, request)
+            await self._plays(self, request)
         if self.is_running:
             self.steer_by(steering)
         self.end_at_bottom()
 
     def end_at_bottom(self) -> None:
         """End where the first screen was left, and nothing is to follow."""
-        if isinstance(self.screen, BottomScreen) and not self._plays.locked():
+        if isinstance(self.screen, BottomScreen) and not self._one_at_a_time.locked():
             self.exit(return_code=self.return_code or 0)
 
     def report(self, fault: TrainerError, remarks: Sequence[str] = ()) -> None:
