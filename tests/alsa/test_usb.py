@@ -153,7 +153,7 @@ def test_playing_with_the_cable_pulled_and_put_back(tmp_path: Path) -> None:
                 if not quick:
                     one.read(1.5)
                 kit.plug()
-                one.read_to("playing goes on when it is back")
+                one.read_to(" when it is back")
                 one.read_to(f"{kit.port} is back")
             one.type("q")
             session = finished(tmp_path)
