@@ -40,10 +40,7 @@ class Tmux:
 
     def wait_gone(self, text: str) -> None:
         """Wait until the screen shows a text no more."""
-        until(
-            lambda: text not in self.shows(),
-            lambda: f"{text!r} still on {self.shows()}",
-        )
+        until(lambda: text not in self.shows(), lambda: f"the end of {text!r} on {self.shows()}")
 
     @property
     def full_screen(self) -> bool:
