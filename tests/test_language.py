@@ -208,6 +208,8 @@ def found_in(place: str) -> list[str]:
     return [f"{where}: {fault}" for where, text in PLACES[place]() for fault in faults(text)]
 
 
+REPLAY = ("replay", "--recordings", "recordings")
+
 PLAIN_MODE = {
     "plain: help": ["--help"],
     "plain: explain": ["explain"],
@@ -216,8 +218,177 @@ PLAIN_MODE = {
     "plain: patterns": ["patterns", "list"],
     "plain: patterns show": ["patterns", "show", "single-paradiddle"],
     "plain: kit": ["kit"],
-    "plain: replay": ["replay", "example-singles", "--recordings", "recordings", "--plain"],
-    "plain: replay in full": ["replay", "example-climb", "--recordings", "recordings", "--full"],
+    "plain: replay": [*REPLAY, "example-orders", "--plain"],
+    "plain: replay in full": [*REPLAY, "example-odd-numbers", "--full"],
+    "plain: history",
+)
+"""Places of `PLACES` and names of `PLAIN_MODE` that are not plain yet; checked to need it."""
+
+Text = tuple[str, str]
+"""Where a text is, and the text."""
+
+FOREIGN = {
+    r"(?<!fore)\btells?\b|\btold\b|\btelling\b": "show, report, print",
+    r"\bmend(s|ed|ing)?\b": "fix",
+    r"\banew\b": "again",
+    r"\bstands?\b(?!-in)|\bstanding\b|\bstood\b": "is, are",
+    r"\b(go|goes|going|went|gone) on\b": "continue",
+    r"\bby itself\b|\bby themselves\b": "automatically",
+    r"\b(ask|asks|asked|asking) for\b": "written, due, chosen",
+    r"(?-i:\bHears?\b)(?! and| 31)|\bhear of\b": "read, take in",
+    r"\blies?\b|\blying\b": "is, are stored",
+    r"\b(come|comes|came) to\b": "result",
+    r"\b(break|breaks|broke|broken) off\b": "interrupt",
+    r"\bsittings?\b": "session",
+    r"\bbesides\b": "also",
+    r"\bper cent\b": "percent",
+    r"\bbeyond chance\b": "more than chance, significant",
+    r"\blopes?\b": "limp",
+    r"\bjudged otherwise\b": "corrected after the fact",
+    r"\bstamps of\b": "stroke times",
+    r"\bdrawn by lot\b": "in random order",
+    r"\bfree play\b": "open block",
+    r"\brehearsal\b|\bstudio\b": "loose, tight",
+    r"\blook on\b": "watch",
+}
+"""Words that nobody would say to a drummer, and what to say (`LANGUAGE.md` has the reasons)."""
+
+KEPT = re.compile(r"\bmusic stand\b|`lope`|\blope(?=[.:=])|evenness\.lope|/rehearsal|Semin\. Hear")
+"""What stays: the thing that holds the page, a key of JSON, a name of MusicXML, a journal."""
+
+BLANK_BEFORE_PERCENT = re.compile(r"[\w})] %(?!\w)")
+MINUS_ZERO = re.compile(r"(?<![\w.])[-−]0(?:\.0+)?(?![\w.:/-])")
+ONE_OF_MANY = re.compile(
+    r"(?<![\w.:/])1 (?:seconds|minutes|hours|days|weeks|passes|strokes|rungs|bars|beats|hits|notes"
+    r"|takes|sessions|blocks|moves|unisons|changes|intervals|rims|faults|lines|files|kits|ports)\b"
+)
+WIDEST = 79
+
+
+def faults(text: str) -> list[str]:
+    """Return what is foreign in a text: the word found, and what to say instead."""
+    kept = KEPT.sub("", text)
+    found = [
+        f"{hit[0]!r}: say {instead}"
+        for pattern, instead in FOREIGN.items()
+        for hit in re.finditer(pattern, kept, re.IGNORECASE)
+    ]
+    found += [f"{hit[0]!r}: no blank before %" for hit in BLANK_BEFORE_PERCENT.finditer(kept)]
+    found += [f"{hit[0]!r}: nothing is minus zero" for hit in MINUS_ZERO.finditer(kept)]
+    return found + [f"{hit[0]!r}: one is singular" for hit in ONE_OF_MANY.finditer(kept)]
+
+
+def _documented(tree: ast.Module) -> dict[int, str]:
+    """Return the texts of a module that stand alone as statements: its docstrings."""
+    return {
+        id(one.value): str(one.value.value)
+        for one in ast.walk(tree)
+        if isinstance(one, ast.Expr)
+        and isinstance(one.value, ast.Constant)
+        and isinstance(one.value.value, str)
+    }
+
+
+def _literals(path: Path, *, documents: bool) -> Iterator[Text]:
+    """Yield the docstrings of a file, or its other strings; what f-strings fill in is left out."""
+    tree = ast.parse(path.read_text())
+    docstrings = _documented(tree)
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Constant) or not isinstance(node.value, str):
+            continue
+        if not documents and (" " not in node.value.strip() or node.value in FORMER_WORDS):
+            continue  # a key, a name, or a word that older files use
+        if (id(node) in docstrings) == documents:
+            yield f"{path.relative_to(ROOT)}:{node.lineno}", node.value
+
+
+def _parsers(parser: argparse.ArgumentParser) -> Iterator[argparse.ArgumentParser]:
+    """Yield a parser and those of its actions."""
+    yield parser
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            for below in dict.fromkeys(action.choices.values()):
+                yield from _parsers(below)
+
+
+def _help() -> Iterator[Text]:
+    yield "trainer --help", cli.help_text()
+    for name in cli.COMMANDS:
+        for parser in _parsers(cli.parser_for(name)):
+            yield f"{parser.prog} --help", parser.format_help()
+
+
+def _explained() -> Iterator[Text]:
+    yield from explanations(None).items()
+
+
+def _screens() -> Iterator[Text]:
+    for path in sorted((ROOT / "tests/screens/shots").glob("*.txt")):
+        yield path.name, path.read_text()
+
+
+def _document(name: str) -> Iterator[Text]:
+    for number, line in enumerate((ROOT / name).read_text().splitlines(), 1):
+        yield f"{name}:{number}", line
+
+
+FOLDERS = sorted(
+    str(path.relative_to(ROOT))
+    for path in PROGRAM.iterdir()
+    if path.is_dir() and any(path.glob("**/*.py"))
+)
+
+
+def _files(folder: str) -> list[Path]:
+    """Return the modules of a folder; those of the top folder without its sub-folders."""
+    top = ROOT / folder
+    return sorted(top.glob("*.py") if folder == "trainer" else top.glob("**/*.py"))
+
+
+def _strings(folder: str, *, documents: bool) -> Iterator[Text]:
+    for path in _files(folder):
+        yield from _literals(path, documents=documents)
+
+
+PLACES = {
+    "help": _help,
+    "explain": _explained,
+    "screens at rest": _screens,
+    "README.md": lambda: _document("README.md"),
+    "DEVELOPERS.md": lambda: _document("DEVELOPERS.md"),
+    **{
+        f"strings of {folder}": lambda folder=folder: _strings(folder, documents=False)
+        for folder in ("trainer", *FOLDERS)
+    },
+    **{
+        f"docstrings of {folder}": lambda folder=folder: _strings(folder, documents=True)
+        for folder in ("trainer", *FOLDERS)
+    },
+}
+"""Every place with words, by name."""
+
+
+def found_in(place: str) -> list[str]:
+    """Return every fault of a place, with where it is."""
+    return [f"{where}: {fault}" for where, text in PLACES[place]() for fault in faults(text)]
+
+
+PLAIN_MODE = {
+    "plain: help": ["--help"],
+    "plain: explain": ["explain"],
+    "plain: explain clean": ["explain", "clean"],
+    "plain: explain keys": ["explain", "--keys"],
+    "plain: patterns": ["patterns", "list"],
+    "plain: patterns show": ["patterns", "show", "single-paradiddle"],
+    "plain: kit": ["kit"],
+    "plain: replay": ["replay", "example-orders", "--recordings", "recordings", "--plain"],
+    "plain: replay in full": [
+        "replay",
+        "example-odd-numbers",
+        "--recordings",
+        "recordings",
+        "--full",
+    ],
     "plain: history": ["history", "--recordings", "recordings"],
     "plain: goal": ["goal", "list"],
 }

@@ -58,7 +58,7 @@ class Practice:
 
 
 def prepare(request: SessionRequest, waiting: Waiting | None = None) -> Practice:
-    """Return the session that a request asks for.
+    """Return the session of a request.
 
     With `waiting` a kit that is not there yet is waited for. Raises BadInput.
     """
