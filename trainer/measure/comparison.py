@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
 COMPARED_NUMBERS: tuple[tuple[str, tuple[str, ...], bool | None], ...] = (
+    ("spread about your own wander", ("offset", "around_wander"), True),
     ("missed or on a wrong pad", ("counts", "errors"), True),
     ("mean offset", ("offset", "mean"), None),
     ("spread", ("offset", "spread"), True),

@@ -6,6 +6,10 @@ matter of touch, and a stroke on another pad may belong elsewhere. There is no w
 pair that the matcher made counts, however far off. The spread is the standard deviation (n - 1).
 Groups without a played stroke are left out; figures with too few strokes are None.
 
+`around_wander` is the spread about the player's own wander: within blocks of some 24 strokes,
+around the mean of each limb's strokes there (`trainer.measure.stroke_block`). It tells control from
+slow coming and going, and two takes apart with far fewer strokes than the whole spread does.
+
 Drift is how the offset creeps inside a pass, in ms a minute: plus falls behind (drags), minus runs
 ahead (rushes). It is the robust slope of `trainer.measure.trend` over the strokes of each pass, so
 it does not see what happens between passes; 60 ms a minute is a tempo 0.1% too slow.
@@ -22,7 +26,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.measure.figure import Figure, mean, spread, withheld
-from trainer.measure.take_arrays import indexes_by_code
+from trainer.measure.stroke_block import spread_within, stroke_blocks
+from trainer.measure.take_arrays import LIMBS, indexes_by_code
 from trainer.measure.trend import robust_slope
 
 if TYPE_CHECKING:
@@ -56,6 +61,7 @@ class Offsets:
 
     mean: Figure
     spread: Figure
+    around_wander: Figure
     drift: Figure
     by_voice: dict[str, OffsetCentre]
     by_limb: dict[str, OffsetCentre]
@@ -70,6 +76,7 @@ def offsets(frame: TakeArrays) -> Offsets:
     return Offsets(
         mean=whole.mean,
         spread=whole.spread,
+        around_wander=around_wander(frame),
         drift=drift(frame),
         by_voice=offsets_by(frame, "voice"),
         by_limb=offsets_by(frame, "limb"),
@@ -82,6 +89,14 @@ def offsets(frame: TakeArrays) -> Offsets:
 def offset_centre(values: Floats) -> OffsetCentre:
     """Return mean and spread of offsets in ms, in time order."""
     return OffsetCentre(mean(values, "ms"), spread(values, "ms"))
+
+
+def around_wander(frame: TakeArrays) -> Figure:
+    """Return the spread about each limb's own wander, in ms."""
+    block = stroke_blocks(frame)
+    strokes = np.flatnonzero(frame.played & (block >= 0))
+    cell = block[strokes] * len(LIMBS) + frame.limb[strokes]
+    return spread_within(frame.offset_ms[strokes], cell, "ms")
 
 
 def drift(frame: TakeArrays) -> Figure:

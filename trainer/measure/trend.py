@@ -29,6 +29,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.measure.figure import Figure, Z, independent_count, too_few, withheld
+from trainer.measure.stroke_block import block_numbers
 from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 
 if TYPE_CHECKING:
@@ -92,9 +93,6 @@ def _kendall_variance(x: Floats, y: Floats) -> float:
     ties = [*np.unique(x, return_counts=True)[1], *np.unique(y, return_counts=True)[1]]
     lost = sum(int(k) * (int(k) - 1) * (2 * int(k) + 5) for k in ties if k > 1)
     return max(0.0, (count * (count - 1) * (2 * count + 5) - lost) / 18)
-
-
-BLOCK_STROKES = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +164,7 @@ def _block_trends(blocks: _Blocks, stretch: Floats) -> Trends:
 
 def _blocks(frame: TakeArrays) -> _Blocks:
     main = np.flatnonzero(frame.main)
-    block = _block_numbers(frame.row[main])
+    block = block_numbers(frame.row[main])
     main, block = main[block >= 0], block[block >= 0]
     _, first, block = np.unique(block, return_index=True, return_inverse=True)
     landed = frame.played[main]
@@ -190,16 +188,3 @@ def _blocks(frame: TakeArrays) -> _Blocks:
         power=total(frame.velocity[strokes], inside) / known,
         errors=100 * total(wrong.astype(np.float64), block) / written,
     )
-
-
-def _block_numbers(row: Ints) -> Ints:
-    """Number the blocks of the strokes of each pass; -1 for a pass too short for half a block."""
-    starts = np.flatnonzero(np.diff(row, prepend=-1))
-    lengths = np.diff(np.append(starts, len(row)))
-    at = np.arange(len(row)) - np.repeat(starts, lengths)
-    whole = np.repeat(np.maximum(1, lengths // BLOCK_STROKES), lengths)
-    # A short rest goes to the last block of its pass.
-    block = np.minimum(at // BLOCK_STROKES, whole - 1)
-    most = int(whole.max()) if len(whole) else 1
-    numbered: Ints = np.repeat(np.arange(len(starts)), lengths) * most + block
-    return np.where(np.repeat(lengths, lengths) >= BLOCK_STROKES // 2, numbered, -1)

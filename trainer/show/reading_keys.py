@@ -46,6 +46,10 @@ KEY_EXPLANATIONS: dict[str, str] = {
         " holds the kit's latency and the player's feel."
     ),
     "offset.spread": "How much the offsets vary: their standard deviation, in ms.",
+    "offset.around_wander": (
+        "How much the strokes of each limb vary among neighbours, apart from slow coming and "
+        "going: standard deviation within some 24 strokes, in ms."
+    ),
     "offset.drift": (
         "How the offset creeps inside a pass, in ms a minute (Theil-Sen slope): plus falls "
         "behind, minus runs ahead."
