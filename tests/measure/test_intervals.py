@@ -16,7 +16,11 @@ import pytest
 from simulated_takes import KINDS, SD_MS, errors, still_take, takes
 
 from trainer.measure.figure import Figure, difference, is_clear, spread
+from trainer.measure.move import moves
 from trainer.measure.offset import around_wander
+from trainer.measure.power import power
+from trainer.measure.take_arrays import LEFT_HAND
+from trainer.measure.trend import take_trends
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -76,3 +80,60 @@ def test_the_spread_about_the_wander_needs_strokes() -> None:
 
     assert none.value is None
     assert none.why == "needs 5 strokes, there are 0"
+
+
+FEW = 60
+LEAST_OF_FEW = 0.95 - 3 * math.sqrt(0.95 * 0.05 / FEW)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_intervals_of_power_hold_their_truth(kind: str) -> None:
+    """Equal strokes' unevenness, the hands' balance and a drum against the others."""
+    found = [power(one) for one in takes(5, kind, FEW)]
+
+    uneven = [one.uneven for one in found]
+    assert held(uneven, usual(uneven)) >= LEAST_OF_FEW
+    assert held([one.balance for one in found], 0.0) >= LEAST_OF_FEW
+    assert held([one.voices["tom1"] for one in found], 0.0) >= LEAST_OF_FEW
+
+
+@pytest.mark.parametrize("kind", ["wander", "pink"])
+def test_two_steps_between_the_hands_are_found_under_wander(kind: str) -> None:
+    """What moves both hands alike does not hide a small difference of power between them."""
+    left = 2.0 * (still_take().limb == LEFT_HAND)
+    made = [replace(one, velocity=one.velocity - left) for one in takes(6, kind, FEW)]
+
+    assert np.mean([power(one).balance.low > 0 for one in made]) >= 0.8
+
+
+def test_one_soft_drum_is_seen() -> None:
+    """A drum 24 steps softer than the others is so beyond chance in 9 takes of 10."""
+    frame = still_take()
+    soft = 24.0 * (frame.voice == frame.names["voice"].index("tom1"))
+    made = [replace(one, velocity=one.velocity - soft) for one in takes(7, "wander", FEW)]
+
+    assert np.mean([power(one).voices["tom1"].high < 0 for one in made]) >= 0.9
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_move_is_compared_with_staying_whatever_wanders(kind: str) -> None:
+    """How much later a move lands: none later than staying, and the interval says so."""
+    found = [moves(one).by_move["RH snare to tom1"].later for one in takes(8, kind, FEW)]
+
+    assert held(found, 0.0) >= LEAST_OF_FEW
+
+
+@pytest.mark.parametrize(("kind", "room"), [("white", 0), ("wander", 0.03), ("limbs", 0)])
+def test_a_trend_of_power_holds_none_where_there_is_none(kind: str, room: float) -> None:
+    """A wander that comes back is no trend; only 1/f noise still looks like one too often."""
+    found = [take_trends(one).session.power for one in takes(9, kind, TRIALS)]
+
+    assert held(found, 0.0) >= LEAST - room
+
+
+def test_a_fade_of_power_is_found() -> None:
+    """Two minutes that lose 30 steps under wander: the trend is down in 8 takes of 10 at least."""
+    fade = 30 * still_take().time_s / 120
+    made = [replace(one, velocity=one.velocity - fade) for one in takes(10, "wander", TRIALS)]
+
+    assert np.mean([take_trends(one).session.power.high < 0 for one in made]) >= 0.8

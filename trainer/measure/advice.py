@@ -30,10 +30,11 @@ power. With fewer than `ENOUGH_STROKES` there is no advice.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trainer.measure.power import group_means
 from trainer.measure.stroke_group import (
     FEWEST_IN_GROUP,
     FINDING_ALPHA,
@@ -288,7 +289,7 @@ def _find_softer_hand(frame: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterat
     chosen = np.flatnonzero(both)
     level = frame.voice[chosen] * len(frame.names["level"]) + frame.level[chosen]
     velocity = frame.velocity[chosen]
-    rest = velocity - _group_means(velocity, level)
+    rest = velocity - group_means(velocity, level)
     total = product(rest, rest)
     inside = hands[0].strokes[chosen]
     louder, stands_out = mean_gap(rest, inside, FINDING_ALPHA)
@@ -298,10 +299,3 @@ def _find_softer_hand(frame: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterat
     explained = louder * louder * inside.sum() * (~inside).sum() / len(rest)
     words = f"{abs(louder):.0f} velocity steps softer than the other hand on the same drums"
     yield make_finding(softer, "soft", 0.5 * explained / total, words)
-
-
-def _group_means(values: Floats, codes: Any) -> Floats:
-    """The mean of each value's group."""
-    _, back = np.unique(codes, return_inverse=True)
-    sums: Floats = np.bincount(back, weights=values) / np.bincount(back)
-    return sums[back]

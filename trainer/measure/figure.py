@@ -104,17 +104,24 @@ def mean(values: Floats, unit: str) -> Figure:
     worth, free = max(count / time, 2.0), _freedom(count, time, lags)
     half = t_quantile(0.5 + SURE / 2, free) * deviation(values) / math.sqrt(worth)
     if time > LONG_MEMORY:
-        slow = t_quantile(0.5 + SURE / 2, SLOW_WAVES) * _slow_error(values)
+        slow = t_quantile(0.5 + SURE / 2, SLOW_WAVES) * slow_deviation(values) / math.sqrt(count)
         half, free = max((half, free), (slow, float(SLOW_WAVES)))
     return Figure(centre, unit, count, centre - half, centre + half, free=free)
 
 
-def _slow_error(values: Floats) -> float:
-    """Return the standard error of a mean as the series' slowest cosines tell it."""
-    count = len(values)
-    turn = (np.arange(count) + 0.5) * (math.pi / count)
-    waves = [product(np.round(np.cos(k * turn), 12), values) for k in range(1, SLOW_WAVES + 1)]
-    return math.sqrt(2 * math.fsum(wave * wave for wave in waves) / SLOW_WAVES) / count
+def slow_deviation(values: Floats, first: int = 1) -> float:
+    """Return the deviation of the independent series whose slowest waves are as high as these.
+
+    It is read from `SLOW_WAVES` cosines, from the `first` on; divided by the root of the count it
+    is the standard error of the mean.
+    """
+    turn = (np.arange(len(values)) + 0.5) * (math.pi / len(values))
+    # Cosines differ in their last digits from machine to machine.
+    waves = [
+        product(np.round(np.cos(number * turn), 12), values)
+        for number in range(first, first + SLOW_WAVES)
+    ]
+    return math.sqrt(2 * math.fsum(wave * wave for wave in waves) / SLOW_WAVES / len(values))
 
 
 def spread(values: Floats, unit: str) -> Figure:

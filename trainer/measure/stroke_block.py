@@ -8,7 +8,9 @@ all its strokes alike, so what is measured within blocks is free of it, and much
   cells, over the correlation time of the squared distances (`trainer.measure.figure`).
 - **difference within blocks**: the mean of one kind of strokes minus that of another in the same
   block, averaged over blocks with the weight n m / (n + m) of their counts; Student's t on the
-  blocks, as many as their weights are worth (Kish 1965).
+  blocks, as many as their weights are worth (Kish 1965). Limbs that wander each on their own make
+  neighbouring blocks alike: their memory widens the interval as it does that of a mean. With fewer
+  than `FEWEST_BLOCKS` blocks that have both, it is the difference of the two means of the take.
 """
 
 from __future__ import annotations
@@ -19,13 +21,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.measure.figure import (
+    SLOW_WAVES,
     SPREAD_COUNT,
     SURE,
     Figure,
     correlation_time,
+    difference,
+    mean,
+    slow_deviation,
     spread_figure,
     too_few,
-    withheld,
 )
 from trainer.measure.threshold import t_quantile
 
@@ -36,7 +41,10 @@ if TYPE_CHECKING:
 BLOCK_STROKES = 24
 
 FEWEST_BLOCKS = 3
-"""Fewest blocks with both kinds of strokes that a difference is given for."""
+"""Fewest blocks with both kinds of strokes that a difference is taken block by block from."""
+
+LONG_BLOCKS = 1.5
+"""Blocks worth one independent block beyond which a difference is told by its slowest waves."""
 
 
 def stroke_blocks(frame: TakeArrays) -> Ints:
@@ -71,7 +79,7 @@ def difference_within(values: Floats, inside: Bools, block: Ints, unit: str) -> 
     few, many = (np.bincount(block[one], minlength=len(codes)) for one in (inside, ~inside))
     both = (few > 0) & (many > 0)
     if np.count_nonzero(both) < FEWEST_BLOCKS:
-        return withheld(unit, count, f"needs {FEWEST_BLOCKS} stretches with both in them")
+        return difference(mean(values[inside], unit), mean(values[~inside], unit))
     sums = [
         np.bincount(block[one], weights=values[one], minlength=len(codes))[both]
         for one in (inside, ~inside)
@@ -81,14 +89,18 @@ def difference_within(values: Floats, inside: Bools, block: Ints, unit: str) -> 
 
 
 def _weighted_mean(values: Floats, weight: Floats, unit: str, count: int) -> Figure:
-    """The weighted mean of independent values; `count` is only told."""
+    """The weighted mean of values in time order; `count` is only told."""
     share = weight / math.fsum(weight.tolist())
-    mean = math.fsum((share * values).tolist())
+    centre = math.fsum((share * values).tolist())
     worth = 1 / math.fsum((share * share).tolist())
     free = max(1.0, worth - 1)
-    error = math.sqrt(math.fsum((share * share * (values - mean) ** 2).tolist()) * worth / free)
-    half = t_quantile(0.5 + SURE / 2, free) * error
-    return Figure(mean, unit, count, mean - half, mean + half, free=free)
+    error = math.sqrt(math.fsum((share * share * (values - centre) ** 2).tolist()) * worth / free)
+    time = correlation_time(values)
+    half = t_quantile(0.5 + SURE / 2, free) * error * math.sqrt(time)
+    if time > LONG_BLOCKS:
+        slow = t_quantile(0.5 + SURE / 2, SLOW_WAVES) * slow_deviation(values) / math.sqrt(worth)
+        half, free = max((half, free), (slow, float(SLOW_WAVES)))
+    return Figure(centre, unit, count, centre - half, centre + half, free=free)
 
 
 def block_numbers(row: Ints) -> Ints:
