@@ -4,7 +4,8 @@ Two-minute takes of players whose errors are white, wander (AR(1)), pink or wand
 (tests/simulated_takes.py). Coverage is the share of 95 % intervals that hold the truth; power the
 share of takes in which a fault of the stated size is found. Run with
 
-    python -m pytest tests/bench/bench_intervals.py -s    or    python -m tests.bench.bench_intervals
+    python -m pytest tests/bench/bench_intervals.py -s
+    python -m tests.bench.bench_intervals
 """
 
 from __future__ import annotations

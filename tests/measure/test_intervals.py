@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 from simulated_takes import KINDS, SD_MS, errors, still_take, takes
 
+from trainer.measure.evenness import evenness
 from trainer.measure.figure import Figure, difference, is_clear, spread
 from trainer.measure.move import moves
 from trainer.measure.offset import around_wander
@@ -60,6 +61,14 @@ def test_the_whole_spread_holds_what_takes_have_together(kind: str, room: float)
     rng = np.random.default_rng(3)
     rows = SD_MS * errors(rng, kind, TRIALS, np.zeros(800, int))
     found = [spread(row, "ms") for row in rows]
+
+    assert held(found, usual(found)) >= LEAST - room
+
+
+@pytest.mark.parametrize(("kind", "room"), [(k, 0.05 if k == "limbs" else 0) for k in KINDS])
+def test_the_spread_of_intervals_holds_its_truth(kind: str, room: float) -> None:
+    """Intervals share strokes; hands that wander apart, long and short in turn, hide some memory."""
+    found = [evenness(one).spread for one in takes(11, kind, TRIALS)]
 
     assert held(found, usual(found)) >= LEAST - room
 
