@@ -122,11 +122,27 @@ def test_a_label_in_capitals_is_the_same_player() -> None:
     assert [(one.player, len(one.entries)) for one in found] == [("jo", 2)]
 
 
-def test_a_pause_of_months_does_not_lower_the_ceiling() -> None:
-    """What was known when the ladder was last played still holds, and so does the next start."""
+def test_a_pause_of_months_widens_the_ceiling_and_leaves_it_where_it_was() -> None:
+    """What was known still is the best guess, within a step of the grid, but less surely so."""
     climb = climb_of(GROWING, "A", "p")
     assert climb is not None
-    assert climb.ceiling(NOW + timedelta(days=300)) == climb.ceiling(NOW)
+    now, later = climb.ceiling(NOW), climb.ceiling(NOW + timedelta(days=300))
+    assert now is not None
+    assert later is not None
+
+    assert abs(later.half.tempo / now.half.tempo - 1) < 0.03
+    assert later.half.low < now.half.low
+    assert later.half.high > now.half.high
+
+
+def test_sessions_beyond_memory_change_nothing() -> None:
+    """The ceiling of a long history is that of its last sessions."""
+    many = [_entry(100 - day, "ccff", 100) for day in range(60)]
+    whole, last = climb_of(many, "A", "p"), climb_of(many[20:], "A", "p")
+    assert whole is not None
+    assert last is not None
+
+    assert whole.ceiling(NOW) == last.ceiling(NOW)
 
 
 def test_the_curve_agrees_with_the_ceiling_at_each_moment() -> None:

@@ -67,7 +67,7 @@ def test_the_whole_spread_holds_what_takes_have_together(kind: str, room: float)
 
 @pytest.mark.parametrize(("kind", "room"), [(k, 0.05 if k == "limbs" else 0) for k in KINDS])
 def test_the_spread_of_intervals_holds_its_truth(kind: str, room: float) -> None:
-    """Intervals share strokes; hands that wander apart, long and short in turn, hide some memory."""
+    """Intervals share strokes; hands that wander apart, long, short in turn, hide some memory."""
     found = [evenness(one).spread for one in takes(11, kind, TRIALS)]
 
     assert held(found, usual(found)) >= LEAST - room

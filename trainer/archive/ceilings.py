@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from trainer.measure.ceiling import RungOutcome, ceiling, ceiling_history
+from trainer.measure.ceiling import RungOutcome, ceiling_history
 from trainer.practice.ladder import START_SHARE
 
 if TYPE_CHECKING:
@@ -20,6 +19,9 @@ if TYPE_CHECKING:
 DAY_S = 86_400.0
 CURVE_POINTS = 24
 
+REMEMBERED = 40
+"""Sessions a ceiling is read from: what lies before them has drifted away."""
+
 
 @dataclass(frozen=True, slots=True)
 class Climb:
@@ -31,34 +33,37 @@ class Climb:
     entries: tuple[SessionEntry, ...]
 
     def ceiling(self, now: datetime) -> Ceiling | None:
-        """Return the ceiling as of a moment: from the rungs before it, the older the lighter.
+        """Return the ceiling as of a moment, from the last `REMEMBERED` sessions before it.
 
-        Age counts from the last of them: after a pause it is still what was known before.
+        Days without practice widen its interval.
         """
-        known = [entry for entry in self.entries if entry.started <= now]
-        return ceiling(_rungs(known, known[-1].started)) if known else None
+        known = [entry for entry in self.entries if entry.started <= now][-REMEMBERED:]
+        if not known:
+            return None
+        return ceiling_history(_parts(known), _days(known[-1].started, now))[-1]
 
     def curve(self, points: int = CURVE_POINTS) -> list[tuple[datetime, Ceiling]]:
         """Return the ceiling after each session, at most `points` of them spread over the time."""
         step = max(1, -(-len(self.entries) // points))
         ends = [*range(len(self.entries) - 1, -1, -step)][::-1]
-        parts = []
-        for first, last in pairwise((-1, *ends)):
-            end = self.entries[last].started
-            days = (end - self.entries[max(first, 0)].started).total_seconds() / DAY_S
-            parts.append((days, _rungs(self.entries[first + 1 : last + 1], end)))
-        return list(
-            zip((self.entries[last].started for last in ends), ceiling_history(parts), strict=True)
-        )
+        if len(self.entries) > points * REMEMBERED:
+            moments = [self.entries[end].started for end in ends]
+            return [(when, one) for when in moments if (one := self.ceiling(when))]
+        found = ceiling_history(_parts(self.entries))
+        return [(self.entries[end].started, found[end]) for end in ends]
 
 
-def _rungs(entries: Iterable[SessionEntry], end: datetime) -> list[RungOutcome]:
-    """Return the rungs of some sessions with their age at a moment."""
+def _parts(entries: Sequence[SessionEntry]) -> list[tuple[float, list[RungOutcome]]]:
+    """Return each session as the days since the one before and its rungs."""
+    starts = [entry.started for entry in entries]
     return [
-        RungOutcome(tempo, clean, (end - entry.started).total_seconds() / DAY_S)
-        for entry in entries
-        for tempo, clean in entry.rungs
+        (_days(before, entry.started), [RungOutcome(*rung) for rung in entry.rungs])
+        for before, entry in zip([starts[0], *starts], entries, strict=False)
     ]
+
+
+def _days(start: datetime, end: datetime) -> float:
+    return (end - start).total_seconds() / DAY_S
 
 
 def climbs(entries: Iterable[SessionEntry]) -> list[Climb]:
