@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -15,7 +16,8 @@ from trainer.archive.ceilings import (
     ladder_start,
     ladder_start_words,
 )
-from trainer.archive.session_list import SessionEntry
+from trainer.archive.session_list import RungConditions, SessionEntry, strictness_words
+from trainer.measure.clean import DEFAULT_TOLERANCE
 
 NOW = datetime(2026, 6, 30, 12, tzinfo=UTC)
 
@@ -113,6 +115,32 @@ def test_an_unbounded_ceiling_is_told_as_a_bound() -> None:
 def test_no_ladder_no_climb() -> None:
     """A player who climbed nothing has no ceiling."""
     assert climb_of([_entry(1, "", 0)], "A", "p") is None
+
+
+def test_a_loose_ladder_says_nothing_of_a_tight_one() -> None:
+    """Rungs of another strictness, length or input have a ceiling of their own."""
+    loose = RungConditions("rehearsal", 0, "pads")
+    kinds = [loose, replace(loose, strictness="studio"), replace(loose, passes=4)]
+    entries = [
+        replace(_entry(9 - day, "ccff", 300 - 60 * day), conditions=one)
+        for day, one in enumerate([*kinds, replace(loose, input="keys")])
+    ]
+
+    assert [one.conditions for one in climbs(entries)] == [one.conditions for one in entries]
+    tight, last = climb_of(entries, "A", "p", "studio", 0), climb_of(entries, "A", "p")
+    assert tight is not None
+    assert last is not None
+    assert (tight.entries, last.entries) == (tuple(entries[1:2]), tuple(entries[3:]))
+    assert climb_of(entries, "A", "p", "stage", 0) is None
+
+
+def test_strictness_in_short_names_what_was_changed() -> None:
+    """A level as it is goes by its name; a figure set otherwise stands beside it; none is empty."""
+    stage = DEFAULT_TOLERANCE.to_dict()
+
+    assert strictness_words(stage) == "stage"
+    assert strictness_words(stage | {"gap_ms": 12.0}) == "stage gap_ms=12.0"
+    assert strictness_words({}) == ""
 
 
 def test_a_label_in_capitals_is_the_same_player() -> None:

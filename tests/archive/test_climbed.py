@@ -61,7 +61,7 @@ def test_the_course_is_told_with_clean_rungs_in_a_row_as_one(tmp_path: Path) -> 
         "  84 BPM not clean: wrong pads 2, allowed 1",
         "  82 BPM clean",
     ]
-    assert told[-1].startswith("Ceiling, before: no ladder yet; now: ceiling 83 BPM (90 % sure: ")
+    assert told[-1].startswith("Ceiling, before: no ladder yet; now: ceiling 84 BPM (90 % sure: ")
 
 
 def test_the_ceiling_before_knows_nothing_of_this_ladder_or_later_ones(tmp_path: Path) -> None:

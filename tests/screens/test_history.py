@@ -58,7 +58,7 @@ def _app(
 
 async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
     """Ceiling in words, its curve, trends, minutes and the list; titles are plain text."""
-    app = _app()
+    app = HistoryApp(lambda told: (ENTRIES, ()), Path("/tmp"), now=lambda: ENTRIES[-1].started)
     async with app.run_test(size=(120, 40)) as pilot:
         await wait_until(pilot, lambda: "fastest pass: " in shown(app))
         screen = shown(app)
@@ -68,8 +68,8 @@ async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
         )
         assert told
         tempo, low, high = map(int, told.groups())
-        # The first session is clean below 90 BPM, the last below 129; older ones weigh less.
-        assert 90 < low < tempo < high < 129
+        # The first session is clean below 90 BPM, the last below 129; what is older has drifted away.
+        assert 110 < low < tempo < high <= 129
         climb = climb_of(ENTRIES, "Ada", "doubles")
         assert climb
         found = climb.ceiling(ENTRIES[-1].started)

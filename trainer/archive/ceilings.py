@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from trainer.measure.ceiling import RungOutcome, ceiling_history
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from datetime import datetime
 
-    from trainer.archive.session_list import SessionEntry
+    from trainer.archive.session_list import RungConditions, SessionEntry
     from trainer.measure.ceiling import Ceiling, TempoEstimate
 
 DAY_S = 86_400.0
@@ -25,12 +25,17 @@ REMEMBERED = 40
 
 @dataclass(frozen=True, slots=True)
 class Climb:
-    """All sessions of one player and pattern that have rungs, the oldest first."""
+    """All comparable sessions of one player and pattern that have rungs, the oldest first."""
 
     player: str
     pattern: str
     title: str
     entries: tuple[SessionEntry, ...]
+
+    @property
+    def conditions(self) -> RungConditions:
+        """What all its rungs were played under."""
+        return self.entries[0].conditions
 
     def ceiling(self, now: datetime) -> Ceiling | None:
         """Return the ceiling as of a moment, from the last `REMEMBERED` sessions before it.
@@ -69,24 +74,38 @@ def _days(start: datetime, end: datetime) -> float:
 def climbs(entries: Iterable[SessionEntry]) -> list[Climb]:
     """Return each player's climb of each pattern with rungs, the one played last at the end.
 
-    A player's label is the same in small letters and in capitals.
+    Rungs of another strictness, length or input make a climb of their own. A player's label is the
+    same in small letters and in capitals.
     """
-    rows: dict[tuple[str, str], list[SessionEntry]] = defaultdict(list)
+    rows: dict[tuple[str, str, RungConditions], list[SessionEntry]] = defaultdict(list)
     for entry in entries:
         if entry.rungs:
-            rows[entry.player.casefold(), entry.pattern].append(entry)
+            rows[entry.player.casefold(), entry.pattern, entry.conditions].append(entry)
     found = []
-    for (_, pattern), played in rows.items():
+    for (_, pattern, _), played in rows.items():
         played.sort(key=lambda entry: entry.started)
         last = played[-1]
         found.append(Climb(last.player, pattern, last.title, tuple(played)))
     return sorted(found, key=lambda climb: climb.entries[-1].started)
 
 
-def climb_of(entries: Iterable[SessionEntry], player: str, pattern: str) -> Climb | None:
-    """Return one player's climb of one pattern, None where no ladder was played."""
-    for one in climbs(entry for entry in entries if entry.pattern == pattern):
-        if one.player.casefold() == player.casefold():
+def climb_of(
+    entries: Iterable[SessionEntry],
+    player: str,
+    pattern: str,
+    strictness: str | None = None,
+    passes: int | None = None,
+) -> Climb | None:
+    """Return one player's climb of one pattern, the one played last; None where there is none.
+
+    With `strictness` and `passes` (as in `RungConditions`), only one that was played so.
+    """
+    for one in reversed(climbs(entry for entry in entries if entry.pattern == pattern)):
+        if (
+            one.player.casefold() == player.casefold()
+            and strictness in (None, one.conditions.strictness)
+            and passes in (None, one.conditions.passes)
+        ):
             return one
     return None
 
@@ -141,6 +160,7 @@ def ceilings_document(found: Sequence[Climb], now: datetime) -> list[dict[str, A
                 "player": climb.player,
                 "pattern": climb.pattern,
                 "title": climb.title,
+                "conditions": asdict(climb.conditions),
                 "rungs": one.rungs,
                 "half": estimate_document(one.half),
                 "three_quarters": estimate_document(one.three_quarters),

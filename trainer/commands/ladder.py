@@ -94,14 +94,17 @@ def _clockwork(args: Namespace) -> LadderTimes:
 def start_below_ceiling(args: Namespace, pattern: Pattern, top: float) -> float:
     """Return where a ladder begins that was not told: below the player's ceiling, if known.
 
-    Never above the ladder's top.
+    Only rungs of the same strictness and length count. Never above the ladder's top.
     """
     from trainer.archive.ceilings import ceiling_words, climb_of, ladder_start, ladder_start_words
-    from trainer.archive.session_list import list_sessions
+    from trainer.archive.session_list import list_sessions, strictness_words
 
     folder = settings.recordings_folder(args.recordings)
     player = args.player or settings.load().player
-    climb = climb_of(list_sessions(folder).entries, player, pattern.name)
+    strictness = strictness_words(playing.tolerance(args).to_dict())
+    passes = getattr(args, "passes", None) or 0
+    entries = list_sessions(folder).entries
+    climb = climb_of(entries, player, pattern.name, strictness, passes)
     found = climb.ceiling(datetime.now().astimezone()) if climb else None
     if found is None:
         return min(pattern.tempo, top)
