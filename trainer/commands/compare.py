@@ -86,7 +86,8 @@ def _read(given: str, args: argparse.Namespace) -> tuple[str, str, dict[str, Any
         path = Path(given)
         options = Namespace(**vars(args), tempo=None, start="auto")
         found, judged, _ = judged_take(path, options)
-        return path.name, found.course.pattern.name, read_take(judged).to_dict()
+        told = read_take(judged, start_fitted=found.start_from == "played").to_dict()
+        return path.name, found.course.pattern.name, told
     path = find_session(existing_recordings_folder(args.recordings), given)
     session = cut_short(open_session(path))
     return path.name, session.pattern.name, session_summary(session)

@@ -130,7 +130,7 @@ def _told(found: Alignment, judged: Judged, take: Take, args: argparse.Namespace
     from trainer.measure.reading import read_take
     from trainer.show import reading_words
 
-    summary = read_take(judged).to_dict()
+    summary = read_take(judged, start_fitted=found.start_from == "played").to_dict()
     one = found.course.passes[0]
     if args.json:
         more = {

@@ -20,7 +20,7 @@ little about skill: it contains the kit's latency and the player's feel. Look at
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -84,6 +84,26 @@ def offsets(frame: TakeArrays) -> Offsets:
         by_value=offsets_by(frame, "value"),
         by_bar=offsets_by(frame, "bar"),
     )
+
+
+FITTED_WORDS = (
+    "the start was fitted to the strokes, so the take as a whole is neither early nor late"
+)
+
+
+def without_means(found: Offsets) -> Offsets:
+    """Return the offsets of a take whose start was fitted: the means of all and of each limb go."""
+    return replace(
+        found,
+        mean=_without_mean(found.mean),
+        by_limb={
+            name: replace(one, mean=_without_mean(one.mean)) for name, one in found.by_limb.items()
+        },
+    )
+
+
+def _without_mean(one: Figure) -> Figure:
+    return withheld(one.unit, one.count, one.why or FITTED_WORDS)
 
 
 def offset_centre(values: Floats) -> OffsetCentre:

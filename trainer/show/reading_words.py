@@ -201,11 +201,14 @@ def _zone_lines(touch: Summary) -> Iterator[str]:
 
 def _offset_lines(offset: Summary, step: float, sure: Container[str]) -> Iterator[str]:
     mean, spread, drift = offset["mean"], offset["spread"], offset["drift"]
-    if not has_value(mean):
+    if not has_value(mean) and not has_value(spread):
         yield "Too few strokes landed to say anything about time."
         return
-    tail = f", spread {duration_text(spread['value'], step)}" if has_value(spread) else ""
-    yield f"Time: {offset_text(mean['value'], step)} on average{tail}."
+    told = [f"{offset_text(mean['value'], step)} on average"] if has_value(mean) else []
+    told += [f"spread {duration_text(spread['value'], step)}"] if has_value(spread) else []
+    # A start found from the strokes says nothing of how early or late the whole take is.
+    unknown = "" if has_value(mean) else f" ({mean['why']})"
+    yield f"Time: {', '.join(told)}{unknown}."
     limbs = [
         f"{limb_words(limb)} {offset_text(one['mean']['value'], step)}"
         + (

@@ -83,7 +83,8 @@ def _judge(_under: str, take: str, pattern: str) -> Page:
         found, judged, file = judged_take(path, given)
         yield from paragraphs(found_lines(found, file))
         yield PagePart("")
-        yield from paragraphs(reading_words.reading_lines(read_take(judged).to_dict()))
+        told = read_take(judged, start_fitted=found.start_from == "played").to_dict()
+        yield from paragraphs(reading_words.reading_lines(told))
 
     again = RunCommand(("replay", str(path), "--pattern", pattern))
     return Page(
