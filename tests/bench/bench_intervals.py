@@ -11,6 +11,7 @@ share of takes in which a fault of the stated size is found. Run with
 from __future__ import annotations
 
 import math
+import random
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -22,6 +23,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from simulated_takes import KINDS, still_take, takes
 
+from trainer.measure.ceiling import LN3, RungOutcome, ceiling_history, clean_chance
 from trainer.measure.comparison import compare_readings
 from trainer.measure.evenness import evenness
 from trainer.measure.figure import plain_values
@@ -31,6 +33,7 @@ from trainer.measure.power import power
 from trainer.measure.take_arrays import LEFT_HAND
 from trainer.measure.trend import take_trends
 from trainer.measure.unison import unisons
+from trainer.practice.ladder import ADAPTIVE, STEADY, Ladder, first_standing, next_standing
 
 TRIALS = 100
 
@@ -108,5 +111,55 @@ def test_intervals():
     assert all(math.isfinite(share) for column in columns for _, share in column)
 
 
+EVENINGS = {
+    "still": (0.0, 0.0, 12),
+    "gains 0.1 % a session": (0.001, 0.0, 30),
+    "gains 0.2 % a session": (0.002, 0.0, 30),
+    "gains 0.5 % a session": (0.005, 0.0, 30),
+    "form of 2 % by the day": (0.0, 0.02, 15),
+    "form of 4 % by the day": (0.0, 0.04, 15),
+    "gains 0.5 %, form of 2 %": (0.005, 0.02, 30),
+    "first evening": (0.0, 0.02, 1),
+}
+"""Gain a session, form by the day (both as shares of the ceiling), and how many evenings."""
+
+
+def climbed(dice, gain, form, evenings):
+    """One player's rungs by the evening, with the true level and slope at the end."""
+    level, share, parts = dice.uniform(80, 200), dice.uniform(0.02, 0.08), []
+    start, rule = 0.8 * level, dice.choice((STEADY, ADAPTIVE))
+    for evening in range(evenings):
+        level *= 1 + gain * bool(evening)
+        middle = level * math.exp(dice.gauss(0, form))
+        ladder, played = Ladder(max(20.0, start), 2.0, rule=rule), []
+        standing = first_standing(ladder)
+        for _ in range(20):
+            clean = dice.random() < clean_chance(standing.tempo, middle, share * middle)
+            played.append(RungOutcome(standing.tempo, clean))
+            standing = next_standing(ladder, standing, clean)
+        parts.append((1.0, played))
+        start = 0.92 * played[-1].tempo
+    return parts, level, share
+
+
+@pytest.mark.bench
+def test_ceilings():
+    """Prints how often the 90 % interval holds, how often "safe" is wrong, and the error."""
+    print(f"\n{'':28}{'ceiling':>9}{'3 in 4':>9}{'unsafe':>9}{'error':>9}")
+    for words, player in EVENINGS.items():
+        dice, rows = random.Random(7), []
+        for _ in range(TRIALS):
+            parts, level, share = climbed(dice, *player)
+            found, lower = ceiling_history(parts)[-1], level * (1 - share * LN3)
+            half, sure = found.half, found.three_quarters
+            rows.append((half.low <= level <= half.high, sure.low <= lower <= sure.high))
+            rows[-1] += (sure.low > lower, (half.tempo / level - 1) ** 2)
+        held, three, unsafe, square = np.mean(rows, axis=0)
+        told = f"{held:9.2f}{three:9.2f}{unsafe:9.2f}{100 * math.sqrt(square):8.1f}%"
+        print(f"{words:28}{told}", flush=True)
+        assert held > unsafe
+
+
 if __name__ == "__main__":
     test_intervals()
+    test_ceilings()

@@ -68,7 +68,7 @@ async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
         )
         assert told
         tempo, low, high = map(int, told.groups())
-        # The first session is clean below 90 BPM, the last below 129; what is older has drifted away.
+        # The first session is clean below 90 BPM, the last below 129; the old has drifted away.
         assert 110 < low < tempo < high <= 129
         climb = climb_of(ENTRIES, "Ada", "doubles")
         assert climb

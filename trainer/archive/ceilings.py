@@ -137,7 +137,10 @@ def ceiling_words(found: Ceiling) -> str:
         return f"clean up to {half.tempo:.0f} BPM at least"
     if half.open_below:
         return f"ceiling {half.tempo:.0f} BPM at most"
-    return f"{short_ceiling_words(found)}, three clean in four at {found.three_quarters.tempo:.0f}"
+    return (
+        f"{short_ceiling_words(found)}, where one rung in two is clean; three clean in four at "
+        f"{found.three_quarters.tempo:.0f}"
+    )
 
 
 def short_ceiling_words(found: Ceiling) -> str:
