@@ -31,6 +31,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.measure.figure import (
+    SERIES_COUNT,
     SLOW_WAVES,
     SURE,
     Figure,
@@ -55,7 +56,7 @@ if TYPE_CHECKING:
 MOST_POINTS = 60
 """Most points of one stretch that are paired; more are averaged in runs first."""
 
-FEWEST_SLOW = 3 * SLOW_WAVES
+FEWEST_SLOW = SERIES_COUNT
 """Fewest points of every stretch for its slowest waves to be looked at."""
 
 FEWEST_POINTS = 6
