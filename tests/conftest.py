@@ -1,4 +1,7 @@
-"""Shared by all tests: the player's own folders kept out of reach, and real MIDI through JACK."""
+"""Shared by all tests: the player's own folders kept out of reach, and real MIDI.
+
+Tests marked `jack` run over a JACK server of their own, or over ALSA where TRAINER_TEST_MIDI=alsa.
+"""
 
 from __future__ import annotations
 
@@ -21,6 +24,14 @@ from patience import LIMIT_S
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Generator, Iterator, Sequence
+
+SYSTEM = os.environ.get("TRAINER_TEST_MIDI", "jack")
+"""The MIDI system that real MIDI goes through."""
+
+SEQUENCER = Path("/dev/snd/seq")
+
+jack_only = pytest.mark.skipif(SYSTEM != "jack", reason="only JACK has this")
+alsa_only = pytest.mark.skipif(SYSTEM != "alsa", reason="only ALSA has this")
 
 SERVERS = tuple(f"trainer-test-{slot}" for slot in range(6))
 
@@ -74,6 +85,18 @@ def _tmux(request: pytest.FixtureRequest) -> None:
         _need("tmux", "TRAINER_REQUIRE_TMUX", "no real terminal is tested")
 
 
+@pytest.fixture(autouse=True)
+def _alsa(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave out tests of ALSA where it has no sequencer, unless it is required."""
+    if not request.node.get_closest_marker("alsa"):
+        return
+    if not SEQUENCER.exists():
+        if os.environ.get("TRAINER_REQUIRE_ALSA") == "1":
+            pytest.fail(f"there is no {SEQUENCER} and TRAINER_REQUIRE_ALSA=1")
+        pytest.skip(f"there is no {SEQUENCER}, no ALSA MIDI is tested (bash tests/alsa/run)")
+    monkeypatch.setenv("TRAINER_MIDI_API", "alsa")
+
+
 def _need(program: str, variable: str, otherwise: str) -> None:
     """Skip the test where a program is not installed; fail it where the variable asks for that."""
     if not shutil.which(program):
@@ -84,7 +107,12 @@ def _need(program: str, variable: str, otherwise: str) -> None:
 
 @pytest.fixture(scope="session")
 def jack() -> Iterator[dict[str, str]]:
-    """Run a JACK server with a dummy driver; give the environment its clients need."""
+    """Run a JACK server with a dummy driver, or use ALSA; give the environment clients need."""
+    if SYSTEM == "alsa":
+        os.environ["TRAINER_MIDI_API"] = "alsa"
+        yield dict(os.environ)
+        del os.environ["TRAINER_MIDI_API"]
+        return
     _need("jackd", "TRAINER_REQUIRE_JACK", "real MIDI is not tested")
     with JackServer():
         yield dict(os.environ)
@@ -165,6 +193,15 @@ def _answers(server: subprocess.Popen[bytes]) -> bool:
     return False
 
 
+def midi_api(system: str = "") -> int:
+    """Return RtMidi's number of a MIDI system, by default of the one that is tested."""
+    import rtmidi
+
+    known = {"alsa": rtmidi.API_LINUX_ALSA, "jack": rtmidi.API_UNIX_JACK}
+    number: int = known[system or SYSTEM]
+    return number
+
+
 class Sender:
     """Another process with a MIDI output of its own, `NAME:drums`.
 
@@ -172,11 +209,11 @@ class Sender:
     `time.perf_counter()` at which each was sent. On Linux that clock is shared by all processes.
     """
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, system: str = "") -> None:
         self.port = f"{name}:drums"
         script = Path(__file__).with_name("sender.py")
         self._process = subprocess.Popen(
-            [sys.executable, str(script), name],
+            [sys.executable, str(script), name, str(midi_api(system))],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,

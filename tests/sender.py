@@ -1,8 +1,9 @@
-"""Run as a process of its own: sends MIDI at given times and tells when each message went.
+"""Run as a process of its own: sends MIDI at given times and says when each message went.
 
-Reads lines of JSON, `[[seconds from now, [bytes]], ...]`, from standard input and answers each with
-a line of the times sent, in seconds of `time.perf_counter()`. A row without bytes takes the port
-away and puts it back at once, as a plug with a loose contact does.
+Its arguments are a name and RtMidi's number of a MIDI system. It reads lines of JSON, `[[seconds
+from now, [bytes]], ...]`, from standard input and answers each with a line of the times sent, in
+seconds of `time.perf_counter()`. A row without bytes takes the port away and puts it back at once,
+as a plug with a loose contact does.
 """
 
 import contextlib
@@ -16,9 +17,9 @@ WAKE_S = 0.002
 """Sleep ends this long before a message is due; the rest is waited for awake."""
 
 
-def main(name: str) -> None:
+def main(name: str, api: int) -> None:
     """Send what standard input asks for until it ends."""
-    out = _plugged_in(name)
+    out = _plugged_in(name, api)
     _say("ready")
     for line in sys.stdin:
         zero = time.perf_counter()
@@ -30,13 +31,13 @@ def main(name: str) -> None:
                 out.send_message(data)
             else:
                 out.delete()
-                out = _plugged_in(name)
+                out = _plugged_in(name, api)
         _say(sent)
     out.delete()
 
 
-def _plugged_in(name: str) -> rtmidi.MidiOut:
-    out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name=name)
+def _plugged_in(name: str, api: int) -> rtmidi.MidiOut:
+    out = rtmidi.MidiOut(api, name=name)
     out.open_virtual_port("drums")
     return out
 
@@ -54,4 +55,4 @@ def _say(value: object) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    main(sys.argv[1], int(sys.argv[2]))

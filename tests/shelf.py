@@ -6,15 +6,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from opened import Opened
 from stage import pattern
 
+from trainer.actions.replay import OpenedSession, ReplayRequest, ReplayStep
 from trainer.archive.session import RungResult, Session, SessionHeader
-from trainer.archive.summary import judged, session_summary
+from trainer.archive.summary import judge_session, session_summary
 from trainer.kit.hits import Strike
 from trainer.kit.model import GENERAL_MIDI
 from trainer.practice.course import Course, Pass
-from trainer.screens.replay_app import OpenedSession, ReplayApp
-from trainer.show.review import Review
+from trainer.screens.replay import OpeningScreen
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -80,26 +81,31 @@ class Shelf:
         self.session, self.path = opened, path
         self._others, self._entries = others or {}, entries
         self.fault: TrainerError | None = None
-        self.hold: Callable[[Callable[[str], None]], object] = lambda told: None
+        self.hold: Callable[[Callable[[ReplayStep], object]], object] = lambda report: None
 
-    def open(self, told: Callable[[str], None]) -> OpenedSession:
-        told("judging 70 strokes")
-        self.hold(told)
+    def open(self, report: Callable[[ReplayStep], object]) -> OpenedSession:
+        report(ReplayStep("judge", strokes=70))
+        self.hold(report)
         if self.fault:
             raise self.fault
-        take = judged(self.session)
-        review = Review(take, self.session.rungs) if self.session.passes else None
+        take = judge_session(self.session)
+        request = ReplayRequest(self.path.parent)
         pictures = self.path.with_suffix("")
         summary = session_summary(self.session)
-        return OpenedSession(self.path, pictures, self.session, take, summary, review)
+        return OpenedSession(request, self.path, pictures, self.session, take, summary)
 
     def others(self, _opened: OpenedSession) -> Sequence[SessionEntry]:
         return self._entries
 
     def judged(self, path: Path) -> Judged:
-        return judged(self._others[path])
+        return judge_session(self._others[path])
 
 
-def replay(opened: Session | None = None, path: Path = Path("/tmp/one.jsonl")) -> ReplayApp:
+def replay(opened: Session | None = None, path: Path = Path("/tmp/one.jsonl")) -> Opened:
     """Return the app on a session, or on three plain passes."""
-    return ReplayApp(Shelf(opened or session(), path))
+    return replay_of(Shelf(opened or session(), path))
+
+
+def replay_of(shelf: Shelf) -> Opened:
+    """Return the app that opens the session of a shelf."""
+    return Opened(OpeningScreen(shelf))

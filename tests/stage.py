@@ -11,11 +11,17 @@ from patience import LIMIT_S
 
 from trainer.pattern.model import Bar, Level, Limb, Meter, Note, Pattern
 from trainer.practice import events
+from trainer.screens.live import LiveScreen
+from trainer.screens.trainer_app import TrainerApp
+from trainer.show.session_progress import NO_FRAME
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from textual.pilot import Pilot
+
+    from trainer.engine.process import Handle
+    from trainer.show.session_progress import SessionFrame
 
 
 class Stage:
@@ -41,6 +47,9 @@ class Stage:
     def fileno(self) -> int:
         return self._read
 
+    def wait(self, seconds: float) -> None:
+        """Nothing: the screen watches the descriptor."""
+
     def poll(self) -> list[events.Event]:
         os.read(self._read, 4096)
         if self.gone:
@@ -56,6 +65,18 @@ class Stage:
             os.close(self._read)
             os.close(self._write)
         self.closed = True
+
+
+def live_app(
+    written: Pattern,
+    handle: Handle,
+    *,
+    tempo: float | None = None,
+    passes: int | None = None,
+    around: SessionFrame = NO_FRAME,
+) -> TrainerApp:
+    """Return the app on the live screen of a pattern alone."""
+    return TrainerApp(LiveScreen(written, tempo or written.tempo, handle, passes, around))
 
 
 def pattern(

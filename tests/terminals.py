@@ -117,11 +117,24 @@ def _take_terminal() -> None:
     fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
 
+def play_simulated(home: Terminal) -> None:
+    """Choose the simulated player at home, and practise the pattern under the cursor with it."""
+    home.read_to("c changes it")
+    for _ in range(20):
+        home.said = ""
+        home.type("c")
+        home.read(0.3)
+        if "simulated player" in home.said:
+            break
+    home.type("\r")
+
+
 def engine_of(program: int) -> int:
-    """Return the engine of a running program: its child that was spawned."""
-    for child in Path(f"/proc/{program}/task/{program}/children").read_text().split():
-        if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes():
-            return int(child)
+    """Return the engine of a running program: the child that one of its threads spawned."""
+    for children in Path(f"/proc/{program}/task").glob("*/children"):
+        for child in children.read_text().split():
+            if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes():
+                return int(child)
     raise AssertionError("no engine runs")
 
 

@@ -138,7 +138,7 @@ def test_a_terminal_is_asked_for_utf8_where_the_locale_leaves_it_open(
     finally:
         terminal.end()
     told = terminal.said.partition("\x1b[K")[2]
-    assert ("takes no UTF-8" in told) == (not screen)
+    assert ("has no UTF-8" in told) == (not screen)
     assert told.isascii() == (not screen)
 
 

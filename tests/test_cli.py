@@ -82,12 +82,12 @@ def test_the_overview_loads_no_command() -> None:
         ("patterns", "export", PATTERN, "-o", "none/x.mid"),
         ("sheet", PATTERN, "-o", "x.doc"),
         ("sheet", PATTERN, "-o", "none/x.musicxml"),
-        ("score", "none.mid", "--pattern", PATTERN),
-        ("score", "none.mid"),
-        ("score", ".", "--pattern", PATTERN),
-        ("score", EXAMPLE, "--pattern", PATTERN),
-        ("score", EXAMPLE, "--start", "1"),
-        ("score", EXAMPLE, "--latency", "1"),
+        ("assess", "none.mid", "--pattern", PATTERN),
+        ("assess", "none.mid"),
+        ("assess", ".", "--pattern", PATTERN),
+        ("assess", EXAMPLE, "--pattern", PATTERN),
+        ("assess", EXAMPLE, "--start", "1"),
+        ("assess", EXAMPLE, "--latency", "1"),
         ("replay", "nonsense"),
         ("replay", LONG),
         ("replay", "--recordings", "none"),
@@ -148,4 +148,4 @@ def test_what_nobody_foresaw_of_the_system_is_still_a_sentence(
     monkeypatch.setattr("trainer.commands.explain.run", full)
 
     assert cli.run(["explain"]) == 1
-    assert capsys.readouterr().err == "the system refuses: the disk is full.\n"
+    assert capsys.readouterr().err == "the system refused: the disk is full.\n"

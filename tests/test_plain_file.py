@@ -64,7 +64,7 @@ def test_a_link_stays_a_link(tmp_path: Path) -> None:
 
 def test_what_is_no_plain_file_is_never_replaced(pipe: Path, tmp_path: Path) -> None:
     """A pipe or a device that is named as output is still there afterwards."""
-    with pytest.raises(BadInput, match="no plain file"):
+    with pytest.raises(BadInput, match="not a plain file"):
         write_file(pipe, b"x")
 
     assert stat.S_ISFIFO(pipe.stat().st_mode)
@@ -101,9 +101,9 @@ def test_a_failed_write_leaves_the_old_file(tmp_path: Path, monkeypatch) -> None
         ("gone", "there is no such file"),
         (".", "not a file"),
         ("x" * 300, "its name is too long"),
-        ("a\0b", "its name cannot be used"),
+        ("a\0b", "the name is not allowed"),
         ("large", "larger than 1 kB"),
-        ("latin", "not a text in UTF-8"),
+        ("latin", "not UTF-8 text"),
     ],
 )
 def test_what_cannot_be_read_is_told_in_a_sentence(tmp_path: Path, name: str, words: str) -> None:

@@ -40,8 +40,8 @@ def test_option_wins_over_setting_wins_over_default() -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ('recording = "x"', r'line 1, recording: this key is not known; did you mean "recordings"'),
-        ("zzz = 1", "known are recordings, player"),
+        ('recording = "x"', r'line 1, recording: unknown key; did you mean "recordings"'),
+        ("zzz = 1", "choose recordings, player"),
         ("player = 7", "line 1, player: is not a text; put it in quotes"),
         ("player = ", "not TOML"),
         ("a = " + "[" * 10_000, "not TOML"),
@@ -64,7 +64,7 @@ def test_figures_of_what_counts_as_clean_override_the_level() -> None:
     clean = load().clean
 
     assert clean is not None
-    assert (clean.level, clean.gap_ms) == ("studio", 12.0)
+    assert (clean.level, clean.gap_ms) == ("tight", 12.0)
 
 
 def test_a_fault_in_the_clean_table_names_file_line_and_mend() -> None:

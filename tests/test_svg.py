@@ -25,7 +25,7 @@ def sheet() -> svg.Picture:
     made = svg.Picture(100, 50, HOSTILE)
     made.text(5, 20, HOSTILE, "heading")
     made.text(5, 40, HOSTILE, label=HOSTILE)
-    made.shape("rect", "early", made.group(HOSTILE), x=1, y=2, width=3, height=4.123456789)
+    made.shape("rect", "off", made.group(HOSTILE), x=1, y=2, width=3, height=4.123456789)
     return made
 
 

@@ -15,7 +15,7 @@ BY_HAND = """\
 title = "x"   # a remark
 
 [notes]
-40 = "snare:rim"
+40 = "snare/rim"
 38 = 'snare'  # mine
 
 # about doubles
@@ -51,7 +51,7 @@ REMARKS = [line[line.index("#") :] for line in BY_HAND.splitlines() if "#" in li
         {},
         {"title": "y"},
         {"tempo": 90},
-        {"notes": {"38": "tom1", "40": "snare:rim", "41": "floor"}},
+        {"notes": {"38": "tom1", "40": "snare/rim", "41": "floor"}},
         {"doubles": {"snare": {"ms": 13, "softer": 0.6}, "kick": {"ms": 1, "softer": 0.5}}},
         {"goal": [{"name": "A"}, {"name": "B"}, {"name": "C"}]},
         {"goal": [{"name": "A", "tempo": 60}, {"name": "B"}]},
@@ -84,7 +84,7 @@ def test_a_table_takes_its_own_remarks_along() -> None:
 
 def test_new_keys_stand_above_the_remark_on_what_follows() -> None:
     """A key is put under the last one of its table, not under the next table's remark."""
-    text = changed(notes={"38": "snare", "40": "snare:rim", "41": "floor"})
+    text = changed(notes={"38": "snare", "40": "snare/rim", "41": "floor"})
 
     assert '# mine\n41 = "floor"\n\n# about doubles\n[doubles]\n' in text
 

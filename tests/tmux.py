@@ -38,6 +38,22 @@ class Tmux:
         """Return what the screen shows now."""
         return self.run("capture-pane", "-p")
 
+    def wait_gone(self, text: str) -> None:
+        """Wait until the screen shows a text no more."""
+        until(
+            lambda: text not in self.shows(),
+            lambda: f"{text!r} still on {self.shows()}",
+        )
+
+    @property
+    def full_screen(self) -> bool:
+        """Whether the terminal shows its alternate screen, not the shell's lines."""
+        return self.run("display-message", "-p", "#{alternate_on}").strip() == "1"
+
+    def keys(self, *keys: str) -> None:
+        """Press keys."""
+        self.run("send-keys", *keys)
+
 
 Server = TypeVar("Server", bound=Tmux)
 
@@ -49,6 +65,18 @@ def running(name: str, arguments: str, kind: type[Server] = Tmux) -> Iterator[Se
     command = f"{sys.executable} -m trainer {arguments}; echo back; sleep 60"
     server.run("new-session", "-d", "-x", "80", "-y", "24", "-c", str(ROOT), command)
     try:
+        yield server
+    finally:
+        server.run("kill-server")
+
+
+@contextmanager
+def shell(name: str) -> Iterator[Tmux]:
+    """Give a terminal of 80x24 with a shell in it that waits for commands after a dollar."""
+    server = Tmux(f"trainer-test-{name}")
+    server.run("new-session", "-d", "-x", "80", "-y", "24", "-c", str(ROOT), "env PS1='$ ' sh")
+    try:
+        server.wait("$")
         yield server
     finally:
         server.run("kill-server")

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
 
     Fields = Mapping[str, Callable[[Any], Any]]
+    Shape = tuple[Fields, tuple[str, ...]]
 
 MAX_TEXT = 2000
 MAX_FAULTS = 100
@@ -93,7 +94,7 @@ def read_fields(
         try:
             reader = fields.get(key) or (other(key) if other else None)
             if reader is None:
-                raise BadInput("this key is not known", mend=nearest(key, (*fields, *others)))
+                raise BadInput("unknown key", mend=nearest(key, (*fields, *others)))
             found[key] = reader(value)
         except BadInput as fault:
             faults.add(fault, (*path, key))
@@ -104,12 +105,13 @@ def read_tables(
     listed: Any,
     name: str,
     faults: FaultList,
-    shape: Callable[[Mapping[str, Any]], tuple[Fields, tuple[str, ...]]],
+    shape: Shape | Callable[[Mapping[str, Any]], Shape],
     most: int = 1000,
 ) -> Iterator[tuple[int, dict[str, Any]]]:
     """Yield the place and the values of each faultless table in a list of up to `most`.
 
-    `shape` gives the fields of a table and the keys it must have; faults are gathered.
+    `shape` is the fields of a table and the keys it must have, or gives them for a table at hand;
+    faults are gathered.
     """
     if not isinstance(listed, list):
         faults.add(BadInput("is not a list of tables", mend=f"write [[{name}]]"), (name,))
@@ -118,13 +120,14 @@ def read_tables(
         faults.add(BadInput(f"has more than {most} tables", mend="remove some"), (name,))
         return
     for place, row in enumerate(listed):
-        fields, needed = shape(row if isinstance(row, dict) else {})
+        given = row if isinstance(row, dict) else {}
+        fields, needed = shape(given) if callable(shape) else shape
         values = read_fields(row, fields, faults, (name, place))
-        missing = [key for key in needed if key not in row] if isinstance(row, dict) else []
-        if missing:
+        missing = [key for key in needed if key not in given]
+        if missing and given is row:
             fault = BadInput(f"{missing[0]} is missing", mend=f"write {', '.join(missing)}")
             faults.add(fault, (name, place))
-        elif isinstance(row, dict) and len(values) == len(row):
+        elif given is row and len(values) == len(row):
             yield place, values
 
 
@@ -141,7 +144,7 @@ def text(value: Any) -> str:
         raise BadInput(f"is longer than {MAX_TEXT} characters", mend="shorten it")
     for sign in value:
         if not (sign.isprintable() or sign == "\n") or 0x202A <= ord(sign) <= 0x202E:
-            raise BadInput(f"holds the control character U+{ord(sign):04X}", mend="take it out")
+            raise BadInput(f"holds the control character U+{ord(sign):04X}", mend="remove it")
     return value
 
 
@@ -233,9 +236,9 @@ def nearest(word: str, known: Iterable[str]) -> str:
     """Return a hint at the nearest known word, or the list of all."""
     known = list(known)
     if not known:
-        return "there is none yet"
+        return "there are none yet"
     near = difflib.get_close_matches(word[:40], known, 1)
-    return f'did you mean "{near[0]}"' if near else f"known are {', '.join(known)}"
+    return f'did you mean "{near[0]}"' if near else f"choose {', '.join(known)}"
 
 
 def shortened(text: str) -> str:

@@ -11,6 +11,7 @@ import argparse
 import difflib
 import os
 import sys
+from contextlib import suppress
 from importlib import import_module
 from typing import NoReturn
 
@@ -18,28 +19,31 @@ from trainer import console
 from trainer.errors import BadInput, Failure, TrainerError
 
 COMMANDS = {
-    "demo": "watch a simulated player go through the whole job, no kit needed",
+    "demo": "watch a simulated player do the whole job, no kit needed",
     "play": "practise a pattern on your kit",
-    "advice": "what a session says is worth practising, with drills",
-    "ladder": "climb a pattern rung by rung, up when it was clean",
+    "advice": "what to practise next, with drills",
+    "ladder": "climb a pattern in tempo, rung by rung, up when clean",
     "patterns": "list, show, make and check patterns",
-    "sheet": "print patterns as an engraved page for the music stand",
-    "score": "judge a take that was recorded elsewhere",
+    "sheet": "print patterns as a page for the music stand",
+    "assess": "check a take that was recorded elsewhere",
     "replay": "go through a saved session again",
-    "history": "list past sessions and where the numbers are going",
-    "explain": "tell what the numbers of a reading mean",
-    "routine": "one sitting of several blocks, to be paused and taken up again",
-    "goal": "what pieces of music ask for, against what stays clean",
-    "compare": "two sessions or takes side by side, and what changed beyond chance",
-    "kit": "which pad is which, what the kit sends twice, and how late it is",
+    "history": "list past sessions and trends",
+    "explain": "what the words and numbers of a summary mean",
+    "routine": "practise several blocks in one session, pause and continue",
+    "goal": "compare the tempos you need with your clean tempos",
+    "compare": "two sessions or takes side by side: what changed, more than chance",
+    "kit": "set up the kit: pads, double triggers, latency",
     "ports": "list MIDI inputs and outputs",
-    "timing": "measure how far times can be trusted on this machine",
+    "timing": "measure how exact times are on this machine",
 }
 """Each command and what it does, in the order of the help."""
 
+RENAMED = {"score": "assess"}
+"""Old names of commands, which work for one more release."""
+
 
 class Parser(argparse.ArgumentParser):
-    """A parser whose faults are told like all others: one sentence with the option and the mend."""
+    """A parser whose faults read like all others: one sentence with the option and the fix."""
 
     def error(self, message: str) -> NoReturn:
         """Raise what is wrong with a command line as BadInput."""
@@ -47,7 +51,7 @@ class Parser(argparse.ArgumentParser):
         if message.startswith("argument "):
             where, _, what = message.removeprefix("argument ").partition(": ")
         for code, word in (("float", "number"), ("int", "whole number")):
-            what = what.replace(f"invalid {code} value", f"this is no {word}")
+            what = what.replace(f"invalid {code} value", f"not a {word}")
         raise BadInput(what, where=where, mend=f"see {self.prog} --help")
 
 
@@ -56,10 +60,10 @@ def help_text() -> str:
     width = max(map(len, COMMANDS))
     rows = "\n".join(f"  {name:<{width}}  {what}" for name, what in COMMANDS.items())
     return (
-        "usage: trainer [--version] [COMMAND ...]     (no command: the home screen)\n\n"
+        "usage: trainer [--version] [--system NAME] [COMMAND ...]\n\n"
         "Practise speed around an electronic drum kit and see what breaks first.\n\n"
         f"commands:\n{rows}\n\n"
-        "trainer COMMAND --help tells more about one of them."
+        "trainer COMMAND --help shows the options of one command."
     )
 
 
@@ -94,21 +98,45 @@ def run(argv: list[str]) -> int:
 
 
 def _refused(error: OSError) -> TrainerError:
-    """Return in our words what the system refused: bad input where it is about a name."""
+    """Return what the system refused in our words: bad input where it is about a name."""
     from trainer.file_system import disk_reason
 
     if error.filename is None:
-        return Failure(f"the system refuses: {disk_reason(error)}")
+        return Failure(f"the system refused: {disk_reason(error)}")
     return BadInput(
         disk_reason(error, "there is no such file"), where=os.fsdecode(error.filename)[:200]
     )
 
 
-def _dispatch(argv: list[str]) -> int:
-    if not argv and console.has_screen():
-        from trainer.commands import home
+def _choose_system(argv: list[str]) -> list[str]:
+    """Take `--system NAME` off the front; name the MIDI system to this process and its engine."""
+    name, separator, value = (argv[0] if argv else "").partition("=")
+    if name == "--system":
+        given = [value] if separator else argv[1:2]
+        if not given or not given[0]:
+            raise BadInput("a name is missing", where="--system", mend="choose alsa or jack")
+        os.environ["TRAINER_MIDI_API"] = given[0]
+        return argv[1:] if separator else argv[2:]
+    if argv and argv[0] in COMMANDS and not os.environ.get("TRAINER_MIDI_API"):
+        _choose_the_system_set()
+    return argv
 
-        return home.loop(run)
+
+def _choose_the_system_set() -> None:
+    """Use the MIDI system of the settings; a fault in them is for whoever needs them to report."""
+    from trainer import settings
+
+    with suppress(BadInput):
+        if system := settings.load().system:
+            os.environ["TRAINER_MIDI_API"] = system
+
+
+def _dispatch(argv: list[str]) -> int:
+    argv = _choose_system(argv)
+    if not argv and console.has_screen():
+        from trainer.commands import on_screen
+
+        return on_screen.show_home()
     name = argv[0] if argv else "--help"
     if name in ("-h", "--help", "help"):
         console.print_line(help_text())
@@ -118,6 +146,12 @@ def _dispatch(argv: list[str]) -> int:
 
         console.print_line(f"trainer {__version__}")
         return 0
+    if name in RENAMED:
+        console.print_warning(
+            f"“trainer {name}” is now “trainer {RENAMED[name]}”; the old name goes with the next "
+            "release."
+        )
+        name = RENAMED[name]
     if name not in COMMANDS:
         near = difflib.get_close_matches(name, COMMANDS, 1)
         raise BadInput(

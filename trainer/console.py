@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 TRUE_COLOURS = 1 << 24
 
 CURSOR_QUESTION = "\r\u00e9\x1b[6n"
-"""One letter of two bytes, then the question where the cursor stands (ECMA-48, `CPR`)."""
+"""One letter of two bytes, then the question where the cursor is (ECMA-48, `CPR`)."""
 
 PLAIN_LOCALES, COERCED_LOCALES = ("", "C", "POSIX"), ("C.UTF-8", "C.utf8", "UTF-8")
 """Locales that say nothing of UTF-8, and what Python itself sets then for letters (PEP 538)."""
@@ -42,8 +42,20 @@ def can_draw() -> bool:
     return all(one.isatty() for one in streams) and kind not in ("", "dumb", "unknown")
 
 
+def keys_can_be_read() -> bool:
+    """Return True where keys come from a terminal of ours, not of a job in the background."""
+    if not sys.stdin.isatty():
+        return False
+    if sys.platform == "win32":
+        return True
+    try:
+        return os.tcgetpgrp(sys.stdin.fileno()) == os.getpgrp()
+    except OSError:  # a terminal, but not the one that controls this program
+        return False
+
+
 def colour_count() -> int:
-    """Return how many colours the terminal shows; 0 for one of letters and light alone."""
+    """Return how many colours the terminal shows; 0 for one without colour."""
     if os.environ.get("COLORTERM") or os.name == "nt":
         return TRUE_COLOURS
     try:
@@ -57,7 +69,7 @@ def colour_count() -> int:
 
 @lru_cache(1)
 def supports_utf8() -> bool:
-    """Return whether letters may be written in UTF-8; asked of the terminal where nobody says."""
+    """Return whether letters may be written in UTF-8; the terminal is asked where nothing says."""
     if os.name == "nt" or "utf" in locale_encoding().lower():
         return True
     return _cursor_column() in (None, 2)
@@ -113,7 +125,7 @@ def _plain(value: Any) -> Any:
 
 _encode_json = json.JSONEncoder(allow_nan=False, default=_plain).encode
 _JSON_DEPTH = 3
-"""How deep JSON is spread over lines; what lies deeper stands on one."""
+"""How deep JSON is spread over lines; what is deeper is on one."""
 
 
 def printable(text: str) -> str:
@@ -131,7 +143,7 @@ def printable(text: str) -> str:
 def has_screen() -> bool:
     """Return True where a screen can be drawn and steered; elsewhere lines of text take its place.
 
-    A terminal without UTF-8 is told why it gets them, in letters that it has.
+    A terminal without UTF-8 is shown why, in letters that it has.
     """
 
     if not can_draw():
@@ -140,9 +152,7 @@ def has_screen() -> bool:
         return True
     if sys.stdout.encoding != "ascii":
         spell_missing_letters("ascii")
-        print_warning(
-            "This terminal takes no UTF-8, which the screens are drawn with; here is plain text."
-        )
+        print_warning("This terminal has no UTF-8, which screens need: plain text instead.")
     return False
 
 
@@ -157,7 +167,7 @@ SPELLINGS = {
     "µ": "u",
     "×": "x",
 }
-"""Signs of ours as they are written where the terminal has only some letters."""
+"""Our signs, spelled for terminals that have only some letters."""
 
 
 def spell_missing_letters(encoding: str | None = None) -> None:
@@ -223,5 +233,5 @@ def print_error(error: TrainerError) -> int:
 
 
 def print_warning(text: str) -> None:
-    """Write a remark to standard error."""
+    """Write a warning to standard error."""
     sys.stderr.write(printable(text) + "\n")

@@ -39,7 +39,7 @@ class BadInput(TrainerError):
 
 
 class Faults(BadInput):
-    """Several faults of one file, told together, each with its place."""
+    """Several faults of one file, each with its place."""
 
     def __init__(self, faults: list[BadInput]) -> None:
         super().__init__(f"{len(faults)} faults")
@@ -56,10 +56,10 @@ class Faults(BadInput):
 
 
 def raise_faults(faults: list[BadInput]) -> None:
-    """Raise a fault that stands alone as it is, several as Faults; do nothing for none."""
+    """Raise a single fault as it is, several as Faults; do nothing for none."""
     if faults:
         raise faults[0] if len(faults) == 1 else Faults(faults)
 
 
 class Failure(TrainerError):
-    """Something outside gave way while running (exit status 1)."""
+    """Something outside failed while running (exit status 1)."""

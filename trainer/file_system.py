@@ -26,11 +26,11 @@ if TYPE_CHECKING:
 _REASONS = {
     errno.ENOSPC: "the disk is full",
     errno.EDQUOT: "the disk quota is used up",
-    errno.EFBIG: "the file may not grow any further",
+    errno.EFBIG: "the file has reached its size limit",
     errno.EROFS: "the disk is read-only",
-    errno.EACCES: "this is not allowed there",
-    errno.EPERM: "this is not allowed there",
-    errno.ENOTDIR: "a part of its path is no folder",
+    errno.EACCES: "no permission",
+    errno.EPERM: "no permission",
+    errno.ENOTDIR: "a part of its path is not a folder",
     errno.EISDIR: "it is a folder",
     errno.ENAMETOOLONG: "its name is too long",
     errno.EIO: "the disk does not answer",
@@ -45,7 +45,7 @@ def disk_reason(error: OSError | ValueError, missing: str = "there is no such fo
     `missing` is said of what is not there: to a writer the folder, to a reader the file.
     """
     if isinstance(error, ValueError):
-        return "its name cannot be used"
+        return "the name is not allowed"
     if error.errno == errno.ENOENT:
         return missing
     return _REASONS.get(error.errno or 0) or (error.strerror or "the disk refused").lower()
@@ -68,7 +68,7 @@ def path_exists(path: Path) -> bool:
 
 
 def expand_home(name: str) -> Path:
-    """Return the path of a name a player gave; `~` stands for the home folder."""
+    """Return the path of a name a player gave; `~` means the home folder."""
     try:
         return Path(name).expanduser()
     except RuntimeError:  # the home folder of nobody
@@ -126,7 +126,7 @@ def read_text(path: Path, largest: int) -> str:
     try:
         return read_bytes(path, largest).decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise BadInput("the file is not a text in UTF-8", mend="save it as UTF-8") from None
+        raise BadInput("the file is not UTF-8 text", mend="save it as UTF-8") from None
 
 
 def write_text(path: Path, text: str, largest: int) -> None:
@@ -192,7 +192,7 @@ def _file_rights(path: Path) -> int | None:
     except FileNotFoundError:
         return None
     if not stat.S_ISREG(about.st_mode):
-        raise OSError(errno.EINVAL, "it is no plain file")
+        raise OSError(errno.EINVAL, "it is not a plain file")
     return stat.S_IMODE(about.st_mode)
 
 
@@ -225,7 +225,7 @@ def _size_text(count: int) -> str:
 def shipped_folder(kind: str) -> Path:
     """Return the folder that comes with the program: `patterns` or `recordings`.
 
-    In a wheel it lies inside the package; in a checkout (also an editable install) beside it.
+    In a wheel it is inside the package; in a checkout (also an editable install) beside it.
     Raises Failure when the installation lost it.
     """
     inside = Path(str(files("trainer"))) / "_data" / kind

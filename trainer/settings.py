@@ -3,8 +3,9 @@
     recordings = "~/drums/recordings"    where sessions are saved
     player = "Jo"                        the label on each session
     kit = "my-kit"                       a kit by name or file
-    strictness = "stage"                 what counts as clean
+    strictness = "solid"                 what counts as clean
     click = "Kit"                        the MIDI output the click goes to
+    system = "jack"                      the only MIDI system to use, where there are several
 
     [clean]                              single figures of what counts as clean
     gap_ms = 12
@@ -23,7 +24,6 @@ from typing import TYPE_CHECKING, Any
 from trainer.checked import FaultList, as_it_is, read_fields, text
 from trainer.errors import BadInput
 from trainer.file_system import NoSuchFile, expand_home, read_text, user_folder
-from trainer.toml_text import parse
 
 if TYPE_CHECKING:
     from trainer.measure.clean import Tolerance
@@ -33,13 +33,14 @@ LARGEST = 2**16
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What the player has set; an empty text stands for the program's own choice, as does None."""
+    """What the player has set; an empty text means the program's own choice, as does None."""
 
     recordings: str = ""
     player: str = ""
     kit: str = ""
     strictness: str = ""
     click: str = ""
+    system: str = ""
     clean: Tolerance | None = None
 
 
@@ -69,6 +70,8 @@ def load(path: Path | None = None) -> Settings:
 
 def _settings(source: str) -> Settings:
     """Return the settings a TOML text holds; raises BadInput or Faults with lines and keys."""
+    from trainer.toml_text import parse
+
     faults = FaultList(source)
     readers = dict.fromkeys(SETTING_KEYS, text) | {"clean": as_it_is}
     found = read_fields(parse(source), readers, faults, ())
@@ -87,8 +90,23 @@ def _clean(table: Any, strictness: str, source: str) -> Tolerance:
     return read_tolerance(table, source)
 
 
+def strictness_levels(own: str = "yours") -> dict[str, Tolerance]:
+    """Return the levels by name; where the settings change single figures, with those as `own`.
+
+    Settings that cannot be read are left out: they are reported where they are used.
+    """
+    from trainer.measure.clean import STRICTNESS_LEVELS
+
+    try:
+        changed = load().clean
+    except BadInput:
+        changed = None
+    levels = dict(STRICTNESS_LEVELS)
+    return levels if changed is None or changed in levels.values() else {**levels, own: changed}
+
+
 def existing_recordings_folder(option: str | None = None) -> Path:
-    """Return the folder sessions are read from; BadInput for one asked for that is not there."""
+    """Return the folder sessions are read from; BadInput for one requested that is not there."""
     folder = recordings_folder(option)
     if option and not os.path.isdir(folder):
         raise BadInput("there is no such folder", where=option[:200], mend="check the path")

@@ -32,8 +32,8 @@ def parse(source: str) -> dict[str, Any]:
         return table
     except RecursionError:
         raise BadInput(
-            "is not TOML that can be read: it is nested too deep",
-            mend="only tables and plain values belong here",
+            "is not TOML that can be read: nested too deep",
+            mend="use only tables and plain values",
         ) from None
     except tomllib.TOMLDecodeError as error:
         what, line = _fault(str(error), source)
@@ -102,7 +102,7 @@ def key_lines(source: str) -> dict[Path, int]:
 
 
 def _fault(message: str, source: str) -> tuple[str, str]:
-    """Split the TOML reader's message into what is wrong and the place it stands in."""
+    """Split the TOML reader's message into what is wrong and the place it is in."""
     what, _, place = message.partition(" (at ")
     place = place.rstrip(")")
     if not place.startswith("line"):

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 MAX_DEPTH = 24
-"""How deep plain values may be nested: twice what a summary needs."""
+"""How deep plain values may be nested; a summary needs five levels."""
 
 Text = Annotated[str, Meta(max_length=2000)]
 MidiNumber = Annotated[int, Meta(ge=0, le=127)]

@@ -8,16 +8,11 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from trainer.archive.ceilings import (
-    ceiling_words,
-    ceilings_document,
-    climb_of,
-    climbs,
-    ladder_start,
-    ladder_start_words,
-)
+from trainer.actions.json_documents import ceilings_document
+from trainer.archive.ceilings import climb_of, climbs, ladder_start
 from trainer.archive.session_list import RungConditions, SessionEntry, strictness_words
 from trainer.measure.clean import DEFAULT_TOLERANCE
+from trainer.show.ceiling_words import ceiling_words, ladder_start_words
 
 NOW = datetime(2026, 6, 30, 12, tzinfo=UTC)
 
@@ -79,7 +74,7 @@ def test_a_ladder_starts_below_the_ceiling() -> None:
     assert found is not None
 
     assert ladder_start(found) == round(0.9 * found.three_quarters.tempo)
-    assert "90 % sure" in ceiling_words(found)
+    assert "(90% interval)" in ceiling_words(found)
 
 
 def test_a_start_says_how_far_below_the_ceiling_it_is() -> None:
@@ -90,12 +85,10 @@ def test_a_start_says_how_far_below_the_ceiling_it_is() -> None:
     start = ladder_start(found)
     told = ladder_start_words(found, start)
 
-    tempo, share, ceiling = re.findall(r"at (\d+) BPM, (\d+) % below your ceiling of (\d+)", told)[
-        0
-    ]
+    tempo, share, ceiling = re.findall(r"at (\d+) BPM, (\d+)% below your ceiling of (\d+)", told)[0]
     assert float(tempo) == start
     assert abs(float(tempo) / float(ceiling) - (1 - float(share) / 100)) < 0.01
-    assert "10 % below the" in told
+    assert "10% below the" in told
     assert "range of the ladder" in ladder_start_words(found, start - 5)
 
 

@@ -1,4 +1,4 @@
-"""What a ladder came to, from its session and the sessions before it."""
+"""The result of a ladder, from its session and the sessions before it."""
 
 from __future__ import annotations
 
@@ -8,14 +8,11 @@ from typing import TYPE_CHECKING
 
 from sessions import STARTED, header, saved
 
+from trainer.actions.json_documents import ladder_document
+from trainer.archive.ceilings import ladder_result_among, read_ladder_result
 from trainer.archive.session import RungResult, Session
 from trainer.archive.session_list import SessionEntry
-from trainer.show.ladder_result import (
-    ladder_document,
-    ladder_lines,
-    ladder_result_among,
-    read_ladder_result,
-)
+from trainer.show.ceiling_words import ladder_lines
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -57,11 +54,12 @@ def test_the_course_is_told_with_clean_rungs_in_a_row_as_one(tmp_path: Path) -> 
     assert told[:-1] == [
         "Ladder: 5 rungs at 80 to 84 BPM, 3 clean.",
         "  80 to 82 BPM clean",
-        "  84 BPM not clean: spread 21 ms, allowed 18; missed strokes 3, allowed 1",
-        "  84 BPM not clean: wrong pads 2, allowed 1",
+        "  84 BPM not clean: spread 21 ms, allowed 18; missed strokes 3, allowed 1.",
+        "  84 BPM not clean: wrong pads 2, allowed 1.",
         "  82 BPM clean",
+        "Before: no ladder yet.",
     ]
-    assert told[-1].startswith("Ceiling, before: no ladder yet; now: ceiling 84 BPM (90 % sure: ")
+    assert told[-1].startswith("Ceiling, before: no ladder yet; now: ceiling 83 BPM, ")
 
 
 def test_the_ceiling_before_knows_nothing_of_this_ladder_or_later_ones(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""The calendar: minutes by day, weeks that begin on Monday."""
+"""Minutes by day and by week; weeks begin on Monday."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from sessions import STARTED
 
-from trainer.archive.history import calendar_weeks, minutes_by_day, monday_of
+from trainer.archive.history import PractisedWeek, minutes_by_day, monday_of, practised_weeks
 from trainer.archive.session_list import SessionEntry
 
 if TYPE_CHECKING:
@@ -29,10 +29,12 @@ def test_sessions_of_a_day_add_up() -> None:
 
 
 def test_weeks_begin_on_monday_and_end_with_the_last_day() -> None:
-    """25 November 2026 is a Wednesday (ISO 8601 week 48): four days of its week are to come."""
+    """25 November 2026 is a Wednesday of ISO 8601 week 48; a later day of that week is left out."""
     last = date(2026, 11, 25)
-    found = calendar_weeks({date(2026, 11, 24): 12.0}, last, 3)
+    minutes = {date(2026, 11, 23): 8.0, date(2026, 11, 24): 12.0, date(2026, 11, 26): 99.0}
+    found = practised_weeks(minutes, last, 3)
 
-    assert [first.isocalendar().week for first, _ in found] == [46, 47, 48]
+    assert [week.monday.isocalendar().week for week in found] == [46, 47, 48]
     assert monday_of(last) == date(2026, 11, 23)
-    assert found[-1][1] == (0.0, 12.0, 0.0, None, None, None, None)
+    assert found[-1] == PractisedWeek(date(2026, 11, 23), 20.0, 2)
+    assert found[0] == PractisedWeek(date(2026, 11, 9), 0, 0)

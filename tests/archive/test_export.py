@@ -4,7 +4,7 @@ import json
 
 from sessions import pattern, strikes
 
-from trainer.archive.summary import take_document
+from trainer.actions.json_documents import take_document
 from trainer.kit.model import GENERAL_MIDI
 from trainer.practice.course import Course, Pass
 from trainer.practice.matcher import judge

@@ -12,7 +12,7 @@ from trainer.archive import session_lines
 from trainer.archive.journal import Journal
 from trainer.archive.session_file import MOST_DAMAGED, open_session, parse_session
 from trainer.archive.session_format import header_line, strike_line
-from trainer.archive.summary import judged, session_summary
+from trainer.archive.summary import judge_session, session_summary
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
 from trainer.show import session_words
@@ -195,7 +195,7 @@ def test_a_damaged_strike_is_left_out_and_said(raw: bytes) -> None:
         if "damaged" in text
     ]
     assert len(told) == 1
-    assert told[0].startswith("Line 3 of the file is damaged and was left out")
+    assert told[0].startswith("Line 3 of the file is damaged and was skipped")
 
 
 def test_many_damaged_strikes_are_refused_and_so_is_any_other_damaged_line() -> None:
@@ -258,4 +258,4 @@ def test_a_file_of_version_1_reads_for_ever() -> None:
     assert [strike for start in (2.0, 4.0) for strike in strikes(start)] == list(session.strikes)
     assert [mark.kind for mark in session.marks] == ["silent", "stall", "unplugged"]
     assert session.summary == {"counts": {"played": 24}}
-    assert judged(session).target_outcome.count("played") == 24
+    assert judge_session(session).target_outcome.count("played") == 24

@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from trainer.actions.json_documents import history_document
 from trainer.archive.history import (
     Trend,
     choose_sessions,
     histories_by_pattern,
-    history_document,
     start_of_period,
 )
 from trainer.archive.session_list import FIGURES, SessionEntry

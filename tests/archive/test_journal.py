@@ -111,7 +111,7 @@ def test_file_that_may_not_grow(tmp_path: Path) -> None:
     news = [line for line in lines if line.startswith("news")]
 
     assert "599" in lines[-4].split()[0]
-    assert "the file may not grow any further" in news[0]
+    assert "the file has reached its size limit" in news[0]
     assert "could be saved nowhere in full" in news[1]
     assert len(news) == 2
 

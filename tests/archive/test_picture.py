@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from trainer.archive.session_list import FIGURES, SessionEntry
-from trainer.show.history_picture import MOST_DOTS, MOST_PANELS, history
+from trainer.show.history_picture import MOST_DOTS, MOST_PANELS, history_picture
 
 SVG = "{http://www.w3.org/2000/svg}"
 START = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
@@ -37,7 +37,7 @@ def entry(day: int, **more: object) -> SessionEntry:
 
 def drawn(entries: list[SessionEntry]) -> ET.Element:
     """Draw some sessions and read the picture as XML."""
-    return ET.fromstring(history(entries, TODAY).source())
+    return ET.fromstring(history_picture(entries, TODAY).source())
 
 
 def texts(picture: ET.Element) -> list[str]:
@@ -95,15 +95,12 @@ def test_nothing_to_draw() -> None:
     assert "No session with a pass." in texts(drawn([entry(0, tempos=None)]))
 
 
-def test_the_calendar_has_a_square_for_each_day() -> None:
-    """An hour or more fills a day's square, less is smaller, nothing is a dot, what comes is left.
-
-    A year has 48 weeks here; 20 April 2026 is a Monday, so six days of its week are to come.
-    """
-    played = [entry(0, seconds=900.0), entry(7, seconds=3600.0), entry(14, seconds=9000.0)]
+def test_each_week_played_is_a_bar_with_its_days() -> None:
+    """The longest week is full height, others in proportion; a week without practice has no bar."""
+    played = [entry(1, seconds=900.0), entry(2, seconds=900.0), entry(14, seconds=7200.0)]
     picture = drawn(played)
 
-    sizes = [float(one.get("width", 0)) for one in picture.iter(f"{SVG}rect")][1:]
-    assert len(sizes) == 48 * 7 - 6
-    assert sorted(sizes)[-4:] == [1.0, 5.5, 11.0, 11.0]
-    assert any(text.endswith("225. A full square is an hour or more.") for text in texts(picture))
+    bars = [one for one in picture.iter(f"{SVG}rect") if one.get("width") == "10"]
+    assert [float(one.get("height", 0)) for one in bars] == [22.5, 90.0]
+    assert any(text.startswith("150 minutes in 48 weeks") for text in texts(picture))
+    assert {"2", "1"} <= set(texts(picture))

@@ -13,8 +13,10 @@ from trainer.archive.journal import Journal
 from trainer.archive.recovery import recover
 from trainer.archive.session import RungResult, Session
 from trainer.archive.session_file import open_session
-from trainer.archive.summary import cut_short, judged, session_summary
+from trainer.archive.summary import cut_short, judge_session, session_summary
+from trainer.errors import BadInput
 from trainer.practice.course import Pass
+from trainer.show.session_words import recovered_words
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -38,7 +40,7 @@ def test_cut_off_session_is_finished(tmp_path: Path) -> None:
 
     after = open_session(path)
     assert found.path == path
-    assert "was cut off. It is finished now: Between two runs, 32 strokes" in str(found)
+    assert "was cut off. It is finished now: Between two runs, 32 strokes" in recovered_words(found)
     assert after.recovered
     assert after.summary == session_summary(after)
     assert before.strikes == after.strikes
@@ -125,7 +127,7 @@ def session(count: int, **more: object) -> Session:
 @pytest.mark.parametrize("count", [0, 1, 7, 16])
 def test_judged_up_to_the_last_stroke(count: int) -> None:
     """Strokes due after the last one that was heard are not asked for."""
-    take = judged(cut_short(session(count)))
+    take = judge_session(cut_short(session(count)))
 
     assert [count, count] == [len(take.targets), take.target_outcome.count("played")]
 
@@ -134,7 +136,7 @@ def test_an_early_last_stroke_keeps_its_target() -> None:
     """A last stroke ahead of its target is still matched to it."""
     early = [replace(one, time_s=one.time_s - 0.02) for one in strikes(2.0, 5)]
 
-    take = judged(cut_short(session(5, strikes=tuple(early))))
+    take = judge_session(cut_short(session(5, strikes=tuple(early))))
 
     assert list(take.target_outcome) == ["played"] * 5
     assert list(take.hit_target) == [0, 1, 2, 3, 4]
@@ -145,7 +147,7 @@ def test_a_pass_that_was_over_is_judged_whole() -> None:
     over = session(5, rungs=(RungResult(0, 120.0, False, (), 4.5),))
 
     assert cut_short(over) == over
-    assert judged(cut_short(over)).target_outcome.count("missed") == 11
+    assert judge_session(cut_short(over)).target_outcome.count("missed") == 11
 
 
 def test_a_finished_session_is_never_cut_short() -> None:
@@ -170,3 +172,20 @@ def test_two_copies_are_finished_alike(tmp_path: Path) -> None:
 
     assert [first, second] == sorted(one.path for one in recover(tmp_path))
     assert first.read_bytes() == second.read_bytes()
+
+
+def test_a_cut_off_session_with_a_fault_is_named(tmp_path: Path) -> None:
+    """A faulty line in one file is said, that file is left alone, and the others are finished."""
+    good = cut_off(tmp_path / "one")
+    bad = tmp_path / "one" / "bad.jsonl"
+    whole = good.read_bytes()
+    bad.write_bytes(whole.replace(b'"tempo":120.0', b'"tempo":' + b"9" * 400, 1))
+    before = bad.read_bytes()
+
+    found = recover(tmp_path / "one")
+
+    assert before == bad.read_bytes() != whole
+    assert [one.path for one in found if isinstance(one, recovery.Recovered)] == [good]
+    (fault,) = (str(one) for one in found if isinstance(one, BadInput))
+    assert fault.startswith(f"{bad}, line ")
+    assert "tempo: must be a number from 20 to 400" in fault

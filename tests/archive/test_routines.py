@@ -18,7 +18,7 @@ from trainer.archive.routines import (
 )
 from trainer.archive.session_list import SessionEntry
 from trainer.cli import parser_for, run
-from trainer.commands import playing
+from trainer.commands import play_as_text
 from trainer.errors import BadInput
 from trainer.practice.events import Finished
 from trainer.practice.routine import (
@@ -181,7 +181,7 @@ def test_a_block_is_done_before_its_summary_is_read(
         given[-1](Finished(None, {}))  # type: ignore[operator]
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(playing, "perform", killed)
+    monkeypatch.setattr(play_as_text, "play", killed)
 
     assert run(command) == 130
     assert RoutineProgressFile(path, load_routine(path)).progress() == RoutineProgress(1)
@@ -195,7 +195,7 @@ def test_a_block_too_short_to_be_played_is_refused(kind: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "pattern", ["climb-odd-numbers", 'single-paradiddle path="snare*4 tom1*4"']
+    "pattern", ["climb-odd-numbers", 'single-paradiddle path="snare x4, tom1 x4"']
 )
 def test_a_routine_begun_around_any_pattern_is_read(pattern: str) -> None:
     """A pattern with changes, quotes and all, is written so that it is read; remarks stay."""

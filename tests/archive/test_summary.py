@@ -8,7 +8,12 @@ from sessions import header, strikes
 from trainer.archive.journal import Journal
 from trainer.archive.session import SentClick, Session, SessionMark
 from trainer.archive.session_file import open_session
-from trainer.archive.summary import judged, session_summary, silent_stretches, summary_differences
+from trainer.archive.summary import (
+    judge_session,
+    session_summary,
+    silent_stretches,
+    summary_differences,
+)
 from trainer.kit.hits import Controllers, Pedal, Strike
 from trainer.kit.model import Kit
 from trainer.midi.hit_source import Control
@@ -71,4 +76,4 @@ def test_the_pedal_opens_the_hi_hat_of_a_saved_session(tmp_path: Path) -> None:
     path = journal.finish({})
     assert path
 
-    assert [hit.zone for hit in judged(open_session(path)).hits] == ["closed", "open"]
+    assert [hit.zone for hit in judge_session(open_session(path)).hits] == ["closed", "open"]

@@ -95,7 +95,7 @@ def test_engine(tmp_path: Path) -> None:
         source=player,
         click=click,
         folder=tmp_path,
-        check=partial(clean_verdict, allowed=STRICTNESS_LEVELS["stage"]),
+        check=partial(clean_verdict, allowed=STRICTNESS_LEVELS["solid"]),
     )
     engine = Engine(job, tell)
     gc.collect()

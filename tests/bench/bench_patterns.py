@@ -46,7 +46,7 @@ def test_a_thousand_patterns_are_listed():
 
 def test_a_pattern_of_a_hundred_thousand_notes(tmp_path: Path):
     """Its cost a note is near that of a pattern of a thousand: nothing grows with the square."""
-    text = 'length = {}\n[hands]\nsticking = "R L"\npath = "snare*5 tom2*3"\n'
+    text = 'length = {}\n[hands]\nsticking = "R L"\npath = "snare x5, tom2 x3"\n'
     costs = {}
     for bars in (63, 6250):
         path = tmp_path / f"bars{bars}.toml"

@@ -29,9 +29,9 @@ PLAIN = (
 )
 HEADS = {
     "Move, ": "move",
-    "  Lope: ": "lope",
-    "  Inside a pass": "drift",
-    "As a rung": "trend",
+    "  Limp: ": "limp",
+    "  Within a pass": "drift",
+    "During a rung": "trend",
     "Over the session": "trend",
     "  From ": "change",
     "Worth practising": "advice",

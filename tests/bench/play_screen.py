@@ -10,10 +10,9 @@ import threading
 from multiprocessing.connection import Connection
 
 from rich.text import Text
-from stage import pattern
+from stage import live_app, pattern
 from textual.widgets import Static
 
-from trainer.screens.live_app import make_live_app
 from trainer.screens.widgets.bar_grid import BarGrid
 
 
@@ -49,7 +48,7 @@ def redraw_whole(self) -> None:
 
 def plain_way(app) -> None:
     """Replace the grid's way of drawing by whole updates at thirty frames a second."""
-    grid = app.live.query_one(BarGrid)
+    grid = app.screen.query_one(BarGrid)
     label = Static(id="plain", markup=False)
     label.styles.height = grid.size.height
     grid.parent.mount(label, before=grid)
@@ -71,7 +70,7 @@ def main() -> None:
     """Run the live screen until it is stopped."""
     if sys.argv[2] == "bare":
         bare(Connection(int(sys.argv[1])))
-    app = make_live_app(pattern(("snare", "tom1", "tom2", "floor")), Fed(int(sys.argv[1])))
+    app = live_app(pattern(("snare", "tom1", "tom2", "floor")), Fed(int(sys.argv[1])))
     if sys.argv[2] == "plain":
         threading.Timer(1.0, lambda: app.call_from_thread(plain_way, app)).start()
     app.run()

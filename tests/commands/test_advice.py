@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING
 
+from trainer.actions.advice import drill_tempo
 from trainer.cli import run
-from trainer.commands.advice import drill_tempo
 from trainer.pattern.library import load_pattern
 
 if TYPE_CHECKING:

@@ -34,7 +34,7 @@ def test_two_sessions_are_told_side_by_side(
     assert told["sessions"] == names
     assert {"mean offset", "spread"} <= {one["name"] for one in told["changes"]}
     assert run(["compare", *names, "--recordings", str(tmp_path)]) == 0
-    assert "beyond chance" in capsys.readouterr().out
+    assert "more than chance" in capsys.readouterr().out
 
 
 def test_nothing_is_compared_finer_than_it_was_taken(

@@ -5,13 +5,23 @@ from __future__ import annotations
 import os
 import signal
 import sys
+import time
 from typing import TYPE_CHECKING
 
 import pytest
 from patience import LIMIT_S
-from terminals import Terminal, engine_of, finished, strikes_on_disk, wait_for_end, wait_for_strikes
+from terminals import (
+    Terminal,
+    engine_of,
+    finished,
+    play_simulated,
+    strikes_on_disk,
+    wait_for_end,
+    wait_for_strikes,
+)
 
 from trainer.archive.session_file import open_session
+from trainer.screens.trainer_app import HOLD_S
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -94,6 +104,7 @@ def test_control_c_twice_on_the_screen(playing: Callable[..., Terminal], tmp_pat
     one.type("\x03\x03")
     session = finished(tmp_path / "kept")
     one.read_to("Close")
+    one.read(2 * HOLD_S)
     one.type("q")
     assert one.wait() == 0
 
@@ -128,3 +139,60 @@ def test_a_window_of_no_size(playing: Callable[..., Terminal], tmp_path: Path) -
 
     assert not session.recovered
     assert "Traceback" not in one.said
+
+
+@pytest.fixture
+def at_home() -> Iterator[Terminal]:
+    """Practise from home with the simulated player."""
+    made = Terminal()
+    play_simulated(made)
+    yield made
+    made.end()
+
+
+def test_the_engine_is_killed_after_home(at_home: Terminal, tmp_path: Path) -> None:
+    """The player is told on a screen, and goes on from home; the next session is whole."""
+    kept = tmp_path / "home" / "recordings"
+    for count in (1, 2):
+        at_home.said = ""
+        wait_for(at_home, lambda so_far=count: len([*kept.glob("*.jsonl")]) == so_far)
+        at_home.read(3)
+        os.kill(engine_of(at_home.process.pid), signal.SIGKILL)
+        at_home.read_to("ended early; the session is saved up to there")
+        at_home.read(2 * HOLD_S)
+        at_home.said = ""
+        at_home.type("q")
+        at_home.read_to("playing on")
+        at_home.read(2 * HOLD_S)
+        at_home.type("\r")
+    at_home.read_to("Save, quit")
+    at_home.type("q")
+    at_home.read_to("Saved:")
+    at_home.read(2 * HOLD_S)
+    at_home.type("q")
+    at_home.read(1.0)
+    at_home.type("q")
+
+    assert at_home.wait(10) == 0
+    assert "Traceback" not in at_home.said
+    assert sorted(one.recovered for one in map(open_session, kept.glob("*.jsonl"))) == [
+        *(False, True, True)
+    ]
+
+
+def test_all_is_killed_after_home(at_home: Terminal, tmp_path: Path) -> None:
+    """`kill -9` of the program that began at home: its engine finishes and saves all the same."""
+    kept = tmp_path / "home" / "recordings"
+    wait_for(at_home, lambda: kept.is_dir() and strikes_on_disk(kept) >= 8)
+    at_home.process.kill()
+    at_home.process.wait()
+
+    assert len(finished(kept, 3.0).strikes) >= 8
+
+
+def wait_for(terminal: Terminal, there: Callable[[], bool], seconds: float = 20.0) -> None:
+    """Read on until something is so."""
+    end = time.monotonic() + seconds
+    while not there():
+        assert time.monotonic() < end, terminal.said[-3000:]
+        terminal.read(0.1)

@@ -15,7 +15,7 @@ from patience import LIMIT_S
 from terminals import Terminal, wait_for_strikes
 
 from trainer.archive.session_file import open_session
-from trainer.commands.following import keys_can_be_read
+from trainer.console import keys_can_be_read
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -44,11 +44,11 @@ def test_keys_pause_go_on_change_the_tempo_and_end(terminal: Callable[..., Termi
     one = terminal("--port", "simulated")
     one.read_to("Count-in")
     one.type("+")
-    one.read_to("From the next pass on: 201 BPM.")
+    one.read_to("Next pass at 201 BPM.")
     one.type(" ")
     one.read_to("Paused.")
     one.type(" ")
-    one.read_to("Going on.")
+    one.read_to("Continuing.")
     one.read_to("at 201 BPM.")
     one.type("q")
     one.read_to("Saved: ")

@@ -74,8 +74,8 @@ def test_text(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.run(["history"]) == 0
 
     out = capsys.readouterr().out
-    assert "2 sessions, 6 seconds of playing, from 1 March 2026, 18:30 to 2 March 2026" in out
-    assert "offset (minus is early): +3 ms at first, +3 ms lately" in out
+    assert "2 sessions, 6 seconds of playing, from 1 Mar 2026, 18:30 to 2 Mar 2026" in out
+    assert "offset: 3 ms late at first, 3 ms late now" in out
     assert "2026-03-02 18:30  Between two runs, 120 BPM, 3 seconds, Ada" in out
 
 

@@ -10,7 +10,7 @@ from trainer.archive.session_file import open_session
 from trainer.cli import run
 from trainer.practice.course import pass_end
 from trainer.practice.events import Finished
-from trainer.screens.live_app import closing_lines
+from trainer.screens.practice import closing_lines
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -27,7 +27,7 @@ def test_at_the_end_the_course_and_the_ceiling_are_told(
     asked = [*LADDER, "--minutes", "3", "--step", "4", "--recordings", str(tmp_path)]
     assert run([*asked, "--plain"]) == 0
     first = capsys.readouterr().out
-    assert "Ceiling, before: no ladder yet; now: " in first
+    assert "Before: no ladder yet." in first
     assert "“trainer advice” writes a drill for each" in first
 
     assert run([*asked, "--json"]) == 0
@@ -81,6 +81,6 @@ def test_the_last_rung_ends_before_the_bell_and_rests_come_when_they_are_due(
     stretches_s = [ends[end - 1] - starts[start] for start, end in pairwise([*rested, len(rungs)])]
 
     assert 180 - 15 - 2 * longest_s < ends[rungs[-1]] - starts[0] <= 180
-    assert told.count("Rest for 15 seconds.") == len(rested) - 1 == 2
+    assert told.count("Rest: 15 seconds.") == len(rested) - 1 == 2
     assert max(stretches_s) < 45 + 2 * longest_s
     assert " BPM, 2 min left." in told

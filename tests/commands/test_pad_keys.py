@@ -55,16 +55,16 @@ def test_between_rungs_a_pad_stops_starts_begins_again_and_ends(
     strike(SNARE, SNARE)  # the second one is too soon: a pad acts once in half a second
     one.read_to("Paused.")
     one.read(0.7)
-    assert "Going on" not in one.said
+    assert "Continuing" not in one.said
     strike(SNARE)
-    read_next(one, "Going on.")
+    read_next(one, "Continuing.")
     one.read_to("Pass 7 at")  # said once its first bar is over
     kit.play([(0.1 * count, (0x99, SNARE, 100)) for count in range(4)])
-    read_next(one, "Rest for 3 seconds")
+    read_next(one, "Rest: 3 seconds")
     assert "Paused" not in one.said
     strike(CRASH)
     read_next(one, "Count-in")
-    read_next(one, "Rest for 3 seconds")
+    read_next(one, "Rest: 3 seconds")
     strike(RIDE)
     read_next(one, "Saved: ")
 

@@ -9,14 +9,18 @@ import pytest
 from sessions import saved
 
 from trainer import cli
+from trainer.actions.advice import advice_on
+from trainer.actions.replay import FolderShelf, ReplayRequest
+from trainer.actions.requests import LadderRequest, PlayRequest, RoutineRequest, setup_on
 from trainer.archive import goals, routines
-from trainer.commands.pages import NAMES, page_of
-from trainer.commands.pages import timing as timing_page
 from trainer.errors import BadInput
 from trainer.file_system import shipped_folder, user_folder
+from trainer.pattern import library
+from trainer.screens import pages_kit
 from trainer.screens.dialogs import key_names
 from trainer.screens.page_screen import PageScreen, screen_of_page
-from trainer.show.page import ChooseQuestion, Page, RunCommand
+from trainer.screens.pages import PAGES, page_of
+from trainer.show.page import ChooseQuestion, Page
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -24,7 +28,7 @@ if TYPE_CHECKING:
 
 def text(page: Page) -> str:
     """Return all that a page tells."""
-    return "\n".join("\n".join((part.heading, *part.lines)) for part in page.tell(lambda _: None))
+    return "\n".join("\n".join((part.heading, *part.lines)) for part in page.make(lambda _: None))
 
 
 def act(page: Page, key: str, *words: str) -> object:
@@ -43,7 +47,7 @@ def played() -> Path:
     return folder
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", PAGES)
 def test_every_page_names_its_command_and_helps(name: str) -> None:
     """The command is one of ours, the guide says something, and no key stands for two acts."""
     page = page_of(name, "keys")
@@ -82,9 +86,9 @@ def test_goals_are_kept_and_forgotten(played: Path) -> None:
     assert "strokes a second" in str(act(page, "n", "", "Overture", "100", "16"))
     assert "┃" in text(page)
     ladder = act(page, "enter", "Overture")
-    assert isinstance(ladder, RunCommand)
-    assert ladder.words[0] == "ladder"
-    assert ladder.words[2:] == ("--port", "Pad box")
+    assert isinstance(ladder, LadderRequest)
+    assert ladder.pattern in [one.name for one in library.catalogue()]
+    assert ladder.setup == setup_on("Pad box")
     act(page, "x", "Overture", "no")
     assert goals.load()
     act(page, "x", "Overture", "yes")
@@ -114,7 +118,7 @@ def test_the_last_two_sessions_of_a_pattern_are_compared() -> None:
     assert isinstance(compared, Page)
     assert f"A: {first.name}" in text(compared)
     assert f"B: {second.name}" in text(compared)
-    assert "Nothing changed beyond chance." in text(compared)
+    assert "Nothing changed by more than chance would." in text(compared)
 
 
 def test_any_two_sessions_can_be_chosen() -> None:
@@ -135,22 +139,19 @@ def test_advice_is_told_and_its_drill_practised(
     example = next(path for path in played.glob("*.jsonl") if _advised(path))
     page = act(page_of("advice", "Pad box"), "c", "", str(example))
     assert isinstance(page, Page)
-    weak = [part for part in page.tell(lambda _: None) if part.name]
+    weak = [part for part in page.make(lambda _: None) if part.name]
     assert weak
     assert all(part.lines for part in weak)
     run = act(page, "enter", weak[0].name)
-    assert isinstance(run, RunCommand)
-    assert run.words[0] == "play"
-    assert run.words[2:] == ("--port", "Pad box")
-    assert (user_folder("patterns") / f"{run.words[1]}.toml").is_file()
+    assert isinstance(run, PlayRequest)
+    assert run.setup == setup_on("Pad box")
+    assert (user_folder("patterns") / f"{run.pattern}.toml").is_file()
     with pytest.raises(BadInput, match="no drill here"):
         act(page, "s", "")
 
 
 def _advised(path: Path) -> bool:
-    from trainer.commands import advice
-
-    return bool(advice.found(path).weak)
+    return bool(advice_on(path).findings)
 
 
 def test_explain_finds_terms_by_a_word() -> None:
@@ -158,15 +159,15 @@ def test_explain_finds_terms_by_a_word() -> None:
     page = page_of("explain", "keys")
     found = act(page, "slash", "", "FLAM")
     assert isinstance(found, Page)
-    parts = [*found.tell(lambda _: None)]
+    parts = [*found.make(lambda _: None)]
     assert parts
     assert all("flam" in f"{part.heading} {part.lines}".lower() for part in parts)
     nothing = act(page, "slash", "", "zither")
     assert isinstance(nothing, Page)
-    assert "No number" in text(nothing)
+    assert "Nothing here" in text(nothing)
     clean = act(page, "c", "")
     assert isinstance(clean, Page)
-    assert "rehearsal" in text(clean)
+    assert "loose" in text(clean)
 
 
 def test_a_sheet_is_written_of_what_was_chosen(tmp_path: Path) -> None:
@@ -190,14 +191,13 @@ def test_a_take_is_judged(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     """A MIDI file and its pattern make the words that the command prints, and can be replayed."""
     out = tmp_path / "my take.mid"
     assert cli.run(["patterns", "export", "fives-and-threes", "-o", str(out)]) == 0
-    page = act(page_of("score", "keys"), "enter", "", f"'{out}'", "fives-and-threes")
+    page = act(page_of("assess", "keys"), "enter", "", f"'{out}'", "fives-and-threes")
     assert isinstance(page, Page)
     assert "1 pass" in text(page)
     assert "192 strokes: 192 played" in text(page)
     again = act(page, "enter", "")
-    assert isinstance(again, RunCommand)
-    assert cli.run([*again.words, "--plain"]) == 0
-    assert "192 strokes: 192 played" in capsys.readouterr().out
+    assert again == ReplayRequest(tmp_path, str(out), pattern="fives-and-threes")
+    assert FolderShelf(again).open(lambda step: None).summary["counts"]["played"] == 144
 
 
 def test_a_routine_is_begun_around_a_pattern() -> None:
@@ -208,7 +208,7 @@ def test_a_routine_is_begun_around_a_pattern() -> None:
     path = str(routines.find_routine("evening"))
     assert cli.run(["routine", "evening", "--check"]) == 0
     assert "flam-tap" in text(page)
-    assert act(page, "enter", path) == RunCommand(("routine", path, "--port", "Pad box"))
+    assert act(page, "enter", path) == RoutineRequest(path, setup=setup_on("Pad box"))
     for name in ("evening", "../evening", ""):
         with pytest.raises(BadInput):
             routines.begin_routine(name, "flam-tap")
@@ -224,8 +224,8 @@ def test_a_routine_with_faults_is_listed_with_them() -> None:
 
 def test_the_timing_trial_runs_beside_the_screen(monkeypatch: pytest.MonkeyPatch) -> None:
     """It says how far it is, then what the command says."""
-    monkeypatch.setattr(timing_page, "SECONDS", 1)
+    monkeypatch.setattr(pages_kit, "TIMING_S", 1)
     told: list[str] = []
-    parts = [*page_of("timing", "keys").tell(told.append)]
-    assert any("of 1 seconds" in one for one in told)
+    parts = [*page_of("timing", "keys").make(told.append)]
+    assert any("of 1 s" in one for one in told)
     assert parts[0].heading.startswith("The program is woken")

@@ -67,7 +67,7 @@ def test_the_list_is_filtered_by_what_is_trained(
 
 
 @pytest.mark.parametrize(
-    ("tag", "words"), [("rudimnt", 'did you mean "rudiment"'), ("zzz", "known are accents")]
+    ("tag", "words"), [("rudimnt", 'did you mean "rudiment"'), ("zzz", "choose accents")]
 )
 def test_an_unknown_tag_gets_the_nearest_or_all(
     capsys: pytest.CaptureFixture[str], tag: str, words: str
@@ -108,7 +108,7 @@ def test_show_prints_counts_moves_and_the_grid(capsys: pytest.CaptureFixture[str
 def test_show_says_what_was_assumed(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     """Without a sticking the hands strictly alternate, and the text says so."""
     path = tmp_path / "plain.toml"
-    path.write_text('[hands]\npath = "snare*8 floor*8"', encoding="utf-8")
+    path.write_text('[hands]\npath = "snare x8, floor x8"', encoding="utf-8")
     _, out, _ = run(capsys, "show", str(path))
 
     assert "assumed: no sticking is written: the hands strictly alternate" in out
@@ -116,8 +116,8 @@ def test_show_says_what_was_assumed(capsys: pytest.CaptureFixture[str], tmp_path
 
 def test_a_rudiment_is_shown_over_a_path(capsys: pytest.CaptureFixture[str]) -> None:
     """Options of `show` change the pattern as changes after its name do."""
-    by_option = document(capsys, "show", "flam-tap", "--path", "snare*3 tom2", "--feet", "samba")
-    by_name = document(capsys, "show", "flam-tap path='snare*3 tom2' feet=samba")
+    by_option = document(capsys, "show", "flam-tap", "--path", "snare x3, tom2", "--feet", "samba")
+    by_name = document(capsys, "show", "flam-tap path='snare x3, tom2' feet=samba")
 
     assert by_option == by_name
     assert {note["voice"] for note in by_option["notes"]} == {"snare", "tom2", "kick", "pedal"}
@@ -127,7 +127,7 @@ def test_make_prints_a_file_that_is_read_back(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     """What `make` prints is a pattern file; its numbers are those asked for."""
-    options = ["--sticking", "RLRR LRLL", "--path", "snare*3 tom2", "--feet", "samba"]
+    options = ["--sticking", "RLRR LRLL", "--path", "snare x3, tom2", "--feet", "samba"]
     _, out, _ = run(
         capsys, "make", *options, "--tags", "mine new", "--level", "3", "--tempo", "72.5"
     )
@@ -222,3 +222,23 @@ def test_the_language_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
     assert status == 0
     assert "[hands]" in out
     assert max(map(len, out.splitlines())) <= 100
+
+
+def test_check_refuses_what_playing_would_refuse(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """A file that no session could hold is no faultless pattern: the same rules, the same words."""
+    times, unit = tmp_path / "times.txt", tmp_path / "unit.toml"
+    times.write_text('sections = ["1-1 x20001 a"]\nSN |o-o-o-o-|\n')
+    unit.write_text('tempo_unit = "64s"\nhands = "R L"\n')
+    status, out, said = run(capsys, "check", str(times), str(unit))
+
+    assert (status, out) == (2, "")
+    assert said.splitlines() == [
+        f"{times}, sections[0].times: must be a whole number from 1 to 20000.",
+        f"{unit}, tempo_unit: must be a note value in quarter notes.",
+    ]
+    for path, fault in zip((times, unit), said.splitlines(), strict=True):
+        play = ["play", str(path), "--port", "simulated", "--fast", "--plain", "--passes", "1"]
+        assert cli.run([*play, "--recordings", str(tmp_path / "recordings")]) == 2
+        assert fault.partition(", ")[2] in capsys.readouterr().err

@@ -37,7 +37,7 @@ def test_the_tempo_can_be_another(tmp_path: Path) -> None:
 RIMS = """
 title = "Rims"
 about = "Heads and rims"
-hands = { sticking = "R L", path = "floor:rim floor snare:rim hihat:edge" }
+hands = { sticking = "R L", path = "floor/rim floor snare/rim hihat/edge" }
 """
 
 
@@ -52,7 +52,7 @@ def test_what_midi_cannot_carry_is_told(tmp_path: Path, capsys: pytest.CaptureFi
     _export(tmp_path, str(tmp_path / "rims.toml"), ".mid")
 
     assert capsys.readouterr().err == (
-        "A MIDI file cannot carry floor:rim (4 strokes, written as plain floor tom), hihat:edge "
+        "A MIDI file cannot carry floor/rim (4 strokes, written as plain floor tom), hihat/edge "
         "(4 strokes, written as plain hi-hat), what it is about and what was assumed.\n"
     )
 
@@ -88,9 +88,9 @@ def test_the_help_says_what_each_format_carries(capsys: pytest.CaptureFixture[st
         cli.run(["patterns", "export", "--help"])
 
     said = " ".join(capsys.readouterr().out.split())
-    assert "tom1:rim, tom2:rim" in said
-    assert "hihat:edge" in said
-    assert "snare:rim" not in said
+    assert "tom1/rim, tom2/rim" in said
+    assert "hihat/edge" in said
+    assert "snare/rim" not in said
     assert "A pattern with ride2 is refused" in said
 
 

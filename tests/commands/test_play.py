@@ -17,7 +17,7 @@ from patience import LIMIT_S, until
 
 from trainer import cli
 from trainer.archive.session_file import open_session
-from trainer.archive.summary import judged
+from trainer.archive.summary import judge_session
 from trainer.kit.model import GENERAL_MIDI
 from trainer.pattern.library import load_pattern
 from trainer.practice.course import Pass, pass_targets
@@ -93,7 +93,7 @@ def test_strokes_of_another_process_are_judged(
     assert trainer.wait(LIMIT_S) == 0
 
     session = open_session(next(tmp_path.glob("*.jsonl")))
-    take = judged(session)
+    take = judge_session(session)
     # JACK drops notes on a busy machine, before they reach anybody; what arrives is to be right.
     assert len(session.strikes) >= 0.8 * len(targets)
     assert set(take.hit_outcome) == {"played"}

@@ -7,10 +7,10 @@ import pytest
 from sessions import header, play, saved
 
 from trainer import cli
+from trainer.actions.replay import FolderShelf, ReplayRequest, ReplayStep, picture_stem
 from trainer.archive.journal import Journal
 from trainer.archive.session_file import open_session
-from trainer.archive.summary import judged, session_summary
-from trainer.commands.replaying import Shelf, Wanted, pictures_of
+from trainer.archive.summary import judge_session, session_summary
 from trainer.file_system import shipped_folder
 from trainer.settings import recordings_folder
 
@@ -48,7 +48,8 @@ def test_json_is_the_take_and_its_summary(capsys: pytest.CaptureFixture[str]) ->
     document = as_json(capsys)
 
     assert [hit["time_s"] for hit in document["hits"]] == [s.time_s for s in session.strikes]
-    assert [one["outcome"] for one in document["targets"]] == list(judged(session).target_outcome)
+    take = judge_session(session)
+    assert [one["outcome"] for one in document["targets"]] == list(take.target_outcome)
     assert session.summary == document["summary"]
     assert document["differs"] == []
     assert document["session"] == path.name
@@ -77,9 +78,9 @@ def test_text_tells_the_session(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.run(["replay", "--plain"]) == 0
 
     out, err = capsys.readouterr()
-    assert out.startswith("Session of 1 March 2026, 18:30, Ada, on General MIDI percussion.\n")
+    assert out.startswith("1 Mar 2026, 18:30, Ada, on General MIDI percussion.\n")
     assert "Played for 3 seconds." in out
-    assert "Rung 2, 120 BPM: not clean: late." in out
+    assert "Rung 2, 120 BPM, not clean: late." in out
     assert "At 6.5 s kit unplugged (the kit is gone)." in out
     assert err == ""
 
@@ -201,7 +202,7 @@ def test_one_session_over_another(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.run(["replay", "--plain", "--over", path.stem]) == 0
     out = capsys.readouterr().out
     assert f"Counted: whole session, 120 BPM, over {path.stem} (all of it)." in out
-    assert "  here no clear difference in " in out
+    assert " no different" in out
 
     cells = as_json(capsys, "--over", path.stem)["map"]["cells"]
     assert {one["change"]["faults"]["value"] for one in cells if one["due"]} == {0.0}
@@ -210,8 +211,8 @@ def test_one_session_over_another(capsys: pytest.CaptureFixture[str]) -> None:
 @pytest.mark.parametrize(
     ("args", "words"),
     [
-        (["--rung", "3"], "there is no rung 3; it has rungs 1 to 2"),
-        (["--pass", "0"], "there is no pass 0; it has passes 1 to 2"),
+        (["--rung", "3"], "there is no rung 3; choose 1 to 2"),
+        (["--pass", "0"], "there is no pass 0; choose 1 to 2"),
         (["--over", "nothing-like-it"], 'there is no session "nothing-like-it"'),
         (["--over", "example-orders"], "the other session plays another pattern"),
     ],
@@ -228,22 +229,22 @@ def test_what_is_not_there_is_told(
 
 def test_pictures_of_an_example_go_to_the_players_folder() -> None:
     """Nothing is put into the installation; other pictures lie beside their session."""
-    example = shipped_folder("recordings") / "example-orders.jsonl"
-    assert pictures_of(example) == recordings_folder() / "example-orders"
-    assert pictures_of(recordings_folder() / "a.jsonl") == recordings_folder() / "a"
+    example = shipped_folder("recordings") / "example-singles.jsonl"
+    assert picture_stem(example) == recordings_folder() / "example-singles"
+    assert picture_stem(recordings_folder() / "a.jsonl") == recordings_folder() / "a"
 
 
 def test_others_are_the_sessions_of_the_same_pattern() -> None:
     """Not the session itself, and none of another pattern."""
     path, other = finished(), finished()
     saved_as(recordings_folder(), "another-pattern")
-    shelf = Shelf(Wanted(recordings_folder(), str(path)))
-    steps: list[str] = []
+    shelf = FolderShelf(ReplayRequest(recordings_folder(), str(path)))
+    steps: list[ReplayStep] = []
 
     opened = shelf.open(steps.append)
 
     assert [one.path for one in shelf.others(opened)] == [other]
-    assert any(step.startswith("judging ") for step in steps)
+    assert [step.kind for step in steps] == ["search", "read", "judge", "measure"]
     assert shelf.judged(other).target_outcome == opened.take.target_outcome
 
 

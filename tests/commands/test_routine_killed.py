@@ -54,7 +54,7 @@ def test_killed_inside_a_block_the_next_start_plays_what_is_left_of_it(
 
     assert run([*asked, "--fast"]) == 0
     told = capsys.readouterr().out
-    assert "Going on with block 1." in told
+    assert "Continuing with block 1." in told
     assert "The routine is done." in told
     played = list_sessions(folder).entries
     warm_up_s = sum(one.seconds for one in played if one.pattern == "single-stroke-roll")
@@ -63,4 +63,4 @@ def test_killed_inside_a_block_the_next_start_plays_what_is_left_of_it(
     assert 30 - 2 * PASS_S <= warm_up_s <= 30 + 0.1
 
     assert run([*asked, "--fast"]) == 0
-    assert "Going on" not in capsys.readouterr().out
+    assert "Continuing" not in capsys.readouterr().out

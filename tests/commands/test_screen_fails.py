@@ -6,7 +6,7 @@ import sys
 from typing import TYPE_CHECKING
 
 import pytest
-from terminals import Terminal, finished, strikes_on_disk, wait_for_strikes
+from terminals import Terminal, finished, play_simulated, strikes_on_disk, wait_for_strikes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -57,7 +57,7 @@ def failing(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Terminal
 @pytest.mark.parametrize("failing", PLACES, indirect=True, ids=lambda place: place[0][2])
 def test_a_screen_that_fails_never_stops_the_recording(failing: Terminal, tmp_path: Path) -> None:
     """The same session goes on as text with its keys, and is saved whole when asked to end."""
-    failing.read_to("Recording goes on in lines of text")
+    failing.read_to("Recording continues in lines of text", 30)
     failing.read_to("KeyError: 'planted'")
     before = strikes_on_disk(tmp_path / "kept")
     wait_for_strikes(tmp_path / "kept", before + 20)
@@ -70,3 +70,21 @@ def test_a_screen_that_fails_never_stops_the_recording(failing: Terminal, tmp_pa
     session = finished(tmp_path / "kept")
     assert len(session.strikes) >= before + 20
     assert not session.recovered
+
+
+def test_a_screen_that_fails_after_home_does_not_either(tmp_path: Path) -> None:
+    """Begun at home, the recording goes on in the same way; then the program is over."""
+    place, after = PLACES[0]
+    one = Terminal(start=("-c", PLANTED.format(place=place, after=after)))
+    kept = tmp_path / "home" / "recordings"
+    try:
+        play_simulated(one)
+        one.read_to("Recording continues in lines of text", 30)
+        before = strikes_on_disk(kept)
+        wait_for_strikes(kept, before + 8)
+        one.type("q")
+        assert one.wait(15) == 0
+    finally:
+        one.end()
+    assert "Traceback" not in one.said
+    assert not finished(kept, 1.0).recovered

@@ -9,33 +9,31 @@ import pytest
 from patience import until
 from terminals import Terminal, finished
 
-from trainer.commands.steering import of_port
+from trainer.actions.playing_on import steering_of_port
 from trainer.file_system import user_folder
 from trainer.kit import kits
 from trainer.kit.model import Kit
+from trainer.screens.trainer_app import HOLD_S
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 TOGGLE, QUIT = 49, 57
 
-LEFT = "\x1b[?1049l"
-"""What a terminal is told when a screen is left."""
-
 
 def test_the_kit_file_says_which_pads_steer() -> None:
     """Those of the kit that owns the port, and those given for this time; else none."""
     kits.save(Kit(name="room", ports=("Pad box",), pad_keys={TOGGLE: "toggle"}))
-    found = of_port("Pad box")
+    found = steering_of_port("Pad box")
     assert found
     assert found.kit.name == "room"
     assert found.table == {TOGGLE: "toggle"}
-    more = of_port("Pad box", ["57=next"])
+    more = steering_of_port("Pad box", ["57=next"])
     assert more
     assert more.table == {TOGGLE: "toggle", 57: "next"}
-    assert of_port("Another box") is None
-    assert of_port("keys") is None
-    assert of_port("Pad box", ["57=jump"]) is None
+    assert steering_of_port("Another box") is None
+    assert steering_of_port("keys") is None
+    assert steering_of_port("Pad box", ["57=jump"]) is None
 
 
 @pytest.mark.jack
@@ -56,8 +54,8 @@ def test_a_round_with_the_sticks_in_both_hands(sender: Callable[[str], Any]) -> 
         strike(QUIT)
         home.read_to("Saved:")
         home.said = ""
-        _until(home, lambda: strike(TOGGLE), LEFT)
-        home.read_to("playing on")
+        _until(home, lambda: strike(TOGGLE), "playing on")
+        home.read(2 * HOLD_S)
         home.type("q")
         assert home.wait() == 0
     finally:

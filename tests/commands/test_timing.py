@@ -5,7 +5,8 @@ import json
 import pytest
 
 from trainer import cli
-from trainer.commands.timing import words
+from trainer.engine.timing_report import timing_report
+from trainer.show.machine_words import timing_lines
 
 FINE = {"count": 100, "median_ms": 0.1, "p99_ms": 0.5, "worst_ms": 0.9}
 
@@ -60,8 +61,42 @@ def test_impossible_wishes_are_bad_input(arguments, capsys):
 
 def test_verdict_names_the_limit_and_what_to_do_when_it_is_coarse():
     """The verdict gives the figure; a coarse one comes with advice, a fine one without."""
-    fine, coarse = words(found(0.8)), words(found(12.0))
+    fine, coarse = timing_lines(found(0.8)), timing_lines(found(12.0))
     assert any("below 0.8 ms say nothing" in line for line in fine)
     assert any("below 12.0 ms say nothing" in line for line in coarse)
     assert any("smaller buffer" in line for line in coarse)
     assert not any("smaller buffer" in line for line in fine)
+
+
+def test_a_report_holds_what_developers_ask(monkeypatch, tmp_path, capsys):
+    """Versions, systems and figures are in one file; the player's name and folders are not."""
+    monkeypatch.setenv("TRAINER_MIDI_API", "jack")
+    monkeypatch.setenv("JACK_NO_START_SERVER", "1")
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", "no-such-server")
+    path = tmp_path / "report.json"
+    assert cli.run(["timing", "--seconds", "1", "--json", "--report", str(path)]) == 0
+    report = json.loads(path.read_text())
+    assert report["timing"] == json.loads(capsys.readouterr().out)
+    assert report["libraries"]["python-rtmidi"]
+    assert "jack" in report["midi"]
+    assert "fault" in report["midi"]["jack"]
+    assert report["clock"]["smallest_step_ms"] is not None
+    assert str(tmp_path) not in path.read_text()
+
+
+def test_a_report_that_cannot_be_written(tmp_path, capsys):
+    """A folder that is not there is one sentence, told before anything is measured."""
+    asked = ["timing", "--seconds", "1", "--report", str(tmp_path / "none" / "report.json")]
+    assert cli.run(asked) == 2
+    said = capsys.readouterr()
+    assert said.err.count("\n") == 1
+    assert said.out == ""
+
+
+@pytest.mark.jack
+def test_a_report_lists_ports(sender):
+    """Each port of each system, as the driver names it."""
+    kit = sender("Stage Kit")
+    systems = timing_report({})["midi"].values()
+    listed = [port["label"] for one in systems for port in one.get("inputs", [])]
+    assert kit.port in listed

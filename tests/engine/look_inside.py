@@ -53,7 +53,7 @@ def main() -> None:
         source=player,
         click=SilentClick(),
         folder=Path(sys.argv[2]),
-        check=partial(clean_verdict, allowed=STRICTNESS_LEVELS["stage"]),
+        check=partial(clean_verdict, allowed=STRICTNESS_LEVELS["solid"]),
     )
     handle = process.start_engine(job)
     while not any(isinstance(one, Finished) for one in handle.poll()):

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from trainer.archive.session_file import open_session
-from trainer.archive.summary import judged, session_summary
+from trainer.archive.summary import judge_session, session_summary
 from trainer.engine.process import LocalHandle
 from trainer.kit.model import GENERAL_MIDI
 from trainer.midi.simulated_player import WORKING_TRAITS, SimulatedPlayer
@@ -67,7 +67,7 @@ def test_any_course_is_whole(make_job: Callable[..., Job], seed: int) -> None:
     finished = events[-1]
     assert isinstance(finished, Finished)
     session = open_session(Path(str(finished.path)))
-    take = judged(session)
+    take = judge_session(session)
     assert session.summary == finished.summary == session_summary(session)
 
     targets = {target.index: target for target in take.targets}

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from trainer.archive.session_file import open_session
-from trainer.archive.summary import judged, session_summary
+from trainer.archive.summary import judge_session, session_summary
 from trainer.engine.job import Engine
 from trainer.engine.loop import MOST_AT_ONCE
 from trainer.engine.process import LocalHandle
@@ -145,7 +145,7 @@ def test_a_click_that_went_away_is_told_and_playing_goes_on(make_job: Callable[.
 
     told = [one.text for one in events if isinstance(one, Notice) and "click" in one.text]
     assert told == [
-        "the click (fake) cannot be heard any more; playing goes on",
+        "the click (fake) is gone; playing continues",
         "the click (fake) is back",
     ]
     assert not [mark for mark in session.marks if mark.kind != "silent"]
@@ -156,7 +156,7 @@ def test_the_saved_session_gives_the_live_outcomes_and_numbers(
 ) -> None:
     """What was told live as final, what is saved and what is judged again are the same."""
     events, session = _play(make_job(passes=8, tempo=110.0, simulated=True))
-    again = judged(session)
+    again = judge_session(session)
 
     live_hits = {one.hit: one for one in events if isinstance(one, HitJudged) and one.final}
     assert [live_hits[hit.index].outcome for hit in again.hits] == list(again.hit_outcome)
@@ -231,7 +231,9 @@ def test_nothing_begins_while_the_kit_is_gone(make_job: Callable[..., Job], name
     assert handle.engine.session.paused
     handle.wait(0)
     events = handle.poll()
-    assert any(isinstance(one, Notice) and "is gone; playing goes on" in one.text for one in events)
+    assert any(
+        isinstance(one, Notice) and "is gone; playing continues" in one.text for one in events
+    )
     session = open_session(job_file(events))
     assert session.summary["counts"]["missed"] == 0
 
@@ -250,7 +252,8 @@ def test_the_player_stops_with_the_pause(make_job: Callable[..., Job]) -> None:
     assert isinstance(finished, Finished)
     session = open_session(job_file([finished]))
     assert not [strike for strike in session.strikes if 4.5 < strike.time_s < 20.0]
-    assert set(judged(session).target_outcome) == set(judged(session).hit_outcome) == {"played"}
+    take = judge_session(session)
+    assert set(take.target_outcome) == set(take.hit_outcome) == {"played"}
     handle.close()
 
 
@@ -311,7 +314,7 @@ def test_a_flood_of_strikes_loses_none_and_holds_up_no_click(
     _, session = _play(job)
 
     assert len(session.strikes) == 1000 + 64
-    assert set(judged(session).target_outcome) == {"played"}
+    assert set(judge_session(session).target_outcome) == {"played"}
     assert len(job.click.sent) == 4 + 16
 
 
@@ -387,5 +390,5 @@ def test_a_pad_struck_as_a_key_is_no_part_of_the_take(make_job: Callable[..., Jo
     )
 
     assert [type(one) for one in events if isinstance(one, Paused | Resumed)] == [Paused, Resumed]
-    assert set(judged(session).hit_outcome) == {"played"}
+    assert set(judge_session(session).hit_outcome) == {"played"}
     assert session.header.timing["shown_otherwise"] == 0

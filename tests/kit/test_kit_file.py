@@ -30,8 +30,8 @@ latency_ms = 6.5
 
 [notes]
 38 = "snare"
-22 = "hihat:edge"
-60 = "tom1:rim"
+22 = "hihat/edge"
+60 = "tom1/rim"
 
 [doubles]
 snare = { ms = 12, softer = 0.6 }
@@ -43,7 +43,7 @@ ms = 6
 softer = 0.35
 
 [power]
-"snare:rim" = [30, 72, 118]
+"snare/rim" = [30, 72, 118]
 
 [keys]
 crash = "toggle"
@@ -132,14 +132,14 @@ def test_a_kit_comes_back_from_its_own_text(kit: Kit) -> None:
         ('titel = "x"\n', 'line 1, titel.*did you mean "title"'),
         ('[notes]\n128 = "snare"\n', "line 2, notes.128.*0 to 127"),
         ('[notes]\n38 = "snair"\n', 'line 2, notes.38.*did you mean "snare"'),
-        ('[notes]\n38 = "snare:bell"\n', "it has head, rim, cross-stick"),
+        ('[notes]\n38 = "snare/bell"\n', "it has head, rim, cross-stick"),
         ("latency_ms = nan\n", "number from -1000 to 1000"),
         ("[doubles]\nsnare = { ms = 80, softer = 0.5 }\n", "number from 0 to 20"),
         ("[doubles]\nsnare = 3\n", "does not say when"),
         ('[[crosstalk]]\nstruck = "snare"\n', "shaken is missing"),
         ("[power]\nsnare = [90, 60, 30]\n", "rise from soft to hard"),
         ('[keys]\ncrash = "explode"\n', "toggle"),
-        ("[controllers]\npedal = { controller = 4, closed = 9, open = 9 }\n", "at one value"),
+        ("[controllers]\npedal = { controller = 4, closed = 9, open = 9 }\n", "same value"),
         (
             "[controllers]\npedal = { controller = 4, closed = 9, open = 0, zones = 1 }\n",
             "controllers.pedal.*true or false",
@@ -190,7 +190,7 @@ def test_a_wrong_name_or_path_is_told(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", ["../out", "a/b", "", ".hidden", "general-midi", "x\x1b[2J"])
 def test_a_kit_cannot_be_saved_outside_its_folder(name: str) -> None:
     """Names that leave the folder, hide or drive the terminal are refused."""
-    with pytest.raises(BadInput, match="cannot be the name"):
+    with pytest.raises(BadInput, match=r"is the name of the kit that ships|cannot be the name"):
         kits.save(Kit(name=name))
 
     assert not list(user_folder("kits").parent.glob("*"))
@@ -212,7 +212,7 @@ HAND_WRITTEN = """\
 ports = ["Kit"]          # the module under the stairs
 
 [notes]
-60 = "tom1:rim"          # the new pad
+60 = "tom1/rim"          # the new pad
 38 = 'snare'
 
 # measured twice

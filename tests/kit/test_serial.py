@@ -47,7 +47,7 @@ def test_round_trip_is_exact(kit: Kit) -> None:
         ("crosstalk", [["snare", {}, 0.01, 0.5]], r"crosstalk\[0\]\[1\]: must be a drum"),
         ("power", [["snare", "head", 1, 2, "x"]], "number"),
         ("pedal", {"controller": 4, "closed": 128, "open": 0}, "closed"),
-        ("pedal", {"controller": 4, "closed": 7, "open": 7}, "one value"),
+        ("pedal", {"controller": 4, "closed": 7, "open": 7}, "same value"),
     ],
 )
 def test_wrong_values_are_told(key: str, value: object, word: str) -> None:

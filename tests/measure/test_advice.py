@@ -119,7 +119,7 @@ def test_a_finding_carries_its_evidence() -> None:
     assert json.loads(json.dumps(told)) == told
     assert (told["kind"], told["faults"]) == ("foot", ["late"])
     assert " ms later" in told["evidence"][0]
-    assert "strokes)" in told["evidence"][0]
+    assert ", n = " in told["evidence"][0]
 
 
 @pytest.mark.parametrize(("bars", "accused"), [(4, False), (12, True)])

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trainer.practice.course import Course
 
 COMPARED = re.compile(
-    r"Move|Lope|Inside a pass|As a rung|Over the session|  From |louder|one (first|last) by"
+    r"Move|Limp|Within a pass|During a rung|Over the session|  From |hand louder|(first|last) by "
 )
 
 
@@ -55,7 +55,7 @@ def test_a_line_that_compares_says_from_what() -> None:
 def test_the_more_is_looked_at_the_more_a_difference_has_to_be() -> None:
     """A figure that is told alone is not told as one of many; Holm's first step is ALPHA over all.
 
-    A t of 2.5 from 31 strokes comes by chance in 1.8 % of takes (tables of Student's t).
+    A t of 2.5 from 31 strokes comes by chance in 1.8% of takes (tables of Student's t).
     """
     laid = two_minutes("two-to-five", 220.0)
     one = summary(laid, 74000, even)

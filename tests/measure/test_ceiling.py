@@ -7,14 +7,7 @@ import random
 
 import pytest
 
-from trainer.measure.ceiling import (
-    CEILING_INTERVAL,
-    LN3,
-    RungOutcome,
-    ceiling,
-    ceiling_history,
-    clean_chance,
-)
+from trainer.measure.ceiling import LN3, RungOutcome, ceiling, ceiling_history, clean_chance
 from trainer.practice.ladder import ADAPTIVE, STEADY, Ladder, first_standing, next_standing
 
 
@@ -49,8 +42,8 @@ def test_the_interval_covers_the_truth_as_often_as_it_says() -> None:
         inside["half"] += found.half.low <= middle <= found.half.high
         inside["three quarters"] += found.three_quarters.low <= lower <= found.three_quarters.high
 
-    assert inside["half"] / 1000 >= CEILING_INTERVAL - 0.019
-    assert inside["three quarters"] / 1000 >= CEILING_INTERVAL - 0.019
+    assert inside["half"] / 1000 >= 0.90 - 0.019
+    assert inside["three quarters"] / 1000 >= 0.90 - 0.019
 
 
 PLAYERS = {"still": (0.0, 0.0), "learning": (0.005, 0.0), "changing form": (0.0, 0.02)}
@@ -75,7 +68,7 @@ def test_a_ceiling_that_moves_is_held(gain: float, form: float) -> None:
         held += found.half.low <= level <= found.half.high
         wrong += found.three_quarters.low > level * (1 - share * LN3)
 
-    assert held / trials >= CEILING_INTERVAL - 3 * math.sqrt(0.9 * 0.1 / trials)
+    assert held / trials >= 0.90 - 3 * math.sqrt(0.9 * 0.1 / trials)
     assert wrong / trials <= 0.05 + 3 * math.sqrt(0.05 * 0.95 / trials)
 
 

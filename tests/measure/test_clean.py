@@ -16,8 +16,10 @@ from trainer.errors import Faults
 from trainer.measure.clean import (
     FALSE_ALARM_SHARE,
     STRICTNESS_LEVELS,
+    CleanCheck,
     clean_verdict,
     read_tolerance,
+    strokes_verdict,
 )
 from trainer.pattern.model import Level
 
@@ -49,7 +51,7 @@ def test_a_failure_says_what_and_by_how_much() -> None:
 
     assert not found.clean
     assert any(
-        text.startswith("hands spread ") and " ms, allowed " in text for text in found.reasons()
+        text.startswith("hands spread ") and " ms, limit " in text for text in found.reasons()
     )
     assert [one.excess for one in found.failed] == sorted(
         (one.excess for one in found.failed), reverse=True
@@ -58,7 +60,7 @@ def test_a_failure_says_what_and_by_how_much() -> None:
 
 def test_few_strokes_are_not_called_unclean_by_chance() -> None:
     """A player exactly at a limit fails that check about once in fifty at most, few or many."""
-    limit = STRICTNESS_LEVELS["stage"].spread_times * 6.0
+    limit = STRICTNESS_LEVELS["solid"].spread_times * 6.0
     for bars in (1, 4):
         laid = course(walk(bars))
         failed = 0
@@ -72,7 +74,7 @@ def test_few_strokes_are_not_called_unclean_by_chance() -> None:
 def test_a_spread_well_over_the_limit_always_fails() -> None:
     """A fifth over the limit is caught in every long rung: the room for chance is small there."""
     laid = course(walk(4), 12)
-    jitter = 1.2 * STRICTNESS_LEVELS["stage"].spread_times * 6.0
+    jitter = 1.2 * STRICTNESS_LEVELS["solid"].spread_times * 6.0
     for seed in range(10):
         failed = clean_verdict(judged(laid, offset_ms=player(seed, jitter))).failed
         assert "spread.hands.16" in [one.name for one in failed]
@@ -106,7 +108,7 @@ def test_doubles_are_the_kits_and_strays_the_players() -> None:
 
     assert clean_verdict(judged(laid, extras=[(t, "double") for t in times])).clean
     strays = clean_verdict(judged(laid, extras=[(t, "extra") for t in times]))
-    assert strays.reasons()[0].startswith("stray strokes 10")
+    assert strays.reasons()[0].startswith("10 stray strokes, limit ")
 
 
 def test_a_constant_lag_is_clean() -> None:
@@ -116,11 +118,30 @@ def test_a_constant_lag_is_clean() -> None:
 
 def test_a_table_overrides_a_level() -> None:
     """A `[clean]` table takes a level by name and any figure besides."""
-    made = read_tolerance({"level": "studio", "gap_ms": 12})
+    made = read_tolerance({"level": "tight", "gap_ms": 12})
 
     assert made.gap_ms == 12.0
-    assert made.spread_times == STRICTNESS_LEVELS["studio"].spread_times
+    assert made.spread_times == STRICTNESS_LEVELS["tight"].spread_times
     assert read_tolerance(made.to_dict()) == made
+
+
+@pytest.mark.parametrize(
+    ("former", "today"), [("rehearsal", "loose"), ("stage", "solid"), ("studio", "tight")]
+)
+def test_a_table_with_a_former_name_of_a_level_is_read(former: str, today: str) -> None:
+    """Settings and sessions written with the old names give the level by its present name."""
+    assert read_tolerance({"level": former}) == STRICTNESS_LEVELS[today]
+
+
+def test_no_written_stroke_is_not_clean() -> None:
+    """An empty take is not clean, and the reason has no figure."""
+    assert strokes_verdict([], {}).reasons() == ("no written strokes",)
+
+
+def test_one_of_a_kind_is_said_in_the_singular() -> None:
+    """A single fault reads as one: "1 missed stroke"."""
+    assert str(CleanCheck("missed", "missed strokes", 1, 0, "", 40)) == "1 missed stroke, limit 0"
+    assert str(CleanCheck("rim", "rims", 3, 1, "", 40)) == "3 rims, limit 1"
 
 
 def test_each_fault_of_a_table_is_told_with_its_mend() -> None:
@@ -130,8 +151,8 @@ def test_each_fault_of_a_table_is_told_with_its_mend() -> None:
         read_tolerance(tomllib.loads(text)["clean"], text)
 
     assert str(caught.value).splitlines() == [
-        "line 2, clean.level: stagy is not known here; write rehearsal, stage, studio.",
-        'line 3, clean.gap: this key is not known; did you mean "gap_ms".',
+        "line 2, clean.level: stagy is not known here; write loose, solid, tight.",
+        'line 3, clean.gap: unknown key; did you mean "gap_ms".',
         "line 4, clean.rim_percent: few is not a number from 0 to 1000; write one in that range.",
         "line 5, clean.power_steps: nan is not a number from 0 to 1000; write one in that range.",
     ]
@@ -171,7 +192,7 @@ def test_the_allowance_follows_the_note_value() -> None:
     """The same 9 ms is too much for 32nds and fine for eighths at 60 BPM on the strictest level."""
     fast = course(pattern(line("snare " * 64, value="32")), 2, 60.0)
     slow = course(pattern(line("snare " * 64, value="8")), 2, 60.0)
-    strict = STRICTNESS_LEVELS["studio"]
+    strict = STRICTNESS_LEVELS["tight"]
 
     assert not clean_verdict(judged(fast, offset_ms=player(1, 9.0)), strict).clean
     assert clean_verdict(judged(slow, offset_ms=player(1, 9.0)), strict).clean
@@ -190,7 +211,7 @@ def test_the_note_value_that_failed_is_named() -> None:
 
     found = clean_verdict(made)
     assert {one.name for one in found.failed} == {"spread.hands.32", "evenness.hands.32"}
-    assert " in 32nds, allowed " in found.reasons()[0]
+    assert " in 32nds, limit " in found.reasons()[0]
 
 
 def test_limbs_apart_fail_the_unisons() -> None:
@@ -222,7 +243,7 @@ def test_rims_fail_by_their_number() -> None:
     """Rims beyond the allowance fail and are told."""
     made = judged(course(walk(), 2), outcome=lambda t: "rim" if t.index % 4 == 0 else "played")
 
-    assert clean_verdict(made).reasons()[0].startswith("rims 11, allowed ")
+    assert clean_verdict(made).reasons()[0].startswith("11 rims, limit ")
 
 
 def test_figures_of_every_check_are_plain_values() -> None:
@@ -237,8 +258,8 @@ def test_figures_of_every_check_are_plain_values() -> None:
 @pytest.mark.parametrize(
     ("name", "jitter"),
     [
-        ("evenness.hands.16", 6.0 * STRICTNESS_LEVELS["stage"].evenness_times),
-        ("gap", STRICTNESS_LEVELS["stage"].gap_ms / math.sqrt(2)),
+        ("evenness.hands.16", 6.0 * STRICTNESS_LEVELS["solid"].evenness_times),
+        ("gap", STRICTNESS_LEVELS["solid"].gap_ms / math.sqrt(2)),
     ],
 )
 def test_a_player_at_a_limit_rarely_fails_it(name: str, jitter: float) -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 import re
 from fnmatch import fnmatchcase
-from typing import TYPE_CHECKING
 
+import pytest
 from handmade import course, judged, levels, line, pattern, player, walk
 
 from trainer.cli import run
@@ -14,12 +14,9 @@ from trainer.measure import clean
 from trainer.measure.reading import read_take
 from trainer.pattern.model import Level
 from trainer.settings import settings_file
-from trainer.show.glossary import GLOSSARY
+from trainer.show.glossary import GLOSSARY, glossary_entry
 from trainer.show.reading_keys import KEY_EXPLANATIONS, key_explanation, summary_keys
 from trainer.show.reading_words import reading_lines
-
-if TYPE_CHECKING:
-    import pytest
 
 
 def _rich_summary() -> dict:
@@ -56,7 +53,7 @@ def test_no_sentence_is_about_nothing() -> None:
     assert unmet == []
 
 
-def test_the_command_tells_one_number_a_part_or_all(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_command_shows_one_number_a_part_or_all(capsys: pytest.CaptureFixture[str]) -> None:
     """`explain` takes a key as --json names it, the head of a part, or nothing."""
     assert run(["explain", "offset.by_voice.snare.mean"]) == 0
     assert "minus is early" in " ".join(capsys.readouterr().out.split())
@@ -67,8 +64,57 @@ def test_the_command_tells_one_number_a_part_or_all(capsys: pytest.CaptureFixtur
         *(k for k in KEY_EXPLANATIONS if k[:8] == "unisons."),
     }
 
-    assert run(["explain"]) == 0
+    assert run(["explain", "--keys"]) == 0
     assert capsys.readouterr().out.count("\n    ") >= len(KEY_EXPLANATIONS)
+
+    assert run(["explain"]) == 0
+    printed = capsys.readouterr().out
+    assert all(f"\n{word:<22} " in f"\n{printed}" for word in GLOSSARY)
+    assert max(map(len, printed.splitlines())) <= 79
+
+    assert run(["explain", "--json"]) == 0
+    assert set(json.loads(capsys.readouterr().out)) == {*GLOSSARY, *KEY_EXPLANATIONS}
+
+
+def test_a_word_says_what_it_is_what_is_normal_and_what_to_do(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """The three parts are lines of their own, then where the numbers are explained."""
+    assert run(["explain", "limp"]) == 0
+    heads = [text.split(":")[0] for text in capsys.readouterr().out.splitlines() if text[0] != " "]
+    assert heads == ["limp", "Normal", "To do", "Numbers"]
+
+
+@pytest.mark.parametrize("word", ["clock", "level", "limp", "ceiling", "clean", "gap", "margin"])
+def test_words_of_the_screens_are_explained(word: str) -> None:
+    """Words that the screens print without a key have an entry, with more than a definition."""
+    entry = glossary_entry(word)
+    assert entry is not None
+    assert entry.normal or entry.do
+
+
+def test_clean_is_first_said_in_ms_at_the_players_tempo_and_value(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """60 BPM in eighths is 500 ms, counted as 400: 2.5% of that times the level (Friberg 1995)."""
+    assert run(["explain", "clean", "--tempo", "60", "--value", "8", "--strict", "solid"]) == 0
+    first, head, spread, *_ = capsys.readouterr().out.splitlines()
+    assert "60 BPM in 8ths (500 ms apart)" in first
+    assert head.split() == ["solid"]
+    solid = clean.STRICTNESS_LEVELS["solid"]
+    assert float(spread.split()[-1]) == pytest.approx(0.025 * 400 * solid.spread_times)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [["--value", "3"], ["--tempo", "0"], ["--tempo", "nan"], ["--strict", "sloppy"]],
+)
+def test_what_clean_cannot_be_said_at_is_bad_input(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An unknown value or level and no tempo are one sentence that names the option."""
+    assert run(["explain", "clean", *words]) == 2
+    assert capsys.readouterr().err.startswith(f"{words[0]}: ")
 
 
 def test_an_unknown_number_is_answered_with_the_nearest(capsys: pytest.CaptureFixture[str]) -> None:
@@ -81,7 +127,7 @@ def test_what_counts_as_clean_is_told_with_its_grounds(capsys: pytest.CaptureFix
     """`trainer explain clean` gives the sources and every figure of every level."""
     assert run(["explain", "clean"]) == 0
     told = capsys.readouterr().out
-    for word in ("Friberg", "Hirsh", "rehearsal", "stage", "studio", "gap_ms"):
+    for word in ("Friberg", "Hirsh", "loose", "solid", "tight", "gap_ms"):
         assert word in told
 
 
@@ -91,20 +137,20 @@ def test_every_word_at_the_head_of_a_printed_line_is_explained(
     """A drummer can ask for each word as the summary prints it, without the colon."""
     told = [text for text in reading_lines(_rich_summary())[1:] if ":" in text]
     heads = {re.split(r"[:,(]| \d", text.strip())[0].strip() for text in told}
-    heads = {head for head in heads if head and head[0].isupper() and head != "Of the"}
+    heads = {head for head in heads if head and head[0].isupper()}
     assert {"Time", "Unisons hand and foot", "Evenness", "Strays"} <= heads
-    for head in [*heads, "Sure", "Lope", "Move", "ceiling", "Strays:", "as a rung goes on"]:
+    for head in [*heads, "Sure", "Lope", "Limp", "Move", "ceiling", "Strays:", "during a rung"]:
         word = head.split(" hand")[0]
         assert run(["explain", *word.split()]) == 0, word
     assert "chance" not in capsys.readouterr().err
 
 
-def test_a_printed_word_brings_the_numbers_it_is_told_from(
+def test_a_printed_word_brings_its_numbers(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     """The word comes first, its numbers by their names in --json after it; each key is known."""
-    assert run(["explain", "lope", "--json"]) == 0
-    assert list(json.loads(capsys.readouterr().out)) == ["lope", "evenness.lope"]
+    assert run(["explain", "limp", "--json"]) == 0
+    assert list(json.loads(capsys.readouterr().out)) == ["limp", "evenness.lope"]
     for word in GLOSSARY.values():
         for key in word.keys:
             assert key in KEY_EXPLANATIONS or any(
@@ -121,14 +167,14 @@ def test_sure_says_what_its_shares_are(capsys: pytest.CaptureFixture[str]) -> No
 
 
 def test_clean_shows_the_players_own_figures(capsys: pytest.CaptureFixture[str]) -> None:
-    """What settings.toml changes stands in a column of its own; no name of the code is shown."""
+    """What settings.toml changes has a column of its own; no name of the code is shown."""
     settings_file().parent.mkdir(parents=True, exist_ok=True)
     settings_file().write_text("[clean]\ngap_ms = 12.5\n")
 
     assert run(["explain", "clean"]) == 0
     told = capsys.readouterr().out
     assert "yours" in told
-    row = next(text for text in told.splitlines() if text.startswith("gap_ms"))
+    row = next(text for text in told.splitlines() if text.startswith("  gap_ms"))
     assert row.split()[-1] == "12.5"
     assert "NOISE" not in told
     assert "FEWEST" not in told

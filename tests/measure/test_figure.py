@@ -35,7 +35,7 @@ def test_too_few_values_are_withheld_with_the_reason(count: int) -> None:
     """Below the stated count there is no value, and the figure says what it needs."""
     for figure, needed in ((mean(np.ones(count), "ms"), 3), (spread(np.ones(count), "ms"), 5)):
         assert figure.value is None
-        assert figure.why == f"needs {needed} strokes, there are {count}"
+        assert figure.why == f"needs {needed} strokes, has {count}"
 
 
 def test_values_that_do_not_vary_have_a_mean_and_no_spread() -> None:
@@ -104,7 +104,7 @@ def test_a_share_stays_inside_its_bounds() -> None:
     assert (none.value, none.low) == (0.0, 0.0)
     assert 20 < none.high < 35
     assert (every.value, every.high) == (100.0, 100.0)
-    assert share(0, 0).why == "there are no strokes"
+    assert share(0, 0).why == "no strokes"
 
 
 def test_a_difference_needs_both_sides() -> None:

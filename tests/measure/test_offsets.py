@@ -19,7 +19,7 @@ def test_a_drift_needs_playing_long_enough() -> None:
     """A slope of a few seconds says nothing of a minute; the reason says how long it takes."""
     short = drift(8)
     assert short.value is None
-    assert short.why == f"needs {DRIFT_LEAST_S:g} s of playing, there are 8"
+    assert short.why == f"needs {DRIFT_LEAST_S:g} s of playing, has 8"
     assert drift(32).value == pytest.approx(60.0)
 
 

@@ -46,7 +46,7 @@ def test_without_levels_contrast_is_withheld() -> None:
     found = read_take(judged(course(pattern(line("snare " * 16))))).power
 
     assert found.accents.value is None
-    assert found.accents.why == "no voice has both accents and ordinary strokes"
+    assert found.accents.why == "no drum has both accents and ordinary strokes"
 
 
 def test_balance_compares_hands_on_equal_terms() -> None:
@@ -65,7 +65,7 @@ def test_hands_that_share_no_voice_are_not_compared() -> None:
     """Right on the ride, left on the snare: no balance."""
     laid = course(pattern(line("ride snare " * 8, limbs="RL")))
 
-    assert read_take(judged(laid)).power.balance.why == "the hands play no voice in common"
+    assert read_take(judged(laid)).power.balance.why == "the hands share no drum"
 
 
 def test_uneven_is_the_spread_around_each_voice_and_level() -> None:

@@ -54,7 +54,7 @@ def test_a_pattern_without_notes_reads() -> None:
     summary = read_take(judged(course(pattern([], bars=1)))).to_dict()
 
     assert summary["counts"]["targets"] == 0
-    assert reading_lines(summary)[-1] == "Nothing was asked for, so there is nothing to say."
+    assert reading_lines(summary)[-1] == "No stroke was due: nothing to measure."
 
 
 def test_groups_split_by_voice_limb_value_step_and_bar() -> None:

@@ -64,7 +64,7 @@ def test_only_strokes_inside_the_silent_stretches_count() -> None:
         "RH"
     ]
 
-    assert found.hand.why == "needs 32 even intervals, there are 15"
+    assert found.hand.why == "needs 32 even intervals, has 15"
 
 
 def test_a_player_with_the_click_fits_no_open_loop() -> None:
@@ -89,7 +89,7 @@ def test_phase_correction_needs_a_hundred_strokes_on_the_beat() -> None:
     few = read_take(judged(_quarters(6), offset_ms=player(1, 8.0))).sources.click["RH"]
     enough = read_take(judged(_quarters(7), offset_ms=player(1, 8.0))).sources.click["RH"]
 
-    assert few.correction.why == "needs 100 strokes on successive clicks, there are 96"
+    assert few.correction.why == "needs 100 strokes on successive clicks, has 96"
     assert enough.correction.count == 112
     # Offsets that forget each other are taken back in full at once.
     assert enough.correction.low <= 1.0 <= enough.correction.high
@@ -101,7 +101,7 @@ def test_strokes_off_the_click_or_on_every_second_one_are_not_used(limb: str) ->
     found = read_take(judged(_quarters(20), offset_ms=player(1, 8.0))).sources.click[limb]
 
     assert found.correction.value is None
-    assert found.correction.why.endswith("there are 0")
+    assert found.correction.why.endswith("has 0")
 
 
 def test_a_missed_stroke_ends_a_run() -> None:
@@ -117,5 +117,5 @@ def test_offsets_without_any_variation_have_no_sources() -> None:
     """A machine's take is withheld with that reason."""
     found = read_take(judged(_quarters(14)), silent=[(0.0, 30.0)]).sources
 
-    assert found.silent["RH"].hand.why == "the intervals do not vary at all"
-    assert found.click["RH"].correction.why == "the offsets do not vary at all"
+    assert found.silent["RH"].hand.why == "the intervals do not vary"
+    assert found.click["RH"].correction.why == "the offsets do not vary"

@@ -93,4 +93,4 @@ def test_a_few_strokes_have_no_trend() -> None:
     found = read_take(judged(_long(1))).staying.rung.spread
 
     assert found.value is None
-    assert found.why == "needs 6 blocks, there are 2"
+    assert found.why == "needs 6 blocks, has 2"

@@ -42,7 +42,7 @@ def test_hardly_any_strokes(kept: int) -> None:
 def test_nothing_asked_for() -> None:
     """No pass, or a pattern without notes: nothing to say."""
     for empty in (judged(course(walk(), 0)), judged(course(pattern([], bars=2), 3))):
-        assert reading_lines(_sound(empty))[-1].startswith("Nothing was asked for")
+        assert reading_lines(_sound(empty))[-1].startswith("No stroke was due")
         assert not clean_verdict(empty).clean
 
 
@@ -97,7 +97,10 @@ def test_many_strays_are_doubted() -> None:
     """More strays than half of the written strokes: perhaps another pattern."""
     extras = [(2 + at / 100, "extra") for at in range(30)]
 
-    assert "30 hits belong to no stroke" in _sound(judged(course(walk()), extras=extras))["doubt"]
+    assert (
+        "30 hits belong to no written stroke"
+        in _sound(judged(course(walk()), extras=extras))["doubt"]
+    )
 
 
 def test_a_sloppy_player_is_not_doubted() -> None:

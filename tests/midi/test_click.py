@@ -5,6 +5,7 @@ import time
 
 import pytest
 import rtmidi
+from conftest import midi_api
 from patience import until
 
 from trainer.errors import BadInput
@@ -44,7 +45,7 @@ def test_click_before_open_is_silent():
 @pytest.mark.jack
 def test_click_reaches_another_program(jack):
     """Each kind arrives as its note, and the time told is when it was sent."""
-    module = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="Sound Module")
+    module = rtmidi.MidiIn(midi_api(), name="Sound Module")
     module.open_virtual_port("in")
     click = ClickOut("sound module", ClickSound(note=33, accent_note=34, channel=3))
     zero = time.perf_counter()
@@ -74,7 +75,7 @@ def messages(module):
 def test_click_goes_on_when_its_module_is_back(jack, monkeypatch):
     """A sound module that was away is connected again, and clicks reach it."""
     monkeypatch.setattr(connection, "WATCH_S", 0.0)
-    module = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="Module B")
+    module = rtmidi.MidiIn(midi_api(), name="Module B")
     module.open_virtual_port("in")
     click = ClickOut("Module B")
     click.open(time.perf_counter())
@@ -82,7 +83,7 @@ def test_click_goes_on_when_its_module_is_back(jack, monkeypatch):
     module.delete()
     click.send("beat", 0.0)
     assert click.lost
-    module = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name="Module B")
+    module = rtmidi.MidiIn(midi_api(), name="Module B")
     module.open_virtual_port("in")
     click.send("beat", 0.0)
     assert not click.lost

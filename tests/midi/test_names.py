@@ -1,5 +1,7 @@
 """Which port a name means."""
 
+from dataclasses import replace
+
 import pytest
 
 from trainer.errors import BadInput
@@ -71,10 +73,131 @@ def test_port_is_known_again_after_the_list_changed():
     assert port_names.same_port(port_names.ports_of_names(["A:a 20:0"], "alsa"), known) is None
 
 
+@pytest.mark.parametrize(
+    ("now", "seen", "found"),
+    [
+        (["Kit:a 129:0", "Kit:a 128:0"], ["Kit:a 129:0"], "Kit:a 128:0"),  # the order is no sign
+        (["Kit:a 129:0"], ["Kit:a 129:0"], None),  # the other one, while ours is off
+        (["Kit:a 129:0", "Kit:a 131:0"], ["Kit:a 129:0"], "Kit:a 131:0"),  # back, another number
+        (["Kit:a 130:0"], [], "Kit:a 130:0"),  # the only one, back
+        (["Kit:a 130:0", "Kit:a 131:0"], [], None),  # two that were never seen
+        (["Pad:a 128:0"], [], None),  # another device got its number
+    ],
+)
+def test_two_kits_of_one_name_are_told_apart_by_number(now, seen, found):
+    """A kit is found again by its full name; one that was seen beside it is never taken for it."""
+    known = port_names.ports_of_names(["Kit:a 128:0"], "alsa")[0]
+    here = port_names.same_port(port_names.ports_of_names(now, "alsa"), known, frozenset(seen))
+    assert (here and here.name) == found
+
+
+@pytest.mark.parametrize(
+    ("sockets", "seen", "found"),
+    [
+        (["1-2"], [], "1-2"),  # put into another socket
+        (["1-2"], ["1-2"], None),  # the other kit, which now has our number
+        (["1-2", "1-1"], ["1-2"], "1-1"),
+        (["1-2", "1-3"], ["1-2"], "1-3"),
+    ],
+)
+def test_two_usb_kits_are_told_apart_by_socket(sockets, seen, found):
+    """Cards are numbered as they come, so the number of a USB kit says nothing: its socket does."""
+
+    def kits(places):
+        names = [f"Kit:a {24 + 4 * k}:0" for k in range(len(places))]
+        found = port_names.ports_of_names(names, "alsa")
+        return [replace(port, socket=place) for port, place in zip(found, places, strict=True)]
+
+    known = kits(["1-1"])[0]
+    here = port_names.same_port(kits(sockets), known, frozenset(seen))
+    assert (here and here.socket) == found
+
+
+@pytest.mark.parametrize(
+    ("api", "before", "after"),
+    [
+        ("winmm", ["Kit 0", "Kit 1"], ["Kit 0"]),
+        ("core", ["Kit", "Kit"], ["Kit"]),
+    ],
+)
+def test_where_only_the_place_is_known_one_left_of_two_is_nobodys(api, before, after):
+    """Windows and macOS number equal kits by their place: which one has gone is not guessed."""
+    for known in port_names.ports_of_names(before, api):
+        left = port_names.ports_of_names(after, api)
+        assert port_names.same_port(left, known) is None
+        assert port_names.one_of_several_left(left, known)
+        assert port_names.same_port(port_names.ports_of_names(before, api), known) == known
+        assert not port_names.one_of_several_left([], known)
+
+
 def test_own_ports_keep_their_index_but_are_not_listed():
-    """The program's own ports are left out without moving the others' places."""
-    found = port_names.ports_of_names([f"{port_names.CLIENT}:click", "Kit:drums"], "jack")
-    assert [(port.index, port.label) for port in found] == [(1, "Kit:drums")]
+    """The program's own ports, also over a bridge, are left out without moving others' places."""
+    own = [f"{port_names.CLIENT}:click", f"a2j:{port_names.CLIENT} [128] (capture): click"]
+    found = port_names.ports_of_names([*own, "Kit:drums"], "jack")
+    assert [(port.index, port.label) for port in found] == [(2, "Kit:drums")]
+
+
+LOOPS = [
+    ("alsa", "Midi Through:Midi Through Port-0 14:0"),
+    ("alsa", "Virtual Raw MIDI 1-0:VirMIDI 1-0 20:0"),
+    ("jack", "a2j:Midi Through [14] (capture): Midi Through Port-0"),
+    ("jack", "Midi-Bridge:Midi Through:(capture_0) Midi Through Port-0"),
+    ("core", "IAC Driver Bus 1"),
+    ("core", "IAC-Treiber Bus 1"),
+    ("winmm", "loopMIDI Port 1"),
+]
+
+
+@pytest.mark.parametrize(("api", "name"), LOOPS)
+def test_loops_are_no_kits(api, name):
+    """A loop of the system is listed and may be named, but is never taken by itself."""
+    found = port_names.ports_of_names([name], api)
+    assert found[0].is_loop
+    assert port_names.kits(found) == ()
+    assert port_names.pick_port(found, found[0].label) == found[0]
+    with pytest.raises(BadInput, match="no MIDI input is connected"):
+        port_names.pick_port(found, "")
+
+
+@pytest.mark.parametrize("name", ["Maniac Pad", "Kit Through", "MIDI 9 Drums", "Viral"])
+def test_names_that_only_look_like_a_loop(name):
+    """Part of a word is no loop."""
+    assert not port_names.ports_of_names([name], "core")[0].is_loop
+
+
+def test_a_bridge_shows_no_kit_twice():
+    """What JACK bridges from ALSA is the same kit; where ALSA is not listed it is the kit."""
+    bridged = port_names.ports_of_names(["a2j:Kit [24] (capture): Kit MIDI 1"], "jack")
+    direct = port_names.ports_of_names(["Kit:Kit MIDI 1 24:0"], "alsa")
+    assert port_names.kits((*direct, *bridged)) == direct
+    assert port_names.kits(bridged) == bridged
+
+
+def test_the_first_system_wins_and_the_next_can_be_meant():
+    """A part of a name that fits in two systems means the first; a full name means its own."""
+    alsa_ports = port_names.ports_of_names(["Midi Through:a 14:0", "Kit:Kit MIDI 1 24:0"], "alsa")
+    jack = port_names.ports_of_names(["Kit:drums", "Synth:out"], "jack")
+    found = (*alsa_ports, *jack)
+    assert port_names.pick_port(found, "kit").api == "alsa"
+    assert port_names.pick_port(found, "Kit:drums").api == "jack"
+    assert port_names.pick_port(found, "synth").api == "jack"
+    assert port_names.pick_port((alsa_ports[0], jack[1]), "").label == "Synth:out"
+
+
+@pytest.mark.parametrize(
+    ("here", "current", "chosen"),
+    [
+        ([], "", "keys"),
+        (["Kit"], "", "Kit"),
+        (["Kit"], "keys", "Kit"),
+        (["Pad", "Kit"], "Kit", "Kit"),  # what is played on stays when another comes
+        (["Pad"], "Kit", "Pad"),
+        ([], "Kit", "keys"),
+    ],
+)
+def test_the_input_to_use(here, current, chosen):
+    """The current kit while it is there, else the first one, else what needs no kit."""
+    assert port_names.input_to_use(here, current, "keys") == chosen
 
 
 @pytest.mark.parametrize(("kind", "way"), [("input", "--port keys"), ("output", "--out audio")])

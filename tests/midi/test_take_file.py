@@ -74,7 +74,7 @@ def test_percussion_comes_first(tmp_path: Path) -> None:
 
     assert [s.note for s in read_take(mixed).strikes] == [38]
     assert [s.note for s in read_take(other).strikes] == [38, 36]
-    assert "every channel" in read_take(other).remarks[0]
+    assert "all channels" in read_take(other).remarks[0]
 
 
 def test_separate_takes_are_not_mixed(tmp_path: Path) -> None:

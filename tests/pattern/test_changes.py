@@ -16,7 +16,7 @@ from trainer.toml_write import toml_text
 
 def test_a_changed_pattern_opens_again_by_its_name() -> None:
     """The name of a changed pattern says the changes; loading it gives the same pattern."""
-    made = library.load_pattern('single-paradiddle path="snare*3 tom2" feet=samba')
+    made = library.load_pattern('single-paradiddle path="snare x3, tom2" feet=samba')
 
     assert {note.voice for note in made.notes} == {"snare", "tom2", "kick", "pedal"}
     assert library.load_pattern(made.name) == made
@@ -93,7 +93,7 @@ def test_a_made_file_says_what_it_was_made_of(
         "tempo": tempo,
         "feet": "samba",
         "hands": {"sticking": sticking, "back": True},
-        "bars": {"snare:rim": row},
+        "bars": {"snare/rim": row},
         "section": [{"title": title, "hands": {"sticking": sticking}}, {"feet": "none"}],
     }
 

@@ -7,7 +7,6 @@ from fractions import Fraction
 from itertools import cycle, islice
 from typing import TYPE_CHECKING
 
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -20,10 +19,10 @@ from trainer.pattern.model import FEET, NOTE_VALUES
 if TYPE_CHECKING:
     from trainer.pattern.model import Pattern
 
-DRUMS = ("snare", "tom1", "tom2", "floor", "hihat", "snare:rim", "ride:bell")
+DRUMS = ("snare", "tom1", "tom2", "floor", "hihat", "snare/rim", "ride/bell")
 STICKINGS = st.lists(st.sampled_from("RLRLB-K"), min_size=1, max_size=12).map(" ".join)
 PATHS = st.lists(st.tuples(st.sampled_from(DRUMS), st.integers(1, 5)), min_size=1, max_size=6).map(
-    lambda stops: " ".join(f"{drum}*{times}" for drum, times in stops)
+    lambda stops: ", ".join(f"{drum} x{times}" for drum, times in stops)
 )
 VALUES = st.sampled_from(["4", "8", "8t", "16", "16t", "16q", "16s", "32", "8.", "4t", "64"])
 METERS = st.sampled_from(["4/4", "3/4", "5/4", "7/8", "6/8", "2/2", "5/16"])
@@ -42,14 +41,15 @@ def read(source: str) -> Pattern:
 
 def hands_of(sticking: str, path: str, value: str, length: Fraction) -> list[tuple[object, ...]]:
     """Return what the hands play, step by step: beat, drum and limb of each stroke."""
-    drums = [drum for part in path.split() for drum in [part.split("*")[0]] * int(part[-1])]
+    parts = [part.split(" x") for part in path.split(", ")]
+    drums = [drum for name, times in parts for drum in [name] * int(times)]
     step = NOTE_VALUES[value].length
     count = int(-(-length // step))
     found: list[tuple[object, ...]] = []
     at = 0
     for number, letter in enumerate(islice(cycle(sticking.split()), count)):
         if letter in "RLB":
-            voice, _, zone = drums[at % len(drums)].partition(":")
+            voice, _, zone = drums[at % len(drums)].partition("/")
             found += [
                 (number * step, voice, zone, f"{hand}H") for hand in "RL" if letter in (hand, "B")
             ]
@@ -102,24 +102,44 @@ def test_sections_follow_one_another(order: list[str], times: int) -> None:
     assert len(made.bars) == 9 * times
 
 
-@pytest.mark.parametrize("lead", ["right", "left", "both"])
-@given(
-    sticking=st.lists(st.sampled_from(["R", "L", "lR", "rrL", "B", "K"]), min_size=1, max_size=8)
-)
-def test_mirroring_exchanges_the_hands_and_nothing_else(lead: str, sticking: list[str]) -> None:
-    """The left lead has R for L and L for R; both leads are one after the other."""
-    spelled = " ".join(sticking)
-    source = f'length = {len(sticking)}\nhands = {{ sticking = "{spelled}", lead = "{lead}" }}'
-    swap = str.maketrans("RLrl", "LRlr")
-    by_hand = {
-        "right": spelled,
-        "left": spelled.translate(swap),
-        "both": f"{spelled} {spelled.translate(swap)}",
-    }
-    plain = f'length = {len(sticking)}\nhands = "{by_hand[lead]}"'
-    made, wanted = (notation.read(toml_text.parse(text), "made", text) for text in (source, plain))
+LETTERS = st.lists(st.sampled_from(["R", "L", "lR", "rrL", "B", "K"]), min_size=1, max_size=8)
+SWAP = str.maketrans("RLrl", "LRlr")
 
-    assert made.notes == wanted.notes
+
+def led(spelled: str, lead: str) -> Pattern:
+    """Return a sticking with a lead, over as many bars as it has steps."""
+    length = len(spelled.split())
+    text = f'length = {length}\nhands = {{ sticking = "{spelled}", lead = "{lead}" }}'
+    return notation.read(toml_text.parse(text), "made", text)
+
+
+@given(sticking=LETTERS)
+def test_the_left_lead_exchanges_the_hands_and_nothing_else(sticking: list[str]) -> None:
+    """The left lead has R for L and L for R."""
+    spelled = " ".join(sticking)
+
+    assert led(spelled, "left").notes == led(spelled.translate(SWAP), "right").notes
+
+
+@given(sticking=LETTERS)
+def test_both_leads_are_one_after_the_other(sticking: list[str]) -> None:
+    """A figure is exchanged each time; what alternates already, after the whole section."""
+    spelled, other = " ".join(sticking), " ".join(sticking).translate(SWAP)
+    hands = spelled.replace("l", "").replace("r", "").split()
+    turned = [hands[at:] + hands[:at] for at in range(len(hands))]
+    made = led(spelled, "both")
+    if len(hands) > 2 and other.replace("l", "").replace("r", "").split() not in turned:
+        length = len(sticking)
+        text = f'length = {length}\nhands = "{spelled} {other}"'
+        assert made.notes == notation.read(toml_text.parse(text), "made", text).notes
+        return
+    right, left = led(spelled, "right"), led(spelled, "left")
+
+    assert len(made.bars) == 2 * len(right.bars)
+    assert made.notes[: len(right.notes)] == right.notes
+    assert [(n.beat - right.length, n.voice, n.limb) for n in made.notes[len(right.notes) :]] == [
+        (n.beat, n.voice, n.limb) for n in left.notes
+    ]
 
 
 @given(shift=st.integers(-20, 20))

@@ -65,7 +65,7 @@ def test_two_drums_of_a_stop_are_shared_by_the_hands() -> None:
 
 def test_a_rhythm_goes_round_step_by_step() -> None:
     """Four sixteenths and a quarter fill two beats with five strokes."""
-    made = pattern('[hands]\nsticking = "R L R L R"\nrhythm = "16*4 4"\nlead = "both"')
+    made = pattern('[hands]\nsticking = "R L R L R"\nrhythm = "16 x4, 4"\nlead = "both"')
 
     assert row(made, "snare") == "xxxxx---" * 2
     assert [note.value for note in made.notes] == ["16", "16", "16", "16", "4"] * 2
@@ -86,7 +86,7 @@ def test_note_values_from_whole_notes_to_sixty_fourths(value: str, strokes: int)
 def test_feet_follow_hands_accents_voices_and_each_other() -> None:
     """A foot that goes along with something strikes exactly where it strikes."""
     made = pattern(
-        '[hands]\nsticking = ">R L R >L"\npath = "snare*3 tom1"\n'
+        '[hands]\nsticking = ">R L R >L"\npath = "snare x3, tom1"\n'
         '[feet]\npedal = "same as kick"\nkick = "same as accents"\nkick2 = "same as tom1"'
     )
 
@@ -168,7 +168,7 @@ def test_a_section_takes_from_the_top_what_it_does_not_say() -> None:
 
 def test_levels_of_ghosts_in_one_pair_of_brackets() -> None:
     """Brackets around several strokes make each a ghost, and a repeat holds for all of them."""
-    made = pattern('[hands]\nvalue = "8"\nsticking = ">R (L R L) [R (L)]*2"')
+    made = pattern('[hands]\nvalue = "8"\nsticking = ">R (L R L) |: R (L) :| x2"')
 
     assert [n.level for n in made.notes][:5] == [Level.ACCENT, *[Level.GHOST] * 3, Level.NORMAL]
     assert [n.level for n in made.notes][5:] == [Level.GHOST, Level.NORMAL, Level.GHOST]

@@ -303,7 +303,7 @@ def test_the_accent_of_a_lower_drum_returns() -> None:
 
 def test_noteheads_of_zones_have_a_key() -> None:
     """A slash for the rim is told in words at the start; a page without it says nothing."""
-    hands = {"sticking": "R L", "path": "snare snare:rim"}
+    hands = {"sticking": "R L", "path": "snare snare/rim"}
     words = [one.text for one in _written(hands=hands).iter("words")]
     plain = [one.text for one in _written(hands="R L").iter("words")]
 

@@ -24,7 +24,7 @@ def pattern(source: str) -> Pattern:
 
 def test_sticking_goes_over_the_path_stroke_by_stroke() -> None:
     """The n-th stroke takes the n-th hand and the n-th drum."""
-    made = pattern('meter = "5/8"\n[hands]\nsticking = "R L"\npath = "ride*2 tom2*3 snare*5"')
+    made = pattern('meter = "5/8"\n[hands]\nsticking = "R L"\npath = "ride x2, tom2 x3, snare x5"')
 
     assert [note.limb for note in made.notes] == [Limb.RH, Limb.LH] * 5
     assert [note.voice for note in made.notes] == ["ride"] * 2 + ["tom2"] * 3 + ["snare"] * 5
@@ -66,5 +66,5 @@ def test_every_fault_is_told_at_once_with_its_line() -> None:
 
     text = str(caught.value)
     assert "line 1, level" in text
-    assert 'line 3, hands.stickng: this key is not known; did you mean "sticking"' in text
+    assert 'line 3, hands.stickng: unknown key; did you mean "sticking"' in text
     assert 'line 4, hands.path, drum 1: there is no voice "snar"; did you mean "snare"' in text

@@ -39,7 +39,7 @@ def test_grace_strokes_are_counted_apart() -> None:
 
 def test_moves_are_steps_of_one_hand_between_drums() -> None:
     """R L R L over ride ride floor floor: each hand goes ride to floor twice and back once."""
-    asked = description.demand(pattern('[hands]\nvalue = "8"\npath = "ride*2 floor*2"'))
+    asked = description.demand(pattern('[hands]\nvalue = "8"\npath = "ride x2, floor x2"'))
 
     assert asked.moves == {
         (Limb.RH, "ride", "floor"): 2,

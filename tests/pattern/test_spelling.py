@@ -25,9 +25,16 @@ if TYPE_CHECKING:
         ("RLRR", "RLRR", ["", "", "", ""]),
         ("lRrL", "RL", ["L", "R"]),
         ("llR rrL", "RL", ["LL", "RR"]),
-        ("R*3 L", "RRRL", [""] * 4),
-        ("[R L]*2 B", "RLRLB", [""] * 5),
-        ("[[R]*2 L]*2", "RRLRRL", [""] * 6),
+        ("R x3 L", "RRRL", [""] * 4),
+        ("R×3L", "RRRL", [""] * 4),
+        ("R x 3 L", "RRRL", [""] * 4),
+        ("RL x2 B", "RLRLB", [""] * 5),
+        ("R Lx2 B", "RLLB", [""] * 4),
+        ("|: R L :| x2 B", "RLRLB", [""] * 5),
+        ("|:R L:|B", "RLRLB", [""] * 5),
+        ("|: R L :||: B :| x1", "RLRLB", [""] * 5),
+        ("|: |: R :| L :| x2", "RRLRRL", [""] * 6),
+        ("|: R x2, L :| x2", "RRLRRL", [""] * 6),
         ("R|L, -\nKH", "RL-KH", [""] * 5),
     ],
 )
@@ -44,7 +51,9 @@ def test_stickings(text: str, who: str, graces: list[str]) -> None:
     [
         (">R L (R)", ["accent", "normal", "ghost"]),
         ("(R L)R", ["ghost", "ghost", "normal"]),
-        ("(R L)*2", ["ghost"] * 4),
+        ("(R L) x2", ["ghost"] * 4),
+        ("R(L R) x2", ["normal", "ghost", "ghost"] * 2),
+        ("(R - L)", ["ghost", "normal", "ghost"]),
         ("l>R >lR (lR)", ["accent", "accent", "ghost"]),
     ],
 )
@@ -58,13 +67,18 @@ def test_accents_and_ghosts(text: str, levels: list[str]) -> None:
     [
         ("R X", '"X" is not a stroke'),
         (">(R)", "accent and a ghost"),
-        ("(R", "half a pair"),
+        ("(R", "a ( is never closed"),
+        ("R)", "a ) closes no ("),
+        ("(R :| L)", "a :| closes no |:"),
         ("rR", "other hand"),
         ("lB", "other hand"),
         (">-", "rest"),
-        ("R*0", "out of range"),
-        ("[R L", "never closed"),
-        ("R]", "closes no bracket"),
+        ("R x0", "out of range"),
+        ("x4 R", 'nothing stands before "x4"'),
+        ("R, x4", 'nothing stands before "x4"'),
+        ("R x2 x4", 'nothing stands before "x4"'),
+        ("|: R L", "a |: is never closed"),
+        ("R :|", "a :| closes no |:"),
         ("", "empty"),
     ],
 )
@@ -80,10 +94,11 @@ def test_stickings_that_cannot_be_read(text: str, words: str) -> None:
     ("text", "words"),
     [
         ("kick", "a foot plays the kick"),
-        ("snare:bell", "the snare has no zone"),
+        ("snare/bell", "the snare has no zone"),
+        ("snare/", "the snare has no zone"),
         ("snares", 'did you mean "snare"'),
         ("snare+", 'no voice ""'),
-        ("*3", "is not a drum"),
+        ("x3", "nothing stands before"),
     ],
 )
 def test_paths_that_cannot_be_read(text: str, words: str) -> None:
@@ -96,11 +111,31 @@ def test_paths_that_cannot_be_read(text: str, words: str) -> None:
 
 def test_a_part_of_a_path_is_a_drum_with_its_repeats_or_a_group() -> None:
     """Orders exchange parts, so their borders are kept."""
-    parts = spelling.path("snare*2 [tom1 floor:rim]*2 hihat+snare")
+    parts = spelling.path("snare x2 |: tom1 floor/rim :| x2 hihat+snare")
 
     assert [len(part) for part in parts] == [2, 4, 1]
-    assert str(parts[1][1]) == "floor:rim"
+    assert str(parts[1][1]) == "floor/rim"
     assert str(parts[2][0]) == "hihat+snare"
+
+
+@pytest.mark.parametrize(
+    ("text", "parts"),
+    [
+        ("snare x4, tom1 x4", ["snare snare snare snare", "tom1 tom1 tom1 tom1"]),
+        ("snare tom1, tom2 x2, floor", ["snare tom1", "tom2 tom2", "floor"]),
+        ("|: ride, snare :|, floor,", ["ride snare ride snare", "floor"]),
+        ("|: ride, snare :| floor", ["ride snare ride snare", "floor"]),
+    ],
+)
+def test_a_part_of_a_path_with_commas_is_what_is_between_them(text: str, parts: list[str]) -> None:
+    """A comma parts drums as on paper; inside a group it is for the eye."""
+    assert [" ".join(map(str, part)) for part in spelling.path(text)] == parts
+
+
+def test_values_are_repeated_like_drums() -> None:
+    """Four sixteenths and a quarter, with or without blanks and commas."""
+    for text in ("16 x4, 4", "16x4 4", "|: 16 16 :| 4"):
+        assert [value.name for value in spelling.values(text)] == ["16"] * 4 + ["4"]
 
 
 @pytest.mark.parametrize(
@@ -108,13 +143,13 @@ def test_a_part_of_a_path_is_a_drum_with_its_repeats_or_a_group() -> None:
     [
         (spelling.sticking, "R L Q X L", ['step 3: "Q" is', 'step 4: "X" is']),
         (spelling.sticking, "RLQRX", ['step 3: "Q" is', 'step 5: "X" is']),
-        (spelling.sticking, "[R Q]*2 L Q", ['steps 2, 4: "Q" is']),
-        (spelling.sticking, "R] Q [L", ['step 2: "Q" is', "closes no", "never closed"]),
-        (spelling.sticking, ">(R) (L rR", ["step 1", "step 2", "step 3"]),
+        (spelling.sticking, "|: R Q :| x2 L Q", ['steps 2, 4: "Q" is']),
+        (spelling.sticking, "R :| Q |: L", ['step 2: "Q" is', "closes no", "never closed"]),
+        (spelling.sticking, ">(R) (L rR", ["step 1", "never closed", "step 3"]),
         (spelling.row_hands, "R K >L", ["steps 2, 3: below a grid"]),
         (
             spelling.path,
-            "snarr tom9*4 snare:edgy kick",
+            "snarr tom9 x4 snare/edgy kick",
             ["drum 1: there", "drum 2: there", "drum 3: the snare", "drum 4: a foot"],
         ),
         (spelling.values, "16 17 18", ['value 2: "17"', 'value 3: "18"']),
@@ -145,7 +180,7 @@ def test_a_fault_at_many_places_lists_the_first_ones() -> None:
 
 
 MARKS = st.text(
-    st.sampled_from("RLBKHlr>()[]*-0123456789 |,:+.xXogfdsnaremtui\n\x00é"), max_size=40
+    st.sampled_from("RLBKHlr>()[]*-0123456789 |,:+/.x×Xogfdsnaremtui\n\x00é"), max_size=40
 )
 
 
@@ -182,7 +217,7 @@ GOOD = {
     "length": st.integers(1, 5),
     "sticking": st.sampled_from(["R L", "RLRR LRLL", "lR (L) B"]),
     "value": st.sampled_from(sorted(NOTE_VALUES)),
-    "path": st.sampled_from(["snare", "snare*3 tom2", "hihat+snare floor:rim"]),
+    "path": st.sampled_from(["snare", "snare x3, tom2", "hihat+snare floor/rim"]),
     "orders": st.one_of(st.just("all"), st.integers(1, 4)),
     "ostinato": st.sampled_from(sorted(OSTINATOS)),
 }
@@ -196,7 +231,7 @@ def tables(keys: list[str], extra: dict[str, st.SearchStrategy[Any]]) -> st.Sear
 
 HANDS = tables(sorted(notation.HANDS_FIELDS), {"odd": VALUES})
 FEET = tables(sorted(notation.FEET_FIELDS), {"odd": VALUES})
-BARS = tables([*notation.BARS_FIELDS, "snare", "hihat:open", "ride:none"], {})
+BARS = tables([*notation.BARS_FIELDS, "snare", "hihat/open", "hihat:open", "ride/none"], {})
 INNER: dict[str, st.SearchStrategy[Any]] = {
     "hands": st.one_of(HANDS, HANDS, VALUES),
     "feet": st.one_of(FEET, VALUES),

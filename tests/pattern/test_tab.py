@@ -25,14 +25,14 @@ def test_a_groove_as_a_drummer_writes_it() -> None:
     """Cymbals above, feet below, one sign a step, the sticking under the hands."""
     made = pattern(
         '[bars]\nvalue = "8"\nsticking = "RBBRRRBR"\nhihat = "xxXxxxxo"\n'
-        'snare = "--O---f-"\n"tom1:rim" = "-x------"\nkick = "x---xx--"'
+        'snare = "--O---f-"\n"tom1/rim" = "-x------"\nkick = "x---xx--"'
     )
 
     assert tab.to_tab(made) == [
         "bar 1, 4/4",
         "        1·2·3·4·",
         "HH     |xxXxxxxo|",
-        "T1:rim |-o------|",
+        "T1/rim |-o------|",
         "SN     |--O---f-|",
         "BD     |o---oo--|",
         "        RBBRRRBR",
@@ -74,7 +74,8 @@ def test_steps_are_as_few_as_hold_every_stroke() -> None:
 def test_ghosts_accents_flams_and_drags_have_their_signs() -> None:
     """Ghost g, accent O, flam f, drag d, accented flam F on a drum; X on a cymbal."""
     made = pattern(
-        '[hands]\nvalue = "8"\nsticking = "(R) >L lR rrL l>R R >L R"\npath = "snare*6 ride crash"'
+        '[hands]\nvalue = "8"\nsticking = "(R) >L lR rrL l>R R >L R"\n'
+        'path = "snare x6, ride, crash"'
     )
     rows = {line[:2]: line for line in tab.to_tab(made) if "|" in line}
 

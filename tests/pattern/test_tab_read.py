@@ -159,13 +159,15 @@ def test_a_tempo_nobody_wrote_is_told() -> None:
         ("XX |o-o-|", "line 1: no drum has the letters"),
         ("SN |o-?-|", r'line 1: "\?" is no sign'),
         ("SN |o-o-|\nBD |o-|", "line 2: the bars of this row"),
-        ("SN:edge |o-|", "line 1: the snare has no zone"),
+        ("SN/edge |o-|", "line 1: the snare has no zone"),
         ("bar 1, 9/7\nSN |o-|", "line 1: the meter 9/7"),
         ("title: x\ntempo: fast\nSN |o-|", 'line 2: "fast" is no tempo'),
-        ("tempo = fast\nSN |o-|", "headings are no TOML"),
+        ("tempo = fast\nSN |o-|", "headings are not TOML"),
         ("tempo = 9999\nSN |o-|", "tempo"),
         ('sections = ["x"]\nSN |o-|', "is no section"),
-        ("SN |o-|\n\nbar 1, values: snare 99", "line 3: the values"),
+        ("SN |o-|\n\nbar 1, values: snare 99", 'line 3, value 1: "99"'),
+        ("SN |o-|\n\nbar 1, values: snare 8 8", "line 3: the values"),
+        ("SN |o-|\n\nbar 1, values: snare 8; snare 8", "line 3: the values"),
         ("SN |o-|\n\n+ beat=9 voice=snare", "line 3: the stroke stands after"),
         ("SN |o-|\n\n+ beat=1 voice=drum", "line 3"),
     ],
@@ -198,5 +200,5 @@ def test_a_tab_is_opened_as_a_pattern(tmp_path: Path) -> None:
 
     assert library.load_pattern(str(path)) == read(path)
     path.write_bytes(b"\xff\xfe")
-    with pytest.raises(BadInput, match=r"groove\.txt: the file is not a text in UTF-8"):
+    with pytest.raises(BadInput, match=r"groove\.txt: the file is not UTF-8 text"):
         library.load_pattern(str(path))

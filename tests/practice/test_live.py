@@ -189,7 +189,7 @@ def test_the_zone_that_came_is_told_with_the_hit_and_with_the_bar() -> None:
     plain = PlainText(PATTERN, 1, every_hit=True)
     told = [text for one in stage.events for text in plain.lines(one)]
     assert sum(text.endswith("on time, head for rim.") for text in told) == 8
-    assert sum("; head for rim 4 times." in text for text in told) == 2
+    assert sum("; head for rim x4." in text for text in told) == 2
 
 
 def test_nothing_in_a_pause_counts_as_missed() -> None:

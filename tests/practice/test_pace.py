@@ -12,12 +12,12 @@ import numpy as np
 import pytest
 import takes
 
-from trainer.commands.score import found_lines
 from trainer.kit.model import GENERAL_MIDI
 from trainer.pattern.library import load_pattern
 from trainer.practice.align import align
 from trainer.practice.course import Course, Pass, beat_time, pass_targets
 from trainer.practice.matcher import judge, read_hits
+from trainer.show.assess_words import assessed_lines
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -101,6 +101,11 @@ def test_a_take_to_a_click_has_no_break_and_one_tempo(kind: str) -> None:
     assert {each.tempo for each in found.course.passes} == {100.0}
 
 
+def words(found: Alignment, take: SimpleNamespace) -> list[str]:
+    """Return what is said of a take in which a pattern was found."""
+    return [*assessed_lines(SimpleNamespace(found=found, take=take, trusted_file=True))]
+
+
 def test_breaks_and_drift_are_told_in_words() -> None:
     """What was found stands between tempo and start, and nothing of it for a steady take."""
     file = SimpleNamespace(name="take", tempo=100.0, remarks=())
@@ -108,14 +113,14 @@ def test_breaks_and_drift_are_told_in_words() -> None:
     moved = laid(warped(ORDERS, lambda time_s: time_s - 0.04 * (time_s - 2.0) ** 2 / 2 / 86.4))
     still = laid(warped(ORDERS, lambda time_s: time_s))
 
-    (told,) = [text for text in found_lines(cut, file) if text.startswith("Break: ")]
-    assert re.search(r"at 26\.00 s .* goes on 2\.3\d s late at 28\.4\d s\.$", told)
-    told = "\n".join(found_lines(moved, file))
+    (told,) = [text for text in words(cut, file) if text.startswith("Break: ")]
+    assert re.search(r"at 25\.99 s .* continues 2\.3\d s late at 28\.4\d s\.$", told)
+    told = "\n".join(words(moved, file))
     assert re.search(
         r"Tempo: (99\.\d+|100\.?\d*) to 104\S* BPM, as played \(the file says 100\)", told
     )
     assert re.search(r"No steady tempo: the strokes run to and fro by \d+ ms", told)
-    assert not re.search("Break|steady", "\n".join(found_lines(still, file)))
+    assert not re.search("Break|steady", "\n".join(words(still, file)))
 
 
 def test_pieces_of_a_pass_ask_for_every_stroke_once() -> None:

@@ -14,7 +14,7 @@ from itertools import combinations
 
 import pytest
 
-from trainer.screens.trainer_app import CONTRAST, NIGHT, PAPER, SIXTEEN, THEMES
+from trainer.screens.themes import CONTRAST, NIGHT, PAPER, SIXTEEN, THEMES
 
 EYES = {
     "common": ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)),
@@ -35,10 +35,10 @@ EYES = {
     ),
 }
 
-PAIRS = (("early", "late"), ("success", "error"))
-"""What must never be mistaken: early and late, clean and not clean."""
+PAIRS = (("off", "success"), ("success", "error"))
+"""What must never be mistaken: off the beat and on it, clean and not clean."""
 
-INKS = ("early", "late", "success", "error", "warning")
+INKS = ("off", "success", "error", "warning")
 
 Triple = tuple[float, float, float]
 
@@ -101,7 +101,7 @@ def test_the_arithmetic_gives_known_values() -> None:
 @pytest.mark.parametrize("theme", THEMES, ids=lambda theme: theme.name)
 @pytest.mark.parametrize("eye", EYES)
 def test_what_must_not_be_mistaken_is_far_apart(theme, eye: str) -> None:
-    """Early from late and clean from not clean: some ten times a just noticeable difference."""
+    """Off the beat from on it, clean from not clean: ten times a just noticeable difference."""
     for one, other in PAIRS:
         told = colours(theme)
         assert apart(told[one], told[other], eye) >= 20, (one, other)

@@ -35,9 +35,9 @@ def test_the_order_of_two_sounds_is_heard_from_20_ms() -> None:
         - NormalDist(0, one.gap_ms).cdf(-ORDER_THRESHOLD_MS)
         for name, one in STRICTNESS_LEVELS.items()
     }
-    assert kept["studio"] == pytest.approx(0.95, abs=0.01)
-    assert kept["stage"] == pytest.approx(0.85, abs=0.01)
-    assert kept["rehearsal"] == pytest.approx(0.68, abs=0.01)
+    assert kept["tight"] == pytest.approx(0.95, abs=0.01)
+    assert kept["solid"] == pytest.approx(0.85, abs=0.01)
+    assert kept["loose"] == pytest.approx(0.68, abs=0.01)
 
 
 @pytest.mark.parametrize("tempo", [60.0, 120.0])
@@ -54,5 +54,5 @@ def test_a_professional_is_clean_on_stage(tempo: float) -> None:
         course(groove, 16, tempo), offset_ms=lambda t: rng.gauss(means[t.note.voice], 6.0)
     )
 
-    assert clean_verdict(made, STRICTNESS_LEVELS["stage"]).reasons() == ()
+    assert clean_verdict(made, STRICTNESS_LEVELS["solid"]).reasons() == ()
     assert read_take(made).unisons.by_limbs["RH+RF"].mean.value == pytest.approx(12.0, abs=3.0)

@@ -152,7 +152,7 @@ def test_grace_strokes_come_from_the_other_hand(number: int) -> None:
 def test_each_is_playable_over_a_path_with_its_hands_unchanged(number: int) -> None:
     """A rudiment over two drums has the same hands, on those drums."""
     name = rudiments()[number]
-    over = library.load_pattern(f'{name} path="tom1*3 floor*2" length=4')
+    over = library.load_pattern(f'{name} path="tom1 x3, floor x2" length=4')
     plain = library.load_pattern(f"{name} length=4")
 
     assert spelled(over) == spelled(plain)

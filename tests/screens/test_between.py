@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
-from stage import Stage, beat, pattern, shown, wait_until
+from stage import Stage, beat, live_app, pattern, shown, wait_until
 
 from trainer.practice.events import BeatStarted, PassEnded, RestStarted, RungEnded
-from trainer.screens.live_app import make_live_app
 from trainer.show import drawing, live_words
 from trainer.show.board import Board
 from trainer.show.ink import line_text
@@ -17,7 +16,7 @@ from trainer.show.session_progress import SessionProgress
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-FAILED = ("hands spread 14 ms, allowed 11", "gap of hand and foot 19 ms, allowed 15")
+FAILED = ("hands spread 14 ms, limit 11", "gap of hand and foot 19 ms, limit 15")
 SIZES = [(80, 24), (120, 40), (200, 60)]
 
 
@@ -54,7 +53,7 @@ async def test_a_failed_rung_is_told_in_large(
     stage: Stage, size: tuple[int, int], far: bool
 ) -> None:
     """Not clean, what failed first and by how much, the next tempo and the time left."""
-    async with make_live_app(pattern(), stage).run_test(size=size) as pilot:
+    async with live_app(pattern(), stage).run_test(size=size) as pilot:
         if far:
             await pilot.press("z")
         stage.say(_rung(0, clean=True), _rung(1, clean=False), RestStarted(60.0, 63.0, 89.0))
@@ -66,7 +65,7 @@ async def test_a_failed_rung_is_told_in_large(
 
 async def test_a_long_rest_counts_down_and_a_breath_does_not(stage: Stage) -> None:
     """A break shows how long it still is; the few seconds between rungs show the bell."""
-    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+    async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         stage.say(_rung(0, clean=True), RestStarted(60.0, 120.0, 89.0))
         await wait_until(
             pilot, lambda: any(_large(f"rest {t}", shown(pilot.app)) for t in ("1:00", "0:59"))
@@ -79,7 +78,7 @@ async def test_a_long_rest_counts_down_and_a_breath_does_not(stage: Stage) -> No
 
 async def test_the_grid_comes_back_with_the_count_in(stage: Stage) -> None:
     """The count-in needs the beat, so the verdict makes room; the last rungs stay as a row."""
-    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+    async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         stage.say(_rung(0, clean=True), RestStarted(60.0, 63.0, 89.0))
         await wait_until(pilot, lambda: _large("clean", shown(pilot.app)))
         stage.say(beat(0, phase="count-in"))
@@ -89,10 +88,10 @@ async def test_the_grid_comes_back_with_the_count_in(stage: Stage) -> None:
 
 async def test_what_failed_in_a_pass_is_whole_at_80_columns(stage: Stage) -> None:
     """Plain practice tells under the figures what was not clean, cut by nothing beside it."""
-    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+    async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         stage.say(beat(0), PassEnded(0, 0, 88.0, False, FAILED[:1], {}))
         await wait_until(pilot, lambda: "last: not clean " in shown(pilot.app))
-        assert "not clean: hands spread 14 ms, allowed 11" in shown(pilot.app)
+        assert "not clean: hands spread 14 ms, limit 11" in shown(pilot.app)
 
 
 def test_the_row_keeps_the_newest_rungs_that_fit() -> None:

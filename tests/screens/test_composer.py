@@ -5,19 +5,21 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from opened import Opened
 from stage import shown, wait_until
 
+from trainer.actions.requests import PlayRequest
 from trainer.pattern import library
 from trainer.screens.composer import ComposerScreen
-from trainer.screens.patterns import PatternsApp
+from trainer.screens.patterns import PatternsScreen
 
 if TYPE_CHECKING:
     from textual.pilot import Pilot
 
 
-def app(name: str = "single-paradiddle") -> PatternsApp:
+def app(name: str = "single-paradiddle") -> Opened:
     """Return the app with the composer open on a pattern."""
-    return PatternsApp(lambda name, file: [], at=name, compose=True)
+    return Opened(PatternsScreen(name, compose_first=True))
 
 
 async def composing(pilot: Pilot[object]) -> ComposerScreen:
@@ -136,8 +138,7 @@ async def test_practising_saves_first_what_was_changed() -> None:
     async with browser.run_test(size=(80, 24)) as pilot:
         await composing(pilot)
         await pilot.press("ctrl+g")
-        await wait_until(pilot, lambda: not browser.is_running)
-    assert browser.return_value == ["play", "single-paradiddle"]
+        await wait_until(pilot, lambda: browser.asked == [PlayRequest("single-paradiddle")])
 
     browser = app()
     async with browser.run_test(size=(80, 24)) as pilot:
@@ -146,8 +147,7 @@ async def test_practising_saves_first_what_was_changed() -> None:
         await pilot.press("ctrl+g")
         await wait_until(pilot, lambda: "my-single-paradiddle" in shown(browser))
         await pilot.press("enter")
-        await wait_until(pilot, lambda: not browser.is_running)
-    assert browser.return_value == ["play", "my-single-paradiddle"]
+        await wait_until(pilot, lambda: browser.asked == [PlayRequest("my-single-paradiddle")])
     assert [note.limb for note in library.load_pattern("my-single-paradiddle").notes[:4]] == [
         *("RH", "RH", "LH", "LH")
     ]

@@ -10,13 +10,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from opened import Opened
+from sessions import saved
 from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
+from trainer.actions.history import FolderSessions, HistoryRequest
 from trainer.archive.ceilings import climb_of
+from trainer.archive.history import PractisedWeek
 from trainer.archive.session_list import FIGURES, SessionEntry
-from trainer.screens.history import HistoryApp, curve_of
-from trainer.screens.widgets.history import day_sign
+from trainer.screens.history import HistoryScreen, curve_of
+from trainer.screens.replay import ReplayScreen
+from trainer.screens.widgets.history import minute_bar, week_words
 from trainer.show.drawing import BrailleSheet
 from trainer.show.ink import line_text
 
@@ -51,20 +56,29 @@ ENTRIES = tuple(_entry(day, ("singles", "doubles")[day % 2]) for day in range(40
 
 
 def _app(
-    entries: tuple[SessionEntry, ...] = ENTRIES, folder: Path = Path("/tmp"), **chosen: str
-) -> HistoryApp:
-    return HistoryApp(lambda told: (entries, ()), folder, **chosen)
+    entries: tuple[SessionEntry, ...] = ENTRIES,
+    folder: Path = Path("/tmp"),
+    now: datetime | None = None,
+    **chosen: str,
+) -> Opened:
+    def look(_folder: Path, _report: object) -> FolderSessions:
+        return FolderSessions(entries)
+
+    request = HistoryRequest(folder, **chosen)  # type: ignore[arg-type]
+    if now is None:
+        return Opened(HistoryScreen(request, look=look))
+    return Opened(HistoryScreen(request, look=look, now=lambda: now))
 
 
 async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
     """Ceiling in words, its curve, trends, minutes and the list; titles are plain text."""
-    app = HistoryApp(lambda told: (ENTRIES, ()), Path("/tmp"), now=lambda: ENTRIES[-1].started)
+    app = _app(now=ENTRIES[-1].started)
     async with app.run_test(size=(120, 40)) as pilot:
         await wait_until(pilot, lambda: "fastest pass: " in shown(app))
         screen = shown(app)
         assert "40 sessions, 400 minutes" in screen
         told = re.search(
-            r"ceiling (\d+) BPM \(90 % sure: (\d+) to (\d+)\): Doubles \[b\], Ada", screen
+            r"ceiling (\d+) BPM, (\d+) to (\d+) \(90% interval\): Climb \[b\], Ada", screen
         )
         assert told
         tempo, low, high = map(int, told.groups())
@@ -81,14 +95,24 @@ async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
         assert "minutes in" in screen
 
 
-async def test_enter_leaves_with_the_session_to_replay() -> None:
-    """The cursor goes down to older sessions; enter chooses."""
-    app = _app()
-    async with app.run_test(size=(80, 24)) as pilot:
-        await wait_until(pilot, lambda: "40 sessions" in shown(app))
-        await pilot.press("down", "down", "enter")
-        await wait_until(pilot, lambda: app.return_value is not None)
-    assert app.return_value == Path("37-doubles.jsonl")
+async def test_enter_replays_a_session_and_q_comes_back(tmp_path: Path) -> None:
+    """The replay opens above the history; where it cannot be opened it says why, in its place."""
+    path = saved(tmp_path / "sessions")
+    gone = replace(_entry(50), path=tmp_path / "gone.jsonl", title="Gone")
+    app = _app((replace(_entry(41), path=path), gone))
+    async with app.run_test(size=(100, 30)) as pilot:
+        await wait_until(pilot, lambda: "2 sessions" in shown(app))
+        await pilot.press("down", "enter")
+        await wait_until(pilot, lambda: isinstance(app.screen, ReplayScreen))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: "2 sessions" in shown(app))
+        await pilot.press("up", "enter")
+        await wait_until(pilot, lambda: 'there is no session "' in shown(app))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: "2 sessions" in shown(app))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: not app.is_running)
+    assert app.fault is None
 
 
 async def test_one_pattern_and_one_player_and_all_again() -> None:
@@ -119,7 +143,7 @@ async def test_an_empty_folder_is_said() -> None:
     """Nothing played yet is no fault."""
     app = _app(())
     async with app.run_test(size=(80, 24)) as pilot:
-        await wait_until(pilot, lambda: "No session fits." in shown(app))
+        await wait_until(pilot, lambda: "No session here." in shown(app))
         await pilot.press("enter", "f", "p", "down")
         assert "0 sessions" in shown(app)
 
@@ -148,7 +172,12 @@ def _utc(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 @pytest.mark.parametrize("size", SIZES)
 async def test_how_the_history_looks(size: tuple[int, int]) -> None:
     """Curve, calendar, trends and list on the day after the last session."""
-    app = HistoryApp(lambda told: (ENTRIES, ()), Path("/tmp"), now=lambda: FIRST + timedelta(40))
+    screen = HistoryScreen(
+        HistoryRequest(Path("/tmp")),
+        look=lambda _folder, _report: FolderSessions(ENTRIES),
+        now=lambda: FIRST + timedelta(40),
+    )
+    app = Opened(screen)
     async with app.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "fastest pass: " in shown(app))
         assert await drawn(pilot, "history", size) == kept("history", size)
@@ -198,9 +227,23 @@ def test_a_line_joins_its_ends_and_nothing_is_drawn_outside() -> None:
     assert all(any(row[column] != " " for row in drawn) for column in range(5))
 
 
-def test_more_minutes_more_ink() -> None:
-    """The calendar's signs rise with the minutes; a day to come is blank."""
-    assert [day_sign(minutes) for minutes in (None, 0.0, 5.0, 20.0, 45.0, 90.0)] == list(" ·░▒▓█")
+def test_more_minutes_make_a_longer_bar() -> None:
+    """A bar grows by eighths of a column, fills the longest week, and shows a minute."""
+    assert [minute_bar(share, 4) for share in (0.0, 0.001, 0.25, 0.5, 0.53, 1.0)] == [
+        "",
+        "▏",
+        "█",
+        "██",
+        "██▏",
+        "████",
+    ]
+
+
+def test_a_week_says_its_minutes_and_days() -> None:
+    """One day is said in the singular, an empty week without a number."""
+    assert week_words(PractisedWeek(FIRST.date(), 84.2, 3)) == "84 min, 3 days"
+    assert week_words(PractisedWeek(FIRST.date(), 10.0, 1)) == "10 min, 1 day"
+    assert week_words(PractisedWeek(FIRST.date(), 0.0, 0)) == "no practice"
 
 
 async def test_several_players_are_named_with_the_key_that_chooses() -> None:

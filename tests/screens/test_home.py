@@ -1,23 +1,28 @@
-"""Home: what it shows, and the command each key stands for."""
+"""Home: what it shows, and what each key plays or opens."""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import pytest
-from at_home import KNOWN, PATTERNS, SESSION
+from at_home import KNOWN, PATTERNS, SESSION, AtHome
 from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
-from trainer.screens.home import HomeApp, Known
+from trainer.actions.look_around import Known
+from trainer.actions.requests import DemoRequest, LadderRequest, PlayRequest, setup_on
 from trainer.show.page import Page
+
+if TYPE_CHECKING:
+    from trainer.actions.requests import Request
 
 
 async def test_home_shows_what_is_connected_and_what_was_played_last() -> None:
     """The input, the last session, and the patterns with the last one chosen; text is text."""
-    app = HomeApp(lambda: KNOWN)
+    app = AtHome()
     async with app.run_test(size=(100, 30)) as pilot:
-        await wait_until(pilot, lambda: "goes on from there" in shown(app))
+        await wait_until(pilot, lambda: "continues from there" in shown(app))
         assert "playing on Pad box" in shown(app)
         assert "01 March 2026, 18:30" in shown(app)
         assert "Singles at 92 BPM, 10 min" in shown(app)
@@ -26,43 +31,58 @@ async def test_home_shows_what_is_connected_and_what_was_played_last() -> None:
         assert app.home.chosen() == PATTERNS[1]
 
 
+ON_THE_BOX = setup_on("Pad box")
+
+
 @pytest.mark.parametrize(
-    ("keys", "words"),
+    ("keys", "request_"),
     [
-        (["enter"], ["play", "singles", "--port", "Pad box"]),
-        (["up", "enter"], ["play", "leapfrog", "--port", "Pad box"]),
-        (["g"], ["play", "singles", "--tempo", "92", "--port", "Pad box"]),
-        (["c", "enter"], ["play", "singles", "--port", "keys"]),
-        (["c", "c", "l"], ["ladder", "singles", "--port", "simulated"]),
-        (["s"], ["patterns", "show", "singles"]),
-        (["d"], ["demo", "singles"]),
-        (["r"], ["replay"]),
-        (["h"], ["history"]),
-        (["b"], ["patterns", "browse", "--port", "Pad box"]),
-        (["k"], ["kit"]),
+        (["enter"], PlayRequest("singles", setup=ON_THE_BOX)),
+        (["up", "enter"], PlayRequest("climb", setup=ON_THE_BOX)),
+        (["g"], PlayRequest("singles", 92.0, setup=ON_THE_BOX)),
+        (["c", "enter"], PlayRequest("singles", setup=setup_on("keys"))),
+        (["c", "c", "l"], LadderRequest("singles", setup=setup_on("simulated"))),
+        (["d"], DemoRequest("singles")),
         (
-            ["slash", "l", "e", "a", "enter", "down", "enter"],
-            ["play", "leapfrog", "--port", "Pad box"],
+            ["slash", "c", "l", "i", "enter", "down", "enter"],
+            PlayRequest("climb", setup=ON_THE_BOX),
         ),
-        (["q"], None),
     ],
 )
-async def test_every_key_stands_for_a_command(keys: list[str], words: list[str] | None) -> None:
-    """What home returns is what would have been typed."""
-    app = HomeApp(lambda: KNOWN)
+async def test_keys_play_what_is_under_the_cursor(keys: list[str], request_: Request) -> None:
+    """Each key asks the app for what it stands for, on what is chosen to be played on."""
+    app = AtHome()
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
         await pilot.press(*keys)
+        await wait_until(pilot, lambda: app.asked)
+    assert app.asked == [request_]
+
+
+@pytest.mark.parametrize(
+    ("key", "name"), [("r", "replay"), ("h", "history"), ("b", "patterns"), ("k", "kit")]
+)
+async def test_keys_open_the_other_screens(key: str, name: str) -> None:
+    """They are told what is played on."""
+    app = AtHome()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
+        await pilot.press(key)
+        await wait_until(pilot, lambda: app.opened)
+        assert app.opened == [(name, "Pad box")]
+        await pilot.press("s")
+        await wait_until(pilot, lambda: len(app.opened) > 1)
+        assert app.opened[1] == ("tab", "singles")
+        await pilot.press("q")
         await wait_until(pilot, lambda: not app.is_running)
-    assert app.return_value == words
 
 
 async def test_a_kit_that_is_plugged_in_is_offered_with_its_key() -> None:
     """A kit that comes while something else was chosen is told, and one key plays on it."""
-    app = HomeApp(lambda: Known(("Pad box",), PATTERNS), "simulated")
+    app = AtHome(Known(("Pad box",), PATTERNS), "simulated")
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "a simulated player" in shown(app))
-        app.found(Known(("Pad box", "Stage Kit"), PATTERNS))
+        app.home.found(Known(("Pad box", "Stage Kit"), PATTERNS))
         await wait_until(pilot, lambda: bool(app._notifications))
         (told,) = [one.message for one in app._notifications]
         assert told == "Stage Kit is connected: c plays on it."
@@ -72,10 +92,10 @@ async def test_a_kit_that_is_plugged_in_is_offered_with_its_key() -> None:
 
 async def test_what_is_there_at_first_is_no_news() -> None:
     """Home begins without an offer, whatever is connected."""
-    app = HomeApp(lambda: KNOWN)
+    app = AtHome()
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
-        app.found(KNOWN)
+        app.home.found(KNOWN)
         assert not app._notifications
 
 
@@ -85,7 +105,7 @@ PAGES = {
     "m": "goal",
     "v": "compare",
     "e": "explain",
-    "j": "score",
+    "f": "assess",
     "p": "sheet",
     "o": "ports",
     "i": "timing",
@@ -95,61 +115,44 @@ PAGES = {
 @pytest.mark.parametrize("key", PAGES)
 async def test_a_key_opens_the_page_of_a_command(key: str) -> None:
     """The page knows what is played on; q is home again, and the key stands in the menu."""
-    app = HomeApp(lambda: KNOWN, page_of=a_page)
+    app = AtHome(page_of=a_page)
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
         assert f" {key} " in shown(app)
         await pilot.press(key)
         await wait_until(pilot, lambda: f"the page of {PAGES[key]} on Pad box" in shown(app))
-        assert app.opened == PAGES[key]
         await pilot.press("q")
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
-        assert app.opened == ""
 
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_how_home_looks(size: tuple[int, int]) -> None:
     """Patterns, what is played on, what was played last, and every key."""
-    app = HomeApp(lambda: KNOWN)
+    app = AtHome()
     async with app.run_test(size=size) as pilot:
-        await wait_until(pilot, lambda: "goes on from there" in shown(app))
+        await wait_until(pilot, lambda: "continues from there" in shown(app))
         assert await drawn(pilot, "home", size) == kept("home", size)
 
 
-async def test_files_are_read_again_only_after_a_page() -> None:
-    """A look at the inputs alone is cheap; a page may have written a pattern."""
-    looks: list[str] = []
-
-    def all_of_it() -> Known:
-        looks.append("all")
-        return KNOWN
-
-    app = HomeApp(all_of_it, ports=lambda: ("New box",), page_of=a_page)
+async def test_files_are_read_again_only_after_another_screen() -> None:
+    """A look at the inputs alone is cheap; another screen may have written a pattern."""
+    app = AtHome(page_of=a_page)
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
-        app.look()
+        app.around.known = replace(KNOWN, ports=("New box",))
+        app.home.look()
         await wait_until(pilot, lambda: "playing on New box" in shown(app))
-        assert looks == ["all"]
+        assert app.around.looks == 1
         await pilot.press("m")
         await wait_until(pilot, lambda: "the page of goal" in shown(app))
+        await wait_until(pilot, lambda: app.around.closed)
         await pilot.press("q")
-        await wait_until(pilot, lambda: looks == ["all", "all"])
-
-
-async def test_home_comes_back_to_the_page_that_was_left() -> None:
-    """After a command that a page ran, the page is open again."""
-    app = HomeApp(lambda: KNOWN, page_of=a_page, opens="goal")
-    async with app.run_test(size=(80, 24)) as pilot:
-        await wait_until(pilot, lambda: "the page of goal" in shown(app))
-        assert app.opened == "goal"
-        await pilot.press("q")
-        await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
-        assert app.opened == ""
+        await wait_until(pilot, lambda: app.around.looks == 2)
 
 
 async def test_the_menu_can_be_clicked() -> None:
     """A click on a line of the menu does what its key does."""
-    app = HomeApp(lambda: KNOWN, page_of=a_page)
+    app = AtHome(page_of=a_page)
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "t Routine" in shown(app))
         await pilot.click("#menu", offset=(3, 2))
@@ -164,22 +167,22 @@ def a_page(name: str, port: str) -> Page:
 
 async def test_a_kit_that_is_plugged_in_later_is_found() -> None:
     """A MIDI input takes over from the computer keys, which nobody chose."""
-    app = HomeApp(lambda: Known((), PATTERNS))
+    app = AtHome(Known((), PATTERNS))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "the computer keys" in shown(app))
         assert "nothing played yet" in shown(app)
-        app.found(KNOWN)
+        app.home.found(KNOWN)
         await pilot.press("g")
-        await wait_until(pilot, lambda: not app.is_running)
-    assert app.return_value == ["play", "singles", "--tempo", "92", "--port", "Pad box"]
+        await wait_until(pilot, lambda: app.asked)
+    assert app.asked == [PlayRequest("singles", 92.0, setup=ON_THE_BOX)]
 
 
 async def test_what_holds_no_stroke_is_nothing_to_go_on_from() -> None:
     """An empty session and one that still runs stand behind the last one that was played."""
     later = (replace(SESSION, strikes=0, seconds=0.0), replace(SESSION, finished=False))
-    app = HomeApp(lambda: replace(KNOWN, sessions=(SESSION, *later)))
+    app = AtHome(replace(KNOWN, sessions=(SESSION, *later)))
     async with app.run_test(size=(100, 30)) as pilot:
         await wait_until(pilot, lambda: "Singles at 92 BPM, 10 min" in shown(app))
-        app.found(replace(KNOWN, sessions=later))
+        app.home.found(replace(KNOWN, sessions=later))
         await wait_until(pilot, lambda: "nothing played yet" in shown(app))
         assert "Singles at 92 BPM" not in shown(app)

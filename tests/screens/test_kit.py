@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
+from opened import Opened
 from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
+from trainer.errors import BadInput
 from trainer.kit import kits
 from trainer.kit.learning import PLACES_TO_LEARN, Learning
 from trainer.kit.model import GENERAL_MIDI, Kit, Pad
 from trainer.midi.kit_input import KitMonitor, TimedMessage
-from trainer.screens.kit import KitsApp, learn_app, watch_app
-from trainer.screens.kit_watching import MOST
+from trainer.screens.kit import KitsScreen
+from trainer.screens.kit_learning import LearnScreen
+from trainer.screens.kit_watching import MOST, WatchScreen
 from trainer.show.page import Page
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from trainer.midi.hit_source import SourceEvent
-    from trainer.screens.kit import EarApp
 
 NAME = "Pad box [b]1[/b]"
 
@@ -28,7 +32,8 @@ class Quiet:
 
     name = NAME
     lost = False
-    overheard = None
+    overheard: Callable[[tuple[int, ...], float], None]
+    closed = False
 
     def open(self, zero_s: float) -> None:
         """Nothing to open."""
@@ -37,7 +42,8 @@ class Quiet:
         return []
 
     def close(self) -> None:
-        """Nothing to close."""
+        """Remember that it was closed."""
+        self.closed = True
 
 
 class Told(KitMonitor):
@@ -69,10 +75,20 @@ def ear():
     told.close()
 
 
-def learning(ear: Told) -> tuple[EarApp, Learning]:
+def learning(ear: Told) -> tuple[Opened, Learning]:
     """Return the app and the learning behind it."""
     learned = Learning("room", ear.name)
-    return learn_app(ear, learned), learned
+    return Opened(LearnScreen(ear, learned)), learned
+
+
+def watching(ear: Told, seconds: float | None = None) -> Opened:
+    """Return the app that watches what a kit sends."""
+    return Opened(WatchScreen(ear, GENERAL_MIDI, seconds))
+
+
+def kits_app(*about: Any) -> Opened:
+    """Return the app of the kits."""
+    return Opened(KitsScreen(*about))
 
 
 async def test_it_asks_and_shows_what_it_got(ear: Told) -> None:
@@ -153,7 +169,7 @@ async def test_enter_ends_when_all_was_asked(ear: Told) -> None:
 
 async def test_every_message_is_told_in_words_and_bytes(ear: Told) -> None:
     """Strokes with a bar as long as they are loud, controllers, pressure, and the time between."""
-    app = watch_app(ear, GENERAL_MIDI)
+    app = watching(ear)
     async with app.run_test(size=(100, 24)) as pilot:
         await wait_until(pilot, lambda: "Nothing has come yet" in shown(app))
         ear.hear((0x99, 38, 127), (0xB9, 4, 30), (0xA9, 49, 90), (0xF8,), (0x99, 3, 1))
@@ -168,7 +184,7 @@ async def test_every_message_is_told_in_words_and_bytes(ear: Told) -> None:
 
 async def test_clock_can_be_left_out(ear: Told) -> None:
     """x hides what comes all the time; strokes stay."""
-    app = watch_app(ear, GENERAL_MIDI)
+    app = watching(ear)
     async with app.run_test(size=(100, 24)) as pilot:
         await pilot.press("x")
         ear.hear((0xF8,), (0xFE,), (0x99, 38, 90))
@@ -179,7 +195,7 @@ async def test_clock_can_be_left_out(ear: Told) -> None:
 
 async def test_holding_keeps_the_list_still(ear: Told) -> None:
     """While it is held new messages wait below; going on shows the newest; up looks back."""
-    app = watch_app(ear, GENERAL_MIDI)
+    app = watching(ear)
     async with app.run_test(size=(100, 12)) as pilot:
         ear.hear(*[(0x99, 38, velocity) for velocity in range(1, 31)])
         await wait_until(pilot, lambda: "velocity 30" in shown(app))
@@ -198,7 +214,7 @@ async def test_holding_keeps_the_list_still(ear: Told) -> None:
 
 async def test_a_flood_is_bounded(ear: Told) -> None:
     """Only so many messages are kept, and what could not be shown is counted."""
-    app = watch_app(ear, GENERAL_MIDI)
+    app = watching(ear)
     ear.hear(*[(0x99, 38, 90)] * 5000, gap_s=0.001)
     async with app.run_test(size=(100, 12)) as pilot:
         await wait_until(pilot, lambda: "904 too many to show" in shown(app))
@@ -209,35 +225,77 @@ async def test_a_flood_is_bounded(ear: Told) -> None:
 async def test_the_page_of_each_kit() -> None:
     """The list holds the player's kits; the page says what looks wrong; text is text."""
     kits.save(Kit(name="room", title="[b]Room[/b]", notes={38: Pad("snare", "head")}))
-    app = KitsApp("room")
+    app = kits_app("room")
     async with app.run_test(size=(80, 60)) as pilot:
         await wait_until(pilot, lambda: "[b]Room[/b] (room)" in shown(app))
-        await wait_until(pilot, lambda: "No note stands for the kick" in shown(app))
+        await wait_until(pilot, lambda: "No note for the kick" in shown(app))
         await pilot.press("down")
         await wait_until(pilot, lambda: "General MIDI percussion" in shown(app))
         assert "No note stands for the kick" not in shown(app)
 
 
-@pytest.mark.parametrize(
-    ("keys", "words"),
-    [
-        (["w"], ["kit", "watch"]),
-        (["l", "enter"], ["kit", "learn", "room"]),
-        (["l", "2", "enter"], ["kit", "learn", "room2"]),
-        (["q"], None),
-    ],
-)
-async def test_every_key_of_the_kits_stands_for_a_command(
-    keys: list[str], words: list[str] | None
-) -> None:
-    """What the app returns is what would have been typed."""
+@pytest.fixture
+def port(monkeypatch: pytest.MonkeyPatch) -> Quiet:
+    """The one port there is, for every screen that listens."""
+    quiet = Quiet()
+    for module in ("kit_learning", "kit_watching"):
+        monkeypatch.setattr(f"trainer.screens.{module}.MidiSource", lambda _port: quiet)
+    return quiet
+
+
+async def test_watching_opens_above_the_kits(port: Quiet) -> None:
+    """w listens, q is back at the kits and has closed the port."""
     kits.save(Kit(name="room"))
-    app = KitsApp("room")
-    async with app.run_test(size=(80, 24)) as pilot:
+    app = kits_app("room")
+    async with app.run_test(size=(100, 24)) as pilot:
         await wait_until(pilot, lambda: "(room)" in shown(app))
-        await pilot.press(*keys)
+        await pilot.press("w")
+        await wait_until(pilot, lambda: f"Listening to {NAME}" in shown(app))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: "(room)" in shown(app))
+        await wait_until(pilot, lambda: port.closed)
+        await pilot.press("q")
         await wait_until(pilot, lambda: not app.is_running)
-    assert app.return_value == words
+
+
+async def test_what_is_learned_is_saved_and_listed(port: Quiet) -> None:
+    """l asks for a name and learns under it; once it is left, the new kit is in the list."""
+    kits.save(Kit(name="room"))
+    app = kits_app("room")
+    async with app.run_test(size=(100, 30), notifications=True) as pilot:
+        await wait_until(pilot, lambda: "(room)" in shown(app))
+        await pilot.press("l", "2", "enter")
+        await wait_until(pilot, lambda: "Learning room2" in shown(app))
+        for at_s in range(4):
+            port.overheard((0x99, 11, 90), 0.25 * at_s)
+        await wait_until(pilot, lambda: "● kick: note 11" in shown(app))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: "1 note learned, kept in" in shown(app))
+        await wait_until(pilot, lambda: "room2" in app.screen.names)
+    assert kits.load("room2").pad(11) == Pad("kick", "head")
+
+
+async def test_a_port_that_cannot_be_opened_is_reported_in_place(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The kits stay on the screen."""
+
+    def refused(_port: str) -> Quiet:
+        raise BadInput("no MIDI input is connected", mend="plug the kit in")
+
+    monkeypatch.setattr("trainer.screens.kit_watching.MidiSource", refused)
+    app = kits_app()
+    async with app.run_test(size=(100, 24), notifications=True) as pilot:
+        await pilot.press("w")
+        await wait_until(pilot, lambda: "no MIDI input is connected" in shown(app))
+        assert isinstance(app.screen, KitsScreen)
+
+
+async def test_watching_ends_after_so_many_seconds(ear: Told) -> None:
+    """The first screen ends the program with it."""
+    app = watching(ear, seconds=0.2)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: not app.is_running)
 
 
 @pytest.mark.parametrize(
@@ -250,7 +308,7 @@ async def test_what_is_measured_of_a_kit_has_its_page(key: str, action: str) -> 
     def pages(name: str) -> dict[str, Page]:
         return {action: Page(f"{action} of {name}", "", "trainer kit", lambda _progress: ())}
 
-    app = KitsApp("room", pages)
+    app = kits_app("room", pages)
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "Latency: 0.0 ms, not set" in shown(app))
         await pilot.press(key)
@@ -264,7 +322,7 @@ async def test_what_is_measured_of_a_kit_has_its_page(key: str, action: str) -> 
 
 async def test_the_kit_that_ships_is_not_measured() -> None:
     """Nothing could be kept in it."""
-    app = KitsApp("general-midi")
+    app = kits_app("general-midi")
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         await wait_until(pilot, lambda: "General MIDI percussion" in shown(app))
         await pilot.press("m")
@@ -290,7 +348,7 @@ async def test_how_learning_looks(ear: Told, size: tuple[int, int]) -> None:
 @pytest.mark.parametrize("size", SIZES)
 async def test_how_watching_looks(ear: Told, size: tuple[int, int]) -> None:
     """Messages of every kind."""
-    app = watch_app(ear, GENERAL_MIDI)
+    app = watching(ear)
     async with app.run_test(size=size) as pilot:
         ear.hear((0x99, 38, 100), (0x99, 38, 31), gap_s=0.012)
         ear.hear((0xB9, 4, 90), (0xF8,), (0x89, 38, 0), (0xA9, 49, 127), (0x99, 3, 64))

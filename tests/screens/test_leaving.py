@@ -5,38 +5,39 @@ from __future__ import annotations
 import asyncio
 import threading
 import time
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
-from at_home import KNOWN
+from at_home import AtHome
+from opened import Opened
 from patience import LIMIT_S
 from shelf import Shelf, session
 from stage import shown, wait_until
 
-from trainer.commands.pages import NAMES, page_of
-from trainer.screens.history import HistoryApp
-from trainer.screens.home import HomeApp
-from trainer.screens.patterns import PatternsApp
-from trainer.screens.replay_app import ReplayApp
+from trainer.actions.history import FolderSessions, HistoryRequest
+from trainer.screens.history import HistoryScreen
+from trainer.screens.pages import PAGES, page_of
+from trainer.screens.patterns import PatternsScreen
+from trainer.screens.replay import OpeningScreen
 from trainer.show.page import Page, PagePart
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
     from pathlib import Path
-    from typing import Any
 
-    from trainer.screens.trainer_app import TrainerApp
+    from textual.screen import Screen
+
     from trainer.show.page import ReportProgress
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", PAGES)
 async def test_a_page_can_be_left_at_once_again_and_again(name: str) -> None:
     """Home is back each time, whatever the page was about to tell."""
-    app = HomeApp(lambda: KNOWN, page_of=page_of)
+    app = AtHome(page_of=page_of)
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
         for leave, pause in (("q", 0), ("escape", 0.003), ("q", 0.03)):
-            app.open_page(name)
+            app.home.action_open(name)
             await pilot.pause(pause)
             await pilot.press(leave)
             await wait_until(pilot, lambda: app.screen is app.home)
@@ -46,10 +47,10 @@ async def test_a_page_can_be_left_at_once_again_and_again(name: str) -> None:
 @pytest.mark.parametrize("turns", range(5))
 async def test_home_can_be_left_while_a_page_opens(turns: int) -> None:
     """The app ends without a fault, however far the page has come by then."""
-    app = HomeApp(lambda: KNOWN, page_of=page_of)
+    app = AtHome(page_of=page_of)
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
-        app.open_page("advice")
+        app.home.action_open("advice")
         for _ in range(turns):
             await asyncio.sleep(0)
         app.exit()
@@ -70,10 +71,10 @@ async def test_what_comes_after_the_page_was_closed_is_dropped() -> None:
             heard.append(type(left).__name__)
             raise
 
-    app = HomeApp(lambda: KNOWN, page_of=lambda *_: Page("Slow", "", "trainer slow", tell))
+    app = AtHome(page_of=lambda *_: Page("Slow", "", "trainer slow", tell))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
-        app.open_page("slow")
+        app.home.action_open("slow")
         await wait_until(pilot, made.is_set)
         page = app.screen
         closed.set()
@@ -87,15 +88,20 @@ async def test_what_comes_after_the_page_was_closed_is_dropped() -> None:
 
 @pytest.mark.parametrize("pause", [0, 0.001, 0.005, 0.02, 0.06])
 @pytest.mark.parametrize("kind", ["history", "patterns", "composer", "replay"])
-async def test_an_app_can_be_left_while_it_reads(kind: str, pause: float, tmp_path: Path) -> None:
+async def test_a_screen_can_be_left_while_it_reads(kind: str, pause: float, tmp_path: Path) -> None:
     """The terminal is back at once, without a fault."""
-    apps: dict[str, Callable[[], TrainerApp[Any]]] = {
-        "history": lambda: HistoryApp(lambda told: (told(250), ((), ()))[1], tmp_path),
-        "patterns": lambda: PatternsApp(lambda *_: []),
-        "composer": lambda: PatternsApp(lambda *_: [], at="singles", compose=True),
-        "replay": lambda: ReplayApp(Shelf(session())),
+
+    def look(_folder: Path, report: Callable[[int], None]) -> FolderSessions:
+        report(250)
+        return FolderSessions(())
+
+    screens: dict[str, Callable[[], Screen[Any]]] = {
+        "history": lambda: HistoryScreen(HistoryRequest(tmp_path), look=look),
+        "patterns": PatternsScreen,
+        "composer": lambda: PatternsScreen("singles", compose_first=True),
+        "replay": lambda: OpeningScreen(Shelf(session())),
     }
-    app = apps[kind]()
+    app = Opened(screens[kind]())
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause(pause)
         await pilot.press("escape" if kind == "composer" else "q")

@@ -6,10 +6,9 @@ import time
 from typing import TYPE_CHECKING
 
 import pytest
-from stage import Stage, beat, hit, pattern, shown, wait_until
+from stage import Stage, beat, hit, live_app, pattern, shown, wait_until
 
 from trainer.practice import events
-from trainer.screens.live_app import make_live_app
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -39,7 +38,7 @@ async def test_every_key_asks_for_its_command(
     stage: Stage, key: str, command: events.Command
 ) -> None:
     """Keys ask; the practice loop decides."""
-    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+    async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         await pilot.press(key)
         await wait_until(pilot, lambda: stage.asked)
         assert stage.asked == [command]
@@ -47,7 +46,7 @@ async def test_every_key_asks_for_its_command(
 
 async def test_other_keys_go_on_as_pads_with_their_time(stage: Stage) -> None:
     """Where the computer keys are the pads, a key is a stroke at the moment it was pressed."""
-    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+    async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         before = time.perf_counter()
         await pilot.press("d")
         await wait_until(pilot, lambda: stage.asked)
@@ -64,7 +63,7 @@ async def test_a_stroke_is_drawn_by_side_and_told_in_words(
 ) -> None:
     """Early has its sign left of the letter, late right of it, and the words say which."""
     written = pattern(feet=False)
-    async with make_live_app(written, stage).run_test(size=size) as pilot:
+    async with live_app(written, stage).run_test(size=size) as pilot:
         stage.say(beat(0), hit(0, written, 1, -12.0), hit(1, written, 2, 12.0))
         await wait_until(pilot, lambda: "12 ms late" in shown(pilot.app))
         assert early in shown(pilot.app)
@@ -74,7 +73,7 @@ async def test_a_stroke_is_drawn_by_side_and_told_in_words(
 
 async def test_the_count_in_and_a_pause_are_said(stage: Stage) -> None:
     """A count-in and a pause are told in words, with the key that ends the pause."""
-    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+    async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         stage.say(beat(2, phase="count-in"))
         await wait_until(pilot, lambda: "count-in 3 of 4" in shown(pilot.app))
         stage.say(events.Paused(1.0, "the kit was unplugged"))
@@ -84,7 +83,7 @@ async def test_the_count_in_and_a_pause_are_said(stage: Stage) -> None:
 
 async def test_the_bar_shown_is_the_bar_played(stage: Stage) -> None:
     """A pattern of several bars flips with the beat."""
-    async with make_live_app(pattern(bars=2), stage, passes=3).run_test(size=(80, 24)) as pilot:
+    async with live_app(pattern(bars=2), stage, passes=3).run_test(size=(80, 24)) as pilot:
         stage.say(beat(0, bar=1, pass_index=1))
         await wait_until(pilot, lambda: "bar 2 of 2" in shown(pilot.app))
         assert "pass 2 of 3" in shown(pilot.app)
@@ -92,7 +91,7 @@ async def test_the_bar_shown_is_the_bar_played(stage: Stage) -> None:
 
 async def test_a_small_window_is_a_sentence(stage: Stage) -> None:
     """Too little room says so and goes on; more room brings the grid back."""
-    async with make_live_app(pattern(), stage).run_test(size=(40, 10)) as pilot:
+    async with live_app(pattern(), stage).run_test(size=(40, 10)) as pilot:
         await wait_until(pilot, lambda: "too small" in shown(pilot.app))
         stage.say(beat(1))
         await pilot.resize_terminal(80, 24)
@@ -100,45 +99,19 @@ async def test_a_small_window_is_a_sentence(stage: Stage) -> None:
         assert "beat 2 of 4" in shown(pilot.app)
 
 
-async def test_the_end_shows_the_summary_and_where_it_is(
-    stage: Stage, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """After the last pass the summary stands with the saved path; closing returns the end."""
-    monkeypatch.setattr(
-        "trainer.screens.live_app.closing_lines", lambda ended: [str(ended.summary)]
-    )
-    app = make_live_app(pattern(), stage)
-    async with app.run_test(size=(80, 24)) as pilot:
-        end = events.Finished("/tmp/session.jsonl", {"played": 12})
-        stage.say(end)
-        await wait_until(pilot, lambda: "session.jsonl" in shown(pilot.app))
-        assert "{'played': 12}" in shown(pilot.app)
-        await pilot.press("q")
-    assert app.return_value == end
-
-
-async def test_a_dead_practice_loop_ends_the_app(stage: Stage) -> None:
-    """When the other side is gone the app ends instead of showing a frozen bar."""
-    app = make_live_app(pattern(), stage)
-    async with app.run_test(size=(80, 24)) as pilot:
-        stage.leave()
-        await wait_until(pilot, lambda: not app.is_running)
-    assert stage.closed
-
-
 async def test_the_far_view_says_early_and_late_by_side(stage: Stage) -> None:
     """Large figures take the grid's place; an early stroke stands left, a late one right."""
     written = pattern()
-    async with make_live_app(written, stage).run_test(size=(80, 24)) as pilot:
+    async with live_app(written, stage).run_test(size=(80, 24)) as pilot:
         await pilot.press("z")
         stage.say(beat(0), hit(0, written, 1, -18.0))
         await wait_until(pilot, lambda: "18 ms early" in shown(pilot.app))
-        far = pilot.app.live.far.plain_text().splitlines()
+        far = pilot.app.screen.far.plain_text().splitlines()
         early = [line for line in far[7:12] if line.strip()]
         assert all(len(line) < 60 for line in early)
         stage.say(hit(1, written, 2, 18.0))
         await wait_until(pilot, lambda: "18 ms late" in shown(pilot.app))
-        far = pilot.app.live.far.plain_text().splitlines()
+        far = pilot.app.screen.far.plain_text().splitlines()
         late = [line for line in far[7:12] if line.strip()]
         assert all(line.startswith(" " * 20) for line in late)
         await pilot.press("z")
@@ -147,7 +120,7 @@ async def test_the_far_view_says_early_and_late_by_side(stage: Stage) -> None:
 
 async def test_the_palette_knows_every_key(stage: Stage) -> None:
     """What a key does can be typed by its name into the palette."""
-    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+    async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         await pilot.press("ctrl+p")
         await pilot.press(*"restart")
         await wait_until(pilot, lambda: "the same as the key r" in shown(pilot.app))
@@ -159,26 +132,26 @@ async def test_the_palette_knows_every_key(stage: Stage) -> None:
 
 async def test_a_ladder_says_its_rung_and_its_rest(stage: Stage) -> None:
     """The verdict of a rung, the next tempo, the time left, and a rest are told in words."""
-    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+    async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         stage.say(beat(0), events.RungEnded(2, 90.0, True, (), 92.0, 720.0))
         await wait_until(pilot, lambda: "rung 3  90✓ → 92" in shown(pilot.app))
         assert "12 min left" in shown(pilot.app)
         stage.say(events.RestStarted(10.0, 70.0, 92.0))
-        await wait_until(pilot, lambda: "rest: the count-in comes by itself" in shown(pilot.app))
+        await wait_until(pilot, lambda: "rest: the count-in follows" in shown(pilot.app))
         assert "12 min left" in shown(pilot.app)
 
 
 async def test_idle_hits_and_tempos_to_come_are_shown(stage: Stage) -> None:
     """A hit that is not judged is still shown, and a tempo asked for stands beside the present."""
-    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+    async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         stage.say(events.IdleHit(1.0, 38, 80, "snare"), events.TempoChosen(95.0))
-        await wait_until(pilot, lambda: "snare (not judged)" in shown(pilot.app))
+        await wait_until(pilot, lambda: "snare (not counted)" in shown(pilot.app))
         assert "next 95" in shown(pilot.app)
 
 
 async def test_help_tells_every_sign_and_key_and_playing_goes_on(stage: Stage) -> None:
     """The sheet lies over the screen, the session goes on under it, the same key closes it."""
-    async with make_live_app(pattern(), stage).run_test(size=(100, 50)) as pilot:
+    async with live_app(pattern(), stage).run_test(size=(100, 50)) as pilot:
         await pilot.press("question_mark")
         await wait_until(pilot, lambda: "missed: nothing landed" in shown(pilot.app))
         assert "Large figures" in shown(pilot.app)
@@ -190,13 +163,13 @@ async def test_help_tells_every_sign_and_key_and_playing_goes_on(stage: Stage) -
 async def test_a_terminal_that_cannot_keep_up_gets_what_is_so_then(stage: Stage) -> None:
     """While output waits nothing more is drawn; once it is taken the newest is, and all marks."""
     written = pattern(feet=False)
-    async with make_live_app(written, stage).run_test(size=(80, 24)) as pilot:
+    async with live_app(written, stage).run_test(size=(80, 24)) as pilot:
         slow = SlowWriter()
         pilot.app._driver._writer_thread = slow
         for index in range(4):
             stage.say(beat(0), hit(index, written, index, 11.0 + index))
             await wait_until(
-                pilot, lambda index=index: index in pilot.app.live.progress.board.marks
+                pilot, lambda index=index: index in pilot.app.screen.progress.board.marks
             )
         assert "ms late" not in shown(pilot.app)
         slow.waiting = 0

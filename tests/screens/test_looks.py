@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from stage import Stage, beat, hit, pattern, shown, wait_until
+from stage import Stage, beat, hit, live_app, pattern, shown, wait_until
 
-from trainer.screens.live_app import make_live_app
 from trainer.show import signs
 from trainer.show.board import StrayHit, StrokeMark
 from trainer.show.grid_layout import LARGEST, letter_columns, letter_rows
@@ -17,7 +16,7 @@ async def test_the_environment_chooses_the_look(name: str, monkeypatch: pytest.M
     """TEXTUAL_THEME names one of our looks as it would one of Textual's own."""
     monkeypatch.setenv("TEXTUAL_THEME", name)
     stage = Stage()
-    async with make_live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
+    async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         assert pilot.app.theme == name
 
 
@@ -90,7 +89,7 @@ async def test_a_title_from_a_file_is_plain_text() -> None:
     """Neither markup nor control characters of a title reach the screen as more than signs."""
     written = pattern(title="[red]x[/red] \x1b[31mred")
     stage = Stage()
-    async with make_live_app(written, stage).run_test(size=(80, 24)) as pilot:
+    async with live_app(written, stage).run_test(size=(80, 24)) as pilot:
         stage.say(beat(0), hit(0, written, 1, 0.0))
         await wait_until(pilot, lambda: "on time" in shown(pilot.app))
         assert "[red]x[/red] <?>[31mred" in shown(pilot.app)

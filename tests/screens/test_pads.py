@@ -6,16 +6,17 @@ import threading
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from at_home import KNOWN
+from at_home import AtHome
 from stage import shown, wait_until
 
+from trainer.actions.requests import PlayRequest, setup_on
 from trainer.errors import BadInput
 from trainer.kit.hits import Strike
 from trainer.kit.model import GENERAL_MIDI
 from trainer.midi import pad_steering
 from trainer.midi.pad_steering import PadSteering
-from trainer.screens.home import HomeApp
-from trainer.screens.routine import CONTINUE, STOP, rest_app
+from trainer.screens.routine import CONTINUE, STOP, RestScreen
+from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
     from trainer.midi.hit_source import SourceEvent
@@ -67,10 +68,21 @@ def steering(kit: Kit) -> PadSteering:
     return PadSteering(lambda: kit, GENERAL_MIDI, TABLE)
 
 
+def resting(by: PadSteering) -> tuple[TrainerApp, list[str | None]]:
+    """Return the app on a rest steered by pads, and what the rest is left with."""
+    left: list[str | None] = []
+
+    def opens(app: TrainerApp) -> None:
+        app.push_screen(RestScreen(60.0, ""), left.append)
+        app.steer_by(by)
+
+    return TrainerApp(opens), left
+
+
 async def test_pads_choose_a_pattern_at_home_and_start_it() -> None:
     """Next moves down and round, toggle practises; other pads and quit do nothing at home."""
     kit = Kit()
-    app = HomeApp(lambda: KNOWN, steering=lambda _source: steering(kit))
+    app = AtHome(steering=lambda _source: steering(kit))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: kit.opened)
         at = app.home.chosen()
@@ -81,26 +93,26 @@ async def test_pads_choose_a_pattern_at_home_and_start_it() -> None:
         chosen = app.home.chosen()
         assert chosen
         kit.strike(49)
-        await wait_until(pilot, lambda: not app.is_running)
-    assert app.return_value == ["play", chosen.name, "--port", "Pad box"]
+        await wait_until(pilot, lambda: app.asked)
+    assert app.asked == [PlayRequest(chosen.name, setup=setup_on("Pad box"))]
     assert kit.closed
 
 
 async def test_a_pad_goes_on_where_it_was_left() -> None:
     """Restart at home is the last pattern at its last tempo."""
     kit = Kit()
-    app = HomeApp(lambda: KNOWN, steering=lambda _source: steering(kit))
+    app = AtHome(steering=lambda _source: steering(kit))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: kit.opened)
         kit.strike(51)
-        await wait_until(pilot, lambda: not app.is_running)
-    assert app.return_value == ["play", "singles", "--tempo", "92", "--port", "Pad box"]
+        await wait_until(pilot, lambda: app.asked)
+    assert app.asked == [PlayRequest("singles", 92.0, setup=setup_on("Pad box"))]
 
 
 async def test_only_the_kit_that_is_played_on_steers() -> None:
     """With another input chosen its port is let go."""
     kit = Kit()
-    app = HomeApp(lambda: KNOWN, steering=lambda s: steering(kit) if s == "Pad box" else None)
+    app = AtHome(steering=lambda s: steering(kit) if s == "Pad box" else None)
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: kit.opened)
         await pilot.press("c")
@@ -112,12 +124,12 @@ async def test_only_the_kit_that_is_played_on_steers() -> None:
 async def test_pads_end_a_rest(note: int, chosen: str) -> None:
     """Next and toggle go on, quit stops the sitting."""
     kit = Kit()
-    app = rest_app(60.0, "", steering(kit))
+    app, left = resting(steering(kit))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: kit.opened)
         kit.strike(note)
         await wait_until(pilot, lambda: not app.is_running)
-    assert app.return_value == chosen
+    assert left == [chosen]
 
 
 async def test_a_kit_that_is_not_there_is_tried_again(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -125,9 +137,9 @@ async def test_a_kit_that_is_not_there_is_tried_again(monkeypatch: pytest.Monkey
     monkeypatch.setattr(pad_steering, "RETRY_S", 0.05)
     kits = [Kit(fault=True), Kit()]
     tried = iter(kits)
-    app = rest_app(60.0, "", PadSteering(lambda: next(tried), GENERAL_MIDI, TABLE))
+    app, left = resting(PadSteering(lambda: next(tried), GENERAL_MIDI, TABLE))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: kits[0].closed and kits[1].opened)
         kits[1].strike(49)
         await wait_until(pilot, lambda: not app.is_running)
-    assert app.return_value == CONTINUE
+    assert left == [CONTINUE]

@@ -6,25 +6,29 @@ import threading
 from typing import TYPE_CHECKING
 
 import pytest
+from opened import Opened
+from sessions import saved
 from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
+from trainer.actions.replay import ReplayRequest
+from trainer.actions.requests import PlayRequest
 from trainer.errors import BadInput
 from trainer.screens.page_screen import PageScreen, screen_of_page
-from trainer.screens.trainer_app import TrainerApp
+from trainer.screens.replay import ReplayScreen
 from trainer.show.drawing import rate_scale
 from trainer.show.page import (
     ChooseQuestion,
     Page,
     PageAct,
     PagePart,
-    RunCommand,
     TextQuestion,
     paragraphs,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
+    from pathlib import Path
 
     from trainer.show.page import ReportProgress
 
@@ -36,24 +40,18 @@ PARTS = (
 )
 
 
-class PageApp(TrainerApp[list[str]]):
-    """An app that begins with a page."""
-
-    def __init__(self, page: Page) -> None:
-        super().__init__()
-        self.page = page
-
-    def get_default_screen(self) -> PageScreen:
-        return screen_of_page(self.page)
+def page_app(one: Page) -> Opened:
+    """Return the app on a page."""
+    return Opened(screen_of_page(one))
 
 
 def page(
     *acts: PageAct,
-    tell: Callable[[ReportProgress], Iterable[PagePart]] = lambda _progress: PARTS,
+    make: Callable[[ReportProgress], Iterable[PagePart]] = lambda _progress: PARTS,
     title: str = "A page of parts",
 ) -> Page:
     """Return a page with good defaults."""
-    return Page(title, "What the page is for.", "trainer thing", tell, acts)
+    return Page(title, "What the page is for.", "trainer thing", make, acts)
 
 
 def act(key: str, does: Callable[..., object], *asks: Callable[..., object]) -> PageAct:
@@ -64,7 +62,7 @@ def act(key: str, does: Callable[..., object], *asks: Callable[..., object]) -> 
 @pytest.mark.parametrize("size", SIZES)
 async def test_what_a_page_looks_like(size: tuple[int, int]) -> None:
     """Title, parts with room below, rows close together, and the keys of the acts."""
-    app = PageApp(page(act("enter", lambda name: None), act("n", lambda name: None)))
+    app = page_app(page(act("enter", lambda name: None), act("n", lambda name: None)))
     async with app.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "Another row" in shown(app))
         assert await drawn(pilot, "page", size) == kept("page", size)
@@ -72,7 +70,7 @@ async def test_what_a_page_looks_like(size: tuple[int, int]) -> None:
 
 async def test_text_is_plain_and_the_help_names_keys_and_command() -> None:
     """Markup stands as it is written; F1 tells every act, and the command that prints the same."""
-    app = PageApp(page(act("n", lambda name: None)))
+    app = page_app(page(act("n", lambda name: None)))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "First [b]part[/b]" in shown(app))
         assert "a few more <?>[31m" in shown(app)
@@ -92,7 +90,7 @@ async def test_an_act_hears_the_part_under_the_cursor_and_the_answers() -> None:
             "How often?", "3", lambda text: "" if text == "35" else "No."
         ),
     )
-    app = PageApp(page(act("n", lambda *words: done.append(words), *asks)))
+    app = page_app(page(act("n", lambda *words: done.append(words), *asks)))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "Another row" in shown(app))
         await pilot.press("down", "n")
@@ -110,11 +108,11 @@ async def test_an_act_hears_the_part_under_the_cursor_and_the_answers() -> None:
         await wait_until(pilot, lambda: done == [("two", "b", "35")])
 
 
-async def test_an_act_runs_a_command_or_opens_another_page() -> None:
-    """A command leaves with its words; a page lies on top and q goes back."""
+async def test_an_act_plays_or_opens_another_page() -> None:
+    """What is to be played is handed to the app; a page opens on top and q goes back."""
     other = page(title="The other page")
-    acts = (act("enter", lambda name: RunCommand(("play", name))), act("o", lambda name: other))
-    app = PageApp(page(*acts))
+    acts = (act("enter", PlayRequest), act("o", lambda name: other))
+    app = page_app(page(*acts))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "Another row" in shown(app))
         await pilot.press("o")
@@ -122,8 +120,21 @@ async def test_an_act_runs_a_command_or_opens_another_page() -> None:
         await pilot.press("q")
         await wait_until(pilot, lambda: "A page of parts" in shown(app))
         await pilot.press("enter")
-        await wait_until(pilot, lambda: not app.is_running)
-    assert app.return_value == ["play", "one"]
+        await wait_until(pilot, lambda: app.asked == [PlayRequest("one")])
+        assert "A page of parts" in shown(app)
+
+
+async def test_an_act_replays_a_session_above_the_page(tmp_path: Path) -> None:
+    """The replay opens on top, and closing it shows the page again."""
+    path = saved(tmp_path)
+    replay = act("enter", lambda name: ReplayRequest(path.parent, str(path)))
+    app = page_app(page(replay))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "Another row" in shown(app))
+        await pilot.press("enter")
+        await wait_until(pilot, lambda: isinstance(app.screen, ReplayScreen))
+        await pilot.press("q")
+        await wait_until(pilot, lambda: "Another row" in shown(app))
 
 
 async def test_what_cannot_be_done_is_said_where_it_was_asked() -> None:
@@ -132,13 +143,13 @@ async def test_what_cannot_be_done_is_said_where_it_was_asked() -> None:
     def fails(*_: object) -> None:
         raise BadInput("this [b]cannot[/b] be done", mend="do another thing")
 
-    app = PageApp(page(act("n", fails)))
+    app = page_app(page(act("n", fails)))
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         await wait_until(pilot, lambda: "Another row" in shown(app))
         await pilot.press("n")
         await wait_until(pilot, lambda: "this [b]cannot[/b]" in shown(app))
         assert "Another row" in shown(app)
-    app = PageApp(page(tell=fails))  # type: ignore[arg-type]
+    app = page_app(page(make=fails))  # type: ignore[arg-type]
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "do another thing" in shown(app))
 
@@ -147,7 +158,7 @@ async def test_progress_is_told_and_leaving_ends_the_work() -> None:
     """Parts appear while more is made; who leaves is not waited for, and the work hears of it."""
     ended = threading.Event()
 
-    def tell(progress: ReportProgress) -> Iterable[PagePart]:
+    def make(progress: ReportProgress) -> Iterable[PagePart]:
         yield PagePart("at once")
         try:
             while True:
@@ -157,7 +168,7 @@ async def test_progress_is_told_and_leaving_ends_the_work() -> None:
         finally:
             ended.set()
 
-    app = PageApp(page(act("o", lambda name: page(tell=tell, title="Slow"))))
+    app = page_app(page(act("o", lambda name: page(make=make, title="Slow"))))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "Another row" in shown(app))
         await pilot.press("o")
@@ -169,18 +180,18 @@ async def test_progress_is_told_and_leaving_ends_the_work() -> None:
     assert app.failure is None
 
 
-async def test_the_cursor_stays_when_a_page_is_made_anew() -> None:
+async def test_the_cursor_stays_when_a_page_is_made_again() -> None:
     """What an act changed is shown, and the cursor stands where it stood."""
     count = [0]
 
-    def tell(_progress: ReportProgress) -> Iterable[PagePart]:
+    def make(_progress: ReportProgress) -> Iterable[PagePart]:
         return [PagePart(f"row {row}, look {count[0]}", name=str(row)) for row in range(40)]
 
     def look(_name: str) -> str:
         count[0] += 1
         return "looked again"
 
-    app = PageApp(page(act("n", look), tell=tell))
+    app = page_app(page(act("n", look), make=make))
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         await wait_until(pilot, lambda: "row 0, look 0" in shown(app))
         await pilot.press("pagedown", "down")
@@ -222,7 +233,7 @@ async def test_the_cursor_begins_where_something_can_be_done() -> None:
         PagePart("The first thing", ("  why",), "one"),
         PagePart("2", (), "two"),
     )
-    app = PageApp(page(act("enter", done.append), tell=lambda _progress: parts))
+    app = page_app(page(act("enter", done.append), make=lambda _progress: parts))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "The first thing" in shown(app))
         await pilot.press("enter")

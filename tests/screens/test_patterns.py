@@ -2,41 +2,44 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import pytest
+from opened import Opened
 from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
+from trainer.actions.requests import PlayRequest, setup_on
 from trainer.pattern import library
 from trainer.pattern.library import PatternFilter
-from trainer.screens.patterns import PatternsApp
+from trainer.screens.patterns import PatternsScreen
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from textual.pilot import Pilot
+
+    from trainer.actions.sheets import SheetRequest
 
 STUDY = """
 title = "Kept for pictures"
 about = "Accents that move over steady feet."
 tags = ["accents", "kept"]
 level = 2
-hands = { sticking = ">RLRL R>LRL RL>RL RLR>L", value = "16", path = "snare*12 tom1*4" }
+hands = { sticking = ">RLRL R>LRL RL>RL RLR>L", value = "16", path = "snare x12, tom1 x4" }
 feet = "offbeats"
 """
 
-PRINTED: list[tuple[str, str]] = []
+PRINTED: list[SheetRequest] = []
 
 
-def app(**more: object) -> PatternsApp:
+def app(at: str = "", **more: Any) -> Opened:
     """Return the browser with a printer that only remembers."""
 
-    def printer(name: str, file: str) -> list[str]:
-        PRINTED.append((name, file))
-        return [f"written: {file}"]
+    def write(request: SheetRequest) -> list[Path]:
+        PRINTED.append(request)
+        return [request.output]
 
-    return PatternsApp(printer, **more)  # type: ignore[arg-type]
+    return Opened(PatternsScreen(at, write=write, **more))
 
 
 async def opened(pilot: Pilot[object], sign: str = "strokes: ") -> None:
@@ -88,20 +91,21 @@ async def test_filters_hold_together() -> None:
         await opened(pilot)
         await pilot.press("3", "m", "m", "m")
         await wait_until(pilot, lambda: "level 3, for RF" in shown(browser))
-        listed = browser.patterns.listed
+        listed = browser.screen.listed
         assert listed
         assert all(one.level == 3 and "RF" in one.limbs for one in listed)
 
 
 @pytest.mark.parametrize("keys", [["enter"], ["down", "up", "enter"]])
 async def test_enter_practises(keys: list[str]) -> None:
-    """The app ends with the words of the command."""
-    browser = app(at="single-paradiddle")
+    """What is asked to be played is the pattern, on what the browser was opened for."""
+    browser = app(at="single-paradiddle", port="Pad box")
     async with browser.run_test(size=(80, 24)) as pilot:
         await opened(pilot)
         await pilot.press(*keys)
-        await wait_until(pilot, lambda: not browser.is_running)
-    assert browser.return_value == ["play", "single-paradiddle"]
+        asked = PlayRequest("single-paradiddle", setup=setup_on("Pad box"))
+        await wait_until(pilot, lambda: browser.asked == [asked])
+        assert isinstance(browser.screen, PatternsScreen)
 
 
 async def test_q_ends_with_nothing() -> None:
@@ -111,7 +115,7 @@ async def test_q_ends_with_nothing() -> None:
         await opened(pilot)
         await pilot.press("q")
         await wait_until(pilot, lambda: not browser.is_running)
-    assert browser.return_value is None
+    assert browser.asked == []
 
 
 async def test_printing_asks_for_a_file_and_never_writes_over_one(
@@ -127,8 +131,10 @@ async def test_printing_asks_for_a_file_and_never_writes_over_one(
         await pilot.press("p", "enter")
         await wait_until(pilot, lambda: "There is such a file already" in shown(browser))
         await pilot.press("x", "enter")
-        await wait_until(pilot, lambda: "written: single-paradiddle.pdfx" in shown(browser))
-    assert PRINTED == [("single-paradiddle", "single-paradiddle.pdfx")]
+        await wait_until(pilot, lambda: "written:" in shown(browser))
+    (printed,) = PRINTED
+    assert printed.patterns == ("single-paradiddle",)
+    assert printed.output == Path("single-paradiddle.pdfx")
 
 
 async def test_a_strangers_file_is_plain_text_and_a_broken_one_says_why() -> None:
@@ -201,7 +207,7 @@ async def test_how_the_browser_looks(size: tuple[int, int]) -> None:
 async def test_how_the_composer_looks(size: tuple[int, int]) -> None:
     """A form with a fault below its field; the drawing is the one before it."""
     library.save_pattern("kept", STUDY)
-    browser = app(at="kept", compose=True)
+    browser = app(at="kept", compose_first=True)
     async with browser.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "HF |" in shown(browser))
         await pilot.press("end", "x")
@@ -214,11 +220,10 @@ async def test_escape_shows_all_and_then_goes_back() -> None:
     """What was looked for comes off first; with nothing to take off, escape leaves as q does."""
     async with app().run_test(size=(80, 24)) as pilot:
         await opened(pilot)
-        assert "q Back" in shown(pilot.app)
+        await wait_until(pilot, lambda: "q Back" in shown(pilot.app))
         await pilot.press("4")
         await wait_until(pilot, lambda: "level 4" in shown(pilot.app))
         await pilot.press("escape")
         await wait_until(pilot, lambda: "Patterns: 131 of 131" in shown(pilot.app))
         await pilot.press("escape")
         await wait_until(pilot, lambda: not pilot.app.is_running)
-    assert pilot.app.return_value is None

@@ -17,16 +17,16 @@ def bar(mean_s: float | None, spread_s: float | None) -> events.BarEnded:
 @pytest.mark.parametrize(("mean_s", "spread_s"), [(-0.770, 0.02), (0.01, 0.4), (0.2, None)])
 def test_strokes_that_fit_nothing_are_said_to(mean_s: float, spread_s: float | None) -> None:
     """Offsets no player has by mistake mean another tempo or pattern; they are no figures."""
-    (line,) = PlainText(pattern(), None).lines(bar(mean_s, spread_s))
-    assert line == (
-        "Bar 1: 3 of 16 played; "
-        "what was played does not fit what is written: another tempo or pattern?"
+    lines = PlainText(pattern(), None).lines(bar(mean_s, spread_s))
+    assert " ".join(map(str.strip, lines)) == (
+        "Bar 1: 3 of 16 played; this does not fit what is written: another tempo or pattern?"
     )
+    assert max(map(len, lines)) <= 79
 
 
 def test_a_poor_bar_keeps_its_figures() -> None:
     """A bar played badly is still told with mean and spread."""
-    (line,) = PlainText(pattern(), None).lines(bar(-0.06, 0.05))
+    line = " ".join(map(str.strip, PlainText(pattern(), None).lines(bar(-0.06, 0.05))))
     assert line.startswith("Bar 1: 3 of 16 played, 60 ms early on average, spread 50 ms; missed")
 
 

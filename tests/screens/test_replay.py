@@ -7,15 +7,14 @@ from typing import TYPE_CHECKING
 from xml.etree import ElementTree
 
 import pytest
-from patience import LIMIT_S
-from shelf import LADDER, PASSES, WRITTEN, Shelf, ladder, replay, session
+from shelf import LADDER, PASSES, WRITTEN, Shelf, ladder, replay, replay_of, session
 from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
-from trainer.archive.summary import judged
+from trainer.actions.replay import ReplayStep
+from trainer.archive.summary import judge_session
 from trainer.errors import BadInput
 from trainer.screens.replay import ReplayScreen
-from trainer.screens.replay_app import ReplayApp
 from trainer.show.review import ONE_PASS, ONE_RUNG, Review
 
 if TYPE_CHECKING:
@@ -128,7 +127,7 @@ async def test_the_summary_goes_back_to_the_map() -> None:
 
 def test_one_pass_alone_looks_as_it_did_live() -> None:
     """The board of one pass holds that pass's marks and no other's."""
-    review = Review(judged(session()))
+    review = Review(judge_session(session()))
     review.part = ONE_PASS
     review.move_to(6.9)
     assert review.row == 1
@@ -194,15 +193,15 @@ async def test_who_leaves_while_it_is_opened_does_not_wait_for_the_rest() -> Non
     """After the step being done, nothing more is done."""
     shelf, go_on, done = Shelf(session()), threading.Event(), threading.Event()
 
-    def hold(told: Callable[[str], None]) -> None:
-        go_on.wait(LIMIT_S)
+    def hold(told: Callable[[ReplayStep], object]) -> None:
+        go_on.wait(20)
         try:
-            told("measuring")
+            told(ReplayStep("measure", strokes=70))
         finally:
             done.set()
 
     shelf.hold = hold
-    app = ReplayApp(shelf)
+    app = replay_of(shelf)
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "judging 70 strokes" in shown(app))
         await pilot.press("q")
@@ -218,29 +217,29 @@ async def test_who_leaves_while_it_is_opened_does_not_wait_for_the_rest() -> Non
 )
 def test_within_ten_milliseconds_is_on_time(late_ms: float, expected: tuple[int, ...]) -> None:
     """What is early, on time and late in words is what the signs on the grid say."""
-    review = Review(judged(session(late_ms=late_ms)))
+    review = Review(judge_session(session(late_ms=late_ms)))
     assert review.here.sides([0]) == expected
 
 
 def test_a_rung_counts_its_passes_and_no_other() -> None:
     """Three passes of the second rung: three strokes due on each note."""
-    review = Review(judged(ladder()))
+    review = Review(judge_session(ladder()))
     review.choose(ONE_RUNG, 2)
     assert set(review.take.landed.row[review.here.which]) == {3, 4, 5}
-    with pytest.raises(BadInput, match="there is no rung 3; it has rungs 1 to 2"):
+    with pytest.raises(BadInput, match="there is no rung 3; choose 1 to 2"):
         review.choose(ONE_RUNG, 3)
-    assert Review(judged(session())).parts == ("session", "pass")
+    assert Review(judge_session(session())).parts == ("session", "pass")
     assert len(LADDER) == len(review.firsts(ONE_PASS))
 
 
 async def test_the_screen_is_there_while_judging_goes_on() -> None:
     """What is being done stands on the screen, help and quit work; then the map comes."""
     shelf, go_on = Shelf(session()), threading.Event()
-    shelf.hold = lambda told: go_on.wait(LIMIT_S)
-    async with ReplayApp(shelf).run_test(size=(80, 24)) as pilot:
+    shelf.hold = lambda told: go_on.wait(20)
+    async with replay_of(shelf).run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "judging 70 strokes" in shown(pilot.app))
         await pilot.press("question_mark")
-        await wait_until(pilot, lambda: "being read or counted" in shown(pilot.app))
+        await wait_until(pilot, lambda: "being read or made ready" in shown(pilot.app))
         await pilot.press("escape")
         await wait_until(pilot, lambda: "being read or counted" not in shown(pilot.app))
         assert "judging 70 strokes" in shown(pilot.app)
@@ -253,7 +252,7 @@ async def test_a_session_that_cannot_be_opened_ends_the_app_with_its_fault() -> 
     """The command gets the fault and tells it as any other."""
     shelf = Shelf(session())
     shelf.fault = BadInput("the file is torn", mend="choose another")
-    app = ReplayApp(shelf)
+    app = replay_of(shelf)
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: app.fault)
     assert app.fault is shelf.fault

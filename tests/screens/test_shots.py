@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import pytest
 from shots import SIZES, drawn, kept
-from stage import Stage, beat, hit, pattern, shown, wait_until
+from stage import Stage, beat, hit, live_app, pattern, shown, wait_until
 
 from trainer.practice import events
-from trainer.screens.live_app import make_live_app
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -15,7 +14,7 @@ async def test_the_live_screen_with_every_sign(size: tuple[int, int]) -> None:
     """Early, late, far off, missed, wrong pad, extra, double, rim and an unknown note at once."""
     written = pattern(bars=2)
     stage = Stage()
-    async with make_live_app(written, stage, passes=8).run_test(size=size) as pilot:
+    async with live_app(written, stage, passes=8).run_test(size=size) as pilot:
         hands = [i for i, n in enumerate(written.notes) if n.voice != "kick"]
         stage.say(
             beat(0),
@@ -44,7 +43,7 @@ async def test_a_dense_bar(size: tuple[int, int]) -> None:
     """Thirty-seconds on five voices stay complete in a small window."""
     written = pattern(("snare", "tom1", "tom2", "floor"), per_beat=8)
     stage = Stage()
-    async with make_live_app(written, stage).run_test(size=size) as pilot:
+    async with live_app(written, stage).run_test(size=size) as pilot:
         stage.say(beat(0, phase="count-in"), hit(0, written, 1, 3.0))
         await wait_until(pilot, lambda: "count-in 1 of 4" in shown(pilot.app))
         assert await drawn(pilot, "dense", size) == kept("dense", size)

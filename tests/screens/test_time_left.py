@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from stage import Stage, beat, pattern, shown, wait_until
+from stage import Stage, beat, live_app, pattern, shown, wait_until
 
 from trainer.practice.course import seconds_per_quarter
 from trainer.practice.events import BeatStarted, PassCut, PassStarted, Paused
-from trainer.screens.live_app import make_live_app
 from trainer.show.plain_text import PlainText
 from trainer.show.session_progress import SessionFrame, TimeLeft
 
@@ -24,7 +23,7 @@ async def test_the_first_count_in_tells_the_time_left(
 ) -> None:
     """A ladder's first rung and a routine's block say how long they go on, and where they stand."""
     stage = Stage()
-    async with make_live_app(pattern(), stage, around=around).run_test(size=(80, 24)) as pilot:
+    async with live_app(pattern(), stage, around=around).run_test(size=(80, 24)) as pilot:
         stage.say(beat(0, phase="count-in"))
         await wait_until(pilot, lambda: all(part in shown(pilot.app) for part in told))
         assert "no stroke yet" in shown(pilot.app)
@@ -34,12 +33,12 @@ async def test_the_first_count_in_tells_the_time_left(
 async def test_a_pause_names_the_pad_that_goes_on() -> None:
     """Where a pad goes on, it is named beside the key."""
     stage = Stage()
-    async with make_live_app(pattern(), stage, around=BLOCK).run_test(size=(80, 24)) as pilot:
+    async with live_app(pattern(), stage, around=BLOCK).run_test(size=(80, 24)) as pilot:
         stage.say(Paused(1.0, "pressed"))
-        await wait_until(pilot, lambda: "space or Crash goes on" in shown(pilot.app))
+        await wait_until(pilot, lambda: "space or Crash continues" in shown(pilot.app))
     stage.close()
     assert PlainText(pattern(), None, around=BLOCK).lines(Paused(1.0, "pressed")) == [
-        "Paused. Crash goes on."
+        "Paused. Crash continues."
     ]
 
 

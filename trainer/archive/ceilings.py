@@ -1,11 +1,18 @@
-"""Ceilings from a folder of sessions: what each player's rungs of a pattern say, over time."""
+"""Ceilings from a folder of sessions: what each player's rungs of a pattern say, over time.
+
+Also the result of one session's ladder: its rungs, and the ceiling before and after it.
+"""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
 
+from trainer.archive.session_file import open_session
+from trainer.archive.session_list import list_sessions
+from trainer.errors import TrainerError
 from trainer.measure.ceiling import RungOutcome, ceiling_history
 from trainer.practice.ladder import START_SHARE
 
@@ -13,8 +20,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from datetime import datetime
 
+    from trainer.archive.session import RungResult, Session
     from trainer.archive.session_list import RungConditions, SessionEntry
-    from trainer.measure.ceiling import Ceiling, TempoEstimate
+    from trainer.measure.ceiling import Ceiling
 
 DAY_S = 86_400.0
 CURVE_POINTS = 24
@@ -111,75 +119,46 @@ def climb_of(
 
 
 def ladder_start(found: Ceiling) -> float:
-    """Return the tempo (whole BPM) a ladder begins at for a player with this ceiling."""
+    """Return the tempo (whole BPM) a ladder starts at for a player with this ceiling."""
     return float(round(START_SHARE * found.three_quarters.tempo))
 
 
-def ladder_start_words(found: Ceiling, start: float) -> str:
-    """Return how far below what is known a ladder begins (BPM), in words."""
-    if start != ladder_start(found):
-        return f"Starting at {start:g} BPM, as far as the range of the ladder allows"
-    share = f"{1 - START_SHARE:.0%}".replace("%", " %")
-    below = f"{share} below the {found.three_quarters.tempo:.0f} where three in four are clean"
-    half = found.half
-    if half.open_above or half.open_below:
-        return f"Starting at {start:g} BPM, {below}"
-    under = 100 * (1 - start / half.tempo)
-    return (
-        f"Starting at {start:g} BPM, {under:.0f} % below your ceiling of {half.tempo:.0f} ({below})"
-    )
+@dataclass(frozen=True, slots=True)
+class LadderResult:
+    """The rungs of one session, and the player's ceiling of its pattern before and after.
+
+    `before` is None on the first ladder, `after` where the session is not among those known.
+    """
+
+    rungs: tuple[RungResult, ...]
+    before: Ceiling | None
+    after: Ceiling | None
 
 
-def ceiling_words(found: Ceiling) -> str:
-    """Return a ceiling in words: a figure with its 90 % interval, or the bound that is known."""
-    half = found.half
-    if half.open_above:
-        return f"clean up to {half.tempo:.0f} BPM at least"
-    if half.open_below:
-        return f"ceiling {half.tempo:.0f} BPM at most"
-    return (
-        f"{short_ceiling_words(found)}, where one rung in two is clean; three clean in four at "
-        f"{found.three_quarters.tempo:.0f}"
-    )
-
-
-def short_ceiling_words(found: Ceiling) -> str:
-    """Return the ceiling alone in words."""
-    half = found.half
-    if half.open_above or half.open_below:
-        return ceiling_words(found)
-    return f"ceiling {half.tempo:.0f} BPM (90 % sure: {half.low:.0f} to {half.high:.0f})"
-
-
-def ceilings_document(found: Sequence[Climb], now: datetime) -> list[dict[str, Any]]:
-    """Return ceilings for JSON; an open end of an interval is null."""
-    rows = []
-    for climb in found:
-        one = climb.ceiling(now)
-        if one is None:
-            continue
-        rows.append(
-            {
-                "player": climb.player,
-                "pattern": climb.pattern,
-                "title": climb.title,
-                "conditions": asdict(climb.conditions),
-                "rungs": one.rungs,
-                "half": estimate_document(one.half),
-                "three_quarters": estimate_document(one.three_quarters),
-                "curve": [
-                    {"date": when.isoformat(), **estimate_document(then.half)}
-                    for when, then in climb.curve()
-                ],
-            }
+def read_ladder_result(path: str | Path | None) -> LadderResult | None:
+    """Return the result of a saved session's ladder; None where there is none to be read."""
+    if path is None:
+        return None
+    try:
+        session = open_session(Path(path))
+        return (
+            ladder_result_among(session, list_sessions(Path(path).parent).entries)
+            if session.rungs
+            else None
         )
-    return rows
+    except (TrainerError, OSError):
+        return None  # A session may be saved where nothing can be read back.
 
 
-def estimate_document(one: TempoEstimate) -> dict[str, float | None]:
-    """Return one tempo with its interval for JSON; an open end is None."""
-    return {
-        "tempo": one.tempo,
-        "low": None if one.open_below else one.low,
-        "high": None if one.open_above else one.high,
-    }
+def ladder_result_among(session: Session, entries: Iterable[SessionEntry]) -> LadderResult:
+    """Return the result of a session's ladder, given all sessions of its folder."""
+    started, header = session.header.started, session.header
+    climb = climb_of(
+        (one for one in entries if one.started <= started), header.player, header.pattern.name
+    )
+    earlier = [one.started for one in climb.entries if one.started < started] if climb else []
+    return LadderResult(
+        session.rungs,
+        climb.ceiling(earlier[-1]) if climb and earlier else None,
+        climb.ceiling(started) if climb else None,
+    )

@@ -13,18 +13,11 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from trainer.checked import (
-    FaultList,
-    as_it_is,
-    choice,
-    nearest,
-    number,
-    read_fields,
-    read_tables,
-    text,
-)
+from trainer import checked
+from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput
 from trainer.file_system import NoSuchFile, read_text, user_folder, write_text
+from trainer.pattern.language.changes import present_name
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, NOTE_VALUES
 from trainer.toml_text import parse
 from trainer.toml_write import changed_text
@@ -49,11 +42,11 @@ class Goal:
 
 
 FIELDS: dict[str, Callable[[Any], Any]] = {
-    "name": text,
-    "tempo": number(MIN_TEMPO, MAX_TEMPO),
-    "value": choice(*NOTE_VALUES),
-    "player": text,
-    "pattern": text,
+    "name": checked.text,
+    "tempo": checked.number(MIN_TEMPO, MAX_TEMPO),
+    "value": checked.choice(*NOTE_VALUES),
+    "player": checked.text,
+    "pattern": lambda value: present_name(checked.text(value)),
 }
 NEEDED = ("name", "tempo", "value")
 
@@ -74,8 +67,8 @@ def load() -> tuple[Goal, ...]:
 def read(source: str) -> tuple[Goal, ...]:
     """Return the goals a TOML text lists; raises BadInput or Faults."""
     faults = FaultList(source)
-    top = read_fields(parse(source), {"goal": as_it_is}, faults, ())
-    rows = read_tables(top.get("goal", []), "goal", faults, lambda _: (FIELDS, NEEDED), MOST_GOALS)
+    top = read_fields(parse(source), {"goal": checked.as_it_is}, faults, ())
+    rows = checked.read_tables(top.get("goal", []), "goal", faults, (FIELDS, NEEDED), MOST_GOALS)
     found = tuple(Goal(**values) for _, values in rows)
     faults.tell()
     return found
@@ -100,7 +93,7 @@ def remove(name: str) -> tuple[Goal, ...]:
     kept = tuple(one for one in known if one.name.casefold() != name.casefold())
     if len(kept) == len(known):
         raise BadInput(
-            f'there is no goal "{name}"', mend=nearest(name, [one.name for one in known])
+            f'there is no goal "{name}"', mend=checked.nearest(name, [one.name for one in known])
         )
     return _save(known, kept)
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import groupby
 from statistics import median
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from trainer.archive.session_list import FIGURES, SessionEntry
 from trainer.errors import BadInput
@@ -22,8 +22,13 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
 
-WeekMinutes = tuple[float | None, ...]
-"""Minutes from Monday to Sunday; None for days that are still to come."""
+@dataclass(frozen=True, slots=True)
+class PractisedWeek:
+    """A week from its Monday on: the minutes played, and on how many days."""
+
+    monday: date
+    minutes: float
+    days: int
 
 
 def minutes_by_day(entries: Iterable[SessionEntry]) -> dict[date, float]:
@@ -39,16 +44,15 @@ def monday_of(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def calendar_weeks(
-    minutes: dict[date, float], last: date, count: int
-) -> list[tuple[date, WeekMinutes]]:
-    """Return `count` weeks up to that of the last day, each with its Monday, the oldest first."""
-    rows = []
+def practised_weeks(minutes: dict[date, float], last: date, count: int) -> list[PractisedWeek]:
+    """Return `count` weeks up to that of the last day, the oldest first, from minutes by day."""
+    weeks = []
     for back in range(count - 1, -1, -1):
-        first = monday_of(last) - timedelta(weeks=back)
-        days = [first + timedelta(days=place) for place in range(7)]
-        rows.append((first, tuple(None if d > last else minutes.get(d, 0.0) for d in days)))
-    return rows
+        monday = monday_of(last) - timedelta(weeks=back)
+        days = [monday + timedelta(days=place) for place in range(7)]
+        played = [minutes[day] for day in days if minutes.get(day) and day <= last]
+        weeks.append(PractisedWeek(monday, sum(played), len(played)))
+    return weeks
 
 
 AT_EACH = 5
@@ -158,58 +162,6 @@ def histories_by_player(history: PatternHistory) -> tuple[tuple[str, PatternHist
 def player_names(entries: Sequence[SessionEntry]) -> list[str]:
     """Return the names of the players of some sessions, in the order in which they came."""
     return [name for name, _ in histories_by_player(PatternHistory("", "", tuple(entries)))]
-
-
-def history_document(
-    entries: Sequence[SessionEntry], ceilings: Sequence[Any] = ()
-) -> dict[str, Any]:
-    """Return the promised JSON: sessions (the oldest first) and ceilings, and trends beside."""
-    return {
-        "sessions": [_session(entry) for entry in entries],
-        "ceilings": list(ceilings),
-        "patterns": [_pattern(one) for one in histories_by_pattern(entries)],
-    }
-
-
-def _pattern(one: PatternHistory) -> dict[str, Any]:
-    players = [
-        {"player": own.entries[-1].player, "trends": _trends(own)}
-        for _, own in histories_by_player(one)
-    ]
-    return {
-        "pattern": one.name,
-        "title": one.title,
-        "sessions": len(one.entries),
-        "seconds": one.seconds,
-        "trends": players[0]["trends"] if len(players) == 1 else [],
-        "players": players,
-    }
-
-
-def _trends(history: PatternHistory) -> list[dict[str, Any]]:
-    return [
-        {"name": one.name, "first": one.first, "last": one.last, "count": one.count}
-        for one in history.trends()
-    ]
-
-
-def _session(entry: SessionEntry) -> dict[str, Any]:
-    low, high = entry.tempos or (None, None)
-    return {
-        "session": entry.path.name,
-        "started": entry.started.isoformat(),
-        "player": entry.player,
-        "pattern": entry.pattern,
-        "title": entry.title,
-        "finished": entry.finished,
-        "seconds": entry.seconds,
-        "passes": entry.passes,
-        "strikes": entry.strikes,
-        "tempo_low": low,
-        "tempo_high": high,
-        "rungs": [{"tempo": tempo, "clean": clean} for tempo, clean in entry.rungs],
-        **entry.figures,
-    }
 
 
 def _named(entry: SessionEntry, text: str) -> bool:

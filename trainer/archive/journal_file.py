@@ -23,6 +23,7 @@ from queue import SimpleQueue
 from typing import TYPE_CHECKING
 
 from trainer import file_system
+from trainer.archive.session import SESSION_SUFFIX
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -73,9 +74,6 @@ else:
 
     def _lock(fd: int) -> None:
         fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
-
-
-SESSION_SUFFIX = ".jsonl"
 
 
 def session_file_name(header: SessionHeader, count: int = 1) -> str:

@@ -16,11 +16,11 @@ from typing import TYPE_CHECKING
 
 from trainer import file_system
 from trainer.archive import journal_file, session_format
-from trainer.archive.session import LONGEST_FILE, played_seconds
+from trainer.archive.session import LONGEST_FILE
 from trainer.archive.session_file import parse_session
 from trainer.archive.session_list import list_sessions
 from trainer.archive.summary import cut_short, session_summary
-from trainer.errors import BadInput
+from trainer.errors import BadInput, TrainerError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -40,30 +40,30 @@ class Recovered:
     path: Path
     session: Session
 
-    def __str__(self) -> str:
-        minutes = played_seconds(self.session.pattern, self.session.passes) / 60
-        return (
-            f"The session of {self.session.header.started:%d %B, %H:%M} was cut off. It is finished"
-            f" now: {self.session.pattern.title}, {len(self.session.strikes)} strokes,"
-            f" {minutes:.1f} minutes ({self.path.name})."
-        )
+
+Recovery = Recovered | TrainerError
+"""What became of a session that was cut off: finished, or the fault that keeps it as it is."""
 
 
 def recover(
     folder: Path, listing: SessionListing | None = None, *, clock: Callable[[], float] = time.time
-) -> list[Recovered]:
+) -> list[Recovery]:
     """Finish every cut-off session of a folder that nobody is writing, and return them.
 
-    What cannot be read or written is left as it is. `listing` saves a look where the caller has
-    one; `clock` gives the time that files are dated in.
+    A file with faults is left as it is, and its fault returned in its place; so is what cannot be
+    written, without a word. `listing` saves a look where the caller has one; `clock` gives the time
+    that files are dated in.
     """
     entries = (listing or list_sessions(folder)).entries
     cut_off = (entry.path for entry in entries if not entry.finished)
-    found = []
+    found: list[Recovery] = []
     for path in cut_off:
         try:
             session = _finish(path, clock())
-        except (OSError, BadInput):
+        except OSError:
+            continue
+        except BadInput as fault:
+            found.append(fault.at(str(path)))
             continue
         if session is not None:
             found.append(Recovered(path, session))
@@ -98,7 +98,7 @@ def _append_end(fd: int) -> Session | None:
     if session.summary is not None:
         return None
     short = cut_short(session)
-    end = _cut_line(session, short) + _last_line(short)
+    end = _cut_line(session, short) + _summary_line(short)
     os.ftruncate(fd, whole)
     while end:
         end = end[os.write(fd, end) :]
@@ -115,7 +115,7 @@ def _cut_line(before: Session, after: Session) -> bytes:
     return session_format.cut_line(last.index, last.end_s)
 
 
-def _last_line(session: Session) -> bytes:
+def _summary_line(session: Session) -> bytes:
     return session_format.summary_line(
         session_summary(session),
         session.pattern,

@@ -32,17 +32,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from msgspec import Meta, Struct
 
-from trainer.checked import (
-    FaultList,
-    as_it_is,
-    choice,
-    nearest,
-    number,
-    read_fields,
-    read_tables,
-    text,
-    whole,
-)
+from trainer import checked
+from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput, TrainerError
 from trainer.file_system import (
     expand_home,
@@ -120,7 +111,8 @@ def find_routine(name_or_path: str) -> Path:
     names = {path.stem: path for path in known_routines()}
     if name_or_path not in names:
         raise BadInput(
-            f'there is no routine "{name_or_path[:60]}"', mend=nearest(name_or_path, [*names])
+            f'there is no routine "{name_or_path[:60]}"',
+            mend=checked.nearest(name_or_path, [*names]),
         )
     return names[name_or_path]
 
@@ -165,21 +157,21 @@ LEAST_MINUTES = 0.25
 ENOUGH_LEFT_S = 10.0
 """With less than this left of a block that was begun, it counts as done."""
 
-_TEMPO = number(MIN_TEMPO, MAX_TEMPO)
+_TEMPO = checked.number(MIN_TEMPO, MAX_TEMPO)
 COMMON: dict[str, Callable[[Any], Any]] = {
-    "kind": choice(*BLOCK_KINDS),
-    "minutes": number(LEAST_MINUTES, MOST_MINUTES),
+    "kind": checked.choice(*BLOCK_KINDS),
+    "minutes": checked.number(LEAST_MINUTES, MOST_MINUTES),
 }
 FIELDS: dict[str, dict[str, Callable[[Any], Any]]] = {
-    WARM_UP: {"pattern": text, "tempo": _TEMPO},
+    WARM_UP: {"pattern": checked.text, "tempo": _TEMPO},
     LADDER: {
-        "pattern": text,
+        "pattern": checked.text,
         "from": _TEMPO,
-        "step": number(0.1, ladder.MAX_STEP),
+        "step": checked.number(0.1, ladder.MAX_STEP),
         "top": _TEMPO,
-        "rule": choice(*ladder.LADDER_RULES),
-        "clean_to_rise": whole(1, 3),
-        "passes": whole(1, 10_000),
+        "rule": checked.choice(*ladder.LADDER_RULES),
+        "clean_to_rise": checked.whole(1, 3),
+        "passes": checked.whole(1, 10_000),
     },
     FREE: {},
     REST: {},
@@ -203,13 +195,13 @@ def read_routine(source: str, name: str) -> Routine:
     """
     table = parse(source)
     faults = FaultList(source)
-    top = read_fields(table, {"title": text, "block": as_it_is}, faults, ())
+    top = read_fields(table, {"title": checked.text, "block": checked.as_it_is}, faults, ())
     rows = top.get("block", [])
     if not rows and not len(faults):  # else a key that is not known was meant for it
         mend = "write [[block]], see trainer routine --help"
         where = None if "block" in table else "line 1"
         faults.add(BadInput("has no blocks", where=where, mend=mend), ("block",)[: not where])
-    found = read_tables(rows, "block", faults, _shape, MOST_BLOCKS)
+    found = checked.read_tables(rows, "block", faults, _shape, MOST_BLOCKS)
     blocks = tuple(_block(values, place, faults) for place, values in found)
     faults.tell()
     return Routine(top.get("title", name), blocks)

@@ -50,6 +50,9 @@ Seconds = Annotated[float, Meta(ge=-LONGEST_S, le=LONGEST_S)]
 Tempo = Annotated[float, Meta(ge=MIN_TEMPO, le=MAX_TEMPO)]
 LineCount = Annotated[int, Meta(ge=0, le=MOST_LINES)]
 
+SESSION_SUFFIX = ".jsonl"
+"""The ending of a session's file."""
+
 MARKS = ("pause", "resume", "unplugged", "plugged", "stall", "silent")
 """What can be marked in a session; `silent` is a beat whose click was left out on purpose."""
 

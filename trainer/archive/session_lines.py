@@ -36,11 +36,10 @@ if TYPE_CHECKING:
 
 FORMAT = "kit-trainer session"
 VERSION = 1
-"""Raised when an older program would misread the file; `ends` then says how to read older ones.
+"""Raised when an older program would misread the file; `_UPGRADES` then has a step from this one.
 
 A key that is only added, with a default where it is missing, needs no new version.
 """
-
 
 MOST_CLICK_LATE_S = 1.0
 Line = TypeVar("Line")
@@ -160,37 +159,24 @@ LINES: dict[str, Any] = {
 
 
 class _Kind(Struct):
-    """What kind of line it is."""
-
-    kind: Text
-
-
-class _End(Struct):
-    """What kind of line the last one is; a header alone has no kind."""
+    """What kind of line it is; the header has none."""
 
     kind: Any = None
 
 
-_read_end, _read_summary = reader(_End), reader(SummaryLine)
 _read_stamp, _read_any, _read_kind = reader(_Stamp), reader(dict), reader(_Kind)
 _read_names, _read_whole_header = reader(HeaderNames), reader(HeaderLine)
 _readers = {kind: reader(line) for kind, line in LINES.items()}
-_read_strike = reader(StrikeLine)
+_read_strike, _read_summary = reader(StrikeLine), reader(SummaryLine)
 
 
 def read_header(raw: bytes) -> SessionHeader:
     """Return the header that the first line holds."""
     line = _upgraded(raw, HeaderLine, _read_whole_header)
-    parts: list[Any] = []
-    for name, row in (("pattern", line.pattern.pattern), ("kit", line.kit.kit)):
-        try:
-            parts.append(row())
-        except BadInput as fault:
-            raise fault.at(name) from None
     return SessionHeader(
-        pattern=parts[0],
+        pattern=_part("pattern", line.pattern.pattern),
         started=read_moment(line.started),
-        kit=parts[1],
+        kit=_part("kit", line.kit.kit),
         player=line.player,
         source=line.source,
         tolerance=checked_plain(line.tolerance, "tolerance"),
@@ -198,6 +184,13 @@ def read_header(raw: bytes) -> SessionHeader:
         timing=checked_plain(line.timing, "timing"),
         software=line.software,
     )
+
+
+def _part(name: str, row: Callable[[], Line]) -> Line:
+    try:
+        return row()
+    except BadInput as fault:
+        raise fault.at(name) from None
 
 
 def read_names(raw: bytes) -> HeaderNames:
@@ -248,12 +241,14 @@ def read_line(raw: bytes) -> Any:
     """
     _bounded(raw, LONGEST_LINE)
     kind = _read_kind(raw).kind
+    if not isinstance(kind, str):
+        raise BadInput('"kind" is missing or no text')
     return _readers[kind](raw) if kind in _readers else None
 
 
 def read_summary(raw: bytes) -> SummaryLine | None:
     """Return what a last line says; None where it is no summary, but a strike or the header."""
-    if raw.startswith(b"[") or _read_end(raw).kind != "summary":
+    if raw.startswith(b"[") or _read_kind(raw).kind != "summary":
         return None
     _bounded(raw, LONGEST_LINE)
     return _read_summary(raw)

@@ -21,13 +21,13 @@ import msgspec
 from msgspec import Struct
 
 from trainer import file_system
-from trainer.archive.journal_file import SESSION_SUFFIX
-from trainer.archive.session import LONGEST_HEADER, LONGEST_LINE
+from trainer.archive.session import LONGEST_HEADER, LONGEST_LINE, SESSION_SUFFIX
 from trainer.archive.session_file import open_session_file
 from trainer.archive.session_lines import SummaryLine, read_moment, read_names, read_summary
 from trainer.errors import BadInput
 from trainer.file_system import disk_reason, read_bytes, user_folder
 from trainer.measure.clean import STRICTNESS_LEVELS
+from trainer.pattern.language.changes import present_name
 from trainer.typed_json import reader
 
 if TYPE_CHECKING:
@@ -103,13 +103,6 @@ class SessionEntry:
         """Whether it is finished and holds a stroke: one to go on from, or to look at."""
         return self.finished and self.strikes > 0
 
-    @property
-    def empty_words(self) -> str:
-        """Why there are no figures of it, empty where there are."""
-        if not self.finished:
-            return "still running, or cut off"
-        return "" if self.strikes else "nothing played"
-
 
 @dataclass(frozen=True, slots=True)
 class SessionListing:
@@ -179,7 +172,7 @@ def _read_entry(path: Path) -> SessionEntry:
     return SessionEntry(
         path=path,
         started=read_moment(head.started),
-        pattern=head.pattern.name,
+        pattern=present_name(head.pattern.name),
         title=head.pattern.title,
         player=head.player,
         finished=summary is not None,

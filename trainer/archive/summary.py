@@ -1,11 +1,6 @@
-"""The summary of a session, judged again from its raw strikes, and a judged take as JSON.
+"""The summary of a session, judged again from its raw strikes.
 
 Live sessions, replay, recovery and assessing all use this, so their numbers agree to the last bit.
-
-`take_document` is the JSON document that `assess --json` and `replay --json` promise: beats are
-exact fractions as text, counted in quarter notes from the start of the pattern; times are seconds
-on the session's (or file's) clock with the latency taken out; offsets are milliseconds, minus is
-early. Indexes count from 0; `hit` and `target` are indexes or null.
 """
 
 from __future__ import annotations
@@ -25,21 +20,20 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainer.archive.session import Session
-    from trainer.kit.hits import Hit
-    from trainer.practice.course import Pass, Target
+    from trainer.practice.course import Pass
     from trainer.practice.outcomes import Judged
 
 read_plain = reader(Plain)
 
 
-def judged(session: Session) -> Judged:
+def judge_session(session: Session) -> Judged:
     """Return every outcome of a session, judged with its own kit and passes."""
     return judge(session.course(), session.strikes, session.kit)
 
 
 def session_summary(session: Session) -> dict[str, Any]:
     """Return the reading of a session as the summary that is saved and shown."""
-    return summary_of(session, judged(session))
+    return summary_of(session, judge_session(session))
 
 
 def summary_of(session: Session, take: Judged) -> dict[str, Any]:
@@ -118,55 +112,3 @@ def _after_last_stroke(session: Session, last: Pass, heard: float) -> float:
         return min([last.start_s, *due])
     early = count < len(due) and due[count] - heard < heard - due[count - 1]
     return math.nextafter(due[count] if early else heard, math.inf)
-
-
-def take_document(
-    judged: Judged,
-    summary: dict[str, Any],
-    *,
-    tempo: float | None = None,
-    start_s: float | None = None,
-    **more: Any,
-) -> dict[str, Any]:
-    """Return the whole document; keys given in `more` are added after the promised ones.
-
-    Tempo (BPM) and start default to those of the first pass, null where there is none.
-    """
-    passes = judged.course.passes
-    return {
-        "pattern": judged.course.pattern.name,
-        "tempo": tempo if tempo is not None or not passes else passes[0].tempo,
-        "start_s": start_s if start_s is not None or not passes else passes[0].start_s,
-        "targets": [_target(judged, target) for target in judged.targets],
-        "hits": [_hit(judged, hit) for hit in judged.hits],
-        "summary": summary,
-        **more,
-    }
-
-
-def _target(judged: Judged, target: Target) -> dict[str, Any]:
-    offset = judged.offset_s(target.index)
-    limb = target.note.limb
-    return {
-        "index": target.index,
-        "pass": target.pass_index,
-        "beat": str(target.note.beat),
-        "time_s": target.time_s,
-        "voice": target.note.voice,
-        "limb": limb.value if limb else None,
-        "outcome": judged.target_outcome[target.index],
-        "hit": judged.target_hit[target.index],
-        "offset_ms": None if offset is None else offset * 1000,
-    }
-
-
-def _hit(judged: Judged, hit: Hit) -> dict[str, Any]:
-    return {
-        "index": hit.index,
-        "time_s": hit.time_s,
-        "note": hit.note,
-        "velocity": hit.velocity,
-        "voice": hit.voice,
-        "outcome": judged.hit_outcome[hit.index],
-        "target": judged.hit_target[hit.index],
-    }

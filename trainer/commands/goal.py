@@ -1,29 +1,15 @@
-"""`trainer goal`: what pieces of music ask for, against what stays clean."""
+"""`trainer goal`: the tempos you need, against what stays clean."""
 
 from __future__ import annotations
 
-from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from trainer import console, settings
-from trainer.archive import goals
-from trainer.archive.ceilings import climbs
-from trainer.archive.goals import Goal
-from trainer.archive.session_file import open_session
-from trainer.archive.session_list import list_sessions
-from trainer.errors import BadInput
-from trainer.measure.ceiling import margin, needed_rate
-from trainer.measure.figure import plain_values
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
-    from collections.abc import Iterator
 
-    from trainer.archive.ceilings import Climb
-    from trainer.measure.ceiling import Margin
-
-
-NO_GOALS = 'No goals yet: trainer goal add "name" --tempo 152 --value 16'
+    from trainer.actions.goals import GoalMargins
 
 
 def options(parser: ArgumentParser) -> None:
@@ -45,76 +31,31 @@ def options(parser: ArgumentParser) -> None:
 
 def run(args: Namespace) -> int:
     """Add, remove or show goals."""
+    from trainer.actions import goals as actions
+    from trainer.archive import goals
+    from trainer.archive.goals import Goal
+
     if args.action == "add":
-        goals.add(Goal(args.name, args.tempo, args.value, args.player, args.pattern))
-        console.print_line(
-            f"{args.name}: {needed_rate(args.tempo, args.value):.1f} strokes a second."
-        )
-        return 0
-    if args.action == "remove":
+        goal = Goal(args.name, args.tempo, args.value, args.player, args.pattern)
+        console.print_line(f"{goal.name}: {actions.add_goal(goal):.1f} strokes a second.")
+    elif args.action == "remove":
         goals.remove(args.name)
         console.print_line(f"{args.name}: forgotten.")
-        return 0
-    rows = margins_of_goals(args.recordings)
-    if args.json:
-        console.print_json({"goals": [_row(goal, margins) for goal, margins in rows]})
-    elif not rows:
-        console.print_line(NO_GOALS)
-    for goal, margins in () if args.json else rows:
-        console.print_lines(lines(goal, margins))
+    else:
+        folder = settings.existing_recordings_folder(args.recordings)
+        _print(actions.margins_of_goals(folder), as_json=args.json)
     return 0
 
 
-def margins_of_goals(
-    recordings: str | None = None,
-) -> list[tuple[Goal, list[tuple[Climb, Margin]]]]:
-    """Return every goal with its margins, the widest first."""
-    known, folder = goals.load(), settings.existing_recordings_folder(recordings)
-    found = climbs(list_sessions(folder).entries) if known else []
-    return [(goal, _margins(goal, found)) for goal in known]
+def _print(rows: list[GoalMargins], *, as_json: bool) -> None:
+    from trainer.show.ceiling_words import NO_GOALS, goal_lines
 
+    if as_json:
+        from trainer.actions.json_documents import goals_document
 
-def _margins(goal: Goal, found: list[Climb]) -> list[tuple[Climb, Margin]]:
-    """The margins of a goal, the widest first: each pattern's ceiling against what is asked."""
-    now = datetime.now().astimezone()
-    asked = needed_rate(goal.tempo, goal.value)
-    told = []
-    for climb in found:
-        if goal.player and climb.player.casefold() != goal.player.casefold():
-            continue
-        if goal.pattern and climb.pattern != goal.pattern:
-            continue
-        ceiling = climb.ceiling(now)
-        try:
-            pattern = open_session(climb.entries[-1].path).pattern
-        except BadInput:
-            continue
-        one = margin(asked, pattern, ceiling) if ceiling else None
-        if one:
-            told.append((climb, one))
-    return sorted(told, key=lambda row: -row[1].margin)
-
-
-def lines(goal: Goal, margins: list[tuple[Climb, Margin]]) -> Iterator[str]:
-    """Yield a goal, then a line a margin."""
-    asked = needed_rate(goal.tempo, goal.value)
-    yield f"{goal.name}: {goal.value} at {goal.tempo:g} BPM, {asked:.1f} strokes a second"
-    if not margins:
-        yield "  no ladder to compare with yet: trainer ladder PATTERN"
-    for climb, one in margins:
-        by = f"{climb.player}, " * bool(climb.player)
-        yield (
-            f"  {one.standing}: {by}{climb.title} at {one.ceiling:.1f} a second, "
-            f"margin {100 * one.margin:+.0f} % ({100 * one.low:+.0f} to {100 * one.high:+.0f})"
-        )
-
-
-def _row(goal: Goal, margins: list[tuple[Climb, Margin]]) -> dict[str, Any]:
-    return {
-        **plain_values(goal),
-        "asked": needed_rate(goal.tempo, goal.value),
-        "margins": [
-            {"player": climb.player, "pattern": climb.pattern, **plain_values(one)}
-            for climb, one in margins
-        ],
-    }
+        console.print_json(goals_document(rows))
+    elif not rows:
+        console.print_line(NO_GOALS)
+    else:
+        for row in rows:
+            console.print_lines(goal_lines(row))

@@ -2,24 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trainer import console, settings
-from trainer.commands import playing
 from trainer.errors import BadInput
 from trainer.kit import kits
-from trainer.kit.survey import check_page
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
-    from pathlib import Path
 
     from trainer.kit.model import Kit
-    from trainer.kit.survey import LatencyEstimate
 
 LONGEST_LISTENING_S = 86_400.0
-LOOP_S = 5.0
 
 
 def options(parser: ArgumentParser) -> None:
@@ -60,26 +54,20 @@ def options(parser: ArgumentParser) -> None:
 def run(args: Namespace) -> int:
     """Do what the action says; without one, show the kits, as text where there is no terminal."""
     if args.action is None and console.has_screen():
-        from trainer.commands import kit_screens
+        from trainer.commands import on_screen
+        from trainer.screens.kit import KitsScreen
 
-        return kit_screens.show(run, options)
-    if args.action in (None, "list"):
-        return _list()
-    if args.action == "check":
-        kit = kits.load(args.name or settings.load().kit or "general-midi")
-        console.print_lines(check_page(kit, kits.kits_on_same_port(kit)))
-        return 0
-    if args.action == "latency":
-        return _latency(args)
-    from trainer.commands import kit_controllers, kit_hearing, kit_screens
-
+        return on_screen.show(KitsScreen(settings.load().kit))
     _check_seconds(getattr(args, "seconds", None))
-    screen = console.has_screen() and not getattr(args, "plain", True)
     return {
-        "controllers": kit_controllers.learn_controllers,
-        "watch": kit_screens.watch if screen else kit_hearing.watch,
-        "learn": kit_screens.learn if screen else kit_hearing.learn,
-        "survey": kit_hearing.survey_kit,
+        None: _list,
+        "list": _list,
+        "check": _check,
+        "learn": _learn,
+        "watch": _watch,
+        "survey": _survey,
+        "controllers": _controllers,
+        "latency": _latency,
     }[args.action](args)
 
 
@@ -92,7 +80,7 @@ def _check_seconds(seconds: float | None) -> None:
         )
 
 
-def _list() -> int:
+def _list(_: Namespace) -> int:
     for name in kits.names():
         try:
             kit = kits.load(name)
@@ -103,101 +91,91 @@ def _list() -> int:
     return 0
 
 
-def _latency(args: Namespace) -> int:
-    kit = kits.load(args.name)
-    if args.value is not None:
-        return _keep(kit, playing.with_latency(kit, args.value, "--set").latency_s)
-    if args.out:
-        return _looped(kit, args)
-    found, told = measured(kit, args)
-    console.print_lines(told)
-    return _keep(kit, found.median_s) if args.keep else 0
+def _check(args: Namespace) -> int:
+    from trainer.kit.survey import check_page
 
-
-def _session_of(kit: Kit, args: Namespace) -> Path:
-    """Return the session to measure from: as named, else the newest on the kit."""
-    from trainer.archive.find_session import find_session, newest_session_on_kit
-
-    folder = settings.existing_recordings_folder(args.recordings)
-    path = (
-        find_session(folder, args.session)
-        if args.session
-        else newest_session_on_kit(folder, kit.name)
-    )
-    if path is None:
-        raise BadInput(
-            f'no session was played on the kit "{kit.name}"',
-            where=str(folder),
-            mend=f"play one with --kit {kit.name}, or name another with --session",
-        )
-    return path
-
-
-def measured(kit: Kit, args: Namespace) -> tuple[LatencyEstimate, list[str]]:
-    """Measure how late the hits of a session came; return it, and what to say of it."""
-    from trainer.archive.session_file import open_session
-    from trainer.archive.summary import cut_short, judged
-    from trainer.kit.survey import estimate_latency
-
-    path = _session_of(kit, args)
-    session = cut_short(open_session(path))
-    if args.keep and session.kit.name != kit.name:
-        raise BadInput(
-            f'it was played on the kit "{session.kit.name}"',
-            where=path.name,
-            mend=f"leave --keep away, or set what you believe with trainer kit latency {kit.name} "
-            "--set MS",
-        )
-    take = judged(session)
-    offsets = [take.offset_s(one) for one in range(len(take.targets))]
-    # Offsets have the session's own latency taken out; it is put back to measure the whole.
-    found = estimate_latency(one + session.kit.latency_s for one in offsets if one is not None)
-    if found is None:
-        raise BadInput(
-            "too few strokes landed to measure a latency",
-            where=path.name,
-            mend="play forty strokes or more with the click",
-        )
-    return found, _words(found, path.name, kit.name)
-
-
-def _looped(kit: Kit, args: Namespace) -> int:
-    """Measure the way of notes that are led from an output back into an input."""
-    from trainer.engine import timing_check
-
-    with timing_check.Loopback(args.out, args.port) as loop:
-        figures = loop.run(LOOP_S)
-    if figures.way_s is None:
-        raise BadInput(
-            "no note came back", where=f"--out {args.out}", mend="lead the output into the input"
-        )
-    console.print_line(
-        f"Notes take {figures.way_s * 1000:.1f} ms from the output back to the input "
-        f"({figures.sent - figures.lost} of {figures.sent} came back)."
-    )
-    console.print_line(
-        "That is the way of MIDI; what the module adds between stick and note is not in it."
-    )
-    return _keep(kit, figures.way_s) if args.keep else 0
-
-
-def _words(found: LatencyEstimate, session: str, kit: str) -> list[str]:
-    return [
-        f"In {session} hits came {found.median_s * 1000:+.1f} ms from the click "
-        f"(95 %: {found.low_s * 1000:+.1f} to {found.high_s * 1000:+.1f}; "
-        f"{found.count} strokes, spread {found.spread_s * 1000:.0f} ms).",
-        "That is the kit's lateness and your own habit together; strokes alone cannot tell them "
-        "apart. Where you can lead a MIDI output back into the input, measure its way alone with "
-        f"trainer kit latency {kit} --out NAME --port NAME --keep.",
-    ]
-
-
-def _keep(kit: Kit, latency_s: float) -> int:
-    console.print_line(keep_latency(kit, latency_s))
+    kit = kits.load(args.name or settings.load().kit or "general-midi")
+    console.print_lines(check_page(kit, kits.kits_on_same_port(kit)))
     return 0
 
 
-def keep_latency(kit: Kit, latency_s: float) -> str:
-    """Write a latency into a kit and return what to say of it."""
-    path = kits.save(replace(kit, latency_s=latency_s))
-    return f"{kit.name}: latency {latency_s * 1000:.1f} ms, kept in {path}"
+def _learn(args: Namespace) -> int:
+    """Learn a kit; what was learned is saved however it ends."""
+    from trainer.show.kit_words import kept_lines
+
+    kits.check_name(args.name)
+    if console.has_screen() and not args.plain:
+        from trainer.commands import on_screen
+        from trainer.screens.kit_learning import LearnScreen
+
+        # Opened before anything is drawn, so that a wrong port is reported in words.
+        screen = LearnScreen.of_port(args.name, args.port)
+        try:
+            on_screen.show(screen)
+        finally:
+            kept = screen.finish()
+    else:
+        from trainer.commands.kit_as_text import learn
+
+        kept = learn(args.name, args.port)
+    console.print_lines(kept_lines(kept))
+    return 0 if kept.path else 1
+
+
+def _watch(args: Namespace) -> int:
+    """Watch until the player leaves, or for so many seconds."""
+    if console.has_screen() and not args.plain:
+        from trainer.commands import on_screen
+        from trainer.screens.kit_watching import WatchScreen
+
+        screen = WatchScreen.of_port(args.port, args.kit, args.seconds)
+        try:
+            return on_screen.show(screen)
+        finally:
+            screen.monitor.close()
+    from trainer.commands.kit_as_text import watch
+
+    watch(args.port, kits.load(args.kit) if args.kit else None, args.seconds)
+    return 0
+
+
+def _survey(args: Namespace) -> int:
+    """Measure doubles, crosstalk and power, and write them into the kit."""
+    from trainer.commands.kit_as_text import survey
+
+    survey(kits.load(args.name), args.port, args.seconds, power=not args.no_power)
+    return 0
+
+
+def _controllers(args: Namespace) -> int:
+    """Ask for pedal, places and chokes in turn, and write what the kit sends into it."""
+    from trainer.commands.kit_as_text import learn_controllers
+
+    return learn_controllers(kits.load(args.name), args.port)
+
+
+def _latency(args: Namespace) -> int:
+    from trainer.actions import kit_setup
+    from trainer.show import kit_words
+
+    kit = kits.load(args.name)
+    if args.value is not None:
+        return _keep(kit, kits.with_latency(kit, args.value, "--set").latency_s)
+    if args.out:
+        loop = kit_setup.measure_loop(args.out, args.port)
+        console.print_lines(kit_words.loop_lines(loop))
+        return _keep(kit, loop.way_s) if args.keep else 0
+    folder = settings.existing_recordings_folder(args.recordings)
+    request = kit_setup.LatencyRequest(args.name, folder, args.session, to_keep=args.keep)
+    measured = kit_setup.measure_latency(request)
+    console.print_lines(kit_words.latency_lines(measured))
+    return _keep(kit, measured.found.median_s) if args.keep else 0
+
+
+def _keep(kit: Kit, latency_s: float) -> int:
+    from trainer.actions.kit_setup import keep_latency
+    from trainer.show.kit_words import kept_latency_words
+
+    path = keep_latency(kit, latency_s)
+    console.print_line(kept_latency_words(kit, latency_s, path))
+    return 0

@@ -2,22 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from functools import partial
 from typing import TYPE_CHECKING
 
-from trainer import console, settings
-from trainer.commands import clicking, playing
-from trainer.commands.play import job_of, kit_of, kit_options, source
-from trainer.errors import BadInput
-from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
-from trainer.practice.course import check_tempo
-from trainer.practice.ladder import ADAPTIVE, LADDER_RULES, START_SHARE, STEADY, Ladder, LadderTimes
+from trainer.actions.requests import LadderRequest
+from trainer.commands import play, play_options
+from trainer.practice.ladder import ADAPTIVE, LADDER_RULES, START_SHARE, STEADY
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
-
-    from trainer.pattern.model import Pattern
 
 
 def options(parser: ArgumentParser) -> None:
@@ -53,61 +45,24 @@ def options(parser: ArgumentParser) -> None:
         metavar="N",
         help=f"with --rule {ADAPTIVE}: clean rungs in a row to go up, 1 to 3",
     )
-    kit_options(parser)
-    playing.options(parser)
-    clicking.options(parser)
+    play_options.add_kit_options(parser)
+    play_options.add_session_options(parser)
+    play_options.add_click_options(parser)
 
 
 def run(args: Namespace) -> int:
     """Climb."""
-    from trainer.measure.clean import rung_verdict
-    from trainer.pattern.library import load_pattern
-    from trainer.practice.ladder import LadderPlan
-
-    pattern = load_pattern(args.pattern)
-    passes = playing.passes(args, None)
-    top = MAX_TEMPO if args.top is None else check_tempo(args.top)
-    ladder = Ladder(
-        start=start_below_ceiling(args, pattern, top) if args.start is None else args.start,
+    request = LadderRequest(
+        pattern=args.pattern,
+        start=args.start,
         step=args.step,
-        top=top,
+        top=args.top,
+        passes=args.passes,
+        minutes=args.minutes,
+        rest_every=args.rest_every,
+        rest=args.rest,
         rule=args.rule,
         clean_to_rise=args.clean_to_rise,
+        setup=play_options.setup_of(args),
     )
-    judge = partial(rung_verdict, allowed=playing.tolerance(args))
-    plan = LadderPlan(pattern, ladder, judge, passes, _clockwork(args))
-    kit = kit_of(args)
-    job = job_of(args, pattern, kit, plan, source(args, kit))
-    return playing.play(job, args, None, ladder.start)
-
-
-def _clockwork(args: Namespace) -> LadderTimes:
-    if not 0 < args.rest <= 60:
-        raise BadInput(
-            f"a break of {args.rest:g} minutes is out of range",
-            where="--rest",
-            mend="choose more than 0 and at most 60",
-        )
-    return LadderTimes(args.minutes, args.rest_every, args.rest * 60, playing.count_in(args))
-
-
-def start_below_ceiling(args: Namespace, pattern: Pattern, top: float) -> float:
-    """Return where a ladder begins that was not told: below the player's ceiling, if known.
-
-    Only rungs of the same strictness and length count. Never above the ladder's top.
-    """
-    from trainer.archive.ceilings import ceiling_words, climb_of, ladder_start, ladder_start_words
-    from trainer.archive.session_list import list_sessions, strictness_words
-
-    folder = settings.recordings_folder(args.recordings)
-    player = args.player or settings.load().player
-    strictness = strictness_words(playing.tolerance(args).to_dict())
-    passes = getattr(args, "passes", None) or 0
-    entries = list_sessions(folder).entries
-    climb = climb_of(entries, player, pattern.name, strictness, passes)
-    found = climb.ceiling(datetime.now().astimezone()) if climb else None
-    if found is None:
-        return min(pattern.tempo, top)
-    start = min(max(MIN_TEMPO, ladder_start(found)), top)
-    console.print_warning(f"So far: {ceiling_words(found)}. {ladder_start_words(found, start)}.")
-    return start
+    return play.play(request, args)

@@ -1,74 +1,110 @@
-"""`trainer patterns`: browse, list, show, make, check and compose patterns."""
+"""`trainer patterns`: browse, list, show, make, check, export and compose patterns."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer import console
-from trainer.checked import nearest, shortened
-from trainer.commands import patterns_browse, patterns_export
-from trainer.errors import BadInput, Faults
+from trainer.actions import patterns as actions
+from trainer.errors import BadInput, raise_faults
 from trainer.pattern import library
 from trainer.pattern.language import changes
 from trainer.pattern.library import PatternFilter
 
 if TYPE_CHECKING:
-    import argparse
-
-    from trainer.pattern.library import PatternEntry
+    from argparse import ArgumentParser, Namespace
 
 
-def options(parser: argparse.ArgumentParser) -> None:
+def options(parser: ArgumentParser) -> None:
     """Add what to do with patterns, and with which."""
-    actions = parser.add_subparsers(dest="action", metavar="ACTION")
-    parser.set_defaults(act=patterns_browse.browse, pattern="", port="", words=[])
-    patterns_browse.options(actions)
-    listing = actions.add_parser("list", help="list patterns, filtered by what they train")
+    adding = parser.add_subparsers(dest="action", metavar="ACTION")
+    parser.set_defaults(act=_browse, pattern="", port="", words=[])
+    _screen_options(adding)
+    listing = adding.add_parser("list", help="list patterns, filtered by what they train")
     listing.add_argument("words", nargs="*", help="only those with these words in name or title")
     listing.add_argument("--tag", action="append", default=[], help="only those with this tag")
     listing.add_argument("--level", type=int, choices=range(1, 6), help="only this level, 1 to 5")
     listing.add_argument("--limb", choices=("RH", "LH", "RF", "LF"), help="only those that use it")
     listing.add_argument("--json", action="store_true", help="as one JSON document")
     listing.set_defaults(act=_list)
-    patterns_export.options(actions)
-    show = actions.add_parser("show", help="print a pattern as tab with its sticking")
-    show.add_argument("pattern", help='a name or a file, also with changes: "flam-tap feet=samba"')
+    _export_options(adding)
+    show = adding.add_parser("show", help="print a pattern as tab with its sticking")
+    show.add_argument("pattern", help='a name or a file, also with changes: "climb feet=samba"')
     show.add_argument("--json", action="store_true", help="as one JSON document")
     _add_changes(show, "change")
     show.set_defaults(act=_show)
-    make = actions.add_parser("make", help="build a pattern from options and print its file")
+    make = adding.add_parser("make", help="build a pattern from options and print its file")
     _add_changes(make, "write")
     make.add_argument("--save", metavar="NAME", help="save it in your own folder instead")
     make.set_defaults(act=_make)
-    check = actions.add_parser("check", help="tell every fault of pattern files, with its place")
+    check = adding.add_parser("check", help="show every fault of pattern files, with its place")
     check.add_argument("files", nargs="+", metavar="FILE", help="a name or a file")
     check.set_defaults(act=_check)
-    language = actions.add_parser("language", help="print all that a pattern file may say")
+    language = adding.add_parser("language", help="print all that a pattern file may say")
     language.set_defaults(act=_language)
 
 
-def run(args: argparse.Namespace) -> int:
-    """Do what was asked for."""
+def run(args: Namespace) -> int:
+    """Do what was chosen."""
     status: int = args.act(args)
     return status
 
 
-def entry_document(entry: PatternEntry) -> dict[str, Any]:
-    """Return the JSON shape of one line of the list."""
-    return {
-        "name": entry.name,
-        "title": entry.title,
-        "tags": list(entry.tags),
-        "level": entry.level,
-        "limbs": list(entry.limbs),
-        "about": entry.about,
-        "path": str(entry.path),
-        "own": entry.own,
-        "fault": entry.fault or None,
-    }
+def _screen_options(adding: Any) -> None:
+    browsing = adding.add_parser("browse", help="look through the patterns and choose one")
+    browsing.add_argument("words", nargs="*", help="begin with those that have these words")
+    browsing.set_defaults(act=_browse)
+    composing = adding.add_parser("compose", help="make a pattern in a form, drawn as you type")
+    composing.add_argument("pattern", nargs="?", default="", help="one to begin from")
+    composing.set_defaults(act=_compose)
+    for one in (browsing, composing):
+        one.add_argument(
+            "--port", default="", metavar="NAME", help="what the choice is played on, as in play"
+        )
 
 
-def _add_changes(parser: argparse.ArgumentParser, verb: str) -> None:
+def _export_options(adding: Any) -> None:
+    parser = adding.add_parser(
+        "export",
+        help="write a pattern as MIDI file, MusicXML or tab",
+        description="Write a pattern as MIDI file, MusicXML or tab. " + _carried(),
+    )
+    parser.add_argument("pattern", help="a name or a file")
+    parser.add_argument(
+        "-o",
+        "--output",
+        required=True,
+        type=Path,
+        metavar="FILE",
+        help="groove.mid, groove.musicxml or groove.txt (tab)",
+    )
+    parser.add_argument("--tempo", type=float, help="BPM, else the pattern's own")
+    parser.set_defaults(act=_export)
+
+
+def _carried() -> str:
+    """Return in words what each format can carry."""
+    from trainer.kit.model import GENERAL_MIDI
+    from trainer.kit.voices import VOICES
+
+    notes = {voice: GENERAL_MIDI.note(voice, "") for voice in VOICES}
+    unheard = [voice for voice, note in notes.items() if note is None]
+    lost = [
+        f"{voice.name}:{zone}"
+        for voice in VOICES.values()
+        for zone in voice.zones[1:]
+        if GENERAL_MIDI.note(voice.name, zone) == notes[voice.name] and voice.name not in unheard
+    ]
+    return (
+        "MusicXML and tab carry all that a pattern says. A MIDI file has no place for its "
+        f"description, tags and level, nor a note for {', '.join(lost)}: those become the ordinary "
+        f"place of their drum. A pattern with {', '.join(unheard)} is refused. What is lost is "
+        "reported after the export."
+    )
+
+
+def _add_changes(parser: ArgumentParser, verb: str) -> None:
     group = parser.add_argument_group(f"what to {verb}")
     for key in changes.PLACES:
         if key == "back":
@@ -81,18 +117,19 @@ def _add_changes(parser: argparse.ArgumentParser, verb: str) -> None:
             )
 
 
-def _changes(args: argparse.Namespace) -> dict[str, str]:
+def _changes(args: Namespace) -> dict[str, str]:
     given = ((key, getattr(args, key.replace("-", "_"))) for key in changes.PLACES)
     return {key: value for key, value in given if value is not None}
 
 
-def _list(args: argparse.Namespace) -> int:
-    entries = library.catalogue()
-    _check_tags(args.tag, entries)
-    wanted = PatternFilter(tuple(args.words), tuple(args.tag), args.level, args.limb or "")
-    found = [entry for entry in entries if wanted.fits(entry)]
+def _list(args: Namespace) -> int:
+    found = actions.list_patterns(
+        PatternFilter(tuple(args.words), tuple(args.tag), args.level, args.limb or "")
+    )
     if args.json:
-        console.print_json({"patterns": [entry_document(entry) for entry in found]})
+        from trainer.actions.json_documents import pattern_list_document
+
+        console.print_json(pattern_list_document(found))
         return 0
     width = max((len(entry.name) for entry in found), default=0)
     for entry in found:
@@ -102,67 +139,84 @@ def _list(args: argparse.Namespace) -> int:
     return 0
 
 
-def _check_tags(wanted: list[str], entries: list[PatternEntry]) -> None:
-    """Refuse a tag that no pattern has, with the nearest one or all there are."""
-    known = sorted({tag for entry in entries for tag in entry.tags})
-    for tag in wanted:
-        if tag not in known:
-            raise BadInput(f'no pattern has the tag "{shortened(tag)}"', mend=nearest(tag, known))
+def _show(args: Namespace) -> int:
+    pattern = library.load_pattern(args.pattern + changes.written(_changes(args)))
+    if args.json:
+        from trainer.actions.json_documents import pattern_document
 
-
-def _show(args: argparse.Namespace) -> int:
-    from trainer.commands import patterns_show
+        console.print_json(pattern_document(pattern))
+        return 0
     from trainer.pattern import description
     from trainer.pattern.formats import tab
 
-    pattern = library.load_pattern(args.pattern + changes.written(_changes(args)))
-    if args.json:
-        console.print_json(patterns_show.document(pattern))
+    console.print_lines(description.description_lines(pattern))
+    console.print_line()
+    console.print_lines(tab.to_tab(pattern))
+    return 0
+
+
+def _make(args: Namespace) -> int:
+    from trainer.pattern import description
+
+    made = actions.make_pattern(actions.MakeRequest(_changes(args), args.save or ""))
+    if made.path is None:
+        console.print_line(made.text.rstrip("\n"))
     else:
-        console.print_lines(description.description_lines(pattern))
-        console.print_line()
-        console.print_lines(tab.to_tab(pattern))
+        console.print_line(f"saved {made.path}: {description.size_words(made.pattern)}")
     return 0
 
 
-def _make(args: argparse.Namespace) -> int:
-    from trainer.pattern import description
-    from trainer.pattern.language import changes, notation
-    from trainer.toml_write import toml_text
-
-    table = changes.in_reference_order(changes.applied({}, _changes(args)))
-    pattern = notation.read(table, args.save or "new")
-    text = toml_text(table)
-    if not args.save:
-        console.print_line(text.rstrip("\n"))
-        return 0
-    path = library.save_pattern(args.save, text)
-    console.print_line(f"saved {path}: {description.size_words(pattern)}")
-    return 0
-
-
-def _check(args: argparse.Namespace) -> int:
-    from trainer.pattern import description
-    from trainer.pattern.description import demand
+def _check(args: Namespace) -> int:
+    from trainer.show.pattern_words import checked_lines
 
     faults: list[BadInput] = []
-    for name in args.files:
-        try:
-            pattern = library.load_pattern(name)
-        except Faults as several:
-            faults += several.faults
-        except BadInput as fault:
-            faults.append(fault)
-        else:
-            console.print_line(f"{name}: no faults, {description.size_words(pattern)}")
-            console.print_lines(f"{name}: warning: {one}" for one in demand(pattern).warnings)
-    if faults:
-        raise Faults(faults)
+    for one in actions.check_patterns(args.files):
+        console.print_lines(checked_lines(one))
+        faults += one.faults
+    raise_faults(faults)
     return 0
 
 
-def _language(_: argparse.Namespace) -> int:
+def _language(_: Namespace) -> int:
     from trainer.pattern.language import notation
 
     console.print_line((notation.__doc__ or "").rstrip("\n"))
     return 0
+
+
+def _export(args: Namespace) -> int:
+    from trainer.show.pattern_words import loss_words
+
+    request = actions.ExportRequest(args.pattern, args.output, args.tempo)
+    exported = actions.export_pattern(request)
+    console.print_line(f"written: {exported.path}")
+    if lost := loss_words(exported):
+        console.print_warning(lost)
+    return 0
+
+
+def _browse(args: Namespace) -> int:
+    """Look through the patterns."""
+    return _show_browser(args.port, wanted=PatternFilter(tuple(args.words)))
+
+
+def _compose(args: Namespace) -> int:
+    """Open the composer, on a pattern or an empty one, with the browser behind it."""
+    name = library.find_pattern(args.pattern).stem if args.pattern else ""
+    return _show_browser(args.port, at=name, compose_first=True)
+
+
+def _show_browser(port: str, **begin: Any) -> int:
+    """Browse, and play what is chosen, until the player leaves."""
+    _check_terminal()
+    from trainer.commands import on_screen
+    from trainer.screens.patterns import PatternsScreen
+
+    return on_screen.show(PatternsScreen(port=port, **begin))
+
+
+def _check_terminal() -> None:
+    if not console.has_screen():
+        raise BadInput(
+            "browsing needs a terminal", mend="trainer patterns list prints them as text"
+        )

@@ -3,27 +3,21 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer import console
-from trainer.archive.summary import summary_differences, take_document
-from trainer.commands.replaying import Shelf, Wanted
+from trainer.actions.replay import FolderShelf, ReplayRequest
 from trainer.errors import BadInput
 from trainer.settings import existing_recordings_folder
-from trainer.show import svg
-from trainer.show.session_words import session_lines
 
 if TYPE_CHECKING:
-    import argparse
-    from typing import Any
+    from argparse import ArgumentParser, Namespace
 
-    from trainer.archive.session import Session
-    from trainer.practice.outcomes import Judged
-    from trainer.screens.replay_app import OpenedSession
+    from trainer.actions.replay import OpenedSession
     from trainer.show.review import Review
 
 
-def options(parser: argparse.ArgumentParser) -> None:
+def options(parser: ArgumentParser) -> None:
     """Add the options of this command."""
     parser.add_argument(
         "session",
@@ -47,125 +41,93 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--summary-svg", metavar="FILE", type=Path, help="draw the summary")
 
 
-def run(args: argparse.Namespace) -> int:
+def run(args: Namespace) -> int:
     """Show a session on the screen, as text, as JSON, or as pictures."""
-    wanted = _wanted(args)
+    request = _request(args)
     as_text = args.json or args.plain or args.full or args.map or args.svg or args.summary_svg
     if console.has_screen() and not as_text:
-        return _show(wanted)
-    opened = Shelf(wanted).open(lambda told: None)
-    for text in opened.remarks:
-        console.print_warning(text)
+        from trainer.commands import on_screen
+        from trainer.screens.replay import OpeningScreen
+
+        return on_screen.show(OpeningScreen(FolderShelf(request)))
+    opened = FolderShelf(request).open(lambda step: None)
+    _print_recovered(opened)
     if args.svg or args.summary_svg:
         _draw(opened, args.svg, args.summary_svg)
     elif args.json:
-        more = {"map": _map(opened.review)} if args.map or args.over else {}
-        told = document(opened.path, opened.session, opened.take, opened.summary)
-        console.print_json(told | more)
-    elif args.map or args.over or wanted.part:
-        from trainer.show import hit_map_words
+        console.print_json(_document(opened, with_map=args.map or bool(args.over)))
+    elif args.map or args.over or request.part:
+        from trainer.show.hit_map_words import hit_map_lines
 
-        console.print_lines(hit_map_words.hit_map_lines(_asked(opened.review)))
+        console.print_lines(hit_map_lines(_review(opened)))
     else:
-        console.print_lines(session_lines(opened.session, opened.summary, full=args.full))
-        for text in remarks(opened.session, opened.summary):
-            console.print_warning(text)
+        _print(opened, full=args.full)
     return 0
 
 
-def _wanted(args: argparse.Namespace) -> Wanted:
+def _request(args: Namespace) -> ReplayRequest:
     part = ("rung", args.rung) if args.rung is not None else ("pass", args.one)
-    return Wanted(
+    return ReplayRequest(
         existing_recordings_folder(args.recordings),
         args.session,
-        args.over,
-        None if part[1] is None else part,
-        args.limbs,
-        args.kit,
-        args.latency,
-        args.pattern,
+        over=args.over,
+        part=None if part[1] is None else part,
+        by_limb=args.limbs,
+        kit=args.kit,
+        latency_ms=args.latency,
+        pattern=args.pattern,
     )
 
 
-def show(path: Path, kit: str | None = None, latency_ms: float | None = None) -> int:
-    """Go through a session on the screen; return the exit status."""
-    return _show(Wanted(path.parent, str(path), kit=kit, latency_ms=latency_ms))
+def _print_recovered(opened: OpenedSession) -> None:
+    if opened.recovered:
+        from trainer.show.session_words import recovered_words
+
+        for one in opened.recovered:
+            console.print_warning(recovered_words(one))
 
 
-def _show(wanted: Wanted) -> int:
-    from trainer.screens.replay_app import ReplayApp
+def _document(opened: OpenedSession, *, with_map: bool) -> dict[str, Any]:
+    from trainer.actions.json_documents import session_document
 
-    app = ReplayApp(Shelf(wanted))
-    app.run()
-    if app.fault is not None:
-        raise app.fault
-    return app.return_code or 0
+    document = session_document(opened)
+    if with_map or opened.request.part:
+        from trainer.show.hit_map_words import hit_map_values
+
+        values = hit_map_values(_review(opened))
+        return document | ({"map": values} if with_map else {})
+    return document
 
 
-def _asked(review: Review | None) -> Review:
+def _print(opened: OpenedSession, *, full: bool) -> None:
+    from trainer.show.session_words import opened_remarks, session_lines
+
+    console.print_lines(session_lines(opened.session, opened.summary, full=full))
+    for text in opened_remarks(opened):
+        console.print_warning(text)
+
+
+def _review(opened: OpenedSession) -> Review:
+    """Return the review of a session; raises BadInput where there is nothing to look at."""
+    from trainer.show.review import review_of
+
+    review = review_of(opened)
     if review is None:
         raise BadInput("no pass was begun in this session, so there is no map of it")
     return review
 
 
-def _map(review: Review | None) -> dict[str, Any]:
-    from trainer.show import hit_map_words
-
-    return hit_map_words.hit_map_values(_asked(review))
-
-
 def _draw(opened: OpenedSession, hit_map: Path | None, summary: Path | None) -> None:
     """Write the pictures, in place of older ones."""
-    from trainer.show import hit_map_picture, summary_picture
+    from trainer.show import hit_map_picture, summary_picture, svg
+    from trainer.show.session_words import session_lines
 
     for path in filter(None, (hit_map, summary)):
         svg.check_picture_name(path)
     if hit_map:
-        svg.save_picture(hit_map, hit_map_picture.hit_map_sheet(_asked(opened.review)))
+        svg.save_picture(hit_map, hit_map_picture.hit_map_sheet(_review(opened)))
         console.print_line(f"written: {hit_map}")
     if summary:
         title, *lines = session_lines(opened.session, opened.summary)
         svg.save_picture(summary, summary_picture.summary(title, lines, opened.summary))
         console.print_line(f"written: {summary}")
-
-
-def document(path: Path, session: Session, take: Judged, summary: dict[str, Any]) -> dict[str, Any]:
-    """Return the promised JSON, with who played when and what the file itself says."""
-    header = session.header
-    return take_document(
-        take,
-        summary,
-        session=path.name,
-        started=header.started.isoformat(),
-        player=header.player,
-        kit=header.kit.name,
-        software=header.software,
-        finished=session.summary is not None,
-        recovered=session.recovered,
-        differs=sorted(summary_differences(session.summary, summary)) if session.summary else [],
-        passes=[
-            {"index": one.index, "tempo": one.tempo, "start_s": one.start_s, "rung": one.rung}
-            for one in session.passes
-        ],
-        rungs=[
-            {"index": r.index, "tempo": r.tempo, "clean": r.clean, "failed": list(r.failed)}
-            for r in session.rungs
-        ],
-        marks=[
-            {"kind": mark.kind, "time_s": mark.time_s, "reason": mark.reason}
-            for mark in session.marks
-        ],
-    )
-
-
-def remarks(session: Session, summary: dict[str, Any]) -> list[str]:
-    """Return what should be known about the file beside its numbers."""
-    if session.summary is None:
-        return ["This session was cut off: it is judged up to its last stroke."]
-    differing = sorted(summary_differences(session.summary, summary))
-    if not differing:
-        return []
-    return [
-        f"Judged again, {len(differing)} numbers differ from those saved at the time"
-        f" (the first: {differing[0]}). The file was saved by version {session.header.software}."
-    ]

@@ -20,7 +20,7 @@ STALL_S = 0.25
 """A turn of the loop that takes this much longer than it should is a stall."""
 
 IDLE_S = 1.0
-"""The longest jump of simulated time: somebody may ask for something meanwhile."""
+"""The longest jump of simulated time: somebody may request something meanwhile."""
 
 _SPIN_S = 0.000_2
 """The last stretch before something is due is not slept, because sleep ends late."""
@@ -41,7 +41,7 @@ class Clock(Protocol):
         ...
 
     def lost_s(self) -> float:
-        """Return how long the loop was held up in the last turn, 0 for not worth telling."""
+        """Return how long the loop was held up in the last turn, 0 for not worth reporting."""
         ...
 
 
@@ -109,6 +109,6 @@ def _asleep_s() -> float:
     if sys.platform == "linux":
         return time.clock_gettime(time.CLOCK_BOOTTIME) - time.clock_gettime(time.CLOCK_MONOTONIC)
     if sys.platform == "darwin":
-        # There CLOCK_MONOTONIC goes on in sleep, and perf_counter does not.
+        # There CLOCK_MONOTONIC continues in sleep, and perf_counter does not.
         return time.clock_gettime(time.CLOCK_MONOTONIC) - time.perf_counter()
     return 0.0

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.archive.journal import Journal
 from trainer.archive.session import SessionHeader
-from trainer.archive.summary import judged, summary_of
+from trainer.archive.summary import judge_session, summary_of
 from trainer.engine.clock import RealClock, SimulatedClock
 from trainer.engine.loop import SessionLoop
 from trainer.practice.events import Command, Event, Finished, Notice, PassEnded
@@ -35,7 +35,8 @@ if TYPE_CHECKING:
 TIMING_S = 10.0
 """How often at most the figures of timing are written while somebody plays."""
 
-CORRECTED = "are judged otherwise than they were shown, with the whole session at hand."
+CORRECTED = "corrected after the fact."
+"""Ends the notice about strokes whose outcome the whole session changed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,7 @@ class Job:
     """One session to be played.
 
     `folder` is where it is saved. `check` judges whole passes, `tolerance` says in plain values how
-    strictly. `course` is kept in the file's header: the settings asked for. `simulated` runs in
+    strictly. `course` is kept in the file's header: the chosen settings. `simulated` runs in
     simulated time; the source must then be a simulated player. `clock_out` sends a MIDI clock.
     """
 
@@ -65,7 +66,7 @@ class Job:
 class Engine:
     """A job that runs: ports and the journal open, the loop ready to turn.
 
-    `tell` gets every batch of events, `commands` is asked for what the player wants. Raises
+    `tell` gets every batch of events, `commands` gives what the player wants. Raises
     BadInput where a port cannot be opened.
     """
 
@@ -112,7 +113,7 @@ class Engine:
         return self.loop.session
 
     def _told(self, events: list[Event]) -> None:
-        """Tell events; after a pass write down how time was kept, should the end never come."""
+        """Report events; after a pass write down how time was kept, should the end never come."""
         self._tell(events)
         now = self.clock.now()
         if now >= self._timing_s and any(isinstance(one, PassEnded) for one in events):
@@ -144,25 +145,26 @@ class Engine:
             end.close()
 
     def _timing(self) -> dict[str, Any]:
-        """Return how well time was kept; `resolution_ms` is the finest a stamp can be trusted."""
+        """Return how well time was kept; stroke times are good to `resolution_ms`."""
         source, click = self.job.source, self.job.click
-        told = {"source": source.quality(), "click": click.quality()}
+        timing = {"source": source.quality(), "click": click.quality()}
         if self.job.clock_out:
-            told["clock_out"] = self.job.clock_out.quality()
+            timing["clock_out"] = self.job.clock_out.quality()
         resolution_ms = getattr(source, "resolution_ms", None)
-        return told | ({"resolution_ms": resolution_ms} if resolution_ms else {})
+        return timing | ({"resolution_ms": resolution_ms} if resolution_ms else {})
 
     def finish(self) -> None:
-        """Close the ports, compute the summary, save, and tell that it is over."""
+        """Close the ports, compute the summary, save, and report that it is over."""
         self._close()
         self.journal.timing(self._timing())
         session = self.journal.session()
-        take = judged(session)
-        otherwise = self.session.shown.differences(take)
-        self.journal.timing({"shown_otherwise": otherwise})
+        take = judge_session(session)
+        corrected = self.session.shown.differences(take)
+        self.journal.timing({"shown_otherwise": corrected})
         summary = summary_of(session, take)
         path = self.journal.finish(summary)
         news: list[Event] = [Notice(text, "warning") for text in self.journal.news()]
-        if otherwise:
-            news.append(Notice(f"{otherwise} of {len(take.hits)} strokes {CORRECTED}"))
+        if corrected:
+            of = f"{corrected} of {len(take.hits)} strokes"
+            news.append(Notice(f"{of} {CORRECTED}"))
         self._tell([*news, Finished(str(path) if path else None, summary, self.session.stopped)])

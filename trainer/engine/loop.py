@@ -39,21 +39,13 @@ if TYPE_CHECKING:
 
 
 NEWS_EVERY_S = 0.5
-"""How often at most anybody is asked."""
-
-
-class WarningSource(Protocol):
-    """What is asked of the journal."""
-
-    def news(self) -> list[str]:
-        """What the player should be told about the writing."""
-        ...
+"""How often the disk and the click are asked at most."""
 
 
 class News:
-    """Gathers news; a click that went away is told once, and again when it is back."""
+    """Gathers news; a click that went away is reported once, and once when it is back."""
 
-    def __init__(self, record: WarningSource, source: HitSource, click: Click) -> None:
+    def __init__(self, record: Record, source: HitSource, click: Click) -> None:
         self._record, self._click = record, click
         self._source_news: Callable[[], list[str]] = getattr(source, "news", list)
         self._next_s = 0.0
@@ -64,8 +56,8 @@ class News:
         if now < self._next_s:
             return []
         self._next_s = now + NEWS_EVERY_S
-        told: list[Event] = [Notice(text, "warning") for text in self._record.news()]
-        return [*told, *map(Notice, self._source_news()), *self._click_news()]
+        found: list[Event] = [Notice(text, "warning") for text in self._record.news()]
+        return [*found, *map(Notice, self._source_news()), *self._click_news()]
 
     def _click_news(self) -> list[Event]:
         before, self._silent = self._silent, bool(getattr(self._click, "lost", False))
@@ -73,7 +65,7 @@ class News:
             return []
         where = f"the click ({self._click.name})"
         if self._silent:
-            return [Notice(f"{where} cannot be heard any more; playing goes on", "warning")]
+            return [Notice(f"{where} is gone; playing continues", "warning")]
         return [Notice(f"{where} is back")]
 
 
@@ -81,7 +73,7 @@ MOST_AT_ONCE = 8
 """Strokes judged in one turn; more of them wait their turn, so that no flood holds up the click."""
 
 CATCH_UP_ROUNDS = 250
-"""Rounds in which strikes go on being heard before something is done that cuts the pass off."""
+"""Rounds in which strikes are still read before the pass is cut."""
 
 
 class Record(Protocol):
@@ -92,7 +84,7 @@ class Record(Protocol):
         ...
 
     def cut(self, pass_index: int, at_s: float) -> None:
-        """A pass was broken off."""
+        """A pass was interrupted."""
         ...
 
     def strike(self, strike: Strike) -> None:
@@ -100,7 +92,7 @@ class Record(Protocol):
         ...
 
     def idle(self, strike: Strike) -> None:
-        """A strike while nothing was asked."""
+        """A strike while nothing was due."""
         ...
 
     def control(self, control: Control) -> None:
@@ -116,18 +108,18 @@ class Record(Protocol):
         ...
 
     def mark(self, mark: SessionMark) -> None:
-        """Playing stopped or went on."""
+        """Playing stopped or continued."""
         ...
 
     def news(self) -> list[str]:
-        """What the player should be told about the writing."""
+        """What the player should know about the writing."""
         ...
 
 
 STARTING = ("resume", "toggle", "restart", "next")
-"""Commands that would go on playing."""
+"""Commands that would continue playing."""
 
-WHEN_BACK = "playing goes on when it is back"
+WHEN_BACK = "playing continues when it is back"
 
 
 class SessionLoop:
@@ -166,7 +158,7 @@ class SessionLoop:
             self.turn()
 
     def turn(self) -> None:
-        """Do what is due, hear what was played and asked, and wait for the next thing."""
+        """Do what is due, read strokes and commands, and wait for the next thing."""
         now = self.clock.now()
         events = self._after_stall(now)
         self._send_clicks(now)
@@ -174,7 +166,7 @@ class SessionLoop:
             self.clock_out.turn(now)
         events += self._hear(self.source.poll(now), now)
         asked = self._commands()
-        # Whatever was struck before the player asked for something comes before it.
+        # Whatever was struck before the player requested something comes before it.
         events += self._catch_up(now) if asked else self._judge(now, MOST_AT_ONCE)
         events += self._plugged(now)
         for command in asked:
@@ -187,7 +179,7 @@ class SessionLoop:
         self.clock.wait_until(now if self._waiting else min(self._due_s, self._next_send_s()))
 
     def _hear(self, made: Sequence[SourceEvent], now: float) -> list[Event]:
-        """Write down at once what was heard; a strike is judged when its turn comes.
+        """Write down at once what arrived; a strike is judged when its turn comes.
 
         Whether it is part of the take is decided here. A pad that acts as a key may change that for
         the strikes after it, so it acts, and all before it are judged, before they are heard.
@@ -218,7 +210,7 @@ class SessionLoop:
         return events + self._judge(now, len(self._waiting))
 
     def _judge(self, now: float, most: int) -> list[Event]:
-        """Judge strikes that wait, oldest first, but no more than `most`: the click must go on."""
+        """Judge strikes that wait, oldest first, at most `most`: the click must not wait."""
         events: list[Event] = []
         for _ in range(min(most, len(self._waiting))):
             strike, judged = self._waiting.popleft()
@@ -253,13 +245,13 @@ class SessionLoop:
                 press(command.text, min(now, pressed_s))
             return []
         if self._trouble and command.name in STARTING:
-            # Nothing could be heard, and every stroke would count as missed.
+            # Nothing could arrive, and every stroke would count as missed.
             self._resume_then = True
             return [Notice(f"{self.source.name} {self._trouble}; {WHEN_BACK}", "warning")]
         return self.session.command(command, now)
 
     def _plugged(self, now: float) -> list[Event]:
-        """Pause when the kit goes away, go on when it is back."""
+        """Pause when the kit goes away, continue when it is back."""
         before, self._trouble = self._trouble, self._source_trouble()
         if self._trouble == before:
             return []
@@ -286,19 +278,19 @@ class SessionLoop:
         return (getattr(self.source, "trouble", "") or "is gone") if self.source.lost else ""
 
     def _after_stall(self, now: float) -> list[Event]:
-        """Cut off what ran while the program was held up, and begin it again."""
+        """Interrupt what ran while the program was too slow, and start it again."""
         lost_s = self.clock.lost_s()
         if not lost_s or now - lost_s <= self._plugged_s:
             return []  # connecting again takes time, and nothing ran meanwhile
-        self.record.mark(SessionMark("stall", now, "the program was held up", lost_s))
+        self.record.mark(SessionMark("stall", now, "the program was too slow", lost_s))
         if self.session.paused:
             return []
-        text = f"the program was held up for {lost_s:.1f} seconds; the pass begins again"
+        text = f"the program stopped for {lost_s:.1f} s; the pass starts again"
         before = self._catch_up(now)
         return [*before, Notice(text, "warning"), *self.session.restart(now, "held up")]
 
     def _carry_out(self, events: list[Event]) -> None:
-        """Write down what belongs in the record, let the source know, and tell all of it."""
+        """Write down what belongs in the record, let the source know, and report all of it."""
         if not events:
             self._due_s = self.session.next_due(self.clock.now())
             return

@@ -1,11 +1,10 @@
 """Running an engine: in a process of its own, or in this one, behind the same handle.
 
 In a process of its own, no screen can delay the engine and it outlives the screen. `start_engine`
-spawns the process, hands it a job and returns a handle once the ports are open; it must be called
-before a screen uses the terminal. Events come over one pipe and commands go over another, each with
-a thread of its own in the engine, so that a screen that falls behind or hangs holds nothing up.
-When the screen's end of the pipe closes, the screen's process dies or a signal asks for the end,
-the session is finished and saved.
+spawns the process, hands it a job and returns a handle once the ports are open. Events come over
+one pipe and commands go over another, each with a thread of its own in the engine, so that a screen
+that falls behind or hangs holds nothing up. When the screen's end of the pipe closes, the screen's
+process dies or a signal asks for the end, the session is finished and saved.
 
 `LocalHandle` runs the engine in this process, for simulated time and for tests of screens. Nothing
 happens on its own: `run_to` runs turns up to a second of the session's clock, `wait` runs to the
@@ -17,13 +16,14 @@ from __future__ import annotations
 import contextlib
 import gc
 import multiprocessing
+import os
 import signal
 import socket
 from collections import deque
 from multiprocessing.connection import Connection, wait
 from queue import SimpleQueue
 from threading import Lock, Thread
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from trainer.engine.job import Engine
 from trainer.errors import Failure, TrainerError
@@ -42,6 +42,30 @@ LAST_WORDS_S = 2.0
 
 GOODBYE_S = 20.0
 """How long `close` waits for the engine to save a long session."""
+
+
+class Handle(Protocol):
+    """The face's end of a running engine."""
+
+    def fileno(self) -> int:
+        """Return a descriptor that is readable when events wait, or a negative number."""
+        ...
+
+    def wait(self, seconds: float) -> None:
+        """Wait until events are there, at most so long."""
+        ...
+
+    def poll(self) -> list[Event]:
+        """Return the events that wait; raises EOFError when there will be no more."""
+        ...
+
+    def send(self, command: Command) -> None:
+        """Hand a command over."""
+        ...
+
+    def close(self) -> None:
+        """Let the engine go: it saves what it has. Closing twice is harmless."""
+        ...
 
 
 class EngineHandle:
@@ -96,7 +120,7 @@ def start_engine(job: Job) -> EngineHandle:
     hear, commands = spawn.Pipe(duplex=False)
     # A daemon is ended with the program even if the screen leaves by an error.
     process = spawn.Process(target=run_job, args=(job, tell, hear), name="engine", daemon=True)
-    process.start()
+    _start_process(process)
     # With our copies closed, each side sees the other's end.
     tell.close()
     hear.close()
@@ -104,11 +128,21 @@ def start_engine(job: Job) -> EngineHandle:
     try:
         first = events.recv()
     except EOFError:
-        first = Failure("the engine ended before it was ready", mend="try again")
+        first = Failure("the timing engine ended before it was ready", mend="try again")
     if first != READY:
         handle.close()
         raise first
     return handle
+
+
+def _start_process(process: Any) -> None:
+    """Start a process, also while a screen uses the terminal.
+
+    Python flushes standard error first and hands its descriptor on. A screen puts an object without
+    a descriptor in its place, and the stream below waits for as long as the terminal takes nothing.
+    """
+    with open(os.devnull, "w") as nowhere, contextlib.redirect_stderr(nowhere):
+        process.start()
 
 
 def run_job(job: Job, events: Connection[Any, Any], commands: Connection[Any, Any]) -> None:
@@ -146,7 +180,7 @@ def _take_commands(inbox: deque[Command]) -> list[Command]:
 
 
 def _receive_commands(commands: Connection[Any, Any], inbox: deque[Command]) -> None:
-    """Take commands until the screen's end closes or its process dies; then ask for the end."""
+    """Take commands until the screen's end closes or its process dies; then request the end."""
     parent = multiprocessing.parent_process()
     watched: list[Any] = [commands, parent.sentinel] if parent else [commands]
     with contextlib.suppress(EOFError, OSError):
@@ -182,7 +216,7 @@ class Outbox:
 
 
 class LocalHandle:
-    """A handle on an engine that runs when it is told to."""
+    """A handle on an engine that runs on command."""
 
     def __init__(self, job: Job) -> None:
         self._events: list[Event] = []

@@ -3,10 +3,17 @@
 The measurements use the engine's own clock and the program's own ports, in the way the engine's
 loop uses them. What is sent goes round a loop and comes back in: on Linux and macOS one inside the
 MIDI system is made for the purpose, elsewhere a cable and two port names serve.
+
+The terminal's delay is measured with a question (device status report, `ESC [ 6 n`) of the ECMA-48
+and DEC standards that all common terminals follow. It waits behind what was written before, so the
+answer shows when that was taken in; what the graphics do after it is not seen.
 """
 
 from __future__ import annotations
 
+import os
+import select
+import sys
 from dataclasses import dataclass, field
 from random import uniform
 from statistics import median
@@ -16,6 +23,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.engine.clock import POLL_S, RealClock
 from trainer.errors import BadInput
 from trainer.midi import port_names, ports
+from trainer.midi.keyboard import TerminalKeys
 from trainer.midi.ports import quiet_libraries
 from trainer.midi.timing import Delays, DriverClock, in_ms, stamp_period_s
 
@@ -46,7 +54,7 @@ def measure_wakes(seconds: float) -> Delays:
 
 @dataclass(slots=True)
 class LoopbackFigures:
-    """What notes that were sent round a loop tell.
+    """What notes that were sent round a loop say.
 
     `late` is how long after they were due they were sent, `off` how far their stamps are from the
     time of sending once the median way (`way_s`) is taken out; `step_s` is the step stamps come in.
@@ -85,12 +93,11 @@ class Loopback:
         self._empty = 0.0
 
     def __enter__(self) -> Loopback:
-        system = ports.system()
-        self.api = system.api
+        ends = self._ends()
         self._ear = ports.new_client("input", self.api)
         self._mouth = ports.new_client("output", self.api)
         try:
-            self._join(system)
+            self._join(*ends)
         except BadInput:
             self.__exit__()
             raise
@@ -103,7 +110,7 @@ class Loopback:
                 client.delete()
 
     def run(self, seconds: float) -> LoopbackFigures:
-        """Send notes round for some seconds and return what they tell."""
+        """Send notes round for some seconds and return what they say."""
         self._empty = perf_counter()
         figures = LoopbackFigures(self.api)
         clock = DriverClock(repeats=self.api == "core")
@@ -116,13 +123,28 @@ class Loopback:
         _compare(figures, clock, sent, back)
         return figures
 
-    def _join(self, system: ports.System) -> None:
-        """Connect both ends."""
-        if self.out or self.back:
-            ports.open_port(self._ear, port_names.pick_port(system.inputs, self.back), _END_NAME)
-            ports.open_port(
-                self._mouth, port_names.pick_port(system.outputs, self.out, "output"), _END_NAME
+    def _ends(self) -> tuple[port_names.Port, ...]:
+        """Find the ports that are named, and the MIDI system to measure."""
+        system = ports.system()
+        self.api = system.api
+        if not self.out and not self.back:
+            return ()
+        back = port_names.pick_port(system.inputs, self.back)
+        out = port_names.pick_port(system.outputs, self.out, "output")
+        self.api = back.api
+        if out.api != back.api:
+            raise BadInput(
+                f"both ends belong to one MIDI system, not {out.api} and {back.api}",
+                where="--out and --port",
+                mend=f"start with trainer --system {back.api}",
             )
+        return back, out
+
+    def _join(self, *ends: port_names.Port) -> None:
+        """Connect both ends."""
+        if ends:
+            ports.open_port(self._ear, ends[0], _END_NAME)
+            ports.open_port(self._mouth, ends[1], _END_NAME)
             return
         faults: tuple[type[Exception], ...] = (*ports.driver_errors(), IndexError)
         try:
@@ -133,7 +155,7 @@ class Loopback:
                 self._mouth.open_port(here[-1], _END_NAME)
         except faults:
             raise BadInput(
-                f"the MIDI system {self.api} makes no loop of its own",
+                f"the MIDI system {self.api} has no loop of its own",
                 mend="lead a MIDI output back into an input with a cable and name both with "
                 "--out and --port",
             ) from None
@@ -145,15 +167,16 @@ class Loopback:
         while clock.now() < seconds + 0.2:
             late = None
             if clock.now() >= due and due < seconds:
+                # A system may stamp a message before sending returns, so the way begins here.
+                sent[key] = perf_counter()
                 self._mouth.send_message((*_NOTE, 1 + key % 127))
-                now = perf_counter()
-                sent[key], late = now, now - clock.zero_s - due
+                late = perf_counter() - clock.zero_s - due
                 key, due = key + 1, due + uniform(*_APART_S)
             yield key, late
             clock.wait_until(due if due < seconds else clock.now() + POLL_S)
 
     def _hear(self, clock: DriverClock, key: int, back: dict[int, float]) -> None:
-        """Stamp what has come round. A velocity stands for the latest note sent with it."""
+        """Stamp what has come round. A velocity means the latest note sent with it."""
         while got := self._ear.get_message():
             stamp = clock.stamp(got[1], perf_counter(), self._empty)
             if tuple(got[0][:2]) == _NOTE:
@@ -164,12 +187,46 @@ class Loopback:
 def _compare(
     figures: LoopbackFigures, clock: DriverClock, sent: dict[int, float], back: dict[int, float]
 ) -> None:
-    """Fill in what the stamps of the notes that came back say."""
+    """Fill in what the times of the notes that came back say."""
     measured = [key for key in sent if key >= _WARM]
     figures.sent = len(measured)
     ways = [back[key] - sent[key] for key in measured if key in back]
     figures.lost = len(measured) - len(ways)
     if ways:
-        figures.way_s = median(ways)
-        figures.off = Delays(abs(way - figures.way_s) for way in ways)
+        middle = median(ways)
+        figures.off = Delays(abs(way - middle) for way in ways)
+        # The driver's clock is known to some microseconds, and no way is shorter than nothing.
+        figures.way_s = max(0.0, middle)
     figures.step_s = max(clock.resolution_s, stamp_period_s(sorted(back.values())))
+
+
+DELAY_QUESTION = b"\x1b[6n"
+_PATIENCE_S = 1.0
+_LONGEST_LINE = 80
+
+
+def terminal_delays(times: int = 50) -> Delays | None:
+    """Return how long a changed line takes to be taken in; None without a terminal that answers."""
+    if sys.platform == "win32" or not (sys.stdin.isatty() and sys.stdout.isatty()):
+        return None
+    delays = Delays()
+    with TerminalKeys():
+        for count in range(times):
+            taken = _ask(f"\r\x1b[2K{'.' * (count % _LONGEST_LINE)}".encode())
+            if taken is None:
+                return None
+            delays.add(taken)
+        os.write(sys.stdout.fileno(), b"\r\x1b[2K")
+    return delays
+
+
+def _ask(change: bytes) -> float | None:
+    """Write a change and return the seconds until the terminal has it, None without an answer."""
+    start = perf_counter()
+    os.write(sys.stdout.fileno(), change + DELAY_QUESTION)
+    answer = b""
+    while not answer.endswith(b"R"):
+        if not select.select([sys.stdin], [], [], _PATIENCE_S)[0]:
+            return None
+        answer += os.read(sys.stdin.fileno(), 64)
+    return perf_counter() - start

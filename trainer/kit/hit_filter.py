@@ -1,4 +1,4 @@
-"""The hits a kit adds by itself: double triggers and crosstalk are marked, never deleted.
+"""The hits a kit adds automatically: double triggers and crosstalk are marked, never deleted.
 
 A *double* is a second, softer note of the same pad so soon after a stroke that no hand played it.
 A *crosstalk* is a soft note of one pad because another, struck pad shook it. Two numbers measured
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 DOUBLE_FLAG, CROSSTALK_FLAG = "double", "crosstalk"
 
 LONGEST_MASK_S = 0.020
-"""No mask is longer: the strokes of a buzz lie some 15 ms apart, those of flams and fast doubles
+"""No mask is longer: the strokes of a buzz are some 15 ms apart, those of flams and fast doubles
 30 ms and more, so a longer one would take real strokes (common practice, no source)."""
 
 LOOK_AHEAD_S = 0.003

@@ -8,8 +8,8 @@ Pads and zones answer differently: one gives velocity 60 for a stroke that anoth
 reference velocities, with straight lines between them, so that equal strokes have equal power on
 every pad. Without a curve, power is the velocity itself. Power runs from 0 to 127 like velocity.
 
-`Controllers` is what a kit sends besides notes: how far the hi-hat is open (0 closed, 1 open), the
-place of a strike, chokes. Numbers and directions differ from kit to kit (common practice:
+`Controllers` is what a kit sends apart from notes: how far the hi-hat is open (0 closed, 1 open),
+the place of a strike, chokes. Numbers and directions differ from kit to kit (common practice:
 controller 4 for the pedal, 16 to 19 for places, pressure on a note for a choke), so they are
 learned in `trainer.kit.learning`.
 """
@@ -29,7 +29,7 @@ class Strike:
     """One raw note-on from any maker of hits.
 
     `time_s` is in seconds on the session's clock (0 = the session's start), as the driver stamped
-    it, before any latency is taken out. `position` is 0 (middle) to 1 (edge) where the kit tells;
+    it, before any latency is taken out. `position` is 0 (middle) to 1 (edge) where the kit says so;
     `pedal` the last value (0 to 127) of the hi-hat pedal's controller, None before the first. A
     session file has that as lines of its own.
     """
@@ -103,7 +103,7 @@ OPEN_FROM = 0.5
 class Pedal:
     """The controller of the hi-hat pedal, and its value when closed and when open.
 
-    `zones` is True where one note stands for closed and open strokes: the pedal then tells which.
+    `zones` is True where one note means closed and open strokes: the pedal then shows which.
     """
 
     controller: int
@@ -122,7 +122,7 @@ class Pedal:
 
 @dataclass(frozen=True, slots=True)
 class Controllers:
-    """What was learned: the pedal, the place controller of voices, the notes that tell a choke."""
+    """What was learned: the pedal, the place controller of voices, the notes that mean a choke."""
 
     pedal: Pedal | None = None
     places: Mapping[str, int] = field(default_factory=dict)

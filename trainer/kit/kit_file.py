@@ -1,17 +1,17 @@
 """A kit as a TOML file: short enough to write by hand, and what learning writes.
 
 title = "Practice room"
-ports = ["Kit"]              # taken by itself where an input of this name is connected
+ports = ["Kit"]              # taken automatically where an input of this name is connected
 latency_ms = 6.5             # how late its hits arrive
 surveyed = true              # doubles and crosstalk were measured, even where none are listed
 general_midi = true          # notes not named below are read as General MIDI (false: unknown)
 
-[notes]                      # MIDI note = voice, or voice:zone
+[notes]                      # MIDI note = voice, or voice/zone
 38 = "snare"
-40 = "snare:rim"
+40 = "snare/rim"
 
 [same]                       # what sends the note of another place, as the kit was learned
-"snare:cross-stick" = 40
+"snare/cross-stick" = 40
 
 [doubles]                    # a softer second note of a pad this soon is a double trigger
 snare = { ms = 12, softer = 0.6 }
@@ -25,7 +25,7 @@ softer = 0.35
 [power]                      # velocities of soft, normal and hard strokes
 snare = [30, 72, 118]
 
-[controllers]                # what is sent besides notes
+[controllers]                # what is sent apart from notes
 pedal = { controller = 4, closed = 127, open = 0, zones = true }  # zones: one note for both
 place = { snare = 16 }
 choke = [49, 57]
@@ -41,26 +41,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from trainer.checked import (
-    MAX_TEXT,
-    FaultList,
-    any_text,
-    as_it_is,
-    choice,
-    flag,
-    nearest,
-    number,
-    read_fields,
-    read_tables,
-    text,
-    texts,
-    whole,
-)
+from trainer import checked
+from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput
 from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, FilterRules
 from trainer.kit.hits import Controllers, Pedal, PowerCurve
 from trainer.kit.model import GENERAL_MIDI, Kit, Pad
-from trainer.kit.voices import VOICES, full_zone
+from trainer.kit.voices import VOICES, full_zone, place_named, place_text
 from trainer.toml_text import parse
 from trainer.toml_write import changed_text, toml_text
 
@@ -77,7 +64,9 @@ def kit_from_toml(source: str, name: str) -> Kit:
     """Return the kit that a TOML text describes; raises BadInput or Faults with lines and keys."""
     table = parse(source)
     faults = FaultList(source)
-    top = read_fields(table, {**KIT_FIELDS, **dict.fromkeys(KIT_TABLES, as_it_is)}, faults, ())
+    top = read_fields(
+        table, {**KIT_FIELDS, **dict.fromkeys(KIT_TABLES, checked.as_it_is)}, faults, ()
+    )
     notes = dict(GENERAL_MIDI.notes) if top.get("general_midi", True) else {}
     own = _rows(top, "notes", faults, _note, pad_named)
     notes |= own
@@ -91,7 +80,7 @@ def kit_from_toml(source: str, name: str) -> Kit:
         controllers=_controllers(top, faults),
         ports=top.get("ports", ()),
         own=frozenset(own),
-        same=_rows(top, "same", faults, pad_named, whole(0, 127)),
+        same=_rows(top, "same", faults, pad_named, checked.whole(0, 127)),
         surveyed=top.get("surveyed", False),
     )
     kit = replace(
@@ -165,31 +154,26 @@ def _controller_table(controllers: Controllers) -> dict[str, Any]:
 
 
 def pad_named(value: Any) -> Pad:
-    """Return the pad of `snare` or `snare:rim`."""
-    voice, colon, zone = str(value).partition(":")
-    if voice not in VOICES:
-        raise BadInput(f'there is no voice "{voice[:24]}"', mend=nearest(voice, VOICES))
-    zones = VOICES[voice].zones
-    if colon and zone not in zones:
-        raise BadInput(f'the {voice} has no zone "{zone[:24]}"', mend=f"it has {', '.join(zones)}")
+    """Return the pad of `snare` or `snare/rim`."""
+    voice, zone = place_named(checked.shown(value))
     return Pad(voice, full_zone(voice, zone))
 
 
 KIT_TABLES = ("notes", "same", "doubles", "crosstalk", "power", "controllers", "keys")
 KIT_FIELDS: dict[str, Callable[[Any], Any]] = {
-    "title": text,
-    "ports": texts(any_text(MAX_TEXT)),
-    "latency_ms": number(-LONGEST_LATENCY_MS, LONGEST_LATENCY_MS),
-    "general_midi": flag,
-    "surveyed": flag,
+    "title": checked.text,
+    "ports": checked.texts(checked.any_text()),
+    "latency_ms": checked.number(-LONGEST_LATENCY_MS, LONGEST_LATENCY_MS),
+    "general_midi": checked.flag,
+    "surveyed": checked.flag,
 }
-_DOUBLE_FIELDS = {"ms": number(0, LONGEST_MASK_S * 1000), "softer": number(0, 1)}
+_DOUBLE_FIELDS = {"ms": checked.number(0, LONGEST_MASK_S * 1000), "softer": checked.number(0, 1)}
 _CROSSTALK_FIELDS: dict[str, Callable[[Any], Any]] = {
     "struck": lambda value: _voice(value),
     "shaken": lambda value: _voice(value),
     **_DOUBLE_FIELDS,
 }
-_command = choice(*KEY_COMMANDS)
+_command = checked.choice(*KEY_COMMANDS)
 
 
 def _rows(
@@ -214,10 +198,8 @@ def _rows(
 
 
 def _crosstalk(top: dict[str, Any], faults: FaultList) -> tuple[CrosstalkRule, ...]:
-    def shape(_: Any) -> Any:
-        return _CROSSTALK_FIELDS, tuple(_CROSSTALK_FIELDS)
-
-    rows = read_tables(top.get("crosstalk", []), "crosstalk", faults, shape)
+    shape = _CROSSTALK_FIELDS, tuple(_CROSSTALK_FIELDS)
+    rows = checked.read_tables(top.get("crosstalk", []), "crosstalk", faults, shape)
     return tuple(
         CrosstalkRule(row["struck"], row["shaken"], row["ms"] / 1000, row["softer"])
         for _, row in rows
@@ -233,8 +215,8 @@ def _pedal(value: Any) -> Pedal:
     keys = ("controller", "closed", "open")
     if not isinstance(value, dict) or set(value) - {"zones"} != set(keys):
         raise BadInput("is no pedal", mend="write { controller = 4, closed = 127, open = 0 }")
-    number, closed, up = (whole(0, 127)(value[key]) for key in keys)
-    return checked_pedal(number, closed, up, zones=flag(value.get("zones", False)))
+    number, closed, up = (checked.whole(0, 127)(value[key]) for key in keys)
+    return checked_pedal(number, closed, up, zones=checked.flag(value.get("zones", False)))
 
 
 def checked_pedal(controller: int, closed: int, up: int, *, zones: bool) -> Pedal:
@@ -247,13 +229,13 @@ def checked_pedal(controller: int, closed: int, up: int, *, zones: bool) -> Peda
 def _places(value: Any) -> dict[str, int]:
     if not isinstance(value, dict):
         raise BadInput("is no list of places", mend="write { snare = 16 }")
-    return {_voice(voice): whole(0, 127)(number) for voice, number in value.items()}
+    return {_voice(voice): checked.whole(0, 127)(number) for voice, number in value.items()}
 
 
 def _chokes(value: Any) -> tuple[int, ...]:
     if not isinstance(value, list) or len(value) > 128:
         raise BadInput("is no list of notes", mend="write [49, 57]")
-    return tuple(whole(0, 127)(note) for note in value)
+    return tuple(checked.whole(0, 127)(note) for note in value)
 
 
 _CONTROLLER_FIELDS: dict[str, Callable[[Any], Any]] = {
@@ -270,7 +252,7 @@ def _note(key: str) -> int:
 
 
 def _voice(value: Any) -> str:
-    return pad_named(str(value).partition(":")[0]).voice
+    return pad_named(value).voice
 
 
 def _voice_or_note(key: str) -> str | int:
@@ -278,7 +260,7 @@ def _voice_or_note(key: str) -> str | int:
 
 
 def _pad_keys(given: dict[str | int, str], kit: Kit) -> dict[int, str]:
-    """The command of each note; a voice stands for all its notes."""
+    """The command of each note; a voice means all its notes."""
     found: dict[int, str] = {}
     for where, command in given.items():
         notes = [note for note, one in kit.notes.items() if one.voice == where]
@@ -298,7 +280,7 @@ def _curve(value: Any) -> PowerCurve:
         raise BadInput(
             "is not a power curve", mend="write [soft, normal, hard], like [30, 72, 118]"
         )
-    soft, normal, hard = (number(1, 127)(one) for one in value)
+    soft, normal, hard = (checked.number(1, 127)(one) for one in value)
     if not soft < normal < hard:
         raise BadInput("must rise from soft to hard", mend="measure the pad again")
     return PowerCurve(soft, normal, hard)
@@ -310,7 +292,7 @@ def _unlike_general_midi(note: int, one: Pad) -> bool:
 
 def _pad_text(one: Pad) -> str:
     ordinary = one.voice in VOICES and one.zone == VOICES[one.voice].zones[0]
-    return one.voice if ordinary else f"{one.voice}:{one.zone}"
+    return place_text(one.voice, "" if ordinary else one.zone)
 
 
 def _ms(seconds: float) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from contextlib import suppress
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trainer.checked import nearest
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 ENDING = ".toml"
 LARGEST = 1_000_000
 NAME = re.compile(r"[\w][\w .-]{0,60}")
+LONGEST_LATENCY_MS = 1000.0
 
 
 def load(name_or_path: str) -> Kit:
@@ -86,14 +88,25 @@ def save(kit: Kit) -> Path:
 def check_name(name: str) -> None:
     """Raise BadInput for a name that cannot be a kit's: one that leaves the folder, or is taken."""
     if name == GENERAL_MIDI.name:
-        raise BadInput(
-            f'"{name}" cannot be the name of a kit: it is the one that ships', mend="choose another"
-        )
+        raise BadInput(f'"{name}" is the name of the kit that ships', mend="choose another")
     if not NAME.fullmatch(name):
         raise BadInput(
             f'"{name[:60]}" cannot be the name of a kit',
             mend="use letters, digits, blanks, dots and dashes",
         )
+
+
+def with_latency(kit: Kit, latency_ms: float | None, option: str = "--latency") -> Kit:
+    """Return the kit with another latency in ms (None: as it is); BadInput for one out of range."""
+    if latency_ms is None:
+        return kit
+    if not abs(latency_ms) <= LONGEST_LATENCY_MS:
+        raise BadInput(
+            f"a latency of {latency_ms:g} ms is out of range",
+            where=option,
+            mend=f"choose one up to {LONGEST_LATENCY_MS:g}",
+        )
+    return replace(kit, latency_s=latency_ms / 1000)
 
 
 def _files() -> list[Path]:

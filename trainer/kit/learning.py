@@ -1,14 +1,14 @@
-"""Learning a kit: each place is asked for in turn, and the note that is struck becomes that pad.
+"""Learning a kit: one place after the other is called, and the note struck becomes that pad.
 
 Pure: strikes, controller messages and times go in, what to show the player comes out. A place is
 learned when `STROKES` strokes agree on a note. The kick comes first and is then a key: one kick
-stroke alone skips the place that is asked for, two in a row go back one place. Nothing that was
+stroke alone skips the place that is called, two in a row go back one place. Nothing that was
 learned is lost by skipping, going back or ending early, and a kit known before keeps whatever is
 not learned again.
 
-The controllers are learned the same way: the hi-hat pedal by being pressed and let up, one note for
-open and closed by strokes with the pedal up and down, the place of a strike by strokes from the
-middle of a pad to its edge.
+The controllers are learned the same way: the hi-hat pedal by pressing it and letting it up, one
+note for open and closed by strokes with the pedal up and down, the place of a strike by strokes
+from the middle of a pad to its edge.
 """
 
 from __future__ import annotations
@@ -29,13 +29,13 @@ STROKES = 4
 """Strokes that have to agree before a note is believed."""
 
 MOST_TRIES = 10
-"""Strokes after which a place is given up for now where none agree."""
+"""Strokes after which a place is skipped for now if none agree."""
 
 KICK_KEY_S = 0.7
-"""Two kick strokes within this time are one wish (to go back), one alone another (to skip)."""
+"""Two kick strokes within this time mean back, one alone means skip."""
 
 FLOOD, FLOOD_S = 40, 1.0
-"""More strokes within this time than two hands and two feet play on pads one asks for."""
+"""More strokes within this time than two hands and two feet play."""
 
 RINGING_S = 0.06
 """Notes this close together are one stroke; only the loudest counts."""
@@ -56,24 +56,24 @@ PLACES_TO_LEARN: tuple[Pad, ...] = tuple(
     )
     for zone in zones
 )
-"""What is asked for, in this order; everything but the kick can be skipped."""
+"""What is learned, in this order; everything but the kick can be skipped."""
 
 
 LEARNING_REMARKS = {
-    "unclear": "These strokes do not agree on a note. Strike only this pad, evenly.",
+    "unclear": "These strokes sent different notes. Hit only this pad, evenly.",
     "flood": (
-        "Far more arrives than hands can play. Look with trainer kit watch what it is, and end "
-        "other programs that send here."
+        "More notes arrive than hands can play. See them with trainer kit watch; close other "
+        "programs that send here."
     ),
 }
-"""What to say where strokes are no answer."""
+"""What to say when strokes do not answer."""
 
 
 @dataclass(frozen=True, slots=True)
 class LearningStep:
-    """Something to tell the player. `kind` is ask, heard, learned, shared, unclear, flood or done.
+    """Something to show the player. `kind` is ask, heard, learned, shared, unclear, flood or done.
 
-    `pad` is the place asked for, `note` the MIDI note it is about (-1 for none), `count` the
+    `pad` is the place called, `note` the MIDI note it is about (-1 for none), `count` the
     strokes that agree so far, `other` the place that has the note already.
     """
 
@@ -115,7 +115,7 @@ class Learning:
 
     @property
     def asked(self) -> Pad | None:
-        """The place that is asked for."""
+        """The place that is called."""
         return None if self.done else self.places[self.at]
 
     @property
@@ -141,7 +141,7 @@ class Learning:
         return next((note for note in self.known.own if self.known.notes[note] == pad), None)
 
     def strike(self, strike: Strike) -> list[LearningStep]:
-        """Hear a strike: an answer to what is asked, or a kick stroke that acts as a key."""
+        """Take in a strike: an answer to what is asked, or a kick stroke that acts as a key."""
         if self.done:
             return []
         self._times.append(strike.time_s)
@@ -164,11 +164,11 @@ class Learning:
         return []
 
     def skip(self) -> list[LearningStep]:
-        """Leave the place that is asked for out."""
+        """Leave out the place that is called."""
         return self._go(self.at + 1)
 
     def back(self) -> list[LearningStep]:
-        """Ask for the place before again; what it had learned is forgotten."""
+        """Request the place before again; what it had learned is forgotten."""
         at = max(0, self.at - 1)
         pad = self.places[at]
         self.notes = {note: one for note, one in self.notes.items() if one != pad}
@@ -176,7 +176,7 @@ class Learning:
         return self._go(at)
 
     def begin(self) -> list[LearningStep]:
-        """Ask for the first place."""
+        """Request the first place."""
         return self._go(0)
 
     def _flooded(self) -> list[LearningStep]:
@@ -187,7 +187,7 @@ class Learning:
         return [LearningStep("flood", self.asked)]
 
     def _one_stroke(self, before: Strike, strike: Strike) -> list[LearningStep]:
-        """Hear what one stroke makes other pads send: the louder of two notes is meant."""
+        """Take in what one stroke makes other pads send: the louder of two notes is meant."""
         if strike.velocity <= before.velocity:
             self._last = before
             return []
@@ -230,14 +230,14 @@ class Learning:
 
 
 def place_name(pad: Pad) -> str:
-    """Return how a place is asked for: "snare, rim"; the ordinary zone of a drum goes unsaid."""
+    """Return how a place is called: "snare, rim"; the ordinary zone of a drum goes unsaid."""
     voice = VOICES[pad.voice]
     ordinary = len(voice.zones) == 1 or pad.zone == "head"
     return voice.title if ordinary else f"{voice.title}, {pad.zone}"
 
 
 HAT_STROKES = 3
-"""Strokes closed and strokes open that show whether one note stands for both."""
+"""Strokes closed and strokes open that show whether one note means both."""
 
 PEDAL_SWING = 40
 """A controller that moves less than this is not a pedal."""
@@ -252,7 +252,7 @@ CHOKE_TIMES = 2
 
 
 class PedalLearner:
-    """Hears the pedal being pressed and let up; knows it after `SWINGS` swings."""
+    """Takes in the pedal being pressed and let up; knows it after `SWINGS` swings."""
 
     def __init__(self) -> None:
         self._low: dict[int, int] = {}
@@ -263,7 +263,7 @@ class PedalLearner:
         self._pressed: Counter[tuple[int, int]] = Counter()
 
     def control(self, number: int, value: int) -> None:
-        """Hear a controller."""
+        """Take in a controller."""
         low = self._low[number] = min(value, self._low.get(number, value))
         high = self._high[number] = max(value, self._high.get(number, value))
         self._last[number] = value
@@ -275,7 +275,7 @@ class PedalLearner:
         self._side[number] = side
 
     def pedal_note(self) -> None:
-        """Hear the note of the pedal closing: where its controller now stands is closed."""
+        """Take in the note of the pedal closing: its controller is closed now."""
         for number, value in self._last.items():
             self._pressed[number, value] += 1
 
@@ -294,14 +294,14 @@ class PedalLearner:
 
 
 class HiHatNoteLearner:
-    """Hears the hi-hat struck with the pedal down and up: does one note stand for both?"""
+    """Takes in the hi-hat struck with the pedal down and up: does one note mean both?"""
 
     def __init__(self, pedal: Pedal) -> None:
         self._pedal = pedal
         self._notes: dict[str, Counter[int]] = {"closed": Counter(), "open": Counter()}
 
     def stroke(self, note: int, pedal: int | None) -> None:
-        """Hear a stroke on the hi-hat, and the pedal's value."""
+        """Take in a stroke on the hi-hat, and the pedal's value."""
         if pedal is not None:
             self._notes[self._pedal.zone(pedal)][note] += 1
 
@@ -317,9 +317,9 @@ class HiHatNoteLearner:
 
 
 class PlaceLearner:
-    """Hears strokes from the middle of a pad to its edge: which controller tells the place?
+    """Takes in strokes from the middle of a pad to its edge: which controller sends the place?
 
-    The pedal's controller is passed over: it moves while strokes are made, and tells no place.
+    The pedal's controller is passed over: it moves while strokes are made, and shows no place.
     """
 
     def __init__(self, pedal: int | None = None) -> None:
@@ -328,12 +328,12 @@ class PlaceLearner:
         self.strokes = 0
 
     def control(self, number: int, value: int) -> None:
-        """Hear a controller."""
+        """Take in a controller."""
         if number != self._pedal:
             self._values.setdefault(number, []).append(value)
 
     def stroke(self) -> None:
-        """Hear a stroke on the pad."""
+        """Take in a stroke on the pad."""
         self.strokes += 1
 
     @property

@@ -1,7 +1,7 @@
 """A kit: which MIDI note is which pad, and reading strikes through it.
 
 The General MIDI default gives every tom of General MIDI a voice of its own. A kit with fewer drums
-than the map has stand-ins: a hit on a voice the pattern never uses is read as the voice it stands
+than the map has stand-ins: a hit on a voice the pattern never uses is read as the voice it is
 in for, when the pattern uses that one (a first tom that sends 50 where others send 48).
 """
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Pad:
-    """What a note stands for: a voice and the zone on it."""
+    """What a note means: a voice and the zone on it."""
 
     voice: str
     zone: str
@@ -63,12 +63,12 @@ class Kit:
     """A kit: its notes, its stand-ins, and what has to be known to believe its hits.
 
     `latency_s` is seconds from the stick's touch to the driver's stamp (positive: the kit is late);
-    it is taken out of every hit. `rules` mark what the kit sends by itself. `power` holds the
-    velocity curves of pads that have one, `controllers` what is sent besides notes. `ports` are
+    it is taken out of every hit. `rules` mark what the kit sends automatically. `power` holds the
+    velocity curves of pads that have one, `controllers` what is sent apart from notes. `ports` are
     the names of the MIDI inputs it comes in by, `pad_keys` the commands of notes that act as keys
     while nothing is asked. `own` are the notes that were learned or written by hand, the others
     are taken from General MIDI; `same` are pads that send the note of another one, so that they
-    cannot be told apart; `surveyed` says that its doubles and crosstalk were measured.
+    cannot be separated; `surveyed` says that its doubles and crosstalk were measured.
     """
 
     name: str = "general-midi"
@@ -157,7 +157,7 @@ class HitReader:
         self._filter = HitFilter(kit.rules)
 
     def read(self, strike: Strike) -> Hit:
-        """Return the hit a strike stands for, with the kit's latency taken out."""
+        """Return the hit a strike means, with the kit's latency taken out."""
         pad = self.kit.struck(strike, self.used)
         sent = self.kit.notes.get(strike.note)
         curve = self.kit.power.get(sent) if sent else None

@@ -69,7 +69,7 @@ class Survey:
     crosstalk: dict[tuple[str, str], ArtefactCount]
 
     def rules(self) -> FilterRules:
-        """Return the filter these counts ask for."""
+        """Return the filter these counts request."""
         doubles = {
             voice: DoubleRule(_rule_time(one, LONGEST_MASK_S), _rule_ratio(one))
             for voice, one in self.doubles.items()
@@ -85,10 +85,10 @@ class Survey:
 
 @dataclass(frozen=True, slots=True)
 class LatencyEstimate:
-    """How late hits came: the median in seconds (plus is late), its 95 % interval, the count.
+    """How late hits came: the median in seconds (plus is late), its 95% interval, the count.
 
     It holds the kit's lateness and the player's own habit together; strokes with a click cannot
-    tell the two apart.
+    separate the two.
     """
 
     median_s: float
@@ -129,7 +129,7 @@ def power_curve(
 ) -> PowerCurve | None:
     """Return a pad's curve from the velocities of soft, normal and hard strokes.
 
-    None where the medians do not rise: the pad, or the player, does not tell them apart.
+    None where the medians do not rise: the pad, or the player, does not separate them.
     """
     if not (soft and normal and hard):
         return None
@@ -204,7 +204,7 @@ Schultz and van Vugt 2016 measured 9 to 16 ms on one)."""
 def check_page(kit: Kit, rivals: Sequence[str] = ()) -> Iterator[str]:
     """Yield the lines of the page. `rivals` are kits that name a port this one names too."""
     yield f"{kit.title} ({kit.name})"
-    yield f"Ports: {', '.join(kit.ports) or 'none named, so it is not taken by itself'}"
+    yield f"Ports: {', '.join(kit.ports) or 'none named, so it is not chosen automatically'}"
     yield f"Latency: {kit.latency_s * 1000:.1f} ms" + ("" if kit.latency_s else ", not set")
     yield ""
     yield "Pads:"
@@ -214,7 +214,7 @@ def check_page(kit: Kit, rivals: Sequence[str] = ()) -> Iterator[str]:
     yield from _controller_lines(kit)
     yield ""
     faults = list(kit_warnings(kit, rivals))
-    yield "What looks wrong:" if faults else "Nothing looks wrong."
+    yield "To fix:" if faults else "Nothing to fix."
     yield from (f"  {fault}" for fault in faults)
 
 
@@ -228,10 +228,10 @@ def _pad_lines(kit: Kit) -> Iterator[str]:
         yield f" {star} {place_name(pad):<28} note {numbers}{_curve_text(kit, pad)}"
     for pad, note in kit.same.items():
         other = kit.notes.get(note)
-        as_other = f", as the {place_name(other)} does: they cannot be told apart" if other else ""
+        as_other = f", like the {place_name(other)}: same note for both" if other else ""
         yield f" = {place_name(pad):<28} sends note {note}{as_other}"
-    rest = "the rest is General MIDI" if kit.general_midi else "any other note is unknown"
-    yield f"  (* learned or written by hand; {rest})"
+    rest = "the rest: General MIDI" if kit.general_midi else "any other note: unknown"
+    yield f"  (*: learned or written by hand; {rest})"
 
 
 def kit_warnings(kit: Kit, rivals: Sequence[str] = ()) -> Iterator[str]:
@@ -239,21 +239,21 @@ def kit_warnings(kit: Kit, rivals: Sequence[str] = ()) -> Iterator[str]:
     yield from _missing_pads(kit)
     if rivals:
         first = min(*rivals, kit.name)
-        yield f"{', '.join(rivals)} names the same port; {first} is taken: choose with --kit NAME"
+        yield f"{', '.join(rivals)} names the same port; {first} is used. Choose with --kit NAME"
     if kit.latency_s > UNUSUAL_LATENCY_S:
-        yield f"{kit.latency_s * 1000:.0f} ms of latency is unusual: measure it with a cable"
+        yield f"{kit.latency_s * 1000:.0f} ms of latency is a lot: measure it with a cable"
     if kit.latency_s < 0:
-        yield "The latency is negative: hits cannot arrive before they are played"
+        yield "The latency is negative: no hit arrives before it is played. Measure it again"
     for voice, rule in kit.rules.doubles.items():
         if rule.softer > 0.85:
             yield (
-                f"Doubles on the {voice} are nearly as loud as strokes: "
-                "raise the pad's threshold or mask time in the module"
+                f"Double triggers on the {voice} are nearly as loud as strokes: "
+                "raise its threshold or mask time in the module"
             )
 
 
 def _missing_pads(kit: Kit) -> Iterator[str]:
-    """Yield the drums no note stands for, and those that were not learned where others were."""
+    """Yield the drums without a note, and those not learned where others were."""
     known, own = set(kit.notes.values()), {kit.notes[note].voice for note in kit.own}
     drums = [
         pad
@@ -262,12 +262,12 @@ def _missing_pads(kit: Kit) -> Iterator[str]:
     ]
     for pad in drums:
         if pad not in known:
-            yield f"No note stands for the {place_name(pad)}: trainer kit learn {kit.name}"
+            yield f"No note for the {place_name(pad)}: trainer kit learn {kit.name}"
     guessed = [VOICES[pad.voice].title for pad in drums if pad in known and pad.voice not in own]
     if own and guessed:
         yield (
-            f"Not learned, so read as General MIDI: {', '.join(guessed)} (well if the kit does not "
-            f"have them; else trainer kit learn {kit.name}, which keeps what is known)"
+            f"Not learned, read as General MIDI: {', '.join(guessed)}. "
+            f"If the kit has them: trainer kit learn {kit.name}"
         )
 
 
@@ -277,25 +277,25 @@ def _curve_text(kit: Kit, pad: Pad) -> str:
 
 
 def _controller_lines(kit: Kit) -> Iterator[str]:
-    told = kit.controllers
-    if told.pedal:
-        ends = f"{told.pedal.closed} closed, {told.pedal.open} open"
-        zones = "; it alone tells closed strokes from open ones" if told.pedal.zones else ""
-        yield f"Hi-hat pedal: controller {told.pedal.controller}, {ends}{zones}"
-    for voice, number in told.places.items():
-        yield f"Place of strikes on the {voice}: controller {number}"
-    if told.chokes:
-        yield f"Chokes: notes {', '.join(map(str, told.chokes))}"
-    if not told:
-        yield "Controllers: none learned (trainer kit controllers, if the kit has any)"
+    controllers = kit.controllers
+    if controllers.pedal:
+        ends = f"{controllers.pedal.closed} closed, {controllers.pedal.open} open"
+        zones = "; it decides between open and closed" if controllers.pedal.zones else ""
+        yield f"Hi-hat pedal: controller {controllers.pedal.controller}, {ends}{zones}"
+    for voice, number in controllers.places.items():
+        yield f"Place of strokes on the {voice}: controller {number}"
+    if controllers.chokes:
+        yield f"Chokes: notes {', '.join(map(str, controllers.chokes))}"
+    if not controllers:
+        yield "Controllers: none learned (trainer kit controllers)"
 
 
 def _filter_lines(kit: Kit) -> Iterator[str]:
     if not kit.rules and kit.surveyed:
-        yield "Filter: none needed, the survey found neither double triggers nor crosstalk"
+        yield "Filter: not needed, no double triggers or crosstalk found"
         return
     if not kit.rules:
-        yield "Filter: none; measure it with trainer kit survey"
+        yield "Filter: none yet (trainer kit survey measures it)"
         return
     yield "Filter:"
     for voice, rule in kit.rules.doubles.items():

@@ -8,14 +8,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trainer.checked import nearest, shortened
+from trainer.errors import BadInput
+
 
 @dataclass(frozen=True, slots=True)
 class Voice:
     """One voice: its name in files, the two letters of a tab row, its zones, who plays it.
 
     The first zone is the ordinary one, meant when a pattern names none. `foot` is True where a
-    foot plays it. `place` tells roughly where it stands, in metres right of and in front of the
-    stool of a right-handed kit: common practice, used only to tell near drums from far ones.
+    foot plays it. `place` shows roughly where it is, in metres right of and in front of the
+    stool of a right-handed kit: common practice, used only to separate near drums from far ones.
     """
 
     name: str
@@ -55,3 +58,27 @@ ROW: dict[str, int] = {voice.name: row for row, voice in enumerate(_ROWS)}
 def full_zone(voice: str, zone: str) -> str:
     """Return the zone meant: the voice's ordinary one where none is named."""
     return zone or VOICES[voice].zones[0]
+
+
+def place_named(text: str) -> tuple[str, str]:
+    """Return voice and zone of `snare` or `snare/rim`; the zone is empty where none is named.
+
+    Raises BadInput for a voice or zone that there is not.
+    """
+    if ":" in text:
+        now = shortened(text.replace(":", "/"))
+        raise BadInput(f'"{shortened(text)}" is the old spelling', mend=f'write "{now}"')
+    voice, slash, zone = text.partition("/")
+    if voice not in VOICES:
+        raise BadInput(f'there is no voice "{shortened(voice)}"', mend=nearest(voice, VOICES))
+    zones = VOICES[voice].zones
+    if slash and zone not in zones:
+        raise BadInput(
+            f'the {voice} has no zone "{shortened(zone)}"', mend=f"it has {', '.join(zones)}"
+        )
+    return voice, zone
+
+
+def place_text(voice: str, zone: str) -> str:
+    """Return a voice with a zone on it as `place_named` reads them; no zone is named for ""."""
+    return f"{voice}/{zone}" if zone else voice

@@ -60,20 +60,20 @@ if TYPE_CHECKING:
 
 
 PARTS, FEWEST_A_PART, ENOUGH_A_PART = 6, 4, 10
-"""Parts of a take that have to agree, and a suspect's strokes for a part to have a say, and to be
+"""Parts of a take that have to agree, and a group's strokes for a part to have a say, and to be
 counted on."""
 
 WANDER_STROKES, LIMB_STROKES = 33, 17
 LEAST_LATE_MS, LEAST_WIDER = 4.0, 1.2
 
 LIMB_KINDS = ("hand", "foot")
-"""Kinds of suspects that are whole limbs."""
+"""Kinds of groups that are whole limbs."""
 
 
-def find_timing_faults(frame: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Finding]:
-    """Name late, early and uneven suspects: note values first, then what is local, then limbs."""
-    chosen = np.flatnonzero(frame.played)
-    offsets, limb = frame.offset_ms[chosen].copy(), frame.limb[chosen]
+def find_timing_faults(take: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Finding]:
+    """Name late, early and uneven groups: note values first, then what is local, then limbs."""
+    chosen = np.flatnonzero(take.played)
+    offsets, limb = take.offset_ms[chosen].copy(), take.limb[chosen]
     total = float(np.sum(_without_wander(offsets) ** 2))
     if total <= 0:
         return
@@ -83,7 +83,7 @@ def find_timing_faults(frame: TakeArrays, tried: Sequence[StrokeGroup]) -> Itera
     local = [row for row in rows if row[0].kind not in ("value", *LIMB_KINDS)]
     whole = [row for row in rows if row[0].kind in LIMB_KINDS]
 
-    hands, value = ~frame.foot[chosen], frame.value[chosen]
+    hands, value = ~take.foot[chosen], take.value[chosen]
 
     def of_value(rest: Floats, inside: Bools, alpha: float) -> tuple[float, bool]:
         return value_gap(rest[hands], value[hands], inside[hands], alpha)
@@ -106,7 +106,7 @@ def find_timing_faults(frame: TakeArrays, tried: Sequence[StrokeGroup]) -> Itera
 def _find_late(
     rest: Floats, rows: list[Row], total: float, alpha: float, test: Test
 ) -> Iterator[tuple[Finding, Bools, float]]:
-    """Name suspects with another mean offset, taking each out of `rest` in place.
+    """Name groups with another mean offset, taking each out of `rest` in place.
 
     Yields each with its strokes and how much later they are, in ms.
     """
@@ -128,12 +128,12 @@ def _find_late(
         rows = [row for row in rows if row[0] is not one]
         fault, words = ("late", "later") if later > 0 else ("early", "earlier")
         count = int(inside.sum())
-        told = f"{abs(later):.0f} ms {words} than the other strokes ({count} strokes)"
-        yield make_finding(one, fault, explained / total, told), inside, later
+        evidence = f"{abs(later):.0f} ms {words} than the other strokes, n = {count}"
+        yield make_finding(one, fault, explained / total, evidence), inside, later
 
 
 def _find_uneven(rest: Floats, rows: list[Row], total: float, alpha: float) -> Iterator[Finding]:
-    """Name suspects with a wider spread, narrowing each in `rest` in place."""
+    """Name groups with a wider spread, narrowing each in `rest` in place."""
     while True:
         away = np.abs(rest)
         best = None
@@ -150,7 +150,7 @@ def _find_uneven(rest: Floats, rows: list[Row], total: float, alpha: float) -> I
         explained, wide, usual, one, inside = best
         rest[inside] *= usual / wide
         rows = [row for row in rows if row[0] is not one]
-        words = f"spread {wide:.0f} ms, other strokes {usual:.0f} ms ({int(inside.sum())} strokes)"
+        words = f"spread {wide:.0f} ms, other strokes {usual:.0f} ms, n = {int(inside.sum())}"
         yield make_finding(one, "uneven", explained / total, words)
 
 
@@ -173,7 +173,7 @@ def _within_limbs(offsets: Floats, limb: Ints) -> Floats:
 
 
 def _steady_gap(values: Floats, inside: Bools, alpha: float) -> tuple[float, bool]:
-    """The gap to the strokes around, and whether it is beyond chance all through the take."""
+    """The gap to the strokes around, and whether it is more than chance all through the take."""
     later, stands_out = mean_gap(values, inside, alpha)
     return later, stands_out and _lasting(values, inside, later)
 
@@ -200,10 +200,10 @@ FEWEST_FAILURES, FAILURE_RATIO = 4, 2.5
 TYPICAL_FAILURE = 0.02
 
 
-def find_misses(frame: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Finding]:
-    """Name suspects that fail more often than the rest, the one with most failures first."""
-    main = frame.main
-    failed = main & (frame.outcome != TARGET_OUTCOMES.index(PLAYED))
+def find_misses(take: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Finding]:
+    """Name groups that fail more often than the rest, the one with most failures first."""
+    main = take.main
+    failed = main & (take.outcome != TARGET_OUTCOMES.index(PLAYED))
     open_ = np.ones(len(main), dtype=np.bool_) & main
     all_failed = max(1, int(failed.sum()))
     weight = min(1.0, all_failed / main.sum() / TYPICAL_FAILURE)
@@ -219,10 +219,7 @@ def find_misses(frame: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Fin
         (excess, count, strokes, others), one = best
         open_ = open_ & ~one.strokes
         rows.remove(one)
-        words = (
-            f"{count} of {strokes} strokes missed or on a wrong pad, "
-            f"others {100 * others:.1f} in a hundred"
-        )
+        words = f"{count} of {strokes} strokes missed or on a wrong pad, others {100 * others:.1f}%"
         yield make_finding(one, "missed", weight * excess / all_failed, words)
 
 
@@ -263,16 +260,16 @@ LEAST_SOFTER_STEPS = 8.0
 MOST_FINDINGS = 3
 
 
-def advise(frame: TakeArrays, most: int = MOST_FINDINGS) -> tuple[Finding, ...] | None:
+def advise(take: TakeArrays, most: int = MOST_FINDINGS) -> tuple[Finding, ...] | None:
     """Return what is worth practising, costliest first; None with too little to go on."""
-    if np.count_nonzero(frame.played) < ENOUGH_STROKES:
+    if np.count_nonzero(take.played) < ENOUGH_STROKES:
         return None
-    tried = stroke_groups(frame)
+    tried = stroke_groups(take)
     by_name: dict[str, Finding] = {}
     for one in (
-        *find_timing_faults(frame, tried),
-        *find_misses(frame, tried),
-        *_find_softer_hand(frame, tried),
+        *find_timing_faults(take, tried),
+        *find_misses(take, tried),
+        *_find_softer_hand(take, tried),
     ):
         before = by_name.get(one.name)
         by_name[one.name] = one if before is None else join_findings(before, one)
@@ -280,15 +277,15 @@ def advise(frame: TakeArrays, most: int = MOST_FINDINGS) -> tuple[Finding, ...] 
     return tuple(ranked[:most])
 
 
-def _find_softer_hand(frame: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Finding]:
+def _find_softer_hand(take: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Finding]:
     """Name the hand that plays softer than the other on the same voices and levels."""
     hands = [one for one in tried if one.kind == "hand"]
     if len(hands) != 2:
         return
-    both = frame.played & (hands[0].strokes | hands[1].strokes)
+    both = take.played & (hands[0].strokes | hands[1].strokes)
     chosen = np.flatnonzero(both)
-    level = frame.voice[chosen] * len(frame.names["level"]) + frame.level[chosen]
-    velocity = frame.velocity[chosen]
+    level = take.voice[chosen] * len(take.names["level"]) + take.level[chosen]
+    velocity = take.velocity[chosen]
     rest = velocity - group_means(velocity, level)
     total = product(rest, rest)
     inside = hands[0].strokes[chosen]

@@ -55,7 +55,6 @@ if TYPE_CHECKING:
     from trainer.practice.arrays import Floats
 
 
-CEILING_INTERVAL = 0.90
 LOG_DENSITY_DROP = 1.92
 SLOPE_CENTRE, SLOPE_FACTOR = 0.05, 2.5
 FORM_SHARE, DAY_DRIFT, PAUSE_DRIFT = 0.025, 0.01, 0.004
@@ -82,7 +81,7 @@ class RungOutcome:
 
 @dataclass(frozen=True, slots=True)
 class TempoEstimate:
-    """A tempo in BPM, the ends of its 90 % interval, and whether an end is open."""
+    """A tempo in BPM, the ends of its 90% interval, and whether an end is open."""
 
     tempo: float
     low: float
@@ -93,7 +92,7 @@ class TempoEstimate:
 
 @dataclass(frozen=True, slots=True)
 class Ceiling:
-    """The tempos of a 50 % and a 75 % chance to be clean, from `rungs` rungs."""
+    """The tempos of a 50% and a 75% chance to be clean, from `rungs` rungs."""
 
     half: TempoEstimate
     three_quarters: TempoEstimate

@@ -1,16 +1,16 @@
 """Clean or not: the tolerance that decides a rung, and the `[clean]` table that sets it.
 
-What is judged, and why:
+What is checked, and why:
 
 - **Missed, wrong pad, stray, rim**, in percent of the written strokes: our own choice. Double
-  triggers and crosstalk are made by the kit and never count.
-- **Wrong zone**: strokes on the right pad where a special zone is written (the rim, open, the
-  bell) and another zone was hit (the head, closed, the bow). As many are allowed as rims. Only
-  zones that the kit's map can send are judged, so a pad with one note for head and rim never
-  counts against the player. A hi-hat played open where no zone is written is reported, not counted.
+  triggers and crosstalk come from the kit and never count.
+- **Wrong zone**: the right pad, but not the special zone that is written (the rim, open, the
+  bell). As many are allowed as rims. Only zones that the kit can send are checked: a pad with one
+  note for head and rim never counts against the player. A hi-hat played open where no zone is
+  written is reported, not counted.
 - **Spread** of the hands and of the feet against the click, one note value at a time: root mean
-  square distance of the offsets from that part's own mean. The unit is the smallest displacement
-  of one stroke that listeners notice in an even sequence: 6 ms below 240 ms between strokes, 2.5%
+  square distance of the offsets from that part's own mean. The unit is the smallest shift of one
+  stroke that listeners notice in an even sequence: 6 ms below 240 ms between strokes, 2.5%
   of the interval above (Friberg and Sundberg 1995). Each level allows a multiple of it; the
   multiples are our own choice. Strokes more than 400 ms apart count as 400 ms: subdividing helps
   as long as the subdivision stays above 200 to 250 ms (Repp 2003), so longer steps can be halved.
@@ -25,18 +25,18 @@ What is judged, and why:
 - **Power**: standard deviation of velocity among strokes of one voice and level. Velocity curves
   differ from kit to kit, so this is our own choice, in steps of MIDI velocity.
 
-The mean offset is not judged: it contains the kit's latency and the player's feel. Grace strokes
-only have to be there; their time and power are not judged.
+The mean offset is not checked: it contains the kit's latency and the player's feel. Grace strokes
+only have to be there; their time and power are not checked.
 
-Few strokes make rough figures. A figure fails only where a player exactly at the limit would show
+Few strokes give rough figures. A figure fails only where a player exactly at the limit would show
 it at most once in fifty: counts by the Poisson law, spreads by chi-square. The limit that is shown
 has this room in it, and the room shrinks as strokes add up. Spreads of fewer than eight strokes
-are not judged.
+are not checked.
 
-In a TOML file, the `[clean]` table names a level and may override single figures:
+In a TOML file, the `[clean]` table names a level and may change single figures:
 
     [clean]
-    level = "stage"
+    level = "solid"
     gap_ms = 12
 """
 
@@ -68,7 +68,7 @@ if TYPE_CHECKING:
 
 
 FALSE_ALARM_SHARE = 0.02
-"""How often a player at the limit may be called unclean by one figure: once in fifty."""
+"""How often one figure may call a player at the limit unclean: once in fifty."""
 
 FEWEST_STROKES = 8
 LONGEST_INTERVAL_MS = 400.0
@@ -78,8 +78,8 @@ LONGEST_INTERVAL_MS = 400.0
 class Tolerance:
     """What still counts as clean.
 
-    `*_percent` are per cent of the written strokes, `spread_times` and `evenness_times` multiply
-    the just noticeable displacement, `gap_ms` is milliseconds, `power_steps` MIDI velocity.
+    `*_percent` are percent of the written strokes, `spread_times` and `evenness_times` multiply
+    the just noticeable shift, `gap_ms` is milliseconds, `power_steps` MIDI velocity.
     """
 
     level: str
@@ -93,26 +93,38 @@ class Tolerance:
     power_steps: float
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the tolerance as a `[clean]` table; `clean_table.tolerance` reads it again."""
+        """Return the tolerance as a `[clean]` table; `read_tolerance` reads it back."""
         return asdict(self)
 
 
 STRICTNESS_LEVELS = {
     one.level: one
     for one in (
-        Tolerance("rehearsal", 1.0, 1.0, 1.0, 3.0, 2.4, 2.2, 20.0, 18.0),
-        Tolerance("stage", 0.3, 0.3, 0.3, 1.0, 1.7, 1.5, 14.0, 13.0),
-        Tolerance("studio", 0.05, 0.05, 0.05, 0.2, 1.3, 1.2, 10.0, 9.0),
+        Tolerance("loose", 1.0, 1.0, 1.0, 3.0, 2.4, 2.2, 20.0, 18.0),
+        Tolerance("solid", 0.3, 0.3, 0.3, 1.0, 1.7, 1.5, 14.0, 13.0),
+        Tolerance("tight", 0.05, 0.05, 0.05, 0.2, 1.3, 1.2, 10.0, 9.0),
     )
 }
 """The three strictness levels by name, the most forgiving first."""
 
-DEFAULT_TOLERANCE = STRICTNESS_LEVELS["stage"]
+DEFAULT_TOLERANCE = STRICTNESS_LEVELS["solid"]
+
+_FORMER_LEVELS = {"rehearsal": "loose", "stage": "solid", "studio": "tight"}
+"""What the levels were called; settings and saved sessions may still say so."""
+
+
+def level_name(name: str) -> str:
+    """Return a level by the name it has today; any other word as it is."""
+    return _FORMER_LEVELS.get(name, name)
+
+
+_COUNTED = ("missed", "wrong_pad", "stray", "rim", "zone")
+"""The checks that count strokes; all others measure them."""
 
 
 @dataclass(frozen=True, slots=True)
 class CleanCheck:
-    """One thing that was judged: `measured` against `allowed`, in `unit`, from `count` strokes.
+    """One thing that was checked: `measured` against `allowed`, in `unit`, from `count` strokes.
 
     `place` narrows `label` down where a pattern has several note values.
     """
@@ -138,8 +150,11 @@ class CleanCheck:
     def __str__(self) -> str:
         digits = 0 if round(self.measured) > round(self.allowed) or self.clean else 1
         unit, place = f" {self.unit}" * bool(self.unit), f" in {self.place}" * bool(self.place)
-        measured, allowed = f"{self.measured:.{digits}f}", f"{self.allowed:.{digits}f}"
-        return f"{self.label} {measured}{unit}{place}, allowed {allowed}"
+        measured, limit = f"{self.measured:.{digits}f}", f"{max(0.0, self.allowed):.{digits}f}"
+        if self.name in _COUNTED:
+            what = self.label.removesuffix("s") if self.measured == 1 else self.label
+            return f"{measured} {what}, limit {limit}"
+        return f"{self.label} {measured}{unit}{place}, limit {limit}" if self.count else self.label
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +166,7 @@ class CleanVerdict:
     checks: tuple[CleanCheck, ...]
 
     def reasons(self) -> tuple[str, ...]:
-        """Return what failed in words, worst first: "hands spread 14 ms, allowed 11"."""
+        """Return what failed in words, worst first: "hands spread 14 ms, limit 11"."""
         return tuple(str(check) for check in self.failed)
 
     def figures(self) -> dict[str, Any]:
@@ -181,10 +196,10 @@ def strokes_verdict(
 ) -> CleanVerdict:
     """Decide from strokes in time order and the count of each outcome among the hits.
 
-    Nothing asked for is not clean: there is nothing to go up on.
+    Without a written stroke it is not clean: nothing earns the next tempo.
     """
     if not strokes:
-        nothing = CleanCheck("strokes", "strokes to judge:", 0, -1, "", 0)
+        nothing = CleanCheck("strokes", "no written strokes", 0, -1, "", 0)
         return CleanVerdict(False, (nothing,), (nothing,))
     played = [one for one in strokes if one.outcome == outcomes.PLAYED and not one.note.grace]
     checks = list(_count_checks(strokes, hits, allowed))
@@ -237,7 +252,7 @@ def _evenness_checks(
         if len(errors) < FEWEST_STROKES:
             continue
         limit = allowed.evenness_times * math.sqrt(2) * _just_noticeable_rms(strokes)
-        # Neighbouring intervals share a stroke, so they tell less than their number says.
+        # Neighbouring intervals share a stroke, so they are worth less than their count.
         room = room_for_spread(limit, len(errors) / 1.5, FALSE_ALARM_SHARE)
         place = value_words(value) if len(values) > 1 else ""
         name = f"evenness.{part}.{value}"
@@ -256,16 +271,20 @@ def _power_checks(
 ) -> Iterator[CleanCheck]:
     equal = group_strokes(played, lambda one: (one.note.voice, one.note.level))
     groups = [[float(one.velocity or 0) for one in group] for group in equal.values()]
-    differences = [value - fmean(group) for group in groups for value in group if len(group) > 1]
-    free = len(differences) - sum(len(group) > 1 for group in groups)
+    groups = [group for group in groups if len(group) > 1]
+    means = [fmean(group) for group in groups]
+    differences = [
+        value - mean for mean, group in zip(means, groups, strict=True) for value in group
+    ]
+    free = len(differences) - len(groups)
     if free >= FEWEST_STROKES:
         measured = math.sqrt(math.fsum(one * one for one in differences) / free)
         room = room_for_spread(allowed.power_steps, free, FALSE_ALARM_SHARE)
-        yield CleanCheck(f"power.{part}", f"{part} power uneven by", measured, room, "", free)
+        yield CleanCheck(f"power.{part}", f"{part} vary in power by", measured, room, "", free)
 
 
 def _just_noticeable_rms(strokes: Sequence[JudgedStroke]) -> float:
-    """The just noticeable displacement for these strokes (root mean square over their tempos)."""
+    """The just noticeable shift for these strokes (root mean square over their tempos)."""
     return _rms([just_noticeable_ms(min(one.interval_ms, LONGEST_INTERVAL_MS)) for one in strokes])
 
 
@@ -275,14 +294,20 @@ def _rms(values: Sequence[float]) -> float:
 
 LARGEST_FIGURE = 1000.0
 
+
+def _read_level(value: Any) -> str:
+    """Return the level that a table names, by its present name."""
+    return choice(*STRICTNESS_LEVELS)(level_name(value) if isinstance(value, str) else value)
+
+
 _TOLERANCE_READERS = {
-    field.name: choice(*STRICTNESS_LEVELS) if field.name == "level" else number(0, LARGEST_FIGURE)
+    field.name: _read_level if field.name == "level" else number(0, LARGEST_FIGURE)
     for field in fields(Tolerance)
 }
 
 
 def read_tolerance(table: Mapping[str, Any], source: str = "") -> Tolerance:
-    """Return the tolerance that a `[clean]` table asks for; `source` is the text it stands in.
+    """Return the tolerance that a `[clean]` table names; `source` is the text it is part of.
 
     Raises BadInput, or Faults for several: an unknown key (with the nearest known one), an unknown
     level, a figure that is not a number from 0 to 1000.

@@ -39,7 +39,7 @@ COMPARED_NUMBERS: tuple[tuple[str, tuple[str, ...], bool | None], ...] = (
     ("hand after the foot by", ("unisons", "by_kind", "hand+foot", "mean"), None),
     ("hand and hand apart", ("unisons", "by_kind", "hand+hand", "size"), True),
     ("feet apart", ("unisons", "by_kind", "foot+foot", "size"), True),
-    ("hand and foot heard as a flam", ("unisons", "by_kind", "hand+foot", "flams"), True),
+    ("hand and foot, order audible", ("unisons", "by_kind", "hand+foot", "flams"), True),
     ("equal strokes vary in power by", ("power", "uneven"), True),
     ("accents above ordinary strokes", ("power", "accents"), False),
 )

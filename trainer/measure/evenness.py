@@ -55,65 +55,65 @@ class Evenness:
     changes: dict[str, Figure]
 
 
-def evenness(frame: TakeArrays) -> Evenness:
+def evenness(take: TakeArrays) -> Evenness:
     """Measure how even the hands are."""
-    first, second = even_pairs(frame)
-    whole = _intervals(frame, first, second)
+    first, second = even_pairs(take)
+    whole = _intervals(take, first, second)
     return Evenness(
         spread=whole.spread,
         relative=whole.relative,
-        lope=mean(_limps(frame, first, second), "ms"),
+        lope=mean(_limps(take, first, second), "ms"),
         by_value={
-            frame.name("value", code): _intervals(frame, first[pairs], second[pairs])
+            take.name("value", code): _intervals(take, first[pairs], second[pairs])
             for code, pairs in indexes_by_code(
-                frame.value[first], np.ones(len(first), dtype=np.bool_)
+                take.value[first], np.ones(len(first), dtype=np.bool_)
             )
         },
-        changes=_changes(frame, hand_strokes(frame)),
+        changes=_changes(take, hand_strokes(take)),
     )
 
 
-def hand_strokes(frame: TakeArrays) -> Ints:
+def hand_strokes(take: TakeArrays) -> Ints:
     """Return the played strokes of the hands in order, one for each beat they meet on."""
-    return _one_a_beat(frame, np.flatnonzero(frame.played & ~frame.foot))
+    return _one_a_beat(take, np.flatnonzero(take.played & ~take.foot))
 
 
-def _one_a_beat(frame: TakeArrays, line: Ints) -> Ints:
+def _one_a_beat(take: TakeArrays, line: Ints) -> Ints:
     if not len(line):
         return line
-    again = (np.diff(frame.beat[line]) == 0) & (np.diff(frame.row[line]) == 0)
+    again = (np.diff(take.beat[line]) == 0) & (np.diff(take.row[line]) == 0)
     kept: Ints = line[np.concatenate([[True], ~again])]
     return kept
 
 
-def even_pairs(frame: TakeArrays) -> tuple[Ints, Ints]:
+def even_pairs(take: TakeArrays) -> tuple[Ints, Ints]:
     """Return the first and second strokes of all neighbours, in time order of the first."""
     found = []
-    for _, line in indexes_by_code(frame.value, frame.played & ~frame.foot):
-        line = _one_a_beat(frame, line)
+    for _, line in indexes_by_code(take.value, take.played & ~take.foot):
+        line = _one_a_beat(take, line)
         first, second = line[:-1], line[1:]
-        apart = frame.time_s[second] - frame.time_s[first]
-        even = one_value_apart(apart, frame.interval_s[first])
-        even &= frame.row[first] == frame.row[second]
+        apart = take.time_s[second] - take.time_s[first]
+        even = one_value_apart(apart, take.interval_s[first])
+        even &= take.row[first] == take.row[second]
         found.append(np.stack([first[even], second[even]]))
     pairs = np.concatenate([np.zeros((2, 0), np.int64), *found], axis=1)
     first, second = pairs[:, np.argsort(pairs[0])]
     return first, second
 
 
-def _intervals(frame: TakeArrays, first: Ints, second: Ints) -> IntervalSpread:
-    errors = frame.offset_ms[second] - frame.offset_ms[first]
-    written = frame.interval_s[first] * 1000
+def _intervals(take: TakeArrays, first: Ints, second: Ints) -> IntervalSpread:
+    errors = take.offset_ms[second] - take.offset_ms[first]
+    written = take.interval_s[first] * 1000
     return IntervalSpread(spread(errors, "ms"), spread(100 * errors / written, "%"))
 
 
-def _limps(frame: TakeArrays, first: Ints, second: Ints) -> Floats:
+def _limps(take: TakeArrays, first: Ints, second: Ints) -> Floats:
     """First interval minus second of each three alternate strokes, signed by the middle hand."""
-    after = np.full(len(frame.limb), -1)
+    after = np.full(len(take.limb), -1)
     after[first] = second
     chained = after[second] >= 0
     a, b, c = first[chained], second[chained], after[second[chained]]
-    limb, offset = frame.limb, frame.offset_ms
+    limb, offset = take.limb, take.offset_ms
     alternate = (limb[a] == limb[c]) & (limb[a] != limb[b]) & _by_hand(limb[a]) & _by_hand(limb[b])
     a, b, c = a[alternate], b[alternate], c[alternate]
     longer = 2 * offset[b] - offset[a] - offset[c]
@@ -126,13 +126,13 @@ def _by_hand(limb: Ints) -> Bools:
     return found
 
 
-def _changes(frame: TakeArrays, line: Ints) -> dict[str, Figure]:
+def _changes(take: TakeArrays, line: Ints) -> dict[str, Figure]:
     """Rushing or dragging at each kind of change of note value."""
-    value, row = frame.value[line], frame.row[line]
+    value, row = take.value[line], take.row[line]
     turned = np.flatnonzero((np.diff(value) != 0) | (np.diff(row) != 0)) + 1
     starts = np.concatenate([[0], turned])
     ends = np.append(turned, len(line))
-    sums = np.concatenate([[0.0], np.cumsum(frame.offset_ms[line])])
+    sums = np.concatenate([[0.0], np.cumsum(take.offset_ms[line])])
 
     new = np.arange(1, len(starts))
     new = new[row[starts[new]] == row[starts[new] - 1]] if len(line) else new[:0]
@@ -142,13 +142,13 @@ def _changes(frame: TakeArrays, line: Ints) -> dict[str, Figure]:
     before = np.maximum(at + 1 - STROKES_AROUND_CHANGE, starts[new - 1])
     jump = (sums[after] - sums[at + 1]) / (after - at - 1)
     jump -= (sums[at + 1] - sums[before]) / (at + 1 - before)
-    kind = value[at - 1] * len(frame.names["value"]) + value[at]
+    kind = value[at - 1] * len(take.names["value"]) + value[at]
     return {
-        _change_name(frame, code): mean(jump[those], "ms")
+        _change_name(take, code): mean(jump[those], "ms")
         for code, those in indexes_by_code(kind, np.ones(len(kind), dtype=np.bool_))
     }
 
 
-def _change_name(frame: TakeArrays, code: int) -> str:
-    old, new = divmod(code, len(frame.names["value"]))
-    return f"{frame.name('value', old)} to {frame.name('value', new)}"
+def _change_name(take: TakeArrays, code: int) -> str:
+    old, new = divmod(code, len(take.names["value"]))
+    return f"{take.name('value', old)} to {take.name('value', new)}"

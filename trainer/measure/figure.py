@@ -69,10 +69,10 @@ Z = normal_quantile(0.5 + SURE / 2)
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """One number: `value` in `unit` from `count` strokes, 95 % of the time in `low` to `high`.
+    """One number: `value` in `unit` from `count` strokes, with its 95% interval, `low` to `high`.
 
-    `value` is None where it cannot be told, and `why` says why; `low` and `high` are None where
-    there is no interval. `free` are the interval's degrees of freedom, None where it has none.
+    `value` is None where it could not be measured, and `why` says why; `low` and `high` are None
+    without an interval. `free` are the interval's degrees of freedom, None where it has none.
     """
 
     value: float | None
@@ -90,8 +90,8 @@ def withheld(unit: str, count: int, why: str) -> Figure:
 
 
 def too_few(unit: str, count: int, needed: int, of: str = "strokes") -> Figure:
-    """Return a figure that is withheld for want of strokes."""
-    return withheld(unit, count, f"needs {needed} {of}, there are {count}")
+    """Return a figure that is withheld: too few strokes."""
+    return withheld(unit, count, f"needs {needed} {of}, has {count}")
 
 
 def mean(values: Floats, unit: str) -> Figure:
@@ -174,16 +174,16 @@ def _within_chance(near: list[float], count: int) -> bool:
 
 
 def is_clear(change: Figure) -> bool:
-    """Return whether a difference is told apart from none: its interval leaves out zero."""
+    """Return whether a difference is more than chance: its interval leaves out zero."""
     if change.value is None or change.low is None or change.high is None:
         return False
     return change.low > 0.0 or change.high < 0.0
 
 
 def share(part: int, count: int, of: str = "strokes") -> Figure:
-    """Return a share in per cent, with its interval; withheld where there was nothing to count."""
+    """Return a share in percent, with its interval; withheld where there was nothing to count."""
     if count == 0:
-        return withheld("%", 0, f"there are no {of}")
+        return withheld("%", 0, f"no {of}")
     p, grown = part / count, 1 + Z * Z / count
     middle = (p + Z * Z / (2 * count)) / grown
     half = Z / grown * math.sqrt(p * (1 - p) / count + Z * Z / (4 * count * count))

@@ -61,19 +61,19 @@ class Moves:
     by_move: dict[str, Move]
 
 
-def moves(frame: TakeArrays) -> Moves:
+def moves(take: TakeArrays) -> Moves:
     """Measure each hand's moves against its stays."""
     staying: dict[str, Arrivals] = {}
     by_move: dict[str, Move] = {}
     for hand in BOTH_HANDS:
-        limb = frame.name("limb", hand)
-        stays, *moved = arrivals_of_hand(frame, hand)
+        limb = take.name("limb", hand)
+        stays, *moved = arrivals_of_hand(take, hand)
         if not len(stays.strokes) and not moved:
             continue
-        staying[limb] = still = _arrival_figures(frame, stays.strokes)
+        staying[limb] = still = _arrival_figures(take, stays.strokes)
         for one in moved:
             name = f"{limb} {one.start} to {one.end}"
-            by_move[name] = _move_figures(frame, limb, one, still, stays.strokes)
+            by_move[name] = _move_figures(take, limb, one, still, stays.strokes)
     return Moves(staying, by_move)
 
 
@@ -85,40 +85,40 @@ class MoveStrokes(NamedTuple):
     strokes: Ints
 
 
-def arrivals_of_hand(frame: TakeArrays, hand: int) -> list[MoveStrokes]:
+def arrivals_of_hand(take: TakeArrays, hand: int) -> list[MoveStrokes]:
     """Return a hand's stays, then each of its moves, missed arrivals included."""
-    strokes = np.flatnonzero(frame.main & (frame.limb == hand))
+    strokes = np.flatnonzero(take.main & (take.limb == hand))
     before, after = strokes[:-1], strokes[1:]
-    joined = frame.row[before] == frame.row[after]
+    joined = take.row[before] == take.row[after]
     before, after = before[joined], after[joined]
-    travelled = frame.voice[before] != frame.voice[after]
-    voices = frame.names["voice"]
-    kind = frame.voice[before] * len(voices) + frame.voice[after]
+    travelled = take.voice[before] != take.voice[after]
+    voices = take.names["voice"]
+    kind = take.voice[before] * len(voices) + take.voice[after]
     return [MoveStrokes("", "", after[~travelled])] + [
         MoveStrokes(voices[code // len(voices)], voices[code % len(voices)], after[those])
         for code, those in indexes_by_code(kind, travelled)
     ]
 
 
-def _arrival_figures(frame: TakeArrays, strokes: Ints) -> Arrivals:
-    landed = strokes[frame.played[strokes]]
-    wrong = int(np.count_nonzero(frame.outcome[strokes] != TARGET_OUTCOMES.index(PLAYED)))
-    offset = frame.offset_ms[landed]
+def _arrival_figures(take: TakeArrays, strokes: Ints) -> Arrivals:
+    landed = strokes[take.played[strokes]]
+    wrong = int(np.count_nonzero(take.outcome[strokes] != TARGET_OUTCOMES.index(PLAYED)))
+    offset = take.offset_ms[landed]
     return Arrivals(mean(offset, "ms"), spread(offset, "ms"), share(wrong, len(strokes)))
 
 
-def _later(frame: TakeArrays, moves: Ints, stays: Ints) -> Figure:
+def _later(take: TakeArrays, moves: Ints, stays: Ints) -> Figure:
     """How much later moves land than stays, block by block."""
     both = np.sort(np.concatenate([moves, stays]))
-    both = both[frame.played[both]]
-    block = stroke_blocks(frame)[both]
-    return difference_within(frame.offset_ms[both], np.isin(both, moves), block, "ms")
+    both = both[take.played[both]]
+    block = stroke_blocks(take)[both]
+    return difference_within(take.offset_ms[both], np.isin(both, moves), block, "ms")
 
 
 def _move_figures(
-    frame: TakeArrays, limb: str, moved: MoveStrokes, stays: Arrivals, still: Ints
+    take: TakeArrays, limb: str, moved: MoveStrokes, stays: Arrivals, still: Ints
 ) -> Move:
-    found = _arrival_figures(frame, moved.strokes)
+    found = _arrival_figures(take, moved.strokes)
     return Move(
         limb=limb,
         start=moved.start,
@@ -126,7 +126,7 @@ def _move_figures(
         mean=found.mean,
         spread=found.spread,
         errors=found.errors,
-        later=_later(frame, moved.strokes, still),
+        later=_later(take, moved.strokes, still),
         wider=difference(found.spread, stays.spread),
         errors_more=difference(found.errors, stays.errors),
     )

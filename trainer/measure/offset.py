@@ -70,19 +70,19 @@ class Offsets:
     by_bar: dict[str, OffsetCentre]
 
 
-def offsets(frame: TakeArrays) -> Offsets:
+def offsets(take: TakeArrays) -> Offsets:
     """Measure the offsets of a take."""
-    whole = offset_centre(frame.offset_ms[frame.played])
+    whole = offset_centre(take.offset_ms[take.played])
     return Offsets(
         mean=whole.mean,
         spread=whole.spread,
-        around_wander=around_wander(frame),
-        drift=drift(frame),
-        by_voice=offsets_by(frame, "voice"),
-        by_limb=offsets_by(frame, "limb"),
-        by_step=offsets_by(frame, "step"),
-        by_value=offsets_by(frame, "value"),
-        by_bar=offsets_by(frame, "bar"),
+        around_wander=around_wander(take),
+        drift=drift(take),
+        by_voice=offsets_by(take, "voice"),
+        by_limb=offsets_by(take, "limb"),
+        by_step=offsets_by(take, "step"),
+        by_value=offsets_by(take, "value"),
+        by_bar=offsets_by(take, "bar"),
     )
 
 
@@ -111,28 +111,28 @@ def offset_centre(values: Floats) -> OffsetCentre:
     return OffsetCentre(mean(values, "ms"), spread(values, "ms"))
 
 
-def around_wander(frame: TakeArrays) -> Figure:
+def around_wander(take: TakeArrays) -> Figure:
     """Return the spread about each limb's own wander, in ms."""
-    block = stroke_blocks(frame)
-    strokes = np.flatnonzero(frame.played & (block >= 0))
-    cell = block[strokes] * len(LIMBS) + frame.limb[strokes]
-    return spread_within(frame.offset_ms[strokes], cell, "ms")
+    block = stroke_blocks(take)
+    strokes = np.flatnonzero(take.played & (block >= 0))
+    cell = block[strokes] * len(LIMBS) + take.limb[strokes]
+    return spread_within(take.offset_ms[strokes], cell, "ms")
 
 
-def drift(frame: TakeArrays) -> Figure:
+def drift(take: TakeArrays) -> Figure:
     """Return how offsets creep inside a pass, in ms a minute (plus falls behind)."""
-    passes = [strokes for _, strokes in indexes_by_code(frame.row, frame.played)]
-    played_s = sum(float(np.ptp(frame.time_s[strokes])) for strokes in passes)
+    passes = [strokes for _, strokes in indexes_by_code(take.row, take.played)]
+    played_s = sum(float(np.ptp(take.time_s[strokes])) for strokes in passes)
     if played_s < DRIFT_LEAST_S:
-        why = f"needs {DRIFT_LEAST_S:g} s of playing, there are {played_s:.0f}"
+        why = f"needs {DRIFT_LEAST_S:g} s of playing, has {played_s:.0f}"
         return withheld("ms/min", sum(map(len, passes)), why)
-    points = [(frame.time_s[strokes], frame.offset_ms[strokes]) for strokes in passes]
+    points = [(take.time_s[strokes], take.offset_ms[strokes]) for strokes in passes]
     return robust_slope(points, "ms/min", times=60.0)
 
 
-def offsets_by(frame: TakeArrays, key: str) -> dict[str, OffsetCentre]:
+def offsets_by(take: TakeArrays, key: str) -> dict[str, OffsetCentre]:
     """Return mean and spread of each group of one column that holds a played stroke."""
     return {
-        frame.name(key, code): offset_centre(frame.offset_ms[strokes])
-        for code, strokes in indexes_by_code(frame.codes(key), frame.played)
+        take.name(key, code): offset_centre(take.offset_ms[strokes])
+        for code, strokes in indexes_by_code(take.codes(key), take.played)
     }

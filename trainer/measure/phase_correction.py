@@ -78,23 +78,22 @@ def phase_correction(runs: Sequence[Floats]) -> PhaseCorrection:
     count = sum(map(len, pieces))
     if count < FEWEST_STROKES:
         return _no_correction(
-            count, f"needs {FEWEST_STROKES} strokes on successive clicks, there are {count}"
+            count, f"needs {FEWEST_STROKES} strokes on successive clicks, has {count}"
         )
     if max(float(np.std(piece)) for piece in pieces) < 1e-9:
-        return _no_correction(count, "the offsets do not vary at all")
+        return _no_correction(count, "the offsets do not vary")
     found = fit_runs([piece[np.newaxis] for piece in pieces])
     correction = float(found.correction[0])
     if not 0 < correction < 2:
         return _no_correction(
             count,
-            f"the model does not fit: the correction would be {correction:.2f}, "
-            "which is outside 0 to 2",
+            f"the model does not fit: correction {correction:.2f} is outside 0 to 2",
         )
     if found.bound[0]:
         drawn = _bootstrap_fits(
             correction, *_positive_variances(found), [len(piece) for piece in pieces]
         )
-        why = "the fit lies on the model's bound, so the limb's share cannot be told"
+        why = "the model is at its bound: the limb's share could not be measured"
         return PhaseCorrection(
             bootstrap_figure(correction, drawn.correction, "", count),
             withheld("ms", count, why),
@@ -132,7 +131,10 @@ def fit_runs(runs: Sequence[Floats]) -> PhaseFit:
 
 
 def _moments(x: Floats, y: Floats) -> Floats:
-    """Sums of products at lag 0 (xx, xy, yy) and at lag 1 (xx, xy both ways, yy)."""
+    """Sums of products at lag 0 (xx, xy, yy) and at lag 1 (xx, xy both ways, yy).
+
+    x and y are shaped (draws, strokes), the sums (6, draws).
+    """
     return np.array(
         [
             np.sum(x * x, axis=1),
@@ -159,7 +161,7 @@ def _sines(length: int) -> tuple[Floats, Floats, Floats]:
 
 
 def _slope(waves: list[tuple[Floats, Floats, Floats]], k11: Floats, k12: Floats) -> Floats:
-    """Weighted least squares of change on offset for the band matrix K."""
+    """Weighted least squares of change on offset for the band matrix K; K's entries by draw."""
     above, below = np.zeros(len(k11)), np.zeros(len(k11))
     for x, y, cosines in waves:
         weight = 1 / (k11[:, np.newaxis] + k12[:, np.newaxis] * cosines)

@@ -73,33 +73,33 @@ class Power:
     voices: dict[str, Figure]
 
 
-def power(frame: TakeArrays) -> Power:
+def power(take: TakeArrays) -> Power:
     """Measure the velocities of a take."""
-    played, velocity = frame.played, frame.velocity
-    cell = frame.voice * len(LEVELS) + frame.level
-    accents, accents_right = _contrast(frame, ACCENT)
-    ghosts, ghosts_right = _contrast(frame, GHOST)
+    played, velocity = take.played, take.velocity
+    cell = take.voice * len(LEVELS) + take.level
+    accents, accents_right = _contrast(take, ACCENT)
+    ghosts, ghosts_right = _contrast(take, GHOST)
     return Power(
         mean=mean(velocity[played], VELOCITY_UNIT),
         uneven=_uneven(velocity[played], cell[played]),
-        balance=_balance(frame, cell),
+        balance=_balance(take, cell),
         accents=accents,
         accents_right=accents_right,
         ghosts=ghosts,
         ghosts_right=ghosts_right,
-        by_limb=_loudness_by(frame, "limb"),
-        by_voice=_loudness_by(frame, "voice"),
-        by_level=_loudness_by(frame, "level"),
-        voices=_voice_gaps(frame),
+        by_limb=_loudness_by(take, "limb"),
+        by_voice=_loudness_by(take, "voice"),
+        by_level=_loudness_by(take, "level"),
+        voices=_voice_gaps(take),
     )
 
 
-def _loudness_by(frame: TakeArrays, key: str) -> dict[str, Loudness]:
+def _loudness_by(take: TakeArrays, key: str) -> dict[str, Loudness]:
     return {
-        frame.name(key, code): Loudness(
-            mean(frame.velocity[those], VELOCITY_UNIT), spread(frame.velocity[those], VELOCITY_UNIT)
+        take.name(key, code): Loudness(
+            mean(take.velocity[those], VELOCITY_UNIT), spread(take.velocity[those], VELOCITY_UNIT)
         )
-        for code, those in indexes_by_code(frame.codes(key), frame.played)
+        for code, those in indexes_by_code(take.codes(key), take.played)
     }
 
 
@@ -116,51 +116,51 @@ def _uneven(velocity: Floats, cell: Ints) -> Figure:
     return spread_figure(sd, VELOCITY_UNIT, count, free / spread_memory(rest))
 
 
-def _balance(frame: TakeArrays, cell: Ints) -> Figure:
+def _balance(take: TakeArrays, cell: Ints) -> Figure:
     """Right minus left over the cells that both hands play, after each cell's own middle."""
-    right, left = (frame.played & (frame.limb == hand) for hand in (RIGHT_HAND, LEFT_HAND))
+    right, left = (take.played & (take.limb == hand) for hand in (RIGHT_HAND, LEFT_HAND))
     both = np.intersect1d(cell[right], cell[left])
     if not len(both):
-        return withheld(VELOCITY_UNIT, 0, "the hands play no voice in common")
+        return withheld(VELOCITY_UNIT, 0, "the hands share no drum")
     middle = np.zeros(int(cell.max()) + 1)
     for code in both:
-        hands = [frame.velocity[hand & (cell == code)] for hand in (right, left)]
+        hands = [take.velocity[hand & (cell == code)] for hand in (right, left)]
         middle[code] = sum(average(one) for one in hands) / 2
     those = np.flatnonzero((right | left) & np.isin(cell, both))
-    rest = frame.velocity[those] - middle[cell[those]]
-    return difference_within(rest, right[those], stroke_blocks(frame)[those], VELOCITY_UNIT)
+    rest = take.velocity[those] - middle[cell[those]]
+    return difference_within(rest, right[those], stroke_blocks(take)[those], VELOCITY_UNIT)
 
 
-def _contrast(frame: TakeArrays, level: int) -> tuple[Figure, Figure]:
+def _contrast(take: TakeArrays, level: int) -> tuple[Figure, Figure]:
     """A level minus ordinary strokes at equal voice, and the share that lies on the right side."""
-    special, plain = (frame.played & (frame.level == one) for one in (level, NORMAL))
+    special, plain = (take.played & (take.level == one) for one in (level, NORMAL))
     name = "accents" if level == ACCENT else "ghosts"
-    voices = np.intersect1d(frame.voice[special], frame.voice[plain])
+    voices = np.intersect1d(take.voice[special], take.voice[plain])
     if not len(voices):
-        why = f"no voice has both {name} and ordinary strokes"
+        why = f"no drum has both {name} and ordinary strokes"
         return withheld(VELOCITY_UNIT, 0, why), withheld("%", 0, why)
-    base = np.zeros(int(frame.voice.max()) + 1)
+    base = np.zeros(int(take.voice.max()) + 1)
     for code in voices:
-        base[code] = average(frame.velocity[plain & (frame.voice == code)])
-    those = np.flatnonzero((special | plain) & np.isin(frame.voice, voices))
-    over, inside = frame.velocity[those] - base[frame.voice[those]], special[those]
+        base[code] = average(take.velocity[plain & (take.voice == code)])
+    those = np.flatnonzero((special | plain) & np.isin(take.voice, voices))
+    over, inside = take.velocity[those] - base[take.voice[those]], special[those]
     right = np.count_nonzero(over[inside] > 0 if level == ACCENT else over[inside] < 0)
     return (
-        difference_within(over, inside, stroke_blocks(frame)[those], VELOCITY_UNIT),
+        difference_within(over, inside, stroke_blocks(take)[those], VELOCITY_UNIT),
         share(int(right), int(np.count_nonzero(inside)), name),
     )
 
 
-def _voice_gaps(frame: TakeArrays) -> dict[str, Figure]:
+def _voice_gaps(take: TakeArrays) -> dict[str, Figure]:
     """Each voice of the hands minus the hands' other voices at equal level."""
-    those = np.flatnonzero(frame.played & ~frame.foot)
-    voices, level, block = frame.voice[those], frame.level[those], stroke_blocks(frame)[those]
+    those = np.flatnonzero(take.played & ~take.foot)
+    voices, level, block = take.voice[those], take.level[those], stroke_blocks(take)[those]
     if len(np.unique(voices)) < 2:
         return {}
     cell = block * len(LEVELS) + level
     return {
-        frame.name("voice", code): difference_within(
-            frame.velocity[those], voices == code, cell, VELOCITY_UNIT
+        take.name("voice", code): difference_within(
+            take.velocity[those], voices == code, cell, VELOCITY_UNIT
         )
         for code in np.unique(voices).tolist()
     }

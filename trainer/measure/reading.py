@@ -56,39 +56,38 @@ LOOSE_SHARE = 0.2
 APART_SHARE = 0.17
 
 BY_CHANCE_WORDS = (
-    "The offsets vary by a large part of the time between strokes: hits may have found their "
-    "strokes by chance, and the figures say little."
+    "Offsets are nearly as wide as strokes are apart: strokes may be matched by chance, and the "
+    "figures mean little."
 )
 
 
-def doubt(frame: TakeArrays, counts: OutcomeCounts) -> str:
+def doubt(take: TakeArrays, counts: OutcomeCounts) -> str:
     """Return why the figures may mislead, or an empty text."""
     if not counts.targets:
         return ""
     if counts.played < LOST_SHARE * counts.targets:
         return (
-            f"Only {counts.played} of {counts.targets} strokes landed on their pad: this may be "
-            "another pattern, tempo or start, and the figures say little."
+            f"Only {counts.played} of {counts.targets} strokes landed on their pad. Another "
+            "pattern, tempo or start? The figures mean little."
         )
     if counts.extra > LOST_SHARE * counts.targets:
         return (
-            f"{counts.extra} hits belong to no stroke of the pattern: this may be another pattern, "
-            "tempo or start, and the figures say little."
+            f"{counts.extra} hits belong to no written stroke. Another pattern, tempo or start? "
+            "The figures mean little."
         )
     if counts.double > counts.targets:
         return (
-            f"{counts.double} hits came as double triggers, more than the {counts.targets} strokes "
-            "that are written: a flood of notes finds its strokes by chance, and the figures say "
-            "little."
+            f"{counts.double} double triggers, more than the {counts.targets} written strokes. In "
+            "such a flood strokes are matched by chance, and the figures mean little."
         )
-    return BY_CHANCE_WORDS if _paired_by_chance(frame) else ""
+    return BY_CHANCE_WORDS if _paired_by_chance(take) else ""
 
 
-def _paired_by_chance(frame: TakeArrays) -> bool:
-    offsets = frame.offset_ms[frame.played]
+def _paired_by_chance(take: TakeArrays) -> bool:
+    offsets = take.offset_ms[take.played]
     if len(offsets) < SPREAD_COUNT:
         return False
-    step = float(np.median(frame.interval_s[frame.played])) * 1000
+    step = float(np.median(take.interval_s[take.played])) * 1000
     local = float(np.std(np.diff(offsets))) / math.sqrt(2)
     return float(np.std(offsets)) > LOOSE_SHARE * step and local > APART_SHARE * step
 

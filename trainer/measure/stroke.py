@@ -31,8 +31,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from trainer.kit.voices import ROW, VOICES
 from trainer.pattern.model import FEET, NOTE_VALUES, Limb
-from trainer.practice.course import pass_end, seconds_per_quarter
-from trainer.practice.ledger import early_s
+from trainer.practice.course import early_s, pass_end, seconds_per_quarter
 from trainer.practice.outcomes import EXTRA, misplaced
 
 if TYPE_CHECKING:

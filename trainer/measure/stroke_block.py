@@ -47,10 +47,10 @@ LONG_BLOCKS = 1.5
 """Blocks worth one independent block beyond which a difference is told by its slowest waves."""
 
 
-def stroke_blocks(frame: TakeArrays) -> Ints:
+def stroke_blocks(take: TakeArrays) -> Ints:
     """Return the block of each target; -1 for grace strokes and passes under half a block."""
-    block = np.full(len(frame.main), -1)
-    block[frame.main] = block_numbers(frame.row[frame.main])
+    block = np.full(len(take.main), -1)
+    block[take.main] = block_numbers(take.row[take.main])
     return block
 
 

@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
 
 FEWEST_IN_GROUP = 16
-"""Fewest strokes of a suspect, and of the strokes it is compared with."""
+"""Fewest strokes of a group, and of the strokes it is compared with."""
 
 FINDING_ALPHA = 0.01
 
@@ -51,7 +51,7 @@ FINDING_ALPHA = 0.01
 class Finding:
     """One thing worth practising: who, what is wrong with it, how much it costs, and the evidence.
 
-    `kind`, `name`, `limb`, `start` and `end` are those of the suspect. `faults` lists late, early,
+    `kind`, `name`, `limb`, `start` and `end` are those of the group. `faults` lists late, early,
     uneven, missed or soft; `evidence` has a line for each. `cost` has no unit: larger is worse.
     """
 
@@ -65,14 +65,14 @@ class Finding:
     evidence: tuple[str, ...]
 
 
-def make_finding(suspect: StrokeGroup, fault: str, cost: float, evidence: str) -> Finding:
-    """Return one fault of a suspect as a finding."""
-    one, share = suspect, min(1.0, float(cost))
-    return Finding(one.kind, one.name, one.limb, one.start, one.end, (fault,), share, (evidence,))
+def make_finding(group: StrokeGroup, fault: str, cost: float, evidence: str) -> Finding:
+    """Return one fault of a group as a finding."""
+    who = group.kind, group.name, group.limb, group.start, group.end
+    return Finding(*who, (fault,), min(1.0, float(cost)), (evidence,))
 
 
 def join_findings(one: Finding, other: Finding) -> Finding:
-    """Return two findings about the same suspect as one."""
+    """Return two findings about the same group as one."""
     return replace(
         one,
         faults=one.faults + other.faults,
@@ -163,58 +163,58 @@ class StrokeGroup:
     strokes: Bools = field(default_factory=lambda: np.zeros(0, dtype=np.bool_), compare=False)
 
 
-def stroke_groups(frame: TakeArrays) -> list[StrokeGroup]:
-    """Return every suspect of a take; each has at least one stroke."""
+def stroke_groups(take: TakeArrays) -> list[StrokeGroup]:
+    """Return every group of a take; each has at least one stroke."""
     return [
-        *_limb_groups(frame),
-        *_move_groups(frame),
-        *_unison_groups(frame),
-        *_value_groups(frame),
-        *_change_groups(frame),
+        *_limb_groups(take),
+        *_move_groups(take),
+        *_unison_groups(take),
+        *_value_groups(take),
+        *_change_groups(take),
     ]
 
 
-def _limb_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
+def _limb_groups(take: TakeArrays) -> Iterator[StrokeGroup]:
     for limb in (*BOTH_HANDS, *BOTH_FEET):
-        strokes = frame.main & (frame.limb == limb)
+        strokes = take.main & (take.limb == limb)
         if strokes.any():
             name = LIMBS[limb]
             yield StrokeGroup("hand" if limb in BOTH_HANDS else "foot", name, name, strokes=strokes)
 
 
-def _move_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
+def _move_groups(take: TakeArrays) -> Iterator[StrokeGroup]:
     for hand in BOTH_HANDS:
         limb = LIMBS[hand]
-        for start, end, strokes in arrivals_of_hand(frame, hand)[1:]:
-            name, mask = f"{limb} {start} to {end}", _mask(frame, strokes)
+        for start, end, strokes in arrivals_of_hand(take, hand)[1:]:
+            name, mask = f"{limb} {start} to {end}", _mask(take, strokes)
             yield StrokeGroup("move", name, limb, start, end, mask)
 
 
-def _unison_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
-    hands = np.flatnonzero(frame.main & ~frame.foot)
-    keys = frame.row * 1e9 + frame.beat
+def _unison_groups(take: TakeArrays) -> Iterator[StrokeGroup]:
+    hands = np.flatnonzero(take.main & ~take.foot)
+    keys = take.row * 1e9 + take.beat
     beside = np.isin(keys, keys[hands])
     for foot in BOTH_FEET:
-        strokes = frame.main & (frame.limb == foot)
+        strokes = take.main & (take.limb == foot)
         together = strokes & beside
         if together.any() and (strokes & ~beside).any():
             name = LIMBS[foot]
             yield StrokeGroup("unison", f"{name} with a hand", name, strokes=together)
 
 
-def _value_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
-    present = indexes_by_code(frame.value, frame.main & ~frame.foot)
+def _value_groups(take: TakeArrays) -> Iterator[StrokeGroup]:
+    present = indexes_by_code(take.value, take.main & ~take.foot)
     # Of two, one late is the other early: the shorter one stands for both.
     for code, those in present[len(present) <= 2 :]:
-        value = frame.names["value"][code]
-        yield StrokeGroup("value", f"value {value}", "", value, value, _mask(frame, those))
+        value = take.names["value"][code]
+        yield StrokeGroup("value", f"value {value}", "", value, value, _mask(take, those))
 
 
-def _change_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
-    hands = np.flatnonzero(frame.main & ~frame.foot)
+def _change_groups(take: TakeArrays) -> Iterator[StrokeGroup]:
+    hands = np.flatnonzero(take.main & ~take.foot)
     if not len(hands):
         return
-    value, row, names = frame.value[hands], frame.row[hands], frame.names["value"]
+    value, row, names = take.value[hands], take.row[hands], take.names["value"]
     first = stretch_starts(value)
     lasts = np.diff([*first, len(hands)]) > 2 * AFTER_CHANGE
     first = first[lasts & (first > 0) & (row[first] == row[first - 1])]
@@ -222,7 +222,7 @@ def _change_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
 
     def fresh(those: Ints) -> Bools:
         strokes = [hands[first[those] + away] for away in range(AFTER_CHANGE)]
-        return _mask(frame, np.concatenate(strokes))
+        return _mask(take, np.concatenate(strokes))
 
     for code, those in indexes_by_code(old * len(names) + new, first > 0):
         start, end = (names[one] for one in divmod(code, len(names)))
@@ -235,7 +235,7 @@ def _change_groups(frame: TakeArrays) -> Iterator[StrokeGroup]:
             yield StrokeGroup("changes", name, "", start, end, fresh(np.flatnonzero(which)))
 
 
-def _mask(frame: TakeArrays, indexes: Ints) -> Bools:
-    mask = np.zeros(len(frame.main), dtype=np.bool_)
+def _mask(take: TakeArrays, indexes: Ints) -> Bools:
+    mask = np.zeros(len(take.main), dtype=np.bool_)
     mask[indexes] = True
     return mask

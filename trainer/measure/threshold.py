@@ -1,4 +1,4 @@
-"""From where on a difference counts: what chance does to few strokes, and what listeners notice.
+"""From where on a difference counts: what chance does to few strokes, what listeners notice.
 
 Chance: quantiles of Student's t and chi-square, and how far a count or a spread may go over its
 limit by chance alone. Hearing: published thresholds for small differences in time. A difference
@@ -101,12 +101,12 @@ def room_for_spread(limit: float, free: float, noise: float) -> float:
 
 ORDER_THRESHOLD_MS = 20.0
 """Time between two sounds from which their order is heard, in ms: Hirsh 1959, J. Acoust. Soc. Am.
-31:759-767, as summed up by Watson 2004, Semin. Hear. 25:219-227. It is not the threshold for being
-two: that two sounds are not one is noticed from `TWO_SOUNDS_MS` on. A preprint on drum grooves
-(PsyArXiv jsg94) finds 19 to 24 ms for one drum against the others."""
+31:759-767, as summed up by Watson 2004, Semin. Hear. 25:219-227. That there are two sounds is heard
+from `TWO_SOUNDS_MS` on, which of them came first from here on. A preprint on drum grooves (PsyArXiv
+jsg94) finds 19 to 24 ms for one drum against the others."""
 
 TWO_SOUNDS_MS = 3.0
-"""Time between two sounds from which they are noticed as two, in ms: 2 to 3 with both at one ear
+"""Time between two sounds from which they are heard as two, in ms: 2 to 3 with both at one ear
 (Hirsh 1959, as summed up by Watson 2004)."""
 
 

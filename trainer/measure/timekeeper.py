@@ -89,7 +89,7 @@ def two_level(runs: Sequence[Floats]) -> TwoLevel:
     lengths = [len(run) for run in long_enough]
     g0, g1 = autocovariances([_detrended(run) for run in long_enough])
     if g0 < NO_VARIANCE:
-        why = "the intervals do not vary at all"
+        why = "the intervals do not vary"
         return TwoLevel(*(withheld(unit, count, why) for unit in ("ms", "ms", "")))
     timekeeper, hand = unbiased_variances(g0, g1, lengths)
     neighbours = -hand / (timekeeper + 2 * hand)
@@ -179,12 +179,12 @@ def misfit_reason(neighbours: float) -> str:
         return ""
     return (
         f"the model does not fit: neighbouring intervals correlate by {neighbours:.2f}, "
-        "which is outside -0.5 to 0"
+        "outside -0.5 to 0"
     )
 
 
 def _bootstrap_variances(timekeeper: float, hand: float, lengths: Sequence[int]) -> Floats:
-    """Variances (row 0 timekeeper, row 1 hand) of the fitted model made over and over."""
+    """Variances of the fitted model made over and over, shaped (timekeeper and hand, draws)."""
     rng = np.random.default_rng(BOOTSTRAP_SEED)
     sums = np.zeros((2, BOOTSTRAP_DRAWS))
     for length in lengths:
@@ -207,27 +207,27 @@ class SpreadSources:
     click: dict[str, PhaseCorrection]
 
 
-def sources(frame: TakeArrays, silent: Sequence[tuple[float, float]] = ()) -> SpreadSources:
+def sources(take: TakeArrays, silent: Sequence[tuple[float, float]] = ()) -> SpreadSources:
     """Split the spread of each limb into timekeeper and hand, where that can be told."""
-    without = _in_stretches(frame.time_s, silent)
+    without = _in_stretches(take.time_s, silent)
     found = SpreadSources({}, {})
-    for code, strokes in indexes_by_code(frame.limb, frame.main):
-        limb = frame.name("limb", code)
+    for code, strokes in indexes_by_code(take.limb, take.main):
+        limb = take.name("limb", code)
         if limb == LIMB_UNKNOWN:
             continue
         quiet = strokes[without[strokes]]
-        found.silent[limb] = _silent_model(frame, quiet) if len(silent) else _always_clicked()
-        clicked = strokes[~without[strokes] & frame.on_beat[strokes]]
-        runs = [run for run in _even_runs(frame, clicked) if _beat_after_beat(frame, run)]
-        found.click[limb] = phase_correction([frame.offset_ms[run] for run in runs])
+        found.silent[limb] = _silent_model(take, quiet) if len(silent) else _always_clicked()
+        clicked = strokes[~without[strokes] & take.on_beat[strokes]]
+        runs = [run for run in _even_runs(take, clicked) if _beat_after_beat(take, run)]
+        found.click[limb] = phase_correction([take.offset_ms[run] for run in runs])
     return found
 
 
-def _silent_model(frame: TakeArrays, strokes: Ints) -> TwoLevel:
+def _silent_model(take: TakeArrays, strokes: Ints) -> TwoLevel:
     return two_level(
         [
-            np.diff(frame.time_s[run] * 1000 + frame.offset_ms[run])
-            for run in _even_runs(frame, strokes)
+            np.diff(take.time_s[run] * 1000 + take.offset_ms[run])
+            for run in _even_runs(take, strokes)
         ]
     )
 
@@ -244,23 +244,23 @@ def _in_stretches(time_s: Floats, stretches: Sequence[tuple[float, float]]) -> B
     return inside
 
 
-def _beat_after_beat(frame: TakeArrays, run: Ints) -> bool:
-    beat = float(frame.beat_s[run[0]])
-    return bool(one_value_apart(frame.time_s[run[1]] - frame.time_s[run[0]], beat))
+def _beat_after_beat(take: TakeArrays, run: Ints) -> bool:
+    beat = float(take.beat_s[run[0]])
+    return bool(one_value_apart(take.time_s[run[1]] - take.time_s[run[0]], beat))
 
 
-def _even_runs(frame: TakeArrays, strokes: Ints) -> list[Ints]:
+def _even_runs(take: TakeArrays, strokes: Ints) -> list[Ints]:
     """Cut the strokes of a limb into unbroken, evenly written runs of played strokes.
 
     `strokes` are all that were written, so that a missed one leaves a hole and not a longer step.
     """
     if not len(strokes):
         return []
-    apart = np.diff(frame.time_s[strokes])
-    whole = frame.played[strokes]
+    apart = np.diff(take.time_s[strokes])
+    whole = take.played[strokes]
     joined = whole[1:] & whole[:-1] & (apart > 0)
-    joined &= frame.value[strokes[1:]] == frame.value[strokes[:-1]]
-    joined &= frame.tempo[strokes[1:]] == frame.tempo[strokes[:-1]]
+    joined &= take.value[strokes[1:]] == take.value[strokes[:-1]]
+    joined &= take.tempo[strokes[1:]] == take.tempo[strokes[:-1]]
     starts = np.flatnonzero(~joined) + 1
     runs = []
     for run in np.split(np.arange(len(strokes)), starts):

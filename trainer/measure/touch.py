@@ -55,68 +55,68 @@ class Touch:
     position: dict[str, StrikePosition]
 
 
-def touch(frame: TakeArrays) -> Touch:
+def touch(take: TakeArrays) -> Touch:
     """Measure where strokes land."""
-    rim = np.zeros(len(frame.time_s), dtype=np.bool_)
-    on_rim = frame.hit_target[(frame.hit_outcome == HIT_OUTCOMES.index(RIM))]
+    rim = np.zeros(len(take.time_s), dtype=np.bool_)
+    on_rim = take.hit_target[(take.hit_outcome == HIT_OUTCOMES.index(RIM))]
     rim[on_rim[on_rim >= 0]] = True
-    played = frame.played
+    played = take.played
     return Touch(
         rims=share(int(np.count_nonzero(rim & played)), int(np.count_nonzero(played))),
-        rims_by_voice=_rims(frame, rim, "voice"),
-        rims_by_limb=_rims(frame, rim, "limb"),
-        zones=_zones(frame),
-        strays=_per_hundred(frame, EXTRA),
-        strays_by_voice=_hits_by_voice(frame, EXTRA),
-        doubles=_per_hundred(frame, DOUBLE),
-        doubles_by_voice=_hits_by_voice(frame, DOUBLE),
-        position=_positions(frame),
+        rims_by_voice=_rims(take, rim, "voice"),
+        rims_by_limb=_rims(take, rim, "limb"),
+        zones=_zones(take),
+        strays=_per_hundred(take, EXTRA),
+        strays_by_voice=_hits_by_voice(take, EXTRA),
+        doubles=_per_hundred(take, DOUBLE),
+        doubles_by_voice=_hits_by_voice(take, DOUBLE),
+        position=_positions(take),
     )
 
 
-def _rims(frame: TakeArrays, rim: Bools, key: str) -> dict[str, Figure]:
+def _rims(take: TakeArrays, rim: Bools, key: str) -> dict[str, Figure]:
     """Rims of each group; groups without a rim are left out, being all the same."""
     found = {
-        frame.name(key, code): (int(np.count_nonzero(rim[those])), len(those))
-        for code, those in indexes_by_code(frame.codes(key), frame.played)
+        take.name(key, code): (int(np.count_nonzero(rim[those])), len(those))
+        for code, those in indexes_by_code(take.codes(key), take.played)
     }
     return {name: share(part, count) for name, (part, count) in found.items() if part}
 
 
-def _zones(frame: TakeArrays) -> dict[str, Figure]:
+def _zones(take: TakeArrays) -> dict[str, Figure]:
     """The share of each zone that came for another one, by its words."""
     size, found = len(ZONES), {}
-    asked = frame.voice * size + frame.zone
-    for code, those in indexes_by_code(asked, frame.played & (frame.zone >= 0)):
+    asked = take.voice * size + take.zone
+    for code, those in indexes_by_code(asked, take.played & (take.zone >= 0)):
         voice, written = divmod(code, size)
-        for zone, there in indexes_by_code(frame.landed[those], frame.landed[those] != written):
-            name = f"{frame.name('voice', voice)} {ZONES[zone]} for {ZONES[written]}"
+        for zone, there in indexes_by_code(take.landed[those], take.landed[those] != written):
+            name = f"{take.name('voice', voice)} {ZONES[zone]} for {ZONES[written]}"
             found[name] = share(len(there), len(those))
     return found
 
 
-def _per_hundred(frame: TakeArrays, outcome: str) -> Figure:
-    written = len(frame.time_s)
+def _per_hundred(take: TakeArrays, outcome: str) -> Figure:
+    written = len(take.time_s)
     if not written:
         return withheld("per 100", 0, "no strokes were written")
-    of_kind = frame.hit_outcome == HIT_OUTCOMES.index(outcome)
-    found = int(np.count_nonzero(of_kind & frame.hit_inside))
+    of_kind = take.hit_outcome == HIT_OUTCOMES.index(outcome)
+    found = int(np.count_nonzero(of_kind & take.hit_inside))
     return Figure(100 * found / written, "per 100", written)
 
 
-def _hits_by_voice(frame: TakeArrays, outcome: str) -> dict[str, int]:
-    of_kind = (frame.hit_outcome == HIT_OUTCOMES.index(outcome)) & frame.hit_inside
+def _hits_by_voice(take: TakeArrays, outcome: str) -> dict[str, int]:
+    of_kind = (take.hit_outcome == HIT_OUTCOMES.index(outcome)) & take.hit_inside
     return {
-        UNKNOWN_PAD if code < 0 else frame.name("voice", code): len(those)
-        for code, those in indexes_by_code(frame.hit_voice, of_kind)
+        UNKNOWN_PAD if code < 0 else take.name("voice", code): len(those)
+        for code, those in indexes_by_code(take.hit_voice, of_kind)
     }
 
 
-def _positions(frame: TakeArrays) -> dict[str, StrikePosition]:
-    known = frame.played & ~np.isnan(frame.position)
+def _positions(take: TakeArrays) -> dict[str, StrikePosition]:
+    known = take.played & ~np.isnan(take.position)
     return {
-        frame.name("voice", code): StrikePosition(
-            mean(frame.position[those], "of radius"), spread(frame.position[those], "of radius")
+        take.name("voice", code): StrikePosition(
+            mean(take.position[those], "of radius"), spread(take.position[those], "of radius")
         )
-        for code, those in indexes_by_code(frame.voice, known)
+        for code, those in indexes_by_code(take.voice, known)
     }

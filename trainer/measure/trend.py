@@ -158,9 +158,9 @@ class _Blocks:
     errors: Floats
 
 
-def take_trends(frame: TakeArrays) -> TakeTrends:
+def take_trends(take: TakeArrays) -> TakeTrends:
     """Measure how a take changes with time."""
-    blocks = _blocks(frame)
+    blocks = _blocks(take)
     several = len(np.unique(blocks.rung)) > 1
     by_rung = _block_trends(blocks, blocks.rung.astype(np.float64))
     if not several:
@@ -196,12 +196,12 @@ def _block_trends(blocks: _Blocks, stretch: Floats) -> Trends:
     )
 
 
-def _blocks(frame: TakeArrays) -> _Blocks:
-    main = np.flatnonzero(frame.main)
-    block = block_numbers(frame.row[main])
+def _blocks(take: TakeArrays) -> _Blocks:
+    main = np.flatnonzero(take.main)
+    block = block_numbers(take.row[main])
     main, block = main[block >= 0], block[block >= 0]
     _, first, block = np.unique(block, return_index=True, return_inverse=True)
-    landed = frame.played[main]
+    landed = take.played[main]
     strokes, inside = main[landed], block[landed]
 
     def total(weights: Floats, of: Ints) -> Floats:
@@ -211,14 +211,14 @@ def _blocks(frame: TakeArrays) -> _Blocks:
     hit = total(np.ones(len(strokes)), inside)
     # Too few for a figure: NaN, which the trends leave out.
     known, free = (np.where(hit > few, hit - few, np.nan) for few in (0, 1))
-    offset = frame.offset_ms[strokes]
+    offset = take.offset_ms[strokes]
     around = offset - (total(offset, inside) / known)[inside]
-    wrong = frame.outcome[main] != TARGET_OUTCOMES.index(PLAYED)
+    wrong = take.outcome[main] != TARGET_OUTCOMES.index(PLAYED)
     return _Blocks(
-        time_min=total(frame.time_s[main], block) / written / 60,
-        rung=frame.rung[main[first]],
-        tempo=frame.tempo[main[first]],
+        time_min=total(take.time_s[main], block) / written / 60,
+        rung=take.rung[main[first]],
+        tempo=take.tempo[main[first]],
         spread=np.sqrt(total(around**2, inside) / free),
-        power=total(frame.velocity[strokes], inside) / known,
+        power=total(take.velocity[strokes], inside) / known,
         errors=100 * total(wrong.astype(np.float64), block) / written,
     )

@@ -45,12 +45,12 @@ class Unisons:
     by_limbs: dict[str, UnisonGap]
 
 
-def unisons(frame: TakeArrays, flam_ms: float = ORDER_THRESHOLD_MS) -> Unisons:
+def unisons(take: TakeArrays, flam_ms: float = ORDER_THRESHOLD_MS) -> Unisons:
     """Measure the gaps of all unisons; from `flam_ms` on a gap counts as a flam."""
-    first, second = unison_strokes(frame)
-    gaps = frame.offset_ms[first] - frame.offset_ms[second]
-    feet = frame.foot[first].astype(np.int64) + frame.foot[second]
-    limbs = frame.limb[first] * len(frame.names["limb"]) + frame.limb[second]
+    first, second = unison_strokes(take)
+    gaps = take.offset_ms[first] - take.offset_ms[second]
+    feet = take.foot[first].astype(np.int64) + take.foot[second]
+    limbs = take.limb[first] * len(take.names["limb"]) + take.limb[second]
     every = np.ones(len(gaps), dtype=np.bool_)
     return Unisons(
         by_kind={
@@ -58,18 +58,18 @@ def unisons(frame: TakeArrays, flam_ms: float = ORDER_THRESHOLD_MS) -> Unisons:
             for kind, those in indexes_by_code(feet, every)
         },
         by_limbs={
-            _limbs_name(frame, pair): _unison_gap(gaps[those], flam_ms)
+            _limbs_name(take, pair): _unison_gap(gaps[those], flam_ms)
             for pair, those in indexes_by_code(limbs, every)
         },
     )
 
 
-def unison_strokes(frame: TakeArrays) -> tuple[Ints, Ints]:
+def unison_strokes(take: TakeArrays) -> tuple[Ints, Ints]:
     """Return the first and second strokes (places in the take) of all unisons, in time order."""
-    at = np.full((int(frame.row.max(initial=-1)) + 1, int(frame.unisons.max(initial=-1)) + 1), -1)
-    known = np.flatnonzero(frame.played & (frame.note < at.shape[1]))
-    at[frame.row[known], frame.note[known]] = known
-    first, second = at[:, frame.unisons[:, 0]], at[:, frame.unisons[:, 1]]
+    at = np.full((int(take.row.max(initial=-1)) + 1, int(take.unisons.max(initial=-1)) + 1), -1)
+    known = np.flatnonzero(take.played & (take.note < at.shape[1]))
+    at[take.row[known], take.note[known]] = known
+    first, second = at[:, take.unisons[:, 0]], at[:, take.unisons[:, 1]]
     both = (first >= 0) & (second >= 0)
     return first[both], second[both]
 
@@ -85,6 +85,6 @@ def _unison_gap(gaps: Floats, flam_ms: float) -> UnisonGap:
     )
 
 
-def _limbs_name(frame: TakeArrays, pair: int) -> str:
-    first, second = divmod(pair, len(frame.names["limb"]))
-    return f"{frame.name('limb', first)}+{frame.name('limb', second)}"
+def _limbs_name(take: TakeArrays, pair: int) -> str:
+    first, second = divmod(pair, len(take.names["limb"]))
+    return f"{take.name('limb', first)}+{take.name('limb', second)}"

@@ -57,7 +57,7 @@ class AudioPlayer:
         """Fill the sound card's next block."""
         now = time.perf_counter()
         ahead = times.outputBufferDacTime - times.currentTime
-        if not 0.0 <= ahead < 2.0:  # some drivers tell no time of their own
+        if not 0.0 <= ahead < 2.0:  # some drivers gives no time of their own
             ahead = self.stream.latency
         # The first block often carries a flag that means nothing.
         gap = self.blocks > 0 and bool(status.output_underflow)
@@ -96,7 +96,7 @@ def _both(mono: bytes | bytearray) -> bytearray:
 
 
 def main(sound: str, volume: str, device: str) -> int:
-    """Play what standard input asks for until it ends."""
+    """Play what standard input requests until it ends."""
     # Control-C in the terminal is the engine's to hear; this process ends with its input.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
@@ -121,7 +121,7 @@ def _player(sound: str, volume: float, device: str | None) -> AudioPlayer:
     try:
         import sounddevice
     except (ImportError, OSError) as fault:
-        raise BadInput(f"no sound output can be used here ({fault})", mend=_LIBRARY) from None
+        raise BadInput(f"no sound output works here ({fault})", mend=_LIBRARY) from None
     try:
         return AudioPlayer(sounddevice, sound, volume, device)
     except (sounddevice.PortAudioError, ValueError) as fault:

@@ -76,7 +76,7 @@ FIRST_LOOK = 48
 
 TAIL = 16
 AFTER_GAP = 4
-"""Blocks in a row that must agree before the count is placed anew; fewer after a known gap."""
+"""Blocks in a row that must agree before the count is placed again; fewer after a known gap."""
 
 TOLERANCE_S = 0.0005
 """Difference between count and clock that is left alone: far below what anybody hears."""
@@ -102,7 +102,7 @@ class Placing:
     def see(self, first_frame: int, heard_s: float, gap: bool = False) -> None:
         """Take in that a block's first frame will be heard at `heard_s`, or somewhat before.
 
-        A callback can be held up, never early, so the earliest of several blocks tells the truth.
+        A callback can be held up, never early, so the earliest of several blocks shows the truth.
         `gap` says that the driver reported a gap before this block.
         """
         if gap and self._offset_s is not None:
@@ -145,9 +145,9 @@ class Placing:
 
 
 class ClickTrack:
-    """Hands out blocks of float samples with the clicks that were asked for.
+    """Hands out blocks of float samples with the clicks that were requested.
 
-    `sounds` are the samples of each kind. `late` counts clicks asked for too late to be on time,
+    `sounds` are the samples of each kind. `late` counts clicks requested too late to be on time,
     `left_out` those of them that were not played at all.
     """
 
@@ -160,7 +160,7 @@ class ClickTrack:
         self._rest: memoryview = memoryview(b"")
 
     def add(self, due_s: float, kind: str) -> None:
-        """Ask for a click. Clicks are asked for in the order they are due."""
+        """Request a click. Clicks are requested in the order they are due."""
         self._to_come.append((due_s, kind))
 
     def block(self, frames: int, heard_s: float, gap: bool = False) -> bytes | bytearray:

@@ -159,7 +159,7 @@ class ClickOut:
     def close(self) -> None:
         """End the notes and disconnect; closing twice is harmless.
 
-        Percussion sounds end by themselves, so no note is switched off while clicks go on: on a
+        Percussion sounds end on their own, so no note is switched off while clicks continue: on a
         MIDI cable that would hold up the next message by a millisecond.
         """
         for kind in KINDS:
@@ -211,9 +211,9 @@ class AudioClick:
             )
 
     def send(self, kind: str, due_s: float) -> float:
-        """Ask for one click, `lead_s` before it is due; return when it is heard.
+        """Request one click, `lead_s` before it is due; return when it is heard.
 
-        When the audio process has died the click goes on in silence and `lost` is true.
+        When the audio process has died the click continues in silence and `lost` is true.
         """
         if self._process is None or self._process.stdin is None or self.lost:
             return due_s

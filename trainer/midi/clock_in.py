@@ -39,7 +39,7 @@ _WINDOW = 96
 """Clocks the line goes through: four beats."""
 
 _ENOUGH = 24
-"""Clocks before a tempo is told: one beat."""
+"""Clocks before a tempo is reported: one beat."""
 
 _STEADY = 72
 """Clocks before a tempo is played to: three beats."""
@@ -61,7 +61,7 @@ _SILENCE_S = 1.0
 
 
 class ClockFollower:
-    """Hears the messages of one port and knows the outside song."""
+    """Takes in the messages of one port and knows the outside song."""
 
     def __init__(self) -> None:
         self.rolling = False
@@ -94,7 +94,7 @@ class ClockFollower:
         return 60.0 / (line[1] * PULSES_PER_QUARTER) if line else None
 
     def running(self, now_s: float) -> bool:
-        """Tell whether the song goes on, at a tempo that is known well enough to play to."""
+        """Return whether the song continues, at a tempo that is known well enough to play to."""
         heard = bool(self._heard) and now_s - self._heard[-1][1] < _SILENCE_S
         return self.rolling and heard and self._count >= _STEADY
 
@@ -122,7 +122,7 @@ class ClockFollower:
             self._keep_latest(_NEW)
 
     def _skipped(self, time_s: float) -> int:
-        """How many clocks were lost before this one, as far as the line tells."""
+        """How many clocks were lost before this one, as far as the line shows."""
         period = self._period()
         gap = time_s - self._heard[-1][1] if self._heard else 0.0
         if not period or gap > _SILENCE_S:
@@ -138,7 +138,7 @@ class ClockFollower:
         return median(b - a for a, b in pairwise(times)) if len(times) >= _FIRST else None
 
     def _slow_down(self) -> None:
-        """No clock was lost after all: the tempo is much slower. Count the latest anew."""
+        """No clock was lost after all: the tempo is much slower. Count the latest again."""
         self._pulse -= sum(self._missing)
         self._missing.clear()
         self._keep_latest(_SLOWER)
@@ -151,7 +151,7 @@ class ClockFollower:
         self._enough = count
 
     def _jump(self, pulse: int) -> None:
-        """Go to a place in the song: the next clock stands there. The tempo is kept.
+        """Go to a place in the song: the next clock is there. The tempo is kept.
 
         Earlier clocks are counted as those that would have led there.
         """
@@ -207,7 +207,7 @@ class FollowingSource:
 
     @property
     def trouble(self) -> str:
-        """What is wrong with the maker of hits, in words, where it tells."""
+        """What is wrong with the maker of hits, in words, where it says so."""
         return str(getattr(self.source, "trouble", ""))
 
     @property
@@ -241,12 +241,12 @@ class FollowingSource:
         runs = self.follower.running(now_s)
         if runs is not self._runs:
             self._runs = runs
-            stopped = Command("pause", text="the outside clock stands still")
+            stopped = Command("pause", text="the outside clock has stopped")
             self._wishes.append(Command("resume") if runs else stopped)
         return self.source.poll(now_s)
 
     def wishes(self) -> list[Command]:
-        """Return what the outside has asked for since the last call."""
+        """Return what the outside has requested since the last call."""
         wishes, self._wishes = self._wishes, []
         return wishes
 

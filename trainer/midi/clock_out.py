@@ -44,7 +44,7 @@ class PulseTrain:
         self._coming.append((start_s, period_s))
 
     def stop(self) -> list[int]:
-        """Forget all that was laid; return the message that tells the outside, if it rolls."""
+        """Forget all that was laid; return the message that informs the outside, if it rolls."""
         rolled, self._rolling = self._rolling, False
         self._coming.clear()
         self.next_s = NEVER
@@ -58,7 +58,7 @@ class PulseTrain:
         return found
 
     def _one(self) -> list[int]:
-        """The messages of the next clock: it opens a pass when it stands where one begins."""
+        """The messages of the next clock: it opens a pass when it is where one begins."""
         messages = [midi_message.CLOCK]
         if self._coming and self.next_s > self._coming[0][0] - self._period_s / 2:
             self.next_s, self._period_s = self._coming.popleft()

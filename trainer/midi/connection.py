@@ -3,8 +3,9 @@
 No MIDI system reports an unplugged device: its port only leaves the list, and sending or reading
 continues without an error and without effect, also after the device is back. So `Connection` looks
 at the list again and again, through the one client that is open anyway, and knows the port by its
-name and position, not by its number. Only JACK knows whether we are still connected
-(`trainer.midi.jack`): there the list is looked at only after the connection is lost.
+identity, not by its number. On ALSA and JACK it also asks whether we are still connected
+(`trainer.midi.alsa`, `trainer.midi.jack`): others may cut the connection, and a plug may be pulled
+and put back between two looks.
 
 `PortWatch` lists the MIDI inputs, so that a kit that appears can be offered. It keeps one client of
 each MIDI system open, so that a look opens and closes nothing. A system that does not answer, or
@@ -13,12 +14,14 @@ ended, is tried again now and then.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from threading import Lock
 from time import perf_counter
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from trainer.errors import BadInput
 from trainer.midi import port_names, ports
+from trainer.midi.alsa import AlsaCable
 from trainer.midi.jack import CLIENT_HOLDERS, JackCable, ServerLink, drop_clients, open_sockets
 
 if TYPE_CHECKING:
@@ -26,19 +29,50 @@ if TYPE_CHECKING:
 
 
 WATCH_S = 0.5
-"""How often the connection is looked at; where only the list of ports tells, a plug pulled and put
+"""How often the connection is looked at; where only the list of ports shows, a plug pulled and put
 back in less goes unnoticed."""
 
 GONE = "is gone"
 CUT = "was disconnected"
-HELD = "is there but cannot be opened; another program may hold it"
+HELD = "is there but cannot be opened; close the other program that uses it"
+UNSURE = "may be gone: one of several with its name is; strike a pad"
+
+
+class Cable(Protocol):
+    """One connection of ours, as its MIDI system knows it."""
+
+    @property
+    def period_s(self) -> float:
+        """How often a server hands messages over, 0 where messages come at once."""
+        ...
+
+    @property
+    def intact(self) -> bool | None:
+        """True while we are connected, False once we are not, None where it is not known."""
+        ...
+
+    def find(self) -> bool:
+        """Find the connection made just now; False where it leads to another port."""
+        ...
+
+    def close(self) -> None:
+        """Let go of what asks."""
+        ...
+
+
+def _cable(port: port_names.Port, end: str) -> Cable | None:
+    """What knows a connection to a port; None in systems that do not. To be made before it is."""
+    if port.api == "alsa":
+        return AlsaCable(port.name, end)
+    return JackCable(port.name) if port.api == "jack" else None
 
 
 class Connection:
     """One connection; `name` is the port's label, `port` is None before the first connection.
 
     `kind` is `input` or `output`, seen from here; `end` names our own end of the connection.
-    `trouble` says in words what is wrong, from the moment it is noticed until it is mended.
+    `trouble` says in words what is wrong, from the moment it is noticed until it is mended. Ports
+    of the same name that were seen beside ours are remembered: none of them is taken for it.
     """
 
     def __init__(self, kind: str, wanted: str, end: str) -> None:
@@ -48,7 +82,8 @@ class Connection:
         self.looked_s = 0.0
         self._client: Any = None
         self._link: ServerLink | None = None
-        self._cable: JackCable | None = None
+        self._cable: Cable | None = None
+        self._others: frozenset[str] = frozenset()
 
     @property
     def api(self) -> str:
@@ -68,12 +103,15 @@ class Connection:
     def open(self) -> None:
         """Find the port and connect. Raises BadInput when it is not there or held by another."""
         found = ports.inputs() if self.kind == "input" else ports.outputs()
-        self._connect(port_names.pick_port(found, self.name, self.kind))
+        self._connect(port_names.pick_port(found, self.name, self.kind), found)
         CLIENT_HOLDERS.add(self)
 
     def receive(self) -> Any:
         """Return the next message and the seconds since the one before, None for no more."""
-        return self._client.get_message() if self._client else None
+        got = self._client.get_message() if self._client else None
+        if got and self.trouble == UNSURE:
+            self._stayed()
+        return got
 
     def send(self, message: Sequence[int]) -> None:
         """Send a message; while there is no connection it is lost."""
@@ -81,7 +119,7 @@ class Connection:
             self._client.send_message(message)
 
     def watch(self, now_s: float) -> bool:
-        """Look at the list when it is time to; return True when the port was connected anew.
+        """Look at the list when it is time to; return True when the port was connected again.
 
         `now_s` is `time.perf_counter()`.
         """
@@ -94,20 +132,47 @@ class Connection:
         if self._link and self._link.broken:
             drop_clients(self.port.api)
             return False
-        stands = self._cable.stands if self._cable else None
-        if stands and not self.lost:
-            return False
-        here = port_names.same_port(ports.seen(self._client, self.port.api), self.port)
-        if here is None:
-            self.trouble = GONE
+        intact = self._cable.intact if self._cable else None
+        if intact and not self.lost and self.api == "jack":
+            return False  # names are unique there, so there is nothing to learn from the list
+        found = ports.seen(self._client, self.api)
+        here = port_names.same_port(found, self.port, self._others)
+        if intact and not self.lost:
+            self._remember(found)
+        elif here is None:
+            self._miss(found)
         elif self.lost or here.name != self.port.name:
             return self._connect_again()
-        elif stands is False:
+        elif intact is False:
             self.trouble = CUT
+        else:
+            self.port = here
+            self._remember(found)
         return False
 
+    def _miss(self, found: Sequence[port_names.Port]) -> None:
+        """Say that the port is away, or perhaps is."""
+        assert self.port
+        left = self.kind == "input" and port_names.one_of_several_left(found, self.port)
+        self.trouble = UNSURE if left else GONE
+
+    def _stayed(self) -> None:
+        """A message came: of the ports with this name, one of the others has gone."""
+        assert self.port
+        found = port_names.alike(ports.seen(self._client, self.api), self.port)
+        if found:
+            place = min(self.port.position, len(found) - 1)
+            self.port = replace(self.port, position=place, among=len(found))
+            self.trouble = ""
+
+    def _remember(self, found: Sequence[port_names.Port]) -> None:
+        """Remember the ports of the same name beside ours."""
+        assert self.port
+        here = {port.identity for port in port_names.alike(found, self.port)}
+        self._others = (self._others | here) - {self.port.identity}
+
     def give_up(self) -> None:
-        """Let the client go, to be made anew once there is a server."""
+        """Let the client go, to be made again once there is a server."""
         self._drop()
         self.trouble = GONE
 
@@ -127,32 +192,36 @@ class Connection:
         assert self.port
         here = None
         try:
-            here = port_names.same_port(ports.of_kind(self.kind, self.port.api), self.port)
+            found = ports.of_kind(self.kind, self.port.api)
+            here = port_names.same_port(found, self.port, self._others)
             if here:
-                self._connect(here)
+                self._connect(here, found)
         except BadInput:  # no server, or the port is not ready yet; the next look tries again
             self.trouble = HELD if here else GONE
             return False
         return here is not None
 
-    def _connect(self, port: port_names.Port) -> None:
+    def _connect(self, port: port_names.Port, found: Sequence[port_names.Port]) -> None:
         jack = port.api == "jack"
         before = open_sockets() if jack else {}
+        cable = None if jack else _cable(port, self.end)
         client = ports.new_client(self.kind, port.api)
         link = ServerLink(before) if jack else None
-        cable = JackCable(port.name) if jack else None
+        # The JACK library gets a second client only beside the first, so that both have one server.
+        cable = cable or _cable(port, self.end)
         try:
             ports.open_port(client, port, self.end)
+            if cable and not cable.find():
+                raise BadInput("another port was opened instead", mend="try again")
         except BadInput:
             if cable:
                 cable.close()
             ports.drop(client)
             raise
-        if cable:
-            cable.connected()
         self._drop()
         self._client, self._link, self._cable = client, link, cable
         self.port, self.name, self.trouble = port, port.label, ""
+        self._remember(found)
         self.looked_s = perf_counter()
 
 
@@ -164,7 +233,7 @@ RETRY_S = 5.0
 
 
 class PortWatch:
-    """The MIDI inputs, as `trainer ports` lists them.
+    """The MIDI inputs of all systems.
 
     What is there at the first look is no arrival. With `retry` false a system that does not answer
     at first is never asked again, for those who cannot wait that long.
@@ -180,11 +249,11 @@ class PortWatch:
         self._lock = Lock()
 
     def look(self) -> tuple[str, ...]:
-        """Return the labels of `ports`."""
-        return tuple(port.label for port in self.ports())
+        """Return the labels of those that may be a kit."""
+        return tuple(dict.fromkeys(port.label for port in port_names.kits(self.ports())))
 
     def ports(self) -> tuple[port_names.Port, ...]:
-        """Return the inputs of the first system that has any; safe to call from any thread."""
+        """Return the inputs there are; safe to call from any thread."""
         with self._lock:
             now = perf_counter()
             if now - self._looked_s >= LIST_EVERY_S and not self._closed:
@@ -193,7 +262,7 @@ class PortWatch:
             return self._here
 
     def arrived(self) -> list[str]:
-        """Look, and return the inputs that were not there the last time this was asked."""
+        """Look, and return the kits that were not there the last time this was asked."""
         here = self.look()
         known, self._known = self._known, frozenset(here)
         return [] if known is None else [label for label in here if label not in known]
@@ -208,11 +277,7 @@ class PortWatch:
     def _look(self, now: float) -> tuple[port_names.Port, ...]:
         if self._eyes is None:
             self._eyes = _system_watches()
-        for eye in self._eyes:
-            found = eye.look(now, self._retry_s)
-            if found:
-                return found
-        return ()
+        return tuple(port for eye in self._eyes for port in eye.look(now, self._retry_s))
 
 
 class _SystemWatch:
@@ -252,5 +317,5 @@ class _SystemWatch:
 def _system_watches() -> list[_SystemWatch]:
     try:
         return [_SystemWatch(name) for name in ports.apis()]
-    except BadInput:  # no driver, or one that was asked for and is not there
+    except BadInput:  # no driver, or one that was requested and is not there
         return []

@@ -45,7 +45,7 @@ class HitSource(Protocol):
         ...
 
     def expect(self, targets: Sequence[Target]) -> None:
-        """Hear what will be due (only the simulated player cares)."""
+        """Take in what will be due (only the simulated player cares)."""
         ...
 
     def poll(self, now_s: float) -> list[SourceEvent]:

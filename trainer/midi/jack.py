@@ -1,6 +1,6 @@
 """JACK: whether the server still runs, and whether our connection to a port still exists.
 
-A JACK server that ends leaves its clients the last list of ports for ever, and every call goes on
+A JACK server that ends leaves its clients the last list of ports for ever, and every call continues
 without an error. Asking through a new client would show it, but after a failed try the JACK
 library crashes when the old clients are closed. The sockets between client and server hang up at
 once, so those are watched (`ServerLink`). A new client of this process would still belong to the
@@ -20,7 +20,7 @@ import ctypes
 import os
 import select
 import stat
-import sys
+from contextlib import suppress
 from functools import cache
 from time import perf_counter, sleep
 from typing import Any, Protocol
@@ -33,11 +33,9 @@ Sockets = dict[int, tuple[int, int]]
 
 
 def open_sockets() -> Sockets:
-    """Return the sockets this process has open: descriptor and what it stands for."""
+    """Return the sockets this process has open: descriptor and what it means."""
     found: Sockets = {}
-    if sys.platform == "win32":
-        return found
-    for name in os.listdir("/dev/fd"):
+    for name in _descriptors():
         try:
             about = os.fstat(int(name))
         except OSError:  # the one that listed the folder
@@ -45,6 +43,14 @@ def open_sockets() -> Sockets:
         if stat.S_ISSOCK(about.st_mode):
             found[int(name)] = (about.st_dev, about.st_ino)
     return found
+
+
+def _descriptors() -> list[str]:
+    """The numbers of what this process has open; none where the system does not list them."""
+    for folder in ("/dev/fd", "/proc/self/fd"):
+        with suppress(OSError):
+            return os.listdir(folder)
+    return []
 
 
 class ServerLink:
@@ -56,13 +62,11 @@ class ServerLink:
 
     @property
     def broken(self) -> bool:
-        """True once the server has gone; a client without sockets never tells."""
+        """True once the server has gone; a client without sockets never shows."""
         return any(_hung_up(fd, known) for fd, known in self._sockets.items())
 
 
 def _hung_up(fd: int, known: tuple[int, int]) -> bool:
-    if sys.platform == "win32":
-        return False
     try:
         about = os.fstat(fd)
     except OSError:
@@ -81,7 +85,7 @@ class ClientHolder(Protocol):
         ...
 
     def give_up(self) -> None:
-        """Let the clients go, to be made anew once there is a server."""
+        """Let the clients go, to be made again once there is a server."""
         ...
 
 
@@ -114,23 +118,24 @@ class JackCable:
         self._before = self._ends()
         self._ours: set[bytes] = set()
 
-    def connected(self) -> None:
-        """Hear that the connection was made just now: the end that is new is ours."""
+    def find(self) -> bool:
+        """Find our end of the connection made just now: the one that is new. Always True."""
         patience = perf_counter() + CONNECTION_SEEN_S
         while not self._ours and self._client and perf_counter() < patience:
             sleep(0.001)
             self._ours = self._ends() - self._before
+        return True
 
     @property
-    def stands(self) -> bool | None:
-        """True while we are connected, False once we are not, None where it cannot be told."""
+    def intact(self) -> bool | None:
+        """True while we are connected, False once we are not, None where it is not known."""
         if len(self._ours) != 1:
             return None
         return self._ours <= self._ends()
 
     @property
     def period_s(self) -> float:
-        """How often the server hands messages over, 0 where it cannot be told."""
+        """How often the server hands messages over, 0 where it is not known."""
         if not self._client:
             return 0.0
         rate: int = self._jack.jack_get_sample_rate(self._client)

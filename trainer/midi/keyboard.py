@@ -57,7 +57,7 @@ RESOLUTION_MS = 8.0
 """The finest time keys can be trusted with: a USB keyboard is asked every 8 ms or so (common
 practice, no source)."""
 
-KIT_OFFER = "{} is connected now: to play on it, end this with q and start again"
+KIT_OFFER = "{} is connected. To play on it: q, then start again"
 
 
 def key_notes() -> dict[str, int]:
@@ -97,7 +97,7 @@ class KeySource:
         """Nothing: a person plays."""
 
     def press(self, key: str, now_s: float) -> bool:
-        """Take a key pressed at a time on the session's clock; tell whether it is a pad."""
+        """Take a key pressed at a time on the session's clock; return whether it is a pad."""
         note = self._table.get(key, self._table.get(key.lower()))
         if note is None:
             return False
@@ -112,11 +112,11 @@ class KeySource:
         return pressed
 
     def news(self) -> list[str]:
-        """Return what the player should be told: a kit that was plugged in."""
+        """Return what the player should know: a kit that was plugged in."""
         return [KIT_OFFER.format(name) for name in self._watch.arrived()] if self._watch else []
 
     def quality(self) -> dict[str, Any]:
-        """Return what keys are worth: a terminal tells no time, so stamps are those of reading."""
+        """Return what keys are worth: a terminal gives no time, so stamps are those of reading."""
         return {"system": "keys", "stamped": "when read"}
 
     def close(self) -> None:
@@ -136,7 +136,7 @@ class TerminalKeys:
     def __enter__(self) -> TerminalKeys:
         if not sys.stdin.isatty():
             raise BadInput(
-                "the keys can only be read from a terminal",
+                "keys can only be read from a terminal",
                 where="--port keys",
                 mend="run it in a terminal, or name a MIDI port",
             )

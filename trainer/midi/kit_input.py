@@ -200,7 +200,7 @@ class TimedMessage:
 
 
 class KitMonitor:
-    """Hears a source until it is closed; opening raises BadInput where the port is not there."""
+    """Takes in a source until it is closed; opening raises BadInput where the port is not there."""
 
     def __init__(self, source: MonitoredSource) -> None:
         self.source = source

@@ -53,7 +53,7 @@ def split_messages(data: Iterable[int]) -> Iterator[Message]:
     """Yield the complete messages in a run of bytes; what makes no message is left out.
 
     Running status is followed: data bytes without a status repeat the last channel message's.
-    Real-time bytes (F8 and up) may stand anywhere, also inside another message. System exclusive
+    Real-time bytes (F8 and up) may be anywhere, also inside another message. System exclusive
     is yielded whole, with its end where that came, and as far as it goes where it did not.
     """
     message: list[int] = []
@@ -84,7 +84,7 @@ def _data_length(status: int) -> float:
 
 
 def read_message(message: Message, time_s: float) -> SourceEvent | None:
-    """Return the strike or control a message stands for, or None. Any channel counts.
+    """Return the strike or control a message means, or None. Any channel counts.
 
     A note-on of velocity 0 is a note-off.
     """
@@ -103,7 +103,7 @@ HIGHEST_VALUE = 127
 
 
 class PositionJoiner:
-    """Hears everything in order; `after` is True for a kit that tells the place after the note."""
+    """Takes in everything in order; `after`: the kit sends the place after the note."""
 
     def __init__(self) -> None:
         self.after = False

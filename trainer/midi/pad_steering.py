@@ -33,7 +33,7 @@ PRESSES = {"next": "down", "toggle": "enter", "resume": "enter", "restart": "f5"
 
 @dataclass(frozen=True, slots=True)
 class PadSteering:
-    """What the pads of a kit at a port stand for: the command of each MIDI note."""
+    """What the pads of a kit at a port mean: the command of each MIDI note."""
 
     source: Callable[[], HitSource]
     kit: Kit
@@ -41,7 +41,7 @@ class PadSteering:
 
 
 class PadListener:
-    """Hears the pads until it is closed; `pressed` is called, on its thread, with each command.
+    """Takes in the pads until it is closed; `pressed` is called, on its thread, with each command.
 
     A port that is not there is no fault: it is tried again now and then, since some systems lend a
     port to one client only and the practice loop may still hold it.
@@ -69,7 +69,7 @@ class PadListener:
                 source.close()
 
     def _follow(self, source: HitSource) -> None:
-        """Hear an open port until the end."""
+        """Take in an open port until the end."""
         keys = PadKeys(self._steering.table, self._steering.kit, ())
         zero_s = perf_counter()
         source.open(zero_s)

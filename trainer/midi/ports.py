@@ -1,7 +1,8 @@
-"""The MIDI system of this machine: which one answers, its ports, and opening clients of it.
+"""The MIDI systems of this machine: which of them answer, their ports, and opening clients.
 
-`TRAINER_MIDI_API` names the system (alsa, jack, coremidi, windows); without it the first one that
-works is used, and one that has ports comes before one that has none.
+Ports of all systems that answer are listed, those of the first before those of the next, and the
+port that is opened decides which system is used. `TRAINER_MIDI_API` (the option `--system`, the
+setting `system`) names one, and then there are no others: alsa, jack, coremidi or windows.
 
 The ALSA and JACK libraries write to standard error, past Python, whenever something is missing.
 Their messages reach us as exceptions anyway, so they are kept off the screen: for one call
@@ -14,11 +15,11 @@ from __future__ import annotations
 import os
 import sys
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
-from trainer.midi import port_names
+from trainer.midi import alsa, port_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -99,11 +100,17 @@ _NO_SYSTEM = {
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """A MIDI system that works, by name, and the ports it has."""
+    """The ports of the MIDI systems that answer.
+
+    `api` is the first of them that has ports, `apis` are all; `refused` says in words which of them
+    would be there but may not be used.
+    """
 
     api: str
     inputs: tuple[port_names.Port, ...]
     outputs: tuple[port_names.Port, ...]
+    apis: tuple[str, ...] = ()
+    refused: tuple[str, ...] = ()
 
 
 def driver_errors() -> tuple[type[Exception], ...]:
@@ -114,7 +121,7 @@ def driver_errors() -> tuple[type[Exception], ...]:
 def apis() -> tuple[str, ...]:
     """Return the names of the MIDI systems the driver was built with, first choice first.
 
-    Raises BadInput when `TRAINER_MIDI_API` asks for one it was not built with.
+    Raises BadInput when `TRAINER_MIDI_API` names one it was not built with.
     """
     rtmidi = _rtmidi()
     built = tuple(rtmidi.get_api_name(api) for api in rtmidi.get_compiled_api())
@@ -125,44 +132,61 @@ def apis() -> tuple[str, ...]:
     if name not in built:
         raise BadInput(
             f'the MIDI driver here has no "{asked}"',
-            where="TRAINER_MIDI_API",
+            where="MIDI system",
             mend=f"choose one of {', '.join(built)}",
         )
     return (name,)
 
 
 def system() -> System:
-    """Return the MIDI system to use: the first that has ports, else the first that works.
+    """Return the ports of every MIDI system that answers.
 
-    Raises BadInput, in the words of each, when none answers.
+    Raises BadInput, in the words of each, when none does.
     """
-    works, faults = [], []
+    found, faults = [], dict[str, BadInput]()
     for name in apis():
         try:
-            found = listing(name)
+            found.append(listing(name))
         except BadInput as fault:
-            faults.append(f"{name}: {fault.what}")
-            continue
-        if found.inputs or found.outputs:
-            return found
-        works.append(found)
-    if works:
-        return works[0]
-    raise BadInput(
-        f"no MIDI system answers ({'; '.join(faults)})",
-        mend=f"{_NO_SYSTEM.get(sys.platform, 'check the MIDI driver')} Or {_KEYS_INSTEAD}",
+            faults[name] = fault
+    if not found:
+        raise _none_answers(faults)
+    return System(
+        next((one.api for one in found if one.inputs or one.outputs), found[0].api),
+        tuple(port for one in found for port in one.inputs),
+        tuple(port for one in found for port in one.outputs),
+        tuple(one.api for one in found),
+        tuple(str(fault) for fault in faults.values() if fault.mend),
     )
+
+
+def _none_answers(faults: dict[str, BadInput]) -> BadInput:
+    """Return the fault of a machine without MIDI; one that can be fixed is the one to name."""
+    for fault in faults.values():
+        if fault.mend:
+            return fault
+    told = "; ".join(f"{name}: {fault.what}" for name, fault in faults.items())
+    mend = _NO_SYSTEM.get(sys.platform, "check the MIDI driver")
+    return BadInput(f"no MIDI system answers ({told})", mend=f"{mend} Or {_KEYS_INSTEAD}")
 
 
 def listing(name: str) -> System:
     """Return one MIDI system with its ports as they are now."""
-    return System(name, of_kind("input", name), of_kind("output", name))
+    return System(name, of_kind("input", name), of_kind("output", name), (name,))
 
 
 def of_kind(kind: str, name: str) -> tuple[port_names.Port, ...]:
     """Return the inputs or the outputs of one MIDI system."""
     with _client(kind, name) as client:
-        return port_names.ports_of_names(client.get_ports(), name)
+        return _ports_of(client, name)
+
+
+def _ports_of(client: Any, name: str) -> tuple[port_names.Port, ...]:
+    """The ports that a client of a MIDI system sees; raises what the driver raises."""
+    found = port_names.ports_of_names(client.get_ports(), name)
+    if name != "alsa":
+        return found
+    return tuple(replace(port, socket=alsa.socket_of(port.name)) for port in found)
 
 
 def inputs() -> tuple[port_names.Port, ...]:
@@ -188,30 +212,84 @@ def new_client(kind: str, name: str) -> Any:
                 return rtmidi.MidiOut(number, name=port_names.CLIENT)
             client = rtmidi.MidiIn(number, name=port_names.CLIENT, queue_size_limit=QUEUE)
     except driver_errors() as fault:
-        raise BadInput(_said(fault), where=f"MIDI system {name}") from None
+        raise _no_client(name, fault) from None
     client.ignore_types(sysex=False, timing=False, active_sense=False)
     return client
 
 
+def _no_client(name: str, fault: Exception) -> BadInput:
+    """Return why a MIDI system gives no client."""
+    where = f"MIDI system {name}"
+    if name == "alsa" and alsa.may_not_use():
+        return BadInput(
+            f"this user may not open {alsa.SEQUENCER}",
+            where=where,
+            mend=f"join the group {alsa.group_to_join()} (sudo usermod -aG "
+            f"{alsa.group_to_join()} $USER), then log out and in again",
+        )
+    return BadInput(_said(fault), where=where)
+
+
 def open_port(client: Any, port: port_names.Port, own_name: str) -> None:
-    """Connect a client to a port. Raises BadInput when the port is held or has just gone."""
+    """Connect a client to a port. Raises BadInput when the port is held or has just gone.
+
+    The driver opens by place in its list, and the list may have changed since: so the place is
+    looked up just before, and again afterwards.
+    """
+    for _ in range(TRIES):
+        place = _place_now(client, port)
+        try:
+            with quiet_libraries():
+                client.open_port(place, own_name)
+        except driver_errors() as fault:
+            raise _not_opened(client, port, fault) from None
+        if _place_now(client, port) == place:
+            return
+        with quiet_libraries():
+            client.close_port()
+    raise BadInput(
+        "the list of ports changes all the time",
+        where=f'MIDI port "{port.label}"',
+        mend="check its plug and cable",
+    )
+
+
+TRIES = 3
+
+
+def _place_now(client: Any, port: port_names.Port) -> int:
+    """Where the port is in the driver's list now: among several of one full name the same one."""
     try:
         with quiet_libraries():
-            client.open_port(port.index, own_name)
-    except driver_errors() as fault:
-        mend = "plug it in again and look with trainer ports"
-        if port.api == "winmm":
-            mend = "close the other program that holds it: Windows lends a port to one program"
-        raise BadInput(
-            f"it cannot be opened ({_said(fault)})", where=f'MIDI port "{port.label}"', mend=mend
-        ) from None
+            names = client.get_ports()
+    except driver_errors():
+        names = []
+    places = [place for place, name in enumerate(names) if name == port.name]
+    if not places:
+        raise BadInput("it is gone", where=f'MIDI port "{port.label}"', mend=_LOOK_AGAIN)
+    return places[min(port.position, len(places) - 1)]
+
+
+_LENT_TO_ONE = ("alsa", "winmm")
+"""Systems where a program may keep a device for itself: here the raw device, on Windows any."""
+
+_HELD = "close the other program that uses it"
+_LOOK_AGAIN = "plug it in again and look with trainer ports"
+
+
+def _not_opened(client: Any, port: port_names.Port, fault: Exception) -> BadInput:
+    """Return why a port does not open: it is held by another program, or has just gone."""
+    where, what = f'MIDI port "{port.label}"', f"it cannot be opened ({_said(fault)})"
+    here = any(one.name == port.name for one in seen(client, port.api))
+    held = here and port.api in _LENT_TO_ONE
+    return BadInput(what, where=where, mend=_HELD if held else _LOOK_AGAIN)
 
 
 def seen(client: Any, name: str) -> tuple[port_names.Port, ...]:
     """Return the ports a client of a MIDI system sees now; none where the driver fails."""
     try:
         with quiet_libraries():
-            return port_names.ports_of_names(client.get_ports(), name)
+            return _ports_of(client, name)
     except driver_errors():
         return ()
 

@@ -45,7 +45,7 @@ class Traits:
     `value_lag_s` goes by note value; `change_lag_s` by the two note values that the hands go from
     and to: each further stroke keeps half of it. `miss`, `wrong_pad`, `double` and `rim` are shares
     of strokes, `stray` of strokes played for nothing. `power` is a factor by limb. `tiring` is how
-    much jitter grows, as a factor, in a minute of playing. A limb asked for more than `limit`
+    much jitter grows, as a factor, in a minute of playing. A limb requested more than `limit`
     strokes a second misses more and plays less evenly.
     """
 
@@ -88,7 +88,7 @@ WORKING_TRAITS = Traits(
     power_jitter=7.0,
     tiring=0.04,
 )
-"""A player who keeps hands in shape between two theatre runs: sound, with a few things to mend."""
+"""A player who keeps hands in shape between two theatre runs: sound, with a few things to fix."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +101,7 @@ class Meant:
 
 
 class SimulatedPlayer:
-    """Plays the targets it is told to expect."""
+    """Plays the targets it has to expect."""
 
     name = "simulated player"
     lost = False
@@ -218,7 +218,7 @@ class SimulatedPlayer:
         return self._limb_wander_s[limb]
 
     def _habits_s(self, target: Target) -> float:
-        """Return what comes from where a stroke stands: its move, its note value, its unison."""
+        """Return what comes from where a stroke is: its move, its note value, its unison."""
         traits, note = self.traits, target.note
         offset_s = traits.value_lag_s.get(note.value, 0.0)
         if not VOICES[note.voice].foot:
@@ -271,7 +271,7 @@ class SimulatedPlayer:
 def neighbour(kit: Kit, voice: str, draw: float) -> str:
     """Return one of the two voices of the kit that hands reach most easily from a voice.
 
-    `draw` (0 to 1) picks which. Where they stand comes from `trainer.kit.voices`.
+    `draw` (0 to 1) picks which. Where they are comes from `trainer.kit.voices`.
     """
     here = VOICES[voice].place
 

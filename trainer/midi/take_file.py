@@ -63,11 +63,11 @@ def read_take(path: Path | str) -> Take:
 
 
 def _chosen(file: MidiFile) -> tuple[list[NoteOn], tuple[str, ...]]:
-    """Return the notes that are strokes, and what to tell about the choice."""
+    """Return the notes that are strokes, and what to show about the choice."""
     drums = [note for note in file.notes if note.channel == PERCUSSION] or file.notes
     remarks = []
     if drums and drums[0].channel != PERCUSSION:
-        remarks.append("nothing is on the percussion channel 10, so every channel was read")
+        remarks.append("nothing is on channel 10 (percussion): all channels were read")
     if file.format == 2 and drums:
         # The tracks of a format 2 file are takes of their own; side by side they mean nothing.
         track = min(note.track for note in drums)

@@ -79,7 +79,12 @@ class Delays:
 
 def in_ms(seconds: float | None) -> float | None:
     """Return milliseconds to the microsecond, None where nothing is known."""
-    return None if seconds is None else round(seconds * 1e3, 3)
+    return None if seconds is None else round(seconds * 1e3, 3) + 0.0  # no -0.0
+
+
+def signed_ms(seconds: float) -> str:
+    """Return milliseconds with a sign, to a tenth; what rounds to nothing is `+0.0`."""
+    return f"{round(seconds * 1e3, 1) + 0.0:+.1f}"
 
 
 PERIODS_S = tuple(frames / rate for frames in (64, 128, 256, 512) for rate in (44100, 48000, 96000))
@@ -251,7 +256,7 @@ class _LowestLine:
 
 
 def _keep_lowest(points: deque[tuple[float, float]], x: float, y: float, span: float) -> bool:
-    """Add a point, or lower the last one when it is less than a span away; tell whether added."""
+    """Add a point, or lower the last one when it is less than a span away; return whether added."""
     if points and x - points[-1][0] < span:
         if y < points[-1][1]:
             points[-1] = (points[-1][0], y)
@@ -275,7 +280,7 @@ def _hull_slope(points: list[tuple[float, float]]) -> float:
 
 
 def _turns_down(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> bool:
-    """Whether b lies on or above the line from a to c."""
+    """Whether b is on or above the line from a to c."""
     return (b[1] - a[1]) * (c[0] - a[0]) >= (c[1] - a[1]) * (b[0] - a[0])
 
 
@@ -288,7 +293,7 @@ class _Steps:
         self.size = 0.0
 
     def learn(self, delta_s: float) -> None:
-        """Take in a difference; judge anew while still unsure."""
+        """Take in a difference; judge again while still unsure."""
         self.count += 1
         for step in _STEPS_S:
             share = delta_s / step

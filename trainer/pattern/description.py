@@ -14,8 +14,8 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from trainer.kit.voices import ROW, VOICES, full_zone
-from trainer.pattern.model import HANDS, LIMB_NAMES, NOTE_VALUES, Limb, bar_of
+from trainer.kit.voices import ROW, VOICES, full_zone, place_text
+from trainer.pattern.model import HANDS, LIMB_NAMES, NOTE_VALUES, Limb, bar_of, beat_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -96,7 +96,7 @@ def demand(pattern: Pattern, tempo: float | None = None) -> Demand:
     voices = Counter(note.voice for note in mains)
     limbs = Counter(note.limb for note in mains)
     warnings = _Warnings(pattern)
-    for beat, notes in groupby(mains, key=_beat):
+    for beat, notes in groupby(mains, key=beat_of):
         _together(list(notes), beat, warnings)
     moves = Counter[tuple[Limb, str, str]]()
     for one, two in _steps(mains):
@@ -165,10 +165,6 @@ def _too_far(one: Note, two: Note, quarter: float, warnings: _Warnings) -> None:
 
 def _often(count: int) -> str:
     return f", {count} times" if count > 1 else ""
-
-
-def _beat(note: Note) -> Fraction:
-    return note.beat
 
 
 def description_lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]:
@@ -275,7 +271,7 @@ def _lost_notes(pattern: Pattern, back: Pattern) -> Iterator[str]:
             zones[note.voice, note.zone, other.zone] += 1
         kinds.update(name for name in _NOTE_WORDS if getattr(note, name) != getattr(other, name))
     for (voice, zone, plain), count in zones.items():
-        place = f"{voice}:{full_zone(voice, zone)}"
+        place = place_text(voice, full_zone(voice, zone))
         instead = VOICES[voice].title + (f", {plain}" if plain else "")
         yield f"{place} ({_stroke_count(count)}, written as {'' if plain else 'plain '}{instead})"
     for name, words in _NOTE_WORDS.items():

@@ -38,7 +38,9 @@ class Draft:
         path = library.find_pattern(name)
         if path.suffix.lower() != ".toml":
             raise BadInput(
-                "only patterns written as TOML can be changed", where=path.name, mend="start anew"
+                "only patterns written as TOML can be changed",
+                where=path.name,
+                mend="start a new one",
             )
         table, source = library.read_table(path)
         own = path.parent == library.pattern_folders()[0]

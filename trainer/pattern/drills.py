@@ -48,8 +48,8 @@ def move_drill(limb: Limb, start: str, end: str, tempo: float) -> str:
         ["drill", "moves"],
         tempo,
         _section("The hand alone", 4, this, "8", f"{start} {end}"),
-        _section("Both hands", 4, f"{this} {other}", "16", f"{start}*2 {end}*2"),
-        _section("Four on each", 4, f"{this} {other}", "16", f"{start}*4 {end}*4"),
+        _section("Both hands", 4, f"{this} {other}", "16", f"{start} x2, {end} x2"),
+        _section("Four on each", 4, f"{this} {other}", "16", f"{start} x4, {end} x4"),
     )
 
 

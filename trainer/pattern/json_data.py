@@ -1,7 +1,8 @@
 """A pattern as plain dicts and lists, exactly, and back: what session files carry.
 
 Fractions are written as text (`"7/4"`). Reading checks every value, since a session file may come
-from a stranger; notes are put in the order the model promises.
+from a stranger; notes are put in the order the model promises, and changes in a pattern's name are
+spelled as they are now.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from msgspec import Meta, Struct
 
 from trainer.errors import BadInput
 from trainer.kit.json_data import Voice, Zone
+from trainer.pattern.language.changes import present_name
 from trainer.pattern.model import (
     MAX_BARS,
     MAX_STROKES,
@@ -95,7 +97,7 @@ class PatternRow(Struct):
         if notes and notes[-1].beat >= bars[-1].end:
             raise BadInput(f"beat {notes[-1].beat} is after the pattern's end", where="notes")
         return Pattern(
-            name=self.name,
+            name=present_name(self.name),
             title=self.title,
             bars=bars,
             notes=tuple(notes),
@@ -128,6 +130,14 @@ def _section(row: SectionRow, bar_count: int) -> Section:
 def pattern_from_dict(value: object) -> Pattern:
     """Return the pattern a dict describes; raises BadInput naming the key that is wrong."""
     return converted(value, PatternRow).pattern()
+
+
+def check_playable(pattern: Pattern) -> None:
+    """Raise BadInput for a pattern that a session's file cannot hold, so that none can be played.
+
+    Files of other programs may write more grace strokes, longer titles or finer units.
+    """
+    pattern_from_dict(pattern_to_dict(pattern))
 
 
 def pattern_to_dict(pattern: Pattern) -> dict[str, Any]:

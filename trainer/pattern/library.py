@@ -35,8 +35,10 @@ def limbs_of_table(table: dict[str, Any]) -> tuple[str, ...]:
     parts = [table, *(sections if isinstance(sections, list) else ())]
     used = set()
     for part in (part for part in parts if isinstance(part, dict)):
-        hands, feet, bars = (part.get(name) for name in ("hands", "feet", "bars"))
-        if hands:
+        feet, bars = part.get("feet"), part.get("bars")
+        hands = _hands_table(table) | _hands_table(part)
+        lead = hands.get("lead")
+        if hands and hands.keys() != {"lead"}:
             used |= _sticking_limbs(hands)
         feet = {"ostinato": feet} if isinstance(feet, str) else feet
         if isinstance(feet, dict):
@@ -44,10 +46,10 @@ def limbs_of_table(table: dict[str, Any]) -> tuple[str, ...]:
             feet_voices = {*feet, *(known.rows if known else ())}
             used |= {FOOT_LIMB[voice] for voice in feet_voices if voice in FOOT_LIMB}
         if isinstance(bars, dict):
-            voices = {str(key).partition(":")[0] for key in bars} - {"value", "sticking"}
+            voices = {str(key).partition("/")[0] for key in bars} - {"value", "sticking"}
             used |= {FOOT_LIMB[voice] for voice in voices if voice in FOOT_LIMB}
             if voices - FOOT_LIMB.keys():
-                used |= _sticking_limbs({"sticking": bars.get("sticking", "RL")})
+                used |= _sticking_limbs({"sticking": bars.get("sticking", "RL"), "lead": lead})
     return tuple(limb for limb in ("RH", "LH", "RF", "LF") if limb in used)
 
 
@@ -55,14 +57,24 @@ def _ostinato_of(name: Any) -> Ostinato | None:
     return OSTINATOS.get(name) if isinstance(name, str) else None
 
 
-def _sticking_limbs(hands: Any) -> set[str]:
-    text = hands.get("sticking", "RL") if isinstance(hands, dict) else hands
+def _hands_table(part: dict[str, Any]) -> dict[str, Any]:
+    """Return what a file or a section of it says of the hands, as a table."""
+    hands = part.get("hands")
+    if isinstance(hands, str) and hands != "none":
+        hands = {"sticking": hands}
+    return hands if isinstance(hands, dict) else {}
+
+
+def _sticking_limbs(hands: dict[str, Any]) -> set[str]:
+    text = hands.get("sticking", "RL")
     if isinstance(text, list):
         text = " ".join(part for part in text if isinstance(part, str))
     if not isinstance(text, str):
         return set()
-    if isinstance(hands, dict) and hands.get("lead") in ("left", "both"):
-        text += text.translate(str.maketrans("RL", "LR"))
+    lead = hands.get("lead")
+    if lead in ("left", "both"):
+        exchanged = text.translate(str.maketrans("RLrl", "LRlr"))
+        text = exchanged if lead == "left" else text + exchanged
     signs = {"R": {"RH"}, "L": {"LH"}, "B": {"RH", "LH"}, "K": {"RF"}, "H": {"LF"}}
     signs |= {"r": {"RH"}, "l": {"LH"}}
     return set().union(*(signs.get(sign, set()) for sign in text))
@@ -103,7 +115,7 @@ def load_pattern(name_or_path: str) -> Pattern:
     """Return the pattern of a name or a path, with any changes written after it.
 
     Changes are those of `trainer.pattern.language.changes`, such as
-    `single-paradiddle path="snare*3 tom2" feet=samba`.
+    `single-paradiddle path="snare x3, tom2" feet=samba`.
     Raises BadInput with the file and the place in it.
     """
     name, changes = name_or_path, dict[str, str]()

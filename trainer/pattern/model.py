@@ -88,10 +88,17 @@ ZONE_SIGNS: dict[tuple[str, str], Sign] = {
     ("ride", "b"): Sign(zone="bell"),
     ("ride", "B"): Sign(Level.ACCENT, zone="bell"),
     ("snare", "@"): Sign(zone="rim"),
-    ("snare", "s"): Sign(zone="cross-stick"),
-    ("snare", "S"): Sign(Level.ACCENT, zone="cross-stick"),
+    ("snare", "w"): Sign(zone="cross-stick"),
+    ("snare", "W"): Sign(Level.ACCENT, zone="cross-stick"),
 }
-"""Signs (by voice and sign) that mean a zone on one voice, as tab is written (common practice)."""
+"""Signs (by voice and sign) that mean a zone on one voice, as tab is written (common practice).
+
+The cross-stick is w, the sound of wood (our own choice): s and c are cymbals in most keys of tab.
+"""
+
+
+OLD_SIGNS = {("snare", "s"): "w", ("snare", "S"): "W"}
+"""Signs that meant the cross-stick before, and the sign that does now."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,6 +249,11 @@ def bar_of(pattern: Pattern, beat: Fraction) -> int:
         else:
             high = middle
     return low
+
+
+def beat_of(note: Note) -> Fraction:
+    """Return the beat of a note: the key to look notes up by."""
+    return note.beat
 
 
 def note_order(note: Note) -> tuple[Fraction, int, str, str]:

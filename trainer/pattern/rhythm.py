@@ -63,7 +63,7 @@ def spell(notes: Sequence[Note], bar: Bar, until: Fraction, held: Sequence[Note]
     # A stroke between the steps of every window was passed over: better none than a wrong page.
     if sum(bool(glyph.notes) and not glyph.tied_from for glyph in glyphs) < len(chords):
         raise BadInput(
-            "strokes stand on places that note values cannot write", where=f"beat {bar.start}"
+            "strokes are on places that note values cannot write", where=f"beat {bar.start}"
         )
     return bracketed(beamed(_with_long_rests(glyphs), bar.meter))
 

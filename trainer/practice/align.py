@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -73,6 +74,9 @@ LEAST_PART = 0.2
 
 FEWEST_HITS = 4
 """Fewer hits than this cannot tell a start or a tempo."""
+
+MOST_STARTS = 48
+"""So many moments are tried as the start of a pass: a pattern that repeats inside has many."""
 
 LEAD_IN_COST, MISSING_COST, ODD_COST = 0.25, 0.8, 0.4
 """What a hit before the start costs, a note without a hit, a hit without a note; a pair earns 1."""
@@ -182,6 +186,7 @@ def _laid_in_sections(
         paired_hits(course, hits),
         paired_hits(found.course, hits),
     )
+    # Any take fits better in pieces: only a clear gain shows that the count was really broken.
     holds = more - before >= LEAST_GAIN * len(hits)
     tightens = more >= before and tighter_s <= spread_s / 2
     if not (holds or tightens or (drifts and more >= before)):
@@ -268,6 +273,7 @@ def _grown(shape: Shape, strokes: Strokes, line: Line, first: int, last: int) ->
     """
     count = len(strokes.time_s)
     while True:
+        # Twice, because a better line has other strokes near it.
         for _ in range(2):
             line = _straightened(shape, strokes.between(first, last), line)
         if first == 0 and last == count:
@@ -277,6 +283,7 @@ def _grown(shape: Shape, strokes: Strokes, line: Line, first: int, last: int) ->
 
 
 def _straightened(shape: Shape, strokes: Strokes, line: Line) -> Line:
+    """Return the line of least squares through the strokes near one, itself where they are few."""
     number, offset = tempo_search.nearest(shape, strokes, line.phase_s, line.quarter_s)
     near = np.abs(offset) <= shape.own_s(line.quarter_s)
     if near.sum() < FEWEST_HITS:
@@ -327,24 +334,19 @@ def _start(shape: Shape, strokes: Strokes, line: Line, quarter_s: float) -> floa
 
 def _phases(shape: Shape, strokes: Strokes, line: Line) -> list[float]:
     """Return the moments at which a pass may begin: all heaps nearly as high as the highest."""
-    agreeing = tempo_search.begin_votes(shape, strokes, line.quarter_s)
-    circle = shape.length * line.quarter_s
-    high = np.flatnonzero(agreeing >= 0.7 * agreeing.max())
-    found: list[float] = []
-    for place in high[np.argsort(-agreeing[high], kind="stable")]:
-        phase_s = (int(place) + 0.5) / len(agreeing) * circle
-        apart = 2.5 * shape.near_s(line.quarter_s)
-        if all(abs(math.remainder(phase_s - other, circle)) > apart for other in found):
-            found.append(phase_s)
-        if len(found) == 48:
-            break
-    return found
+    votes = tempo_search.begin_votes(shape, strokes, line.quarter_s)
+    circle_s, apart_s = shape.length * line.quarter_s, 2.5 * shape.near_s(line.quarter_s)
+    found = tempo_search.highest_moments(votes, circle_s, 0.7 * float(votes.max()), apart_s)
+    return [phase_s for phase_s, _ in islice(found, MOST_STARTS)]
 
 
 def _best_pass(
     shape: Shape, strokes: Strokes, line: Line, number: Ints, offset: Floats
 ) -> tuple[int, float]:
-    """Return the pass that the take most likely begins with, and how much speaks for it."""
+    """Return the pass that the take most likely begins with, and how much speaks for it.
+
+    `number` and `offset` are those of each stroke's nearest note (`tempo_search.nearest`).
+    """
     size, circle = len(shape.beat), shape.length * line.quarter_s
     agree = np.abs(offset) <= shape.own_s(line.quarter_s)
     turn = number // size
@@ -353,14 +355,17 @@ def _best_pass(
     notes = np.unique(number[agree]) // size - first
     played = np.bincount(notes, minlength=turns)
     hits = np.bincount(turn - first, minlength=turns)
+    # Of the last pass only what was due by the last stroke can be missing.
     due = np.full(turns, float(size))
     end = (strokes.time_s[-1] - line.phase_s) / line.quarter_s - last * shape.length
     due[-1] = np.count_nonzero(shape.beat <= end + shape.step / 2)
     missing, odd = due - played, hits - played
     worth = played - MISSING_COST * missing - ODD_COST * odd
+    # What a start at each pass is worth: all passes from there on, less the hits before as lead-in.
     before = np.concatenate([[0], np.cumsum(hits)[:-1]])
     total = np.cumsum(worth[::-1])[::-1] - LEAD_IN_COST * before
     best = int(total.argmax())
+    # Of starts that are worth the same the earliest is taken.
     return first + best, float(total[best]) - 1e-9 * circle * best
 
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import islice, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -127,16 +127,13 @@ def _window(shape: Shape, strokes: Strokes, quarter_s: float, first: int, last: 
 
 def _readings(shape: Shape, heaps: Floats, quarter_s: float, count: int) -> list[WindowFit]:
     """Return where in the pattern a window may stand: all heaps nearly as high as the highest."""
-    circle_s, found = shape.length * quarter_s, list[WindowFit]()
-    high = np.flatnonzero(heaps >= max(0.85 * float(heaps.max()), LEAST_AGREE * count))
-    for place in high[np.argsort(-heaps[high], kind="stable")].tolist():
-        phase_s = (place + 0.5) / len(heaps) * circle_s
-        apart_s = 1.5 * shape.near_s(quarter_s)
-        if all(abs(math.remainder(phase_s - one.phase_s, circle_s)) > apart_s for one in found):
-            found.append(WindowFit(quarter_s, phase_s, min(1.0, float(heaps[place]) / count)))
-        if len(found) == MOST_READINGS:
-            break
-    return found
+    least = max(0.85 * float(heaps.max()), LEAST_AGREE * count)
+    apart_s = 1.5 * shape.near_s(quarter_s)
+    found = tempo_search.highest_moments(heaps, shape.length * quarter_s, least, apart_s)
+    return [
+        WindowFit(quarter_s, phase_s, min(1.0, votes / count))
+        for phase_s, votes in islice(found, MOST_READINGS)
+    ]
 
 
 def _chosen(shape: Shape, windows: list[Window]) -> tuple[list[WindowFit], list[bool]]:

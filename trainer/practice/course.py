@@ -107,6 +107,15 @@ def pass_end(pattern: Pattern, one: Pass) -> float:
     return whole if one.end_s is None else min(whole, one.end_s)
 
 
+EARLY_S = (0.1, 0.25)
+"""A hit can be meant for a pass half a beat before it starts, within these bounds (seconds)."""
+
+
+def early_s(quarter_s: float) -> float:
+    """Return how long before a pass a hit may belong to it: half a quarter, within bounds."""
+    return min(max(quarter_s / 2, EARLY_S[0]), EARLY_S[1])
+
+
 def pass_targets(pattern: Pattern, one: Pass, first_index: int) -> list[Target]:
     """Return the targets of one pass in time order, numbered from `first_index`."""
     quarter = seconds_per_quarter(pattern, one.tempo)

@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trainer.pattern.model import bar_of
-from trainer.practice.course import Course, pass_end, seconds_per_quarter
+from trainer.practice.course import Course, early_s, pass_end, seconds_per_quarter
 from trainer.practice.events import HitJudged, TargetMissed
 from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Judged, RunningCounts, wrong_zone
 
@@ -29,10 +29,6 @@ if TYPE_CHECKING:
 TAIL_S = 0.060
 """A bar is told this long after its end at the earliest, so that a late double belongs to it."""
 
-EARLY_S = (0.1, 0.25)
-"""A hit can be meant for a pass half a beat before it starts, within these bounds (seconds)."""
-
-
 MOST_UNPLAYED = 64
 """So many passes without a stroke are remembered, should it turn out that the kit was gone."""
 
@@ -48,11 +44,6 @@ class BarLayout:
         self.starts = [float(bar.start) for bar in pattern.bars]
         self.ends = [float(bar.end) for bar in pattern.bars]
         self.bar_of_note = [bar_of(pattern, note.beat) for note in pattern.notes]
-
-
-def early_s(quarter_s: float) -> float:
-    """Return how long before a pass a hit may belong to it: half a quarter, within bounds."""
-    return min(max(quarter_s / 2, EARLY_S[0]), EARLY_S[1])
 
 
 class PassBook:

@@ -104,7 +104,7 @@ def missing_rests(routine: Routine) -> list[tuple[int, float]]:
 PLAYING_LIMIT_S = 30 * 60.0
 BREAK_S = 120.0
 
-REST_NOTICE = "Half an hour without a break: rest a few minutes, and stop when it hurts"
+REST_NOTICE = "Half an hour without a break. Rest a few minutes; stop if it hurts"
 
 
 class RestReminder:

@@ -9,6 +9,7 @@ would reach: 1 is a take of this pattern, 0 is chance. Times are seconds.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -19,7 +20,7 @@ from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
 from trainer.practice.outcomes import RIMS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from trainer.kit.hits import Hit
     from trainer.pattern.model import Pattern
@@ -128,10 +129,27 @@ def begin_votes(shape: Shape, strokes: Strokes, quarter_s: float) -> Floats:
         for part in np.array_split(times, max(1, len(times) * len(beats) // 1_000_000)):
             at = (part[:, None] - beats[None, :] * quarter_s) / circle % 1.0
             total += np.bincount((at.ravel() * bins).astype(np.int64) % bins, minlength=bins)
+    # Each bin gathers its neighbours within reach, round the circle: votes that nearly agree count.
     half = min(max(1, round(shape.near_s(quarter_s) / BIN_S)), (bins - 1) // 2)
     around = np.concatenate([total[bins - half :], total, total[:half]])
     sums = np.concatenate([[0.0], np.cumsum(around)])
     return np.asarray(sums[2 * half + 1 :] - sums[: -2 * half - 1])
+
+
+def highest_moments(
+    votes: Floats, circle_s: float, least: float, apart_s: float
+) -> Iterator[tuple[float, float]]:
+    """Yield the moments (s) with at least so many votes, and their votes, the highest first.
+
+    A moment nearer than `apart_s` to a higher one belongs to it; time goes round in a circle.
+    """
+    found: list[float] = []
+    high = np.flatnonzero(votes >= least)
+    for place in high[np.argsort(-votes[high], kind="stable")].tolist():
+        moment_s = (place + 0.5) / len(votes) * circle_s
+        if all(abs(math.remainder(moment_s - other, circle_s)) > apart_s for other in found):
+            found.append(moment_s)
+            yield moment_s, float(votes[place])
 
 
 def fit(shape: Shape, strokes: Strokes, quarter_s: float) -> TempoFit:

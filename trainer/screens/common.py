@@ -25,16 +25,7 @@ if TYPE_CHECKING:
 
     from textual.screen import Screen
 
-    from trainer.practice.events import Command
     from trainer.show.svg import Picture
-
-
-class Asked(Message):
-    """The player asks for something that only the practice loop can do."""
-
-    def __init__(self, command: Command) -> None:
-        super().__init__()
-        self.command = command
 
 
 class CellChosen(Message):
@@ -82,6 +73,19 @@ def call_on_screen(
         return False
     return not worker.is_cancelled and app.call_from_thread(now)
 
+
+def report_fault(screen: Screen[Any], fault: TrainerError, show: Callable[[str], None]) -> None:
+    """Show on a screen why it has nothing to show; the first screen ends the program with it."""
+    app: Any = screen.app
+    if app.bottom is screen:
+        app.end_with(fault)
+    else:
+        show(printable(str(fault)))
+
+
+CLOSE_KEY = Binding("q,escape", "app.close", "Close", key_display="q", id="close")
+HELP_KEY = Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help")
+"""The keys that every screen has."""
 
 PICTURE_KEY = Binding("x", "picture", "SVG", tooltip="Save this as an SVG picture, and say where")
 """The key that saves a picture, the same on every screen that can."""

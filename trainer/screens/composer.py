@@ -40,7 +40,7 @@ GROUPS = {
     "hands": ("sticking", "value", "path", "per", "lead"),
     "feet": ("feet", "kick", "pedal"),
     "bars": ("meter", "length", "tempo"),
-    "more of the hands": ("rhythm", "back", "orders", "each", "seed", "shift"),
+    "more of the hands": ("rhythm", "back", "orders", "each", "seed", "shift", "shift-accents"),
     "more of the feet": ("kick2", "feet-value"),
     "heading": ("title", "about", "tags", "level", "tempo-unit", "times"),
 }
@@ -234,9 +234,7 @@ class ComposerScreen(Screen[str | None]):
     def _try(self, pattern: Pattern) -> None:
         title = f"Tried by the simulated player: {pattern.title}"
         lines = trial_lines(pattern)
-        call_on_screen(
-            self, lambda: self.app.push_screen(SummaryScreen(title, lines, None, leaves="back"))
-        )
+        call_on_screen(self, lambda: self.app.push_screen(SummaryScreen(title, lines, None)))
 
     def action_save(self) -> None:
         """Ask for a name and save it in the player's own folder."""

@@ -7,6 +7,7 @@ covers the whole screen, so that nothing below is squeezed; playing continues.
 from __future__ import annotations
 
 import time
+from textwrap import wrap
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
@@ -165,9 +166,9 @@ SLOW_S = 1.0
 class WaitScreen(Screen[None]):
     """What is being done."""
 
-    GUIDE = "Something is being read or counted. The screen that was asked for comes by itself."
+    GUIDE = "Something is being read or made ready. The screen you chose follows automatically."
     BINDINGS: ClassVar = [
-        Binding("q,escape", "app.quit", "Close", key_display="q"),
+        Binding("q,escape,ctrl+c", "app.close", "Close", key_display="q"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?"),
     ]
 
@@ -175,6 +176,7 @@ class WaitScreen(Screen[None]):
         super().__init__()
         self._heading = heading
         self._told = ""
+        self._fault = ""
         self._since = time.monotonic()
 
     def compose(self) -> ComposeResult:
@@ -195,15 +197,47 @@ class WaitScreen(Screen[None]):
         self._told = told
         self._redraw()
 
+    def give_up(self, fault: str) -> None:
+        """Say why nothing comes."""
+        self._fault = fault
+        self._clock.pause()
+        self._redraw()
+
     def _redraw(self) -> None:
         for lines in self.query("#waiting").results(Lines):
             lines.redraw()
 
     def _lines(self, columns: int) -> Sequence[Line]:
+        heading: Line = ((printable(self._heading), "strong"),)
+        if self._fault:
+            fault = [part for line in self._fault.splitlines() for part in wrap(line, columns)]
+            return [heading, (), *(((one, "wrong"),) for one in fault)]
         passed = time.monotonic() - self._since
         seconds = f"  {passed:.0f} s" if passed >= SLOW_S else ""
         told = f"{printable(self._told)} …{seconds}" if self._told else ""
-        return [((printable(self._heading), "strong"),), (), ((told, "plain"),)]
+        return [heading, (), ((told, "plain"),)]
+
+
+class MessageScreen(Screen[None]):
+    """Something that could not be done, in lines of text."""
+
+    GUIDE = "What you asked for could not be done. The text says why, and what to do about it."
+    PADS: ClassVar = {"next": "enter", "restart": ""}
+    BINDINGS: ClassVar = [
+        Binding("q,escape,enter", "app.close", "Close", key_display="q"),
+        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
+    ]
+
+    def __init__(self, lines: Sequence[str]) -> None:
+        super().__init__()
+        self._lines = [printable(line) for line in lines]
+
+    def compose(self) -> ComposeResult:
+        """Lay out the lines and the keys."""
+        with VerticalScroll(id="help"):
+            for line in self._lines:
+                yield Static(line, markup=False, classes="guide")
+        yield Footer(show_command_palette=False)
 
 
 KEY_NAMES = {

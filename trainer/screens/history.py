@@ -1,14 +1,12 @@
-"""The history screen: ceilings over time, minutes by day, trends, and every session to go through.
+"""The history screen: ceilings over time, minutes a week, trends, and every session to go through.
 
-Reading the folder and computing ceilings happen off the event loop. The app returns the session
-that was chosen to be replayed, None when the player leaves.
+Reading the folder and computing ceilings happen off the event loop.
 """
 
 from __future__ import annotations
 
 from datetime import datetime
-from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import work
 from textual.binding import Binding
@@ -16,22 +14,26 @@ from textual.containers import Container
 from textual.screen import Screen
 from textual.widgets import Footer
 
+from trainer.actions.history import FolderSessions, HistoryRequest, read_sessions
+from trainer.actions.replay import ReplayRequest
 from trainer.archive import ceilings
 from trainer.archive.history import PatternHistory, choose_sessions, minutes_by_day, player_names
 from trainer.console import printable
 from trainer.screens import common
 from trainer.screens.common import call_on_screen, is_open
-from trainer.screens.trainer_app import TrainerApp
+from trainer.screens.replay import open_replay
 from trainer.screens.widgets.canvas import Lines
-from trainer.screens.widgets.history import Calendar, Curve, DrawnCurve, SessionList
-from trainer.show import history_picture
+from trainer.screens.widgets.history import Curve, DrawnCurve, SessionList, Weeks
+from trainer.show.ceiling_words import short_ceiling_words
+from trainer.show.history_picture import history_picture
 from trainer.show.number_words import count_text
-from trainer.show.session_words import duration_words, trend_words
+from trainer.show.session_words import duration_words, recovered_words, trend_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+    from pathlib import Path
 
-    from textual.app import ComposeResult
+    from textual.app import App, ComposeResult
 
     from trainer.archive.session_list import SessionEntry
     from trainer.show.ink import Line
@@ -44,12 +46,12 @@ TRENDS = 6
 
 
 class HistoryScreen(Screen[None]):
-    """Curve, calendar, trends and list."""
+    """Curve, weeks, trends and list."""
 
     GUIDE = (
         "Below are the sessions, the newest first; enter replays the one under the cursor. Above "
-        "stands what its pattern has come to: the line is the ceiling, the tempo at which every "
-        "second rung of a ladder is clean, the dotted lines the interval it lies in with 90 %, the "
+        "is the result of its pattern: the line is the ceiling, the tempo at which every "
+        "second rung of a ladder is clean, the dotted lines its 90% interval, the "
         "blocks the fastest pass of each session. Trends compare the first sessions with the last "
         "ones. The calendar has a column a week and a row a day, with more ink for more minutes."
     )
@@ -58,32 +60,32 @@ class HistoryScreen(Screen[None]):
         Binding("f", "pattern", "One pattern", tooltip="Only the pattern under the cursor, or all"),
         Binding("p", "player", "One player", tooltip="Only the player under the cursor, or all"),
         common.PICTURE_KEY,
-        Binding("q,escape", "app.quit", "Close", key_display="q"),
-        Binding("question_mark,f1", "app.help", "Help", key_display="?"),
+        common.CLOSE_KEY,
+        common.HELP_KEY,
     ]
 
     def __init__(
         self,
-        folder: Path,
-        pattern: str | None,
-        player: str | None,
-        start: datetime | None,
-        now: Callable[[], datetime],
+        request: HistoryRequest,
+        *,
+        look: Callable[[Path, Callable[[int], None]], FolderSessions] = read_sessions,
+        now: Callable[[], datetime] = lambda: datetime.now().astimezone(),
     ) -> None:
+        """Show the sessions of a request; `look` reads the folder and may take its time."""
         super().__init__()
-        self.folder, self.now = folder, now
+        self.folder, self.now, self._look = request.folder, now, look
+        self.pattern, self.player, self.start = request.pattern, request.player, request.start
         self.entries: tuple[SessionEntry, ...] = ()
-        self.pattern, self.player, self.start = pattern, player, start
         self.told = "reading the sessions …"
         self._trends: list[str] = []
         self._shown: tuple[str, str] | None = None
 
     def compose(self) -> ComposeResult:
-        """Lay out heading, curve, calendar, trends, sessions and keys."""
+        """Lay out heading, curve, weeks, trends, sessions and keys."""
         yield Lines(lambda _: [((self.told, "strong"),)], id="past-heading")
         with Container(id="past"):
             yield Curve(id="curve")
-            yield Calendar(id="calendar")
+            yield Weeks(id="weeks")
         yield Lines(self._trend_lines, id="trends")
         yield SessionList(id="sessions")
         yield Footer(show_command_palette=False)
@@ -92,6 +94,22 @@ class HistoryScreen(Screen[None]):
         """Put the cursor on the sessions."""
         self.list = self.query_one(SessionList)
         self.list.focus()
+        self.call_after_refresh(self.read)
+
+    @work(thread=True)
+    def read(self) -> None:
+        """Read the folder without holding the screen up."""
+
+        def report(count: int) -> None:
+            call_on_screen(self, self.say, f"reading the sessions … {count}")
+
+        call_on_screen(self, self._found, self._look(self.folder, report))
+
+    def _found(self, sessions: FolderSessions) -> None:
+        """Show the sessions, and what should be known beside."""
+        self.show(sessions.entries)
+        for remark in (*map(recovered_words, sessions.recovered), *map(str, sessions.faults)):
+            self.notify(printable(remark), severity="warning", markup=False)
 
     def say(self, told: str) -> None:
         """Say something in the heading."""
@@ -119,7 +137,7 @@ class HistoryScreen(Screen[None]):
         alone = f"; only {' and '.join(only)}" if only else ""
         self.say(f"{count}, {duration_words(seconds)}{alone}{several}")
         today = self.now().date()
-        self.query_one(Calendar).show(minutes_by_day(chosen), today)
+        self.query_one(Weeks).show(minutes_by_day(chosen), today)
         self._shown = None
         self.on_session_chosen()
 
@@ -180,19 +198,19 @@ class HistoryScreen(Screen[None]):
         self._choose()
 
     def action_picture(self) -> None:
-        """Save curves and calendar of what is listed as a picture in the folder of the sessions."""
+        """Save curves and weeks of what is listed as a picture in the folder of the sessions."""
         entries = tuple(reversed(self.list.entries))
         today = self.now().date()
         self.notify("Drawing …", timeout=2, markup=False)
         common.save_screen_picture(
-            self, self.folder / "history.svg", lambda: history_picture.history(entries, today)
+            self, self.folder / "history.svg", lambda: history_picture(entries, today)
         )
 
     def action_replay(self) -> None:
-        """Leave with the session under the cursor, to be replayed."""
+        """Replay the session under the cursor."""
         entry = self.list.chosen
         if entry:
-            self.app.exit(entry.path)
+            open_replay(self.app, ReplayRequest(entry.path.parent, str(entry.path)))
 
 
 def curve_of(entries: Sequence[SessionEntry], now: datetime) -> DrawnCurve:
@@ -203,7 +221,7 @@ def curve_of(entries: Sequence[SessionEntry], now: datetime) -> DrawnCurve:
     who = ", ".join(printable(one) for one in (last.title, last.player) if one)
     climb = ceilings.climb_of(entries, last.player, last.pattern)
     found = climb.ceiling(now) if climb else None
-    heading = f"{ceilings.short_ceiling_words(found) if found else 'no ladder yet'}: {who}"
+    heading = f"{short_ceiling_words(found) if found else 'no ladder yet'}: {who}"
     step = max(1, len(entries) // MOST_DOTS)
     fastest = [(one.started, one.tempos[1]) for one in entries[::-step][::-1] if one.tempos]
     line = [
@@ -218,42 +236,6 @@ def curve_of(entries: Sequence[SessionEntry], now: datetime) -> DrawnCurve:
     return DrawnCurve(heading, tuple(fastest), tuple(line))
 
 
-class HistoryApp(TrainerApp[Path]):
-    """The history; `look` reads the folder and may take its time, telling how far it is."""
-
-    def __init__(
-        self,
-        look: Callable[[Callable[[int], None]], tuple[Sequence[SessionEntry], Sequence[str]]],
-        folder: Path,
-        pattern: str | None = None,
-        player: str | None = None,
-        start: datetime | None = None,
-        now: Callable[[], datetime] = lambda: datetime.now().astimezone(),
-    ) -> None:
-        super().__init__()
-        self._look = look
-        self.past = HistoryScreen(folder, pattern, player, start, now)
-
-    def get_default_screen(self) -> HistoryScreen:
-        """Begin with the history."""
-        return self.past
-
-    def on_mount(self) -> None:
-        """Read the folder."""
-        self.call_after_refresh(self.read)
-
-    @work(thread=True)
-    def read(self) -> None:
-        """Read the folder without holding the screen up."""
-
-        def told(count: int) -> None:
-            call_on_screen(self.past, self.past.say, f"reading the sessions … {count}")
-
-        entries, remarks = self._look(told)
-        call_on_screen(self.past, self.found, entries, remarks)
-
-    def found(self, entries: Sequence[SessionEntry], remarks: Sequence[str]) -> None:
-        """Show the sessions, and what should be known beside."""
-        self.past.show(entries)
-        for remark in remarks:
-            self.notify(printable(remark), severity="warning", markup=False)
+def open_history(app: App[Any], request: HistoryRequest) -> None:
+    """Open the history above the screen that is shown."""
+    app.push_screen(HistoryScreen(request))

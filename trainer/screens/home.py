@@ -1,12 +1,8 @@
-"""Home: what is connected, what was played last, and every command one key away.
-
-It returns the words of the command that was chosen, as they would be typed.
-"""
+"""Home: what is connected, what was played last, and everything else one key away."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from rich.style import Style
 from rich.text import Text
@@ -17,10 +13,22 @@ from textual.screen import Screen
 from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from trainer.actions.look_around import Known
+from trainer.actions.playing_on import steering_of_port
+from trainer.actions.requests import (
+    COMPUTER_KEYS,
+    SIMULATED_PLAYER,
+    DemoRequest,
+    LadderRequest,
+    PlayRequest,
+    setup_on,
+)
 from trainer.console import printable
-from trainer.screens import page_screen
+from trainer.errors import TrainerError
+from trainer.midi.port_names import input_to_use
 from trainer.screens.common import call_on_screen
 from trainer.screens.dialogs import key_names
+from trainer.screens.pages import open_screen
 from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
@@ -28,13 +36,29 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
-    from trainer.archive.session_list import SessionEntry as Played
+    from trainer.actions.requests import Request
+    from trainer.archive.session_list import SessionEntry
     from trainer.midi.pad_steering import PadSteering
-    from trainer.pattern.library import PatternEntry as Written
-    from trainer.show.page import Page
+    from trainer.pattern.library import PatternEntry
+
+    Opens = Callable[[TrainerApp, str, str], object]
+    """Opens a screen by its name, for what is played on."""
 
 
-COMPUTER_KEYS, SIMULATED_PLAYER = "keys", "simulated"
+class Surroundings(Protocol):
+    """What home looks at (`trainer.actions.look_around`)."""
+
+    def look(self) -> Known:
+        """Return what is connected, what was played and what there is to play."""
+        ...
+
+    def look_at_ports(self, known: Known) -> Known:
+        """Return what is known with the inputs as they are now."""
+        ...
+
+    def close(self) -> None:
+        """Let the ports go until the next look."""
+        ...
 
 
 def source_text(source: str, known: Known) -> Text:
@@ -66,7 +90,7 @@ def menu_text(bindings: Iterable[object], across: int = 2) -> Text:
 MENU_COLUMNS = 15
 
 
-def last_played_text(last: Played | None) -> Text:
+def last_played_text(last: SessionEntry | None) -> Text:
     """Return what was played last."""
     if last is None:
         return Text("nothing played yet")
@@ -76,22 +100,8 @@ def last_played_text(last: Played | None) -> Text:
         ("last time ", "bold"),
         f"{last.started:%d %B %Y, %H:%M}",
         f"\n{printable(last.title)}{tempos}, {minutes}",
-        "\ng goes on from there",
+        "\ng continues from there",
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Known:
-    """What home shows: the MIDI inputs, the patterns, and the sessions, the oldest first."""
-
-    ports: tuple[str, ...] = ()
-    patterns: tuple[Written, ...] = ()
-    sessions: tuple[Played, ...] = ()
-
-    @property
-    def last(self) -> Played | None:
-        """The last session in which a stroke was played."""
-        return next((one for one in reversed(self.sessions) if one.played and one.tempos), None)
 
 
 def _beside(key: str, action: str, label: str, tooltip: str) -> Binding:
@@ -106,36 +116,46 @@ class HomeScreen(Screen[None]):
 
     GUIDE = (
         "Choose a pattern and press enter to practise it, or another key for something else to do. "
-        "What you play on stands on the right; c changes it: a MIDI input, the computer keys, or a "
+        "What you play on is on the right; c changes it: a MIDI input, the computer keys, or a "
         "simulated player. Pads that the kit file makes keys steer here too: next moves down, "
-        "toggle or resume practises, restart goes on where you left off."
+        "toggle or resume practises, restart continues where you left off."
     )
     PADS: ClassVar = {"restart": "g", "quit": ""}
     BINDINGS: ClassVar = [
-        Binding("enter", "choose('play')", "Practise", id="practise"),
-        Binding("g", "again", "Go on", tooltip="Go on where you left off", id="again"),
-        Binding("l", "choose('ladder')", "Ladder", tooltip="Climb tempos", id="ladder"),
-        Binding("r", "plain('replay')", "Replay", tooltip="Replay the last session", id="replay"),
-        Binding("h", "plain('history')", "History", id="history"),
-        Binding("b", "browse", "Patterns", tooltip="Browse and compose patterns", id="browse"),
-        Binding("k", "plain('kit')", "Kit", tooltip="Which pad is which", id="kit"),
-        _beside("t", "page('routine')", "Routine", "A sitting of several blocks"),
-        _beside("a", "page('advice')", "Advice", "What the last session says is worth practising"),
-        _beside("m", "page('goal')", "Goals", "What pieces ask for, against your ceilings"),
-        _beside("v", "page('compare')", "Compare", "Two sessions of one pattern side by side"),
-        _beside("e", "page('explain')", "Explain", "What the numbers mean"),
-        _beside("j", "page('score')", "Judge a take", "Judge a take recorded elsewhere"),
-        _beside("p", "page('sheet')", "Print", "Patterns as a page for the music stand"),
-        _beside("o", "page('ports')", "Ports", "MIDI inputs and outputs"),
-        _beside("i", "page('timing')", "Timing", "How far times can be trusted here"),
-        _beside("d", "choose('demo')", "Demo", "Watch the pattern being played"),
-        _beside("s", "show", "As tab", "Show the pattern as tab"),
+        Binding("enter", "play", "Practise", id="practise"),
+        Binding("g", "continue", "Continue", tooltip="Continue where you left off", id="again"),
+        Binding("l", "ladder", "Ladder", tooltip="Climb tempos", id="ladder"),
+        Binding("r", "open('replay')", "Replay", tooltip="Replay the last session", id="replay"),
+        Binding("h", "open('history')", "History", id="history"),
+        Binding("b", "open('patterns')", "Patterns", tooltip="Browse and compose patterns"),
+        Binding("k", "open('kit')", "Kit", tooltip="Which pad is which", id="kit"),
+        _beside("t", "open('routine')", "Routine", "Several blocks as one practice"),
+        _beside("a", "open('advice')", "Advice", "What to practise after the last session"),
+        _beside("m", "open('goal')", "Goals", "Tempos you need, against your ceilings"),
+        _beside("v", "open('compare')", "Compare", "Two sessions of one pattern side by side"),
+        _beside("e", "open('explain')", "Explain", "What the numbers mean"),
+        _beside("f", "open('assess')", "Check a take", "Check a take recorded elsewhere"),
+        _beside("p", "open('sheet')", "Print", "Patterns as a page for the music stand"),
+        _beside("o", "open('ports')", "Ports", "MIDI inputs and outputs"),
+        _beside("i", "open('timing')", "Timing", "How far times can be trusted here"),
+        _beside("d", "demo", "Demo", "Watch the pattern being played"),
+        _beside("s", "tab", "As tab", "Show the pattern as tab"),
         _beside("slash", "find", "Find", "Find patterns by a word"),
         _beside("c", "change", "Change input", "Play on something else"),
         Binding("escape", "all", "Show all patterns", show=False, id="all"),
-        Binding("q", "app.quit", "Quit", id="quit"),
+        Binding("q", "app.close", "Quit", id="quit"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
+
+    def __init__(self, around: Surroundings, opens: Opens = open_screen, source: str = "") -> None:
+        """`opens` shows the screens that are not played; `source` is what is played on."""
+        super().__init__()
+        self.known, self.source = Known(), source
+        self._around, self._opens = around, opens
+        self._picked = bool(source)
+        self._stale, self._looked = True, False
+        self._offered = ""
+        self._steered: str | None = None
 
     def compose(self) -> ComposeResult:
         """Lay out patterns, what is connected, the last session and the keys."""
@@ -152,29 +172,76 @@ class HomeScreen(Screen[None]):
         yield Footer(show_command_palette=False)
 
     def on_mount(self) -> None:
-        """Put the cursor on the patterns, and look around now and every few seconds."""
-        self.known = Known()
+        """Put the cursor on the patterns, and look around every few seconds."""
         self.query_one("#find").display = False
         self.query_one(OptionList).focus()
-        self._home.look()
-        self.set_interval(LOOK_S, self._home.look)
+        self.set_interval(LOOK_S, self._look_now)
 
-    def show(self, known: Known) -> None:
-        """Show what was found."""
+    def on_screen_resume(self) -> None:
+        """Look at everything again: what was done meanwhile may have written files."""
+        self._stale = True
+        self._look_now()
+
+    @work(thread=True, exclusive=True, group="look")
+    def on_screen_suspend(self) -> None:
+        """Let the ports go: what is played opens clients of its own."""
+        self._around.close()
+
+    def _look_now(self) -> None:
+        if self.is_current:
+            self.look()
+
+    @work(thread=True, exclusive=True, group="look")
+    def look(self) -> None:
+        """Find what is there without holding the screen up; files only where they may be new."""
+        stale, self._stale = self._stale, False
+        try:
+            known = self._around.look() if stale else self._around.look_at_ports(self.known)
+        except TrainerError as fault:
+            call_on_screen(self, self._app.end_with, fault)
+        else:
+            call_on_screen(self, self.found, known)
+
+    def found(self, known: Known) -> None:
+        """Show what was found; a kit that was plugged in is chosen where nothing else was."""
+        here = (*known.ports, COMPUTER_KEYS, SIMULATED_PLAYER)
+        if not self._picked or self.source not in here:
+            self.source = input_to_use(known.ports, self.source, COMPUTER_KEYS)
+        came = [port for port in known.ports if port not in self.known.ports]
+        for port in came if self._looked else ():
+            self._offer(port)
         fresh = known.patterns != self.known.patterns
-        self.known = known
+        self._looked, self.known = True, known
+        self._steer()
         if fresh:
             self._list("")
-        self.show_source()
+        self._show_source()
         self.query_one("#played", Static).update(last_played_text(known.last))
 
-    def show_source(self) -> None:
+    def _show_source(self) -> None:
         """Say what will be played on."""
-        self.query_one("#connected", Static).update(source_text(self._home.source, self.known))
+        self.query_one("#connected", Static).update(source_text(self.source, self.known))
+
+    def _offer(self, port: str) -> None:
+        """Say that a kit was plugged in, and by which key it is played on."""
+        chosen = port == self.source
+        self._offered = "" if chosen else port
+        then = "enter practises on it, c changes that" if chosen else "c plays on it"
+        self.notify(f"{printable(port)} is connected: {then}.", timeout=OFFER_S, markup=False)
+
+    def _steer(self) -> None:
+        """Let the pads of what is played on be keys."""
+        if self._steered != self.source and self.is_current:
+            self._steered = self.source
+            self._app.steer_by(self.steering(self.source))
+
+    def steering(self, source: str) -> PadSteering | None:
+        """Return the pads of a source that are keys."""
+        return steering_of_port(source)
 
     @property
-    def _home(self) -> HomeApp:
-        assert isinstance(self.app, HomeApp)
+    def _app(self) -> TrainerApp:
+        assert isinstance(self.app, TrainerApp)
         return self.app
 
     def _list(self, wanted: str) -> None:
@@ -189,14 +256,14 @@ class HomeScreen(Screen[None]):
         last = self.known.last.pattern if self.known.last else None
         options.highlighted = names.index(last) if last in names else 0 if names else None
 
-    def chosen(self) -> Written | None:
+    def chosen(self) -> PatternEntry | None:
         """Return the pattern under the cursor."""
         option = self.query_one(OptionList).highlighted_option
         found = [one for one in self.known.patterns if option and one.name == option.id]
         return found[0] if found else None
 
     def on_option_list_option_highlighted(self) -> None:
-        """Tell about the pattern under the cursor."""
+        """Show what the pattern under the cursor is."""
         entry = self.chosen()
         text = Text()
         if entry:
@@ -210,7 +277,7 @@ class HomeScreen(Screen[None]):
 
     def on_option_list_option_selected(self) -> None:
         """Practise the pattern that was chosen with enter or the mouse."""
-        self.action_choose("play")
+        self.action_play()
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """List what fits."""
@@ -232,145 +299,64 @@ class HomeScreen(Screen[None]):
         field.display = False
         self.query_one(OptionList).focus()
 
-    def action_choose(self, command: str) -> None:
-        """Do something with the pattern under the cursor."""
+    def action_play(self) -> None:
+        """Practise the pattern under the cursor."""
+        if entry := self._readable():
+            self._play(PlayRequest(entry.name, setup=setup_on(self.source)))
+
+    def action_ladder(self) -> None:
+        """Climb the pattern under the cursor."""
+        if entry := self._readable():
+            self._play(LadderRequest(entry.name, setup=setup_on(self.source)))
+
+    def action_demo(self) -> None:
+        """Watch the pattern under the cursor being played."""
+        if entry := self._readable():
+            self._play(DemoRequest(entry.name))
+
+    def action_continue(self) -> None:
+        """Continue with the last pattern, at its last tempo."""
+        last = self.known.last
+        if last is None or last.pattern not in {one.name for one in self.known.patterns}:
+            self.notify("Nothing to continue with yet.", severity="warning", markup=False)
+            return
+        tempo = last.tempos[1] if last.tempos else None
+        self._play(PlayRequest(last.pattern, tempo, setup=setup_on(self.source)))
+
+    def _play(self, request: Request) -> None:
+        self._app.play(request)
+
+    def _readable(self) -> PatternEntry | None:
+        """Return the pattern under the cursor; say so where there is none."""
         entry = self.chosen()
         if entry is None:
             self.notify("There is no pattern to choose.", severity="warning", markup=False)
-            return
-        words = [command, entry.name]
-        self._home.exit(words if command == "demo" else [*words, "--port", self._home.source])
+        return entry
 
-    def action_again(self) -> None:
-        """Go on with the last pattern, at its last tempo."""
-        last = self.known.last
-        if last is None or last.pattern not in {one.name for one in self.known.patterns}:
-            self.notify("Nothing to go on with yet.", severity="warning", markup=False)
-            return
-        tempo = f"{last.tempos[1] if last.tempos else 0:g}"
-        self._home.exit(["play", last.pattern, "--tempo", tempo, "--port", self._home.source])
+    def action_tab(self) -> None:
+        """Show the pattern under the cursor as tab."""
+        if entry := self._readable():
+            self._open("tab", entry.name)
 
-    def action_show(self) -> None:
-        """Print the pattern as tab."""
-        entry = self.chosen()
-        if entry:
-            self._home.exit(["patterns", "show", entry.name])
+    def action_open(self, name: str) -> None:
+        """Open the screen of that name."""
+        self._open(name, self.source)
 
-    def action_browse(self) -> None:
-        """Look through the patterns, with what is played on."""
-        self._home.exit(["patterns", "browse", "--port", self._home.source])
-
-    def action_plain(self, command: str) -> None:
-        """Run a command that needs no pattern."""
-        self._home.exit([command])
-
-    def action_page(self, name: str) -> None:
-        """Open the page of a command."""
-        self._home.open_page(name)
+    def _open(self, name: str, port: str) -> None:
+        try:
+            self._opens(self._app, name, port)
+        except TrainerError as fault:
+            self._app.report(fault)
 
     def action_change(self) -> None:
-        """Play on the next thing there is to play on."""
-        self._home.change_source(self.known)
-        self.show_source()
-
-
-class HomeApp(TrainerApp[list[str]]):
-    """Home; `look_around` finds what it shows and may take its time, `ports` the inputs alone.
-
-    `page_of` makes the page of a command for what is played on, `steering` tells the pads that are
-    keys there; `opens` is a page to begin with.
-    """
-
-    def __init__(
-        self,
-        look_around: Callable[[], Known],
-        source: str | None = None,
-        *,
-        ports: Callable[[], tuple[str, ...]] | None = None,
-        page_of: Callable[[str, str], Page] | None = None,
-        steering: Callable[[str], PadSteering | None] = lambda _source: None,
-        opens: str = "",
-    ) -> None:
-        super().__init__()
-        self.source = source or ""
-        self.opened = opens
-        self._picked = source is not None
-        self._looked = False
-        self._offered = ""
-        self._ports = ports
-        self._stale = True
-        self._look_around, self._page_of, self._steering = look_around, page_of, steering
-        self._steered: str | None = None
-
-    @property
-    def picked(self) -> str | None:
-        """What the player chose to play on, None where it was left to the program."""
-        return self.source if self._picked else None
-
-    def get_default_screen(self) -> HomeScreen:
-        """Begin with home."""
-        self.home = HomeScreen()
-        return self.home
-
-    @work(thread=True, exclusive=True)
-    def look(self) -> None:
-        """Find what is there without holding the screen up; files only where they may be new."""
-        if self._ports and not self._stale:
-            known = replace(self.home.known, ports=self._ports())
-        else:
-            self._stale = False
-            known = self._look_around()
-        call_on_screen(self.home, self.found, known)
-
-    def found(self, known: Known) -> None:
-        """Show it; a kit that was plugged in is chosen where nothing else was."""
-        here = (*known.ports, COMPUTER_KEYS, SIMULATED_PLAYER)
-        if not self._picked or self.source not in here:
-            self.source = here[0]
-        came = [port for port in known.ports if port not in self.home.known.ports]
-        for port in came if self._looked else ():
-            self.offer(port)
-        self._looked = True
-        self._steer()
-        self.home.show(known)
-        if self.opened and self.screen is self.home:
-            self.open_page(self.opened)
-
-    def open_page(self, name: str) -> None:
-        """Open the page of a command; it is the one to come back to until it is closed."""
-        if self._page_of:
-            self.opened = name
-            self.push_screen(
-                page_screen.screen_of_page(self._page_of(name, self.source)), self._page_closed
-            )
-
-    def _page_closed(self, _nothing: None) -> None:
-        """Look at the files again: a page may have written some."""
-        self.opened, self._stale = "", True
-        self.look()
-
-    def offer(self, port: str) -> None:
-        """Tell of a kit that was plugged in, and by which key it is played on."""
-        chosen = port == self.source
-        self._offered = "" if chosen else port
-        then = "enter practises on it, c changes that" if chosen else "c plays on it"
-        self.notify(f"{printable(port)} is connected: {then}.", timeout=OFFER_S, markup=False)
-
-    def change_source(self, known: Known) -> None:
-        """Go to the source that was offered just now, else to the next one."""
-        sources = [*known.ports, COMPUTER_KEYS, SIMULATED_PLAYER]
+        """Play on the source that was offered just now, else on the next one there is."""
+        sources = [*self.known.ports, COMPUTER_KEYS, SIMULATED_PLAYER]
         at = sources.index(self.source) if self.source in sources else -1
         following = sources[(at + 1) % len(sources)]
         self.source = self._offered if self._offered in sources else following
-        self._offered = ""
-        self._picked = True
+        self._offered, self._picked = "", True
         self._steer()
-
-    def _steer(self) -> None:
-        """Let the pads of what is played on be keys."""
-        if self._steered != self.source:
-            self._steered = self.source
-            self.steer_by(self._steering(self.source))
+        self._show_source()
 
 
 LOOK_S = 3.0

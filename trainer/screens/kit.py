@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from functools import partial
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from rich.text import Text
+from textual import work
 from textual.binding import Binding
 from textual.containers import Horizontal, VerticalScroll
 from textual.screen import Screen
@@ -12,24 +14,23 @@ from textual.widgets import Footer, OptionList, Static
 from textual.widgets.option_list import Option
 
 from trainer.console import printable
-from trainer.errors import BadInput
+from trainer.errors import BadInput, TrainerError
 from trainer.kit import kits
 from trainer.kit.model import GENERAL_MIDI
 from trainer.kit.survey import check_page
-from trainer.screens import page_screen
+from trainer.screens import common
+from trainer.screens.common import call_on_screen
 from trainer.screens.dialogs import AskScreen
 from trainer.screens.kit_learning import LearnScreen
 from trainer.screens.kit_watching import WatchScreen
-from trainer.screens.trainer_app import TrainerApp
+from trainer.screens.page_screen import open_page
+from trainer.screens.pages_kit import kit_pages
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from textual.app import ComposeResult
+    from textual.app import App, ComposeResult
 
-    from trainer.kit.learning import Learning
-    from trainer.kit.model import Kit
-    from trainer.midi.kit_input import KitMonitor
     from trainer.show.page import Page
 
 
@@ -40,7 +41,7 @@ class KitsScreen(Screen[None]):
         "Your kits, and the one that ships. The page says what is set, what is missing and what "
         "looks wrong. l learns which pad sends which note, strike by strike; w shows every message "
         "as it comes. Of the kit under the cursor, m measures doubles, crosstalk and power, c "
-        "learns its controllers, and t tells how late it is and sets that."
+        "learns its controllers, and t shows how late it is and sets that."
     )
     BINDINGS: ClassVar = [
         Binding("l", "learn", "Learn", tooltip="Strike each pad in turn", id="learn"),
@@ -48,13 +49,16 @@ class KitsScreen(Screen[None]):
         Binding("m", "open('survey')", "Measure", tooltip="Doubles, crosstalk and power"),
         Binding("c", "open('controllers')", "Controllers", tooltip="Learn pedal, places, chokes"),
         Binding("t", "open('latency')", "Latency", tooltip="How late it is: measure it, or set it"),
-        Binding("q,escape", "app.quit", "Close", key_display="q", id="close"),
-        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
+        common.CLOSE_KEY,
+        common.HELP_KEY,
     ]
 
-    def __init__(self, chosen: str = "") -> None:
+    def __init__(
+        self, chosen: str = "", pages: Callable[[str], Mapping[str, Page]] = kit_pages
+    ) -> None:
+        """Begin with a kit; `pages` makes what is measured of one, by the action of `kit`."""
         super().__init__()
-        self.names = kits.names()
+        self.names, self.pages = kits.names(), pages
         self._chosen = chosen
 
     def compose(self) -> ComposeResult:
@@ -67,10 +71,17 @@ class KitsScreen(Screen[None]):
         yield Footer(show_command_palette=False)
 
     def on_mount(self) -> None:
-        """Put the cursor on the kit in use."""
+        """Put the cursor on the kit in use; from here on its pads are no keys."""
+        app: Any = self.app
+        app.let_pads_go()
         options = self.query_one(OptionList)
         options.focus()
         options.highlighted = self.names.index(self._chosen) if self._chosen in self.names else 0
+
+    def on_unmount(self) -> None:
+        """Let the pads be keys again."""
+        app: Any = self.app
+        app.take_pads_back()
 
     @property
     def name_chosen(self) -> str:
@@ -84,24 +95,26 @@ class KitsScreen(Screen[None]):
     def action_learn(self) -> None:
         """Ask for a name and learn a kit under it."""
         own = self.name_chosen != GENERAL_MIDI.name
-        self.app.push_screen(
-            AskScreen(
-                "Learn a kit under the name", self.name_chosen if own else "", kit_name_refusal
-            ),
-            lambda name: self._choose("learn", name) if name else None,
-        )
+        known = self.name_chosen if own else ""
+
+        def learn(name: str | None) -> None:
+            if name:
+                self._listen(partial(LearnScreen.of_port, name))
+
+        question = "Learn a kit under the name"
+        self.app.push_screen(AskScreen(question, known, kit_name_refusal), learn)
 
     def action_watch(self) -> None:
         """Watch what comes in."""
-        self._choose("watch")
+        self._listen(WatchScreen.of_port)
 
     def action_open(self, action: str) -> None:
         """Measure something of the kit under the cursor, one of the player's own."""
         if self.name_chosen == GENERAL_MIDI.name:
             self.notify("Learn your own kit first.", severity="warning", markup=False)
-        elif isinstance(self.app, KitsApp):
-            measured = self.app.pages(self.name_chosen)[action]
-            self.app.push_screen(page_screen.screen_of_page(measured), lambda _: self._show_page())
+        else:
+            measured = self.pages(self.name_chosen)[action]
+            open_page(self.app, measured, lambda _: self._show_page())
 
     def _show_page(self) -> None:
         """Show the page of the kit under the cursor."""
@@ -111,53 +124,31 @@ class KitsScreen(Screen[None]):
             lines = [self.name_chosen, "", *str(fault).splitlines()]
         self.query_one("#page Static", Static).update(Text(printable("\n".join(lines))))
 
-    def _choose(self, *words: str) -> None:
-        self.app.exit(["kit", *words])
+    @work(thread=True, exclusive=True, group="listening")
+    def _listen(self, opens: Callable[[], LearnScreen | WatchScreen]) -> None:
+        """Open a screen that listens to the kit; a port that cannot be opened is reported here."""
+        try:
+            screen = opens()
+        except TrainerError as fault:
+            words = printable(str(fault))
+            call_on_screen(self, self.notify, words, severity="error", markup=False)
+            return
+        if not call_on_screen(self, self.app.push_screen, screen, self._heard):
+            screen.monitor.close()
+
+    def _heard(self, _nothing: None) -> None:
+        """List the kits again: one may have been learned."""
+        chosen, self.names = self.name_chosen, kits.names()
+        options = self.query_one(OptionList)
+        options.clear_options()
+        options.add_options(Option(Text(printable(name))) for name in self.names)
+        options.highlighted = self.names.index(chosen) if chosen in self.names else 0
+        self._show_page()
 
 
-class KitsApp(TrainerApp[list[str]]):
-    """The kits; it ends with the words of the command that was chosen.
-
-    `pages` makes what is measured of a kit, by its name, as pages by the action of `trainer kit`.
-    """
-
-    def __init__(
-        self, chosen: str = "", pages: Callable[[str], Mapping[str, Page]] = lambda _name: {}
-    ) -> None:
-        super().__init__()
-        self._chosen, self.pages = chosen, pages
-
-    def get_default_screen(self) -> KitsScreen:
-        """Begin with the list."""
-        self.kits = KitsScreen(self._chosen)
-        return self.kits
-
-
-class EarApp(TrainerApp[None]):
-    """One screen that hears a kit, for some seconds where so many are given."""
-
-    def __init__(self, screen: LearnScreen | WatchScreen, seconds: float | None = None) -> None:
-        super().__init__()
-        self.hearing, self._seconds = screen, seconds
-
-    def on_mount(self) -> None:
-        """End in time."""
-        if self._seconds is not None:
-            self.set_timer(self._seconds, self.exit)
-
-    def get_default_screen(self) -> Screen[None]:
-        """Begin with that screen."""
-        return self.hearing
-
-
-def learn_app(ear: KitMonitor, learning: Learning) -> EarApp:
-    """Return the app that learns a kit; `learning` holds what is known, however it ends."""
-    return EarApp(LearnScreen(ear, learning))
-
-
-def watch_app(ear: KitMonitor, kit: Kit, seconds: float | None = None) -> EarApp:
-    """Return the app that watches what a kit sends, for some seconds or until the player leaves."""
-    return EarApp(WatchScreen(ear, kit), seconds)
+def open_kits(app: App[Any], chosen: str = "") -> None:
+    """Open the kits above the screen that is shown, with the cursor on one of them."""
+    app.push_screen(KitsScreen(chosen))
 
 
 def kit_name_refusal(name: str) -> str:

@@ -1,6 +1,6 @@
 """Learning a kit: asks for each place in turn and shows what it got.
 
-The kit is not saved here: the app ends with what is known so far, however it ends.
+What was learned is saved when the screen is left, however it is left.
 """
 
 from __future__ import annotations
@@ -12,21 +12,26 @@ from textual.binding import Binding
 from textual.screen import Screen
 from textual.widgets import Footer
 
+from trainer.actions.kit_setup import keep_learned
 from trainer.console import printable
+from trainer.errors import TrainerError
+from trainer.kit import kits
 from trainer.kit.hits import Strike
-from trainer.kit.learning import LEARNING_REMARKS, STROKES, place_name
+from trainer.kit.learning import LEARNING_REMARKS, STROKES, Learning, place_name
 from trainer.midi import midi_message
+from trainer.midi.kit_input import KitMonitor, MidiSource
+from trainer.screens import common
 from trainer.screens.widgets.canvas import Lines
-from trainer.show import message_words
+from trainer.show import kit_words, message_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from textual.app import ComposeResult
 
-    from trainer.kit.learning import Learning, LearningStep
+    from trainer.actions.kit_setup import KeptKit
+    from trainer.kit.learning import LearningStep
     from trainer.kit.model import Pad
-    from trainer.midi.kit_input import KitMonitor
     from trainer.show.ink import Line
 
 NO_AGREEMENT = "Not all of these strokes sent one note: strike only this pad."
@@ -46,7 +51,7 @@ class LearnScreen(Screen[None]):
     )
     SIGNS = (
         ("●", "learned, with its note"),
-        ("○", "known before this round; it stays unless it is learned anew"),
+        ("○", "known before this round; it stays unless it is learned again"),
         ("▶", "asked for now"),
         ("=", "sends the same note as another place; they cannot be told apart"),
         ("–", "skipped"),
@@ -54,17 +59,54 @@ class LearnScreen(Screen[None]):
     BINDINGS: ClassVar = [
         Binding("s", "skip", "Skip", tooltip="Skip what is asked for", id="skip"),
         Binding("b", "back", "Back", tooltip="Go back one place and ask again", id="back"),
-        Binding("q,escape", "app.quit", "Keep and end", key_display="q", id="end"),
-        Binding("enter", "app.quit", "Keep what was learned and end", show=False),
-        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
+        Binding("q,escape", "close", "Keep and end", key_display="q", id="end"),
+        Binding("enter", "close", "Keep what was learned and end", show=False),
+        common.HELP_KEY,
     ]
 
-    def __init__(self, ear: KitMonitor, learning: Learning) -> None:
+    def __init__(self, monitor: KitMonitor, learning: Learning) -> None:
         super().__init__()
-        self.ear, self.learning = ear, learning
+        self.monitor, self.learning = monitor, learning
+        self._kept: KeptKit | None = None
         self.last = ""
         self.count = self.heard = 0
         self.remark = ""
+
+    @classmethod
+    def of_port(cls, name: str, port: str = "") -> LearnScreen:
+        """Return the screen that learns a kit; opens the port, and raises BadInput where it can't.
+
+        Whoever calls this closes it again with `finish`, also where it was never shown.
+        """
+        kits.check_name(name)
+        monitor = KitMonitor(MidiSource(port))
+        return cls(monitor, Learning(name, monitor.name, known=kits.own_kit(name)))
+
+    def finish(self) -> KeptKit:
+        """Close the port and save what was learned; the second time only say what was saved."""
+        self.monitor.close()
+        if self._kept is None:
+            self._kept = keep_learned(self.learning)
+        return self._kept
+
+    async def action_close(self) -> None:
+        """Save before the screen below is shown, which lists what there is."""
+        self._save()
+        await self.run_action("app.close")
+
+    def on_unmount(self) -> None:
+        """Save also where the screen was taken away."""
+        self._save()
+
+    def _save(self) -> None:
+        """Save once, and say so."""
+        if self._kept:
+            return
+        try:
+            words, severity = "\n".join(kit_words.kept_lines(self.finish())), "information"
+        except TrainerError as fault:
+            words, severity = str(fault), "error"
+        self.app.notify(printable(words), severity=severity, markup=False)  # type: ignore[arg-type]
 
     def compose(self) -> ComposeResult:
         """Lay out the question, what came, the places and the keys."""
@@ -75,28 +117,28 @@ class LearnScreen(Screen[None]):
 
     def on_mount(self) -> None:
         """Ask for the first place."""
-        self._tell(self.learning.begin())
+        self._take(self.learning.begin())
         self.set_interval(LOOK_S, self.look)
 
     def look(self) -> None:
         """Take what was heard since the last look, let time pass, and draw once."""
-        for heard in self.ear.take():
+        for heard in self.monitor.take():
             made = midi_message.read_message(heard.message, heard.time_s)
             if isinstance(made, Strike):
                 self.last = (
                     f"note {made.note}, velocity {made.velocity}  "
                     f"{message_words.velocity_bar(heard.message)}"
                 )
-                self._tell(self.learning.strike(made))
-        self._tell(self.learning.settle(self.ear.now()))
+                self._take(self.learning.strike(made))
+        self._take(self.learning.settle(self.monitor.now()))
         self._draw()
 
     def _draw(self) -> None:
         for lines in self.query(Lines):
             lines.redraw()
 
-    def _tell(self, told: Sequence[LearningStep]) -> None:
-        for one in told:
+    def _take(self, steps: Sequence[LearningStep]) -> None:
+        for one in steps:
             if one.kind == "ask":
                 self.count = self.heard = 0
             elif one.kind == "heard":
@@ -115,8 +157,8 @@ class LearnScreen(Screen[None]):
                 self.remark = LEARNING_REMARKS[one.kind]
 
     def _head(self) -> Line:
-        name = printable(self.ear.name)
-        if self.ear.lost:
+        name = printable(self.monitor.name)
+        if self.monitor.lost:
             return ((f" {name} is gone; plug it in again. What was learned is safe. ", "alert"),)
         learning = self.learning
         place = min(learning.at + 1, len(learning.places))
@@ -183,10 +225,10 @@ class LearnScreen(Screen[None]):
 
     def action_skip(self) -> None:
         """Skip what is asked for."""
-        self._tell(self.learning.skip())
+        self._take(self.learning.skip())
         self._draw()
 
     def action_back(self) -> None:
         """Go back one place and forget what it had learned."""
-        self._tell(self.learning.back())
+        self._take(self.learning.back())
         self._draw()

@@ -10,7 +10,10 @@ from textual.screen import Screen
 from textual.widgets import Footer
 
 from trainer.console import printable
+from trainer.kit import kits
 from trainer.midi import midi_message
+from trainer.midi.kit_input import KitMonitor, MidiSource
+from trainer.screens import common
 from trainer.screens.widgets.canvas import Lines
 from trainer.show import message_words
 
@@ -20,7 +23,7 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
 
     from trainer.kit.model import Kit
-    from trainer.midi.kit_input import KitMonitor, TimedMessage
+    from trainer.midi.kit_input import TimedMessage
     from trainer.show.ink import Line
 
 LOOK_S = 1 / 30
@@ -41,26 +44,41 @@ class WatchScreen(Screen[None]):
         "trainer kit survey measures both. Clock and active sensing can be left out."
     )
     BINDINGS: ClassVar = [
-        Binding("space", "hold", "Hold", tooltip="Hold the list still, or go on", id="hold"),
+        Binding("space", "hold", "Hold", tooltip="Hold the list still, or continue", id="hold"),
         Binding("x", "steady", "Clock", tooltip="Leave out clock and active sensing, or not"),
         Binding("c", "clear", "Clear", tooltip="Begin an empty list", id="clear"),
         Binding("up", "scroll_by(1)", "Earlier messages", show=False),
         Binding("down", "scroll_by(-1)", "Later messages", show=False),
         Binding("pageup", "scroll_by(10)", "Ten messages earlier", show=False),
         Binding("pagedown", "scroll_by(-10)", "Ten messages later", show=False),
-        Binding("q,escape", "app.quit", "Close", key_display="q", id="close"),
-        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
+        common.CLOSE_KEY,
+        common.HELP_KEY,
     ]
 
-    def __init__(self, ear: KitMonitor, kit: Kit) -> None:
+    def __init__(self, monitor: KitMonitor, kit: Kit, seconds: float | None = None) -> None:
+        """Show what a kit sends, for some seconds or until the player leaves."""
         super().__init__()
-        self.ear, self.kit = ear, kit
+        self.monitor, self.kit, self._seconds = monitor, kit, seconds
         self.rows: deque[Line] = deque(maxlen=MOST)
         self.held = False
         self.back = 0
         self.steady = True
         self._count = 0
         self._last_s: float | None = None
+
+    @classmethod
+    def of_port(cls, port: str = "", kit: str = "", seconds: float | None = None) -> WatchScreen:
+        """Return the screen that watches a port through a kit (empty: the one of that port).
+
+        Opens the port, and raises BadInput where it cannot.
+        """
+        named = kits.load(kit) if kit else None
+        monitor = KitMonitor(MidiSource(port))
+        return cls(monitor, named or kits.kit_for_port(monitor.name), seconds)
+
+    def on_unmount(self) -> None:
+        """Close the port."""
+        self.monitor.close()
 
     def compose(self) -> ComposeResult:
         """Lay out the head, the messages and the keys."""
@@ -71,18 +89,23 @@ class WatchScreen(Screen[None]):
     def on_mount(self) -> None:
         """Look at what was heard, again and again."""
         self.set_interval(LOOK_S, self.look)
+        if self._seconds is not None:
+            self.set_timer(self._seconds, self._end)
+
+    async def _end(self) -> None:
+        await self.run_action("app.close")
 
     def look(self) -> None:
         """Take what was heard since the last look and draw it once."""
-        for heard in self.ear.take():
-            self._hear(heard)
+        for heard in self.monitor.take():
+            self._add(heard)
         self._draw()
 
     def _draw(self) -> None:
         for lines in self.query(Lines):
             lines.redraw()
 
-    def _hear(self, heard: TimedMessage) -> None:
+    def _add(self, heard: TimedMessage) -> None:
         self._count += 1
         if not self.steady and heard.message[0] in (
             midi_message.CLOCK,
@@ -99,13 +122,13 @@ class WatchScreen(Screen[None]):
             self.back = min(self.back + 1, len(self.rows) - 1)
 
     def _head(self) -> Line:
-        gone = ((f" {printable(self.ear.name)} is gone; plug it in again ", "alert"),)
-        here = ((f"Listening to {printable(self.ear.name)}", "strong"),)
+        gone = ((f" {printable(self.monitor.name)} is gone; plug it in again ", "alert"),)
+        here = ((f"Listening to {printable(self.monitor.name)}", "strong"),)
         told = f"   {self._count} message{'' if self._count == 1 else 's'}"
         told += "   without clock and active sensing" * (not self.steady)
-        told += f"   {self.ear.dropped} too many to show" * bool(self.ear.dropped)
+        told += f"   {self.monitor.dropped} too many to show" * bool(self.monitor.dropped)
         held: Line = (("   ", "plain"), (" held ", "alert")) if self.held else ()
-        return (*(gone if self.ear.lost else here), (told, "plain"), *held)
+        return (*(gone if self.monitor.lost else here), (told, "plain"), *held)
 
     def _shown(self) -> Sequence[Line]:
         if not self.rows:
@@ -115,7 +138,7 @@ class WatchScreen(Screen[None]):
         return [*self.rows][max(0, end - height) : end]
 
     def action_hold(self) -> None:
-        """Hold the list still while messages go on coming, or go to the newest."""
+        """Hold the list still while messages keep coming, or go to the newest."""
         self.held = not self.held
         self.back = self.back if self.held else 0
         self._draw()

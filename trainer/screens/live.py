@@ -1,14 +1,16 @@
 """The live screen: the bar as it is written, the beat moving over it, and what landed.
 
 It looks on. Everything it shows comes from the handle's events; everything the player asks for goes
-back as a command, and shows only when an event confirms it.
+back as a command, and shows only when an event confirms it. The event loop watches the handle's
+file descriptor; where it cannot (Windows, or a handle without one) a timer looks often enough to
+be felt as at once.
 """
 
 from __future__ import annotations
 
 import asyncio
 import time
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.binding import Binding
 from textual.containers import Container
@@ -18,7 +20,6 @@ from textual.widgets import Footer, Static
 from trainer.console import printable
 from trainer.practice import events
 from trainer.practice.course import seconds_per_quarter
-from trainer.screens.common import Asked
 from trainer.screens.terminal import terminal_is_behind
 from trainer.screens.widgets.bar_grid import BarGrid
 from trainer.screens.widgets.canvas import Ground, Lines, redraw_together
@@ -37,12 +38,13 @@ from trainer.show.session_progress import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
-    from textual.app import ComposeResult
+    from textual.app import App, ComposeResult
     from textual.events import Key, Resize
     from textual.timer import Timer
 
+    from trainer.engine.process import Handle
     from trainer.pattern.model import Pattern
     from trainer.screens.widgets.canvas import Canvas
     from trainer.show.ink import Line
@@ -61,6 +63,55 @@ SMALLEST = (50, 14)
 """Columns and rows below which the screen only says that it is too small."""
 
 
+POLL_S = 1 / 60
+
+
+class EventFeed:
+    """Calls `hear` with new events, and `ended` once when the other side is gone."""
+
+    def __init__(
+        self,
+        handle: Handle,
+        hear: Callable[[Sequence[events.Event]], None],
+        ended: Callable[[], None],
+    ) -> None:
+        self._handle = handle
+        self._hear = hear
+        self._ended = ended
+        self._descriptor = -1
+        self._timer: Timer | None = None
+
+    def start(self, app: App[Any]) -> None:
+        """Begin to listen."""
+        try:
+            self._descriptor = self._handle.fileno()
+            if self._descriptor < 0:
+                raise NotImplementedError
+            asyncio.get_running_loop().add_reader(self._descriptor, self._take)
+        except (NotImplementedError, OSError, ValueError):
+            self._descriptor = -1
+            self._timer = app.set_interval(POLL_S, self._take)
+
+    def stop(self) -> None:
+        """Listen no more."""
+        if self._descriptor >= 0:
+            asyncio.get_running_loop().remove_reader(self._descriptor)
+            self._descriptor = -1
+        if self._timer is not None:
+            self._timer.stop()
+            self._timer = None
+
+    def _take(self) -> None:
+        try:
+            heard = self._handle.poll()
+        except (EOFError, OSError):
+            self.stop()
+            self._ended()
+            return
+        if heard:
+            self._hear(heard)
+
+
 class Floor(Ground, Container):
     """What the grid and the figures stand on."""
 
@@ -70,7 +121,7 @@ class LiveScreen(Ground, Screen[None]):
 
     GUIDE = (
         "The bar being played: steps across, voices down, the sticking in the cells. "
-        "▼ shows where the beat stands. Early strokes have their sign left of the letter, "
+        "▼ shows where the beat is. Early strokes have their sign left of the letter, "
         "late ones right of it; in large letters these are arrows, a block is on time, a level bar "
         "missed. Marks stay until the beat before them comes round again. "
         "Mean and spread are of all strokes so far; minus is early."
@@ -91,10 +142,16 @@ class LiveScreen(Ground, Screen[None]):
         self,
         pattern: Pattern,
         tempo: float,
+        handle: Handle,
         passes: int | None = None,
         around: SessionFrame = NO_FRAME,
     ) -> None:
+        """`tempo` (BPM) is shown until the first beat; `passes` is None without a set end."""
         super().__init__()
+        self.handle = handle
+        self.finished: events.Finished | None = None
+        self._over = asyncio.Event()
+        self._feed = EventFeed(handle, self.hear, self._over.set)
         self.pattern = pattern
         self.progress = SessionProgress(Board(pattern), tempo, passes, around)
         self._title_text = printable(pattern.title or pattern.name)
@@ -113,7 +170,7 @@ class LiveScreen(Ground, Screen[None]):
         yield Between(self.progress, id="between")
         yield Lines(lambda _: [self._last()], id="last")
         yield Static(
-            "The window is too small for the grid. Make it larger; playing goes on.",
+            "The window is too small for the grid. Make it larger; playing continues.",
             id="small",
             markup=False,
         )
@@ -127,9 +184,17 @@ class LiveScreen(Ground, Screen[None]):
         self.between = self.query_one(Between)
         self.title_line = self.query_one("#title", Lines)
         self.last_line = self.query_one("#last", Lines)
+        # There is something to draw on by then.
+        self.call_after_refresh(self._feed.start, self.app)
+
+    async def ended(self) -> events.Finished | None:
+        """Wait for the end; return it, None where the practice loop ended without a word."""
+        await self._over.wait()
+        return self.finished
 
     def on_unmount(self) -> None:
         """Let the cursor rest."""
+        self._feed.stop()
         for timer in (self._next_step, self._catching_up):
             if timer:
                 timer.cancel()
@@ -156,6 +221,10 @@ class LiveScreen(Ground, Screen[None]):
                 self.between.rest_began()
             elif isinstance(event, events.Notice):
                 self.notify(printable(event.text), severity=event.severity, markup=False)  # type: ignore[arg-type]
+            elif isinstance(event, events.Finished):
+                self.finished = event
+                self._feed.stop()
+                self._over.set()
         if self.is_mounted:
             self._draw(calm=all(isinstance(event, STROKES) for event in heard))
 
@@ -243,22 +312,23 @@ class LiveScreen(Ground, Screen[None]):
         progress = self.progress
         title = (self._title_text, "strong")
         pads = f" or {printable(progress.around.pads)}" if progress.around.pads else ""
-        told = {
-            PAUSED: f" {live_words.pause_words(printable(progress.reason))} – space{pads} goes on ",
-            RESTING: " rest: the count-in comes by itself, r: at once ",
+        paused = live_words.pause_words(printable(progress.reason))
+        words = {
+            PAUSED: f" {paused} – space{pads} continues ",
+            RESTING: " rest: the count-in follows automatically, r: now ",
             COUNT_IN: f" count-in {progress.beat + 1} of {progress.beats} ",
         }.get(progress.phase)
         left = live_words.time_left_words(progress.around.block, progress.seconds_left)
         bell = f"{left}  " if left else ""
-        if told:
-            return (told, "alert"), (f"  {bell}", "strong"), title
+        if words:
+            return (words, "alert"), (f"  {bell}", "strong"), title
         return (bell, "strong"), title
 
     def _last(self) -> Line:
         return ((self.progress.last or "no stroke yet", "strong"),)
 
     def action_pause(self) -> None:
-        """Pause, or go on with a count-in."""
+        """Pause, or continue with a count-in."""
         self._send("toggle")
 
     def action_restart(self) -> None:
@@ -285,4 +355,7 @@ class LiveScreen(Ground, Screen[None]):
             self._send("key", time.perf_counter(), event.character)
 
     def _send(self, name: str, amount: float = 0.0, text: str = "") -> None:
-        self.post_message(Asked(events.Command(name, amount, text)))
+        try:
+            self.handle.send(events.Command(name, amount, text))
+        except (OSError, EOFError):
+            self._over.set()

@@ -20,9 +20,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
+    from trainer.actions.replay import OpenedSession, SessionShelf
     from trainer.archive.session_list import SessionEntry
     from trainer.practice.outcomes import Judged
-    from trainer.screens.replay_app import OpenedSession, SessionShelf
     from trainer.show.review import Review
 
 NONE = "none"

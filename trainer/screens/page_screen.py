@@ -8,7 +8,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import time
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from rich.text import Text
 from textual import work
@@ -17,16 +17,20 @@ from textual.screen import Screen
 from textual.widgets import Footer, OptionList, Static
 from textual.widgets.option_list import Option
 
+from trainer.actions.replay import ReplayRequest
+from trainer.actions.requests import Request
 from trainer.console import printable
 from trainer.errors import TrainerError
+from trainer.screens import common
 from trainer.screens.common import call_on_screen, is_open
 from trainer.screens.dialogs import AskScreen, ChooseScreen
-from trainer.show.page import Page, PageLeft, PagePart, RunCommand, TextQuestion
+from trainer.screens.replay import open_replay
+from trainer.show.page import Page, PageLeft, PagePart, TextQuestion
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from textual.app import ComposeResult
+    from textual.app import App, ComposeResult
     from textual.worker import Worker
 
     from trainer.show.page import ChooseQuestion, PageAct
@@ -45,9 +49,9 @@ class PageScreen(Screen[None]):
     """One page. Made by `show`, which gives it the keys of the page's acts."""
 
     COMMON: ClassVar = [
-        Binding("f5", "refresh", "Anew", tooltip="Make the page anew", show=False),
-        Binding("q,escape", "close", "Back", key_display="q", id="close"),
-        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
+        Binding("f5", "refresh", "Refresh", tooltip="Make the page again", show=False),
+        Binding("q,escape", "app.close", "Back", key_display="q", id="close"),
+        common.HELP_KEY,
     ]
 
     def __init__(self, page: Page) -> None:
@@ -55,7 +59,7 @@ class PageScreen(Screen[None]):
         self.page = page
         self.GUIDE = f"{page.guide} The command “{page.command}” prints the same as text."
         self.parts: list[PagePart] = []
-        self._telling: Worker[None] | None = None
+        self._making: Worker[None] | None = None
 
     def compose(self) -> ComposeResult:
         """Lay out the title, what is going on, the parts and the keys."""
@@ -77,19 +81,12 @@ class PageScreen(Screen[None]):
         return self.parts[at].name if at is not None and at < len(self.parts) else ""
 
     def action_refresh(self) -> None:
-        """Make the page anew; the cursor stays where it is."""
+        """Make the page again; the cursor stays where it is."""
         self._at = self.list.highlighted
-        self._telling = self._tell()
+        self._making = self._make()
 
-    async def action_close(self) -> None:
-        """Go back to where the page was opened."""
-        if len(self.app.screen_stack) > 1:
-            self.dismiss()
-        else:
-            await self.run_action("app.quit")
-
-    @work(thread=True, exclusive=True, group="telling")
-    def _tell(self) -> None:
+    @work(thread=True, exclusive=True, group="making")
+    def _make(self) -> None:
         """Have the parts made and show them as they come."""
 
         def on_screen(does: Callable[..., None], *words: object) -> None:
@@ -107,14 +104,14 @@ class PageScreen(Screen[None]):
             on_screen(self._begin)
             shown_s = time.monotonic()
             try:
-                for part in self.page.tell(progress):
+                for part in self.page.make(progress):
                     made.append(part)
                     if time.monotonic() - shown_s > FLUSH_S:
                         on_screen(self._add, made[:])
                         made.clear()
                         shown_s = time.monotonic()
             except TrainerError as fault:
-                made.append(PagePart("This cannot be told.", tuple(str(fault).splitlines())))
+                made.append(PagePart("Not done.", tuple(str(fault).splitlines())))
             on_screen(self._add, made)
             on_screen(self.say, "")
 
@@ -158,7 +155,7 @@ class PageScreen(Screen[None]):
 
     @work(exclusive=True, group="acting")
     async def _perform(self, act: PageAct, name: str) -> None:
-        """Ask what there is to ask, do it, and show what came of it."""
+        """Ask what there is to ask, do it, and show the result."""
         answers = [name]
         try:
             for asks in act.asks:
@@ -177,14 +174,22 @@ class PageScreen(Screen[None]):
             self._follow(done)
 
     def _follow(self, done: object) -> None:
-        if isinstance(done, RunCommand):
-            self.app.exit(list(done.words))
-        elif isinstance(done, Page):
-            self.app.push_screen(screen_of_page(done))
+        if isinstance(done, Page):
+            open_page(self.app, done)
+        elif isinstance(done, ReplayRequest):
+            open_replay(self.app, done)
+        elif isinstance(done, Request):
+            app: Any = self.app
+            app.play(done)
         else:
             if done:
                 self.notify(printable(str(done)), markup=False)
             self.action_refresh()
+
+
+def open_page(app: App[Any], page: Page, closed: Callable[[None], None] = lambda _: None) -> None:
+    """Open a page above the screen that is shown; `closed` is called once it is left."""
+    app.push_screen(screen_of_page(page), closed)
 
 
 def screen_of_page(page: Page) -> PageScreen:

@@ -1,7 +1,6 @@
 """The pattern browser: every pattern, found by words, tag, level and limb, and what it looks like.
 
-Reading files happens off the event loop. The app returns the words of the command that was chosen,
-as they would be typed.
+Reading files happens off the event loop.
 """
 
 from __future__ import annotations
@@ -9,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from rich.text import Text
 from textual import work
@@ -19,21 +18,23 @@ from textual.screen import Screen
 from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from trainer.actions.requests import PlayRequest, setup_on
+from trainer.actions.sheets import SheetRequest, write_sheet
 from trainer.console import printable
 from trainer.errors import TrainerError
 from trainer.pattern import library
 from trainer.pattern.draft import Draft
 from trainer.pattern.library import PatternFilter
+from trainer.screens import common
 from trainer.screens.common import call_on_screen, is_open
 from trainer.screens.composer import ComposerScreen
 from trainer.screens.dialogs import AskScreen, ChooseScreen
-from trainer.screens.trainer_app import TrainerApp
 from trainer.show import pattern_words
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
-    from textual.app import ComposeResult
+    from textual.app import App, ComposeResult
     from textual.events import Resize
 
     from trainer.pattern.library import PatternEntry
@@ -63,16 +64,15 @@ class PatternsScreen(Screen[None]):
     GUIDE = (
         "Every pattern there is: your own and those that come with it. Type / and words to "
         "find some; t, the digits and m leave only those with a tag, of a level or for a limb; "
-        "escape shows all again, and then goes back. Below or beside the list stands what the "
-        "pattern under the cursor asks for and its tab: steps across, voices down, the sticking "
-        "below."
+        "escape shows all again, and then goes back. Below or beside the list is what the pattern "
+        "under the cursor needs and its tab: steps across, voices down, the sticking below."
     )
     SIGNS = (
         ("x o", "stroke"),
         ("X O", "accent"),
         ("g", "ghost note"),
         ("f d", "flam, drag"),
-        ("b @ s", "bell, rim, cross-stick"),
+        ("b @ w", "bell, rim, cross-stick"),
         ("*", "one of your own patterns"),
         ("!", "cannot be read; the preview says why"),
     )
@@ -92,12 +92,25 @@ class PatternsScreen(Screen[None]):
         Binding("n", "new", "Compose a new pattern", show=False, id="new"),
         Binding("p", "print", "Print", tooltip="Print it for the music stand", id="print"),
         Binding("escape", "all", "Show all patterns, then go back", show=False, id="all"),
-        Binding("q", "app.quit", "Back", id="close"),
-        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
+        Binding("q", "app.close", "Back", id="close"),
+        common.HELP_KEY,
     ]
 
-    def __init__(self, at: str = "", wanted: PatternFilter = EMPTY) -> None:
+    def __init__(
+        self,
+        at: str = "",
+        wanted: PatternFilter = EMPTY,
+        *,
+        port: str = "",
+        compose_first: bool = False,
+        write: Callable[[SheetRequest], Iterable[Path]] = write_sheet,
+    ) -> None:
+        """Begin at a pattern, with a filter; `port` is what a choice is played on.
+
+        `compose_first` opens the composer at once, `write` prints a page.
+        """
         super().__init__()
+        self.port, self._write, self._compose_first = port, write, compose_first
         self.wanted = wanted
         self.entries: Sequence[PatternEntry] = ()
         self.listed: Sequence[PatternEntry] = ()
@@ -123,16 +136,12 @@ class PatternsScreen(Screen[None]):
         self.found.focus()
         self._rest = self.set_timer(REST_S, self.refresh_preview)
         self._typing = self.set_timer(TYPED_S, self._typed)
+        if self._compose_first:
+            self.open_composer(self._at)
 
     def on_screen_resume(self) -> None:
         """Read the list, at first and after the composer, which may have saved a pattern."""
-        self.browser.read_list()
-
-    @property
-    def browser(self) -> PatternsApp:
-        """The app that holds this screen."""
-        assert isinstance(self.app, PatternsApp)
-        return self.app
+        self.read_list()
 
     @property
     def chosen(self) -> PatternEntry | None:
@@ -189,7 +198,7 @@ class PatternsScreen(Screen[None]):
         # A timer may end while the screen is being taken down.
         if is_open(self) and self.chosen:
             self.set_timer(SLOW_S, partial(self._reading, self.chosen))
-            self.browser.read_pattern(self.chosen, self.query_one("#preview").size.width - 1)
+            self.read_pattern(self.chosen, self.query_one("#preview").size.width - 1)
 
     def _reading(self, entry: PatternEntry) -> None:
         if is_open(self) and self.chosen is entry and self.shown is not entry:
@@ -245,7 +254,7 @@ class PatternsScreen(Screen[None]):
         """Show all patterns again; go back where all are shown."""
         field = self.query_one("#words", Input)
         if self.wanted == EMPTY and not field.display:
-            await self.run_action("app.quit")
+            await self.run_action("app.close")
             return
         with field.prevent(Input.Changed):
             field.value = ""
@@ -277,18 +286,18 @@ class PatternsScreen(Screen[None]):
         self.app.push_screen(ChooseScreen("Only patterns with the tag", choices, now), take)
 
     def action_practise(self) -> None:
-        """End with the command that practises the pattern."""
+        """Practise the pattern under the cursor."""
         if entry := self._readable():
-            self.browser.practise(entry.name)
+            self.practise(entry.name)
 
     def action_compose(self) -> None:
         """Change the pattern under the cursor in the composer."""
         if entry := self._readable():
-            self.browser.open_composer(entry.name)
+            self.open_composer(entry.name)
 
     def action_new(self) -> None:
         """Compose a pattern from nothing."""
-        self.browser.open_composer("")
+        self.open_composer("")
 
     def action_print(self) -> None:
         """Ask for a file and print the pattern into it."""
@@ -297,7 +306,7 @@ class PatternsScreen(Screen[None]):
             def answer(file: str | None) -> None:
                 if file:
                     self.notify(f"Printing {entry.name} …", markup=False)
-                    self.browser.print_pattern(entry.name, file)
+                    self.print_pattern(entry.name, file)
 
             question = "Print it into a file: .pdf, .svg, .html or .musicxml"
             self.app.push_screen(AskScreen(question, f"{entry.name}.pdf", file_refusal), answer)
@@ -311,38 +320,10 @@ class PatternsScreen(Screen[None]):
             return None
         return entry
 
-
-class PatternsApp(TrainerApp[list[str]]):
-    """Browsing and composing. It ends with the words of a command, or nothing.
-
-    `print_sheet(pattern, file)` prints into a file and returns what was written in words.
-    """
-
-    def __init__(
-        self,
-        print_sheet: Callable[[str, str], list[str]],
-        *,
-        at: str = "",
-        wanted: PatternFilter = EMPTY,
-        compose: bool = False,
-    ) -> None:
-        super().__init__()
-        self._print_sheet = print_sheet
-        self._at, self._wanted, self._compose = at, wanted, compose
-
-    def get_default_screen(self) -> PatternsScreen:
-        """Begin with the list."""
-        self.patterns = PatternsScreen(self._at, self._wanted)
-        return self.patterns
-
-    def on_mount(self) -> None:
-        """Open the composer at once where that was asked for."""
-        if self._compose:
-            self.open_composer(self._at)
-
     def practise(self, pattern: str) -> None:
-        """End with the command that practises a pattern."""
-        self.exit(["play", pattern])
+        """Practise a pattern on what the browser was opened for."""
+        app: Any = self.app
+        app.play(PlayRequest(pattern, setup=setup_on(self.port)))
 
     def open_composer(self, name: str) -> None:
         """Open the composer on a pattern, or on an empty one."""
@@ -351,7 +332,7 @@ class PatternsApp(TrainerApp[list[str]]):
         except TrainerError as fault:
             self.notify(printable(str(fault)), severity="warning", markup=False)
             return
-        self.push_screen(ComposerScreen(draft), self._take_composed)
+        self.app.push_screen(ComposerScreen(draft), self._take_composed)
 
     def _take_composed(self, pattern: str | None) -> None:
         if pattern:
@@ -360,7 +341,7 @@ class PatternsApp(TrainerApp[list[str]]):
     @work(thread=True, exclusive=True, group="list")
     def read_list(self) -> None:
         """Read the headings of all patterns."""
-        call_on_screen(self.patterns, self.patterns.show_list, library.catalogue())
+        call_on_screen(self, self.show_list, library.catalogue())
 
     @work(thread=True, exclusive=True, group="pattern")
     def read_pattern(self, entry: PatternEntry, width: int) -> None:
@@ -368,22 +349,26 @@ class PatternsApp(TrainerApp[list[str]]):
         try:
             lines = pattern_words.pattern_lines(library.load_pattern(str(entry.path)), width)
         except TrainerError as fault:
-            told = [
-                part
-                for line in str(fault).splitlines()
-                for part in pattern_words.wrapped_line(line, width)
-            ]
-            lines = [entry.title, "", "This file cannot be read:", *told]
-        call_on_screen(self.patterns, self.patterns.show_preview, entry, lines)
+            lines = pattern_words.unreadable_lines(entry.title, str(fault), width)
+        call_on_screen(self, self.show_preview, entry, lines)
 
     @work(thread=True)
     def print_pattern(self, name: str, file: str) -> None:
         """Print a pattern and say where."""
+        app = self.app
         try:
-            words, severity = "\n".join(self._print_sheet(name, file)), "information"
+            paths = [*self._write(SheetRequest((name,), Path(file)))]
         except TrainerError as fault:
             words, severity = str(fault), "error"
-        call_on_screen(self, self.notify, printable(words), severity=severity, markup=False)
+        else:
+            words = "\n".join(f"written: {path.absolute()}" for path in paths)
+            severity = "information"
+        call_on_screen(app, app.notify, printable(words), severity=severity, markup=False)
+
+
+def open_patterns(app: App[Any], *, port: str = "") -> None:
+    """Open the browser above the screen that is shown; choices are played on a port."""
+    app.push_screen(PatternsScreen(port=port))
 
 
 def list_line(entry: PatternEntry) -> Text:

@@ -1,33 +1,43 @@
-"""The replay screen: the hit map of a session, with time moving, and any cell in words."""
+"""The replay screen: the hit map of a session, with time moving, and any cell in words.
+
+A session is opened and judged off the event loop, while the player sees what is being done.
+"""
 
 from __future__ import annotations
 
 import time
 from copy import copy
 from textwrap import wrap
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
+from textual import work
 from textual.binding import Binding
 from textual.containers import Container
 from textual.widgets import Footer, Static
 
+from trainer.actions.replay import FolderShelf
 from trainer.console import printable
+from trainer.errors import TrainerError
 from trainer.screens import common
+from trainer.screens.dialogs import WaitScreen
 from trainer.screens.live import SMALLEST
 from trainer.screens.overlay import OverScreen
+from trainer.screens.summary import SummaryScreen
 from trainer.screens.widgets.canvas import Lines
 from trainer.screens.widgets.hit_map import VIEWS, MapGrid, Spread
 from trainer.show import change_words, hit_map_words, signs
 from trainer.show.live_words import clock_text
-from trainer.show.review import WHOLE_SESSION
+from trainer.show.page import PageLeft
+from trainer.show.review import WHOLE_SESSION, review_of
+from trainer.show.session_words import opening_words, recovered_words, session_lines
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from textual.app import ComposeResult
+    from textual.app import App, ComposeResult
     from textual.events import Click, Resize
 
-    from trainer.screens.replay_app import OpenedSession, SessionShelf
+    from trainer.actions.replay import OpenedSession, ReplayRequest, ReplayStep, SessionShelf
     from trainer.show.ink import Line
     from trainer.show.review import Review
 
@@ -97,8 +107,8 @@ class ReplayScreen(OverScreen):
         Binding("o", "over", "Over", tooltip="Lay it over another session", id="over"),
         Binding("s,enter", "summary", "Summary", key_display="s", id="summary"),
         common.PICTURE_KEY,
-        Binding("q,escape", "app.quit", "Close", key_display="q", id="close"),
-        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
+        common.CLOSE_KEY,
+        common.HELP_KEY,
     ]
 
     def __init__(self, review: Review, opened: OpenedSession, shelf: SessionShelf) -> None:
@@ -300,4 +310,60 @@ class ReplayScreen(OverScreen):
 
     def action_summary(self) -> None:
         """Show the summary."""
-        self.app.push_screen("summary")
+        self.app.push_screen(_summary_of(self.opened))
+
+
+class OpeningScreen(WaitScreen):
+    """What is being done while a session is opened; its replay then takes its place."""
+
+    def __init__(self, shelf: SessionShelf) -> None:
+        super().__init__("Opening the session")
+        self.shelf = shelf
+
+    def on_mount(self) -> None:
+        """Read and judge once there is something to look at."""
+        self.call_after_refresh(self.open_session)
+
+    @work(thread=True)
+    def open_session(self) -> None:
+        """Read and judge the session; leave off between two steps when the player has left."""
+
+        def report(step: ReplayStep) -> None:
+            if not common.call_on_screen(self, self.say, opening_words(step)):
+                raise PageLeft
+
+        try:
+            opened = self.shelf.open(report)
+            review = review_of(opened)
+        except PageLeft:
+            return
+        except TrainerError as fault:
+            common.call_on_screen(self, common.report_fault, self, fault, self.give_up)
+        else:
+            common.call_on_screen(self, self._show, opened, review)
+
+    def _show(self, opened: OpenedSession, review: Review | None) -> None:
+        """Show the session; one without a pass has only its summary."""
+        app: Any = self.app
+        if review is None:
+            app.switch_screen(_summary_of(opened))
+        else:
+            app.switch_screen(ReplayScreen(review, opened, self.shelf))
+        for one in opened.recovered:
+            app.notify(printable(recovered_words(one)), severity="warning", markup=False)
+
+
+def _summary_of(opened: OpenedSession) -> SummaryScreen:
+    title, *lines = session_lines(opened.session, opened.summary)
+    return SummaryScreen(
+        title,
+        lines,
+        str(opened.path),
+        summary=opened.summary,
+        pictures=opened.pictures,
+    )
+
+
+def open_replay(app: App[Any], request: ReplayRequest) -> None:
+    """Open a session above the screen that is shown."""
+    app.push_screen(OpeningScreen(FolderShelf(request)))

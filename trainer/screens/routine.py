@@ -1,6 +1,6 @@
 """A routine on the screen: its blocks, which one is next, and the rest between two.
 
-Nothing is played here: the app ends with what the player chose, and whoever runs it plays.
+Nothing is played here: each screen is left with what the player chose, and `practice` plays.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ from textual.screen import Screen
 from textual.widgets import Footer
 
 from trainer.console import printable
-from trainer.screens.trainer_app import TrainerApp
+from trainer.practice.routine import FREE
 from trainer.screens.widgets.canvas import Lines
-from trainer.show import drawing
+from trainer.show import drawing, routine_words
 from trainer.show.live_words import clock_text
 
 if TYPE_CHECKING:
@@ -25,10 +25,10 @@ if TYPE_CHECKING:
     from textual.app import ComposeResult
     from textual.events import Resize
 
-    from trainer.midi.pad_steering import PadSteering
+    from trainer.practice.routine import Routine, RoutineProgress
     from trainer.show.ink import Line
 
-CONTINUE, AGAIN, STOP = "go on", "anew", "stop"
+CONTINUE, AGAIN, STOP = "continue", "again", "stop"
 LOOK_S = 0.25
 DOT_COLUMNS = 25
 """Dots across that “00:00” needs."""
@@ -36,7 +36,7 @@ DOT_COLUMNS = 25
 
 @dataclass(frozen=True, slots=True)
 class RoutineSheet:
-    """What is shown of a routine: a line a block, remarks after some, and where the sitting stands.
+    """What is shown of a routine: a line a block, remarks after some, and where it is.
 
     `at` is the next block (as many as there are blocks: all are done), `left` what is left of it
     in words and `next` in a few large letters.
@@ -55,20 +55,20 @@ class RoutineSheet:
         return self.at >= len(self.blocks)
 
 
-class RoutineScreen(Screen[None]):
-    """The blocks; the next one is marked, and stands below in large."""
+class RoutineScreen(Screen[str | None]):
+    """The blocks; the next one is marked, and shown below in large."""
 
     GUIDE = (
         "The blocks of the routine in their order. Those done are ticked; the one that is next "
-        "is marked, with what is left of it. Enter starts there. A sitting can be stopped at any "
-        "time and is taken up where it stood, even after a crash."
+        "is marked, with what is left of it. Enter starts there. You can stop at any time "
+        "and continue later where you were, even after a crash."
     )
     SIGNS = (("✓", "done"), ("▶", "next"))
     PADS: ClassVar = {"next": "enter", "restart": ""}
     BINDINGS: ClassVar = [
-        Binding("enter", "end('go on')", "Start", tooltip="Start, or go on where it stood"),
-        Binding("a", "end('anew')", "Begin anew", tooltip="Begin again at the first block"),
-        Binding("q,escape", "app.quit", "Close", key_display="q", id="close"),
+        Binding("enter", "end('continue')", "Start", tooltip="Start, or continue where it was"),
+        Binding("a", "end('again')", "From the top", tooltip="Start again at the first block"),
+        Binding("q,escape", "dismiss(None)", "Back", key_display="q", id="close"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
@@ -95,8 +95,8 @@ class RoutineScreen(Screen[None]):
         return len(drawing.wrapped_large_letters(self.sheet.next, columns - 4, self._times))
 
     def action_end(self, chosen: str) -> None:
-        """Leave with what was chosen; a routine that is done begins anew."""
-        self.app.exit(AGAIN if self.sheet.over else chosen)
+        """Leave with what was chosen; a routine that is done begins again."""
+        self.dismiss(AGAIN if self.sheet.over else chosen)
 
     def _head(self) -> Line:
         sheet = self.sheet
@@ -129,26 +129,29 @@ class RoutineScreen(Screen[None]):
     def _next(self, columns: int) -> list[Line]:
         """Return what is next, in letters as large as a line has room for."""
         if self.sheet.over:
-            return [((" The routine is done. Enter begins it anew. ", "alert"),)]
+            return [((" The routine is done. Enter starts it again. ", "alert"),)]
         rows = drawing.wrapped_large_letters(self.sheet.next, columns, self._times)
         return [((row, "strong"),) for row in rows]
 
 
-class RestScreen(Screen[None]):
+class RestScreen(Screen[str]):
     """The time left of a rest, as large as the window allows, and what comes after it."""
 
     GUIDE = (
-        "A rest between two blocks: put the sticks down. It ends by itself; enter, or a pad that "
-        "is a key, goes on at once, and s stops the sitting here."
+        "A rest between two blocks: put the sticks down. It ends automatically; enter, or a pad "
+        "that is a key, continues at once, and s stops the routine here."
     )
     PADS: ClassVar = {"next": "enter", "restart": ""}
     BINDINGS: ClassVar = [
-        Binding("enter,space", "end('go on')", "Go on now", key_display="⏎"),
+        Binding("enter,space", "end('continue')", "Continue", key_display="enter"),
         Binding("s,q,escape", "end('stop')", "Stop here", key_display="s"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
-    def __init__(self, seconds: float, after: str, now: Callable[[], float]) -> None:
+    def __init__(
+        self, seconds: float, after: str, now: Callable[[], float] = time.monotonic
+    ) -> None:
+        """Rest for some seconds; `after` says what comes then, `now` the time."""
         super().__init__()
         self._now = now
         self._ends = now() + seconds
@@ -166,7 +169,7 @@ class RestScreen(Screen[None]):
 
     def _look(self) -> None:
         if self._now() >= self._ends:
-            self.app.exit(CONTINUE)
+            self.action_end(CONTINUE)
         self.query_one("#time-left", Lines).redraw()
 
     def _time(self, columns: int) -> Sequence[Line]:
@@ -192,37 +195,18 @@ class RestScreen(Screen[None]):
 
     def action_end(self, chosen: str) -> None:
         """Leave with what was chosen."""
-        self.app.exit(chosen)
+        if self.is_current:  # under the help the rest waits
+            self.dismiss(chosen)
 
 
-class RoutineApp(TrainerApp[str]):
-    """One of the two screens; it ends with GO_ON, ANEW or STOP, None when the player leaves."""
-
-    def __init__(
-        self, screen: RoutineScreen | RestScreen, steering: PadSteering | None = None
-    ) -> None:
-        super().__init__()
-        self.shown, self._steering = screen, steering
-
-    def get_default_screen(self) -> RoutineScreen | RestScreen:
-        """Begin with that screen."""
-        return self.shown
-
-    def on_mount(self) -> None:
-        """Let the pads steer."""
-        self.steer_by(self._steering)
-
-
-def routine_app(sheet: RoutineSheet, steering: PadSteering | None = None) -> RoutineApp:
-    """Return the app that shows a routine."""
-    return RoutineApp(RoutineScreen(sheet), steering)
-
-
-def rest_app(
-    seconds: float,
-    after: str,
-    steering: PadSteering | None = None,
-    now: Callable[[], float] = time.monotonic,
-) -> RoutineApp:
-    """Return the app that rests for some seconds; `after` says what comes then, `now` the time."""
-    return RoutineApp(RestScreen(seconds, after, now), steering)
+def sheet_of(routine: Routine, progress: RoutineProgress) -> RoutineSheet:
+    """Return what is shown of a routine that has come so far."""
+    blocks = tuple(routine_words.block_words(block) for block in routine.blocks)
+    left = large = ""
+    if not progress.over(routine):
+        block, left_s = routine.blocks[progress.block], progress.left(routine)
+        left = f"{clock_text(left_s)} left" if progress.seconds else ""
+        large = f"{'free play' if block.kind == FREE else block.kind} {clock_text(left_s)}"
+    title = f"{routine.title}: {routine.minutes:g} minutes"
+    remarks = routine_words.rest_remarks(routine)
+    return RoutineSheet(title, blocks, remarks, progress.block, left, large)

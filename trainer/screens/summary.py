@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from trainer.show.session_progress import SessionFrame
 
 READ_S = 20.0
-"""How long a summary stands before what follows it begins by itself."""
+"""How long a summary is shown before what follows it begins automatically."""
 
 LOOK_S = 0.25
 
@@ -42,7 +42,7 @@ class SummaryScreen(Screen[None]):
         "What was played, by the numbers: counts first, then time, then where it went wrong. "
         "Spread is how much the strokes varied around their own average. The file named on top "
         "holds every stroke; “trainer replay” goes through it again. Between two blocks of a "
-        "routine the next one begins by itself after some seconds."
+        "routine the next one begins automatically after some seconds."
     )
     PADS: ClassVar = {"next": "enter", "restart": ""}
     BINDINGS: ClassVar = [
@@ -57,7 +57,6 @@ class SummaryScreen(Screen[None]):
         lines: Sequence[str],
         path: str | None,
         *,
-        leaves: str = "app",
         summary: Mapping[str, Any] | None = None,
         pictures: Path | None = None,
         around: SessionFrame = NO_FRAME,
@@ -67,7 +66,6 @@ class SummaryScreen(Screen[None]):
         super().__init__()
         self._around, self._now, self._ends = around, now, math.inf
         self._summary, self._pictures = summary, pictures
-        self._leaves = leaves
         self._heading = printable(title)
         self._told = [printable(line) for line in lines]
         self._saved = f"Saved: {printable(path)}" if path else "Nothing was saved."
@@ -78,17 +76,17 @@ class SummaryScreen(Screen[None]):
             self._ends = self._now() + READ_S
             self.set_interval(LOOK_S, self._look)
 
-    async def _look(self) -> None:
-        """Show the seconds left; at their end go on, but never from under the help."""
+    def _look(self) -> None:
+        """Show the seconds left; at their end continue, but never from under the help."""
         self.query_one("#follows", Lines).redraw()
         if self._now() >= self._ends and self.app.screen is self:
-            await self.action_close()
+            self.action_close()
 
     def _follows(self) -> str:
         """Return what follows and when, in one line."""
         left = max(0, math.ceil(min(self._ends - self._now(), READ_S)))
         keys = f"q or {self._around.pads}" if self._around.pads else "q"
-        return f" Next: {printable(self._around.after)}, in {left} s; {keys} goes on at once. "
+        return f" Next: {printable(self._around.after)}, in {left} s; {keys} continues at once. "
 
     def compose(self) -> ComposeResult:
         """Lay out what follows, the heading, the path and the lines."""
@@ -115,12 +113,9 @@ class SummaryScreen(Screen[None]):
             sheet = summary(self._heading, self._told, self._summary)
             common.save_screen_picture(self, path, lambda: sheet)
 
-    async def action_close(self) -> None:
-        """Go back to the screen before, or end the app after a session."""
-        if self._leaves == "back":
-            self.app.pop_screen()
-        else:
-            await self.run_action("app.quit")
+    def action_close(self) -> None:
+        """Go back to the screen before."""
+        self.dismiss()
 
 
 def spread_out(line: str) -> Text:

@@ -1,26 +1,18 @@
-"""The terminal: noticing that it is gone or slow, and measuring how long it takes.
+"""Notices that the terminal is gone or slow.
 
 Loads no Textual. A terminal that closes usually sends SIGHUP. Where that is ignored (nohup) or
 never comes (some containers), the terminal's descriptor still says that the other side hung up.
-The program then ends instead of drawing for nobody. Its delay is measured with a question (device
-status report, `ESC [ 6 n`) of the ECMA-48 and DEC standards that all common terminals follow. It
-waits behind what was written before, so the answer shows when that was taken in; what the
-graphics do after it is not seen.
+The program then ends instead of drawing for nobody.
 """
 
 from __future__ import annotations
 
 import asyncio
 import contextlib
-import os
 import select
 import signal
 import sys
-from time import perf_counter
 from typing import TYPE_CHECKING, Any
-
-from trainer.midi.keyboard import TerminalKeys
-from trainer.midi.timing import Delays
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -65,35 +57,3 @@ def hung_up(descriptor: int) -> bool:
     poll.register(descriptor, 0)
     found = poll.poll(0)
     return bool(found) and bool(found[0][1] & (select.POLLHUP | select.POLLERR | select.POLLNVAL))
-
-
-DELAY_QUESTION = b"\x1b[6n"
-_PATIENCE_S = 1.0
-_LONGEST_LINE = 80
-
-
-def terminal_delays(times: int = 50) -> Delays | None:
-    """Return how long a changed line takes to be taken in; None without a terminal that answers."""
-    if sys.platform == "win32" or not (sys.stdin.isatty() and sys.stdout.isatty()):
-        return None
-    delays = Delays()
-    with TerminalKeys():
-        for count in range(times):
-            taken = _ask(f"\r\x1b[2K{'.' * (count % _LONGEST_LINE)}".encode())
-            if taken is None:
-                return None
-            delays.add(taken)
-        os.write(sys.stdout.fileno(), b"\r\x1b[2K")
-    return delays
-
-
-def _ask(change: bytes) -> float | None:
-    """Write a change and return the seconds until the terminal has it, None without an answer."""
-    start = perf_counter()
-    os.write(sys.stdout.fileno(), change + DELAY_QUESTION)
-    answer = b""
-    while not answer.endswith(b"R"):
-        if not select.select([sys.stdin], [], [], _PATIENCE_S)[0]:
-            return None
-        answer += os.read(sys.stdin.fileno(), 64)
-    return perf_counter() - start

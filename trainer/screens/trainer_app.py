@@ -1,9 +1,8 @@
-"""What every app of the program has in common: looks, help, pads as keys, ending with its terminal.
+"""The app: every screen is pushed and popped in it, from the first one to the last.
 
-The looks are night, paper (light), contrast, and one for sixteen colours. Early and late are sky
-blue and orange, a pair that every common kind of colour-blindness keeps apart (M. Okabe and K. Ito,
-Color Universal Design); their signs say the same without colour. How far apart all inks stay is
-computed in `tests/published/test_colours.py`.
+Home, or the screen that a command opens, is the first one; when it is left, the app ends. Playing
+is asked of the app (`play`): it holds the session while screens come and go, and keeps it for lines
+of text should a screen fail.
 """
 
 from __future__ import annotations
@@ -13,125 +12,93 @@ import os
 import traceback
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding
 from textual.css.query import NoMatches
+from textual.events import Key
 from textual.filter import NoColor
-from textual.theme import Theme
+from textual.message import Message
+from textual.screen import Screen
 
 from trainer import console
 from trainer.errors import Failure
 from trainer.midi.pad_steering import PRESSES, PadListener
 from trainer.midi.ports import separate_stderr
 from trainer.screens.common import PadStruck
-from trainer.screens.dialogs import help_of, key_names
+from trainer.screens.dialogs import MessageScreen, help_of, key_names
 from trainer.screens.terminal import watch_terminal
+from trainer.screens.themes import NIGHT, SIXTEEN, THEMES
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable, Sequence
 
-    from textual.screen import Screen
+    from textual.events import Event
 
+    from trainer.actions.requests import Request
+    from trainer.actions.routine import RoutineRun
+    from trainer.errors import TrainerError
     from trainer.midi.pad_steering import PadSteering
+    from trainer.practice.events import Finished
+    from trainer.screens.practice import Playing
 
-
-NIGHT = Theme(
-    name="night",
-    primary="#8fb3d9",
-    secondary="#c9b458",
-    accent="#e69f00",
-    foreground="#e8e6e1",
-    background="#101216",
-    surface="#171a20",
-    panel="#1f232b",
-    success="#58c29a",
-    warning="#f0e442",
-    error="#f0805a",
-    dark=True,
-    variables={"early": "#56b4e9", "late": "#e69f00", "faint": "#8b919c"},
-)
-
-PAPER = Theme(
-    name="paper",
-    primary="#1f4e79",
-    secondary="#6b5900",
-    accent="#8a4b00",
-    foreground="#16181c",
-    background="#faf8f3",
-    surface="#f0ede5",
-    panel="#e4e0d5",
-    success="#00694a",
-    warning="#5a2ca0",
-    error="#5a0000",
-    dark=False,
-    variables={"early": "#00598f", "late": "#8f4700", "faint": "#5d616a"},
-)
-
-CONTRAST = Theme(
-    name="contrast",
-    primary="#ffffff",
-    secondary="#ffff00",
-    accent="#ffff00",
-    foreground="#ffffff",
-    background="#000000",
-    surface="#000000",
-    panel="#1c1c1c",
-    success="#7dffb8",
-    warning="#ffff00",
-    error="#ff9d7a",
-    dark=True,
-    variables={"early": "#7ccbff", "late": "#ffb733", "faint": "#c8c8c8"},
-)
-
-SIXTEEN = Theme(
-    name="sixteen",
-    primary="#55ffff",
-    secondary="#ffff55",
-    accent="#ffff55",
-    foreground="#ffffff",
-    background="#000000",
-    surface="#000000",
-    panel="#000000",
-    success="#55ff55",
-    warning="#ff55ff",
-    error="#ff5555",
-    dark=True,
-    variables={"early": "#55ffff", "late": "#ffff55", "faint": "#aaaaaa"},
-)
-"""For a terminal of sixteen colours, each of these exactly one of them."""
-
-THEMES = (NIGHT, PAPER, CONTRAST, SIXTEEN)
-
-
-Result = TypeVar("Result")
+    First = Screen[Any] | Callable[["TrainerApp"], object]
 
 FEWEST_COLOURS = 8
 """A terminal of fewer colours shows letters, light and dark alone."""
 
+HOLD_S = 0.3
+"""How long keys are passed over after a screen came that the player did not ask for just then.
 
-def screen_failure(error: BaseException | None) -> Failure:
-    """Return the failure of a screen in words: what it was and in which line."""
-    steps = traceback.extract_tb(error.__traceback__) if error else []
-    last = f", {Path(steps[-1].filename).name} line {steps[-1].lineno}" if steps else ""
-    what = f"{type(error).__name__}: {error}".strip(" :").splitlines()[0] if error else "unknown"
-    return Failure(f"the screen failed ({what}{last})")
+Less than a hand needs to read and answer, more than the last strokes of keys that are drums take.
+"""
 
 
-class TrainerApp(App[Result]):
-    """Common to every app of the program: looks, help, and the end with the terminal."""
+class BottomScreen(Screen[None]):
+    """Lies below the first screen: it opens that, and ends the app once that is left."""
+
+    def __init__(self, first: First | None) -> None:
+        super().__init__()
+        self._first = first
+
+    def on_screen_resume(self) -> None:
+        """Open the first screen, then end."""
+        assert isinstance(self.app, TrainerApp)
+        first, self._first = self._first, None
+        if first is None:
+            self.app.end_at_bottom()
+        elif isinstance(first, Screen):
+            self.app.push_screen(first)
+        else:
+            first(self.app)
+
+
+class TrainerApp(App[None]):
+    """The one app; `first` is the screen it begins with, or what opens that.
+
+    `fault` is what a command could not do, `remarks` are lines for the terminal at its end, and
+    `sessions` what was played. `playing` and `routine` are what goes on just now.
+    """
 
     CSS_PATH = Path(__file__).with_name("trainer.tcss")
     TITLE = "kit trainer"
 
-    def __init__(self) -> None:
+    def __init__(self, first: First) -> None:
         super().__init__()
+        self._first = first
         if os.environ.get("NO_COLOR") or console.colour_count() < FEWEST_COLOURS:
             # Textual would draw in greys, which are colours too, and unknown to such a terminal.
             self._filters = [NoColor()]
             self.add_class("-letters")
         self.failure: Failure | None = None
+        self.fault: TrainerError | None = None
+        self.remarks: list[str] = []
+        self.sessions: list[Finished] = []
+        self.playing: Playing | None = None
+        self.routine: RoutineRun | None = None
+        self._plays = asyncio.Lock()
+        self._keys_from_s = 0.0
         self.HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (112, "-wide")]
         for theme in THEMES:
             self.register_theme(theme)
@@ -140,30 +107,109 @@ class TrainerApp(App[Result]):
         if wanted in self.available_themes:
             self.theme = wanted
         self._pads: PadListener | None = None
+        self._steering: PadSteering | None = None
+
+    def get_default_screen(self) -> BottomScreen:
+        """Lay the bottom, which opens the first screen."""
+        return BottomScreen(self._first)
+
+    @property
+    def bottom(self) -> Screen[Any]:
+        """The first screen, or what took its place: the app ends with it."""
+        return self.screen_stack[min(1, len(self.screen_stack) - 1)]
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Return our own colours for themes that do not know them."""
         return dict(NIGHT.variables)
 
-    def run(self, *args: Any, **more: Any) -> Result | None:
+    def run(self, *args: Any, **more: Any) -> None:
         """Run on the terminal; what libraries write there by themselves never meets the screen.
 
-        Raises Failure with one sentence where the screen failed, once the terminal is as it was.
+        Raises Failure with one sentence where the screen failed, and the fault that `end_with` was
+        given, once the terminal is as it was.
         """
         with separate_stderr():
-            result = super().run(*args, **more)
-        if self.failure:
-            raise self.failure
-        return result
+            super().run(*args, **more)
+        if ended_by := self.failure or self.fault:
+            raise ended_by
 
     def on_unmount(self) -> None:
-        """Let the pads go: what comes next may want to hear them itself."""
-        self.steer_by(None)
+        """Let pads and practice loop go: it saves what it has. After a failure it plays on."""
+        self.let_pads_go()
+        if self.playing and not self.failure:
+            self.playing.handle.close()
+
+    # Playing
+
+    def play(self, request: Request) -> None:
+        """Play what is asked for, and come back to the screen that is on top now."""
+        self.run_worker(self._play(request), name="play")
+
+    async def _play(self, request: Request) -> None:
+        from trainer.screens.practice import play_request
+
+        async with self._plays:
+            steering = self._steering
+            # The practice loop hears the kit now; some systems lend a port to one client only.
+            self.steer_by(None)
+            await play_request(self, request)
+        if self.is_running:
+            self.steer_by(steering)
+        self.end_at_bottom()
+
+    def end_at_bottom(self) -> None:
+        """End where the first screen was left, and nothing is to follow."""
+        if isinstance(self.screen, BottomScreen) and not self._plays.locked():
+            self.exit(return_code=self.return_code or 0)
+
+    def report(self, fault: TrainerError, remarks: Sequence[str] = ()) -> None:
+        """Say what could not be done: on a screen, or where nothing lies below, at the end."""
+        if isinstance(self.screen, BottomScreen):
+            self.remarks += remarks
+            self.end_with(fault)
+        else:
+            self.push_screen(MessageScreen([*str(fault).splitlines(), *remarks]))
+
+    def end_with(self, fault: TrainerError) -> None:
+        """End because what a command asked for cannot be shown; `run` raises the fault."""
+        self.fault = fault
+        self.exit(return_code=fault.status)
+
+    def put_in_place(self, old: Screen[Any], new: Screen[Any]) -> asyncio.Future[Any]:
+        """Close a screen, with all above it, and show another one; return what that is left with.
+
+        Keys that were meant for the old one are passed over. Called in a worker.
+        """
+        while old in self.screen_stack:
+            self.pop_screen()
+        self.hold_keys()
+        return self.push_screen(new, wait_for_dismiss=True)
+
+    # Keys and pads
+
+    def hold_keys(self) -> None:
+        """Pass over keys for a moment: a screen came that the player did not ask for just then."""
+        self._keys_from_s = Message().time + HOLD_S
+
+    async def on_event(self, event: Event) -> None:
+        """Pass over keys that were meant for a screen that is gone."""
+        if not (isinstance(event, Key) and event.time < self._keys_from_s):
+            await super().on_event(event)
+
+    def let_pads_go(self) -> None:
+        """Hear no pads: whoever listens to the kit now wants its port alone."""
+        if self._pads:
+            self._pads.close()
+            self._pads = None
+
+    def take_pads_back(self) -> None:
+        """Let the pads be keys again, as before they were let go."""
+        self.steer_by(self._steering)
 
     def steer_by(self, steering: PadSteering | None) -> None:
         """Let the pads of a kit press keys from now on, in place of those before; None for none."""
-        if self._pads:
-            self._pads.close()
+        self.let_pads_go()
+        self._steering = steering
 
         def struck(command: str) -> None:
             self.post_message(PadStruck(command))
@@ -176,10 +222,43 @@ class TrainerApp(App[Result]):
         if key := {**PRESSES, **own}.get(struck.command):
             self.simulate_key(key)
 
+    def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
+        """Offer every key of the screen by its name too."""
+        for one in type(screen).BINDINGS:
+            if isinstance(one, Binding):
+                yield SystemCommand(
+                    one.description,
+                    one.tooltip or f"the same as the key {key_names(one)}",
+                    partial(self.run_action, one.action, screen),
+                )
+        yield from super().get_system_commands(screen)
+
+    def action_help(self) -> None:
+        """Show the help of the screen."""
+        self.push_screen(help_of(self.screen))
+
+    async def action_close(self) -> None:
+        """Close the screen on top; with the first one the app ends."""
+        if len(self.screen_stack) > 1:
+            self.screen.dismiss()
+
+    async def action_quit(self) -> None:
+        """Quit; a session that still runs is ended and saved first, and its summary shown."""
+        if self.playing and not self.playing.finished:
+            self.playing.end()
+        else:
+            self.exit()
+
+    # Ends and failures
+
     def on_load(self) -> None:
         """Notice when the terminal goes away, and when something fails outside of a message."""
         watch_terminal(self, self.terminal_gone)
         asyncio.get_running_loop().set_exception_handler(self._failed_outside)
+
+    def terminal_gone(self) -> None:
+        """End at once; a practice loop learns it by its closed handle and saves."""
+        self.exit(return_code=129)
 
     def _failed_outside(self, _loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
         """End on a failure that asyncio alone would write over the screen and forget."""
@@ -199,21 +278,10 @@ class TrainerApp(App[Result]):
             self.failure = screen_failure(self._exception)
         self._close_messages_no_wait()
 
-    def terminal_gone(self) -> None:
-        """End at once; a practice loop hears of it by its closed handle and saves."""
-        self.exit(return_code=129)
 
-    def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
-        """Offer every key of the screen by its name too."""
-        for one in type(screen).BINDINGS:
-            if isinstance(one, Binding):
-                yield SystemCommand(
-                    one.description,
-                    one.tooltip or f"the same as the key {key_names(one)}",
-                    partial(self.run_action, one.action, screen),
-                )
-        yield from super().get_system_commands(screen)
-
-    def action_help(self) -> None:
-        """Show the help of the screen."""
-        self.push_screen(help_of(self.screen))
+def screen_failure(error: BaseException | None) -> Failure:
+    """Return the failure of a screen in words: what it was and in which line."""
+    steps = traceback.extract_tb(error.__traceback__) if error else []
+    last = f", {Path(steps[-1].filename).name} line {steps[-1].lineno}" if steps else ""
+    what = f"{type(error).__name__}: {error}".strip(" :").splitlines()[0] if error else "unknown"
+    return Failure(f"the screen failed ({what}{last})")

@@ -34,7 +34,7 @@ class StrokeMark:
 
 @dataclass(frozen=True, slots=True)
 class StrayHit:
-    """A hit beside what was written: an extra, a double, or the pad a stroke landed on instead.
+    """A hit that is not as written: an extra, a double, or the pad a stroke landed on instead.
 
     `text` is what the row for everything else shows: the note's number or the pad's letters.
     """
@@ -56,7 +56,7 @@ class Board:
         self.marks: dict[int, StrokeMark] = {}
         self.strays: dict[Cell, dict[int, StrayHit]] = {}
         self.changes: Counter[Cell | tuple[int, int]] = Counter()
-        self._told: dict[int, tuple[int | None, Cell | None]] = {}
+        self._known: dict[int, tuple[int | None, Cell | None]] = {}
 
     def _touch(self, cell: Cell) -> None:
         """Note that a cell, and so its row, looks different from now on."""
@@ -68,8 +68,8 @@ class Board:
         return None if note_index is None else self.pattern.notes[note_index]
 
     def hit(self, event: HitJudged) -> None:
-        """Hear of a hit; what was said before about the same hit is taken back first."""
-        self._take_back(event.hit)
+        """Take in a hit; what was known of the same hit is undone first."""
+        self._undo(event.hit)
         note, cell = event.note_index, self.stray_cell(event)
         if note is not None:
             self.marks[note] = StrokeMark(
@@ -81,12 +81,12 @@ class Board:
             stray = StrayHit(event.outcome, text, event.pass_index)
             self.strays.setdefault(cell, {})[event.hit] = stray
             self._touch(cell)
-        self._told[event.hit] = (note, cell)
-        while len(self._told) > REMEMBERED_HITS:
-            del self._told[next(iter(self._told))]
+        self._known[event.hit] = (note, cell)
+        while len(self._known) > REMEMBERED_HITS:
+            del self._known[next(iter(self._known))]
 
     def stray_cell(self, event: HitJudged) -> Cell | None:
-        """Return the cell a hit fell into beside what is written, None for a stroke in its place.
+        """Return the cell of a hit that is not as written, None for a stroke in its place.
 
         The row is that of its own voice. A note of the pattern gives the column exactly; a beat is
         a float and may round to another.
@@ -98,8 +98,8 @@ class Board:
             return Cell(*self.grid.place(event.beat), row)
         return self.grid.cell_of(event.note_index)._replace(row=row)
 
-    def _take_back(self, hit: int) -> None:
-        note, cell = self._told.pop(hit, (None, None))
+    def _undo(self, hit: int) -> None:
+        note, cell = self._known.pop(hit, (None, None))
         if note is not None and note in self.marks and self.marks[note].hit == hit:
             del self.marks[note]
             self._touch(self.grid.cell_of(note))
@@ -107,15 +107,15 @@ class Board:
             self.strays.get(cell, {}).pop(hit, None)
             self._touch(cell)
 
-    def hear(self, event: HitJudged | TargetMissed) -> None:
-        """Hear of a hit or of a miss."""
+    def take_in(self, event: HitJudged | TargetMissed) -> None:
+        """Take in a hit or a miss."""
         if isinstance(event, TargetMissed):
             self.missed(event)
         else:
             self.hit(event)
 
     def missed(self, event: TargetMissed) -> None:
-        """Hear that a written stroke was missed for good."""
+        """Take in that a written stroke was missed for good."""
         self.marks[event.note_index] = StrokeMark(MISSED, None, event.pass_index)
         self._touch(self.grid.cell_of(event.note_index))
 

@@ -1,7 +1,7 @@
 """What differs in a cell between two sessions laid over one another: in words and in signs.
 
-A difference is this session's figure minus the other's. It has a number only where it differs from
-none by more than chance would do; the rest is `≈`, and `?` where there are too few strokes.
+A difference is this session's figure minus the other's. It has a number only where it is more than
+chance would do; the rest is `≈`, and `?` where there are too few strokes.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class ChangeWording:
-    """How one figure's difference is told: less and more of it as words, signs and inks.
+    """How one figure's difference is shown: less and more of it as words, signs and inks.
 
-    `{}` in a sign stands for the number; `unit` follows the number in words.
+    `{}` in a sign means the number; `unit` follows the number in words.
     """
 
     key: str
@@ -36,10 +36,8 @@ class ChangeWording:
 
 
 CHANGE_WORDINGS = (
-    ChangeWording("offset", "time", " ms", ("earlier", "later"), ("‹{}", "{}›"), ("early", "late")),
-    ChangeWording(
-        "faults", "faults", " %", ("fewer", "more"), ("▼{}", "▲{}"), ("centre", "missed")
-    ),
+    ChangeWording("offset", "time", " ms", ("earlier", "later"), ("‹{}", "{}›"), ("off", "off")),
+    ChangeWording("faults", "faults", "%", ("fewer", "more"), ("▼{}", "▲{}"), ("centre", "missed")),
     ChangeWording("power", "power", "", ("softer", "harder"), ("-{}", "+{}"), ("plain", "plain")),
     ChangeWording(
         "spread", "spread", " ms", ("tighter", "wider"), ("›{}‹", "‹{}›"), ("centre", "missed")
@@ -50,17 +48,17 @@ CHANGE_WORDINGS = (
 ALIKE, UNKNOWN = "≈", "?"
 
 CHANGE_MEANINGS = (
-    ("‹4 ", "over another session: 4 ms earlier than there; 4› is 4 ms later"),
-    ("▼9 ", "9 % fewer strokes missed or on a wrong pad; ▲9 is 9 % more"),
+    ("‹4 ", "4 ms earlier than in the other session; 4› is 4 ms later"),
+    ("▼9 ", "9% fewer missed or on a wrong pad; ▲9 is 9% more"),
     ("-6 ", "6 softer (MIDI velocity); +6 is 6 harder"),
     ("›3‹", "spread 3 ms tighter; ‹3› is 3 ms wider"),
-    (" ≈ ", "no difference that can be told from chance"),
-    (" ? ", "too few strokes to tell"),
-    ("2:1", "beside what is written: 2 strokes here, 1 in the other session"),
+    (" ≈ ", "no more difference than chance would make"),
+    (" ? ", "too few strokes"),
+    ("2:1", "strays: 2 strokes here, 1 in the other session"),
 )
 
 
-def change_sign(told: ChangeWording, change: Figure, size: int) -> tuple[str, str]:
+def change_sign(wording: ChangeWording, change: Figure, size: int) -> tuple[str, str]:
     """Return a difference as a sign of at most `size` characters, and its ink."""
     if change.value is None:
         return UNKNOWN, "faint"
@@ -69,39 +67,47 @@ def change_sign(told: ChangeWording, change: Figure, size: int) -> tuple[str, st
     more = change.value > 0
     amount = abs(change.value)
     number = f"{amount:.0f}" if amount >= 1 else f"{amount:.1f}".lstrip("0")
-    text = told.signs[more].format(number)
-    return (text if len(text) <= size else told.signs[more].format("")[:size]), told.inks[more]
+    text = wording.signs[more].format(number)
+    return (text if len(text) <= size else wording.signs[more].format("")[:size]), wording.inks[
+        more
+    ]
 
 
 def change_cell_lines(change: CellChange, letter: str, size: int, view: int) -> list[Line]:
-    """Return the lines of a cell, the figure asked for first; faults stand beside the letter."""
-    lines = [_line(told, getattr(change, told.key), letter, size) for told in CHANGE_WORDINGS]
+    """Return the lines of a cell, the chosen figure first; faults are beside the letter."""
+    lines = [
+        _line(wording, getattr(change, wording.key), letter, size) for wording in CHANGE_WORDINGS
+    ]
     shown, spread = lines[:3], lines[3]
     return [*shown[view:], *shown[:view], spread]
 
 
-def _line(told: ChangeWording, change: Figure, letter: str, size: int) -> Line:
-    """Return a sign in the middle of its cell, or right of the letter that stands there."""
+def _line(wording: ChangeWording, change: Figure, letter: str, size: int) -> Line:
+    """Return a sign in the middle of its cell, or right of its letter."""
     middle = signs.columns_before_letter(size)
-    if told.key == "faults" and size > middle + 1:
-        text, ink = change_sign(told, change, size - middle - 1)
+    if wording.key == "faults" and size > middle + 1:
+        text, ink = change_sign(wording, change, size - middle - 1)
         return ((" " * middle + letter, "faint"), (text.ljust(size - middle - 1), ink))
-    text, ink = change_sign(told, change, max(1, size - 1))
+    text, ink = change_sign(wording, change, max(1, size - 1))
     return (((" " * (middle - len(text) // 2) + text).ljust(size), ink),)
 
 
 def stray_text(here: int, there: int) -> str:
-    """Return how often something landed here and there beside what is written."""
+    """Return how many strays landed here and in the other session."""
     return f"{here}:{there}" if here or there else ""
 
 
 def change_sentence(change: CellChange) -> str:
-    """Return what differs: `4 ms later (1 to 7); no clear difference in power`."""
-    figures = [(told, getattr(change, told.key)) for told in CHANGE_WORDINGS]
-    parts = [_one_change(told, one) for told, one in figures if is_clear(one)]
-    alike = [told.name for told, one in figures if one.value is not None and not is_clear(one)]
-    unknown = [told.name for told, one in figures if one.value is None]
-    parts += [f"no clear difference in {listed_names(alike)}"] if alike else []
+    """Return what differs: `4 ms later (1 to 7), 95% interval; power no different`."""
+    figures = [(wording, getattr(change, wording.key)) for wording in CHANGE_WORDINGS]
+    parts = [_one_change(wording, one) for wording, one in figures if is_clear(one)]
+    alike = [
+        wording.name for wording, one in figures if one.value is not None and not is_clear(one)
+    ]
+    unknown = [wording.name for wording, one in figures if one.value is None]
+    if parts:
+        parts = [f"{', '.join(parts)}, 95% interval{'s' * (len(parts) > 1)}"]
+    parts += [f"{listed_names(alike)} no different"] if alike else []
     parts += [f"too few strokes for {listed_names(unknown)}"] if unknown else []
     return "; ".join(parts)
 
@@ -112,12 +118,12 @@ def listed_names(names: Sequence[str]) -> str:
     return f"{', '.join(first)} and {last}" if first else last
 
 
-def _one_change(told: ChangeWording, change: Figure) -> str:
-    """Return one difference with its interval."""
+def _one_change(wording: ChangeWording, change: Figure) -> str:
+    """Return one difference with its interval: `4 ms later (1 to 7)`."""
     more = (change.value or 0.0) > 0
-    ends = sorted(abs(end) for end in (change.low or 0.0, change.high or 0.0))
-    name = "" if told.key == "offset" else f"{told.name} "
-    amount = abs(change.value or 0.0)
-    # No stamp can be trusted to tenths of a millisecond.
-    shown = [f"{one:.{0 if told.unit == ' ms' else 1}f}" for one in (amount, *ends)]
-    return f"{name}{shown[0]}{told.unit} {told.words[more]} ({shown[1]} to {shown[2]})"
+    amount, ends = abs(change.value or 0.0), (change.low or 0.0, change.high or 0.0)
+    low, high = sorted(map(abs, ends))
+    digits = 0 if amount >= 1 or wording.unit == " ms" else 1
+    name = "" if wording.key == "offset" else f"{wording.name} "
+    text = f"{name}{amount:.{digits}f}{wording.unit} {wording.words[more]}"
+    return f"{text} ({low:.{digits}f} to {high:.{digits}f})"

@@ -7,7 +7,7 @@ braille: two dots across and four down. The scale shows a rate against a ceiling
     0 ········┃····├────●─────┤··········· 14
 
 The bar is the rate that is needed, the circle the ceiling, the line its interval; right of the bar
-is reserve. Signs alone say it, so it reads without colour.
+is reserve. It reads without colour.
 """
 
 from __future__ import annotations
@@ -97,7 +97,7 @@ def large_letters(text: str, times: int) -> tuple[str, ...]:
 
 
 def wrapped_large_letters(text: str, columns: int, times: int) -> list[str]:
-    """Return a text in large, its words on as many lines as a width asks for."""
+    """Return a text in large, its words on as many lines as the width needs."""
     lines: list[str] = []
     for word in text.split():
         joined = f"{lines[-1]} {word}" if lines else word
@@ -143,7 +143,7 @@ def dot_rows(picture: list[list[bool]]) -> tuple[str, ...]:
 def arrow_shape(across: int, down: int, height: int, *, left: bool) -> tuple[str, ...]:
     """Return a solid arrow of so many dots, in the middle of `height` dots; it points outwards.
 
-    `left` points to the left and stands on the left edge; one to the right stands on the right of
+    `left` points to the left and is on the left edge; one to the right is on the right of
     an even number of dots.
     """
     middle = (height - 1) / 2
@@ -219,10 +219,10 @@ SCALE_ROOM = 1.15
 """The scale ends this share above the largest thing on it."""
 
 
-def rate_scale(asked: float, low: float, middle: float, high: float, columns: int) -> str:
+def rate_scale(needed: float, low: float, middle: float, high: float, columns: int) -> str:
     """Return the line, `columns` wide; all four are strokes a second."""
     # An interval that is open above must not make the rest small.
-    end = math.ceil(SCALE_ROOM * max(asked, middle, min(high, 2.0 * max(asked, middle))))
+    end = math.ceil(SCALE_ROOM * max(needed, middle, min(high, 2.0 * max(needed, middle))))
     room = columns - len(f"0  {end}")
 
     def place(rate: float) -> int:
@@ -233,5 +233,5 @@ def rate_scale(asked: float, low: float, middle: float, high: float, columns: in
     cells[first : last + 1] = "─" * (last + 1 - first)
     cells[first], cells[last] = "├", "┤"
     cells[place(middle)] = "●"
-    cells[place(asked)] = "┃"
+    cells[place(needed)] = "┃"
     return f"0 {''.join(cells)} {end}"

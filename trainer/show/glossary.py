@@ -1,7 +1,8 @@
-"""The glossary: the words of a printed summary, each explained in a sentence or two.
+"""The glossary: the words that the program prints, for a drummer.
 
-Each word also names the numbers it is computed from, as keys of `trainer.show.reading_keys`; a test
-fails when a line of the text begins with a word that is missing here.
+Each word says what it is, what is normal (with its source where there is one) and what to do, and
+names the numbers it is computed from, as keys of `trainer.show.reading_keys`. A test fails when a
+printed line starts with a word that is missing here.
 """
 
 from __future__ import annotations
@@ -10,149 +11,296 @@ from typing import NamedTuple
 
 
 class GlossaryEntry(NamedTuple):
-    """What a printed word means, and the keys (or parts of keys) of its numbers."""
+    """A printed word: what it is, what is normal, what to do, and the keys of its numbers.
 
-    sentence: str
+    `normal` and `do` are empty where there is nothing to say.
+    """
+
+    what: str
+    normal: str = ""
+    do: str = ""
     keys: tuple[str, ...] = ()
+
+    @property
+    def sentence(self) -> str:
+        """The whole entry as one text."""
+        return " ".join(part for part in (self.what, self.normal, self.do) if part)
 
 
 GLOSSARY: dict[str, GlossaryEntry] = {
+    # A take and how it is read
+    "pass": GlossaryEntry("Once through the pattern.", keys=("passes",)),
+    "take": GlossaryEntry("What you played, from the first stroke to the last."),
+    "session": GlossaryEntry("One practice of one pattern, saved in one file."),
+    "reading": GlossaryEntry(
+        "All the numbers of a take. Replay, summary and history compute them the same way."
+    ),
+    "n": GlossaryEntry(
+        "How many strokes a number is from.",
+        "It is shown beside every average of fewer than 100.",
+        "Do not trust an average of ten strokes.",
+    ),
+    "interval": GlossaryEntry(
+        "The range in which the true value is, 9 (or 95) times out of 10 (or 100).",
+        "The fewer strokes, the wider. Twice as narrow takes four times as many strokes.",
+    ),
+    "chance": GlossaryEntry(
+        "Every take differs a little from the next. A difference is shown only where it is more "
+        "than chance would do. In statistics: significant at 5% after Holm's correction over "
+        "everything the summary compares (Holm 1979).",
+        "A player without any fault is shown one in at most 1 of 20 takes.",
+    ),
     "sure": GlossaryEntry(
-        "How far the pattern that was laid on a take can be believed. The first share is twice the"
-        " pairs of note and stroke over all notes and strokes from the first note to the last. The"
-        " second one is the fit: how many strokes agree on when a pass begins, on a scale where 0"
-        " % is what strokes thrown at random would reach and 100 % a take just like the pattern. A"
-        " low fit beside a high first share means that the strokes are all there, but keep no"
-        " steady time."
+        "How well a pattern fits a recorded take. First number: twice the pairs of note and stroke "
+        "over all notes and strokes. Second number: how steadily the strokes keep to it, where 0% "
+        "is strokes thrown at random and 100% is a take of this pattern.",
+        "Both near 100%.",
+        "First high, second low: the strokes are there, but not in steady time. Both low: check "
+        "the pattern and the kit.",
     ),
     "tempo": GlossaryEntry(
-        "The tempo that a take is judged by: as asked for, as the file says where the strokes keep"
-        " to it, else as played.",
-        ("tempo_low", "tempo_high"),
+        "Quarter notes a minute (BPM): as chosen, else as the file says, else as played.",
+        "One hand manages 5 to 7 strokes a second, so two hands 16ths at 150 to 210 BPM "
+        "(Fujii and others 2009).",
+        keys=("tempo_low", "tempo_high"),
     ),
     "no steady tempo": GlossaryEntry(
-        "The strokes leave any one tempo by more than 100 ms, which nobody does who hears a click."
-        " The tempo is then followed, a few bars at a time, and offsets are told against that: they"
-        " say nothing about how the tempo moves."
+        "The strokes drift more than 100 ms from any one tempo. The tempo is then followed, a few "
+        "bars at a time, and offsets are measured against that.",
+        "Rare with a click.",
+        "Record with a click, or give --tempo.",
     ),
     "break": GlossaryEntry(
-        "The count is broken off and taken up later, or at another place of the pattern, as where a"
-        " recording was stopped or cut. What lies between is not asked for."
+        "The recording stops and continues later, or somewhere else in the pattern. Nothing was "
+        "due in between."
     ),
-    "start": GlossaryEntry("When the first beat of the first pass falls, in seconds of the file."),
+    "start": GlossaryEntry("When beat 1 of the first pass falls, in seconds of the file."),
+    # Time
     "time": GlossaryEntry(
-        "How early or late strokes land on average, and how much that varies; a line below has it"
-        " by limb.",
+        "How early or late your strokes are on average, and how much that varies; below it each "
+        "limb.",
+        "Professionals at 60 and 120 BPM: right hand some 2 ms, left hand and kick some 10 ms "
+        "early; at 200 BPM the right hand some 10 ms late (Fujii and others 2011).",
+        "A steady offset is feel, or latency: measure that with trainer kit latency. Work on the "
+        "spread.",
         ("offset.mean", "offset.spread", "offset.by_limb"),
     ),
+    "offset": GlossaryEntry(
+        "Time from the written stroke to yours, after the kit's latency is taken out.",
+        "Around 10 ms early is common; see time.",
+        keys=("offset.mean",),
+    ),
     "spread": GlossaryEntry(
-        "How much something varies from stroke to stroke: its standard deviation. About two thirds"
-        " of the strokes lie within one spread of the average.",
+        "How much your strokes vary around their average. Two in three are within one spread.",
+        "Listeners notice one stroke off by 6 ms in fast strokes, by 2.5% of the gap between slow "
+        "ones (Friberg and Sundberg 1995). What counts as clean: trainer explain clean.",
+        "Slow down until it is clean, then up again in small steps.",
         ("offset.spread",),
     ),
-    "inside a pass": GlossaryEntry(
-        "Whether the time creeps away as a pass goes on.", ("offset.drift",)
-    ),
-    "unisons": GlossaryEntry(
-        "Strokes of two limbs meant to land together: how far apart they land, who is first, and"
-        " how many are heard as two strokes.",
-        ("unisons.by_kind",),
-    ),
-    "flam": GlossaryEntry(
-        "A unison so far apart that two strokes are heard.", ("unisons.by_kind.*.flams",)
-    ),
-    "move": GlossaryEntry(
-        "A hand's way from one drum to another, where it lands later, earlier or wider, or goes"
-        " wrong more often, than the same hand does when it stays on a drum. It is told only where"
-        " that is more than chance makes of all that was looked at (Holm 1979); in brackets the"
-        " range the true figure lies in 19 times out of 20, and from how many moves it is.",
-        ("moves.by_move",),
+    "within a pass": GlossaryEntry(
+        "Your time creeps ahead of the click, or behind it, from the start of a pass to its end.",
+        do="Mute the click every other bar: --silent-bars 1/2.",
+        keys=("offset.drift",),
     ),
     "evenness": GlossaryEntry(
-        "How much the time from one stroke of the hands to the next varies, whatever the click"
-        " does.",
+        "How much the time from one hand stroke to the next varies, whatever the click does.",
+        "About 1.4 times the spread, if strokes vary independently.",
+        "Larger than that: look for a limp. Single strokes on one pad first.",
         ("evenness.spread", "evenness.relative"),
     ),
-    "lope": GlossaryEntry(
-        "The long-short of alternate hands, as of a horse's canter: one hand always comes late"
-        " between two strokes of the other.",
+    "limp": GlossaryEntry(
+        "Strokes go long-short, because one hand is late between two strokes of the other.",
+        "The left hand of right-handers is usually the slower one, in drummers less than in others "
+        "(Fujii and Oda 2006).",
+        "Lead with the late hand; accent it.",
         ("evenness.lope",),
     ),
     "from": GlossaryEntry(
-        "Rushing or dragging where the note value changes.", ("evenness.changes.*",)
+        "You rush or drag where the note value changes.",
+        do="Practise only the change: one bar before it, one bar after it.",
+        keys=("evenness.changes.*",),
     ),
+    # Together
+    "unisons": GlossaryEntry(
+        "Two limbs meant to land together: how far apart, who is first, and in how many of them "
+        "the order is audible.",
+        "Two sounds are heard as two from 2 to 3 ms on, their order from some 20 ms on (Hirsh "
+        "1959, in Watson 2004).",
+        "Play the pair alone, slowly, then put it back.",
+        ("unisons.by_kind",),
+    ),
+    "order audible": GlossaryEntry(
+        "Two limbs at least 20 ms apart: a listener hears which one was first.",
+        keys=("unisons.by_kind.*.flams",),
+    ),
+    "gap": GlossaryEntry(
+        "Time between the two limbs of a unison.", "Under 10 ms hardly anybody hears an order."
+    ),
+    "flam": GlossaryEntry(
+        "A grace note before a stroke, where it is written. Limbs that land apart are shown as "
+        "unisons.",
+        keys=("unisons.by_kind.*.flams",),
+    ),
+    "move": GlossaryEntry(
+        "A hand's way from one drum to another. It is shown where that hand lands later, wider or "
+        "off the pad more often than when it stays on a drum, by more than chance.",
+        do="trainer advice writes a drill for the move.",
+        keys=("moves.by_move",),
+    ),
+    # Loudness
     "power": GlossaryEntry(
-        "How hard the strokes are, as the kit sends it (velocity, 1 to 127), and how much strokes"
-        " that should be equal vary.",
+        "How hard you hit, as the kit sends it (velocity, 1 to 127), and how much strokes that "
+        "should be equal vary.",
+        "Kits differ: compare only takes from one kit.",
+        "Same stick height for both hands, in front of a mirror.",
         ("power.mean", "power.uneven", "power.balance"),
     ),
-    "of the accents": GlossaryEntry(
-        "Accents that are louder than ordinary strokes.", ("power.accents", "power.accents_right")
+    "accents": GlossaryEntry(
+        "How much louder accents are than ordinary strokes, and how many of them are.",
+        do="Raise the accent's stick height; keep the others low.",
+        keys=("power.accents", "power.accents_right"),
     ),
-    "of the ghost notes": GlossaryEntry(
-        "Ghost notes that are softer than ordinary strokes.",
-        ("power.ghosts", "power.ghosts_right"),
+    "ghost notes": GlossaryEntry(
+        "How much softer ghost notes are than ordinary strokes, and how many of them are.",
+        do="Lower the stick, do not slow it down.",
+        keys=("power.ghosts", "power.ghosts_right"),
     ),
-    "besides": GlossaryEntry(
-        "Hits that are no stroke of the pattern: strays, double triggers, crosstalk; rims where"
-        " the head was written; and strokes before the start and after the end of what is judged,"
-        " which count for nothing.",
-        ("counts.extra", "counts.double", "counts.rim", "counts.before", "counts.after"),
+    # What went wrong
+    "also": GlossaryEntry(
+        "Hits that are not strokes of the pattern: strays, double triggers, crosstalk; rims where "
+        "the head is written; strokes before the start and after the end, which do not count.",
+        keys=(
+            "counts.extra",
+            "counts.double",
+            "counts.rim",
+            "counts.before",
+            "counts.after",
+        ),
     ),
     "strays": GlossaryEntry(
-        "Hits that belong to no written stroke, by the pad.", ("touch.strays",)
+        "Hits that belong to no written stroke, by pad.",
+        do="Strays on a pad next to a loud one: trainer kit survey.",
+        keys=("touch.strays",),
     ),
     "double triggers": GlossaryEntry(
-        "A second note that the kit sends for one stroke; a matter of its set-up, and never held"
-        " against the player.",
+        "The pad sends one stroke twice. The kit does that, and it never counts against you.",
+        "None, once the kit's filter is measured.",
+        "trainer kit survey, or the pad's mask time in the module.",
         ("touch.doubles",),
     ),
     "crosstalk": GlossaryEntry(
-        "A pad shaken by a stroke on its neighbour; a matter of the kit's set-up.",
+        "A stroke shakes the pad beside it. The kit does that, and it never counts against you.",
+        "None, once the kit's filter is measured.",
+        "trainer kit survey, or mount the pads apart.",
         ("counts.crosstalk",),
     ),
-    "missed": GlossaryEntry("Written strokes that nothing was played for.", ("counts.missed",)),
-    "wrong pad": GlossaryEntry("Strokes in time, but on another pad.", ("counts.wrong_pad",)),
-    "zones": GlossaryEntry(
-        "Strokes on the right pad but on another zone of it than is written: the head for the rim,"
-        " closed for open. Only zones that the kit can send are counted.",
-        ("touch.zones.*",),
+    "missed": GlossaryEntry(
+        "Written strokes without a hit.",
+        do="Many on one pad: raise its sensitivity in the module.",
+        keys=("counts.missed",),
     ),
-    "as a rung goes on": GlossaryEntry(
-        "What changes as a rung of the ladder, or a take at one tempo, goes on.",
-        ("staying.rung",),
+    "wrong pad": GlossaryEntry("In time, but on another pad.", keys=("counts.wrong_pad",)),
+    "zones": GlossaryEntry(
+        "The right pad, another zone of it than is written: head for rim, closed for open. Only "
+        "zones that the kit can send count.",
+        keys=("touch.zones.*",),
+    ),
+    # Over time
+    "during a rung": GlossaryEntry(
+        "What changes from the first to the last strokes of a rung.",
+        do="Fewer passes a rung, or a slower one.",
+        keys=("staying.rung",),
     ),
     "over the session": GlossaryEntry(
-        "What changes over all rungs of the same tempo.", ("staying.session",)
+        "What changes over all rungs of the same tempo.",
+        do="Rest, or stop for today.",
+        keys=("staying.session",),
     ),
     "where spread comes from": GlossaryEntry(
-        "A model's guess at how much of the spread is the inner clock and how much the limb.",
+        "A model's estimate: how much of the spread is your inner clock, how much the limb. See "
+        "clock and limb.",
+        keys=("sources.silent", "sources.click"),
+    ),
+    "clock": GlossaryEntry(
+        "The part of your spread that comes from your sense of time: a late stroke makes the next "
+        "ones late too (Wing and Kristofferson 1973).",
+        "We know no measured figure for drummers.",
+        "Larger than limb: play with the click muted in some bars (--silent-bars).",
+        ("sources.silent", "sources.click"),
+    ),
+    "limb": GlossaryEntry(
+        "The part of your spread that comes from the hand or foot itself: one stroke late, the "
+        "next on time again. Also the short name of each: RH, LH, RF, LF.",
+        "We know no measured figure for drummers.",
+        "Larger than clock: that limb alone, slowly.",
         ("sources.silent", "sources.click"),
     ),
     "worth practising": GlossaryEntry(
-        "The moves, limbs, note values or changes that cost the most; “trainer advice” writes a"
-        " drill for each.",
-        ("advice",),
+        "The moves, limbs, note values or changes that cost most, the costliest first.",
+        do="trainer advice writes a drill for each.",
+        keys=("advice",),
     ),
-    "ceiling": GlossaryEntry(
-        "The fastest tempo at which a pattern is played clean, told from all rungs of the sessions"
-        " on it: a logistic curve of clean against tempo, and the tempo where it passes one half,"
-        " with a range that holds the truth 9 times out of 10. “trainer history” and the ladder"
-        " show it."
-    ),
+    # Getting faster
     "ladder": GlossaryEntry(
-        "A pattern climbed rung by rung, up when a rung was clean. A ladder that is not told where"
-        " to start begins 10 % below the tempo at which three rungs in four were clean so far,"
-        " which is itself below the ceiling; its first line says how far."
+        "A pattern climbed in tempo, rung by rung: up when clean, back when not.",
+        "Unless you choose a start, it starts 10% below the tempo where 3 rungs in 4 were clean.",
     ),
     "rung": GlossaryEntry("One tempo of a ladder: a few passes, then up, again or down."),
-    "pass": GlossaryEntry("Once through the pattern.", ("passes",)),
-    "clean": GlossaryEntry("Within the tolerance that decides a rung: “trainer explain clean”."),
+    "ceiling": GlossaryEntry(
+        "The tempo at which half the rungs of a pattern are clean, from all your ladders on it, "
+        "with its 90% interval.",
+        "Under ten rungs the interval is wide.",
+        "Practise below it: that is where rungs are clean.",
+    ),
+    "margin": GlossaryEntry(
+        "Your ceiling over the tempo you need, in strokes a second.",
+        "+10% is a reserve for a bad night.",
+        "Below 0: start with the drills of trainer advice.",
+    ),
+    "clean": GlossaryEntry(
+        "Good enough to go up: few misses, small spread, even hands, small gaps, even power.",
+        "trainer explain clean shows the limits in ms at your tempo.",
+    ),
+    "level": GlossaryEntry(
+        "How strict clean is: loose, solid or tight. In a pattern list: how hard it is, 1 to 5.",
+        "Solid is the default.",
+        "Choose with --strict, or strictness in settings.toml.",
+    ),
+    "latency": GlossaryEntry(
+        "Time from the stroke until its note arrives. It is taken out of all times.",
+        "9 ms from a pad, 15 ms through a computer's sounds (Schultz and van Vugt 2016); players "
+        "do not notice 10 ms (Jack and others 2018).",
+        "Measure it with a cable: trainer kit latency.",
+    ),
+    "hit map": GlossaryEntry(
+        "The pattern as a grid, steps across and drums down, with what landed in each cell."
+    ),
 }
+
+FORMER_WORDS = {
+    "lope": "limp",
+    "besides": "also",
+    "inside a pass": "within a pass",
+    "as a rung goes on": "during a rung",
+    "of the accents": "accents",
+    "of the ghost notes": "ghost notes",
+    "more than chance": "chance",
+}
+"""Words that older sessions and files use, and what they are called today."""
+
+
+def glossary_word(word: str) -> str | None:
+    """Return the glossary's form of a printed word: any case, singular or plural, or a former one.
+
+    None for a word that is not printed.
+    """
+    wanted = " ".join(word.casefold().split())
+    wanted = FORMER_WORDS.get(wanted, wanted)
+    forms = (wanted, f"{wanted}s", wanted.removesuffix("s"), wanted.removesuffix("es"))
+    return next((form for form in forms if form in GLOSSARY), None)
 
 
 def glossary_entry(word: str) -> GlossaryEntry | None:
-    """Return what a printed word means, in capitals or not, in the singular or the plural."""
-    wanted = " ".join(word.casefold().split())
-    forms = (wanted, f"{wanted}s", wanted.removesuffix("s"), wanted.removesuffix("es"))
-    return next((GLOSSARY[form] for form in forms if form in GLOSSARY), None)
+    """Return the entry of a printed word, None where there is none."""
+    found = glossary_word(word)
+    return GLOSSARY[found] if found else None

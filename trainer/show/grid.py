@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 MOST_EVEN_COLUMNS = 32
-"""A bar is cut into even steps up to this many; beyond, only the steps that are written stand."""
+"""A bar is cut into even steps up to this many; beyond, only the steps that are written remain."""
 
 SHORT_LABEL, LONG_LABEL = 2, 12
 """Characters of a row's name: its tab letters, or its title as far as it fits."""
@@ -51,7 +51,7 @@ class BarColumns:
     counts: tuple[int, ...]
 
     def nearest(self, beat: float) -> int:
-        """Return the column that stands nearest to a beat."""
+        """Return the column that is nearest to a beat."""
         after = bisect_right(self.beats, beat)
         if after == 0:
             return 0
@@ -173,7 +173,7 @@ class BeatCursor:
         del self._moments[1:]
 
     def column(self, now: float) -> int | None:
-        """Return the column the beat stands on, None before the first beat."""
+        """Return the column the beat is on, None before the first beat."""
         index = bisect_right(self._moments, now) - 1
         return self._columns[max(0, index)] if self._columns else None
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trainer.show.grid import BarColumns
 
 ROOMY = 4
-"""Characters a cell likes to have: its letter, both sides, and one for what lands besides."""
+"""Characters a cell likes to have: its letter, both sides, and one for what else lands."""
 
 WIDEST = 9
 """Characters, for each size of its letter, beyond which a cell only moves its neighbours apart."""
@@ -43,7 +43,7 @@ class BarLayout:
     """How a bar fits into a window: lines of columns, each cell `cell` wide and `high` lines high.
 
     `lines` holds, for each line, its first column and the one after its last; between two of them
-    are `gap` blank rows. The last row, for everything besides, is a single line high. `letter` and
+    are `gap` blank rows. The last row, for everything else, is a single line high. `letter` and
     `ruler` are the sizes of the letters in the cells and on the ruler, 0 for plain characters.
     """
 
@@ -96,7 +96,7 @@ def _label(letter: int) -> int:
 NAMED = (*((size, _label(size)) for size in range(LARGEST, 0, -1)), (1, SHORT_LABEL))
 """What is tried in turn: sizes of letters with the columns for names beside them.
 
-The smallest large letters gain more for the eye than names in full, which their order tells too.
+The smallest large letters gain more for the eye than names in full, which their order shows too.
 """
 
 

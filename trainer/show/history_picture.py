@@ -2,7 +2,7 @@
 
 In each panel time runs to the right and tempo upward. A dot is the fastest pass of a session, the
 line is the ceiling (the tempo at which half the rungs are clean) with its interval as a band. Below
-the panels is the calendar of minutes practised. It reads without colour.
+the panels are the minutes of each week. It reads without colour.
 """
 
 from __future__ import annotations
@@ -11,9 +11,9 @@ import math
 from typing import TYPE_CHECKING
 
 from trainer.archive.ceilings import climbs
-from trainer.archive.history import calendar_weeks, histories_by_pattern, minutes_by_day
+from trainer.archive.history import histories_by_pattern, minutes_by_day, practised_weeks
 from trainer.show.number_words import count_text
-from trainer.show.session_words import duration_words
+from trainer.show.session_words import day_words, duration_words
 from trainer.show.svg import Picture
 
 if TYPE_CHECKING:
@@ -27,30 +27,27 @@ if TYPE_CHECKING:
 
 WIDTH, PANEL, LEFT, RIGHT, TOP, FOOT = 720, 220, 56, 20, 40, 34
 MOST_PANELS, MOST_DOTS = 12, 400
-LEGEND = "Tempo in BPM; dots: the fastest pass; line: the ceiling with its 90 % interval."
+LEGEND = "Tempo in BPM. Dots: the fastest pass. Line: the ceiling. Band: its 90% interval."
 
-WEEKS, DAY, CALENDAR = 48, 13, 170
-DAYS = ("Mo", "Tu", "We", "Th", "Fr", "Sa", "Su")
-MOST_MINUTES = 60.0
-"""Minutes whose square fills its whole day."""
+WEEKS, WEEK_WIDE, WEEK_TALL, WEEK_FOOT, WEEKS_HIGH = 48, 13, 90, 136, 170
 
 Place = tuple[float, float]
 
 
-def history(entries: Sequence[SessionEntry], today: date) -> Picture:
+def history_picture(entries: Sequence[SessionEntry], today: date) -> Picture:
     """Return the picture of some sessions, the pattern played last at the top."""
     histories = [one for one in histories_by_pattern(entries) if one.tempos][::-1][:MOST_PANELS]
-    sheet = Picture(WIDTH, PANEL * max(1, len(histories)) + CALENDAR, "History")
+    sheet = Picture(WIDTH, PANEL * max(1, len(histories)) + WEEKS_HIGH, "History")
     for row, one in enumerate(histories):
         _panel(_moved(sheet, PANEL * row), one, sheet)
     if not histories:
         sheet.text(LEFT, TOP, "No session with a pass.")
-    _calendar(_moved(sheet, PANEL * max(1, len(histories))), entries, today, sheet)
+    _weeks(_moved(sheet, PANEL * max(1, len(histories))), entries, today, sheet)
     return sheet
 
 
 def _moved(sheet: Picture, down: float) -> Element:
-    """Return a group that lies `down` pixels lower."""
+    """Return a group `down` pixels lower."""
     group = sheet.group()
     group.set("transform", f"translate(0 {down:g})")
     return group
@@ -115,8 +112,8 @@ def _axes(
         sheet.shape("line", "axis", group, x1=LEFT, x2=WIDTH - RIGHT, y1=y, y2=y)
         sheet.text(LEFT - 8, y + 4, str(tempo), anchor="end", parent=group)
     foot = PANEL - FOOT + 18
-    sheet.text(LEFT, foot, f"{first:%Y-%m-%d}", parent=group)
-    sheet.text(WIDTH - RIGHT, foot, f"{last:%Y-%m-%d}", anchor="end", parent=group)
+    sheet.text(LEFT, foot, day_words(first), parent=group)
+    sheet.text(WIDTH - RIGHT, foot, day_words(last), anchor="end", parent=group)
 
 
 def _ceiling(
@@ -146,27 +143,19 @@ def _points(places: Sequence[Place]) -> str:
     return " ".join(f"{x:.1f},{y:.1f}" for x, y in places)
 
 
-def _calendar(group: Element, entries: Sequence[SessionEntry], today: date, sheet: Picture) -> None:
-    """Draw the minutes of each day: weeks across, a square that is larger for more minutes."""
-    minutes = minutes_by_day(entries)
-    shown = calendar_weeks(minutes, today, WEEKS)
-    total = sum(one or 0.0 for _, week in shown for one in week)
-    head = f"Minutes practised in {WEEKS} weeks: {total:.0f}. A full square is an hour or more."
+def _weeks(group: Element, entries: Sequence[SessionEntry], today: date, sheet: Picture) -> None:
+    """Draw the minutes of each week as a bar, with the days played above it."""
+    weeks = practised_weeks(minutes_by_day(entries), today, WEEKS)
+    total, most = sum(one.minutes for one in weeks), max(one.minutes for one in weeks)
+    head = f"{total:.0f} minutes in {WEEKS} weeks, a bar a week. Above: days played."
     sheet.text(LEFT, 18, head, "strong", parent=group)
-    for row, name in enumerate(DAYS):
-        sheet.text(LEFT - 8, 52 + DAY * row, name, "faint", "end", group)
-    for column, (monday, week) in enumerate(shown):
-        x = LEFT + DAY * column
-        if monday.day <= 7:
-            sheet.text(x, 36, f"{monday:%b}", "faint", parent=group)
-        for row, played in enumerate(week):
-            _day(group, x, 42 + DAY * row, played, sheet)
-
-
-def _day(group: Element, x: float, y: float, minutes: float | None, sheet: Picture) -> None:
-    """Draw one day: a dot where nothing was played, nothing where it is still to come."""
-    if minutes is None:
-        return
-    size = (DAY - 2) * math.sqrt(min(1.0, minutes / MOST_MINUTES)) if minutes else 1.0
-    inset = (DAY - size) / 2
-    sheet.shape("rect", "dot", group, x=x + inset, y=y + inset, width=size, height=size)
+    sheet.text(LEFT - 8, WEEK_FOOT - WEEK_TALL + 4, f"{most:.0f} min", "faint", "end", group)
+    for column, week in enumerate(weeks):
+        x = LEFT + WEEK_WIDE * column
+        if week.monday.day <= 7:
+            sheet.text(x, WEEK_FOOT + 16, f"{week.monday:%b}", "faint", parent=group)
+        if week.days:
+            tall = WEEK_TALL * week.minutes / most if most else 0.0
+            y = WEEK_FOOT - tall
+            sheet.shape("rect", "dot", group, x=x, y=y, width=WEEK_WIDE - 3, height=tall)
+            sheet.text(x + 5, y - 4, str(week.days), "faint", "middle", group)

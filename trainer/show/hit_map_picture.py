@@ -1,9 +1,9 @@
 """The hit map of a session as an SVG picture, the same as on the screen.
 
 Every cell has its distribution (early left, late right), its letter and what went wrong; a pointer
-on it, or a screen reader, gets the same words as on the screen. Early has a lighter fill and late a
-darker one, each on its own side of a centre line: it can be read in grey too. Over another session
-a cell has both distributions, the other one below, and the signs of what differs.
+on it, or a screen reader, gets the same words as on the screen. Early and late share one fill, each
+on its own side of a centre line: it can be read in grey too. Over another session a cell has both
+distributions, the other one below, and the signs of what differs.
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ KEY = (
     "full height is every stroke due.",
 )
 OTHER_KEY = (
-    "Below the line the other session. ‹4 is 4 ms earlier than there, 4› is 4 ms later;",
-    "▼9 is 9 % fewer strokes missed or on a wrong pad, ▲9 is 9 % more; ≈ no clear difference.",
+    "Below the line: the other session. ‹4 is 4 ms earlier than there, 4› is 4 ms later;",
+    "▼9 is 9% fewer missed or on a wrong pad, ▲9 is 9% more; ≈ no more than chance.",
 )
 
 
@@ -127,7 +127,7 @@ def _differences(review: Review, cell: Cell, letter: str) -> list[str]:
 
 
 def _axis(sheet: Picture, group: Element, bins: int, middle: int, floor: int) -> None:
-    """Draw the line a distribution stands on, and the one that marks on time."""
+    """Draw the base line of a distribution, and the line at on time."""
     wide = BAR_W * bins
     lines = f"M{middle - wide / 2:g} {floor}h{wide}M{middle} {floor}v-{TALL}"
     sheet.shape("path", "axis", group, d=lines)
@@ -142,12 +142,12 @@ def _columns(
     *,
     down: bool = False,
 ) -> None:
-    """Draw a distribution that stands on its axis, or hangs down from it."""
+    """Draw a distribution up from its axis, or down from it."""
     middle, floor = at
     half, left = len(counts) // 2, middle - BAR_W * len(counts) / 2
     for place, count in enumerate(counts):
         if count:
             high = TALL * count / due
-            side = "early" if place < half else "centre" if place == half else "late"
+            side = "centre" if place == half else "off"
             x, y = left + BAR_W * place, floor if down else floor - high
             sheet.shape("rect", side, group, x=x, y=y, width=BAR_W, height=high)

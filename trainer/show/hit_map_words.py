@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 def cell_place(pattern: Pattern, grid: PatternGrid, cell: Cell) -> str:
-    """Return where a cell stands, for instance `snare, bar 1, beat 2 + 1/4`."""
+    """Return where a cell is, for instance `snare, bar 1, beat 2 + 1/4`."""
     bar = pattern.bars[cell.bar]
     inside = (grid.bars[cell.bar].beats[cell.column] - bar.start) / bar.meter.beat
     beat, rest = divmod(inside, 1)
@@ -36,8 +36,8 @@ def cell_place(pattern: Pattern, grid: PatternGrid, cell: Cell) -> str:
 
 
 def written_strokes(notes: Sequence[Note]) -> str:
-    """Return the strokes written in a cell: who plays what, how loud."""
-    told = [
+    """Return the strokes written in a cell: what, by which limb, how loud."""
+    words = [
         " ".join(
             part
             for part in (
@@ -49,7 +49,7 @@ def written_strokes(notes: Sequence[Note]) -> str:
         )
         for note in notes
     ]
-    return " and ".join(told)
+    return " and ".join(words)
 
 
 def count_words(figures: CellFigures, strays: Counter[str]) -> str:
@@ -63,7 +63,7 @@ def count_words(figures: CellFigures, strays: Counter[str]) -> str:
 
 
 def stray_words(strays: Counter[str]) -> list[str]:
-    """Return what landed there besides, kind by kind."""
+    """Return what else landed there, kind by kind."""
     return [
         f"{count} {'meant for another pad' if kind == 'wrong pad' else kind}"
         for kind, count in strays.most_common()
@@ -72,30 +72,30 @@ def stray_words(strays: Counter[str]) -> list[str]:
 
 def time_words(figures: CellFigures) -> str:
     """Return how early or late the strokes were."""
-    told = average_words(figures)
+    words = average_words(figures)
     if figures.offset_spread_ms is None:
-        return told
+        return words
     ends = [
         early_or_late(ms / 1000)
         for ms in (figures.earliest_ms, figures.latest_ms)
         if ms is not None
     ]
-    return f"{told}, from {ends[0]} to {ends[1]}"
+    return f"{words}, from {ends[0]} to {ends[1]}"
 
 
 def side_words(early: int, on_time: int, late: int) -> str:
     """Return how strokes fell to either side: those within 10 ms are on time."""
-    told = ((early, "early"), (on_time, "on time"), (late, "late"))
-    return ", ".join(f"{count} {word}" for count, word in told) if early + on_time + late else ""
+    words = ((early, "early"), (on_time, "on time"), (late, "late"))
+    return ", ".join(f"{count} {word}" for count, word in words) if early + on_time + late else ""
 
 
 def average_words(figures: CellFigures) -> str:
     """Return how early or late the strokes were on average, and their spread."""
     if figures.offset_mean_ms is None:
-        return "no stroke to time"
-    told = f"{early_or_late(figures.offset_mean_ms / 1000)} on average"
+        return "no stroke to measure"
+    words = f"{early_or_late(figures.offset_mean_ms / 1000)} on average"
     spread = figures.offset_spread_ms
-    return told if spread is None else f"{told}, spread {spread:.0f} ms"
+    return words if spread is None else f"{words}, spread {spread:.0f} ms"
 
 
 def power_words(figures: CellFigures) -> str:
@@ -120,10 +120,10 @@ def part_words(review: Review) -> str:
 
 
 def moment_words(review: Review) -> str:
-    """Return where the moment stands beside the part: pass, bar, tempo, how the rung ended."""
+    """Return the pass, bar and tempo of the moment, and how its rung ended."""
     one = review.passes[review.row]
-    told = [] if review.part == ONE_PASS else [f"pass {review.row + 1} of {len(review.passes)}"]
-    told += [
+    parts = [] if review.part == ONE_PASS else [f"pass {review.row + 1} of {len(review.passes)}"]
+    parts += [
         f"bar {review.bar + 1} of {len(review.pattern.bars)}",
         f"{one.tempo:g} BPM",
     ]
@@ -131,12 +131,12 @@ def moment_words(review: Review) -> str:
     if ONE_RUNG in review.parts:
         number = sum(row <= review.row for row in review.firsts(ONE_RUNG))
         end = "" if rung is None else ": clean" if rung.clean else ": not clean"
-        told.append(f"rung {number}{end}")
-    return "   ".join(told)
+        parts.append(f"rung {number}{end}")
+    return "   ".join(parts)
 
 
 def other_words(review: Review) -> str:
-    """Return what lies under this session, empty where nothing does."""
+    """Return which session is below this one, empty where none is."""
     if review.there is None:
         return ""
     rows, tempo = review.other_rows(), review.passes[review.row].tempo
@@ -167,8 +167,8 @@ def cell_lines(review: Review, cell: Cell) -> list[str]:
     strays = review.strays(cell)
     place = cell_place(review.pattern, review.board.grid, cell)
     if not notes:
-        told = ", ".join(stray_words(strays)) or "nothing is written here"
-        return [place, told, "", *_other_stray_lines(review, cell)]
+        words = ", ".join(stray_words(strays)) or "nothing written here"
+        return [place, words, "", *_other_stray_lines(review, cell)]
     figures = review.figures(cell)
     written = written_strokes([review.pattern.notes[index] for index in notes])
     counts = count_words(figures, strays)
@@ -189,12 +189,12 @@ def cell_lines(review: Review, cell: Cell) -> list[str]:
 def _other_stray_lines(review: Review, cell: Cell) -> list[str]:
     if review.there is None:
         return []
-    told = ", ".join(stray_words(review.strays_below(cell)))
-    return [f"other: {told or 'nothing'}", ""]
+    words = ", ".join(stray_words(review.strays_below(cell)))
+    return [f"other: {words or 'nothing'}", ""]
 
 
 def hit_map_lines(review: Review) -> Iterator[str]:
-    """Give every cell that holds something, in the order of the bars."""
+    """Yield every cell that holds something, in the order of the bars."""
     yield review.pattern.title or review.pattern.name
     yield f"Counted: {counted_words(review)}."
     for cell in filled_cells(review):
@@ -225,7 +225,7 @@ def _cell_values(review: Review, cell: Cell) -> dict[str, Any]:
     """Return one cell as plain values; times in ms, minus is early, beats in quarter notes."""
     grid, notes = review.board.grid, review.main_notes(cell)
     row = grid.rows[cell.row] if cell.row < grid.other_row else None
-    told: dict[str, Any] = {
+    words: dict[str, Any] = {
         "bar": cell.bar,
         "beat": str(grid.bars[cell.bar].beats[cell.column]),
         "limb" if grid.by_limb else "voice": row,
@@ -235,15 +235,15 @@ def _cell_values(review: Review, cell: Cell) -> dict[str, Any]:
     }
     change = review.change(cell)
     if review.there is not None and change is not None:
-        told["other"] = {
+        words["other"] = {
             **_figure_values(review.there.figures(notes)),
             "strays": dict(review.strays_below(cell)),
         }
-        told["change"] = plain_values(change)
-    return told
+        words["change"] = plain_values(change)
+    return words
 
 
 def _figure_values(figures: CellFigures) -> dict[str, Any]:
-    told = asdict(figures)
-    told["histogram"] = list(told["histogram"])
-    return told
+    words = asdict(figures)
+    words["histogram"] = list(words["histogram"])
+    return words

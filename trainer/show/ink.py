@@ -18,11 +18,10 @@ INKS = (
     "written",  # a written stroke that is still to come
     "centre",  # landed on time
     "filled",  # the letter of a stroke on time, inside its block
-    "early",  # landed early
-    "late",  # landed late
+    "off",  # landed early or late: side and word say which
     "missed",  # nothing landed
     "wrong",  # landed on another pad, or beside everything written
-    "cursor",  # the step the beat stands on
+    "cursor",  # the step the beat is on
     "chosen",  # the cell under the player's cursor
     "calling",  # a count-in's figures, in large
     "alert",  # paused, counting in, something to act on

@@ -1,8 +1,8 @@
-"""What is said while playing: a stroke, an offset, a pad, a ladder's rungs, the time left.
+"""The words of the live screen: a stroke, an offset, a pad, a ladder's rungs, the time left.
 
-No arithmetic beyond rounding; offsets come in seconds, minus is early. Signs are never left to be
-guessed: it is always "early" or "late". A ladder's rungs are one row of inked text: each tempo with
-a sign for clean or not, then the one that follows.
+No arithmetic beyond rounding; offsets come in seconds, minus is early. The words are always "early"
+or "late", never a sign. A ladder's rungs are one row of inked text: each tempo with a sign for
+clean or not, then the next one.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ if TYPE_CHECKING:
 
 
 FIT_S = 0.15
-"""A mean offset or spread beyond this says that what was played is not what is written."""
+"""With a mean offset or spread beyond this, something else was played than what is written."""
 
-NO_FIT = "what was played does not fit what is written: another tempo or pattern?"
+NO_FIT = "this does not fit what is written: another tempo or pattern?"
 
 PAUSE_PRESSED = "pressed"
-"""The reason that a session keeps for a pause that the player asked for."""
+"""The reason that a session keeps for a pause that the player chose."""
 
 
 def clock_text(seconds: float) -> str:
@@ -41,19 +41,18 @@ def early_or_late(seconds: float | None) -> str:
 
 
 def fits_written(mean_s: float | None, spread_s: float | None) -> bool:
-    """Return whether strokes can have been meant for what is written, by their offsets."""
+    """Return whether strokes fit what is written, by their offsets."""
     return max(abs(mean_s or 0.0), spread_s or 0.0) <= FIT_S
 
 
 def pause_words(reason: str) -> str:
-    """Return that playing stopped, and why where the player did not ask for it."""
+    """Return that playing stopped, and why where the player did not choose it."""
     return "paused" if reason in ("", PAUSE_PRESSED) else f"paused: {reason}"
 
 
 def offset_ink(seconds: float | None) -> str:
-    """Return the ink that an offset is told in: early, late, or centre where it rounds to 0."""
-    ms = round((seconds or 0.0) * 1000)
-    return "early" if ms < 0 else "late" if ms > 0 else "centre"
+    """Return the ink of an offset: off the beat, or centre where it rounds to 0 ms."""
+    return "off" if round((seconds or 0.0) * 1000) else "centre"
 
 
 def pad_words(voice: str | None, note: int) -> str:
@@ -80,7 +79,7 @@ def stroke_words(event: HitJudged, written: Note | None) -> str:
 
 
 def pass_number(pass_index: int, cut: Collection[int]) -> int:
-    """Return which of the passes asked for this is, from 1: one broken off is played again."""
+    """Return which of the chosen passes this is, from 1: an interrupted one is played again."""
     return pass_index + 1 - sum(index < pass_index for index in cut)
 
 
@@ -97,7 +96,7 @@ CLEAN, NOT_CLEAN = "✓", "✗"
 def rung_row(rungs: Sequence[RungEnded], columns: int, *, coming: bool = True) -> Line:
     """Return as many of the last rungs as fit into a width, the newest on the right.
 
-    `coming` adds the tempo that the last of them leads to.
+    `coming` adds the next tempo.
     """
     if not rungs:
         return ()
@@ -117,7 +116,7 @@ def rung_row(rungs: Sequence[RungEnded], columns: int, *, coming: bool = True) -
 
 
 def first_rung_row(tempo: float) -> Line:
-    """Return the row of a ladder whose first rung is played."""
+    """Return the row of a ladder on its first rung."""
     return (("rung 1  ", "faint"), (f"→ {tempo:g}", "strong"))
 
 
@@ -128,7 +127,16 @@ def time_left_words(block: str, seconds_left: float | None) -> str:
 
 
 def minutes_words(seconds_left: float | None) -> str:
-    """Return the time to the bell in words: `12 min`, `40 s`, nothing where there is no bell."""
+    """Return the time to the bell in words: `12 min`, `40 s`, nothing without a bell."""
     if seconds_left is None:
         return ""
     return f"{seconds_left / 60:.0f} min" if seconds_left >= 90 else f"{seconds_left:.0f} s"
+
+
+ENGINE_DIED = "The engine ended early; the session is saved up to there."
+
+
+def waiting_words(wanted: str) -> str:
+    """Return that a kit is waited for, which one (a part of its name, or any), and what to do."""
+    what = f'No MIDI input called "{wanted}"' if wanted else "No MIDI input"
+    return f"{what} is connected. Switch the kit on and plug it in."

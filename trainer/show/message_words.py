@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from trainer.midi.midi_message import Message
 
 MOST_BYTES = 16
-"""Who made it and what it is about stands in the first bytes of a system exclusive message."""
+"""The first bytes of a system exclusive message say who made it and what it is about."""
 
 BAR_WIDTH = 16
 """Usual width of the velocity bar: one sign for 8 of 127."""
@@ -34,7 +34,7 @@ _CHANNEL = {
 
 
 def message_words(message: Message, kit: Kit) -> str:
-    """Return what a message says: which pad, how hard, which controller."""
+    """Return a message in words: which pad, how hard, which controller."""
     kind = message[0] & 0xF0
     if message[0] == midi_message.SYSEX:
         return f"system exclusive, {len(message)} bytes"
@@ -73,7 +73,7 @@ def _pad(note: int, kit: Kit) -> str:
 def _controller(message: Message, kit: Kit) -> str:
     number, pedal = message[1], kit.controllers.pedal
     if pedal and number == pedal.controller:
-        return f" (hi-hat pedal, {100 * pedal.opening(message[2]):.0f} % open)"
+        return f" (hi-hat pedal, {100 * pedal.opening(message[2]):.0f}% open)"
     if number == midi_message.PEDAL:
         return " (hi-hat pedal)"
     return " (strike position)" if number in midi_message.POSITIONS else ""

@@ -41,12 +41,12 @@ def offset_text(value_ms: float, step: float = 1.0) -> str:
 
 
 def percent_text(value: float) -> str:
-    """Return a share: whole per cent, but never none for some or all for nearly all."""
+    """Return a share: whole percent, but never none for some or all for nearly all."""
     if 0 < value < 1:
-        return "under 1 %"
+        return "under 1%"
     if 99 < value < 100:
-        return "over 99 %"
-    return f"{value:.0f} %"
+        return "over 99%"
+    return f"{value + 0.0:.0f}%"
 
 
 def count_text(count: int, one: str, many: str = "") -> str:
@@ -66,35 +66,54 @@ def beat_text(step: str) -> str:
 
 
 def has_value(figure: Summary) -> bool:
-    """Tell whether a figure has a value."""
+    """Return whether a figure has a value."""
     return figure["value"] is not None
 
 
 def figure_text(figure: Summary, step: float) -> str:
     """Return a figure in full: "-4 ms (-6 to -2)", or why there is none."""
     if not has_value(figure):
-        return f"unknown ({figure['why']})"
+        return f"not measured ({figure['why']})"
     unit = figure["unit"]
-    text = f"{_rounded_number(figure['value'], unit, step)} {unit}".rstrip()
+    text = _rounded_number(figure["value"], unit, step) + _unit_text(unit)
     if figure["low"] is None:
         return text
     low, high = (_rounded_number(figure[key], unit, step) for key in ("low", "high"))
     return f"{text} ({low} to {high})"
 
 
-def interval_text(figure: Summary, of: str, step: float) -> str:
-    """Return what a difference is told from: "(8 to 15, from 36 moves)", its 95 % interval first.
+def _unit_text(unit: str) -> str:
+    """Return a unit as it follows its number; velocity has none."""
+    if unit.startswith("%"):
+        return unit
+    return f" {unit}" if unit and unit != "velocity" else ""
 
-    The amounts are those of the sentence before it: without a sign where both ends have the same.
+
+FEW = 100
+"""An average of fewer than this is shown with its count."""
+
+
+def few_text(count: int) -> str:
+    """Return ", n = 40" for an average of few, nothing for one of `FEW` or more."""
+    return f", n = {count}" if count < FEW else ""
+
+
+def interval_text(figure: Summary, of: str, step: float, digits: int | None = None) -> str:
+    """Return the ground of a difference: "8 to 15 (95% interval, 36 moves)".
+
+    The amounts are those of the sentence before it: without a sign where both ends have the same,
+    and with as many `digits` after the point.
     """
     ends = figure["low"], figure["high"]
     if figure["value"] < 0:
         ends = -figure["high"], -figure["low"]
-    low, high = (_rounded_number(one, figure["unit"], step) for one in ends)
-    return f"({low} to {high}, from {figure['count']} {of})"
+    low, high = (_rounded_number(one, figure["unit"], step, digits) for one in ends)
+    return f"{low} to {high} (95% interval, {count_text(figure['count'], of)})"
 
 
-def _rounded_number(value: float, unit: str, step: float) -> str:
+def _rounded_number(value: float, unit: str, step: float, digits: int | None = None) -> str:
     if unit.startswith("ms"):
         return f"{step * round(value / step) + 0.0:g}"
+    if digits is not None:
+        return f"{round(value, digits) + 0.0:.{digits}f}"
     return f"{round(value, 0 if abs(value) >= 100 else 1) + 0.0:g}" if unit else f"{value:.2f}"

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
 ReportProgress = Callable[[str], None]
-"""Says how far something is; raises `Left` once nobody looks any more."""
+"""Says how far something is; raises `PageLeft` once nobody looks any more."""
 
 
 class PageLeft(Exception):
@@ -23,7 +23,7 @@ class PageLeft(Exception):
 
 @dataclass(frozen=True, slots=True)
 class PagePart:
-    """What the cursor stands on as one: a heading, the lines below it, and what acts call it."""
+    """What the cursor marks as one: a heading, the lines below it, and what acts call it."""
 
     heading: str
     lines: tuple[str, ...] = ()
@@ -31,15 +31,8 @@ class PagePart:
 
 
 @dataclass(frozen=True, slots=True)
-class RunCommand:
-    """A command to run in place of the screen, as it would be typed after `trainer`."""
-
-    words: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class ChooseQuestion:
-    """A question with answers to choose from: what each stands for, and words beside it."""
+    """A question with answers to choose from: what each means, and words beside it."""
 
     question: str
     choices: Sequence[tuple[str, str]]
@@ -48,7 +41,7 @@ class ChooseQuestion:
 
 @dataclass(frozen=True, slots=True)
 class TextQuestion:
-    """A question to be answered in writing; `refuses` says why an answer cannot be taken."""
+    """A question to be answered in writing; `refuses` says why an answer does not fit."""
 
     question: str
     text: str = ""
@@ -56,13 +49,14 @@ class TextQuestion:
 
 
 ActResult = Any
-"""What an act comes to: a `Page` to be shown, a command to `Run`, words to be told, or
-None. After the last two the page is made anew."""
+"""The result of an act: a `Page` to open, a request to replay or to play, words to show, or None.
+
+After the last two the page is made again."""
 
 
 @dataclass(frozen=True, slots=True)
 class PageAct:
-    """What a key does: it asks its questions in turn, then does it, off the event loop.
+    """What a key does: it asks its questions in turn, then acts, off the event loop.
 
     `asks` and `does` get the name of the part under the cursor and the answers so far; a question
     may be None where there is nothing to ask.
@@ -77,17 +71,17 @@ class PageAct:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """One page; `command` prints the same as text, `tell` makes the parts and may take its time."""
+    """One page; `command` prints the same as text, `make` gives the parts and may take its time."""
 
     title: str
     guide: str
     command: str
-    tell: Callable[[ReportProgress], Iterable[PagePart]]
+    make: Callable[[ReportProgress], Iterable[PagePart]]
     acts: tuple[PageAct, ...] = ()
 
 
 def paragraphs(lines: Iterable[str]) -> Iterator[PagePart]:
-    """Give lines as parts: one that is not indented is the heading of the indented ones below.
+    """Yield lines as parts: one that is not indented is the heading of the indented ones below.
 
     An empty line ends a part too.
     """

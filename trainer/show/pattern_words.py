@@ -1,7 +1,7 @@
 """A pattern in words for browser and composer: preview, choices for each field, a try.
 
 The preview is the description and the first bars as tab. Choices are what may be picked for each
-field, with words beside it; anything else can be typed. They hold the most usual ones (our own
+field, with words beside it; anything else can be typed. They are the most usual ones (our own
 choice); note values and ostinatos are complete. The try takes a moment and loads NumPy only then.
 """
 
@@ -15,13 +15,18 @@ from trainer.pattern.description import value_words
 from trainer.pattern.formats import tab
 from trainer.pattern.language.rows import LEADERS, OSTINATOS
 from trainer.pattern.model import NOTE_VALUES
+from trainer.show.number_words import count_text
+from trainer.show.reading_differences import fitted_lines
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from trainer.actions.patterns import CheckedPattern, ExportedPattern
     from trainer.pattern.model import Pattern
 
 
 FieldChoice = tuple[str, str]
-"""What is written, and what it means."""
+"""What is written, and its meaning."""
 
 _VALUES = tuple((name, value_words(name)) for name in NOTE_VALUES)
 _CLIMBS = (
@@ -29,7 +34,7 @@ _CLIMBS = (
     ("8 8t 16 16q", "two to five strokes a beat"),
     ("16 16q 16t 16s 32", "four to eight strokes a beat"),
 )
-_GRIDS = tuple((f"same as {leader}", f"goes along with the {leader}") for leader in LEADERS)
+_GRIDS = tuple((f"same as {leader}", f"together with the {leader}") for leader in LEADERS)
 
 FIELD_CHOICES: dict[str, tuple[FieldChoice, ...]] = {
     "sticking": (
@@ -48,27 +53,33 @@ FIELD_CHOICES: dict[str, tuple[FieldChoice, ...]] = {
     ),
     "value": (*_CLIMBS, *_VALUES),
     "back": (("true", "the climb comes down again"),),
-    "rhythm": (("16*4 4", "four sixteenths, a quarter"), ("8 16*2", "an eighth, two sixteenths")),
+    "rhythm": (
+        ("16 x4, 4", "four sixteenths, a quarter"),
+        ("8, 16 x2", "an eighth, two sixteenths"),
+    ),
     "path": (
         ("snare", "one drum"),
-        ("snare*5 floor*3", "five strokes on the snare, three on the floor tom"),
-        ("ride*2 tom1*3 snare*4 floor*5", "two to five on each of four drums"),
+        ("snare x5, floor x3", "five strokes on the snare, three on the floor tom"),
+        ("ride x2, tom1 x3, snare x4, floor x5", "two to five on each of four drums"),
         ("snare tom1 tom2 ride floor", "one stroke on each of five drums"),
-        ("hihat*3 snare", "hi-hat and snare"),
-        ("ride*4 snare*4", "ride and snare"),
+        ("hihat x3, snare", "hi-hat and snare"),
+        ("ride x4, snare x4", "ride and snare"),
         ("hihat+snare", "right hand on the hi-hat, left on the snare"),
         ("snare floor", "snare and floor tom"),
     ),
     "per": (
-        ("stroke", "each stroke goes on"),
-        ("beat", "each beat goes on"),
-        ("bar", "each bar goes on"),
+        ("stroke", "next drum on each stroke"),
+        ("beat", "next drum on each beat"),
+        ("bar", "next drum on each bar"),
     ),
-    "orders": (("all", "every order of the path's parts"), ("4", "four orders, drawn by seed")),
+    "orders": (
+        ("all", "every order of the path's parts"),
+        ("4", "four orders, in random order by seed"),
+    ),
     "lead": (
         ("right", "as written"),
         ("left", "hands exchanged"),
-        ("both", "as written, then exchanged"),
+        ("both", "the right hand's lead, then the left's"),
     ),
     "feet": tuple((one.name, one.title) for one in OSTINATOS.values()),
     "feet-value": _VALUES,
@@ -95,17 +106,17 @@ def pattern_lines(pattern: Pattern, width: int, *, heading: bool = True) -> list
 
     Without the heading, title and description are left out.
     """
-    told = [*description.description_lines(pattern, brief=True)][
+    lines = [*description.description_lines(pattern, brief=True)][
         0 if heading else 1 + bool(pattern.about) :
     ]
-    words = [part for line in told for part in wrapped_line(line, width)]
-    told = [*words, "", *tab.to_tab(pattern, width, MOST_BARS)]
+    words = [part for line in lines for part in wrapped_line(line, width)]
+    lines = [*words, "", *tab.to_tab(pattern, width, MOST_BARS)]
     left = len(pattern.bars) - MOST_BARS
-    return [*told, "", f"and {left} {'bar' if left == 1 else 'bars'} more"] if left > 0 else told
+    return [*lines, "", f"and {count_text(left, 'more bar')}"] if left > 0 else lines
 
 
 def unreadable_lines(title: str, fault: str, width: int) -> list[str]:
-    """Return what stands in place of a pattern that cannot be read."""
+    """Return what is shown for a pattern that cannot be read."""
     words = [part for line in fault.splitlines() for part in wrapped_line(line, width)]
     return [title, "", "This file cannot be read:", *words]
 
@@ -125,9 +136,30 @@ def trial_lines(pattern: Pattern) -> list[str]:
     judged = simulated_take(pattern)
     found = clean_verdict(judged)
     return [
-        f"Clean by the level {DEFAULT_TOLERANCE.level}."
-        if found.clean
-        else f"Not clean by the level {DEFAULT_TOLERANCE.level}: {'; '.join(found.reasons())}.",
+        *(
+            [f"Clean at level {DEFAULT_TOLERANCE.level}."]
+            if found.clean
+            else fitted_lines(f"Not clean at level {DEFAULT_TOLERANCE.level}", found.reasons())
+        ),
         *reading_words.reading_lines(reading.read_take(judged).to_dict()),
-        "The player is simulated, with faults of its own that stand for nobody.",
+        "The player is simulated: its faults are nobody's.",
     ]
+
+
+def checked_lines(one: CheckedPattern) -> Iterator[str]:
+    """Give a file that was checked: that it has no faults, how much it holds, and warnings."""
+    if one.pattern:
+        yield f"{one.name}: no faults, {description.size_words(one.pattern)}"
+        for warning in description.demand(one.pattern).warnings:
+            yield f"{one.name}: warning: {warning}"
+
+
+def loss_words(one: ExportedPattern) -> str:
+    """Return what an export could not carry, empty where it carries all."""
+    if one.unread:
+        return f"What the file may have lost is not known. {one.unread}"
+    return f"{one.format} cannot carry {_listed(one.losses)}." if one.losses else ""
+
+
+def _listed(words: Sequence[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

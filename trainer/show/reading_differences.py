@@ -1,14 +1,13 @@
-"""The lines of a reading that compare, and which differences are more than chance makes of so many.
+"""The lines of a reading that compare, and which differences are more than chance would do.
 
 Compared are limbs, moves, hands, note values, earlier and later. Each difference is shown with its
 95% interval and with how many strokes it is from, and only where its key is among `sure`.
 
 A 95% interval that leaves out zero is wrong once in twenty. A summary compares dozens of things
 (every move three times, every change of note value, the limp, the trends), so one or more of them
-would nearly always be shown for a player who has none. All of them are therefore looked at
-together, and a difference is shown only where it stays below 5% for the whole of them: Holm's
-step-down (S. Holm 1979, A simple sequentially rejective multiple test procedure, Scand. J. Statist.
-6:65-70).
+would nearly always be shown for a player who has none. All of them are therefore tested together,
+and a difference is shown only where chance does as much in under 5% of takes: Holm's step-down
+(S. Holm 1979, A simple sequentially rejective multiple test procedure, Scand. J. Statist. 6:65-70).
 
 How likely chance is to make a figure is computed from its interval: half the interval on the side
 of zero is a quantile of Student's t with one degree of freedom fewer than the figure's count, and
@@ -27,18 +26,18 @@ from trainer.pattern.description import limb_words, value_words, voice_words
 from trainer.show.number_words import (
     Summary,
     duration_text,
+    few_text,
     has_value,
     interval_text,
-    offset_text,
     percent_text,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Container, Iterator, Mapping
+    from collections.abc import Container, Iterator, Mapping, Sequence
 
 
 SUMMARY_ALPHA = 0.05
-"""How often a summary of a player without any difference may tell one."""
+"""How often a summary may show a difference to a player who has none."""
 
 MOVE_COSTS = ("later", "wider", "errors_more")
 TREND_NAMES = ("spread", "power", "errors")
@@ -48,16 +47,16 @@ def significant_keys(summary: Summary) -> frozenset[str]:
     """Return the keys of the differences that are shown, by their names in `reading_keys`."""
     figures = dict(_tested_figures(summary))
     likely = sorted((_chance_of_figure(figure), key) for key, figure in figures.items())
-    told: list[str] = []
+    found: list[str] = []
     for place, (chance, key) in enumerate(likely):
         if chance > SUMMARY_ALPHA / (len(likely) - place):
             break
-        told.append(key)
-    return frozenset(told)
+        found.append(key)
+    return frozenset(found)
 
 
 def _tested_figures(summary: Summary) -> Iterator[tuple[str, Summary]]:
-    """Yield everything that is held against zero, by its key."""
+    """Yield everything that is compared with zero, by its key."""
     for key, figure in _all_differences(summary):
         if has_value(figure) and figure["low"] is not None and figure["high"] is not None:
             yield key, figure
@@ -94,93 +93,119 @@ def _chance_of_figure(figure: Summary) -> float:
 
 
 MOST_SHOWN = 2
-"""How many moves and changes are told; the full text has them all."""
+"""How many moves and changes are shown; the full text has them all."""
+
+WIDEST_LINE = 79
+"""A line that would be longer is broken after its head."""
+
+
+def fitted_lines(head: str, parts: Sequence[str]) -> Iterator[str]:
+    """Yield "head: part; part." on one line, or each part on a line of its own below the head."""
+    if not parts:
+        return
+    whole = f"{head}: {'; '.join(parts)}."
+    if len(whole) <= WIDEST_LINE:
+        yield whole
+        return
+    indent = " " * (len(head) - len(head.lstrip()) + 2)
+    yield f"{head}:"
+    yield from (f"{indent}{part}" for part in parts)
 
 
 def unison_lines(kinds: Summary, step: float, sure: Container[str]) -> Iterator[str]:
-    """Tell how far apart unisons are, and who is first."""
+    """Yield how far apart unisons are, how many are heard one after the other, who is first."""
     for kind, gap in kinds.items():
         if not has_value(gap["size"]):
             continue
         first, _, second = kind.partition("+")
-        leader = f"the {'right' if first == second else first} one"
-        way = "first" if gap["mean"]["value"] < 0 else "last"
-        sided = f"unisons.by_kind.{kind}.mean" in sure and abs(gap["mean"]["value"]) >= step
-        interval = interval_text(gap["mean"], "unisons", step)
-        by = f"{duration_text(gap['mean']['value'], step)} {interval}"
-        flams = percent_text(gap["flams"]["value"])
         apart = duration_text(gap["size"]["value"], step)
-        tail = f", {leader} {way} by {by}" if sided else ""
-        yield f"Unisons {first} and {second}: {apart} apart{tail}; {flams} heard as a flam."
+        flams, few = percent_text(gap["flams"]["value"]), few_text(gap["size"]["count"])
+        yield f"Unisons {first} and {second}: {apart} apart, order audible in {flams}{few}."
+        if f"unisons.by_kind.{kind}.mean" in sure and abs(gap["mean"]["value"]) >= step:
+            leader = "right one" if first == second else first
+            way = "first" if gap["mean"]["value"] < 0 else "last"
+            by = duration_text(gap["mean"]["value"], step)
+            yield f"  The {leader} {way} by {by}, {interval_text(gap['mean'], 'unison', step)}."
 
 
 def move_lines(by_move: Summary, step: float, sure: Container[str]) -> Iterator[str]:
-    """Tell the moves that cost the most."""
+    """Yield the moves that cost the most."""
     costly = [
-        (_move_cost(move), told)
+        (_move_cost(move), lines)
         for name, move in by_move.items()
-        if (told := _move_line(name, move, step, sure))
+        if (lines := [*_move_lines(name, move, step, sure)])
     ]
     costly.sort(key=lambda pair: -pair[0])
-    yield from (told for _, told in costly[:MOST_SHOWN])
+    for _, lines in costly[:MOST_SHOWN]:
+        yield from lines
 
 
-def _move_line(name: str, move: Summary, step: float, sure: Container[str]) -> str:
-    """Say what a move costs against staying on a drum; nothing where it costs nothing."""
+def _move_lines(name: str, move: Summary, step: float, sure: Container[str]) -> Iterator[str]:
+    """Yield what a move costs against staying on a drum; nothing where it costs nothing."""
     parts = []
     for key in MOVE_COSTS:
         figure = move[key]
         if f"moves.by_move.{name}.{key}" not in sure:
             continue
-        bounds = interval_text(figure, "moves", step)
+        bounds, amount = (
+            interval_text(figure, "move", step, 0),
+            duration_text(figure["value"], step),
+        )
         if key == "later":
-            parts.append(f"{offset_text(figure['value'], step)} {bounds} against staying on a drum")
+            parts.append(f"{amount} {'later' if figure['value'] > 0 else 'earlier'}, {bounds}")
         elif figure["value"] > 0 and key == "wider":
-            parts.append(f"spread {duration_text(figure['value'], step)} wider {bounds}")
+            parts.append(f"spread {amount} wider, {bounds}")
         elif figure["value"] > 0:
-            parts.append(f"{percent_text(figure['value'])} more errors {bounds}")
+            parts.append(f"errors up {figure['value']:.0f} percentage points, {bounds}")
     start, end = voice_words(move["start"]), voice_words(move["end"])
-    where = f"{limb_words(move['limb'])} from {start} to {end}"
-    return f"Move, {where}: {', '.join(parts)}." if parts else ""
+    return fitted_lines(f"Move, {limb_words(move['limb'])}, {start} to {end}", parts)
 
 
 def _move_cost(move: Summary) -> float:
-    """A rough order among moves: ms later or wider, with one per cent of errors as one ms."""
+    """A rough order among moves: ms later or wider, with one percent of errors as one ms."""
     later, wider, more = (float(move[key]["value"] or 0.0) for key in MOVE_COSTS)
     return abs(later) + max(wider, 0.0) + max(more, 0.0)
 
 
 def evenness_lines(even: Summary, step: float, sure: Container[str]) -> Iterator[str]:
-    """Tell how even the hands are, their lope, and what happens where the note value changes."""
+    """Yield how even the hands are, their limp, and what happens at changes of note value."""
     if has_value(even["spread"]):
-        share = f"{even['relative']['value']:.0f} % of the written time"
-        spread = duration_text(even["spread"]["value"], step)
-        yield f"Evenness: intervals vary by {spread} ({share})."
-    lope = even["lope"]
-    if "evenness.lope" in sure and abs(lope["value"]) >= step:
-        hand, other = ("left", "right") if lope["value"] > 0 else ("right", "left")
-        amount = f"{duration_text(lope['value'], step)} {interval_text(lope, 'strokes', step)}"
-        yield f"  Lope: the {hand} hand comes late between two {other}s, long-short by {amount}."
+        spread, few = (
+            duration_text(even["spread"]["value"], step),
+            few_text(even["spread"]["count"]),
+        )
+        share = percent_text(even["relative"]["value"])
+        yield f"Evenness: intervals vary by {spread}, {share} of the written time{few}."
+    if "evenness.lope" in sure and abs(even["lope"]["value"]) >= 2 * step:
+        yield _limp_line(even["lope"], step)
     turns = [(name, one) for name, one in even["changes"].items()]
     turns = [turn for turn in turns if f"evenness.changes.{turn[0]}" in sure]
     turns.sort(key=lambda turn: -abs(turn[1]["value"]))
     for name, one in turns[:MOST_SHOWN]:
         old, new = map(value_words, name.split(" to "))
         way = "rushes" if one["value"] < 0 else "drags"
-        amount = f"{duration_text(one['value'], step)} {interval_text(one, 'changes', step)}"
-        yield f"  From {old} to {new} it {way} by {amount}."
+        amount = f"{way} by {duration_text(one['value'], step)}"
+        part = f"{amount}, {interval_text(one, 'change', step)}"
+        yield from fitted_lines(f"  From {old} to {new}", [part])
+
+
+def _limp_line(limp: Summary, step: float) -> str:
+    """Return which hand is late, and by how much: half of what the long exceeds the short by."""
+    late = limp | {key: limp[key] / 2 for key in ("value", "low", "high")}
+    hand, other = ("left", "right") if late["value"] > 0 else ("right", "left")
+    amount = f"{duration_text(late['value'], step)} late between {other}s"
+    return f"  Limp: {hand} hand {amount}, {interval_text(late, 'stroke', step)}."
 
 
 def trend_lines(trends: Summary, step: float, sure: Container[str]) -> Iterator[str]:
-    """Tell what changes as a rung, or the session, goes on."""
-    for key, title in (("rung", "As a rung goes on"), ("session", "Over the session")):
+    """Yield what changes during a rung, or over the session."""
+    for key, title in (("rung", "During a rung"), ("session", "Over the session")):
         parts = [
             _trend_text(name, trends[key][name], step)
             for name in TREND_NAMES
             if f"staying.{key}.{name}" in sure
         ]
-        if parts:
-            yield f"{title}: {', '.join(parts)}."
+        yield from fitted_lines(title, parts)
 
 
 def _trend_text(name: str, figure: Summary, step: float) -> str:
@@ -188,7 +213,7 @@ def _trend_text(name: str, figure: Summary, step: float) -> str:
     what, by = {
         "spread": ("spread", duration_text(amount, step)),
         "power": ("velocity", f"{amount:.1f} steps"),
-        "errors": ("the share of errors", f"{amount:.1f} per cent points"),
+        "errors": ("errors", f"{amount:.1f} percentage points"),
     }[name]
-    way = "grows" if figure["value"] > 0 else "falls"
-    return f"{what} {way} by {by} a minute {interval_text(figure, 'blocks of strokes', step)}"
+    way = "up" if figure["value"] > 0 else "down"
+    return f"{what} {way} {by} a minute, {interval_text(figure, 'block', step, 1)}"

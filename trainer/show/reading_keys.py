@@ -19,31 +19,31 @@ KEY_EXPLANATIONS: dict[str, str] = {
     "tempo_low": "The slowest tempo of the take, in BPM.",
     "tempo_high": "The fastest tempo of the take, in BPM.",
     "resolution_ms": (
-        "The finest time, in ms, that the machine of the take can be trusted with; texts round to"
-        " it, and null means that it was not measured."
+        "Stroke times of this machine are good to so many ms; texts round to it. Null: not "
+        "measured."
     ),
     "advice": (
         "What is worth practising, the costliest first: who, what is wrong, how much of the spread"
-        " and of the failures it costs, and the evidence; null with under 100 strokes."
+        " and of the failures it costs, and the evidence. Null under 100 strokes."
     ),
-    "doubt": "Why the figures may mislead, or empty: too little of what was written was played.",
+    "doubt": "Why the figures may mislead; empty where they do not.",
     "counts.targets": "How many strokes were written, grace strokes included.",
     "counts.hits": "How many hits came from the kit, of any kind.",
     "counts.played": "How many written strokes landed on their pad.",
     "counts.wrong_pad": "How many written strokes landed in time but on another pad.",
-    "counts.missed": "How many written strokes nothing was played for.",
+    "counts.missed": "How many written strokes have no hit.",
     "counts.extra": "How many hits between the first and the last stroke belong to none of them.",
-    "counts.before": "How many hits came before the first written stroke; they count for nothing.",
-    "counts.after": "How many hits came after the last written stroke; they count for nothing.",
-    "counts.double": "How many hits are double triggers: the kit's doing, not the player's.",
+    "counts.before": "How many hits came before the first written stroke; they do not count.",
+    "counts.after": "How many hits came after the last written stroke; they do not count.",
+    "counts.double": "How many hits are double triggers: the kit sends them, not the player.",
     "counts.rim": "How many strokes landed on the rim where the head was written.",
-    "counts.crosstalk": "How many hits are one pad shaken by its neighbour: the kit's doing.",
+    "counts.crosstalk": "How many hits are one pad shaken by its neighbour.",
     "counts.errors": (
-        "Written strokes missed or on a wrong pad, in per cent; interval after Wilson."
+        "Written strokes missed or on a wrong pad, in percent; interval after Wilson."
     ),
     "offset.mean": (
-        "Average time between written and played strokes, in ms: minus is early, plus is late; it"
-        " holds the kit's latency and the player's feel."
+        "Average time between written and played strokes, in ms: minus is early, plus is late; the"
+        " kit's latency and the player's feel are in it."
     ),
     "offset.spread": "How much the offsets vary: their standard deviation, in ms.",
     "offset.around_wander": (
@@ -51,7 +51,7 @@ KEY_EXPLANATIONS: dict[str, str] = {
         "going: standard deviation within some 24 strokes, in ms."
     ),
     "offset.drift": (
-        "How the offset creeps inside a pass, in ms a minute (Theil-Sen slope): plus falls "
+        "How the offset creeps within a pass, in ms a minute (Theil-Sen slope): plus falls "
         "behind, minus runs ahead."
     ),
     "offset.by_voice.*.mean": "Average offset of the strokes on one voice, in ms; minus is early.",
@@ -73,13 +73,13 @@ KEY_EXPLANATIONS: dict[str, str] = {
         "How much the time from one stroke of the hands to the next varies against the written "
         "time: standard deviation, in ms."
     ),
-    "evenness.relative": "The same variation in per cent of the written time between strokes.",
+    "evenness.relative": "The same variation in percent of the written time between strokes.",
     "evenness.lope": (
-        "The long-short of alternate strokes, in ms: plus means the left hand is late between two"
-        " rights, minus that the right is late between two lefts."
+        "The limp: long-short of alternate strokes, in ms, twice what the hand is late. Plus: the "
+        "left hand is late between two rights; minus: the right hand between two lefts."
     ),
     "evenness.by_value.*.spread": "Standard deviation of the intervals in one note value, in ms.",
-    "evenness.by_value.*.relative": "The same in per cent of the written interval.",
+    "evenness.by_value.*.relative": "The same in percent of the written interval.",
     "evenness.changes.*": (
         "What happens at a change of note value, in ms: offset of the four strokes after it minus"
         " that of the four before; minus rushes, plus drags."
@@ -91,31 +91,31 @@ KEY_EXPLANATIONS: dict[str, str] = {
     "unisons.by_kind.*.spread": "Standard deviation of those gaps, in ms.",
     "unisons.by_kind.*.size": "Average gap whichever limb came first, in ms.",
     "unisons.by_kind.*.flams": (
-        "Unisons at least 20 ms apart, in per cent: from there on listeners hear two strokes in "
-        "order (Hirsh 1959)."
+        "Unisons at least 20 ms apart, in percent: from there on listeners hear which was first "
+        "(Hirsh 1959, in Watson 2004)."
     ),
     "unisons.by_limbs.*.mean": (
         "Average gap of one pair of limbs, in ms: minus means that the first one named lands first."
     ),
     "unisons.by_limbs.*.spread": "Standard deviation of that pair's gaps, in ms.",
     "unisons.by_limbs.*.size": "Average gap of that pair whichever came first, in ms.",
-    "unisons.by_limbs.*.flams": "That pair's unisons at least 20 ms apart, in per cent.",
+    "unisons.by_limbs.*.flams": "That pair's unisons at least 20 ms apart, in percent.",
     "moves.staying.*.mean": (
         "Average offset of a hand's strokes that stay on their drum, in ms; minus is early."
     ),
     "moves.staying.*.spread": "Standard deviation of those offsets, in ms.",
-    "moves.staying.*.errors": "Strokes of a staying hand missed or on a wrong pad, in per cent.",
+    "moves.staying.*.errors": "Strokes of a staying hand missed or on a wrong pad, in percent.",
     "moves.by_move.*.limb": "The hand that moves.",
     "moves.by_move.*.start": "The voice it comes from.",
     "moves.by_move.*.end": "The voice it goes to.",
     "moves.by_move.*.mean": "Average offset of the stroke that arrives, in ms; minus is early.",
     "moves.by_move.*.spread": "Standard deviation of the offsets on arriving, in ms.",
-    "moves.by_move.*.errors": "Arrivals missed or on a wrong pad, in per cent.",
+    "moves.by_move.*.errors": "Arrivals missed or on a wrong pad, in percent.",
     "moves.by_move.*.later": (
         "How much later the move lands than that hand does when staying on a drum, in ms."
     ),
     "moves.by_move.*.wider": "How much more its offsets vary than when staying, in ms.",
-    "moves.by_move.*.errors_more": "How many more errors it has than staying, in per cent points.",
+    "moves.by_move.*.errors_more": "Errors more than when staying, in percentage points.",
     "power.mean": "Average velocity of the strokes, 1 to 127 on the kit's own scale.",
     "power.uneven": (
         "How much strokes that should be equal (same voice and level) vary in velocity: standard "
@@ -126,18 +126,17 @@ KEY_EXPLANATIONS: dict[str, str] = {
         "means that the right is louder."
     ),
     "power.accents": (
-        "Accents minus ordinary strokes on the same voices, in steps of velocity: plus is as it "
-        "should be."
+        "Accents minus ordinary strokes on the same voices, in steps of velocity: plus is right."
     ),
     "power.accents_right": (
-        "Accents louder than the average ordinary stroke of their voice, in per cent."
+        "Accents louder than the average ordinary stroke of their voice, in percent."
     ),
     "power.ghosts": (
-        "Ghost notes minus ordinary strokes on the same voices, in steps of velocity: minus is as"
-        " it should be."
+        "Ghost notes minus ordinary strokes on the same voices, in steps of velocity: minus is "
+        "right."
     ),
     "power.ghosts_right": (
-        "Ghost notes softer than the average ordinary stroke of their voice, in per cent."
+        "Ghost notes softer than the average ordinary stroke of their voice, in percent."
     ),
     "power.by_limb.*.mean": "Average velocity of one limb.",
     "power.by_limb.*.spread": "Standard deviation of one limb's velocities, in steps.",
@@ -150,17 +149,17 @@ KEY_EXPLANATIONS: dict[str, str] = {
     "power.by_level.*.mean": "Average velocity of one level: ghost, normal or accent.",
     "power.by_level.*.spread": "Standard deviation of the velocities of one level, in steps.",
     "touch.rims": (
-        "Strokes on the rim where the head was written, in per cent of those that landed."
+        "Strokes on the rim where the head was written, in percent of those that landed."
     ),
     "touch.rims_by_voice.*": "The same for one voice; voices without a rim stroke are left out.",
     "touch.rims_by_limb.*": "The same for one limb; limbs without a rim stroke are left out.",
     "touch.zones.*": (
-        "Strokes on the right pad but on another zone of it than is written, in per cent of those"
-        " whose zone the kit can tell."
+        "Strokes on the right pad but on another zone of it than is written, in percent of those"
+        " whose zone the kit sends."
     ),
     "touch.strays": "Hits that belong to no written stroke, for every 100 written ones.",
     "touch.strays_by_voice.*": "How many stray hits fell on one voice.",
-    "touch.doubles": "Double triggers for every 100 written strokes: a matter of the kit's set-up.",
+    "touch.doubles": "Double triggers for every 100 written strokes, from the kit.",
     "touch.doubles_by_voice.*": "How many double triggers one voice sent.",
     "touch.position.*.mean": (
         "Average place of the strokes on one pad, 0 the middle and 1 the edge; only where the kit"
@@ -174,7 +173,7 @@ KEY_EXPLANATIONS: dict[str, str] = {
         "Over the blocks of each rung: how velocity changes, in steps a minute; minus fades."
     ),
     "staying.rung.errors": (
-        "Over the blocks of each rung: how errors change, in per cent points a minute."
+        "Over the blocks of each rung: how errors change, in percentage points a minute."
     ),
     "staying.session.spread": (
         "Over all rungs of the same tempo: how spread changes, in ms a minute; plus grows."
@@ -183,7 +182,7 @@ KEY_EXPLANATIONS: dict[str, str] = {
         "Over all rungs of the same tempo: how velocity changes, in steps a minute; minus fades."
     ),
     "staying.session.errors": (
-        "Over all rungs of the same tempo: how errors change, in per cent points a minute."
+        "Over all rungs of the same tempo: how errors change, in percentage points a minute."
     ),
     "sources.silent.*.timekeeper": (
         "While the click is silent: how much of the spread of a limb's intervals is its inner "

@@ -1,8 +1,8 @@
 """Going through a judged take: the moment looked at, the part counted, and what each cell holds.
 
-Keeps no clock: whoever shows it says how far time has moved. Counting is done by `take.py`; this
-chooses what is counted. Another take of the same pattern may be laid under it: that one is counted
-to its end, and where one rung or pass is looked at, its passes at the same tempo.
+Keeps no clock: the screen says how far time has moved. Counting is done by `take.py`; this chooses
+what is counted. Another take of the same pattern may be laid under it: that one is counted to its
+end, and where one rung or pass is chosen, its passes at the same tempo.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from trainer.show.take import PassCounts, TakeEvents
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
+    from trainer.actions.replay import OpenedSession
     from trainer.archive.session import RungResult
     from trainer.measure.hit_map import CellChange, CellFigures
     from trainer.practice.outcomes import Judged
@@ -39,7 +40,7 @@ class Review:
     """A judged take at a moment; `part` says what of it is counted.
 
     `complete` is True where all of the part is counted and not only what was known by the moment.
-    `other` is the take that lies under this one, None where there is none.
+    `other` is the take below this one, None where there is none.
     """
 
     def __init__(self, judged: Judged, rungs: Sequence[RungResult] = ()) -> None:
@@ -122,7 +123,7 @@ class Review:
             self._go(firsts[min(max(0, at), len(firsts) - 1)])
 
     def go_to_fault(self, count: int) -> Cell | None:
-        """Go to the next stroke missed, on a wrong pad or astray, or to the one before; its cell.
+        """Go to the next stroke missed, on a wrong pad or stray, or to the one before; its cell.
 
         Returns None, and stays, where there is none any more.
         """
@@ -139,11 +140,10 @@ class Review:
         return self.board.grid.cell_of(event.note_index)
 
     def choose(self, part: str, number: int) -> None:
-        """Count one rung or pass, told by its number from 1; BadInput where there is none."""
+        """Count one rung or pass by its number from 1; BadInput where there is none."""
         firsts = self.firsts(part)
         if not 1 <= number <= len(firsts):
-            told = {ONE_RUNG: "rungs", ONE_PASS: "passes"}[part]
-            raise BadInput(f"there is no {part} {number}", mend=f"it has {told} 1 to {len(firsts)}")
+            raise BadInput(f"there is no {part} {number}", mend=f"choose 1 to {len(firsts)}")
         self.part = part
         self._go(firsts[number - 1])
 
@@ -156,7 +156,7 @@ class Review:
         """Lay this take over another one of the same pattern, or over none; else BadInput."""
         if other is not None and not same_pattern(self.take.judged, other):
             raise BadInput(
-                "the other session plays another pattern, or plays it as it was written then",
+                "the other session has another pattern, or an older version of it",
                 where=name,
                 mend="choose a session of the same pattern",
             )
@@ -174,8 +174,8 @@ class Review:
         if self.other is not None:
             self.there = PassCounts(self.other, self.board, self.other_rows(), inf)
         if self.as_played:
-            for _, event in self.take.told(self.row, until):
-                self.board.hear(event)
+            for _, event in self.take.known(self.row, until):
+                self.board.take_in(event)
 
     def _grid(self, *, by_limb: bool) -> PatternGrid:
         """Return the grid with its rows by voice or by limb, each laid out once."""
@@ -213,11 +213,11 @@ class Review:
         return None if self.there is None else self.there.figures(self.main_notes(cell))
 
     def strays(self, cell: Cell) -> Counter[str]:
-        """Return what landed in a cell besides, kind by kind."""
+        """Return what else landed in a cell, kind by kind."""
         return self.here.strays.get(cell, Counter())
 
     def strays_below(self, cell: Cell) -> Counter[str]:
-        """Return what landed there besides in the other take."""
+        """Return what else landed there in the other take."""
         return self.there.strays.get(cell, Counter()) if self.there else Counter()
 
     def change(self, cell: Cell) -> CellChange | None:
@@ -225,7 +225,7 @@ class Review:
         if self.there is None:
             return None
         here, there, notes = self.here, self.there, self.main_notes(cell)
-        # Of one part the strokes due so far tell which ones they are: time only adds to them.
+        # Of one part the count of strokes due so far says which they are: time only adds to them.
         state = (
             tuple(notes),
             self.part,
@@ -242,3 +242,16 @@ def same_pattern(one: Judged, other: Judged) -> bool:
     """Return whether two takes are of the same bars and notes, so that they can be laid over."""
     first, second = one.course.pattern, other.course.pattern
     return first.bars == second.bars and first.notes == second.notes
+
+
+def review_of(opened: OpenedSession) -> Review | None:
+    """Return the review of a session as its request looks at it; None where no pass was begun."""
+    if not opened.session.passes:
+        return None
+    review = Review(opened.take, opened.session.rungs)
+    review.by_limb = opened.request.by_limb
+    if opened.other is not None:
+        review.lay_over(opened.other, opened.other_name)
+    if opened.request.part is not None:
+        review.choose(*opened.request.part)
+    return review

@@ -1,24 +1,26 @@
 """Where a running session is: its frame, the time left, phase, tempo, pass, beat, running picture.
 
 Pure: it takes the events in order and keeps the newest of each; times are seconds on the session's
-clock. The frame is what the session is given from outside: its time, its place in a routine, what
-follows. The time left is that to a ladder's bell (which does not wait), or to the end of a block's
-last pass (which a pause puts off).
+clock. The frame comes from outside: the session's time, its place in a routine, what follows. The
+time left is that to a ladder's bell (which does not wait), or to the end of a block's last pass
+(which a pause puts off).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from trainer.practice import events
 from trainer.practice.course import seconds_per_quarter
+from trainer.practice.ladder import LadderPlan
 from trainer.practice.outcomes import PLAYED, RIM
 from trainer.show import live_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from trainer.engine.job import Job
     from trainer.pattern.model import Pattern
     from trainer.show.board import Board
     from trainer.show.ink import Line
@@ -29,8 +31,8 @@ class SessionFrame:
     """The frame of one session.
 
     `seconds` is the time until its end (None: no set end), `ladder` whether it climbs. `block`
-    tells the place in a routine ("block 2 of 4") and `after` what follows it by itself ("free play,
-    5 minutes"). `pads` names the pads that go on where something waits.
+    is the place in a routine ("block 2 of 4") and `after` what follows automatically ("open block,
+    5 minutes"). `pads` names the pads that continue where something waits.
     """
 
     seconds: float | None = None
@@ -41,14 +43,23 @@ class SessionFrame:
 
 
 NO_FRAME = SessionFrame()
-"""A session that nothing surrounds."""
+"""A session on its own."""
+
+
+def frame_of(job: Job, given: SessionFrame = NO_FRAME) -> SessionFrame:
+    """Return the frame of a job: the one given, a ladder's time, the pads that continue."""
+    pads = events.pad_names(job.options.pad_keys or {}, job.kit, events.CONTINUE_COMMANDS)
+    frame = replace(given, pads=pads)
+    if isinstance(job.plan, LadderPlan):
+        frame = replace(frame, ladder=True, seconds=job.plan.seconds_left(0.0))
+    return frame
 
 
 class TimeLeft:
-    """Counts down from `seconds` (None: no set end) once the first beat is heard.
+    """Counts down from `seconds` (None: no set end) from the first beat on.
 
     With `passes` the end is that of the last pass, so a pause puts it off. Without them it is a
-    bell, which does not wait and which the end of each rung dates anew.
+    bell, which does not wait and which each rung's end sets again.
     """
 
     def __init__(
@@ -75,7 +86,7 @@ class TimeLeft:
                 self._end_s = None
 
     def _time_is(self, now_s: float) -> None:
-        """Count down to the end; where it has no date yet, the next moment heard dates it."""
+        """Count down to the end; where it has no date yet, this moment sets it."""
         if self.seconds is None:
             return
         if self._end_s is None:
@@ -83,7 +94,7 @@ class TimeLeft:
         self.seconds = max(0.0, self._end_s - now_s)
 
     def _pass_started(self, event: events.PassStarted, passes: int) -> None:
-        """Date the end anew: this pass and those after it, at its tempo."""
+        """Set the end again: this pass and those after it, at its tempo."""
         to_play = passes + 1 - live_words.pass_number(event.pass_index, self._cut)
         quarter_s = seconds_per_quarter(self._pattern, event.tempo)
         self._end_s = event.start_s + to_play * float(self._pattern.length) * quarter_s
@@ -142,17 +153,17 @@ class SessionProgress:
 
     @property
     def pass_number(self) -> int:
-        """Which of the asked passes this is, from 1."""
+        """Which of the chosen passes this is, from 1."""
         return live_words.pass_number(self.pass_index, self._cut)
 
     def rung_row(self, columns: int) -> Line:
-        """Return the last rungs of a ladder as one row, nothing where none is climbed."""
+        """Return the last rungs of a ladder as one row, nothing without a ladder."""
         if self.around.ladder and not self.rungs:
             return live_words.first_rung_row(self.tempo)
         return live_words.rung_row(self.rungs, columns)
 
     def beat_started(self, event: events.BeatStarted) -> None:
-        """A beat of the count-in or of a bar begins."""
+        """A beat of the count-in or of a bar starts."""
         self.phase = COUNT_IN if event.phase == COUNT_IN else PLAYING
         self.tempo, self.beat, self.beats = event.tempo, event.beat, event.beats
         self.pass_index = event.pass_index
@@ -176,23 +187,23 @@ class SessionProgress:
         self.last_offset_s = None
 
     def idle_hit(self, event: events.IdleHit) -> None:
-        """A hit landed while nothing was asked."""
-        self.last = f"{live_words.pad_words(event.voice, event.note)} (not judged)"
+        """A hit landed while nothing was due."""
+        self.last = f"{live_words.pad_words(event.voice, event.note)} (not counted)"
 
     def heard_tally(self, event: events.Tally) -> None:
         """The running picture."""
         self.tally = event
 
     def pass_cut(self, event: events.PassCut) -> None:
-        """A pass was broken off and will be played again."""
+        """A pass was interrupted and will be played again."""
         self._cut.add(event.pass_index)
 
     def pass_ended(self, event: events.PassEnded) -> None:
-        """A pass was judged clean or not."""
+        """A pass was clean or not."""
         self.clean, self.failed = event.clean, event.failed
 
     def rung_ended(self, event: events.RungEnded) -> None:
-        """A rung of the ladder has its verdict: say it, and where it goes from here."""
+        """A rung of the ladder has its verdict and a next tempo."""
         self.clean, self.failed, self.next_tempo = event.clean, event.failed, event.next_tempo
         self.rungs.append(event)
 
@@ -201,7 +212,7 @@ class SessionProgress:
         self.phase, self.reason = PAUSED, event.reason
 
     def rest_started(self, event: events.RestStarted) -> None:
-        """Nothing is asked for a while."""
+        """A rest: nothing is due."""
         self.phase, self.next_tempo, self.rest = RESTING, event.tempo, event
 
     def tempo_chosen(self, event: events.TempoChosen) -> None:
@@ -209,7 +220,7 @@ class SessionProgress:
         self.next_tempo = event.tempo
 
     def resumed(self, _event: events.Resumed) -> None:
-        """Playing goes on; the count-in follows."""
+        """Playing continues; the count-in follows."""
         self.phase, self.reason = WAITING, ""
 
     def ended(self, event: events.Finished) -> None:

@@ -35,10 +35,10 @@ FAR_S = 0.025
 """A stroke further off than this gets the large sign; from 10 to 25 ms it gets the small one."""
 
 BESIDE = {EXTRA: "+", DOUBLE: ":", RIM: "°", WRONG_PAD: "≠", CROSSTALK: "~"}
-"""Signs of what landed besides, or elsewhere."""
+"""Signs of what also landed, or landed elsewhere."""
 
 SIGN_MEANINGS = (
-    (" R ", "a stroke to come: R or L hand or foot, B both, o where nobody said"),
+    (" R ", "a stroke to come: R or L hand or foot, B both, o open"),
     (">R ", "an accent; (R) is a ghost note, lR a flam or drag"),
     ("▐R▌", "on time, within 10 ms"),
     ("‹R ", "early by 10 to 25 ms"),
@@ -46,25 +46,25 @@ SIGN_MEANINGS = (
     (" R›", "late by 10 to 25 ms"),
     (" R►", "late by more than 25 ms"),
     ("─R─", "missed: nothing landed"),
-    ("≠R ", "landed on another pad; ≠ stands on that pad's row too"),
+    ("≠R ", "landed on another pad; that pad's row has ≠ too"),
     (" + ", "extra: a stroke that is not written"),
-    (" : ", "double: the pad sent one stroke twice"),
+    (" : ", "double trigger: the pad sent one stroke twice"),
     (" ° ", "the rim, where the head is written"),
     (" ~ ", "crosstalk: another pad shook this one"),
-    (" 50", "on the row “other”: a note the kit does not know, by its number"),
-    (" ▼ ", "on the ruler: where the beat stands (▽ in the count-in)"),
+    (" 50", "row “other”: a note that the kit does not know"),
+    (" ▼ ", "on the ruler: the beat (▽ in the count-in)"),
 )
-"""Every sign and what it says, in the order of the help."""
+"""Every sign and its meaning, in the order of the help."""
 
 NO_SPARE = 3
-"""Cells this narrow have no character to spare for what landed besides."""
+"""Cells this narrow have no character to spare for what else landed."""
 
 _LETTERS = {Limb.RH: "R", Limb.LH: "L", Limb.RF: "R", Limb.LF: "L", None: "o"}
 
 
 @dataclass(frozen=True, slots=True)
 class CellFace:
-    """What a cell shows: the signs left and right of its letter, and what stands besides."""
+    """What a cell shows: the signs left and right of its letter, and what else landed."""
 
     left: str
     letter: str
@@ -74,12 +74,12 @@ class CellFace:
 
 
 def columns_before_letter(size: int) -> int:
-    """Return how many characters stand before the letter in a cell of this size."""
+    """Return how many characters are before the letter in a cell of this size."""
     return (size - 2) // 2 if size > NO_SPARE else (size - 1) // 2
 
 
 def sticking_letter(notes: Sequence[Note]) -> str:
-    """Return the sticking letter of a cell: R, L, B for both, o where nobody said."""
+    """Return the sticking letter of a cell: R, L, B for both, o where no limb is written."""
     letters = {_LETTERS[note.limb] for note in notes if not note.grace}
     return letters.pop() if len(letters) == 1 else "B" if letters else " "
 
@@ -91,7 +91,7 @@ def cell_face(
     beside = BESIDE.get(strays[-1].outcome, "+") if strays else ""
     if not notes:
         return CellFace("", beside or "·", "", "wrong" if beside else "faint")
-    mark = _most_telling_mark(marks)
+    mark = _worst_mark(marks)
     if mark is None:
         return CellFace(*_written(notes), "written", beside)
     if mark.outcome == RIM:
@@ -100,8 +100,8 @@ def cell_face(
     return CellFace(left, sticking_letter(notes), right, ink, beside)
 
 
-def _most_telling_mark(marks: Sequence[StrokeMark]) -> StrokeMark | None:
-    """Return the mark that says most where a cell holds several: a fault, else the furthest off."""
+def _worst_mark(marks: Sequence[StrokeMark]) -> StrokeMark | None:
+    """Return the worst mark of a cell: a fault, else the furthest off."""
     return max(marks, key=lambda m: (m.offset_s is None, abs(m.offset_s or 0.0)), default=None)
 
 
@@ -126,8 +126,8 @@ def _landed(mark: StrokeMark, room: int) -> tuple[str, str, str]:
         return "▐", "▌", "centre"
     far = "━" * (room - 1)
     if offset < 0:
-        return ("◄" + far if -offset > FAR_S else "‹"), "", "early"
-    return "", (far + "►" if offset > FAR_S else "›"), "late"
+        return ("◄" + far if -offset > FAR_S else "‹"), "", "off"
+    return "", (far + "►" if offset > FAR_S else "›"), "off"
 
 
 def draw_small_cell(shown: CellFace, size: int) -> Line:
@@ -149,12 +149,12 @@ def draw_small_cell(shown: CellFace, size: int) -> Line:
 def draw_cell_edge(shown: CellFace, size: int, *, above: bool) -> Line:
     """Return a line above or below the letter: blocks that make the sign larger."""
     before = columns_before_letter(size)
-    if before == 0 or shown.ink not in ("centre", "early", "late"):
+    if before == 0 or shown.ink not in ("centre", "off"):
         return ((" " * size, "plain"),)
     half_left, whole, half_right = "▗▄▖" if above else "▝▀▘"
     if shown.ink == "centre":
         row = (half_left + whole + half_right).rjust(before + 2)
-    elif shown.ink == "early":
+    elif shown.left:
         row = (half_left if shown.left == "‹" else whole * len(shown.left)).rjust(before)
     else:
         row = " " * (before + 1) + (half_right if shown.right == "›" else whole * len(shown.right))
@@ -182,7 +182,8 @@ def _draw_tiny(shown: CellFace, size: int) -> Line:
     if not shown.beside:
         return ((_PAIRS.get(sign, sign).ljust(size), shown.ink),)
     sign = "■" if shown.ink == "centre" else sign
-    return ((shown.beside + sign if shown.ink == "late" else sign + shown.beside, shown.ink),)
+    late = shown.ink == "off" and bool(shown.right)
+    return ((shown.beside + sign if late else sign + shown.beside, shown.ink),)
 
 
 Rows = tuple[str, ...]
@@ -218,7 +219,7 @@ def draw_large_cell(shown: CellFace, cell: int, high: int, size: int) -> tuple[L
 
 
 def _large_letter(shown: CellFace, size: int) -> Rows:
-    """Return what stands in the middle: the letter, or the sign that takes its place."""
+    """Return what is in the middle: the letter, or the sign that takes its place."""
     rows, columns = letter_rows(size), letter_columns(size)
     if shown.ink == "faint":
         return _on_middle_row("·", columns, rows)
@@ -240,11 +241,11 @@ def _letter_in_block(letter: str, columns: int, rows: int, size: int) -> Rows:
 
 
 def _early_side(shown: CellFace, side: int, size: int) -> Rows:
-    """Return the side of early strokes, of accents and of what else is told before a letter."""
+    """Return the side of early strokes, of accents and of what else comes before a letter."""
     rows, height = letter_rows(size), DOTS_DOWN * size
     if shown.ink == "centre":
         return ("▐".rjust(side),) * rows
-    if shown.ink == "early":
+    if shown.ink == "off" and shown.left:
         return _fitted_side(
             _offset_arrow(shown.left == "‹", side, size, left=True), side, rows, str.rjust
         )
@@ -261,7 +262,7 @@ def _late_side(shown: CellFace, side: int, size: int) -> Rows:
     rows = letter_rows(size)
     if shown.ink == "centre":
         return ("▌".ljust(side),) * rows
-    if shown.ink == "late":
+    if shown.ink == "off" and shown.right:
         return _fitted_side(
             _offset_arrow(shown.right == "›", side, size, left=False), side, rows, str.ljust
         )

@@ -23,11 +23,11 @@ LETTERS, HEADING_LETTERS = 92, 60
 
 LONGEST_LABEL = 40
 
-KEY = "Time of each limb in ms: dot: mean; bar: its 95 % interval; band: one spread to either side."
+KEY = "Time of each limb in ms. Dot: mean. Bar: its 95% interval. Band: one spread either side."
 
 
 def summary(heading: str, lines: Sequence[str], told: Mapping[str, Any] | None) -> Picture:
-    """Return the picture; `told` is the summary itself, None where only its words are at hand."""
+    """Return the picture; `told` is the summary, None where only its words are known."""
     limbs = list(_limbs(told))
     words = [part for line in lines for part in _wrapped(line)]
     head = wrap(heading, HEADING_LETTERS)
@@ -44,13 +44,13 @@ def summary(heading: str, lines: Sequence[str], told: Mapping[str, Any] | None) 
 
 
 def _limbs(told: Mapping[str, Any] | None) -> Iterator[tuple[str, Mapping[str, Any]]]:
-    """Give the limbs whose mean is known."""
+    """Yield the limbs whose mean is known."""
     by_limb = told.get("offset", {}).get("by_limb", {}) if told else {}
     yield from ((limb, one) for limb, one in by_limb.items() if has_value(one["mean"]))
 
 
 def _wrapped(line: str) -> Iterator[tuple[int, str, str]]:
-    """Give a line as lines that fit: how far each is indented, its label, and the rest."""
+    """Yield a line as lines that fit: how far each is indented, its label, and the rest."""
     text = line.strip()
     indent = INDENT * (text != line.rstrip())
     label, colon, _ = text.partition(": ")

@@ -1,8 +1,8 @@
 """The one way to a picture: an SVG file for a browser, light or dark, and for paper.
 
-A sheet is drawn with shapes that have a class; what a class looks like stands here, once for each
-of the two grounds. The reader's browser chooses the ground, paper is always light. Every text is
-data: it can be nothing but text, and what would steer a terminal is made visible.
+A sheet is drawn with shapes that have a class; what a class looks like is defined here, once for
+each of the two grounds. The reader's browser chooses the ground, paper is always light. Every text
+is data: it can be nothing but text, and what would steer a terminal is made visible.
 """
 
 from __future__ import annotations
@@ -24,21 +24,20 @@ KEEP_BLANKS = "{http://www.w3.org/XML/1998/namespace}space"
 _LIGHT = {
     "paper": "#ffffff",
     "ink": "#16181c",
-    "early": "#56b4e9",
+    "off": "#b35900",
     "centre": "#009e73",
-    "late": "#b35900",
     "line": "#1f5fa8",
 }
-_DARK = _LIGHT | {"paper": "#101216", "ink": "#e8e6e1", "late": "#e69f00", "line": "#7fb2e6"}
+_DARK = _LIGHT | {"paper": "#101216", "ink": "#e8e6e1", "off": "#e69f00", "line": "#7fb2e6"}
 
 
 def _grounds(colours: dict[str, str]) -> str:
     """Return the rules that differ between a light and a dark ground."""
-    paper, ink, early, centre, late, line = colours.values()
+    paper, ink, off, centre, line = colours.values()
     return (
         f"svg {{ background: {paper}; }} .paper {{ fill: {paper}; }} text, .dot {{ fill: {ink}; }}"
-        f" .axis, .early, .centre, .late {{ stroke: {ink}; }} .early {{ fill: {early}; }}"
-        f" .centre {{ fill: {centre}; }} .late {{ fill: {late}; }}"
+        f" .axis, .off, .centre {{ stroke: {ink}; }} .off {{ fill: {off}; }}"
+        f" .centre {{ fill: {centre}; }}"
         f" .line {{ stroke: {line}; }} .band, text.named {{ fill: {line}; }}"
     )
 
@@ -48,7 +47,7 @@ svg {{ font-family: sans-serif; font-size: 12px; max-width: 100%; height: auto; 
 .heading {{ font-size: 18px; font-weight: bold; }} .strong {{ font-weight: bold; }}
 .faint {{ opacity: .7; }} .band {{ fill-opacity: .18; }}
 .axis {{ stroke-width: .6; stroke-opacity: .4; fill: none; }}
-.early, .centre, .late {{ stroke-width: .4; }} .line {{ stroke-width: 2; fill: none; }}
+.off, .centre {{ stroke-width: .4; }} .line {{ stroke-width: 2; fill: none; }}
 {_grounds(_LIGHT)}
 @media screen and (prefers-color-scheme: dark) {{ {_grounds(_DARK)} }}
 """
@@ -81,8 +80,8 @@ class Picture:
         self, name: str, kind: str, parent: Element | None = None, **places: float | str
     ) -> None:
         """Add a shape of a class; numbers are pixels."""
-        told = {key: one if isinstance(one, str) else f"{one:.6g}" for key, one in places.items()}
-        SubElement(self.root if parent is None else parent, name, {"class": kind, **told})
+        texts = {key: one if isinstance(one, str) else f"{one:.6g}" for key, one in places.items()}
+        SubElement(self.root if parent is None else parent, name, {"class": kind, **texts})
 
     def text(
         self,
@@ -94,7 +93,7 @@ class Picture:
         parent: Element | None = None,
         label: str = "",
     ) -> None:
-        """Write some text, a label stressed before it; `anchor` is which end stands at `x`."""
+        """Write some text, a label stressed before it; `anchor` is which end is at `x`."""
         place = {"x": f"{x:.6g}", "y": f"{y:.6g}", "text-anchor": anchor}
         into = self.root if parent is None else parent
         made = SubElement(into, "text", place | ({"class": kind} if kind else {}))
@@ -111,14 +110,14 @@ class Picture:
 
 
 def check_picture_name(path: Path) -> Path:
-    """Return where a picture shall go; BadInput where the name is not that of one."""
+    """Return where a picture will be saved; BadInput for a name that is not a picture's."""
     if path.suffix.lower() != SUFFIX:
-        raise BadInput("the picture is an SVG file", where=str(path), mend="end its name in .svg")
+        raise BadInput("pictures are saved as SVG", where=str(path), mend="end its name in .svg")
     return path
 
 
 def save_picture(path: Path, sheet: Picture, *, make_folder: bool = False) -> None:
-    """Put a picture in place of an older one; raises as `plain_file.write` does."""
+    """Save a picture in place of an older one; raises as `file_system.write_file` does."""
     file_system.write_file(
         check_picture_name(path), sheet.source().encode(), make_folder=make_folder
     )

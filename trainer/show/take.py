@@ -98,7 +98,7 @@ class Timeline:
         return self.bars[max(0, index + count)].start_s
 
     def start_of(self, row: int) -> float:
-        """Return when a pass begins; of one that was broken off at once, when the next does."""
+        """Return when a pass begins; of one that was interrupted at once, when the next does."""
         return next((bar.start_s for bar in self.bars if bar.row >= row), self.end_s)
 
 
@@ -117,7 +117,7 @@ def timed_events(judged: Judged) -> list[TimedEvent]:
     hits: list[TimedEvent] = [
         (hit.time_s, _hit_event(judged, index, rows)) for index, hit in enumerate(judged.hits)
     ]
-    return sorted([*missed, *hits], key=lambda told: told[0])
+    return sorted([*missed, *hits], key=lambda timed: timed[0])
 
 
 def _hit_event(judged: Judged, index: int, rows: dict[int, int]) -> HitJudged:
@@ -180,19 +180,19 @@ class TakeEvents:
         self.judged = judged
         self.timeline = Timeline(judged.course)
         self.landed: LandedTargets = landed_targets(judged)
-        told = timed_events(judged)
-        self._beside = [one for one in told if is_stray(one[1])]
-        self.faults = [one for one in told if _is_fault(one[1])]
+        events = timed_events(judged)
+        self._beside = [one for one in events if is_stray(one[1])]
+        self.faults = [one for one in events if _is_fault(one[1])]
         self._of_row: dict[int, list[TimedEvent]] = {}
-        for one in told:
+        for one in events:
             self._of_row.setdefault(one[1].pass_index, []).append(one)
 
-    def told(self, row: int, until_s: float) -> Iterator[TimedEvent]:
-        """Give everything that was told of one pass up to a moment."""
+    def known(self, row: int, until_s: float) -> Iterator[TimedEvent]:
+        """Yield everything that was known of one pass up to a moment."""
         return (one for one in self._of_row.get(row, ()) if one[0] <= until_s)
 
     def strays(self, rows: Collection[int] | None, until_s: float) -> Iterator[HitJudged]:
-        """Give the hits of some passes, or of all, that fell beside what is written."""
+        """Yield the hits of some passes, or of all, that are not as written."""
         for moment, event in self._beside:
             if moment > until_s:
                 break
@@ -208,7 +208,7 @@ def _is_fault(event: HitJudged | TargetMissed) -> bool:
 class PassCounts:
     """Some passes of a take (`rows`, None for all) up to a moment, counted.
 
-    `counts` is by note of the pattern, `strays` by cell: what landed there besides, kind by kind.
+    `counts` is by note of the pattern, `strays` by cell: what else landed there, kind by kind.
     """
 
     def __init__(

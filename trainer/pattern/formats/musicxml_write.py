@@ -29,7 +29,7 @@ from trainer.pattern.formats.musicxml_notes import (
     instrument_id,
     write_glyph,
 )
-from trainer.pattern.model import NOTE_VALUES
+from trainer.pattern.model import NOTE_VALUES, beat_of
 from trainer.pattern.rhythm import is_foot, spell, written_values
 from trainer.pattern.staff import notehead_key
 
@@ -199,7 +199,7 @@ class Stream:
 
         Bars that are alike get the same list, spelled once.
         """
-        low, high = (bisect_left(self.notes, edge, key=_beat) for edge in (bar.start, bar.end))
+        low, high = (bisect_left(self.notes, edge, key=beat_of) for edge in (bar.start, bar.end))
         inside = self.notes[low:high]
         following = self.notes[high].beat if high < len(self.notes) else until
         last = min(following, until, bar.end + LONGEST)
@@ -262,7 +262,7 @@ def _repeats(pattern: Pattern, section: Section) -> bool:
     for turn in range(section.times):
         inside = bars[turn * size : (turn + 1) * size]
         start, end = inside[0].start, inside[-1].end
-        low, high = (bisect_left(pattern.notes, edge, key=_beat) for edge in (start, end))
+        low, high = (bisect_left(pattern.notes, edge, key=beat_of) for edge in (start, end))
         notes = [replace(note, beat=note.beat - start) for note in pattern.notes[low:high]]
         turns.append(([bar.meter for bar in inside], notes))
     return all(turn == turns[0] for turn in turns)
@@ -294,7 +294,3 @@ def _barline(measure: ET.Element, location: str, style: str) -> ET.Element:
     line = add_element(measure, "barline", location=location)
     add_element(line, "bar-style", style)
     return line
-
-
-def _beat(note: Note) -> Fraction:
-    return note.beat

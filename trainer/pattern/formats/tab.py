@@ -17,8 +17,8 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
-from trainer.kit.voices import ROW, VOICES
-from trainer.pattern.model import HANDS, SIGNS, ZONE_SIGNS, Level, Limb, Meter
+from trainer.kit.voices import ROW, VOICES, place_text
+from trainer.pattern.model import HANDS, SIGNS, ZONE_SIGNS, Level, Limb, Meter, beat_of
 from trainer.toml_write import toml_text
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ _LETTER: dict[Limb | None, str] = {Limb.RH: "R", Limb.LH: "L"}
 class BarGrid:
     """One bar as cells: how many steps it has, and the notes at each (row, step).
 
-    A row is a voice, or `voice:zone` for a zone that has no sign of its own.
+    A row is a voice, or `voice/zone` for a zone that has no sign of its own.
     """
 
     number: int
@@ -72,7 +72,7 @@ def bar_grids(pattern: Pattern) -> Iterator[BarGrid]:
     notes = pattern.notes
     low = 0
     for number, bar in enumerate(pattern.bars):
-        high = bisect_left(notes, bar.end, lo=low, key=_beat)
+        high = bisect_left(notes, bar.end, lo=low, key=beat_of)
         inside = notes[low:high]
         low = high
         places = [(note.beat - bar.start) / bar.meter.length for note in inside]
@@ -132,17 +132,17 @@ def _zone_sign(note: Note) -> str:
 
 def _row_name(note: Note) -> str:
     plain = not note.zone or (_zone_sign(note) and not note.grace)
-    return note.voice if plain else f"{note.voice}:{note.zone}"
+    return place_text(note.voice, "" if plain else note.zone)
 
 
 def _row_order(name: str) -> tuple[int, str]:
-    voice, _, zone = name.partition(":")
+    voice, _, zone = name.partition("/")
     return ROW[voice], zone
 
 
 def _label(name: str) -> str:
-    voice, _, zone = name.partition(":")
-    return VOICES[voice].tab + (f":{zone}" if zone else "")
+    voice, _, zone = name.partition("/")
+    return place_text(VOICES[voice].tab, zone)
 
 
 def _system(system: Sequence[BarGrid]) -> list[str]:
@@ -173,18 +173,14 @@ def _hand_letter(notes: Sequence[Note]) -> str:
     return "b" if upper.limb == Limb.LH and notes[0].voice != notes[1].voice else "B"
 
 
-def _beat(note: Note) -> Fraction:
-    return note.beat
-
-
 _HEADING = re.compile(r"([a-z_]+) *=")
 _SPOKEN = re.compile(r"(title|tempo|bpm) *:(.*)", re.ASCII | re.IGNORECASE)
 _BPM = re.compile(r"(\d{1,4}(?:\.\d{1,4})?) *(?:bpm)?", re.ASCII | re.IGNORECASE)
 _BARS = re.compile(
     r"(?:bars? \d[\d-]*, |meter *: *|time *: *)(\d{1,3})/(\d{1,2})\s*", re.ASCII | re.IGNORECASE
 )
-_ROW = re.compile(r"\s*([A-Za-z]\w{0,2})(?::([a-z-]+))?\s*\|(.*)", re.ASCII)
-_STICKING = re.compile(r"[RLBb ]*[RLBb][RLBb ]*")
+_ROW = re.compile(r"\s*([A-Za-z]\w{0,2})(?:([:/])([a-z-]+))?\s*\|(.*)", re.ASCII)
+_STICKING = set("RLBb ")
 _VALUES = re.compile(r"bar (\d{1,6}), values: (.*)", re.ASCII)
 _CHANGE = re.compile(r"[+-] beat=.*")
 
@@ -240,7 +236,7 @@ def parse_tab(text: str) -> ParsedTab:
                 open_system = TabSystem(number, meter)
                 tab.systems.append(open_system)
             open_system.rows.append(_row(row, number))
-        elif open_system and not open_system.sticking and _STICKING.fullmatch(line):
+        elif open_system and not open_system.sticking and _is_sticking(line):
             open_system.sticking = line
         else:
             open_system = None
@@ -249,6 +245,10 @@ def parse_tab(text: str) -> ParsedTab:
             elif _CHANGE.fullmatch(line):
                 tab.changes.append((number, line))
     return tab
+
+
+def _is_sticking(line: str) -> bool:
+    return set(line) <= _STICKING and not line.isspace() and line != ""
 
 
 def _spoken(key: str, text: str, line: int) -> str:
@@ -279,11 +279,17 @@ def _row(found: re.Match[str], line: int) -> tuple[str, str, list[str], int]:
             where=f"line {line}",
             mend=f"use one of {', '.join(voice.tab for voice in VOICES.values())}",
         )
-    zone = found[2] or ""
+    zone = found[3] or ""
+    if found[2] == ":":
+        raise BadInput(
+            f'"{found[1]}:{zone}" is the old spelling',
+            where=f"line {line}",
+            mend=f'write "{found[1]}/{zone}"',
+        )
     if zone and zone not in VOICES[voice].zones:
         zones = ", ".join(VOICES[voice].zones)
         raise BadInput(
             f'the {voice} has no zone "{zone}"', where=f"line {line}", mend=f"it has {zones}"
         )
     plain = "" if zone == VOICES[voice].zones[0] else zone
-    return voice, plain, found[3].rstrip().removesuffix("|").split("|"), found.start(3)
+    return voice, plain, found[4].rstrip().removesuffix("|").split("|"), found.start(4)

@@ -6,7 +6,7 @@ above; without one it goes by the steps, and `assumed` says so. Letters under th
 its step, are the sticking: R, L, B for both hands (b with the left one on the upper drum); without
 any the hands strictly alternate. Above the first bar there may be `title = "..."`, `tempo = 90`
 and their like, in TOML, or `title: ...` and `tempo: 90` as people write them. Note values are
-those of the shortest grid, or what a line like `bar 3, values: kick 8; snare 16*2 8` says. Lines
+those of the shortest grid, or what a line like `bar 3, values: kick 8; snare 16 x2 8` says. Lines
 that begin with + or - name strokes to add or take out: what a grid of characters cannot show.
 
 A written file has headings, the tab that `trainer patterns show` prints, and those extra lines, so
@@ -24,28 +24,22 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainer.checked import (
-    FaultList,
-    any_text,
-    choice,
-    exact,
-    number,
-    read_fields,
-    texts,
-    whole,
-)
+from trainer import checked
+from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput
 from trainer.file_system import read_text
 from trainer.kit.voices import ROW, VOICES
 from trainer.pattern.formats import assumptions, tab
 from trainer.pattern.formats.assumptions import HANDS_ALTERNATE, playable_tempo
 from trainer.pattern.formats.tab import ParsedTab, TabSystem, parse_tab
+from trainer.pattern.language import spelling
 from trainer.pattern.language.rows import WrittenStroke, with_limbs
 from trainer.pattern.model import (
     FOOT_LIMB,
     MAX_BARS,
     MAX_STROKES,
     NOTE_VALUES,
+    OLD_SIGNS,
     SIGNS,
     ZONE_SIGNS,
     Bar,
@@ -153,10 +147,12 @@ def _bar(system: TabSystem, index: int, bar: Bar, letters: str) -> list[WrittenS
 def _stroke(voice: str, zone: str, mark: str, line: int) -> WrittenStroke:
     sign = ZONE_SIGNS.get((voice, mark)) or SIGNS.get(mark)
     if sign is None:
+        now = OLD_SIGNS.get((voice, mark))
+        usual = f"use one of {' '.join(SIGNS)}, or - for a rest"
         raise BadInput(
             f'"{mark}" is no sign of tab',
             where=f"line {line}",
-            mend=f"use one of {' '.join(SIGNS)}, or - for a rest",
+            mend=f"write {now} for a cross-stick" if now else usual,
         )
     hand = {"R": Limb.RH, "L": Limb.LH}.get(sign.hand)
     note = Note(Fraction(0), voice, hand or FOOT_LIMB.get(voice), sign.level, zone or sign.zone)
@@ -194,11 +190,10 @@ def _valued(
         places.setdefault((at, voice), []).append(beat)
     for line, bar, text in told:
         for part in text.split(";"):
-            voice, *words = part.split()[: MAX_STEPS + 1] or [""]
-            beats = places.get((bar, voice), [])
-            names = _names(words) or ["?"]
-            names = names * len(beats) if len(names) == 1 else names
-            if len(names) != len(beats) or not set(names) <= NOTE_VALUES.keys():
+            voice, _, words = part.strip().partition(" ")
+            beats = places.pop((bar, voice), [])
+            names = _value_names(words, len(beats), f"line {line}")
+            if not beats or len(names) != len(beats):
                 raise BadInput(
                     f'the values "{part.strip()[:40]}" do not fit bar {bar}',
                     where=f"line {line}",
@@ -214,14 +209,13 @@ def _bar_numbers(places: Iterable[tuple[Fraction, str]], bars: Sequence[Bar]) ->
     return [bisect_right(starts, beat) for beat, _ in places]
 
 
-def _names(words: Sequence[str]) -> list[str]:
-    """Return note values written like `16*2 8`, one for each stroke."""
-    found: list[str] = []
-    for word in words:
-        name, _, times = word.partition("*")
-        count = int(times) if re.fullmatch(r"\d{1,5}", times, re.ASCII) else 1
-        found += [name] * min(count, MAX_STEPS)
-    return found
+def _value_names(words: str, strokes: int, where: str) -> list[str]:
+    """Return note values written like `16 x2 8`, one for each stroke; one stands for all."""
+    try:
+        names = [value.name for value in spelling.values(words)]
+    except BadInput as fault:
+        raise fault.at(where) from None
+    return names * strokes if len(names) == 1 else names
 
 
 def _changed(notes: list[Note], changes: Sequence[tuple[int, str]], end: Fraction) -> list[Note]:
@@ -235,7 +229,7 @@ def _changed(notes: list[Note], changes: Sequence[tuple[int, str]], end: Fractio
             error.at(f"line {line}")
             raise
         if note.beat >= end:
-            raise BadInput("the stroke stands after the last bar", where=f"line {line}")
+            raise BadInput("the stroke is after the last bar", where=f"line {line}")
         counted[note] += 1 if change[0] == "+" else -1
     return list(counted.elements())
 
@@ -282,32 +276,32 @@ def note_from(text: str) -> Note:
 
 
 _NOTE_FIELDS: dict[str, Callable[[Any], Any]] = {
-    "beat": exact,
-    "voice": choice(*VOICES),
-    "limb": choice(*Limb, "none"),
-    "level": choice(*Level),
-    "zone": any_text(40),
-    "value": choice(*NOTE_VALUES),
-    "grace": choice(*"012345678"),
+    "beat": checked.exact,
+    "voice": checked.choice(*VOICES),
+    "limb": checked.choice(*Limb, "none"),
+    "level": checked.choice(*Level),
+    "zone": checked.any_text(40),
+    "value": checked.choice(*NOTE_VALUES),
+    "grace": checked.choice(*"012345678"),
 }
 
 
 def _tempo_unit(value: Any) -> Fraction:
-    unit = exact(value)
+    unit = checked.exact(value)
     if not Fraction(1, 16) <= unit <= 16:
         raise BadInput("is not a note value in quarter notes", mend='write "1"')
     return unit
 
 
 _HEADINGS: dict[str, Callable[[Any], Any]] = {
-    "title": any_text(),
-    "about": any_text(100_000),
-    "tags": texts(any_text()),
-    "level": whole(0, 100),
-    "tempo": number(1, 1000),
+    "title": checked.any_text(),
+    "about": checked.any_text(100_000),
+    "tags": checked.texts(checked.any_text()),
+    "level": checked.whole(0, 100),
+    "tempo": checked.number(1, 1000),
     "tempo_unit": _tempo_unit,
-    "assumed": texts(any_text()),
-    "sections": texts(any_text(), MAX_BARS),
+    "assumed": checked.texts(checked.any_text()),
+    "sections": checked.texts(checked.any_text(), MAX_BARS),
 }
 
 
@@ -386,7 +380,7 @@ def _by_bar(pattern: Pattern) -> dict[tuple[int, str], list[str]]:
 
 def _joined(values: list[str]) -> list[str]:
     runs = [(name, len(list(group))) for name, group in groupby(values)]
-    return [name if count == 1 else f"{name}*{count}" for name, count in runs]
+    return [name if count == 1 else f"{name} x{count}" for name, count in runs]
 
 
 def _heading_lines(pattern: Pattern) -> list[str]:

@@ -1,6 +1,6 @@
 """Changes to a pattern, written after its name or as options.
 
-Wherever a pattern is named, `single-paradiddle path="snare*4 tom1*4" feet=samba` means that
+Wherever a pattern is named, `single-paradiddle path="snare x4, tom1 x4" feet=samba` means that
 pattern with these changes. The same keys make a new pattern from nothing, in the order of the
 reference.
 """
@@ -13,7 +13,10 @@ from copy import deepcopy
 from typing import TYPE_CHECKING, Any
 
 from trainer.checked import nearest, shortened
-from trainer.errors import BadInput
+from trainer.errors import BadInput, raise_faults
+from trainer.kit.voices import VOICES
+from trainer.pattern.language.old_spelling import is_old, present_spelling
+from trainer.pattern.model import FOOT_LIMB
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -40,6 +43,7 @@ PLACES: dict[str, tuple[str, ...]] = {
     "seed": ("hands", "seed"),
     "each": ("hands", "each"),
     "shift": ("hands", "shift"),
+    "shift-accents": ("hands", "shift_accents"),
     "feet": ("feet", "ostinato"),
     "feet-value": ("feet", "value"),
     "kick": ("feet", "kick"),
@@ -62,13 +66,14 @@ MEANINGS = {
     "lead": "right, left or both",
     "value": 'a note value, or several for a climb: "8 8t 16"',
     "back": "the climb comes down again",
-    "rhythm": 'the value of each step: "16*4 4"',
-    "path": 'the drums: "snare*3 tom2"',
+    "rhythm": 'the value of each step: "16 x4, 4"',
+    "path": 'the drums: "snare x3, tom2"',
     "per": "stroke, beat or bar",
     "orders": "all, or how many",
     "seed": "which draw of the orders",
     "each": "how often each order is played",
     "shift": "steps the figure is moved later",
+    "shift-accents": "strokes the accents alone are moved later",
     "feet": "a named ostinato, or none",
     "feet-value": "the step of the feet",
     "kick": 'a grid, or "same as accents"',
@@ -77,11 +82,12 @@ MEANINGS = {
 }
 """What each key of a change says, in a few words."""
 
-_FIRST_KEY = re.compile(r"\s+[a-z0-9-]+=")
-_NUMBERS = ("level", "length", "times", "seed", "each", "shift", "tempo")
+_FIRST_KEY = re.compile(r"(?<!\s)\s+[a-z0-9-]+=")
+_NUMBERS = ("level", "length", "times", "seed", "each", "shift", "shift-accents", "tempo")
 _SHORT = {"hands": "sticking", "feet": "ostinato"}
 """What a table means that is written as a plain text."""
 
+_SPELLED = ("sticking", "value", "rhythm", "path")
 _INSTEAD = {"value": ("rhythm", "back"), "rhythm": ("value", "back")}
 
 
@@ -109,15 +115,76 @@ def split(text: str) -> tuple[str, dict[str, str]]:
     return text[: first.start()], changes
 
 
-def applied(table: Mapping[str, Any], changes: Mapping[str, str]) -> dict[str, Any]:
-    """Return a file's table with changes; they hold in every section of it."""
+def applied(
+    table: Mapping[str, Any], changes: Mapping[str, str], *, form: bool = False
+) -> dict[str, Any]:
+    """Return a file's table with changes; they hold in every section of it.
+
+    Raises BadInput for a change of hands where the table writes none; only a form, which is all
+    of the pattern, may add them to feet without a sticking.
+    """
     changed = deepcopy(dict(table))
+    parts = [changed, *_sections(changed)]
+    written = any(_has(part, name) for part in parts for name in ("feet", "bars"))
+    alone = form or "sticking" in changes or not written
+    targets = {key: _targets(parts, key, alone) for key in changes}
+    raise_faults([_handless(parts, key) for key in changes if not targets[key]])
     for key in changes:
-        for part in (changed, *_sections(changed)):
+        for part in parts:
             _drop(part, key, PLACES[key])
     for key, text in changes.items():
-        _put(changed, key, PLACES[key], _value(key, text))
+        for part, place in targets[key]:
+            _put(part, key, place, _value(key, text))
     return changed
+
+
+_Target = tuple[dict[str, Any], tuple[str, ...]]
+"""A table or a section of it, and where a change goes in it."""
+
+
+def _targets(parts: list[dict[str, Any]], key: str, alone: bool) -> list[_Target]:
+    """Return where a change goes; one of the hands goes where hands are written.
+
+    On a grid the hands take a lead and a sticking. `alone` lets a line of hands begin.
+    """
+    place = PLACES[key]
+    if place[0] != "hands":
+        return [(parts[0], place)]
+    lines = [part for part in parts if _has(part, "hands")]
+    if lines and lines[0] is parts[0]:
+        return [(parts[0], place)]
+    grids = [part for part in parts if _is_grid(part)]
+    if key == "lead":
+        lines += [part for part in grids if not _has(part, "hands")]
+    if lines:
+        return [(part, place) for part in lines]
+    if grids:
+        return [(part, ("bars", key)) for part in grids] if key == "sticking" else []
+    return [(parts[0], place)] if alone else []
+
+
+def _has(part: dict[str, Any], name: str) -> bool:
+    return part.get(name) not in (None, "none")
+
+
+def _is_grid(part: dict[str, Any]) -> bool:
+    """Return whether hands strike in the grid of a table or section."""
+    bars = part.get("bars")
+    voices = {str(key).partition("/")[0] for key in bars} if isinstance(bars, dict) else set()
+    return bool(voices & VOICES.keys() - FOOT_LIMB.keys())
+
+
+def _handless(parts: list[dict[str, Any]], key: str) -> BadInput:
+    """Return why a change of hands has no meaning."""
+    where = ".".join(PLACES[key])
+    if any(map(_is_grid, parts)):
+        mend = "its hands take lead and sticking only"
+        return BadInput(f"a grid has no {key} to change", where=where, mend=mend)
+    return BadInput(
+        f"no hands are written whose {key} could change",
+        where=where,
+        mend='write them too: sticking="R L"',
+    )
 
 
 def said(table: Mapping[str, Any]) -> dict[str, str]:
@@ -145,12 +212,25 @@ def drafted(table: Mapping[str, Any], fields: Mapping[str, str]) -> dict[str, An
     changed = {key for key, text in given.items() if text != before.get(key)}
     # A change takes out what it stands in for; what the form still says beside it is put back.
     changed |= {other for key in changed for other in _replaced(key) if other in given}
-    return applied(base, {key: given[key] for key in PLACES if key in changed})
+    return applied(base, {key: given[key] for key in PLACES if key in changed}, form=True)
 
 
 def written(changes: Mapping[str, str]) -> str:
     """Return changes as they are written after a name; `split` reads them back."""
     return "".join(f" {key}={shlex.quote(value)}" for key, value in changes.items())
+
+
+def present_name(name: str) -> str:
+    """Return a name with changes as it is spelled now, where it was saved in the old spelling."""
+    if "=" not in name or not is_old(name):
+        return name
+    try:
+        base, made = split(name)
+    except BadInput:
+        return name
+    old = {key: text for key, text in made.items() if key in _SPELLED and is_old(text)}
+    now = {key: present_spelling(text) or text for key, text in old.items()}
+    return base + written(made | now) if now else name
 
 
 def _sections(table: dict[str, Any]) -> list[dict[str, Any]]:
@@ -195,8 +275,8 @@ def _drop(part: dict[str, Any], key: str, place: tuple[str, ...]) -> None:
         part.pop(place[0], None)
         return
     inner = part.get(place[0])
-    if isinstance(inner, str):
-        part[place[0]] = inner = {} if inner == "none" else {_SHORT[place[0]]: inner}
+    if isinstance(inner, str) and inner != "none":
+        part[place[0]] = inner = {_SHORT[place[0]]: inner}
     if key == "feet":
         part.pop("feet", None)
     elif isinstance(inner, dict):
@@ -207,6 +287,8 @@ def _drop(part: dict[str, Any], key: str, place: tuple[str, ...]) -> None:
 def _put(table: dict[str, Any], key: str, place: tuple[str, ...], value: Any) -> None:
     if key == "feet" and value == "none":
         return
+    if len(place) == 2 and table.get(place[0]) == "none":
+        del table[place[0]]
     inner = table if len(place) == 1 else table.setdefault(place[0], {})
     if isinstance(inner, dict):
         inner[place[-1]] = value

@@ -25,6 +25,7 @@ SNARE = Stop(Spot("snare"), Spot("snare"))
 ALTERNATING = (Stroke("R"), Stroke("L"))
 _FEET = {"K": ("kick", Limb.RF), "H": ("pedal", Limb.LF)}
 _HANDS = {"R": Limb.RH, "L": Limb.LH}
+_SWAP = str.maketrans("RL", "LR")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,6 @@ class Hands:
     """
 
     sticking: tuple[Stroke, ...] = ALTERNATING
-    lead: str = "right"
     values: tuple[NoteValue, ...] = (NOTE_VALUES["16"],)
     climb: bool = False
     path: tuple[tuple[Stop, ...], ...] = ((SNARE,),)
@@ -47,23 +47,47 @@ class Hands:
     seed: int = 0
     shift: int = 0
 
-    def steps(self) -> tuple[Stroke, ...]:
-        """Return one round of the sticking with its lead: right, left, or one after the other."""
-        if self.lead == "right":
-            return self.sticking
-        other = mirrored(self.sticking)
-        return other if self.lead == "left" else self.sticking + other
+    def mirrored(self) -> Hands:
+        """Return the same line with the hands exchanged; every stop keeps its drum for each."""
+        return replace(self, sticking=mirrored(self.sticking))
+
+    def is_figure(self) -> bool:
+        """Return whether the sticking is a figure that one hand leads, as a five stroke roll is.
+
+        R L, R R L L or a paradiddle are none: exchanging the hands only begins them elsewhere.
+        """
+        who = "".join(stroke.who for stroke in self.sticking)
+        return not self.climb and len(who) > 2 and who.translate(_SWAP) not in who + who
+
+    def led_by_both(self) -> Hands:
+        """Return the line with its figure led by each hand in turn."""
+        return replace(self, sticking=self.sticking + mirrored(self.sticking))
+
+    def with_accents_moved(self, by: int) -> Hands:
+        """Return the line with accents and ghosts so many strokes later; hands and drums stay."""
+        strokes = [stroke for stroke in self.sticking if stroke.who != "-"]
+        levels = (strokes[(at - by) % len(strokes)].level for at in range(len(strokes)))
+        moved = (
+            stroke if stroke.who == "-" else replace(stroke, level=next(levels))
+            for stroke in self.sticking
+        )
+        return replace(self, sticking=tuple(moved))
 
     def round_length(self) -> Fraction:
         """Return how long sticking and rhythm take to come round together, in quarter notes."""
         once = sum((value.length for value in self.values), Fraction(0))
-        return once * math.lcm(len(self.steps()), len(self.values)) / len(self.values)
+        return once * math.lcm(len(self.sticking), len(self.values)) / len(self.values)
 
     def round_strokes(self) -> int:
         """Return how many stops of the path that round takes."""
-        steps = self.steps()
-        count = math.lcm(len(steps), len(self.values))
-        return sum(_takes_stop(step) for step in steps) * count // len(steps)
+        count = math.lcm(len(self.sticking), len(self.values))
+        return self.stops_taken(count)
+
+    def stops_taken(self, steps: int) -> int:
+        """Return how many stops of the path so many steps of the sticking take."""
+        rounds, rest = divmod(steps, len(self.sticking))
+        taken = [_takes_stop(stroke) for stroke in self.sticking]
+        return sum(taken) * rounds + sum(taken[:rest])
 
     def orders(self) -> list[tuple[tuple[Stop, ...], ...]]:
         """Return the orders of the path's parts that are played."""
@@ -118,13 +142,22 @@ def step_count(hands: Hands, bars: Sequence[Bar]) -> int:
     return math.ceil((bars[-1].end - bars[0].start) / mean)
 
 
-def lay_hands(hands: Hands, bars: Sequence[Bar]) -> tuple[list[Note], list[tuple[Fraction, str]]]:
-    """Return the notes that fill the bars, and the beats where an order of the path begins.
+@dataclass(frozen=True, slots=True)
+class LaidHands:
+    """The notes of the hands, in no order; where an order of the path begins; stops never struck.
 
-    Grace strokes follow their main stroke in the list; the caller sorts.
+    Grace strokes follow their main stroke.
     """
+
+    notes: tuple[Note, ...] = ()
+    marks: tuple[tuple[Fraction, str], ...] = ()
+    missed: tuple[Stop, ...] = ()
+
+
+def lay_hands(hands: Hands, bars: Sequence[Bar]) -> LaidHands:
+    """Return the line of the hands laid out over the bars."""
     places = list(_places(hands, bars))
-    strokes = list(islice(cycle(hands.steps()), len(places)))
+    strokes = list(islice(cycle(hands.sticking), len(places)))
     path = hands.stops()
     if hands.per == "stroke":
         turning = cycle(enumerate(path))
@@ -135,27 +168,37 @@ def lay_hands(hands: Hands, bars: Sequence[Bar]) -> tuple[list[Note], list[tuple
     strokes = strokes[-turn:] + strokes[:-turn]
     if hands.per == "stroke":
         stops = stops[-turn:] + stops[:-turn]
-    notes = [
+    notes = tuple(
         note
         for (beat, value), stroke, (_, stop) in zip(places, strokes, stops, strict=True)
         for note in _notes(beat, value.name, stroke, stop)
-    ]
-    return notes, _marks(hands, places, [at for at, _ in stops])
+    )
+    struck = {at for stroke, (at, _) in zip(strokes, stops, strict=True) if _takes_stop(stroke)}
+    missed = dict.fromkeys(stop for at, stop in enumerate(path) if at not in struck)
+    marks = _marks(hands, places, [at for at, _ in stops])
+    return LaidHands(notes, tuple(marks), tuple(missed))
 
 
 def _climb_round(hands: Hands, meters: Sequence[Meter]) -> tuple[Fraction, Fraction]:
-    """Return the length of a climb; with orders, of as many climbs as hold them all."""
+    """Return the length of a climb, and of as many climbs as it takes to come to every stop."""
     count = math.lcm(len(hands.values), len(meters))
     bars = [meters[index % len(meters)] for index in range(count)]
     once = sum((meter.length for meter in bars), Fraction(0))
-    if hands.order_count is None:
-        return once, once
+    stops = len(hands.stops())
+    if hands.per != "stroke":
+        units = count if hands.per == "bar" else sum(meter.beats for meter in bars)
+        return once, once * math.ceil(stops / units)
     steps = sum(
         int(meter.length / value.length)
         for meter, value in zip(bars, cycle(hands.values), strict=False)
     )
-    units = {"stroke": steps, "bar": count, "beat": sum(meter.beats for meter in bars)}
-    return once, once * max(1, math.ceil(len(hands.stops()) / max(1, units[hands.per])))
+    if not hands.stops_taken(len(hands.sticking)):
+        return once, once
+    climbs = 1
+    while (taken := hands.stops_taken(climbs * steps)) < stops:
+        # Each step takes one stop at most, so this never goes beyond the last climb that is needed.
+        climbs += max(1, (stops - taken) // steps)
+    return once, once * climbs
 
 
 def _takes_stop(stroke: Stroke) -> bool:

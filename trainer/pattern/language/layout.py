@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.pattern.language import section_length
-from trainer.pattern.language.hands import lay_hands
-from trainer.pattern.language.rows import Follower, follow, infers, lay_row, with_limbs
-from trainer.pattern.model import Bar, Note, Section, note_order
+from trainer.pattern.language.hands import LaidHands, lay_hands
+from trainer.pattern.language.rows import OTHER_HAND, Follower, follow, infers, lay_row, with_limbs
+from trainer.pattern.model import Bar, Note, Section, beat_of, note_order
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -49,12 +49,35 @@ def lay_out(block: WrittenSection) -> LaidSection:
     for fault in section_length.length_faults(block):
         raise fault
     bars = section_length.section_bars(block)
+    if block.lead != "both":
+        return _lay_out(block, bars, block.lead == "left")
+    right, left = _lay_out(block, bars, False), _lay_out(block, bars, True)
+    second = repeated(left, 1, right.length, len(bars))
+    return LaidSection(
+        right.bars + second.bars,
+        right.notes + second.notes,
+        _titled(right.sections, "right lead") + _titled(second.sections, "left lead"),
+        right.assumed,
+    )
+
+
+def _titled(sections: Sequence[Section], words: str) -> tuple[Section, ...]:
+    """Return sections with more words in their titles."""
+    titles = (f"{section.title}, {words}" if section.title else words for section in sections)
+    return tuple(replace(one, title=title) for one, title in zip(sections, titles, strict=True))
+
+
+def _lay_out(block: WrittenSection, bars: tuple[Bar, ...], left: bool) -> LaidSection:
+    """Return the section laid out over its bars, led as it is written or by the other hand."""
     start, end = bars[0].start, bars[-1].end
-    hands, marks = lay_hands(block.hands, bars) if block.hands else ([], [])
+    hands = lay_hands(block.hands, bars) if block.hands else LaidHands()
     written = [one for row in block.rows for one in lay_row(row, start, end)]
-    sticking = _row_hands(block, start, end)
-    notes = hands + with_limbs(written, hands, sticking)
-    assumed = block.assumed
+    rows = with_limbs(written, hands.notes, _row_hands(block, start, end))
+    if left:
+        hands = lay_hands(block.hands.mirrored(), bars) if block.hands else hands
+        rows = [replace(note, limb=OTHER_HAND.get(note.limb, note.limb)) for note in rows]
+    notes = [*hands.notes, *rows]
+    assumed = block.assumed + _cut_path(block, hands)
     if infers(written) and not block.row_sticking and ALTERNATE not in assumed:
         assumed += (ALTERNATE,)
     for follower in _leaders_first(block.followers):
@@ -68,7 +91,27 @@ def lay_out(block: WrittenSection) -> LaidSection:
         notes += more
     notes.sort(key=note_order)
     _refuse_doubles(notes)
-    return LaidSection(bars, tuple(notes), _sections(block, bars, notes, marks), assumed)
+    return LaidSection(bars, tuple(notes), _sections(block, bars, notes, hands.marks), assumed)
+
+
+def _cut_path(block: WrittenSection, hands: LaidHands) -> tuple[str, ...]:
+    """Return in words which stops of a climb's path its length leaves out.
+
+    Raises BadInput where no length would reach them.
+    """
+    if not block.hands or not block.hands.climb or block.hands.order_count is not None:
+        return ()
+    drums = ", ".join(map(str, hands.missed))
+    if not drums:
+        return ()
+    if block.length is None:
+        raise BadInput(
+            f"no stroke of the climb falls on {drums}",
+            where="hands.path",
+            mend='write per = "stroke", or a faster note value',
+        )
+    whole = section_length.climb_bars(block)
+    return (f"length = {block.length} ends the path before {drums}; length = {whole} plays all",)
 
 
 def _leaders_first(followers: Sequence[Follower]) -> list[Follower]:
@@ -155,11 +198,7 @@ def _times(bars: Sequence[Bar], notes: Sequence[Note], first: int, last: int, ea
     turns = []
     for turn in range(first, last, size):
         start, end = bars[turn].start, bars[turn + size - 1].end
-        low = bisect_left(notes, start, key=_beat)
-        high = bisect_left(notes, end, key=_beat)
+        low = bisect_left(notes, start, key=beat_of)
+        high = bisect_left(notes, end, key=beat_of)
         turns.append([replace(note, beat=note.beat - start) for note in notes[low:high]])
     return each if all(turn == turns[0] for turn in turns) else 1
-
-
-def _beat(note: Note) -> Fraction:
-    return note.beat

@@ -9,7 +9,7 @@ A pattern file is TOML. It writes for the hands, for the feet, as a grid, or all
     [hands]
     sticking = "R L R L"
     value = "16"
-    path = "snare*4 tom1*4 floor*4"
+    path = "snare x4, tom1 x4, floor x4"
     orders = "all"
     each = 2
 
@@ -43,27 +43,34 @@ written [section.hands] below it, or in one line: hands = { sticking = "R L", va
 [hands]
   sticking  one letter a step: R, L, B (both hands), K (kick), H (hi-hat pedal), - (rest).
             > before a stroke accents it, brackets make it a ghost, a small letter before it is a
-            grace note: >R  (L)  (R L)  lR flam  llR drag. Blanks are for the eye. R*4 repeats a
-            stroke, [R L R R]*2 a group. Without a sticking the hands strictly alternate.
-  lead      "right"; "left" exchanges the hands; "both" plays it as written, then exchanged
+            grace note: >R  (L)  (R L)  lR flam  llR drag. Blanks, commas and bar lines | are for
+            the eye. x4 repeats the stroke or word before it: R x4, RLRR x2; repeat bars a group:
+            |: R L R R :| x2 (twice where no number is written). Without a sticking the hands
+            strictly alternate.
+  lead      "right"; "left" exchanges the hands, also those of a grid; "both" is the right hand's
+            lead, then the left's: of each sticking, or of the whole section (twice as many bars)
+            where the sticking alternates already (R L, a paradiddle), in a climb and on a grid
   value     1 2 4 8 16 32 64, with . dotted, t triplet, q quintuplet (5 in 4), s septuplet (7 in 4);
             sextuplets are 16t, six a quarter. Several make a climb, one a bar: "8 8t 16 16t 32"
   back      true: the climb comes down again
-  rhythm    instead of value: the value of each step, going round: "16*4 4"
-  path      the drum of each stroke: "snare*4 tom1*4 floor:rim [ride snare]*2". A rest or a foot
-            takes none. "hihat+snare": the right hand on the first, the left on the second
+  rhythm    instead of value: the value of each step, going round: "16 x4, 4"
+  path      the drum of each stroke, with repeats as in a sticking: "snare x4, tom1 x4",
+            "floor/rim, |: ride snare :| x2". A rest or a foot takes none. "hihat+snare": the right
+            hand on the first, the left on the second
   per       "stroke", or one stop of the path for each "beat" (of the meter's lower number) or "bar"
-  orders    "all" plays every order of the path's parts (a drum with its repeats, or a group);
-            a number plays that many of them, drawn by seed
+  orders    "all" plays every order of the path's parts: what is between commas, or without any
+            comma each drum or group; a number plays that many of them, drawn by seed
   seed      which draw: the same seed always gives the same orders
   each      how often each order is played before the next
   shift     moves the whole figure later by so many steps; what falls off comes first
+  shift_accents
+            moves accents and ghosts alone so many strokes later: the hands and the drums stay
 
     # accents, ghosts, flams, drags and both hands, left lead after right, an eighth late
     [hands]
-    sticking = "[>R L (R L)]*2 lR L llR B"
+    sticking = "|: >R L (R L) :| x2, lR L llR B"
     value = "8"
-    path = "snare:rim snare*3 hihat+floor*8"
+    path = "snare/rim, snare x3, hihat+floor x8"
     lead = "both"
     shift = 1
 
@@ -77,8 +84,8 @@ written [section.hands] below it, or in one line: hands = { sticking = "R L", va
     # five stroke rolls over a path of three parts, five of its orders
     [hands]
     sticking = "R R L L >R L L R R >L"
-    rhythm = "16*4 4"
-    path = "[snare tom1] tom2*2 floor"
+    rhythm = "16 x4, 4"
+    path = "snare tom1, tom2 x2, floor"
     orders = 5
     seed = 7
 
@@ -97,16 +104,16 @@ bar lines instead (under orders it does so by itself):
   value     the step of the grids, 16 unless you say; for an ostinato its own unless you say
 
     # the kick goes along with the accents
-    hands = { sticking = ">R L R >L R L >R L", path = "snare*7 tom1" }
+    hands = { sticking = ">R L R >L R L >R L", path = "snare x7, tom1" }
 
     [feet]
     kick = "same as accents"
     pedal = "-x"
     value = "8"
 
-[bars]: a grid for each voice, as tab is written. The key is a voice or "voice:zone".
+[bars]: a grid for each voice, as tab is written. The key is a voice or "voice/zone".
   x o stroke   X O accent   g ghost   f flam   d drag   F D with accent   R L that hand   - . rest
-  hihat o open; ride b bell; snare @ rim, s cross-stick. A | may stand between two bars.
+  hihat o open; ride b bell; snare @ rim, w cross-stick. A | may be written between two bars.
   value     the step, 16 unless you say
   sticking  hands below the steps: R, L, B (the upper voice takes the right hand), - none. Without
             it the hands strictly alternate.
@@ -117,7 +124,7 @@ bar lines instead (under orders it does so by itself):
     sticking = "RRBR RRBR"
     hihat = "xxxx xxxo"
     snare = "--X- -gX-"
-    "tom1:rim" = "-----x--"
+    "tom1/rim" = "-----x--"
     kick = "x--- xx--"
 
 Voices: crash crash2 china splash ride ride2 hihat cowbell tambourine tom0 tom1 tom2 tom3 snare
@@ -127,7 +134,7 @@ Ostinatos: samba bossa tumbao tresillo songo baiao quarters four half-time offbe
 pedal-2-4 waltz son-clave-3-2 son-clave-2-3 rumba-clave-3-2 double-kick.
 
 A name with changes after it is a pattern too, wherever a pattern is asked for:
-  trainer patterns show 'single-paradiddle path="snare*4 tom1*4" feet=samba'
+  trainer patterns show 'single-paradiddle path="snare x4, tom1 x4" feet=samba'
 """
 
 from __future__ import annotations
@@ -142,6 +149,7 @@ from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
 from trainer.pattern.language import section_length, spelling
 from trainer.pattern.language import sections as checks
+from trainer.pattern.language.hands import Hands
 from trainer.pattern.language.layout import LaidSection, lay_out, repeated
 from trainer.pattern.language.rows import OSTINATOS, check_leader
 from trainer.pattern.language.sections import TABLES, read_text, written_sections
@@ -177,7 +185,7 @@ def _row(voice: str) -> Callable[[Any], Any]:
 
 def _voice_row(key: str) -> Callable[[Any], Any] | None:
     """Return a reader for a key of [bars], which is a voice with or without a zone."""
-    if key.partition(":")[0] not in VOICES:
+    if key.partition("/")[0] not in VOICES and ":" not in key:
         return None
     spot = spelling.spot(key)
     return _row(spot.voice)
@@ -195,6 +203,7 @@ HANDS_FIELDS: dict[str, Callable[[Any], Any]] = {
     "seed": checked.whole(0, 2**53),
     "lead": checked.choice("right", "left", "both"),
     "shift": checked.whole(-MAX_STROKES, MAX_STROKES),
+    "shift_accents": checked.whole(-MAX_STROKES, MAX_STROKES),
 }
 FEET_FIELDS: dict[str, Callable[[Any], Any]] = {
     "ostinato": _ostinato,
@@ -290,6 +299,9 @@ def _table(
         fault = BadInput("value and rhythm exclude each other", mend="keep one of the two")
         faults.add(fault, (*path, "rhythm"))
     unread = set(value) - set(found) if isinstance(value, dict) else {"value"}
+    if name == "hands" and "path" in unread:
+        # The rest is still checked as what it is: a line of the hands.
+        found["path"] = Hands().path
     if any(difflib.get_close_matches(key, _DECISIVE[name], 1) for key in unread):
         # Whether it fills the bar cannot be told.
         return None

@@ -61,7 +61,8 @@ OSTINATOS: dict[str, Ostinato] = {row.name: row for row in _ROWS}
 LEADERS = ("hands", "right hand", "left hand", "accents")
 """Who a foot may go along with, besides any voice."""
 
-_OTHER = {Limb.RH: Limb.LH, Limb.LH: Limb.RH, Limb.RF: Limb.LF, Limb.LF: Limb.RF}
+OTHER_HAND: dict[Limb | None, Limb] = {Limb.RH: Limb.LH, Limb.LH: Limb.RH}
+_OTHER = OTHER_HAND | {Limb.RF: Limb.LF, Limb.LF: Limb.RF}
 _HAND = {"R": Limb.RH, "L": Limb.LH}
 
 

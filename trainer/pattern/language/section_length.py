@@ -35,13 +35,19 @@ LONG_ROUND = 64
 
 @dataclass(frozen=True, slots=True)
 class WrittenSection:
-    """A section before it is laid out. `meters` go round bar by bar; `length` is in bars."""
+    """A section before it is laid out.
+
+    `meters` go round bar by bar; `length` is in bars. `lead` "left" exchanges all its hands,
+    "both" plays it once with each lead. `aimless` are keys of [hands] that nothing is written for.
+    """
 
     title: str
     meters: tuple[Meter, ...]
     length: int | None = None
     times: int = 1
     hands: Hands | None = None
+    lead: str = "right"
+    aimless: tuple[str, ...] = ()
     rows: tuple[Row, ...] = ()
     followers: tuple[Follower, ...] = ()
     row_sticking: tuple[Stroke, ...] = ()
@@ -52,7 +58,7 @@ class WrittenSection:
 def length_faults(block: WrittenSection) -> list[BadInput]:
     """Return everything that keeps the section from being laid out, the causes first."""
     found: list[BadInput] = []
-    for check in (_orders, _climb, _value, _sticking, _grids):
+    for check in (_aimless, _orders, _climb, _value, _sticking, _grids):
         found += check(block)
     if not found:
         found += _size(block)
@@ -74,6 +80,23 @@ def _bar_count(block: WrittenSection) -> int:
     return int(_whole_round(block) / _meters_length(block)) * len(block.meters)
 
 
+def climb_bars(block: WrittenSection) -> int:
+    """Return the bars of as many climbs as it takes to come to every stop of the path."""
+    assert block.hands
+    _, length = rounds(block.hands, block.meters)
+    return int(length / _meters_length(block)) * len(block.meters)
+
+
+def _aimless(block: WrittenSection) -> Iterator[BadInput]:
+    """Refuse keys of the hands beside feet or a grid when nothing of the hands is written."""
+    for key in block.aimless:
+        yield BadInput(
+            f"there is no line of the hands for {key} to change",
+            where=f"hands.{key}",
+            mend='write one, such as sticking = "R L"',
+        )
+
+
 def _orders(block: WrittenSection) -> Iterator[BadInput]:
     try:
         if block.hands:
@@ -88,7 +111,15 @@ def _climb(block: WrittenSection) -> Iterator[BadInput]:
     if not block.hands or not block.hands.climb:
         return
     values, told = block.hands.values, set()
-    for index in range(math.lcm(len(values), len(block.meters))):
+    count = block.length or math.lcm(len(values), len(block.meters))
+    if count > MAX_BARS:
+        yield BadInput(
+            f"climb and meters come round together only after {count} bars, more than {MAX_BARS}",
+            where="hands.value",
+            mend="write how many bars to play, such as length = 8",
+        )
+        return
+    for index in range(count):
         value, meter = values[index % len(values)], block.meters[index % len(block.meters)]
         fits = meter.length / value.length
         if fits.denominator != 1 and (value.name, meter) not in told:
@@ -122,7 +153,7 @@ def _sticking(block: WrittenSection) -> Iterator[BadInput]:
         return
     # One or two steps simply go on (nothing can be miscounted); an odd value has been told.
     if len(hands.sticking) > 2 and not list(_value(block)):
-        words = f"the sticking has {_steps(len(hands.steps()))}"
+        words = f"the sticking has {_steps(len(hands.sticking))}"
         yield from _unfilled("hands.sticking", words, hands.round_length(), block)
 
 
@@ -172,17 +203,19 @@ def _bar_lines(row: Row, block: WrittenSection) -> Iterator[BadInput]:
 
 def _size(block: WrittenSection) -> Iterator[BadInput]:
     """Refuse sections that never come round or are too long to hold."""
-    whole, once = _whole_round(block), _meters_length(block)
-    spans = _spans(block)
-    if block.length is None and whole > LONG_ROUND * once and whole > 2 * max(spans):
-        after = mixed(whole / once * len(block.meters))
-        yield BadInput(
-            f"sticking, path and feet come round together only after {after} bars",
-            where="length",
-            mend="write how many bars to play, such as length = 8",
-        )
-        return
-    count = _bar_count(block) * block.times
+    if block.length is None:
+        spans, once = _spans(block), _meters_length(block)
+        whole = common_length(spans)
+        if whole > LONG_ROUND * once and whole > 2 * max(spans):
+            after = mixed(whole / once * len(block.meters))
+            yield BadInput(
+                f"sticking, path and feet come round together only after {after} bars",
+                where="length",
+                mend="write how many bars to play, such as length = 8",
+            )
+            return
+    times = block.times * (2 if block.lead == "both" else 1)
+    count = _bar_count(block) * times
     if count > MAX_BARS:
         yield BadInput(
             f"this makes {count} bars, more than {MAX_BARS}",
@@ -193,9 +226,9 @@ def _size(block: WrittenSection) -> Iterator[BadInput]:
     laid = section_bars(block)
     strokes = step_count(block.hands, laid) if block.hands else 0
     strokes += sum(row_count(row, laid[-1].end) for row in block.rows)
-    if strokes * block.times > MAX_STROKES:
+    if strokes * times > MAX_STROKES:
         yield BadInput(
-            f"this makes {strokes * block.times} strokes, more than {MAX_STROKES}",
+            f"this makes {strokes * times} strokes, more than {MAX_STROKES}",
             where="length" if block.length else "hands",
             mend="make it shorter or repeat it fewer times",
         )

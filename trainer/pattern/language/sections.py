@@ -8,11 +8,13 @@ key. A section takes what it does not say itself from the top of the file.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from trainer.checked import shown, text
 from trainer.errors import BadInput
+from trainer.kit.voices import VOICES
 from trainer.pattern.language import spelling
 from trainer.pattern.language.faults import TextFaults
 from trainer.pattern.language.hands import Hands
@@ -120,6 +122,9 @@ _INSTEAD = {"value": "rhythm", "rhythm": "value"}
 _HANDS = {"orders": "order_count"}
 """Keys of [hands] that have another name in Hands."""
 
+_LINE = {"sticking", "value", "rhythm", "path"}
+"""Keys of [hands] that write a line, beside feet or a grid; the others only change one."""
+
 
 def written_sections(
     top: dict[str, Any], sections: Sequence[dict[str, Any]]
@@ -141,21 +146,34 @@ def _merged(top: dict[str, Any], section: dict[str, Any]) -> dict[str, Any]:
 
 
 def _block(said: dict[str, Any]) -> WrittenSection:
-    hands, bars = said.get("hands"), said.get("bars") or {}
+    bars = said.get("bars") or {}
     rows, followers = _rows(said.get("feet") or {}, "feet")
     more_rows, more_followers = _rows(bars, "bars")
-    return WrittenSection(
+    block = WrittenSection(
         title=said.get("title", ""),
         meters=said.get("meter", (Meter(),)),
         length=said.get("length"),
         times=said.get("times", 1),
-        hands=_hands(hands) if hands is not None else None,
         rows=(*rows, *more_rows),
         followers=(*followers, *more_followers),
         row_sticking=bars.get("sticking", ()),
         row_value=bars.get("value", SIXTEENTH),
-        assumed=_assumed(hands) if hands is not None else (),
     )
+    hands = said.get("hands")
+    return block if hands is None else _with_hands(block, hands)
+
+
+def _with_hands(block: WrittenSection, hands: dict[str, Any]) -> WrittenSection:
+    """Return a section with its line of the hands, or with the lead of its grid where none is."""
+    lead = hands.get("lead", "right")
+    grid = any(not VOICES[row.spot.voice].foot for row in block.rows)
+    if (block.rows or block.followers) and not _LINE & hands.keys():
+        aimless = hands.keys() - ({"lead"} if grid else set())
+        return replace(block, lead=lead, aimless=tuple(sorted(aimless)))
+    line = _hands(hands)
+    if lead == "both" and line.is_figure() and not grid:
+        lead, line = "right", line.led_by_both()
+    return replace(block, hands=line, lead=lead, assumed=_assumed(hands))
 
 
 def _hands(said: dict[str, Any]) -> Hands:
@@ -165,9 +183,10 @@ def _hands(said: dict[str, Any]) -> Hands:
     rest = {
         _HANDS.get(key, key): value
         for key, value in said.items()
-        if key not in ("value", "rhythm", "back")
+        if key not in ("value", "rhythm", "back", "lead", "shift_accents")
     }
-    return Hands(values=values, climb="rhythm" not in said and len(values) > 1, **rest)
+    hands = Hands(values=values, climb="rhythm" not in said and len(values) > 1, **rest)
+    return hands.with_accents_moved(said.get("shift_accents", 0))
 
 
 def _assumed(hands: dict[str, Any]) -> tuple[str, ...]:

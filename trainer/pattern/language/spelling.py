@@ -1,23 +1,23 @@
 """Stickings, paths, note values and grids as drummers spell them, read into plain values.
 
 Every reader takes one text and returns tuples, or raises BadInput (Faults for several) that says
-which parts of the text it could not read and where in it they stand; the caller adds the place of
-the text. Repeats (`R*4`, `[R L R R]*2`) are counted before
-they are written out, so a large number costs nothing.
+which parts of the text it could not read and where in it they are; the caller adds the place of
+the text. Repeats (`R x4`, `|: R L R R :| x2`) are read by `trainer.pattern.language.repeats`.
 """
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
-from trainer.checked import nearest, shortened
+from trainer.checked import shortened
 from trainer.errors import BadInput
-from trainer.kit.voices import VOICES
+from trainer.kit.voices import VOICES, place_named, place_text
 from trainer.pattern.language.faults import TextFaults
-from trainer.pattern.model import MAX_STROKES, NOTE_VALUES, SIGNS, ZONE_SIGNS, Level, Sign
+from trainer.pattern.language.old_spelling import refuse_old
+from trainer.pattern.language.repeats import RepeatReader, is_gap, times_end, word_end
+from trainer.pattern.model import NOTE_VALUES, OLD_SIGNS, SIGNS, ZONE_SIGNS, Level, Sign
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -25,18 +25,9 @@ if TYPE_CHECKING:
     from trainer.pattern.model import NoteValue
 
 T = TypeVar("T")
-MAX_DEPTH = 8
-_GAP = " \t\r\n,|"
-_TIMES = re.compile(r"\*(\d+)")
-_STROKE = re.compile(r"(>?)(\(?)([lr]{0,2})(>?)([RLBKH-])(\)?)")
-_GHOSTS = re.compile(r"\(([^()]*[A-Z][^()]*[A-Z][^()]*)\)")
-_GHOST = re.compile(r"[lr]{0,2}[RLBKH]")
-_MENDS = {
-    "a stroke": "write R, L, B (both), K (kick), H (hi-hat foot) or - (rest), such as R L >R (L)",
-    "a drum": "write drums with blanks between them, such as snare*2 tom1",
-    "a note value": "write note values with blanks between them, such as 8 16",
-}
-_WORD = re.compile(r"[^\s,|\[\]*]+")
+_WHO, _GRACE = "RLBKH-", "lr"
+_STROKE_SIGNS = f"{_WHO}{_GRACE}>()"
+_STROKE_MEND = "write R, L, B (both), K (kick), H (hi-hat foot) or - (rest), such as R L >R (L)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +43,9 @@ class Stroke:
     graces: str = ""
 
 
+PLAIN_STROKES = {who: Stroke(who) for who in _WHO}
+
+
 @dataclass(frozen=True, slots=True)
 class Spot:
     """A place to strike: a voice and a zone on it (empty: the ordinary one)."""
@@ -60,7 +54,7 @@ class Spot:
     zone: str = ""
 
     def __str__(self) -> str:
-        return f"{self.voice}:{self.zone}" if self.zone else self.voice
+        return place_text(self.voice, self.zone)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,11 +70,11 @@ class Stop:
 
 def sticking(text: str) -> tuple[Stroke, ...]:
     """Return the steps of a sticking such as `R L (R) lR >L`; blanks are for the eye."""
-    text = _GHOSTS.sub(_each_ghost, text)
+    refuse_old(text)
     wrong = TextFaults("step")
-    found = _each(_parts(text, _STROKE, "a stroke", wrong), _stroke, wrong)
+    reader = RepeatReader(text, partial(_read_stroke, text, wrong), wrong, brackets=True)
+    strokes = [stroke for part in reader.parts() for stroke in part]
     wrong.tell()
-    strokes = [stroke for part in found for stroke in part]
     if not strokes:
         raise BadInput("the sticking is empty", mend="write at least one stroke, such as R L")
     return tuple(strokes)
@@ -112,26 +106,21 @@ def mirrored(strokes: Iterable[Stroke]) -> tuple[Stroke, ...]:
 
 
 def path(text: str) -> tuple[tuple[Stop, ...], ...]:
-    """Return the parts of a path such as `snare*5 tom2*3 floor:rim`, each with all its stops.
+    """Return the parts of a path such as `snare x5, tom2 x3, floor/rim`, each with all its stops.
 
-    A part is a drum with its repeats, or a group in square brackets; orders exchange whole parts.
-    `hihat+snare` sends the right hand to the first and the left hand to the second.
+    Orders exchange whole parts: what stands between commas, or without any comma each drum or
+    group with its repeats. `hihat+snare` sends the right hand to the first and the left hand to
+    the second.
     """
-    wrong = TextFaults("drum")
-    parts = _parts(text, _WORD, "a drum", wrong)
-    found = _each(parts, lambda match: _stop(match[0]), wrong)
-    wrong.tell()
+    found = _words(text, "drum", _stop)
     if not found:
         raise BadInput("the path is empty", mend="name at least one drum, such as snare")
     return tuple(tuple(part) for part in found)
 
 
 def values(text: str) -> tuple[NoteValue, ...]:
-    """Return note values such as `8 8t 16*2`."""
-    wrong = TextFaults("value")
-    parts = _parts(text, _WORD, "a note value", wrong)
-    found = _each(parts, lambda match: value(match[0]), wrong)
-    wrong.tell()
+    """Return note values such as `8 8t 16 x2`."""
+    found = _words(text, "value", value)
     if not found:
         raise BadInput("no note value is given", mend="write one, such as 16")
     return tuple(one for part in found for one in part)
@@ -148,16 +137,9 @@ def value(text: str) -> NoteValue:
 
 
 def spot(text: str) -> Spot:
-    """Return a voice with its zone, such as `snare` or `snare:rim`."""
-    voice, _, zone = text.partition(":")
-    if voice not in VOICES:
-        raise BadInput(f'there is no voice "{shortened(voice)}"', mend=nearest(voice, VOICES))
-    zones = VOICES[voice].zones
-    if ":" in text and zone not in zones:
-        raise BadInput(
-            f'the {voice} has no zone "{shortened(zone)}"', mend=f"it has {', '.join(zones)}"
-        )
-    return Spot(voice, "" if zone == zones[0] else zone)
+    """Return a voice with its zone, such as `snare` or `snare/rim`."""
+    voice, zone = place_named(text)
+    return Spot(voice, "" if zone == VOICES[voice].zones[0] else zone)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,44 +159,81 @@ def grid(text: str, voice: str) -> Cells:
     for at, mark in enumerate(text):
         if mark == "|":
             lines.append(len(cells))
-        if mark in _GAP:
+        if is_gap(mark):
             continue
         wrong.count(at)
         cells.append(signs.get(mark))
         if mark not in "-." and mark not in signs:
-            fault = BadInput(
-                f'"{mark}" is not a sign of a grid on the {voice}',
-                mend=f"use - for a rest, or one of {' '.join(signs)}",
-            )
-            wrong.add(fault, at)
+            wrong.add(_no_sign(mark, voice, " ".join(signs)), at)
     wrong.tell()
     if not cells:
         raise BadInput("the grid is empty", mend="write one sign a step, such as x--x")
     return Cells(tuple(cells), tuple(lines))
 
 
-def _each_ghost(match: re.Match[str]) -> str:
-    """Return `[(R) (L)]` for `(R L)`, so that brackets around several strokes ghost each."""
-    return f"[{_GHOST.sub(lambda one: f'({one[0]})', match[1])}]"
+def _no_sign(mark: str, voice: str, known: str) -> BadInput:
+    """Return the fault of a character of a grid that means nothing on a voice."""
+    now = OLD_SIGNS.get((voice, mark))
+    return BadInput(
+        f'"{mark}" is not a sign of a grid on the {voice}',
+        mend=f"write {now} for a cross-stick" if now else f"use - for a rest, or one of {known}",
+    )
 
 
-def _stroke(match: re.Match[str]) -> Stroke:
-    accent, opened, graces, late_accent, who, closed = match.groups()
-    accent = accent or late_accent
-    spelled = shortened(match[0])
-    if bool(opened) != bool(closed):
-        raise BadInput(f'"{spelled}" has half a pair of brackets', mend="write a ghost as (R)")
-    if accent and opened:
-        raise BadInput(f'"{spelled}" is an accent and a ghost at once', mend="keep one of the two")
-    if (accent or opened) and who == "-":
+def _read_stroke(text: str, wrong: TextFaults, at: int, brackets: str) -> tuple[int, Stroke | None]:
+    """Return where the stroke at a character ends, and the stroke."""
+    if text[at] in _WHO and not brackets:
+        return at + 1, PLAIN_STROKES[text[at]]
+    first = _while_in(text, at, ">", 1)
+    graces = _while_in(text, first, _GRACE, 2)
+    who = _while_in(text, graces, ">", 1)
+    if text[who : who + 1] not in _WHO or who >= len(text):
+        end = _alien_end(text, at)
+        fault = BadInput(f'"{shortened(text[at:end])}" is not a stroke', mend=_STROKE_MEND)
+        wrong.add(fault, at)
+        return end, None
+    accented = first > at or who > graces or brackets == ">("
+    spelled = brackets + text[at : who + 1]
+    read = partial(_stroke, spelled, text[first:graces], accented, bool(brackets))
+    return who + 1, wrong.reading(read, at)
+
+
+def _while_in(text: str, at: int, signs: str, most: int) -> int:
+    """Return where up to `most` of some signs end that begin at a character."""
+    end = at
+    while end < len(text) and end - at < most and text[end] in signs:
+        end += 1
+    return end
+
+
+def _alien_end(text: str, at: int) -> int:
+    """Return where characters end that begin no stroke."""
+    end = at + 1
+    while end < len(text) and not (
+        is_gap(text[end])
+        or text[end] in _STROKE_SIGNS
+        or text[end : end + 2] == ":|"
+        or times_end(text, end)
+    ):
+        end += 1
+    return end
+
+
+def _stroke(spelled: str, graces: str, accented: bool, soft: bool) -> Stroke:
+    who = spelled[-1]
+    if accented and soft:
+        raise BadInput(
+            f'"{shortened(spelled)}" is an accent and a ghost at once', mend="keep one of the two"
+        )
+    if accented and who == "-":
         raise BadInput("a rest can be neither accent nor ghost", mend="write a plain -")
     if graces and (who not in "RL" or graces[-1] == who.lower()):
         raise BadInput(
-            f'the grace stroke of "{spelled}" must come from the other hand',
+            f'the grace stroke of "{shortened(spelled)}" must come from the other hand',
             mend="write a flam as lR or rL, a drag as llR or rrL",
         )
-    level = Level.ACCENT if accent else Level.GHOST if opened else Level.NORMAL
-    return Stroke(who, level, graces.upper())
+    level = Level.ACCENT if accented else Level.NORMAL
+    return Stroke(who, Level.GHOST if soft and who != "-" else level, graces.upper())
 
 
 def _stop(text: str) -> Stop:
@@ -233,87 +252,15 @@ def _hand_spot(text: str) -> Spot:
     return found
 
 
-def _each(
-    parts: list[list[re.Match[str]]], read: Callable[[re.Match[str]], T], wrong: TextFaults
-) -> list[list[T]]:
-    """Return each part's words read, every word of the text once; what is wrong is kept."""
-    known: dict[int, T | None] = {}
-    for match in (match for part in parts for match in part):
-        if match.start() not in known:
-            known[match.start()] = wrong.reading(partial(read, match), match.start())
-    read_parts = ([known[match.start()] for match in part] for part in parts)
-    return [[one for one in part if one is not None] for part in read_parts]
+def _words(text: str, unit: str, read: Callable[[str], T]) -> list[list[T]]:
+    """Return the parts of a text of words between gaps, each word read, repeats written out."""
+    refuse_old(text)
+    wrong = TextFaults(unit)
 
+    def read_word(at: int, _: str) -> tuple[int, T | None]:
+        end = max(word_end(text, at), at + 1)
+        return end, wrong.reading(partial(read, text[at:end]), at)
 
-def _parts(
-    text: str, word: re.Pattern[str], what: str, wrong: TextFaults
-) -> list[list[re.Match[str]]]:
-    """Split a text into its outermost parts, each with repeats and groups written out.
-
-    Words that cannot be read are kept in `wrong` and passed over.
-    """
-    stack: list[list[list[re.Match[str]]]] = [[]]
-    sizes = [0]
-    at = 0
-    while at < len(text):
-        if text[at] in _GAP:
-            at += 1
-            continue
-        if text[at] == "[":
-            if len(stack) > MAX_DEPTH:
-                raise BadInput(f"brackets are nested more than {MAX_DEPTH} deep")
-            stack.append([])
-            sizes.append(0)
-            at += 1
-            continue
-        if text[at] == "]":
-            if len(stack) == 1:
-                wrong.add(BadInput("a ] closes no bracket", mend="write groups as [R L R R]*2"))
-                at += 1
-                continue
-            items = [match for part in stack.pop() for match in part]
-            sizes.pop()
-            at += 1
-        else:
-            wrong.count(at)
-            match = word.match(text, at)
-            items = [match] if match else []
-            end = match.end() if match else _alien_end(text, at, word)
-            if not match:
-                words = f'"{shortened(text[at:end])}" is not {what}'
-                wrong.add(BadInput(words, mend=_MENDS[what]), at)
-            at = end
-        times = _TIMES.match(text, at)
-        at = times.end() if times else at
-        count = _times(times[1] if times else "1")
-        sizes[-1] += len(items) * count
-        _within(sizes[-1])
-        stack[-1].append(items * count)
-    if len(stack) > 1:
-        wrong.add(BadInput("a [ is never closed", mend="write groups as [R L R R]*2"))
-    return stack[0]
-
-
-def _alien_end(text: str, at: int, word: re.Pattern[str]) -> int:
-    """Return where the characters end that begin no word."""
-    end = at + 1
-    while end < len(text) and text[end] not in _GAP + "[]*" and not word.match(text, end):
-        end += 1
-    return end
-
-
-def _times(digits: str) -> int:
-    if len(digits) > 7 or not 1 <= int(digits) <= MAX_STROKES:
-        raise BadInput(
-            f"a repeat of {shortened(digits)} times is out of range",
-            mend=f"choose one from 1 to {MAX_STROKES}",
-        )
-    return int(digits)
-
-
-def _within(count: int) -> None:
-    if count > MAX_STROKES:
-        raise BadInput(
-            f"written out this has {count} strokes, more than {MAX_STROKES}",
-            mend="repeat it fewer times",
-        )
+    parts = RepeatReader(text, read_word, wrong).parts()
+    wrong.tell()
+    return parts

@@ -18,9 +18,6 @@ if TYPE_CHECKING:
     from trainer.show.ink import Line
     from trainer.show.session_progress import SessionProgress
 
-SCALE_S = 0.040
-"""The offset at either end of the scale, in seconds."""
-
 SMALLEST_WINDOW = (80, 24)
 """Columns and rows for each size of the large figures: in twice as much they are twice as large."""
 
@@ -153,10 +150,10 @@ class Figures(Canvas):
         """Return the mean offset in large, with an arrow to its side."""
         mean = self.progress.tally.offset_mean_s
         ms = "-" if mean is None else f"{abs(mean) * 1000:.0f}"
-        side = live_words.offset_ink(mean)
-        shown = {"early": f"◄ {ms}", "late": f"{ms} ►"}.get(side, ms)
-        name = {"early": "mean, ms early", "late": "mean, ms late"}.get(side, "mean, ms")
-        ink = "strong" if mean is None else side
+        off = round((mean or 0.0) * 1000)
+        shown = f"◄ {ms}" if off < 0 else f"{ms} ►" if off > 0 else ms
+        name = "mean, ms early" if off < 0 else "mean, ms late" if off > 0 else "mean, ms"
+        ink = "strong" if mean is None else live_words.offset_ink(mean)
         return [*_lines(drawing.large_letters(shown, self.times), ink), ((name, "faint"),)]
 
     def _spread(self) -> list[Line]:
@@ -171,10 +168,10 @@ class Figures(Canvas):
     def _picture(self) -> list[Line]:
         tally = self.progress.tally
         mean, spread = tally.offset_mean_s, tally.offset_spread_s
-        side = live_words.offset_ink(mean)
+        ink = live_words.offset_ink(mean)
         spread_text = "–" if spread is None else f"{spread * 1000:.0f} ms"
         return [
-            (("mean   ", "faint"), (f"{live_words.early_or_late(mean):<12}", side), *_scale(mean)),
+            (("mean   ", "faint"), (live_words.early_or_late(mean), ink)),
             (("spread ", "faint"), (spread_text, "plain")),
             _counts(("played", tally.played), ("wrong", tally.wrong_pad), ("missed", tally.missed)),
             _counts(("extra ", tally.extra), ("rim  ", tally.rim), ("double", tally.double)),
@@ -195,15 +192,3 @@ def _counts(*counts: tuple[str, int]) -> Line:
     return tuple(
         span for name, count in counts for span in ((name, "faint"), (f" {count:<5}", "plain"))
     )
-
-
-def _scale(offset_s: float | None) -> Line:
-    """Return a small scale with early on the left, late on the right and a mark where we stand."""
-    half = 6
-    marks = list("─" * half + "┼" + "─" * half)
-    ink = "faint"
-    if offset_s is not None:
-        at = round(max(-1.0, min(1.0, offset_s / SCALE_S)) * half)
-        marks[half + at] = "●"
-        ink = "strong"
-    return (("".join(marks), ink),)

@@ -1,7 +1,7 @@
-"""The widgets of the history: calendar of minutes, curve of a ceiling, list of sessions.
+"""The widgets of the history: minutes a week, curve of a ceiling, list of sessions.
 
-The calendar has weeks across, Monday on top, more ink for more minutes. The curve is the ceiling of
-one pattern over time with its interval, and the fastest pass of each session. The list has the
+Weeks are bars, the present one at the top, each with its minutes and days. The curve is the ceiling
+of one pattern over time with its interval, and the fastest pass of each session. The list has the
 newest session first, and draws only the rows in sight.
 """
 
@@ -14,12 +14,14 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding
 
-from trainer.archive.history import calendar_weeks
+from trainer.archive.history import practised_weeks
 from trainer.console import printable
 from trainer.screens.common import SessionChosen
 from trainer.screens.widgets.canvas import Canvas
 from trainer.show.drawing import BrailleSheet
 from trainer.show.ink import fit_line
+from trainer.show.number_words import count_text
+from trainer.show.session_words import date_words, day_words, empty_session_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -27,19 +29,19 @@ if TYPE_CHECKING:
 
     from textual.events import Click, MouseScrollDown, MouseScrollUp
 
+    from trainer.archive.history import PractisedWeek
     from trainer.archive.session_list import SessionEntry
     from trainer.show.ink import Line
 
 
-DAY_NAMES = ("Mo", "Tu", "We", "Th", "Fr", "Sa", "Su")
-MINUTE_SIGNS = ((0.0, "·"), (1.0, "░"), (15.0, "▒"), (30.0, "▓"), (60.0, "█"))
-"""Fewest minutes of each sign."""
+EIGHTHS = " ▏▎▍▌▋▊▉█"
+"""Bars end in eighths of a character."""
 
-CALENDAR_LABEL, WEEK_COLUMNS = 3, 2
+WEEK_LABEL = len("30 Nov ")
 
 
-class Calendar(Canvas):
-    """Draws as many weeks as fit, the present one on the right."""
+class Weeks(Canvas):
+    """Draws minutes a week as bars, with the days played; the present week at the top."""
 
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -47,54 +49,50 @@ class Calendar(Canvas):
         self.last = date.min
 
     def show(self, minutes: dict[date, float], last: date) -> None:
-        """Draw the minutes of each day up to a last one."""
+        """Draw the weeks up to a last day."""
         self.minutes, self.last = minutes, last
         self.redraw()
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
-        """Return a heading, a row for each day of the week, and what the signs mean."""
-        count = max(1, (columns - CALENDAR_LABEL) // WEEK_COLUMNS)
-        if self.last.year < 1000:
+        """Return a heading and a row for each week that fits."""
+        if self.last.year < 1000 or rows < 2:
             return ()
-        shown = calendar_weeks(self.minutes, self.last, count)
-        total = sum(minutes or 0.0 for _, week in shown for minutes in week)
-        days = [
-            (
-                (f"{name} ", "faint"),
-                *((day_sign(week[row]) * WEEK_COLUMNS, "strong") for _, week in shown),
-            )
-            for row, name in enumerate(DAY_NAMES)
-        ]
-        key = "░ 1 ▒ 15 ▓ 30 █ 60 min"
+        weeks = practised_weeks(self.minutes, self.last, rows - 1)[::-1]
+        total = (
+            f"{sum(week.minutes for week in weeks):.0f} minutes in {count_text(rows - 1, 'week')}"
+        )
+        ends = [week_words(week) for week in weeks]
+        room = max(1, columns - WEEK_LABEL - max(map(len, ends)) - 1)
+        most = max(week.minutes for week in weeks) or 1.0
         return [
-            ((f"{total:.0f} minutes in {count} weeks", "strong"),),
-            _months([first for first, _ in shown]),
-            *days,
-            ((" " * CALENDAR_LABEL + key, "faint"),),
+            ((total, "strong"),),
+            *(
+                (
+                    (f"{week.monday.day:>2} {week.monday:%b} ", "faint"),
+                    (minute_bar(week.minutes / most, room).ljust(room), "strong"),
+                    (f" {end}", "plain"),
+                )
+                for week, end in zip(weeks, ends, strict=True)
+            ),
         ]
 
 
-def day_sign(minutes: float | None) -> str:
-    """Return the sign of a day: blank when it is still to come."""
-    if minutes is None:
-        return " "
-    return next(shape for least, shape in reversed(MINUTE_SIGNS) if minutes >= least)
+def minute_bar(share: float, columns: int) -> str:
+    """Return a bar that fills a share (0 to 1) of some columns; anything above 0 is seen."""
+    eighths = max(round(8 * columns * share), int(share > 0))
+    full, rest = divmod(eighths, 8)
+    return "█" * full + EIGHTHS[rest].strip()
 
 
-def _months(mondays: Sequence[date]) -> Line:
-    """Return the months' names over the weeks in which they begin, where they fit whole."""
-    width = CALENDAR_LABEL + WEEK_COLUMNS * len(mondays)
-    text, free = [" "] * width, 0
-    for place, first in enumerate(mondays):
-        at = CALENDAR_LABEL + WEEK_COLUMNS * place
-        if first.day <= 7 and free <= at <= width - 3:
-            text[at : at + 3] = first.strftime("%b")
-            free = at + 4
-    return (("".join(text), "faint"),)
+def week_words(week: PractisedWeek) -> str:
+    """Return what was played in a week: "84 min, 3 days"."""
+    if not week.days:
+        return "no practice"
+    return f"{week.minutes:.0f} min, {count_text(week.days, 'day')}"
 
 
 AXIS = 5
-LEGEND = "── ceiling  ·· 90 % sure  ▪ fastest pass"
+LEGEND = "── ceiling  ·· 90% interval  ▪ fastest pass"
 
 CurvePoint = tuple[float, float]
 
@@ -178,7 +176,7 @@ class Curve(Canvas):
                 sheet.set(x + right, y + down, "calling")
 
     def _times(self, columns: int) -> Line:
-        first, last = (one.strftime("%Y-%m-%d") for one in self._ends())
+        first, last = (day_words(one) for one in self._ends())
         room = columns - AXIS - len(first) - len(last)
         middle = LEGEND if len(LEGEND) + 2 <= room else ""
         return fit_line(
@@ -209,7 +207,7 @@ def _labels(low: float, high: float, rows: int) -> list[str]:
 
 
 class SessionList(Canvas, can_focus=True):
-    """Sessions and the cursor among them; tells when the cursor moved."""
+    """Sessions and the cursor among them; posts `SessionChosen` when the cursor moved."""
 
     BINDINGS: ClassVar = [
         Binding("up", "go(-1)", "Session up", show=False),
@@ -241,7 +239,7 @@ class SessionList(Canvas, can_focus=True):
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
         """Return the rows in sight, with the cursor's among them."""
         if not self.entries:
-            return [(("No session fits.", "faint"),)]
+            return [(("No session here.", "faint"),)]
         self._top = min(max(self._top, self.at - rows + 1), self.at)
         shown = self.entries[self._top : self._top + rows]
         return [
@@ -283,12 +281,12 @@ class SessionList(Canvas, can_focus=True):
 def _session_row(entry: SessionEntry) -> str:
     low, high = entry.tempos or (0.0, 0.0)
     tempos = f"{low:g}" if low == high else f"{low:g} to {high:g}"
-    rungs = f"{len(entry.rungs)} rungs" if entry.rungs else ""
+    rungs = count_text(len(entry.rungs), "rung") if entry.rungs else ""
     by = f", {printable(entry.player)}" if entry.player else ""
-    when = f"{entry.started.astimezone():%Y-%m-%d %H:%M}"
+    when = f"{date_words(entry.started.astimezone()):>18}"
     played = f"{tempos:>10} BPM {_length_text(entry.seconds):>7} {rungs:>8}"
-    if entry.empty_words:
-        played = f"{entry.empty_words:>{len(played)}}"
+    if empty := empty_session_words(entry):
+        played = f"{empty:>{len(played)}}"
     return f"{when} {played}  {printable(entry.title)}{by}"
 
 

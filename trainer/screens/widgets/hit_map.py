@@ -209,11 +209,11 @@ def gathered_bins(counts: Sequence[int], size: int) -> tuple[list[int], list[str
     if size <= 1:
         return [sum(counts)], ["centre"]
     if size == 2:
-        return [sum(counts[:half]), sum(counts[half:])], ["early", "late"]
+        return [sum(counts[:half]), sum(counts[half:])], ["off", "off"]
     sides = min(signs.columns_before_letter(size), half - 1)
     early = [sum(counts[: half - sides]), *counts[half - sides : half - 1]]
     late = [*counts[half + 1 : half + sides], sum(counts[half + sides :])]
-    inks = ["early"] * sides + ["centre"] + ["late"] * sides
+    inks = ["off"] * sides + ["centre"] + ["off"] * sides
     return [*early, counts[half - 1] + counts[half], *late], inks
 
 
@@ -256,7 +256,7 @@ def _distribution_lines(heading: str, counts: Sequence[int]) -> list[Line]:
             for height in heights
         ]
         early, late = "".join(cells[:half]), "".join(cells[half + 1 :])
-        lines.append(((early, "early"), (cells[half], "centre"), (late, "late")))
+        lines.append(((early, "off"), (cells[half], "centre"), (late, "off")))
     strokes = "1 stroke" if sum(counts) == 1 else f"{sum(counts)} strokes"
     return [
         *lines,

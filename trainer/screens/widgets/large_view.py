@@ -77,9 +77,9 @@ class Far(Canvas):
         if abs(offset) <= ON_TIME_S:
             shown, ink, place = drawing.large_letters("■", times), "centre", str.center
         elif offset < 0:
-            shown, ink, place = drawing.large_letters(f"◄ {ms}", times), "early", str.ljust
+            shown, ink, place = drawing.large_letters(f"◄ {ms}", times), "off", str.ljust
         else:
-            shown, ink, place = drawing.large_letters(f"{ms} ►", times), "late", str.rjust
+            shown, ink, place = drawing.large_letters(f"{ms} ►", times), "off", str.rjust
         return [((" " * MARGIN + place(row, room), ink),) for row in shown]
 
     def _verdict(self) -> list[Line]:

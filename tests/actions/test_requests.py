@@ -1,0 +1,146 @@
+"""What is asked to be played: every option of the commands, and what a session file keeps of it."""
+
+from __future__ import annotations
+
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+import pytest
+
+from trainer import cli
+from trainer.actions.prepare import prepare
+from trainer.actions.requests import (
+    DemoRequest,
+    LadderRequest,
+    PlayedOn,
+    PlayRequest,
+    RoutineRequest,
+    Setup,
+    course_of,
+)
+from trainer.commands import on_screen, play
+from trainer.errors import BadInput
+
+SETUP = (
+    *("--port", "simulated", "--kit", "room", "--latency", "4.5", "--seed", "7"),
+    *("--pad-key", "crash=restart", "--count-in", "2", "--silent-bars", "1/4"),
+    *("--strict", "studio", "--player", "Jo", "--recordings", "takes", "--out", "Module"),
+    *("--click-note", "33", "--click-channel", "2", "--click-sound", "wood"),
+    *("--click-volume", "0.5", "--send-clock", "Sequencer", "--click-parts", "2"),
+)
+COMMANDS: dict[str, tuple[type, tuple[str, ...]]] = {
+    "play": (PlayRequest, ("climb", "--tempo", "90", "--passes", "3", "--follow", "Clock")),
+    "ladder": (
+        LadderRequest,
+        (
+            *("climb", "--from", "70", "--step", "2", "--top", "90", "--passes", "3"),
+            *("--minutes", "5", "--rest-every", "2", "--rest", "0.5"),
+            *("--rule", "adaptive", "--clean-to-rise", "2"),
+        ),
+    ),
+    "routine": (RoutineRequest, ("evening", "--again")),
+}
+SAME = {"fast"}
+"""What has its default in the requests below: a session in simulated time is told in text."""
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_option_reaches_the_request(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No field keeps its default where every option is given: none of them is lost on the way."""
+    asked: list[Any] = []
+    monkeypatch.setattr("trainer.console.has_screen", lambda: True)
+    monkeypatch.setattr(on_screen, "play", lambda request: asked.append(request) or 0)
+    kind, own = COMMANDS[name]
+    cli.run([name, *own, *SETUP])
+    (request,) = asked
+    assert isinstance(request, kind)
+    assert sorted(untouched(request)) == sorted(SAME)
+
+
+def test_every_option_of_the_demo_reaches_the_request(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The demo has no kit and no click of its own."""
+    asked: list[Any] = []
+    monkeypatch.setattr(play, "play", lambda request, _args: asked.append(request) or 0)
+    own = ("--tempo", "90", "--passes", "3", "--seed", "7", "--fast", "--count-in", "2")
+    rest = ("--silent-bars", "1/4", "--strict", "studio", "--player", "Jo", "--recordings", "takes")
+    cli.run(["demo", "climb", *own, *rest])
+    played_on = PlayedOn("simulated", seed=7, fast=True)
+    (request,) = asked
+    assert request == DemoRequest(
+        "climb",
+        90.0,
+        3,
+        Setup(played_on, request.setup.click, 2, "1/4", "studio", "Jo", "takes"),
+    )
+
+
+def untouched(request: object) -> list[str]:
+    """Return the fields of a request and of what it holds that have their default."""
+    found: list[str] = []
+    for field in fields(request):  # type: ignore[arg-type]
+        value = getattr(request, field.name)
+        if is_dataclass(value):
+            found += untouched(value)
+        elif value == field.default:
+            found.append(field.name)
+    return found
+
+
+@pytest.mark.parametrize(
+    ("request_", "kept"),
+    [
+        (PlayRequest("climb"), {"count_in": 1, "click_parts": 1, "seed": 1}),
+        (PlayRequest("climb", 90.0, 4), {"tempo": 90.0, "passes": 4}),
+        (DemoRequest(), {"count_in": 1, "seed": 1}),
+        (LadderRequest("climb", 70.0), {"start": 70.0, "step": 1.0, "rule": "steady"}),
+        (Setup(silent_bars="1/4"), {"silent_bars": "1/4", "count_in": 1}),
+    ],
+)
+def test_a_session_file_keeps_the_settings_that_were_chosen(
+    request_: object, kept: dict[str, Any]
+) -> None:
+    """By the names of the options, and none that was left open."""
+    course = course_of(request_)
+    assert kept.items() <= course.items()
+    assert None not in course.values()
+    assert ("click_parts" in course) is not isinstance(request_, DemoRequest)
+
+
+@pytest.mark.parametrize(
+    ("request_", "fault"),
+    [
+        (PlayRequest("nothing-like-it"), "there is no pattern"),
+        (PlayRequest("climb", 5000.0), "5000"),
+        (PlayRequest("climb", passes=0), "--passes: 0 passes"),
+        (PlayRequest("climb", setup=Setup(PlayedOn("keys", fast=True))), "--fast: simulated time"),
+        (PlayRequest("climb", setup=Setup(PlayedOn("keys"), count_in=17)), "--count-in"),
+        (PlayRequest("climb", setup=Setup(PlayedOn("keys"), silent_bars="4/4")), "--silent-bars"),
+        (PlayRequest("climb", setup=Setup(PlayedOn("keys"), strictness="easy")), "--strict"),
+        (PlayRequest("climb", setup=Setup(PlayedOn("keys", pad_keys=("x=y",)))), "--pad-key"),
+        (PlayRequest("climb", setup=Setup(PlayedOn("keys", kit="none"))), "there is no kit"),
+        (PlayRequest("climb", setup=Setup(PlayedOn("keys", latency_ms=2000))), "--latency"),
+        (LadderRequest("climb", rest=0.0, setup=Setup(PlayedOn("keys"))), "--rest"),
+        (DemoRequest("climb", passes=-1), "--passes"),
+    ],
+)
+def test_what_cannot_be_played_is_refused_before_anything_is_opened(
+    request_: Any, fault: str
+) -> None:
+    """In one sentence that names the option, whichever face asked."""
+    with pytest.raises(BadInput) as caught:
+        prepare(request_)
+    assert fault in str(caught.value)
+
+
+def test_what_is_prepared_is_what_was_asked_for() -> None:
+    """Tempo and passes as asked, else the pattern's tempo and no end; a demo takes a minute."""
+    on_keys = Setup(PlayedOn("keys"))
+    one = prepare(PlayRequest("climb", 91.0, 2, setup=on_keys))
+    assert (one.tempo, one.passes, one.job.source.name) == (91.0, 2, "keys")
+    assert prepare(PlayRequest("climb", setup=on_keys)).passes is None
+    demo = prepare(DemoRequest("single-stroke-roll", 120.0))
+    assert demo.passes == 30
+    assert demo.job.player == "between two runs"
+    ladder = prepare(LadderRequest("climb", setup=on_keys))
+    assert ladder.ceiling is None
+    assert ladder.tempo == ladder.job.pattern.tempo

@@ -1,0 +1,120 @@
+"""Checking a take that was recorded elsewhere: where its pattern is, and every outcome.
+
+A take can also be read as a session, so that it is gone through and compared like one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from trainer import settings
+from trainer.errors import BadInput
+from trainer.kit import kits
+from trainer.kit.model import GENERAL_MIDI
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from trainer.archive.session import Session
+    from trainer.kit.model import Kit
+    from trainer.midi.take_file import Take
+    from trainer.practice.align import Alignment
+    from trainer.practice.outcomes import Judged
+
+
+@dataclass(frozen=True, slots=True)
+class AssessRequest:
+    """A recorded take, what was played in it, and how it is read.
+
+    `tempo` is in BPM, None for the one found; `trust_file` is False where the file's own tempo is
+    not looked at. `start_s` is when the first beat falls, None for the one found. `kit` is a name
+    or file (None: the kit set, else General MIDI), `latency_ms` how late that kit is.
+    """
+
+    path: Path
+    pattern: str | None
+    tempo: float | None = None
+    trust_file: bool = True
+    start_s: float | None = None
+    kit: str | None = None
+    latency_ms: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedTake:
+    """A take, the kit it is read through, and where the pattern is in it."""
+
+    take: Take
+    kit: Kit
+    found: Alignment
+
+
+@dataclass(frozen=True, slots=True)
+class AssessedTake:
+    """A take with every outcome and its reading; `trusted_file` as in the request."""
+
+    take: Take
+    found: Alignment
+    judged: Judged
+    summary: dict[str, Any]
+    trusted_file: bool
+
+
+def assess_take(request: AssessRequest) -> AssessedTake:
+    """Return every outcome of a take; raises BadInput where its pattern is not found in it."""
+    from trainer.measure.reading import read_take
+    from trainer.practice.matcher import judge
+
+    placed = place_take(request)
+    judged = judge(placed.found.course, placed.take.strikes, placed.kit)
+    fitted = placed.found.start_from == "played"
+    summary = read_take(judged, start_fitted=fitted).to_dict()
+    return AssessedTake(placed.take, placed.found, judged, summary, request.trust_file)
+
+
+def place_take(request: AssessRequest) -> PlacedTake:
+    """Return where the pattern is in a take; raises BadInput that names the take."""
+    from trainer.midi import take_file
+    from trainer.pattern.library import load_pattern
+    from trainer.practice.align import align
+    from trainer.practice.matcher import read_hits
+
+    if request.pattern is None:
+        raise BadInput("a take needs its pattern", mend="say which one with --pattern")
+    pattern, take = load_pattern(request.pattern), take_file.read_take(request.path)
+    try:
+        kit = kit_of_take(request.kit, request.latency_ms)
+        found = align(
+            pattern,
+            read_hits(pattern, take.strikes, kit),
+            tempo=request.tempo,
+            start_s=request.start_s,
+            written=take.tempo if request.trust_file else None,
+            written_for_all=len({round(bpm, 3) for _, bpm in take.tempos}) <= 1,
+        )
+    except BadInput as error:
+        error.at(request.path.name)
+        raise
+    return PlacedTake(take, kit, found)
+
+
+def kit_of_take(name: str | None, latency_ms: float | None) -> Kit:
+    """Return the kit of a name, else the one set, else General MIDI, with its latency in ms."""
+    named = name or settings.load().kit
+    return kits.with_latency(kits.load(named) if named else GENERAL_MIDI, latency_ms)
+
+
+def take_as_session(request: AssessRequest) -> Session:
+    """Return a take as a session of its file's date, with the passes that were found in it.
+
+    Nothing is saved. Raises BadInput as `place_take` does.
+    """
+    from trainer.archive.session import Session, SessionHeader
+
+    placed = place_take(request)
+    recorded = datetime.fromtimestamp(request.path.stat().st_mtime).astimezone()
+    course = placed.found.course
+    header = SessionHeader(course.pattern, recorded, kit=placed.kit, source=placed.take.name)
+    return Session(header, course.passes, placed.take.strikes, summary={})

@@ -1,0 +1,80 @@
+"""Two sessions or takes of one pattern, and what changed by more than chance would."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from trainer.actions.assess import AssessRequest, assess_take
+from trainer.actions.replay import is_take
+from trainer.archive.find_session import find_session
+from trainer.archive.history import histories_by_pattern
+from trainer.archive.session_file import open_session
+from trainer.archive.session_list import list_sessions
+from trainer.archive.summary import cut_short, session_summary
+from trainer.errors import BadInput
+from trainer.measure.comparison import compare_readings
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from trainer.archive.history import PatternHistory
+    from trainer.measure.comparison import NumberChange
+
+
+@dataclass(frozen=True, slots=True)
+class CompareRequest:
+    """Two sessions (names as `find_session` takes them) or takes, the earlier one first.
+
+    `pattern`, `kit` and `latency_ms` say how recorded takes are read.
+    """
+
+    folder: Path
+    first: str
+    second: str
+    pattern: str | None = None
+    kit: str | None = None
+    latency_ms: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Two takes of a pattern, the first as A: their names, summaries, and what changed."""
+
+    pattern: str
+    names: Sequence[str]
+    summaries: Sequence[dict[str, Any]]
+    changes: Sequence[NumberChange]
+
+
+def compare(request: CompareRequest) -> Comparison:
+    """Compare two sessions or takes; raises BadInput where their patterns differ."""
+    names, titles, summaries = zip(
+        *(_read(given, request) for given in (request.first, request.second)), strict=True
+    )
+    if titles[0] != titles[1]:
+        raise BadInput(
+            f'they play different patterns, "{titles[0]}" and "{titles[1]}"',
+            mend="compare two of one pattern",
+        )
+    return Comparison(titles[0], names, summaries, compare_readings(*summaries))
+
+
+def comparable_patterns(folder: Path) -> list[PatternHistory]:
+    """Return the patterns with two sessions or more, the one played last on top."""
+    found = histories_by_pattern(list_sessions(folder).entries)
+    several = [one for one in found if len(one.entries) > 1]
+    return sorted(several, key=lambda one: one.entries[-1].started, reverse=True)
+
+
+def _read(given: str, request: CompareRequest) -> tuple[str, str, dict[str, Any]]:
+    """Return the name, the pattern's name and the summary of a session or a recorded take."""
+    path = Path(given)
+    if is_take(path):
+        take = AssessRequest(path, request.pattern, kit=request.kit, latency_ms=request.latency_ms)
+        one = assess_take(take)
+        return path.name, one.found.course.pattern.name, one.summary
+    path = find_session(request.folder, given)
+    session = cut_short(open_session(path))
+    return path.name, session.pattern.name, session_summary(session)

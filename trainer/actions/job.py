@@ -1,0 +1,162 @@
+"""The job of a session: its click, its judge and its options as a setup asks for them."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from trainer import settings
+from trainer.actions.playing_on import read_pad_keys
+from trainer.engine.job import Job
+from trainer.errors import BadInput
+from trainer.measure.clean import DEFAULT_TOLERANCE, STRICTNESS_LEVELS, clean_verdict, level_name
+from trainer.midi.click import AudioClick, ClickOut, ClickSound, SilentClick
+from trainer.practice.plan import SessionOptions
+
+if TYPE_CHECKING:
+    from trainer.actions.requests import ClickRequest, Setup
+    from trainer.kit.model import Kit
+    from trainer.measure.clean import Tolerance
+    from trainer.midi.click import Click
+    from trainer.midi.clock_out import ClockOut
+    from trainer.midi.hit_source import HitSource
+    from trainer.pattern.model import Pattern
+    from trainer.practice.plan import TempoPlan
+
+MOST_COUNT_IN, MOST_CLICK_PARTS = 16, 8
+
+
+def make_job(
+    setup: Setup,
+    pattern: Pattern,
+    kit: Kit,
+    plan: TempoPlan,
+    source: HitSource,
+    course: dict[str, Any],
+    click: Click | None = None,
+) -> Job:
+    """Return the job of playing a pattern by a plan, with everything else as the setup says.
+
+    `course` is what the session file keeps of the request. Raises BadInput.
+    """
+    allowed = tolerance_of(setup)
+    return Job(
+        pattern=pattern,
+        kit=kit,
+        plan=plan,
+        source=source,
+        click=click or click_of(setup.click),
+        folder=settings.recordings_folder(setup.recordings),
+        check=partial(clean_verdict, allowed=allowed),
+        options=_session_options(setup, kit),
+        player=setup.player or settings.load().player,
+        tolerance=allowed.to_dict(),
+        course=course,
+        simulated=setup.played_on.fast,
+        clock_out=_clock_out(setup.click, pattern),
+    )
+
+
+def check_passes(passes: int | None, default: int | None) -> int | None:
+    """Return how many passes are played; raises BadInput for none."""
+    if passes is None:
+        return default
+    if passes < 1:
+        raise BadInput(
+            f"{passes} passes cannot be played", where="--passes", mend="choose 1 or more"
+        )
+    return passes
+
+
+def check_count_in(setup: Setup) -> int:
+    """Return the bars of the count-in; raises BadInput out of range."""
+    if not 0 <= setup.count_in <= MOST_COUNT_IN:
+        raise BadInput(
+            f"a count-in of {setup.count_in} bars is out of range",
+            where="--count-in",
+            mend=f"choose 0 to {MOST_COUNT_IN}",
+        )
+    return setup.count_in
+
+
+def tolerance_of(setup: Setup) -> Tolerance:
+    """Return how strictly passes are judged: as asked, as set, or the default.
+
+    A level asked for counts as it is, without the figures that the settings change.
+    """
+    chosen = settings.load()
+    if chosen.clean and not setup.strictness:
+        return chosen.clean
+    level = level_name(setup.strictness or chosen.strictness or DEFAULT_TOLERANCE.level)
+    if level not in STRICTNESS_LEVELS:
+        raise BadInput(
+            f'there is no level "{level}"',
+            where="--strict" if setup.strictness else "strictness of the settings",
+            mend=f"choose {', '.join(STRICTNESS_LEVELS)}",
+        )
+    return STRICTNESS_LEVELS[level]
+
+
+def _session_options(setup: Setup, kit: Kit) -> SessionOptions:
+    pad_keys = read_pad_keys(setup.played_on.pad_keys, kit)
+    parts = check_click_parts(setup.click)
+    if setup.silent_bars is None:
+        return SessionOptions(pad_keys=pad_keys, click_parts=parts)
+    silent, _, of = setup.silent_bars.partition("/")
+    if not (silent.isdecimal() and of.isdecimal() and 0 < int(silent) < int(of) <= 1000):
+        raise BadInput(
+            f'"{setup.silent_bars}" does not say which bars are silent',
+            where="--silent-bars",
+            mend="write for instance 1/4 for the last of every 4 bars",
+        )
+    return SessionOptions(int(silent), int(of), pad_keys, parts)
+
+
+def check_click_parts(click: ClickRequest) -> int:
+    """Return how many clicks there are to a beat; raises BadInput out of range."""
+    parts = 1 if click.click_parts is None else click.click_parts
+    if not 1 <= parts <= MOST_CLICK_PARTS:
+        raise BadInput(
+            f"{parts} clicks to a beat is out of range",
+            where="--click-parts",
+            mend=f"choose 1 to {MOST_CLICK_PARTS}",
+        )
+    return parts
+
+
+def click_of(wanted: ClickRequest) -> Click:
+    """Return the click asked for, not opened yet; silent where no output is named."""
+    out = wanted.out or settings.load().click
+    _check_click(wanted, out)
+    if not out:
+        return SilentClick()
+    if out == "audio":
+        volume = 0.8 if wanted.volume is None else wanted.volume
+        return AudioClick(wanted.sound or "wood", volume)
+    chosen: dict[str, int] = {}
+    if wanted.note is not None:
+        chosen |= dict.fromkeys(("note", "accent_note", "sub_note"), wanted.note)
+    if wanted.channel is not None:
+        chosen["channel"] = wanted.channel
+    return ClickOut(out, ClickSound(**chosen))
+
+
+def _check_click(wanted: ClickRequest, out: str) -> None:
+    """Refuse what would change nothing: options of another kind of click, or of none."""
+    for name, audio in (("note", False), ("channel", False), ("sound", True), ("volume", True)):
+        given = getattr(wanted, name) is not None
+        if given and (not out or audio != (out == "audio")):
+            raise BadInput(
+                "this changes nothing here",
+                where=f"--click-{name}",
+                mend="it goes with --out audio" if audio else "it goes with --out NAME",
+            )
+
+
+def _clock_out(wanted: ClickRequest, pattern: Pattern) -> ClockOut | None:
+    """Return the MIDI clock to send along, not opened yet."""
+    if not wanted.clock_to:
+        return None
+    from trainer.midi.clock_out import ClockOut
+
+    return ClockOut(pattern, wanted.clock_to)

@@ -1,0 +1,170 @@
+"""Turns a request into a session that is ready to be played: its job, with nothing opened yet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from trainer import settings
+from trainer.actions.job import check_count_in, check_passes, make_job, tolerance_of
+from trainer.actions.playing_on import find_kit, make_source
+from trainer.actions.requests import DemoRequest, LadderRequest, PlayRequest, course_of
+from trainer.archive import ceilings
+from trainer.archive.recovery import recover
+from trainer.archive.session_list import list_sessions, strictness_words
+from trainer.errors import BadInput
+from trainer.kit.model import GENERAL_MIDI
+from trainer.measure.clean import rung_verdict
+from trainer.midi.click import SilentClick
+from trainer.pattern.library import load_pattern
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
+from trainer.practice.course import check_tempo, seconds_per_quarter
+from trainer.practice.ladder import Ladder, LadderPlan, LadderTimes
+from trainer.practice.plan import FollowPlan, SteadyPlan
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from trainer.actions.playing_on import Waiting
+    from trainer.actions.requests import SessionRequest, Setup
+    from trainer.archive.recovery import Recovery
+    from trainer.engine.job import Job
+    from trainer.kit.model import Kit
+    from trainer.measure.ceiling import Ceiling
+    from trainer.midi.hit_source import HitSource
+    from trainer.pattern.model import Pattern
+    from trainer.practice.plan import TempoPlan
+
+FAST_PASSES = 4
+"""Passes played in simulated time without a number of them: nobody would ever get to stop it."""
+
+DEMO_S = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Practice:
+    """A session ready to be played.
+
+    `tempo` (BPM) is that of its first pass, `passes` how many there are (None: no set end).
+    `ceiling` is the player's so far, where a ladder begins below it.
+    """
+
+    job: Job
+    tempo: float
+    passes: int | None = None
+    ceiling: Ceiling | None = None
+
+
+def prepare(request: SessionRequest, waiting: Waiting | None = None) -> Practice:
+    """Return the session that a request asks for.
+
+    With `waiting` a kit that is not there yet is waited for. Raises BadInput.
+    """
+    match request:
+        case PlayRequest():
+            return _prepare_play(request, waiting)
+        case DemoRequest():
+            return _prepare_demo(request)
+        case LadderRequest():
+            return _prepare_ladder(request, waiting)
+
+
+def finish_cut_off(folder: Path) -> list[Recovery]:
+    """Finish the sessions of a folder that a crash cut off, and return what was found."""
+    return recover(folder) if folder.is_dir() else []
+
+
+def _prepare_play(request: PlayRequest, waiting: Waiting | None) -> Practice:
+    pattern = load_pattern(request.pattern)
+    setup = request.setup
+    tempo = check_tempo(pattern.tempo if request.tempo is None else request.tempo)
+    passes = check_passes(request.passes, FAST_PASSES if setup.played_on.fast else None)
+    count_in = check_count_in(setup)
+    setup, kit, source = _instrument(setup, waiting)
+    plan: TempoPlan = SteadyPlan(tempo, passes, count_in)
+    if request.follow:
+        from trainer.midi.clock_in import FollowingSource
+
+        led = FollowingSource(source, request.follow)
+        source, plan = led, FollowPlan(pattern, led.follower, tempo, passes, count_in)
+    job = make_job(setup, pattern, kit, plan, source, course_of(request))
+    return Practice(job, tempo, passes)
+
+
+def _prepare_demo(request: DemoRequest) -> Practice:
+    pattern = load_pattern(request.pattern)
+    tempo = check_tempo(pattern.tempo if request.tempo is None else request.tempo)
+    pass_s = float(pattern.length) * seconds_per_quarter(pattern, tempo)
+    passes = check_passes(request.passes, max(1, round(DEMO_S / pass_s)))
+    plan = SteadyPlan(tempo, passes, check_count_in(request.setup))
+    # The demo is the same for everybody: no kit or click of the player's own.
+    source = make_source(request.setup.played_on, GENERAL_MIDI)
+    job = make_job(
+        request.setup, pattern, GENERAL_MIDI, plan, source, course_of(request), SilentClick()
+    )
+    return Practice(job, tempo, passes)
+
+
+def _prepare_ladder(request: LadderRequest, waiting: Waiting | None) -> Practice:
+    pattern = load_pattern(request.pattern)
+    passes = check_passes(request.passes, None)
+    ceiling, start = None, request.start
+    top = MAX_TEMPO if request.top is None else check_tempo(request.top)
+    if start is None:
+        ceiling, start = start_below_ceiling(request.setup, pattern, top, request.passes)
+    ladder = Ladder(
+        start=start,
+        step=request.step,
+        top=top,
+        rule=request.rule,
+        clean_to_rise=request.clean_to_rise,
+    )
+    judge = partial(rung_verdict, allowed=tolerance_of(request.setup))
+    plan = LadderPlan(pattern, ladder, judge, passes, _ladder_times(request))
+    job = job_by(request.setup, pattern, plan, course_of(request), waiting)
+    return Practice(job, start, None, ceiling)
+
+
+def job_by(
+    setup: Setup, pattern: Pattern, plan: TempoPlan, course: dict[str, Any], waiting: Waiting | None
+) -> Job:
+    """Return the job of a pattern played by a plan, on what the setup says."""
+    setup, kit, source = _instrument(setup, waiting)
+    return make_job(setup, pattern, kit, plan, source, course)
+
+
+def _ladder_times(request: LadderRequest) -> LadderTimes:
+    if not 0 < request.rest <= 60:
+        raise BadInput(
+            f"a break of {request.rest:g} minutes is out of range",
+            where="--rest",
+            mend="choose more than 0 and at most 60",
+        )
+    count_in = check_count_in(request.setup)
+    return LadderTimes(request.minutes, request.rest_every, request.rest * 60, count_in)
+
+
+def start_below_ceiling(
+    setup: Setup, pattern: Pattern, top: float, passes: int | None = None
+) -> tuple[Ceiling | None, float]:
+    """Return the player's ceiling, if known, and where a ladder begins: below it and its top.
+
+    Only rungs of the same strictness and of as many passes count.
+    """
+    folder = settings.recordings_folder(setup.recordings)
+    player = setup.player or settings.load().player
+    entries = list_sessions(folder).entries
+    strictness = strictness_words(tolerance_of(setup).to_dict())
+    climb = ceilings.climb_of(entries, player, pattern.name, strictness, passes or 0)
+    found = climb.ceiling(datetime.now().astimezone()) if climb else None
+    if found is None:
+        return None, min(pattern.tempo, top)
+    return found, min(max(MIN_TEMPO, ceilings.ladder_start(found)), top)
+
+
+def _instrument(setup: Setup, waiting: Waiting | None) -> tuple[Setup, Kit, HitSource]:
+    """Return the setup with the port's full name, the kit, and the source of hits."""
+    played_on, kit = find_kit(setup.played_on, waiting)
+    return replace(setup, played_on=played_on), kit, make_source(played_on, kit)

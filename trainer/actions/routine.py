@@ -1,0 +1,119 @@
+"""A routine while it is played: where it is, and each block as a session."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime
+from fractions import Fraction
+from functools import partial
+from typing import TYPE_CHECKING
+
+from trainer import settings
+from trainer.actions.job import check_count_in, tolerance_of
+from trainer.actions.playing_on import steering_of_port
+from trainer.actions.prepare import Practice, finish_cut_off, job_by, start_below_ceiling
+from trainer.actions.requests import course_of
+from trainer.archive.routines import RoutineProgressFile, find_routine, load_routine
+from trainer.archive.session_list import list_sessions
+from trainer.measure.clean import rung_verdict
+from trainer.pattern.library import load_pattern
+from trainer.pattern.model import MAX_TEMPO, Bar, Meter, Pattern
+from trainer.practice.course import seconds_per_quarter
+from trainer.practice.ladder import Ladder, LadderPlan, LadderTimes
+from trainer.practice.plan import SteadyPlan
+from trainer.practice.routine import FREE, FREE_PLAY, LADDER, RoutineProgress
+
+if TYPE_CHECKING:
+    from trainer.actions.playing_on import Waiting
+    from trainer.actions.requests import RoutineRequest
+    from trainer.archive.recovery import Recovery
+    from trainer.midi.pad_steering import PadSteering
+    from trainer.practice.events import Finished
+    from trainer.practice.routine import Block
+
+
+class RoutineRun:
+    """A routine with its progress on disk: ask for a block's session, play it, say how it went.
+
+    Raises BadInput where the routine cannot be read.
+    """
+
+    def __init__(self, request: RoutineRequest) -> None:
+        path = find_routine(request.file)
+        self.setup = request.setup
+        self.routine = load_routine(path)
+        self._file = RoutineProgressFile(path, self.routine)
+        self._folder = settings.recordings_folder(self.setup.recordings)
+        if request.again:
+            self.begin_again()
+
+    def finish_cut_off(self) -> list[Recovery]:
+        """Finish what a crash cut off, so that it counts, and return it."""
+        return finish_cut_off(self._folder)
+
+    def progress(self) -> RoutineProgress:
+        """Return how far the routine has come, with what the saved sessions hold."""
+        return self._file.progress(list_sessions(self._folder).entries)
+
+    def steering(self) -> PadSteering | None:
+        """Return the pads that are keys on the screens between blocks."""
+        return steering_of_port(self.setup.played_on.port, self.setup.played_on.pad_keys)
+
+    def begin_again(self) -> None:
+        """Go back to the first block."""
+        self._file.keep(RoutineProgress())
+
+    def begin(self, progress: RoutineProgress) -> None:
+        """Keep that the next block begins now."""
+        self._file.keep(progress, datetime.now().astimezone())
+
+    def session_ended(self, progress: RoutineProgress, finished: Finished) -> None:
+        """Keep at once that a block was played to its end: its summary is no part of it."""
+        if not finished.stopped:
+            self.end(progress)
+
+    def end(self, progress: RoutineProgress) -> None:
+        """Keep that a block is done."""
+        self._file.keep(progress.after())
+
+    def stop(self) -> None:
+        """Keep what was played of a block that was stopped; the time after that does not count."""
+        self._file.keep(self.progress())
+
+    def practice(self, progress: RoutineProgress, waiting: Waiting | None = None) -> Practice:
+        """Return the session of what is left of the next block, which is no rest.
+
+        Raises BadInput.
+        """
+        block = self.routine.blocks[progress.block]
+        pattern, seconds = pattern_of(block), progress.left(self.routine)
+        if block.kind == LADDER:
+            return self._ladder(block, pattern, seconds, waiting)
+        tempo = block.tempo or pattern.tempo
+        pass_s = float(pattern.length) * seconds_per_quarter(pattern, tempo)
+        passes = max(1, math.floor(seconds / pass_s))
+        plan = SteadyPlan(tempo, passes, check_count_in(self.setup))
+        job = job_by(self.setup, pattern, plan, course_of(self.setup), waiting)
+        return Practice(job, tempo, passes)
+
+    def _ladder(
+        self, block: Block, pattern: Pattern, seconds: float, waiting: Waiting | None
+    ) -> Practice:
+        """Return a ladder that fills some seconds."""
+        top = block.top or MAX_TEMPO
+        ceiling, start = None, block.start
+        if not start:
+            ceiling, start = start_below_ceiling(self.setup, pattern, top)
+        ladder = Ladder(start, block.step, top, rule=block.rule, clean_to_rise=block.clean_to_rise)
+        judge = partial(rung_verdict, allowed=tolerance_of(self.setup))
+        times = LadderTimes(seconds / 60, count_in_bars=check_count_in(self.setup))
+        plan = LadderPlan(pattern, ladder, judge, block.passes, times)
+        job = job_by(self.setup, pattern, plan, course_of(self.setup), waiting)
+        return Practice(job, start, None, ceiling)
+
+
+def pattern_of(block: Block) -> Pattern:
+    """Return what is played in a block; free play is an empty bar."""
+    if block.kind != FREE:
+        return load_pattern(block.pattern)
+    return Pattern(FREE_PLAY, "Free play", (Bar(Fraction(0), Meter()),), (), tempo=100.0)

@@ -1,0 +1,119 @@
+"""The options of all commands that play, and the setup and the text that they ask for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trainer import console
+from trainer.actions.playing_on import PAD_COMMANDS
+from trainer.actions.requests import ClickRequest, PlayedOn, Setup
+
+if TYPE_CHECKING:
+    from argparse import ArgumentParser, Namespace
+
+
+@dataclass(frozen=True, slots=True)
+class TextOptions:
+    """How a session is shown in text: always so, with every stroke, or as JSON at its end alone."""
+
+    plain: bool = False
+    every_hit: bool = False
+    json: bool = False
+
+    @property
+    def wanted(self) -> bool:
+        """True where text is asked for, or nothing else can be had."""
+        return self.plain or self.every_hit or self.json or not console.has_screen()
+
+
+def add_kit_options(parser: ArgumentParser) -> None:
+    """Add the options that say what is played on."""
+    add = parser.add_argument
+    add(
+        "--port",
+        default="",
+        metavar="NAME",
+        help="the kit: a unique part of a MIDI input's name; or keys, or simulated",
+    )
+    add("--kit", metavar="NAME", help="a kit by name or file (default: the one of this port)")
+    add("--latency", type=float, metavar="MS", help="how late the kit is, in ms")
+    add("--seed", type=int, default=1, metavar="N", help="with --port simulated: which evening")
+    add("--fast", action="store_true", help="with --port simulated: in simulated time, as text")
+    add(
+        "--pad-key",
+        action="append",
+        default=[],
+        metavar="PAD=COMMAND",
+        help=f"let a pad (a voice or a MIDI note) act as a key: {', '.join(PAD_COMMANDS)}. A pad "
+        "that the pattern does not use acts at any time, one that it uses in pauses, rests and "
+        "count-ins, both on the screens before and after playing; next continues after a pause and "
+        "from a summary, and steps through lists",
+    )
+
+
+def add_tempo_options(parser: ArgumentParser) -> None:
+    """Add the options of practice at one tempo."""
+    add = parser.add_argument
+    add("--tempo", type=float, metavar="BPM", help="the tempo (default: the pattern's own)")
+    add("--passes", type=int, metavar="N", help="how many times the pattern is played")
+
+
+def add_session_options(parser: ArgumentParser) -> None:
+    """Add the options of every session, and how it is shown."""
+    add = parser.add_argument
+    add("--count-in", type=int, default=1, metavar="BARS", help="bars counted in (default: 1)")
+    add("--silent-bars", metavar="N/M", help="leave the click out in the last N of every M bars")
+    add("--strict", metavar="LEVEL", help="loose, solid or tight (default: solid)")
+    add("--player", default="", metavar="LABEL", help="who plays, kept in the session")
+    add("--recordings", metavar="DIR", help="where sessions are saved")
+    add("--plain", action="store_true", help="lines of text instead of the screen")
+    add("--every-hit", action="store_true", help="with --plain: a line for every stroke")
+    add("--json", action="store_true", help="print the summary as JSON at the end, and no more")
+
+
+def add_click_options(parser: ArgumentParser) -> None:
+    """Add the options of the click."""
+    add = parser.add_argument
+    add("--out", default="", metavar="NAME", help="the click: a part of an output's name, or audio")
+    add("--click-note", type=int, metavar="NOTE", help="MIDI note of the click")
+    add("--click-channel", type=int, metavar="N", help="MIDI channel of the click, 1 to 16")
+    add("--click-sound", metavar="SOUND", help="with --out audio: wood, tick or tone")
+    add("--click-volume", type=float, metavar="V", help="with --out audio: 0 to 1 (default: 0.8)")
+    add("--send-clock", default="", metavar="NAME", help="MIDI output that a clock is sent to")
+    add("--click-parts", type=int, default=1, metavar="N", help="clicks to a beat (default: 1)")
+
+
+def setup_of(args: Namespace) -> Setup:
+    """Return the setup that the options of a kit, a session and a click ask for."""
+    played_on = PlayedOn(
+        args.port, args.kit, args.latency, tuple(args.pad_key), args.seed, args.fast
+    )
+    click = ClickRequest(
+        args.out,
+        args.click_note,
+        args.click_channel,
+        args.click_sound,
+        args.click_volume,
+        args.send_clock,
+        args.click_parts,
+    )
+    return session_setup(args, played_on, click)
+
+
+def session_setup(args: Namespace, played_on: PlayedOn, click: ClickRequest) -> Setup:
+    """Return a setup with what the options of a session say."""
+    return Setup(
+        played_on,
+        click,
+        args.count_in,
+        args.silent_bars,
+        args.strict,
+        args.player,
+        args.recordings,
+    )
+
+
+def text_of(args: Namespace) -> TextOptions:
+    """Return how a session is told in lines of text, should it be."""
+    return TextOptions(args.plain, args.every_hit, args.json)

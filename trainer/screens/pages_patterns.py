@@ -1,0 +1,251 @@
+"""Pages about what to play: goals, routines, and patterns for the music stand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.actions.goals import add_goal, best_pattern, margins_of_goals
+from trainer.actions.requests import LadderRequest, RoutineRequest, setup_on
+from trainer.actions.sheets import SHEET_SUFFIXES, SheetRequest, write_sheet
+from trainer.archive import goals, routines
+from trainer.archive.goals import Goal
+from trainer.archive.session_list import list_sessions
+from trainer.errors import BadInput
+from trainer.file_system import expand_home
+from trainer.pattern import description, library
+from trainer.pattern.description import value_words
+from trainer.pattern.formats import tab
+from trainer.pattern.model import NOTE_VALUES
+from trainer.practice.routine import RoutineProgress
+from trainer.settings import existing_recordings_folder
+from trainer.show.ceiling_words import NO_GOALS, goal_lines
+from trainer.show.drawing import rate_scale
+from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, TextQuestion
+from trainer.show.routine_words import overview
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from trainer.archive.ceilings import Climb
+    from trainer.measure.ceiling import Margin
+    from trainer.show.page import ReportProgress
+
+SCALE_COLUMNS = 60
+
+GOAL_GUIDE = (
+    "The tempos you need, in strokes a second, against the ceilings of your ladders. On the line ┃ "
+    "is what the piece needs, ● your ceiling, ├ and ┤ the ends of its interval: what is right of ┃ "
+    "is reserve. Safe: three clean rungs in four at that speed, even at the low end. In reach: "
+    "below the high end. Above: not yet."
+)
+ROUTINE_GUIDE = (
+    "Your routines, each a small TOML file in the routines folder: blocks of warm-up, ladder, free "
+    "play and rest with their minutes. Enter opens the one under the cursor; n writes a new one "
+    "around a pattern, to be changed by hand."
+)
+SHEET_GUIDE = (
+    "Enter puts the pattern under the cursor on the page, or takes it off again; p writes the "
+    "page, in the order in which they were chosen, and says where. Its ending says what it "
+    "becomes: .pdf, .svg, .html or .musicxml. The MusicXML beside it opens in any notation program."
+)
+
+TAB_GUIDE = (
+    "The pattern as drummers write tab: steps across, voices down, the sticking below. What it is "
+    "comes first."
+)
+
+
+def goal_page(port: str) -> Page:
+    """Return the page of the goals."""
+
+    def climb(name: str) -> LadderRequest:
+        pattern = best_pattern(existing_recordings_folder(), name)
+        return LadderRequest(pattern, setup=setup_on(port))
+
+    return Page(
+        "Goals: the tempos you need, against what stays clean",
+        GOAL_GUIDE,
+        "trainer goal",
+        _goals,
+        (
+            PageAct("enter", "Ladder", "Climb the pattern that comes nearest to the goal", climb),
+            PageAct(
+                "n", "New goal", "Keep a goal: its name, tempo and note value", _add, QUESTIONS
+            ),
+            PageAct("x", "Forget", "Forget the goal under the cursor", _forget, (_sure,)),
+        ),
+    )
+
+
+def _goals(progress: ReportProgress) -> Iterator[PagePart]:
+    """Give each goal with its margins, each as a line and as words."""
+    progress("reading the ladders …")
+    rows = margins_of_goals(existing_recordings_folder())
+    if not rows:
+        yield PagePart(NO_GOALS, ("or press n",))
+    for one in rows:
+        head, *lines = goal_lines(one)
+        drawn = [line for row in zip(lines, map(_drawn, one.margins), strict=False) for line in row]
+        yield PagePart(head, tuple(drawn or lines), one.goal.name)
+
+
+def _drawn(row: tuple[Climb, Margin]) -> str:
+    one = row[1]
+    low, high = ((1 + share) * one.asked for share in (one.low, one.high))
+    return "  " + rate_scale(one.asked, low, one.ceiling, high, SCALE_COLUMNS)
+
+
+def _tempo_refusal(text: str) -> str:
+    try:
+        goals.check(Goal("a goal", float(text), "16"))
+    except ValueError:
+        return "Type a number."
+    except BadInput as fault:
+        return str(fault)
+    return ""
+
+
+def _which_value(*_answers: str) -> ChooseQuestion:
+    choices = [(name, value_words(name)) for name in NOTE_VALUES]
+    return ChooseQuestion("Which note value at that tempo?", choices, "16")
+
+
+QUESTIONS = (
+    lambda *_: TextQuestion("What is the piece, or the passage, called?"),
+    lambda *_: TextQuestion("At which tempo (quarters a minute)?", "", _tempo_refusal),
+    _which_value,
+)
+
+
+def _add(_under: str, name: str, tempo: str, value: str) -> str:
+    return f"{name}: {add_goal(Goal(name, float(tempo), value)):.1f} strokes a second."
+
+
+def _sure(name: str) -> ChooseQuestion:
+    if not name:
+        raise BadInput("there is no goal here", mend="keep one first")
+    return ChooseQuestion(f"Forget “{name}”?", (("no", "keep it"), ("yes", "forget it")))
+
+
+def _forget(name: str, sure: str) -> str | None:
+    """Forget a goal, when that is meant."""
+    if sure == "yes":
+        goals.remove(name)
+        return f"{name}: forgotten."
+    return None
+
+
+def routine_page(port: str) -> Page:
+    """Return the page of all routines."""
+
+    def open_it(path: str) -> RoutineRequest:
+        if not path:
+            raise BadInput("there is no routine yet", mend="press n to make one")
+        return RoutineRequest(path, setup=setup_on(port))
+
+    return Page(
+        "Routines: several blocks in one practice",
+        ROUTINE_GUIDE,
+        "trainer routine FILE --check",
+        _routines,
+        (
+            PageAct("enter", "Open", "See how far it is and continue", open_it),
+            PageAct("n", "New", "Write a routine around a pattern", _begin, (_name, _around)),
+        ),
+    )
+
+
+def _routines(_progress: ReportProgress) -> Iterator[PagePart]:
+    found = routines.known_routines()
+    for path in found:
+        yield _routine_part(path)
+    if not found:
+        yield PagePart("No routine yet.", ("Press n to write one around a pattern you practise.",))
+
+
+def _routine_part(path: Path) -> PagePart:
+    try:
+        routine = routines.load_routine(path)
+    except BadInput as fault:
+        return PagePart(path.stem, tuple(str(fault).splitlines()), str(path))
+    progress = routines.RoutineProgressFile(path, routine).progress()
+    head, *blocks = overview(routine)
+    if progress != RoutineProgress():
+        head += f"; continues with block {progress.block + 1}"
+    return PagePart(head, tuple(blocks), str(path))
+
+
+def _name(_under: str) -> TextQuestion:
+    return TextQuestion("What is the routine to be called?", "evening", _name_refusal)
+
+
+def _name_refusal(name: str) -> str:
+    try:
+        routines.check_routine_name(name)
+    except BadInput as fault:
+        return str(fault)
+    return ""
+
+
+def _around(_under: str, _name: str) -> ChooseQuestion:
+    entries = list_sessions(existing_recordings_folder()).entries
+    choices = [(one.name, one.title) for one in library.catalogue() if not one.fault]
+    return ChooseQuestion(
+        "Around which pattern?", choices, entries[-1].pattern if entries else None
+    )
+
+
+def _begin(_under: str, name: str, pattern: str) -> str:
+    return f"Written: {routines.begin_routine(name, pattern)}"
+
+
+def sheet_page(_port: str) -> Page:
+    """Return the page that lists all patterns; what is chosen lasts as long as it is open."""
+    chosen: list[str] = []
+
+    def make(_progress: ReportProgress) -> Iterator[PagePart]:
+        for one in library.catalogue():
+            if not one.fault:
+                place = f"{chosen.index(one.name) + 1:>2}" if one.name in chosen else " ·"
+                yield PagePart(f"{place}  {one.title}", name=one.name)
+
+    def put(name: str) -> None:
+        chosen.remove(name) if name in chosen else chosen.append(name)
+
+    def where(under: str) -> TextQuestion:
+        name = (chosen or [under])[0]
+        return TextQuestion("Write the page to which file?", f"{name}.pdf", _sheet_refusal)
+
+    def print_it(under: str, file: str) -> str:
+        paths = write_sheet(SheetRequest(chosen or [under], expand_home(file)))
+        return "\n".join(f"written: {path.absolute()}" for path in paths)
+
+    return Page(
+        "Print patterns for the music stand",
+        SHEET_GUIDE,
+        "trainer sheet PATTERN ... -o FILE",
+        make,
+        (
+            PageAct("enter", "Put on the page", "Put the pattern on the page, or take it off", put),
+            PageAct("p", "Print", "Write the page into a file", print_it, (where,)),
+        ),
+    )
+
+
+def _sheet_refusal(file: str) -> str:
+    if Path(file).suffix.lower() in SHEET_SUFFIXES:
+        return ""
+    return "End its name in .pdf, .svg, .html or .musicxml."
+
+
+def tab_page(name: str) -> Page:
+    """Return the page of a pattern by its name."""
+
+    def make(_progress: ReportProgress) -> Iterator[PagePart]:
+        pattern = library.load_pattern(name)
+        first, *rest = description.description_lines(pattern)
+        yield PagePart(first, tuple(rest))
+        yield from map(PagePart, tab.to_tab(pattern))
+
+    return Page(f"{name} as tab", TAB_GUIDE, f"trainer patterns show {name}", make)

@@ -1,0 +1,235 @@
+"""Playing inside the app: the wait for the engine, the live screen, the summary; or a routine.
+
+Each step is a screen that is left with what the next one needs. What is slow, from the search for
+the kit to the ladder's ceiling in the summary, runs on threads.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.actions.playing_on import steering_of_job
+from trainer.actions.prepare import finish_cut_off, prepare
+from trainer.actions.requests import RoutineRequest
+from trainer.actions.routine import RoutineRun
+from trainer.engine.process import start_engine
+from trainer.errors import Failure, TrainerError
+from trainer.practice.events import Command, Finished
+from trainer.practice.routine import REST
+from trainer.screens.common import call_on_screen
+from trainer.screens.dialogs import WaitScreen
+from trainer.screens.live import LiveScreen
+from trainer.screens.routine import AGAIN, CONTINUE, RestScreen, RoutineScreen, sheet_of
+from trainer.screens.summary import SummaryScreen
+from trainer.show import ceiling_words, live_words, routine_words
+from trainer.show.page import PageLeft
+from trainer.show.session_progress import NO_FRAME, frame_of
+from trainer.show.session_words import recovered_words
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from trainer.actions.playing_on import Waiting
+    from trainer.actions.prepare import Practice
+    from trainer.actions.requests import Request
+    from trainer.engine.process import Handle
+    from trainer.practice.routine import RoutineProgress
+    from trainer.screens.trainer_app import TrainerApp
+    from trainer.show.session_progress import SessionFrame
+
+    Ended = Callable[[Finished], object]
+    Prepare = Callable[[Waiting], Practice]
+
+
+@dataclass(slots=True)
+class Playing:
+    """A session that runs: all that lines of text need to go on with it should the screen fail.
+
+    `finished` is set with its end. `ended` hears of the end before anybody has read the summary.
+    """
+
+    practice: Practice
+    handle: Handle
+    frame: SessionFrame
+    ended: Ended
+    finished: Finished | None = None
+
+    def end(self) -> None:
+        """Ask for the end; the session is saved and its summary follows."""
+        self.handle.send(Command("quit"))
+
+
+async def play_request(app: TrainerApp, request: Request) -> None:
+    """Play what is asked for; return when its last screen is left."""
+    if isinstance(request, RoutineRequest):
+        await go_through(app, request)
+    else:
+        await practise(app, partial(prepare, request))
+
+
+async def practise(
+    app: TrainerApp,
+    prepares: Prepare,
+    frame: SessionFrame = NO_FRAME,
+    ended: Ended = lambda _: None,
+) -> Finished | None:
+    """Play one session; return how it ended, None where it never began or its engine died."""
+    wait = WaitScreen("Starting")
+    app.push_screen(wait)
+    try:
+        practice, handle = await asyncio.to_thread(_start, wait, prepares)
+    except PageLeft:
+        return None
+    except TrainerError as fault:
+        if wait in app.screen_stack:
+            await _close(app, wait)
+            app.report(fault)
+        return None
+    if wait not in app.screen_stack:
+        await asyncio.to_thread(handle.close)
+        return None
+    app.playing = playing = Playing(practice, handle, frame_of(practice.job, frame), ended)
+    live = LiveScreen(practice.job.pattern, practice.tempo, handle, practice.passes, playing.frame)
+    app.put_in_place(wait, live)
+    if practice.ceiling:
+        app.notify(ceiling_words.ladder_start_line(practice.ceiling, practice.tempo), markup=False)
+    playing.finished = await live.ended()
+    await (_summary if playing.finished else _engine_died)(app, live, playing)
+    app.playing = None
+    return playing.finished
+
+
+def _start(wait: WaitScreen, prepares: Prepare) -> tuple[Practice, Handle]:
+    """Prepare a session and start its engine, on a thread.
+
+    Raises TrainerError, or PageLeft where the player has left meanwhile.
+    """
+
+    def say(words: str) -> None:
+        if not call_on_screen(wait, wait.say, words):
+            raise PageLeft
+
+    practice = prepares(lambda wanted: say(live_words.waiting_words(wanted)))
+    for found in finish_cut_off(practice.job.folder):
+        call_on_screen(wait, wait.notify, recovered_words(found), severity="warning", markup=False)
+    say("opening the ports")
+    return practice, start_engine(practice.job)
+
+
+async def _summary(app: TrainerApp, live: LiveScreen, playing: Playing) -> None:
+    """Show the summary until it is left, steered by the pads."""
+    finished, job = playing.finished, playing.practice.job
+    assert finished
+    app.sessions.append(finished)
+    playing.ended(finished)
+    lines = await asyncio.to_thread(closing_lines, finished)
+    steering = steering_of_job(job)
+    # Where no pad is heard after the end, none is named there; who left is not carried on.
+    frame = playing.frame if steering else replace(playing.frame, pads="")
+    summary = summary_of(
+        job.pattern.title, lines, finished, NO_FRAME if finished.stopped else frame
+    )
+    left = app.put_in_place(live, summary)
+    app.steer_by(steering)
+    await asyncio.to_thread(playing.handle.close)
+    await left
+    app.steer_by(None)
+    app.hold_keys()
+
+
+async def _engine_died(app: TrainerApp, live: LiveScreen, playing: Playing) -> None:
+    """Finish what the engine wrote, and say that it is saved up to there."""
+    await asyncio.to_thread(playing.handle.close)
+    found = await asyncio.to_thread(finish_cut_off, playing.practice.job.folder)
+    await _close(app, live)
+    app.report(Failure(live_words.ENGINE_DIED.rstrip(".")), [*map(recovered_words, found)])
+
+
+async def _close(app: TrainerApp, screen: WaitScreen | LiveScreen) -> None:
+    """Close a screen with all above it."""
+    while screen in app.screen_stack:
+        app.pop_screen()
+    app.hold_keys()
+
+
+def closing_lines(finished: Finished) -> list[str]:
+    """Return the result of a session in words: its ladder where it had one, then its summary."""
+    from trainer.archive.ceilings import read_ladder_result
+    from trainer.show import reading_words
+
+    return [
+        *ceiling_words.ladder_lines(read_ladder_result(finished.path)),
+        *reading_words.reading_lines(finished.summary),
+    ]
+
+
+def summary_of(
+    title: str, lines: Sequence[str], finished: Finished, frame: SessionFrame = NO_FRAME
+) -> SummaryScreen:
+    """Return the summary of a session; its picture goes beside the session's file."""
+    pictures = Path(finished.path).with_suffix("") if finished.path else None
+    return SummaryScreen(
+        title, lines, finished.path, summary=finished.summary, pictures=pictures, around=frame
+    )
+
+
+async def go_through(app: TrainerApp, request: RoutineRequest) -> None:
+    """Show a routine and play its blocks as asked, until the player leaves."""
+    try:
+        app.routine = going = await asyncio.to_thread(RoutineRun, request)
+        found = await asyncio.to_thread(going.finish_cut_off)
+        progress = await asyncio.to_thread(going.progress)
+    except TrainerError as fault:
+        app.report(fault)
+        return
+    for one in found:
+        app.notify(recovered_words(one), severity="warning", markup=False)
+    while True:
+        app.steer_by(going.steering())
+        sheet = sheet_of(going.routine, progress)
+        chosen = await app.push_screen_wait(RoutineScreen(sheet))
+        app.steer_by(None)
+        if chosen is None:
+            break
+        if chosen == AGAIN:
+            going.begin_again()
+        progress = await _play_blocks(app, going)
+        app.hold_keys()
+    app.routine = None
+
+
+async def _play_blocks(app: TrainerApp, going: RoutineRun) -> RoutineProgress:
+    """Play the blocks from where the routine is; return where it is then."""
+    progress = await asyncio.to_thread(going.progress)
+    while not progress.over(going.routine):
+        going.begin(progress)
+        if not await _play_block(app, going, progress):
+            # The time that was spent on the summary is no practice.
+            await asyncio.to_thread(going.stop)
+            return await asyncio.to_thread(going.progress)
+        going.end(progress)
+        progress = progress.after()
+    return progress
+
+
+async def _play_block(app: TrainerApp, going: RoutineRun, progress: RoutineProgress) -> bool:
+    """Play or rest what is left of the next block; return True where it came to its end."""
+    routine = going.routine
+    if routine.blocks[progress.block].kind == REST:
+        after = routine_words.following_words(routine, progress.block)
+        app.hold_keys()
+        app.steer_by(going.steering())
+        chosen = await app.push_screen_wait(RestScreen(progress.left(routine), after))
+        app.steer_by(None)
+        return chosen == CONTINUE
+    finished = await practise(
+        app,
+        partial(going.practice, progress),
+        routine_words.block_frame(routine, progress),
+        partial(going.session_ended, progress),
+    )
+    return finished is not None and not finished.stopped
