@@ -88,7 +88,7 @@ def test_the_spread_about_the_wander_needs_strokes() -> None:
     none = around_wander(replace(frame, played=np.zeros(len(frame.main), dtype=bool)))
 
     assert none.value is None
-    assert none.why == "needs 5 strokes, there are 0"
+    assert none.why == "needs 5 strokes, has 0"
 
 
 FEW = 60
