@@ -78,7 +78,7 @@ async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
         screen = shown(app)
         assert "40 sessions, 400 minutes" in screen
         told = re.search(
-            r"ceiling (\d+) BPM, (\d+) to (\d+) \(90% interval\): Climb \[b\], Ada", screen
+            r"ceiling (\d+) BPM \((\d+) to (\d+), 90% interval\): Doubles \[b\], Ada", screen
         )
         assert told
         tempo, low, high = map(int, told.groups())
