@@ -10,6 +10,7 @@ from trainer.archive import session_lines, session_list
 from trainer.archive.recovery import recover
 from trainer.archive.session_list import list_sessions
 from trainer.cli import run
+from trainer.show.session_words import empty_session_words
 
 
 def cache_file() -> Path:
@@ -58,9 +59,9 @@ def test_deleted_file_leaves_the_cache(tmp_path: Path) -> None:
         b"null",
         b"[]",
         b"[" * 100_000,
-        b'{"version": 2, "files": 3}',
+        b'{"version": 3, "files": 3}',
         b'{"version": 99, "files": {"x": 1}}',
-        b'{"version": 2, "files": {"x": NaN}}',
+        b'{"version": 3, "files": {"x": NaN}}',
         b"\xff",
     ],
 )
@@ -177,4 +178,4 @@ def test_a_session_of_one_line_is_cut_off(tmp_path: Path) -> None:
 
     (entry,) = list_sessions(tmp_path).entries
     assert not entry.finished
-    assert entry.empty_words == "still running, or cut off"
+    assert empty_session_words(entry) == "still running, or cut off"
