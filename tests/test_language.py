@@ -37,7 +37,6 @@ PROGRAM = ROOT / "trainer"
 NOT_YET: tuple[str, ...] = (
     "help",
     "screens at rest",
-    "DEVELOPERS.md",
     "strings of trainer/archive",
     "strings of trainer/commands",
     "strings of trainer/pattern",
