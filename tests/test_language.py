@@ -52,7 +52,6 @@ NOT_YET: tuple[str, ...] = (
     "docstrings of trainer/show",
     "plain: patterns",
     "plain: patterns show",
-    "plain: replay",
     "plain: replay in full",
     "plain: history",
 )
