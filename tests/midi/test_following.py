@@ -44,7 +44,7 @@ def test_outside_clock_starts_and_stops_the_playing(sender):
 def test_hits_come_from_the_source_inside():
     """Keys pressed go through to the source and come back as its strikes."""
     source = FollowingSource(KeySource(), "any")
-    assert source.press("f", 1.0)
+    assert source.press("g", 1.0)
     assert [made.time_s for made in source.poll(1.0)] == [1.0]
     assert source.name == "keys"
     assert not source.lost

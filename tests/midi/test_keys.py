@@ -30,12 +30,22 @@ def test_each_drum_has_a_key_for_either_hand():
         assert sum(v == voice for v in keys.KEY_VOICES.values()) >= 2
 
 
+def test_the_rows_of_keys_are_the_kit_seen_from_the_stool():
+    """Far, near and feet; no key stands for two drums, and none that a session needs itself."""
+    keys_used = [key for row in keys.KEY_ROWS for two, _ in row for key in two.split()]
+
+    assert len(keys_used) == len(set(keys_used)) == len(keys.KEY_VOICES)
+    assert not set(keys_used) & set(" rqz+-=?")
+    assert [len(row) for row in keys.KEY_ROWS] == [4, 3, 2]
+    assert all(VOICES[voice].foot for _, voice in keys.KEY_ROWS[-1])
+
+
 def test_presses_become_strikes_once():
     """A key becomes a strike at the time it was handed in; a capital is louder; then it is gone."""
     source = keys.KeySource()
     source.open(0.0)
-    assert source.press("f", 1.25)
-    assert source.press("F", 1.5)
+    assert source.press("g", 1.25)
+    assert source.press("G", 1.5)
     assert not source.press("?", 1.6)
     assert source.poll(2.0) == [
         Strike(1.25, 38, keys.VELOCITY),

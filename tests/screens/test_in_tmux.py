@@ -134,10 +134,10 @@ def play_on_keys(tmux: Tmux) -> None:
     tmux.wait("Save, quit")
     tmux.wait("count-in")
     tmux.wait_gone("count-in")
-    tmux.keys(*"fjfj")
-    tmux.keys(*"fjqfj")
+    tmux.keys(*"ghgh")
+    tmux.keys(*"ghqgh")
     tmux.wait("Saved:")
-    tmux.keys(*"fj")
+    tmux.keys(*"gh")
     time.sleep(2 * HOLD_S)
     go_home(tmux)
 

@@ -9,6 +9,8 @@ import pytest
 from stage import Stage, beat, hit, live_app, pattern, shown, wait_until
 
 from trainer.practice import events
+from trainer.show.plain_text import key_rows
+from trainer.show.session_progress import SessionFrame
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -53,6 +55,17 @@ async def test_other_keys_go_on_as_pads_with_their_time(stage: Stage) -> None:
         (command,) = stage.asked
         assert (command.name, command.text) == ("key", "d")
         assert before <= command.amount <= time.perf_counter()
+
+
+@pytest.mark.parametrize("keys", [True, False])
+async def test_which_key_is_which_drum_is_shown_where_keys_are_the_kit(
+    stage: Stage, keys: bool
+) -> None:
+    """The rows of keys are on the screen while they are played, and nowhere else."""
+    app = live_app(pattern(), stage, around=SessionFrame(keys=keys))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "singles" in shown(app).lower())
+        assert all((row in shown(app)) is keys for row in key_rows())
 
 
 @pytest.mark.parametrize(

@@ -1,8 +1,9 @@
 """The computer keyboard as a kit, so that anyone can try the program; and reading single keys.
 
-Each drum has a key for either hand, mirrored on a common keyboard, nearer drums under the stronger
-fingers; feet are on the lowest row. Keys that a session needs itself (space, r, q) are no pads. A
-capital letter is a loud stroke. Keys are known by the characters they make, so the layout moves
+The rows of keys are the kit seen from the stool: cymbals and toms far, hi-hat, snare and floor tom
+near, the feet below, each where it is on a right-handed kit, with two neighbouring keys so that
+hands can alternate. Keys that a session needs itself (space, r, q, z) are no pads. A capital letter
+is a loud stroke. Keys are known by the characters they make, so the layout moves
 with the language of the keyboard.
 
 `TerminalKeys` reads keys from the terminal without waiting, for playing without a screen.
@@ -29,26 +30,14 @@ if TYPE_CHECKING:
     from trainer.practice.course import Target
 
 
-KEY_VOICES = {
-    "f": "snare",
-    "j": "snare",
-    "d": "tom1",
-    "k": "tom1",
-    "s": "tom2",
-    "l": "tom2",
-    "a": "floor",
-    ";": "floor",
-    "e": "hihat",
-    "i": "hihat",
-    "w": "ride",
-    "o": "ride",
-    "t": "crash",
-    "y": "crash",
-    "b": "kick",
-    "n": "kick",
-    "v": "pedal",
-    "m": "pedal",
-}
+KEY_ROWS = (
+    (("w e", "crash"), ("t y", "tom1"), ("u i", "tom2"), ("o p", "ride")),
+    (("a s", "hihat"), ("g h", "snare"), ("k l", "floor")),
+    (("c v", "pedal"), ("n m", "kick")),
+)
+"""The keys as a kit looks from the stool, left to right, far to near; two keys a drum."""
+
+KEY_VOICES = {key: voice for row in KEY_ROWS for keys, voice in row for key in keys.split()}
 """Which voice a key plays."""
 
 VELOCITY, LOUD = 80, 118

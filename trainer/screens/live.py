@@ -28,6 +28,7 @@ from trainer.screens.widgets.large_view import Between, Far
 from trainer.show import live_words, signs
 from trainer.show.board import Board
 from trainer.show.grid import BeatCursor
+from trainer.show.plain_text import key_rows
 from trainer.show.session_progress import (
     COUNT_IN,
     NO_FRAME,
@@ -168,6 +169,8 @@ class LiveScreen(Ground, Screen[None]):
             yield BarGrid(self.progress.board, id="bar")
         yield Far(self.progress, id="far")
         yield Between(self.progress, id="between")
+        if self.progress.around.keys:
+            yield Static("\n".join(key_rows()), id="keys", markup=False)
         yield Lines(lambda _: [self._last()], id="last")
         yield Static(
             "The window is too small for the grid. Make it larger; playing continues.",

@@ -12,7 +12,7 @@ from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from trainer.kit.voices import VOICES
-from trainer.midi.keyboard import KEY_VOICES
+from trainer.midi.keyboard import KEY_ROWS
 from trainer.practice import events
 from trainer.practice.events import Command
 from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, RIM, WRONG_PAD
@@ -211,13 +211,16 @@ def key_commands(keys: str, pressed_s: float = 0.0) -> list[Command]:
 
 
 def key_help_lines(pads: bool) -> list[str]:
-    """Return the lines that tell the keys, with those that are `pads` when they are the kit."""
+    """Return the keys in lines, with those that are `pads` when they are the kit."""
     lines = ["Space pauses and continues, r restarts, + and - change the tempo, q saves and ends."]
     if pads:
-        voices = dict.fromkeys(KEY_VOICES.values())
-        keys = {
-            voice: " ".join(key for key, v in KEY_VOICES.items() if v == voice) for voice in voices
-        }
-        pads_line = ", ".join(f"{VOICES[voice].title} {keys[voice]}" for voice in voices)
-        lines += _wrapped(f"Pads: {pads_line}.")
+        lines += ["Pads, as the kit looks from the stool:", *(f"  {row}" for row in key_rows())]
     return lines
+
+
+def key_rows() -> list[str]:
+    """Return which computer keys play which drum, a line for each row of the keyboard."""
+    return [
+        "".join(f"{keys} {VOICES[voice].title.lower()}".ljust(18) for keys, voice in row).rstrip()
+        for row in KEY_ROWS
+    ]

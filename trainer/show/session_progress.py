@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from trainer.midi.keyboard import KeySource
 from trainer.practice import events
 from trainer.practice.course import seconds_per_quarter
 from trainer.practice.ladder import LadderPlan
@@ -33,6 +34,7 @@ class SessionFrame:
     `seconds` is the time until its end (None: no set end), `ladder` whether it climbs. `block`
     is the place in a routine ("block 2 of 4") and `after` what follows automatically ("open block,
     5 minutes"). `pads` names the pads that continue where something waits.
+    `keys` is True where the computer keys are the kit.
     """
 
     seconds: float | None = None
@@ -40,6 +42,7 @@ class SessionFrame:
     block: str = ""
     after: str = ""
     pads: str = ""
+    keys: bool = False
 
 
 NO_FRAME = SessionFrame()
@@ -49,7 +52,7 @@ NO_FRAME = SessionFrame()
 def frame_of(job: Job, given: SessionFrame = NO_FRAME) -> SessionFrame:
     """Return the frame of a job: the one given, a ladder's time, the pads that continue."""
     pads = events.pad_names(job.options.pad_keys or {}, job.kit, events.CONTINUE_COMMANDS)
-    frame = replace(given, pads=pads)
+    frame = replace(given, pads=pads, keys=isinstance(job.source, KeySource))
     if isinstance(job.plan, LadderPlan):
         frame = replace(frame, ladder=True, seconds=job.plan.seconds_left(0.0))
     return frame
