@@ -10,6 +10,7 @@ from trainer.archive import session_lines, session_list
 from trainer.archive.recovery import recover
 from trainer.archive.session_list import list_sessions
 from trainer.cli import run
+from trainer.show.session_words import empty_session_words
 
 
 def cache_file() -> Path:
@@ -177,4 +178,4 @@ def test_a_session_of_one_line_is_cut_off(tmp_path: Path) -> None:
 
     (entry,) = list_sessions(tmp_path).entries
     assert not entry.finished
-    assert entry.empty_words == "still running, or cut off"
+    assert empty_session_words(entry) == "still running, or cut off"

@@ -7,6 +7,7 @@ from threading import Thread
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from patience import LIMIT_S
 
 from trainer.actions import kit_measuring
 from trainer.cli import run
@@ -60,7 +61,7 @@ def test_leaving_a_question_changes_nothing(
     """Who leaves while a question waits is let go long before it is over, with the port closed."""
     sender("quiet kit")
     kits.save(Kit(name="quiet", ports=("quiet kit",)))
-    monkeypatch.setattr(kit_measuring, "ASKED_S", 30.0)
+    monkeypatch.setattr(kit_measuring, "ASKED_S", 2 * LIMIT_S)
     before = kits.load("quiet")
     began = time.monotonic()
     asked: list[str] = []
@@ -72,7 +73,7 @@ def test_leaving_a_question_changes_nothing(
 
     with pytest.raises(PageLeft):
         list(pages_kit.kit_pages("quiet")["controllers"].make(leave))
-    assert time.monotonic() - began < 15.0
+    assert time.monotonic() - began < LIMIT_S
     assert kits.load("quiet") == before
 
 

@@ -42,8 +42,8 @@ def of(package: str, files: dict[str, str]) -> list[str]:
         ("--help",),
         ("patterns", "list"),
         ("patterns", "show", "single-paradiddle", "--json"),
-        ("replay", "example-singles", "--json"),
-        ("replay", "example-singles", "--plain"),
+        ("replay", "example-orders", "--json"),
+        ("replay", "example-orders", "--plain"),
         ("history", "--json"),
         ("explain", "clean"),
         ("goal",),
@@ -75,7 +75,7 @@ def test_a_list_of_patterns_computes_nothing() -> None:
 
 def test_a_replay_as_json_reads_under_half_of_the_files() -> None:
     """Judging and measuring need some fifty files; words, pictures and screens are left alone."""
-    files = loaded("replay", "example-singles", "--json")
+    files = loaded("replay", "example-orders", "--json")
     read = [name for name in of("trainer", files) if not files[name].endswith("__init__.py")]
     assert "trainer.measure.reading" in read
     assert 2 * len(read) < FILES_BEFORE

@@ -214,7 +214,7 @@ def test_one_session_over_another(capsys: pytest.CaptureFixture[str]) -> None:
         (["--rung", "3"], "there is no rung 3; choose 1 to 2"),
         (["--pass", "0"], "there is no pass 0; choose 1 to 2"),
         (["--over", "nothing-like-it"], 'there is no session "nothing-like-it"'),
-        (["--over", "example-orders"], "the other session plays another pattern"),
+        (["--over", "example-orders"], "the other session has another pattern"),
     ],
 )
 def test_what_is_not_there_is_told(
@@ -229,8 +229,8 @@ def test_what_is_not_there_is_told(
 
 def test_pictures_of_an_example_go_to_the_players_folder() -> None:
     """Nothing is put into the installation; other pictures lie beside their session."""
-    example = shipped_folder("recordings") / "example-singles.jsonl"
-    assert picture_stem(example) == recordings_folder() / "example-singles"
+    example = shipped_folder("recordings") / "example-orders.jsonl"
+    assert picture_stem(example) == recordings_folder() / "example-orders"
     assert picture_stem(recordings_folder() / "a.jsonl") == recordings_folder() / "a"
 
 

@@ -70,6 +70,9 @@ def test_held_up_for_five_seconds(make_job: Callable[..., Job], tmp_path: Path) 
     assert len(long) == 1
     assert long[0].seconds < whole_s
     gap = (long[0].time_s - long[0].seconds, long[0].time_s)
+    cut = [one for one in session.passes if one.end_s is not None]
+    assert any(one.start_s < gap[0] for one in cut)
+    assert len(session.passes) - len(cut) == 2
     take = judge_session(session)
     assert not [target for target in take.targets if gap[0] < target.time_s < gap[1]]
     assert not [strike for strike in session.strikes if gap[0] < strike.time_s < gap[1]]

@@ -114,7 +114,7 @@ def test_breaks_and_drift_are_told_in_words() -> None:
     still = laid(warped(ORDERS, lambda time_s: time_s))
 
     (told,) = [text for text in words(cut, file) if text.startswith("Break: ")]
-    assert re.search(r"at 25\.99 s .* continues 2\.3\d s late at 28\.4\d s\.$", told)
+    assert re.search(r"at 26\.00 s .* continues 2\.3\d s late at 28\.4\d s\.$", told)
     told = "\n".join(words(moved, file))
     assert re.search(
         r"Tempo: (99\.\d+|100\.?\d*) to 104\S* BPM, as played \(the file says 100\)", told

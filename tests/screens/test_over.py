@@ -112,7 +112,7 @@ def test_another_pattern_is_refused_in_words() -> None:
     """The same name is not enough: bars and notes have to be the same."""
     review = over()
     other = judge_session(session(written=pattern(bars=1), missed=()))
-    with pytest.raises(BadInput, match="slow: the other session plays another pattern"):
+    with pytest.raises(BadInput, match="slow: the other session has another pattern"):
         review.lay_over(other, "slow")
     assert review.other_name == "earlier"
 
@@ -161,7 +161,8 @@ async def test_what_cannot_be_laid_over_is_said() -> None:
         await pilot.press("o")
         await wait_until(pilot, lambda: "Lay this session over" in shown(app))
         await pilot.press("enter")
-        await wait_until(pilot, lambda: "plays it as it" in shown(app))
+        await wait_until(pilot, lambda: "the other session" in shown(app))
+        assert "over earlier" not in shown(app)
     alone = replay_of(Shelf(ladder()))
     async with alone.run_test(size=(100, 30), notifications=True) as pilot:
         await wait_until(pilot, lambda: "whole session" in shown(alone))

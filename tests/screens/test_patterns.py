@@ -79,7 +79,7 @@ async def test_filters_say_what_they_leave(keys: list[str], head: str) -> None:
         await opened(pilot)
         await pilot.press(*keys)
         await wait_until(pilot, lambda: head in shown(pilot.app))
-        count = len(pilot.app.patterns.listed)
+        count = len(pilot.app.screen.listed)
         assert (count == 131) == ("131 of 131" in head)
         assert f"Patterns: {count} of 131" in shown(pilot.app)
 

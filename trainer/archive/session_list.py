@@ -25,7 +25,7 @@ from trainer.archive.session_file import open_session_file
 from trainer.archive.session_lines import SummaryLine, read_moment, read_names, read_summary
 from trainer.errors import BadInput
 from trainer.file_system import disk_reason, read_bytes, user_folder
-from trainer.pattern.language.changes import present_name
+from trainer.pattern.json_data import name_as_spelled_now
 from trainer.typed_json import reader
 
 if TYPE_CHECKING:
@@ -143,7 +143,7 @@ def _read_entry(path: Path) -> SessionEntry:
     return SessionEntry(
         path=path,
         started=read_moment(head.started),
-        pattern=present_name(head.pattern.name),
+        pattern=name_as_spelled_now(head.pattern.name),
         title=head.pattern.title,
         player=head.player,
         finished=summary is not None,

@@ -20,6 +20,8 @@ from bisect import bisect_right
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from trainer.errors import BadInput
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -133,3 +135,10 @@ class Controllers:
 
 
 NO_CONTROLLERS = Controllers()
+
+
+def checked_pedal(controller: int, closed: int, up: int, *, zones: bool) -> Pedal:
+    """Return a pedal; BadInput for one that is closed and open at the same value."""
+    if closed == up:
+        raise BadInput("is closed and open at the same value", mend="learn the pedal again")
+    return Pedal(controller, closed, up, zones)

@@ -11,9 +11,8 @@ from msgspec import Meta, Struct
 
 from trainer.errors import BadInput
 from trainer.kit.hit_filter import CrosstalkRule, DoubleRule, FilterRules
-from trainer.kit.hits import NO_CONTROLLERS, Controllers, Pedal, PowerCurve
-from trainer.kit.kit_file import LONGEST_LATENCY_MS, checked_pedal
-from trainer.kit.model import Kit, Pad
+from trainer.kit.hits import NO_CONTROLLERS, Controllers, Pedal, PowerCurve, checked_pedal
+from trainer.kit.model import LONGEST_LATENCY_MS, Kit, Pad
 from trainer.kit.voices import VOICES
 from trainer.typed_json import MidiNumber, Text, converted
 

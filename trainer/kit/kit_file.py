@@ -45,16 +45,14 @@ from trainer import checked
 from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput
 from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, FilterRules
-from trainer.kit.hits import Controllers, Pedal, PowerCurve
-from trainer.kit.model import GENERAL_MIDI, Kit, Pad
+from trainer.kit.hits import Controllers, Pedal, PowerCurve, checked_pedal
+from trainer.kit.model import GENERAL_MIDI, LONGEST_LATENCY_MS, Kit, Pad
 from trainer.kit.voices import VOICES, full_zone, place_named, place_text
 from trainer.toml_text import parse
 from trainer.toml_write import changed_text, toml_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-LONGEST_LATENCY_MS = 1000.0
 
 KEY_COMMANDS = ("toggle", "pause", "resume", "restart", "next", "quit")
 """What a pad may be a key for."""
@@ -217,13 +215,6 @@ def _pedal(value: Any) -> Pedal:
         raise BadInput("is no pedal", mend="write { controller = 4, closed = 127, open = 0 }")
     number, closed, up = (checked.whole(0, 127)(value[key]) for key in keys)
     return checked_pedal(number, closed, up, zones=checked.flag(value.get("zones", False)))
-
-
-def checked_pedal(controller: int, closed: int, up: int, *, zones: bool) -> Pedal:
-    """Return a pedal; BadInput for one that is closed and open at the same value."""
-    if closed == up:
-        raise BadInput("is closed and open at one value", mend="learn the pedal again")
-    return Pedal(controller, closed, up, zones)
 
 
 def _places(value: Any) -> dict[str, int]:

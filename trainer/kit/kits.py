@@ -11,7 +11,7 @@ from trainer.checked import nearest
 from trainer.errors import BadInput
 from trainer.file_system import expand_home, is_file, read_text, user_folder, write_text
 from trainer.kit import kit_file
-from trainer.kit.model import GENERAL_MIDI
+from trainer.kit.model import GENERAL_MIDI, LONGEST_LATENCY_MS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 ENDING = ".toml"
 LARGEST = 1_000_000
 NAME = re.compile(r"[\w][\w .-]{0,60}")
-LONGEST_LATENCY_MS = 1000.0
 
 
 def load(name_or_path: str) -> Kit:

@@ -28,6 +28,9 @@ class Pad:
     zone: str
 
 
+LONGEST_LATENCY_MS = 1000.0
+"""No kit is later than this, nor earlier."""
+
 _GENERAL_MIDI = {
     35: Pad("kick2", "head"),
     36: Pad("kick", "head"),

@@ -15,7 +15,6 @@ from msgspec import Meta, Struct
 
 from trainer.errors import BadInput
 from trainer.kit.json_data import Voice, Zone
-from trainer.pattern.language.changes import present_name
 from trainer.pattern.model import (
     MAX_BARS,
     MAX_STROKES,
@@ -97,7 +96,7 @@ class PatternRow(Struct):
         if notes and notes[-1].beat >= bars[-1].end:
             raise BadInput(f"beat {notes[-1].beat} is after the pattern's end", where="notes")
         return Pattern(
-            name=present_name(self.name),
+            name=name_as_spelled_now(self.name),
             title=self.title,
             bars=bars,
             notes=tuple(notes),
@@ -172,3 +171,12 @@ def note_to_dict(note: Note) -> dict[str, Any]:
     if note.grace:
         row["grace"] = note.grace
     return row
+
+
+def name_as_spelled_now(name: str) -> str:
+    """Return a saved name with its changes as they are spelled now; most have none."""
+    if "=" not in name:
+        return name
+    from trainer.pattern.language.changes import present_name
+
+    return present_name(name)
