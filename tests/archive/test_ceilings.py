@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from trainer.actions.json_documents import ceilings_document
 from trainer.archive.ceilings import climb_of, climbs, ladder_start
-from trainer.archive.session_list import SessionEntry
+from trainer.archive.session_list import RungConditions, SessionEntry, strictness_words
+from trainer.measure.clean import DEFAULT_TOLERANCE
 from trainer.show.ceiling_words import ceiling_words, ladder_start_words
 
 NOW = datetime(2026, 6, 30, 12, tzinfo=UTC)
@@ -72,7 +74,7 @@ def test_a_ladder_starts_below_the_ceiling() -> None:
     assert found is not None
 
     assert ladder_start(found) == round(0.9 * found.three_quarters.tempo)
-    assert "(90% interval)" in ceiling_words(found)
+    assert ", 90% interval)" in ceiling_words(found)
 
 
 def test_a_start_says_how_far_below_the_ceiling_it_is() -> None:
@@ -86,8 +88,7 @@ def test_a_start_says_how_far_below_the_ceiling_it_is() -> None:
     tempo, share, ceiling = re.findall(r"at (\d+) BPM, (\d+)% below your ceiling of (\d+)", told)[0]
     assert float(tempo) == start
     assert abs(float(tempo) / float(ceiling) - (1 - float(share) / 100)) < 0.01
-    assert "10% below the" in told
-    assert "range of the ladder" in ladder_start_words(found, start - 5)
+    assert "edge of this ladder's range" in ladder_start_words(found, start - 5)
 
 
 def test_an_unbounded_ceiling_is_told_as_a_bound() -> None:
@@ -108,6 +109,32 @@ def test_no_ladder_no_climb() -> None:
     assert climb_of([_entry(1, "", 0)], "A", "p") is None
 
 
+def test_a_loose_ladder_says_nothing_of_a_tight_one() -> None:
+    """Rungs of another strictness, length or input have a ceiling of their own."""
+    loose = RungConditions("rehearsal", 0, "pads")
+    kinds = [loose, replace(loose, strictness="studio"), replace(loose, passes=4)]
+    entries = [
+        replace(_entry(9 - day, "ccff", 300 - 60 * day), conditions=one)
+        for day, one in enumerate([*kinds, replace(loose, input="keys")])
+    ]
+
+    assert [one.conditions for one in climbs(entries)] == [one.conditions for one in entries]
+    tight, last = climb_of(entries, "A", "p", "studio", 0), climb_of(entries, "A", "p")
+    assert tight is not None
+    assert last is not None
+    assert (tight.entries, last.entries) == (tuple(entries[1:2]), tuple(entries[3:]))
+    assert climb_of(entries, "A", "p", "stage", 0) is None
+
+
+def test_strictness_in_short_names_what_was_changed() -> None:
+    """A level as it is goes by its name; a figure set otherwise stands beside it; none is empty."""
+    usual = DEFAULT_TOLERANCE.to_dict()
+
+    assert strictness_words(usual) == DEFAULT_TOLERANCE.level
+    assert strictness_words(usual | {"gap_ms": 11.5}) == f"{DEFAULT_TOLERANCE.level} gap_ms=11.5"
+    assert strictness_words({}) == ""
+
+
 def test_a_label_in_capitals_is_the_same_player() -> None:
     """Sessions of "Jo" and of "jo" are one climb, under the label used last."""
     found = climbs([_entry(2, "cc", 90, player="Jo"), _entry(1, "ff", 94, player="jo")])
@@ -115,11 +142,27 @@ def test_a_label_in_capitals_is_the_same_player() -> None:
     assert [(one.player, len(one.entries)) for one in found] == [("jo", 2)]
 
 
-def test_a_pause_of_months_does_not_lower_the_ceiling() -> None:
-    """What was known when the ladder was last played still holds, and so does the next start."""
+def test_a_pause_of_months_widens_the_ceiling_and_leaves_it_where_it_was() -> None:
+    """What was known still is the best guess, within a step of the grid, but less surely so."""
     climb = climb_of(GROWING, "A", "p")
     assert climb is not None
-    assert climb.ceiling(NOW + timedelta(days=300)) == climb.ceiling(NOW)
+    now, later = climb.ceiling(NOW), climb.ceiling(NOW + timedelta(days=300))
+    assert now is not None
+    assert later is not None
+
+    assert abs(later.half.tempo / now.half.tempo - 1) < 0.03
+    assert later.half.low < now.half.low
+    assert later.half.high > now.half.high
+
+
+def test_sessions_beyond_memory_change_nothing() -> None:
+    """The ceiling of a long history is that of its last sessions."""
+    many = [_entry(100 - day, "ccff", 100) for day in range(60)]
+    whole, last = climb_of(many, "A", "p"), climb_of(many[20:], "A", "p")
+    assert whole is not None
+    assert last is not None
+
+    assert whole.ceiling(NOW) == last.ceiling(NOW)
 
 
 def test_the_curve_agrees_with_the_ceiling_at_each_moment() -> None:

@@ -59,7 +59,7 @@ def test_the_course_is_told_with_clean_rungs_in_a_row_as_one(tmp_path: Path) -> 
         "  82 BPM clean",
         "Before: no ladder yet.",
     ]
-    assert told[-1].startswith("Ceiling, before: no ladder yet; now: ceiling 83 BPM, ")
+    assert told[-1].startswith("Now: ceiling 84 BPM (")
 
 
 def test_the_ceiling_before_knows_nothing_of_this_ladder_or_later_ones(tmp_path: Path) -> None:

@@ -59,9 +59,9 @@ def test_deleted_file_leaves_the_cache(tmp_path: Path) -> None:
         b"null",
         b"[]",
         b"[" * 100_000,
-        b'{"version": 2, "files": 3}',
+        b'{"version": 3, "files": 3}',
         b'{"version": 99, "files": {"x": 1}}',
-        b'{"version": 2, "files": {"x": NaN}}',
+        b'{"version": 3, "files": {"x": NaN}}',
         b"\xff",
     ],
 )

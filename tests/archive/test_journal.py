@@ -143,7 +143,7 @@ def test_full_disk(tmp_path: Path) -> None:
         fill(journal, 160, first=1600)
         path = journal.finish({"ok": 1})
 
-        assert "the disk is full. Playing goes on" in news[0]
+        assert "the disk is full. Playing continues" in news[0]
         assert path
         assert path.parent == tmp_path / "spare"
         assert [f"The session is saved in another place: {path}"] == journal.news()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import TYPE_CHECKING
 
 import pytest
@@ -55,7 +56,7 @@ def test_every_hit_has_its_line(capsys: pytest.CaptureFixture[str]) -> None:
     """With --every-hit each written stroke is told once, with side and size or as missed."""
     lines = _demo(capsys, "--passes", "1", "--every-hit").splitlines()
     last_bar = max(place for place, line in enumerate(lines) if line.startswith("Bar "))
-    strokes = [line for line in lines[:last_bar] if line.startswith("  ")]
+    strokes = [line for line in lines[:last_bar] if re.match(r"  [a-z -]+: ", line)]
     beside = [line for line in strokes if "extra" in line or "double trigger" in line]
 
     assert len(strokes) - len(beside) == 192

@@ -46,8 +46,8 @@ def test_it_plays_on_and_says_where_it_saved(
     own = Path(os.environ["TRAINER_HOME"], "recordings")
     (path,) = own.glob("*.jsonl")
 
-    told = out + err
-    assert " ".join(told.split()).count(f"cannot be written to {folder}: {reason}") == 1
+    told = " ".join((out + err).split())
+    assert told.count(f"cannot be written to {folder}: {reason}") == 1
     assert f"The session is saved in another place: {path}" in told
     assert f"Saved: {path}" in out
     assert "Traceback" not in told

@@ -5,11 +5,10 @@ from __future__ import annotations
 import os
 import signal
 import sys
-import time
 from typing import TYPE_CHECKING
 
 import pytest
-from patience import LIMIT_S
+from patience import LIMIT_S, until
 from terminals import (
     Terminal,
     engine_of,
@@ -173,7 +172,7 @@ def test_the_engine_is_killed_after_home(at_home: Terminal, tmp_path: Path) -> N
     at_home.read(1.0)
     at_home.type("q")
 
-    assert at_home.wait(10) == 0
+    assert at_home.wait() == 0
     assert "Traceback" not in at_home.said
     assert sorted(one.recovered for one in map(open_session, kept.glob("*.jsonl"))) == [
         *(False, True, True)
@@ -187,12 +186,9 @@ def test_all_is_killed_after_home(at_home: Terminal, tmp_path: Path) -> None:
     at_home.process.kill()
     at_home.process.wait()
 
-    assert len(finished(kept, 3.0).strikes) >= 8
+    assert len(finished(kept).strikes) >= 8
 
 
-def wait_for(terminal: Terminal, there: Callable[[], bool], seconds: float = 20.0) -> None:
+def wait_for(terminal: Terminal, there: Callable[[], bool]) -> None:
     """Read on until something is so."""
-    end = time.monotonic() + seconds
-    while not there():
-        assert time.monotonic() < end, terminal.said[-3000:]
-        terminal.read(0.1)
+    until(there, lambda: terminal.said[-3000:], lambda: terminal.read(0.1))

@@ -7,11 +7,13 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
 from trainer.kit.model import GENERAL_MIDI
 from trainer.measure.advice import advise
 from trainer.measure.figure import plain_values
+from trainer.measure.stroke_group import value_gap
 from trainer.measure.take_arrays import take_arrays
 from trainer.midi.simulated_player import SimulatedPlayer, Traits
 from trainer.pattern.library import load_pattern
@@ -118,3 +120,19 @@ def test_a_finding_carries_its_evidence() -> None:
     assert (told["kind"], told["faults"]) == ("foot", ["late"])
     assert " ms later" in told["evidence"][0]
     assert ", n = " in told["evidence"][0]
+
+
+@pytest.mark.parametrize(("bars", "accused"), [(4, False), (12, True)])
+def test_a_neighbour_is_not_blamed_for_a_value_that_cannot_be_tested(
+    bars: int, accused: bool
+) -> None:
+    """Up and down again: the top value is late; it is named with enough stretches, never others."""
+    value = np.repeat(np.tile([0, 1, 2, 3, 2, 1], bars), 8)
+    late = np.random.default_rng(1).normal(0, 3, len(value)) + 16.0 * (value == 3)
+    gaps = [value_gap(late, value, value == one, 0.001) for one in range(4)]
+
+    assert bool(gaps[3][1]) == accused
+    if not accused:
+        assert not any(sure for _, sure in gaps)
+    else:
+        assert abs(gaps[3][0]) == max(abs(gap) for gap, _ in gaps)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import random
 
-from trainer.measure.ceiling import LN3, RungOutcome, ceiling, clean_chance
+import pytest
+
+from trainer.measure.ceiling import LN3, RungOutcome, ceiling, ceiling_history, clean_chance
 from trainer.practice.ladder import ADAPTIVE, STEADY, Ladder, first_standing, next_standing
 
 
@@ -41,6 +44,41 @@ def test_the_interval_covers_the_truth_as_often_as_it_says() -> None:
 
     assert inside["half"] / 1000 >= 0.90 - 0.019
     assert inside["three quarters"] / 1000 >= 0.90 - 0.019
+
+
+PLAYERS = {"still": (0.0, 0.0), "learning": (0.005, 0.0), "changing form": (0.0, 0.02)}
+"""Gain a session, and standard deviation of a day's form, both as shares of the ceiling."""
+
+
+@pytest.mark.parametrize(("gain", "form"), PLAYERS.values(), ids=PLAYERS)
+def test_a_ceiling_that_moves_is_held(gain: float, form: float) -> None:
+    """After 15 evenings of 15 rungs the interval holds the level, and "safe" is seldom wrong.
+
+    Bounds are three standard errors of 60 trials below 0.90, and above 0.05 for "safe".
+    """
+    dice, held, wrong, trials = random.Random(4), 0, 0, 60
+    for _ in range(trials):
+        level, share = dice.uniform(80, 200), dice.uniform(0.02, 0.08)
+        parts = []
+        for evening in range(15):
+            level *= 1 + gain * bool(evening)
+            middle = level * math.exp(dice.gauss(0, form))
+            parts.append((1.0, _history(dice, STEADY, 15, middle, share * middle)))
+        found = ceiling_history(parts)[-1]
+        held += found.half.low <= level <= found.half.high
+        wrong += found.three_quarters.low > level * (1 - share * LN3)
+
+    assert held / trials >= 0.90 - 3 * math.sqrt(0.9 * 0.1 / trials)
+    assert wrong / trials <= 0.05 + 3 * math.sqrt(0.05 * 0.95 / trials)
+
+
+def test_days_without_practice_widen_the_interval() -> None:
+    """The longer nothing was played, the less is known, and the best guess stays."""
+    rungs = _history(random.Random(5), ADAPTIVE, 40, 120.0, 5.0)
+    now, later = (ceiling_history([(0.0, rungs)], days)[-1].half for days in (0.0, 60.0))
+
+    assert later.low < now.low
+    assert later.high > now.high
 
 
 def test_more_rungs_narrow_the_interval() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from handmade import course, judged, line, pattern
+from handmade import course, judged, line, pattern, player, walk
 
 from trainer.measure.offset import DRIFT_LEAST_S
 from trainer.measure.reading import read_take
@@ -21,3 +21,16 @@ def test_a_drift_needs_playing_long_enough() -> None:
     assert short.value is None
     assert short.why == f"needs {DRIFT_LEAST_S:g} s of playing, has 8"
     assert drift(32).value == pytest.approx(60.0)
+
+
+def test_a_fitted_start_has_no_mean_offset() -> None:
+    """A start found from the strokes swallows how late they all are: only that is withheld."""
+    made = judged(course(walk(), 4), offset_ms=player(1, 8.0, 25.0))
+    given, fitted = read_take(made).offset, read_take(made, start_fitted=True).offset
+
+    assert given.mean.low < 25.0 < given.mean.high
+    for one in (fitted.mean, *(limb.mean for limb in fitted.by_limb.values())):
+        assert one.value is None
+        assert "start was fitted" in one.why
+    assert fitted.spread == given.spread
+    assert fitted.drift == given.drift

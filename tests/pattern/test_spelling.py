@@ -74,9 +74,9 @@ def test_accents_and_ghosts(text: str, levels: list[str]) -> None:
         ("lB", "other hand"),
         (">-", "rest"),
         ("R x0", "out of range"),
-        ("x4 R", 'nothing stands before "x4"'),
-        ("R, x4", 'nothing stands before "x4"'),
-        ("R x2 x4", 'nothing stands before "x4"'),
+        ("x4 R", 'nothing is before "x4"'),
+        ("R, x4", 'nothing is before "x4"'),
+        ("R x2 x4", 'nothing is before "x4"'),
         ("|: R L", "a |: is never closed"),
         ("R :|", "a :| closes no |:"),
         ("", "empty"),
@@ -98,7 +98,7 @@ def test_stickings_that_cannot_be_read(text: str, words: str) -> None:
         ("snare/", "the snare has no zone"),
         ("snares", 'did you mean "snare"'),
         ("snare+", 'no voice ""'),
-        ("x3", "nothing stands before"),
+        ("x3", "nothing is before"),
     ],
 )
 def test_paths_that_cannot_be_read(text: str, words: str) -> None:

@@ -168,7 +168,7 @@ def test_a_tempo_nobody_wrote_is_told() -> None:
         ("SN |o-|\n\nbar 1, values: snare 99", 'line 3, value 1: "99"'),
         ("SN |o-|\n\nbar 1, values: snare 8 8", "line 3: the values"),
         ("SN |o-|\n\nbar 1, values: snare 8; snare 8", "line 3: the values"),
-        ("SN |o-|\n\n+ beat=9 voice=snare", "line 3: the stroke stands after"),
+        ("SN |o-|\n\n+ beat=9 voice=snare", "line 3: the stroke is after"),
         ("SN |o-|\n\n+ beat=1 voice=drum", "line 3"),
     ],
 )

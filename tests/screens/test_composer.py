@@ -60,7 +60,7 @@ async def test_a_fault_stands_under_its_field_and_the_drawing_stays() -> None:
         await wait_until(pilot, lambda: screen.pattern)
         await typed(pilot, "RLX")
         await wait_until(pilot, lambda: "!sticking" in shown(pilot.app))
-        assert "To be mended: 1, at the sign !" in shown(pilot.app)
+        assert "To fix: 1, at the sign !" in shown(pilot.app)
         assert "SN |" in shown(pilot.app)
         lines = shown(pilot.app).splitlines()
         row = next(at for at, line in enumerate(lines) if "!sticking" in line)
@@ -111,7 +111,7 @@ async def test_nothing_wrong_is_tried_saved_or_played() -> None:
         await typed(pilot, "RLX")
         for key in ("ctrl+t", "ctrl+s", "ctrl+g"):
             await pilot.press(key)
-            await wait_until(pilot, lambda: "Mend what is wrong first" in shown(pilot.app))
+            await wait_until(pilot, lambda: "Fix what is wrong first" in shown(pilot.app))
             assert pilot.app.screen is screen
 
 

@@ -161,7 +161,7 @@ async def test_enter_ends_when_all_was_asked(ear: Told) -> None:
     app, learned = learning(ear)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press(*"s" * len(PLACES_TO_LEARN))
-        await wait_until(pilot, lambda: "All places were asked for" in shown(app))
+        await wait_until(pilot, lambda: "Every place is done" in shown(app))
         await pilot.press("enter")
         await wait_until(pilot, lambda: not app.is_running)
     assert learned.done

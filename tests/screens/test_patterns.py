@@ -211,7 +211,7 @@ async def test_how_the_composer_looks(size: tuple[int, int]) -> None:
     async with browser.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "HF |" in shown(browser))
         await pilot.press("end", "x")
-        await wait_until(pilot, lambda: "To be mended" in shown(browser))
+        await wait_until(pilot, lambda: "To fix" in shown(browser))
         await wait_until(pilot, lambda: "f1 Help" in shown(browser))
         assert await drawn(pilot, "composer", size) == kept("composer", size)
 

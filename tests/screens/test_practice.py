@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from textual.pilot import Pilot
 
 SIZE = (80, 24)
-FRAME = SessionFrame(block="block 1 of 2", after="free play, 5 minutes", pads="Crash")
+FRAME = SessionFrame(block="block 1 of 2", after="open block, 5 minutes", pads="Crash")
 END = events.Finished("/tmp/session.jsonl", {"played": 12})
 
 
@@ -158,7 +158,7 @@ async def test_only_a_block_that_was_played_to_its_end_is_followed(
         await wait_until(pilot, lambda: isinstance(app.screen, SummaryScreen))
         await wait_until(pilot, lambda: "Nothing was saved" in shown(app))
         assert heard == [end]
-        assert ("Next: free play" in shown(app)) is not stopped
+        assert ("Next: open block" in shown(app)) is not stopped
         assert "Crash" not in shown(app)  # no pad is heard after this end
 
 
@@ -304,7 +304,7 @@ async def test_a_routine_goes_from_block_to_block(
         await wait_until(pilot, lambda: "Next: rest" in shown(app))
         await held(pilot)
         await pilot.press("q")
-        await wait_until(pilot, lambda: "Then: free play" in shown(app))
+        await wait_until(pilot, lambda: "Then: open block" in shown(app))
         await held(pilot)
         await pilot.press("enter")
         await wait_until(pilot, lambda: isinstance(app.screen, LiveScreen))

@@ -25,7 +25,7 @@ BLOCKS = (
     "warm-up, single-stroke-roll, 5 minutes",
     "ladder, [b]singles[/b], 15 minutes",
     "rest, 3 minutes",
-    "free play, 7 minutes",
+    "open block, 7 minutes",
 )
 SHEET = RoutineSheet(
     "Between two shows: 30 minutes", BLOCKS, {1: "off would do good"}, 1, "8:30 left", ""
@@ -59,7 +59,7 @@ async def test_how_a_rest_looks(size: tuple[int, int]) -> None:
     """The time left in large, and what comes then."""
     app, _ = alone(RestScreen(179.8, BLOCKS[3], now=lambda: 0.0))
     async with app.run_test(size=size) as pilot:
-        await wait_until(pilot, lambda: "Then: free play" in shown(app))
+        await wait_until(pilot, lambda: "Then: open block" in shown(app))
         assert await drawn(pilot, "rest", size) == kept("rest", size)
 
 

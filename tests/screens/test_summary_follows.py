@@ -8,7 +8,7 @@ from trainer.screens import summary
 from trainer.screens.trainer_app import TrainerApp
 from trainer.show.session_progress import SessionFrame
 
-AROUND = SessionFrame(block="block 1 of 2", after="free play, 5 minutes", pads="Crash")
+AROUND = SessionFrame(block="block 1 of 2", after="open block, 5 minutes", pads="Crash")
 
 
 class Clock:
@@ -30,7 +30,7 @@ async def test_the_summary_counts_down_to_the_next_block_and_goes_on() -> None:
     clock = Clock()
     app = shown_alone(AROUND, clock)
     async with app.run_test(size=(80, 24)) as pilot:
-        line = "Next: free play, 5 minutes, in {} s; q or Crash continues at once."
+        line = "Next: open block, 5 minutes, in {} s; q or Crash continues at once."
         await wait_until(pilot, lambda: line.format(20) in shown(app))
         clock.seconds = 3.4
         await wait_until(pilot, lambda: line.format(17) in shown(app))

@@ -69,7 +69,8 @@ def assess_take(request: AssessRequest) -> AssessedTake:
 
     placed = place_take(request)
     judged = judge(placed.found.course, placed.take.strikes, placed.kit)
-    summary = read_take(judged).to_dict()
+    fitted = placed.found.start_from == "played"
+    summary = read_take(judged, start_fitted=fitted).to_dict()
     return AssessedTake(placed.take, placed.found, judged, summary, request.trust_file)
 
 

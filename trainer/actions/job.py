@@ -1,4 +1,4 @@
-"""The job of a session: its click, its judge and its options as a setup asks for them."""
+"""The job of a session: its click, its judge and its options as a setup says."""
 
 from __future__ import annotations
 
@@ -80,9 +80,9 @@ def check_count_in(setup: Setup) -> int:
 
 
 def tolerance_of(setup: Setup) -> Tolerance:
-    """Return how strictly passes are judged: as asked, as set, or the default.
+    """Return how strictly passes are judged: as chosen, as set, or the default.
 
-    A level asked for counts as it is, without the figures that the settings change.
+    A level of the setup counts as it is, without the figures that the settings change.
     """
     chosen = settings.load()
     if chosen.clean and not setup.strictness:
@@ -125,7 +125,7 @@ def check_click_parts(click: ClickRequest) -> int:
 
 
 def click_of(wanted: ClickRequest) -> Click:
-    """Return the click asked for, not opened yet; silent where no output is named."""
+    """Return the click that was chosen, not opened yet; silent where no output is named."""
     out = wanted.out or settings.load().click
     _check_click(wanted, out)
     if not out:

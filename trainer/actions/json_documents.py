@@ -218,6 +218,7 @@ def ceilings_document(found: Sequence[Climb], now: datetime) -> list[dict[str, A
                 "player": climb.player,
                 "pattern": climb.pattern,
                 "title": climb.title,
+                "conditions": asdict(climb.conditions),
                 "rungs": one.rungs,
                 "half": estimate_document(one.half),
                 "three_quarters": estimate_document(one.three_quarters),

@@ -131,7 +131,7 @@ def survey_kit(
 
 
 def _with_power(kit: Kit, source: MidiSource, report: Report) -> Generator[KitStep, None, Kit]:
-    """Ask for soft, normal and hard strokes and return the kit with the curves they give."""
+    """Take soft, normal and hard strokes in turn, and return the kit with the curves they give."""
     velocities = []
     for strength in STRENGTHS:
         yield KitStep("strength", STRENGTH_SECONDS, strength)
@@ -172,7 +172,7 @@ def _counts(strikes: list[Strike], kit: Kit) -> Mapping[str, int]:
 
 
 def learn_controllers(kit: Kit, source: MidiSource, report: Report = no_report) -> Steps:
-    """Ask for pedal, strike places and chokes in turn, and keep what the kit sends for them."""
+    """Take pedal, strike places and chokes in turn, and keep what the kit sends for them."""
     ask = _Question(kit, source, report)
     pedal = yield from _pedal(ask)
     places = yield from _places(ask, pedal.controller if pedal else None)
@@ -232,7 +232,7 @@ def _pedal(ask: _Question) -> Generator[KitStep, None, Pedal | None]:
 
 
 def _one_note(ask: _Question, pedal: Pedal) -> Generator[KitStep, None, bool]:
-    """Ask for the hi-hat closed and open; return whether only the pedal says which it was."""
+    """Take the hi-hat closed and open; return whether only the pedal says which it was."""
     yield KitStep("closed and open")
     learner = HiHatNoteLearner(pedal)
     for one in ask.answers():

@@ -25,10 +25,10 @@ if TYPE_CHECKING:
     from trainer.midi.port_names import Port
 
     Waiting = Callable[[str], object]
-    """Hears at every look which port is waited for; may raise to give up."""
+    """Called at every look with the port that is waited for; may raise to give up."""
 
 PAD_COMMANDS = tuple(name for name in COMMAND_NAMES if name not in ("tempo", "key"))
-"""The commands that a pad can stand for."""
+"""The commands that a pad can give."""
 
 
 def find_kit(wanted: PlayedOn, waiting: Waiting | None = None) -> tuple[PlayedOn, Kit]:
@@ -95,7 +95,7 @@ def make_source(wanted: PlayedOn, kit: Kit) -> HitSource:
 
 
 def read_pad_keys(given: Sequence[str], kit: Kit) -> dict[int, str]:
-    """Return the command each MIDI note stands for: the kit's own, and those given for this time.
+    """Return the command each MIDI note gives: the kit's own, and those given for this time.
 
     A voice means all its notes. Raises BadInput.
     """
@@ -116,7 +116,7 @@ def read_pad_keys(given: Sequence[str], kit: Kit) -> dict[int, str]:
 
 
 def steering_of_port(port: str, given: Sequence[str] = ()) -> PadSteering | None:
-    """Return what the pads at a port stand for on a screen, None where none is a key.
+    """Return which keys the pads at a port are on a screen, None where none is a key.
 
     What is wrong with the kit is reported when something is played.
     """

@@ -13,7 +13,7 @@ from trainer.actions.playing_on import find_kit, make_source
 from trainer.actions.requests import DemoRequest, LadderRequest, PlayRequest, course_of
 from trainer.archive import ceilings
 from trainer.archive.recovery import recover
-from trainer.archive.session_list import list_sessions
+from trainer.archive.session_list import list_sessions, strictness_words
 from trainer.errors import BadInput
 from trainer.kit.model import GENERAL_MIDI
 from trainer.measure.clean import rung_verdict
@@ -58,7 +58,7 @@ class Practice:
 
 
 def prepare(request: SessionRequest, waiting: Waiting | None = None) -> Practice:
-    """Return the session that a request asks for.
+    """Return the session of a request.
 
     With `waiting` a kit that is not there yet is waited for. Raises BadInput.
     """
@@ -113,7 +113,7 @@ def _prepare_ladder(request: LadderRequest, waiting: Waiting | None) -> Practice
     ceiling, start = None, request.start
     top = MAX_TEMPO if request.top is None else check_tempo(request.top)
     if start is None:
-        ceiling, start = start_below_ceiling(request.setup, pattern, top)
+        ceiling, start = start_below_ceiling(request.setup, pattern, top, request.passes)
     ladder = Ladder(
         start=start,
         step=request.step,
@@ -146,11 +146,18 @@ def _ladder_times(request: LadderRequest) -> LadderTimes:
     return LadderTimes(request.minutes, request.rest_every, request.rest * 60, count_in)
 
 
-def start_below_ceiling(setup: Setup, pattern: Pattern, top: float) -> tuple[Ceiling | None, float]:
-    """Return the player's ceiling, if known, and where a ladder begins: below it and its top."""
+def start_below_ceiling(
+    setup: Setup, pattern: Pattern, top: float, passes: int | None = None
+) -> tuple[Ceiling | None, float]:
+    """Return the player's ceiling, if known, and where a ladder begins: below it and its top.
+
+    Only rungs of the same strictness and of as many passes count.
+    """
     folder = settings.recordings_folder(setup.recordings)
     player = setup.player or settings.load().player
-    climb = ceilings.climb_of(list_sessions(folder).entries, player, pattern.name)
+    entries = list_sessions(folder).entries
+    strictness = strictness_words(tolerance_of(setup).to_dict())
+    climb = ceilings.climb_of(entries, player, pattern.name, strictness, passes or 0)
     found = climb.ceiling(datetime.now().astimezone()) if climb else None
     if found is None:
         return None, min(pattern.tempo, top)

@@ -1,7 +1,7 @@
 """What can be asked to be played: plain values, with the defaults of the commands.
 
 A request names things as the player does (a pattern, a port, a kit); `actions.prepare` finds them.
-Empty texts and None stand for the player's settings, or for the program's own choice.
+Empty texts and None mean the player's settings, or the program's own choice.
 """
 
 from __future__ import annotations
@@ -82,7 +82,7 @@ def setup_on(port: str) -> Setup:
 class PlayRequest:
     """A pattern at one tempo (BPM), or led by the MIDI clock of the input `follow`.
 
-    Without `passes` it goes on until the player ends it.
+    Without `passes` it continues until the player ends it.
     """
 
     pattern: str

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 
 class RoutineRun:
-    """A routine with its progress on disk: ask for a block's session, play it, say how it went.
+    """A routine with its progress on disk: prepare a block's session, play it, say how it went.
 
     Raises BadInput where the routine cannot be read.
     """
@@ -113,7 +113,7 @@ class RoutineRun:
 
 
 def pattern_of(block: Block) -> Pattern:
-    """Return what is played in a block; free play is an empty bar."""
+    """Return what is played in a block; an open block is an empty bar."""
     if block.kind != FREE:
         return load_pattern(block.pattern)
-    return Pattern(FREE_PLAY, "Free play", (Bar(Fraction(0), Meter()),), (), tempo=100.0)
+    return Pattern(FREE_PLAY, "Open block", (Bar(Fraction(0), Meter()),), (), tempo=100.0)

@@ -7,89 +7,113 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.archive.session_file import open_session
 from trainer.archive.session_list import list_sessions
 from trainer.errors import TrainerError
-from trainer.measure.ceiling import RungOutcome, ceiling, ceiling_history
+from trainer.measure.ceiling import RungOutcome, ceiling_history
 from trainer.practice.ladder import START_SHARE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
     from datetime import datetime
 
     from trainer.archive.session import RungResult, Session
-    from trainer.archive.session_list import SessionEntry
+    from trainer.archive.session_list import RungConditions, SessionEntry
     from trainer.measure.ceiling import Ceiling
 
 DAY_S = 86_400.0
 CURVE_POINTS = 24
 
+REMEMBERED = 40
+"""Sessions a ceiling is read from: what lies before them has drifted away."""
+
 
 @dataclass(frozen=True, slots=True)
 class Climb:
-    """All sessions of one player and pattern that have rungs, the oldest first."""
+    """All comparable sessions of one player and pattern that have rungs, the oldest first."""
 
     player: str
     pattern: str
     title: str
     entries: tuple[SessionEntry, ...]
 
-    def ceiling(self, now: datetime) -> Ceiling | None:
-        """Return the ceiling as of a moment: from the rungs before it, the older the lighter.
+    @property
+    def conditions(self) -> RungConditions:
+        """What all its rungs were played under."""
+        return self.entries[0].conditions
 
-        Age counts from the last of them: after a pause it is still what was known before.
+    def ceiling(self, now: datetime) -> Ceiling | None:
+        """Return the ceiling as of a moment, from the last `REMEMBERED` sessions before it.
+
+        Days without practice widen its interval.
         """
-        known = [entry for entry in self.entries if entry.started <= now]
-        return ceiling(_rungs(known, known[-1].started)) if known else None
+        known = [entry for entry in self.entries if entry.started <= now][-REMEMBERED:]
+        if not known:
+            return None
+        return ceiling_history(_parts(known), _days(known[-1].started, now))[-1]
 
     def curve(self, points: int = CURVE_POINTS) -> list[tuple[datetime, Ceiling]]:
         """Return the ceiling after each session, at most `points` of them spread over the time."""
         step = max(1, -(-len(self.entries) // points))
         ends = [*range(len(self.entries) - 1, -1, -step)][::-1]
-        parts = []
-        for first, last in pairwise((-1, *ends)):
-            end = self.entries[last].started
-            days = (end - self.entries[max(first, 0)].started).total_seconds() / DAY_S
-            parts.append((days, _rungs(self.entries[first + 1 : last + 1], end)))
-        return list(
-            zip((self.entries[last].started for last in ends), ceiling_history(parts), strict=True)
-        )
+        if len(self.entries) > points * REMEMBERED:
+            moments = [self.entries[end].started for end in ends]
+            return [(when, one) for when in moments if (one := self.ceiling(when))]
+        found = ceiling_history(_parts(self.entries))
+        return [(self.entries[end].started, found[end]) for end in ends]
 
 
-def _rungs(entries: Iterable[SessionEntry], end: datetime) -> list[RungOutcome]:
-    """Return the rungs of some sessions with their age at a moment."""
+def _parts(entries: Sequence[SessionEntry]) -> list[tuple[float, list[RungOutcome]]]:
+    """Return each session as the days since the one before and its rungs."""
+    starts = [entry.started for entry in entries]
     return [
-        RungOutcome(tempo, clean, (end - entry.started).total_seconds() / DAY_S)
-        for entry in entries
-        for tempo, clean in entry.rungs
+        (_days(before, entry.started), [RungOutcome(*rung) for rung in entry.rungs])
+        for before, entry in zip([starts[0], *starts], entries, strict=False)
     ]
+
+
+def _days(start: datetime, end: datetime) -> float:
+    return (end - start).total_seconds() / DAY_S
 
 
 def climbs(entries: Iterable[SessionEntry]) -> list[Climb]:
     """Return each player's climb of each pattern with rungs, the one played last at the end.
 
-    A player's label is the same in small letters and in capitals.
+    Rungs of another strictness, length or input make a climb of their own. A player's label is the
+    same in small letters and in capitals.
     """
-    rows: dict[tuple[str, str], list[SessionEntry]] = defaultdict(list)
+    rows: dict[tuple[str, str, RungConditions], list[SessionEntry]] = defaultdict(list)
     for entry in entries:
         if entry.rungs:
-            rows[entry.player.casefold(), entry.pattern].append(entry)
+            rows[entry.player.casefold(), entry.pattern, entry.conditions].append(entry)
     found = []
-    for (_, pattern), played in rows.items():
+    for (_, pattern, _), played in rows.items():
         played.sort(key=lambda entry: entry.started)
         last = played[-1]
         found.append(Climb(last.player, pattern, last.title, tuple(played)))
     return sorted(found, key=lambda climb: climb.entries[-1].started)
 
 
-def climb_of(entries: Iterable[SessionEntry], player: str, pattern: str) -> Climb | None:
-    """Return one player's climb of one pattern, None where no ladder was played."""
-    for one in climbs(entry for entry in entries if entry.pattern == pattern):
-        if one.player.casefold() == player.casefold():
+def climb_of(
+    entries: Iterable[SessionEntry],
+    player: str,
+    pattern: str,
+    strictness: str | None = None,
+    passes: int | None = None,
+) -> Climb | None:
+    """Return one player's climb of one pattern, the one played last; None where there is none.
+
+    With `strictness` and `passes` (as in `RungConditions`), only one that was played so.
+    """
+    for one in reversed(climbs(entry for entry in entries if entry.pattern == pattern)):
+        if (
+            one.player.casefold() == player.casefold()
+            and strictness in (None, one.conditions.strictness)
+            and passes in (None, one.conditions.passes)
+        ):
             return one
     return None
 

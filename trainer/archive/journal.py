@@ -183,7 +183,7 @@ class JournalWriter:
             why = file_system.disk_reason(error, "the folder is gone")
             self.news.append(
                 f"The session cannot be written to {self._folder}: {why}. "
-                "Playing goes on; it is kept in memory and will be saved at the end."
+                "Playing continues; it is kept in memory and will be saved at the end."
             )
 
 

@@ -154,7 +154,7 @@ class _SessionReader:
         if one.start_s < self._busy_until_s:
             raise BadInput("the pass begins before the one above it is half over")
         if self._asked + len(self.header.pattern.notes) > MOST_TARGETS:
-            raise BadInput(f"the session asks for more than {MOST_TARGETS} strokes")
+            raise BadInput(f"the session has more than {MOST_TARGETS} written strokes")
         self.passes.append(one)
 
     def _close_last(self) -> None:

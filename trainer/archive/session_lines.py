@@ -132,6 +132,9 @@ class HeaderNames(Struct, frozen=True):
     pattern: NamesRow = NamesRow()
     kit: NamesRow = NamesRow()
     player: Text = ""
+    source: Text = ""
+    tolerance: Plain = {}
+    course: Plain = {}
 
 
 class _Stamp(Struct):

@@ -11,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+import re
 from dataclasses import dataclass
 from datetime import datetime  # noqa: TC003  read by msgspec
 from pathlib import Path  # noqa: TC003
@@ -25,12 +26,15 @@ from trainer.archive.session_file import open_session_file
 from trainer.archive.session_lines import SummaryLine, read_moment, read_names, read_summary
 from trainer.errors import BadInput
 from trainer.file_system import disk_reason, read_bytes, user_folder
+from trainer.measure.clean import STRICTNESS_LEVELS
 from trainer.pattern.json_data import name_as_spelled_now
 from trainer.typed_json import reader
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Mapping
     from typing import BinaryIO
+
+    from trainer.archive.session_lines import HeaderNames
 
 LARGEST_CACHE = 2**28
 LARGEST_FIGURE = 1e12
@@ -49,11 +53,35 @@ FIGURES = {
 
 
 @dataclass(frozen=True, slots=True)
+class RungConditions:
+    """What makes rungs of one pattern comparable: their ceilings are kept apart otherwise.
+
+    `strictness` is the level and the figures changed in it, `passes` how many passes make a rung
+    (0: the pattern's own number), `input` where strokes came from, without numbers that change when
+    it is plugged in again. Which hand leads is part of the pattern's name.
+    """
+
+    strictness: str = ""
+    passes: int = 0
+    input: str = ""
+
+
+def strictness_words(tolerance: Mapping[str, Any]) -> str:
+    """Return a saved tolerance in short: its level, and what is set otherwise."""
+    level = str(tolerance.get("level", ""))
+    usual = STRICTNESS_LEVELS[level].to_dict() if level in STRICTNESS_LEVELS else {}
+    other = [f"{key}={value}" for key, value in sorted(tolerance.items()) if key not in ("level",)]
+    changed = [one for one in other if one not in {f"{k}={v}" for k, v in usual.items()}]
+    return " ".join([level, *changed]).strip()
+
+
+@dataclass(frozen=True, slots=True)
 class SessionEntry:
     """One session file. `finished` is False where it was cut off; `fault` says why it is unread.
 
     `seconds` is the time played, `tempos` the lowest and highest in BPM (None without a pass),
-    `rungs` the (tempo, clean) of each rung, `figures` the numbers of FIGURES (None: not known).
+    `rungs` the (tempo, clean) of each rung, `figures` the numbers of FIGURES (None: not known),
+    `conditions` what its rungs were played under.
     """
 
     path: Path
@@ -68,6 +96,7 @@ class SessionEntry:
     tempos: tuple[float, float] | None
     rungs: tuple[tuple[float, bool], ...]
     figures: dict[str, float | None]
+    conditions: RungConditions = RungConditions()
 
     @property
     def played(self) -> bool:
@@ -126,7 +155,7 @@ class Remembered(Struct, frozen=True, array_like=True):
 class CacheFile(Struct, frozen=True):
     """All that is remembered of a folder, by the names of its files."""
 
-    version: Literal[2]
+    version: Literal[3]
     files: dict[str, Remembered]
 
 
@@ -153,6 +182,17 @@ def _read_entry(path: Path) -> SessionEntry:
         tempos=(end.tempos[0], end.tempos[-1]) if end.tempos else None,
         rungs=end.rungs,
         figures=_figures(end.summary),
+        conditions=_conditions(head),
+    )
+
+
+def _conditions(head: HeaderNames) -> RungConditions:
+    passes = head.course.get("passes")
+    source = re.sub(r"[\d:]+", " ", head.source)
+    return RungConditions(
+        strictness=strictness_words(head.tolerance),
+        passes=passes if isinstance(passes, int) and 0 < passes < LARGEST_FIGURE else 0,
+        input=" ".join(source.split()),
     )
 
 
@@ -213,7 +253,7 @@ class _Cache:
             return
         with contextlib.suppress(OSError):
             self._path.parent.mkdir(parents=True, exist_ok=True)
-            text = msgspec.json.encode(CacheFile(2, self._new), enc_hook=os.fspath)
+            text = msgspec.json.encode(CacheFile(3, self._new), enc_hook=os.fspath)
             file_system.replace_file(self._path, text)
 
     def _load(self) -> dict[str, Remembered]:

@@ -70,7 +70,7 @@ def learn(name: str, port: str) -> KeptKit:
 
 
 def _print_guide(learning: Learning, port: str, keys: bool) -> None:
-    console.print_line(f"Learning {port}. Strike what is asked for, four times.")
+    console.print_line(f"Learning {port}. Strike each pad that is named, four times.")
     if learning.known.own:
         console.print_line("What this kit knows already stays, unless a place is learned again.")
     console.print_line("The kick, once known, is a key: once to skip, twice to go back.")

@@ -86,12 +86,12 @@ def _export_options(adding: Any) -> None:
 def _carried() -> str:
     """Return in words what each format can carry."""
     from trainer.kit.model import GENERAL_MIDI
-    from trainer.kit.voices import VOICES
+    from trainer.kit.voices import VOICES, place_text
 
     notes = {voice: GENERAL_MIDI.note(voice, "") for voice in VOICES}
     unheard = [voice for voice, note in notes.items() if note is None]
     lost = [
-        f"{voice.name}:{zone}"
+        place_text(voice.name, zone)
         for voice in VOICES.values()
         for zone in voice.zones[1:]
         if GENERAL_MIDI.note(voice.name, zone) == notes[voice.name] and voice.name not in unheard

@@ -30,10 +30,11 @@ power. With fewer than `ENOUGH_STROKES` there is no advice.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trainer.measure.power import group_means
 from trainer.measure.stroke_group import (
     FEWEST_IN_GROUP,
     FINDING_ALPHA,
@@ -285,7 +286,7 @@ def _find_softer_hand(take: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterato
     chosen = np.flatnonzero(both)
     level = take.voice[chosen] * len(take.names["level"]) + take.level[chosen]
     velocity = take.velocity[chosen]
-    rest = velocity - _group_means(velocity, level)
+    rest = velocity - group_means(velocity, level)
     total = product(rest, rest)
     inside = hands[0].strokes[chosen]
     louder, stands_out = mean_gap(rest, inside, FINDING_ALPHA)
@@ -295,10 +296,3 @@ def _find_softer_hand(take: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterato
     explained = louder * louder * inside.sum() * (~inside).sum() / len(rest)
     words = f"{abs(louder):.0f} velocity steps softer than the other hand on the same drums"
     yield make_finding(softer, "soft", 0.5 * explained / total, words)
-
-
-def _group_means(values: Floats, codes: Any) -> Floats:
-    """The mean of each value's group."""
-    _, back = np.unique(codes, return_inverse=True)
-    sums: Floats = np.bincount(back, weights=values) / np.bincount(back)
-    return sums[back]

@@ -4,21 +4,25 @@ The chance to be clean falls with tempo along a logistic curve, chance = 1 / (1 
 t and m in BPM: m is the tempo of a 50% chance, s how gradual the fall is. The ceiling is m; the
 75% tempo is m - s ln 3.
 
-Prior, our own choice: nothing is assumed about m; s / m is log-normal about 0.05, a factor of 2.5
-either way at one standard deviation. A player near the ceiling thus goes from three clean in four
-to one in four over some 11% of tempo. The likelihood of a tempo is averaged over that prior on a
-grid from 20 to 400 BPM; the figure is the tempo of the highest likelihood, and the interval holds
-every tempo whose log-likelihood is within 1.92 of it.
+The ceiling is a level that moves, followed by a Bayesian filter on a grid of tempos (20 to 400 BPM,
+evenly in the logarithm) and slopes. All its figures are our own choice:
 
-That drop is nominally a 95% interval (half the 0.95 point of chi-square, one degree of freedom).
-It is called 90% because a ladder chooses its tempos by the outcomes so far, which makes such
-intervals too narrow: over simulated ladders it covers the truth in 90% or a little more.
+- nothing is assumed about the first level; s / m is log-normal about 0.05, a factor of 2.5 either
+  way at one standard deviation. A player near the ceiling thus goes from three clean in four to
+  one in four over some 11% of tempo;
+- *form*: on a single day the player is off that level by `FORM_SHARE` (one standard deviation);
+- *drift*: from one day of play to the next the level moves by `DAY_DRIFT`, and by `PAUSE_DRIFT`
+  times the root of the days between, either way; once in `LEAP_ONCE_IN` days it is anywhere.
+
+So older rungs count less by themselves, and days without practice widen the interval. The figure is
+the tempo of the highest density, and the interval holds every tempo whose log-density is within
+1.92 of it (half the 0.95 point of chi-square with one degree of freedom, so nominally 95%). It is
+called 90%, because neither players nor the choice of tempos by a ladder follow the model exactly.
 
 `open_above`: nothing was tried that bounds the ceiling from above; the tempo given is then the low
 end, and is worded "at least". `open_below`: the same from below, "at most".
 
-Older rungs count less: a rung's weight halves every `half_life_days`, because a ceiling moves over
-the months. Lapses are taken as 0; Prins 2012 (J. Vis. 12(6):25) shows how lapses bias such a curve:
+Lapses are taken as 0; Prins 2012 (J. Vis. 12(6):25) shows how lapses bias such a curve:
 one careless rung far below the ceiling lowers the figure and widens the interval.
 
 Margin: a piece has a tempo and a note value: sixteenths at 152 BPM are 152 / 60 * 4 = 10.1 strokes
@@ -34,6 +38,7 @@ margin is the one rate over the other, less one: +0.10 is a reserve of ten perce
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -50,13 +55,19 @@ if TYPE_CHECKING:
     from trainer.practice.arrays import Floats
 
 
-LOG_LIKELIHOOD_DROP = 1.92
-HALF_LIFE_DAYS = 28.0
+LOG_DENSITY_DROP = 1.92
 SLOPE_CENTRE, SLOPE_FACTOR = 0.05, 2.5
+FORM_SHARE, DAY_DRIFT, PAUSE_DRIFT = 0.025, 0.01, 0.004
+LEAP_ONCE_IN = 500
+SAME_DAY = 0.5
+"""Days between two sessions up to which they are played in the same form."""
+
 LN3 = math.log(3.0)
 
 _LOG_TEMPO = np.linspace(math.log(MIN_TEMPO), math.log(MAX_TEMPO), 600)
-_LOG_SLOPE = np.linspace(math.log(0.005), math.log(0.32), 24)
+_LOG_SLOPE = np.linspace(math.log(0.005), math.log(0.32), 12)
+_TEMPO, _SLOPE = np.exp(_LOG_TEMPO)[:, None], np.exp(_LOG_SLOPE)[None, :]
+_STEP = float(_LOG_TEMPO[1] - _LOG_TEMPO[0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +81,7 @@ class RungOutcome:
 
 @dataclass(frozen=True, slots=True)
 class TempoEstimate:
-    """A tempo in BPM, the ends of its 90 % interval, and whether an end is open."""
+    """A tempo in BPM, the ends of its 90% interval, and whether an end is open."""
 
     tempo: float
     low: float
@@ -81,44 +92,87 @@ class TempoEstimate:
 
 @dataclass(frozen=True, slots=True)
 class Ceiling:
-    """The tempos of a 50 % and a 75 % chance to be clean, from `rungs` rungs."""
+    """The tempos of a 50% and a 75% chance to be clean, from `rungs` rungs."""
 
     half: TempoEstimate
     three_quarters: TempoEstimate
     rungs: int
 
 
-def ceiling(rungs: Sequence[RungOutcome], half_life_days: float = HALF_LIFE_DAYS) -> Ceiling | None:
-    """Return the ceiling that the rungs speak for, or None where there are none."""
-    return ceiling_history([(0.0, rungs)], half_life_days)[0] if rungs else None
+def ceiling(rungs: Sequence[RungOutcome]) -> Ceiling | None:
+    """Return the ceiling that the rungs speak for, or None where there are none.
+
+    Rungs of one age make one session; the ceiling is that of today, age 0.
+    """
+    ages = sorted({max(one.days_ago, 0.0) for one in rungs}, reverse=True)
+    sessions = [[one for one in rungs if max(one.days_ago, 0.0) == age] for age in ages]
+    days = [before - age for before, age in pairwise([*ages[:1], *ages])]
+    parts = list(zip(days, sessions, strict=True))
+    return ceiling_history(parts, ages[-1])[-1] if rungs else None
 
 
 def ceiling_history(
-    parts: Sequence[tuple[float, Sequence[RungOutcome]]], half_life_days: float = HALF_LIFE_DAYS
+    parts: Sequence[tuple[float, Sequence[RungOutcome]]], idle_days: float = 0.0
 ) -> list[Ceiling]:
-    """Return the ceiling after each part of a history, the oldest part first.
+    """Return the ceiling after each session of a history, the oldest first.
 
-    A part is the days since the end of the one before, and its rungs with their age at its own end;
-    the first one has at least one rung. Since all weights fall alike, a part only adds to what was
-    known before: a long history costs no more than its rungs.
+    A part is the days since the session before, and its rungs, of whatever age; `idle_days` have
+    passed since the last one.
     """
-    slope = np.exp(_LOG_SLOPE)[None, :]
-    tempo = np.exp(_LOG_TEMPO)[:, None]
-    middles = (tempo, tempo / (1.0 - slope * LN3))
-    known = [np.zeros((len(_LOG_TEMPO), len(_LOG_SLOPE))) for _ in middles]
-    count, found = 0, []
-    for days, rungs in parts:
-        rows, kept = (
-            _weighted_rungs(rungs, half_life_days),
-            0.5 ** (max(days, 0.0) / half_life_days),
-        )
+    level, today, count = _first_level(), np.zeros((len(_LOG_TEMPO), len(_LOG_SLOPE))), 0
+    known, found = level, []
+    for place, (days, rungs) in enumerate(parts):
+        if place and days > SAME_DAY:
+            level, today = _drifted(known, days), np.zeros_like(today)
+        today += _log_likelihood(rungs)
+        known = level * _blurred(np.exp(today - today.max()), FORM_SHARE)
+        known /= known.sum()
         count += len(rungs)
-        for one, middle in zip(known, middles, strict=True):
-            one *= kept
-            one += _log_likelihood(rows, middle, middle * slope)
-        half, three_quarters = (_tempo_estimate(_slope_averaged(one)) for one in known)
-        found.append(Ceiling(half, three_quarters, count))
+        shown = known
+        if place == len(parts) - 1 and idle_days > SAME_DAY:
+            shown = _blurred(known, PAUSE_DRIFT * math.sqrt(idle_days))
+        found.append(_ceiling(shown, count))
     return found
+
+
+def _ceiling(level: Floats, rungs: int) -> Ceiling:
+    """Return both tempos of a density over levels and slopes."""
+    lower = np.zeros_like(level)
+    for column, slope in enumerate(_SLOPE[0]):
+        # The level of a three-quarters tempo lies above it by a step that the slope alone decides.
+        moved = _LOG_TEMPO - math.log(1.0 - slope * LN3)
+        lower[:, column] = np.interp(moved, _LOG_TEMPO, level[:, column])
+    half, three_quarters = (_tempo_estimate(one.sum(axis=1)) for one in (level, lower))
+    return Ceiling(half, three_quarters, rungs)
+
+
+def _first_level() -> Floats:
+    """Density of a level and slope that nothing is known of yet."""
+    away = (_LOG_SLOPE - math.log(SLOPE_CENTRE)) / math.log(SLOPE_FACTOR)
+    prior: Floats = np.tile(np.exp(-0.5 * away * away), (len(_LOG_TEMPO), 1))
+    prior /= prior.sum()
+    return prior
+
+
+def _drifted(level: Floats, days: float) -> Floats:
+    """Density on the next day of play, some days later."""
+    moved = _blurred(level, math.hypot(DAY_DRIFT, PAUSE_DRIFT * math.sqrt(days)))
+    anywhere = level.mean(axis=0, keepdims=True) / LEAP_ONCE_IN
+    changed: Floats = moved * (1 - 1 / LEAP_ONCE_IN) + anywhere
+    return changed
+
+
+def _blurred(density: Floats, sd: float) -> Floats:
+    """Density of a tempo moved either way by a share of itself (one standard deviation)."""
+    reach = math.ceil(4 * sd / _STEP)
+    if not reach:
+        return density
+    weights = np.exp(-0.5 * (np.arange(-reach, reach + 1) * _STEP / sd) ** 2)
+    wide = np.pad(density, ((reach, reach), (0, 0)), mode="edge")
+    blurred = np.zeros_like(density)
+    for place, weight in enumerate(weights / weights.sum()):
+        blurred += weight * wide[place : place + len(density)]
+    return blurred
 
 
 def clean_chance(tempo: float, middle: float, scale: float) -> float:
@@ -126,49 +180,21 @@ def clean_chance(tempo: float, middle: float, scale: float) -> float:
     return 1.0 / (1.0 + math.exp(min(max((tempo - middle) / scale, -700.0), 700.0)))
 
 
-def _weighted_rungs(
-    rungs: Sequence[RungOutcome], half_life_days: float
-) -> list[tuple[float, float, float]]:
-    """(tempo, +1 clean or -1 not, weight), one row for all rungs of a tempo and outcome.
-
-    Gathering keeps a long history as cheap as a short one.
-    """
-    total: dict[tuple[float, float], float] = {}
-    for rung in rungs:
-        key = (rung.tempo, 1.0 if rung.clean else -1.0)
-        weight = 0.5 ** (max(rung.days_ago, 0.0) / half_life_days)
-        total[key] = total.get(key, 0.0) + weight
-    return [(tempo, sign, weight) for (tempo, sign), weight in total.items()]
-
-
-def _log_likelihood(
-    rows: list[tuple[float, float, float]],
-    middle: Floats,
-    scale: Floats,
-) -> Floats:
-    """Log-likelihood of some rungs for each tempo (row) and slope (column) of the grid.
-
-    `middle` and `scale` are shaped (tempos, slopes) or broadcast to that.
-    """
-    total = np.zeros(scale.shape)
-    for tempo, sign, weight in rows:
-        total -= weight * np.logaddexp(0.0, sign * (tempo - middle) / scale)
+def _log_likelihood(rungs: Sequence[RungOutcome]) -> Floats:
+    """Log-likelihood of some rungs for each level and slope of the grid."""
+    total = np.zeros((len(_LOG_TEMPO), len(_LOG_SLOPE)))
+    alike = Counter((one.tempo, 1.0 if one.clean else -1.0) for one in rungs)
+    for (tempo, sign), count in alike.items():
+        total -= count * np.logaddexp(0.0, sign * (tempo - _TEMPO) / (_TEMPO * _SLOPE))
     return total
 
 
-def _slope_averaged(log_likelihood: Floats) -> Floats:
-    """Log-likelihood of each tempo, averaged over the prior of the slope."""
-    prior = -0.5 * ((_LOG_SLOPE - math.log(SLOPE_CENTRE)) / math.log(SLOPE_FACTOR)) ** 2
-    found: Floats = np.logaddexp.reduce(log_likelihood + prior, axis=1)
-    return found
-
-
-def _tempo_estimate(log_likelihood: Floats) -> TempoEstimate:
+def _tempo_estimate(density: Floats) -> TempoEstimate:
     """Highest point and interval of a curve over the tempo grid."""
-    best = int(np.argmax(log_likelihood))
-    inside = np.flatnonzero(log_likelihood >= log_likelihood[best] - LOG_LIKELIHOOD_DROP)
+    best = int(np.argmax(density))
+    inside = np.flatnonzero(density >= density[best] * math.exp(-LOG_DENSITY_DROP))
     low, high = float(np.exp(_LOG_TEMPO[inside[0]])), float(np.exp(_LOG_TEMPO[inside[-1]]))
-    open_below, open_above = bool(inside[0] == 0), bool(inside[-1] == len(log_likelihood) - 1)
+    open_below, open_above = bool(inside[0] == 0), bool(inside[-1] == len(density) - 1)
     tempo = float(np.exp(_LOG_TEMPO[best]))
     if open_above and not open_below:
         tempo = low

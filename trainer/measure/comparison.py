@@ -3,7 +3,8 @@
 A number has changed when the difference of the two figures leaves out zero. Their intervals are
 taken as independent (`trainer.measure.figure.difference`). Some twenty numbers are compared
 at once, so each interval of 95% is widened, by the quantiles of its own degrees of freedom, until
-all together mislead about once in twenty comparisons (Bonferroni). Numbers that could not be
+all together mislead about once in twenty comparisons (Bonferroni; 1/f noise or limbs that wander
+apart mislead in about one in twelve, see tests/bench/bench_intervals.py). Numbers that could not be
 measured in either take are left out. Wander slower than a whole take looks like a change.
 """
 
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
 COMPARED_NUMBERS: tuple[tuple[str, tuple[str, ...], bool | None], ...] = (
+    ("spread about your own wander", ("offset", "around_wander"), True),
     ("missed or on a wrong pad", ("counts", "errors"), True),
     ("mean offset", ("offset", "mean"), None),
     ("spread", ("offset", "spread"), True),

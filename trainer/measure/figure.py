@@ -8,11 +8,15 @@ A figure that could not be measured is None with the reason beside it, never NaN
   autocorrelation, cut at the first pair of lags that sums below zero (Geyer 1992); the result is
   never more than the count itself. That sum is uncertain too: a series that remembers over k
   strokes shows its own variance no better than count / k independent values do (a truncated window
-  at frequency zero, Priestley 1981, 6.2), so t has no more degrees of freedom than that. From
-  `MEAN_COUNT` strokes on.
-- **spread** (standard deviation, n - 1): chi-square, by Wilson and Hilferty's (1931) cube root, for
-  strokes close to normal; its degrees of freedom are found in the same way from the squared
-  distances from the mean. From `SPREAD_COUNT` strokes on.
+  at frequency zero, Priestley 1981, 6.2), so t has no more degrees of freedom than that. A series
+  that remembers long (`LONG_MEMORY`) is also taken apart into its `SLOW_WAVES` slowest cosines,
+  whose squares give its variance with as many degrees of freedom (Lazarus, Lewis, Stock and Watson
+  2018); the wider of the two intervals stands. From `MEAN_COUNT` strokes on. No interval knows of
+  wander slower than the take.
+- **spread** (standard deviation, n - 1): chi-square, for strokes close to normal. Its degrees of
+  freedom are the count over one plus twice the sum of the squared autocorrelations (Bartlett 1946:
+  so much does memory widen a normal series' variance), cut where `SPREAD_LAGS` lags together are
+  within chance. From `SPREAD_COUNT` strokes on.
 - **share**: Wilson's (1927) score interval, which stays inside 0 to 100%.
 - **difference** of two figures: from their two intervals (Zou and Donner 2008; for shares this is
   Newcombe's 1998 method). It takes the two as independent.
@@ -22,6 +26,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, is_dataclass
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -51,6 +56,12 @@ BLOCK = 8
 
 NEAR_LAGS = 65
 """Autocorrelation is summed up place by place this far, beyond it for all places at once."""
+
+SPREAD_LAGS = 8
+"""Lags that are looked at together for the memory of a spread."""
+
+LONG_MEMORY, SLOW_WAVES = 3.0, 4
+"""Strokes worth one independent stroke beyond which a mean is told by its slowest waves."""
 
 SURE = 0.95
 Z = normal_quantile(0.5 + SURE / 2)
@@ -92,7 +103,25 @@ def mean(values: Floats, unit: str) -> Figure:
     time, lags = _memory(values)
     worth, free = max(count / time, 2.0), _freedom(count, time, lags)
     half = t_quantile(0.5 + SURE / 2, free) * deviation(values) / math.sqrt(worth)
+    if time > LONG_MEMORY:
+        slow = t_quantile(0.5 + SURE / 2, SLOW_WAVES) * slow_deviation(values) / math.sqrt(count)
+        half, free = max((half, free), (slow, float(SLOW_WAVES)))
     return Figure(centre, unit, count, centre - half, centre + half, free=free)
+
+
+def slow_deviation(values: Floats, first: int = 1) -> float:
+    """Return the deviation of the independent series whose slowest waves are as high as these.
+
+    It is read from `SLOW_WAVES` cosines, from the `first` on; divided by the root of the count it
+    is the standard error of the mean.
+    """
+    turn = (np.arange(len(values)) + 0.5) * (math.pi / len(values))
+    # Cosines differ in their last digits from machine to machine.
+    waves = [
+        product(np.round(np.cos(number * turn), 12), values)
+        for number in range(first, first + SLOW_WAVES)
+    ]
+    return math.sqrt(2 * math.fsum(wave * wave for wave in waves) / SLOW_WAVES / len(values))
 
 
 def spread(values: Floats, unit: str) -> Figure:
@@ -100,11 +129,48 @@ def spread(values: Floats, unit: str) -> Figure:
     count = len(values)
     if count < SPREAD_COUNT:
         return too_few(unit, count, SPREAD_COUNT)
-    sd = deviation(values)
-    free = max(LEAST_FREE, _freedom(count, *_memory((values - average(values)) ** 2)))
-    low = sd * math.sqrt(free / chi2_quantile(0.5 + SURE / 2, free))
-    high = sd * math.sqrt(free / chi2_quantile(0.5 - SURE / 2, free))
+    return spread_figure(deviation(values), unit, count, (count - 1) / spread_memory(values))
+
+
+def spread_figure(sd: float, unit: str, count: int, free: float) -> Figure:
+    """Return a standard deviation with its interval of so many degrees of freedom."""
+    free = max(LEAST_FREE, free)
+    low, high = (sd * math.sqrt(free / chi2_quantile(0.5 + s * SURE / 2, free)) for s in (1, -1))
     return Figure(sd, unit, count, low, high, free=free)
+
+
+def spread_memory(values: Floats) -> float:
+    """Return how many strokes of a series say as much of its spread as one independent stroke.
+
+    Lags count a little more than they show, for a take's own mean hides some of its memory.
+    """
+    count = len(values)
+    centred = values - np.mean(values)
+    power = product(centred, centred)
+    if count < SERIES_COUNT or power <= 0.0:
+        return 1.0
+    total, lags = 1.0, _correlations(centred, power)
+    for lag in range(1, count // 3 - SPREAD_LAGS, SPREAD_LAGS):
+        near = list(islice(lags, SPREAD_LAGS))
+        if _within_chance(near, count):
+            break
+        hidden = lag / count
+        total += 2 * math.fsum((abs(one) + hidden) * (abs(one) + hidden) for one in near)
+    else:
+        lag = max(1, count // 3)
+    return total * (1 + 2 * (lag - 1) / count)
+
+
+def _within_chance(near: list[float], count: int) -> bool:
+    """Return whether some neighbouring lags show no memory of a series of so many values.
+
+    A slow wander adds up, limbs that wander apart in turn add up with signs that alternate, and
+    anything else shows in the squares.
+    """
+    chance = 2 * math.sqrt(len(near) / count)
+    turned = math.fsum(one if place % 2 else -one for place, one in enumerate(near))
+    square = math.fsum(one * one for one in near)
+    return max(math.fsum(near), abs(turned)) <= chance and square <= 2 * len(near) / count
 
 
 def is_clear(change: Figure) -> bool:
@@ -147,6 +213,11 @@ def independent_count(values: Floats) -> float:
     return len(values) / _memory(values)[0]
 
 
+def correlation_time(values: Floats) -> float:
+    """Return the sum of a series' autocorrelation at short lags, one at least."""
+    return _correlation(values)[0]
+
+
 def _freedom(count: int, time: float, lags: int) -> float:
     """Return the degrees of freedom that a series' own variance is known with, at least one."""
     return max(1.0, count / max(time, lags) - 1)
@@ -176,28 +247,28 @@ def _correlation(values: Floats) -> tuple[float, int]:
     total, until = 1.0, 1
     if count < SERIES_COUNT or power <= 0.0:
         return total, until
-    for lag, pair in _lag_correlations(centred, power):
+    lags = _correlations(centred, power)
+    for lag in range(1, count // 3, 2):
         until = lag
+        pair = next(lags) + next(lags)
         if pair <= 0.0:
             break
         total += 2.0 * pair
     return total, until
 
 
-def _lag_correlations(centred: Floats, power: float) -> Iterator[tuple[int, float]]:
-    """Yield 1 and a series' correlation with itself one and two places on, then 3 and so on."""
+def _correlations(centred: Floats, power: float) -> Iterator[float]:
+    """Yield a series' correlation with itself one place on, then two and so on."""
     count = len(centred)
-    for lag in range(1, min(NEAR_LAGS, count // 3), 2):
-        near = product(centred[lag:], centred[:-lag])
-        yield lag, (near + product(centred[lag + 1 :], centred[: -lag - 1])) / power
-    if count // 3 > NEAR_LAGS:
-        # One by one the far ones would take time with the square of a long session.
-        size = 1 << (2 * count - 1).bit_length()
-        waves = np.fft.rfft(centred, size)
-        every = np.fft.irfft(waves * waves.conj(), size)
-        for lag in range(NEAR_LAGS, count // 3, 2):
-            # The waves are sines: without their last digits they are the same on every machine.
-            yield lag, round(float(every[lag] + every[lag + 1]) / power, 9)
+    for lag in range(1, min(NEAR_LAGS, count)):
+        yield product(centred[lag:], centred[:-lag]) / power
+    # One by one the far ones would take time with the square of a long session.
+    size = 1 << (2 * count - 1).bit_length()
+    waves = np.fft.rfft(centred, size)
+    every = np.fft.irfft(waves * waves.conj(), size)
+    for lag in range(NEAR_LAGS, count):
+        # The waves are sines: without their last digits they are the same on every machine.
+        yield round(float(every[lag]) / power, 9)
 
 
 def plain_values(value: Any) -> Any:

@@ -7,7 +7,9 @@ strokes with a written (or inferred) hand count. Feet do not travel and are left
 Offsets are in ms (minus is early) over the arrivals that landed on the right pad; errors are the
 percentage of arrivals missed or on a wrong pad. `later`, `wider` and `errors_more` compare a move
 with the same hand's stays: mean offset, spread and errors of the move minus those of the stays
-(plus is later, wider, more). They have no figure where the hand hardly ever stays.
+(plus is later, wider, more). `later` is taken within blocks of some 24 strokes
+(`trainer.measure.stroke_block`), where slow wander cancels out. They have no figure where the hand
+hardly ever stays.
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from trainer.measure.figure import Figure, difference, mean, share, spread
+from trainer.measure.stroke_block import difference_within, stroke_blocks
 from trainer.measure.take_arrays import BOTH_HANDS, indexes_by_code
 from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 
@@ -69,7 +72,8 @@ def moves(take: TakeArrays) -> Moves:
             continue
         staying[limb] = still = _arrival_figures(take, stays.strokes)
         for one in moved:
-            by_move[f"{limb} {one.start} to {one.end}"] = _move_figures(take, limb, one, still)
+            name = f"{limb} {one.start} to {one.end}"
+            by_move[name] = _move_figures(take, limb, one, still, stays.strokes)
     return Moves(staying, by_move)
 
 
@@ -103,7 +107,17 @@ def _arrival_figures(take: TakeArrays, strokes: Ints) -> Arrivals:
     return Arrivals(mean(offset, "ms"), spread(offset, "ms"), share(wrong, len(strokes)))
 
 
-def _move_figures(take: TakeArrays, limb: str, moved: MoveStrokes, stays: Arrivals) -> Move:
+def _later(take: TakeArrays, moves: Ints, stays: Ints) -> Figure:
+    """How much later moves land than stays, block by block."""
+    both = np.sort(np.concatenate([moves, stays]))
+    both = both[take.played[both]]
+    block = stroke_blocks(take)[both]
+    return difference_within(take.offset_ms[both], np.isin(both, moves), block, "ms")
+
+
+def _move_figures(
+    take: TakeArrays, limb: str, moved: MoveStrokes, stays: Arrivals, still: Ints
+) -> Move:
     found = _arrival_figures(take, moved.strokes)
     return Move(
         limb=limb,
@@ -112,7 +126,7 @@ def _move_figures(take: TakeArrays, limb: str, moved: MoveStrokes, stays: Arriva
         mean=found.mean,
         spread=found.spread,
         errors=found.errors,
-        later=difference(found.mean, stays.mean),
+        later=_later(take, moved.strokes, still),
         wider=difference(found.spread, stays.spread),
         errors_more=difference(found.errors, stays.errors),
     )

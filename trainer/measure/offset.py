@@ -6,6 +6,10 @@ matter of touch, and a stroke on another pad may belong elsewhere. There is no w
 pair that the matcher made counts, however far off. The spread is the standard deviation (n - 1).
 Groups without a played stroke are left out; figures with too few strokes are None.
 
+`around_wander` is the spread about the player's own wander: within blocks of some 24 strokes,
+around the mean of each limb's strokes there (`trainer.measure.stroke_block`). It tells control from
+slow coming and going, and two takes apart with far fewer strokes than the whole spread does.
+
 Drift is how the offset creeps inside a pass, in ms a minute: plus falls behind (drags), minus runs
 ahead (rushes). It is the robust slope of `trainer.measure.trend` over the strokes of each pass, so
 it does not see what happens between passes; 60 ms a minute is a tempo 0.1% too slow.
@@ -16,13 +20,14 @@ little about skill: it contains the kit's latency and the player's feel. Look at
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from trainer.measure.figure import Figure, mean, spread, withheld
-from trainer.measure.take_arrays import indexes_by_code
+from trainer.measure.stroke_block import spread_within, stroke_blocks
+from trainer.measure.take_arrays import LIMBS, indexes_by_code
 from trainer.measure.trend import robust_slope
 
 if TYPE_CHECKING:
@@ -56,6 +61,7 @@ class Offsets:
 
     mean: Figure
     spread: Figure
+    around_wander: Figure
     drift: Figure
     by_voice: dict[str, OffsetCentre]
     by_limb: dict[str, OffsetCentre]
@@ -70,6 +76,7 @@ def offsets(take: TakeArrays) -> Offsets:
     return Offsets(
         mean=whole.mean,
         spread=whole.spread,
+        around_wander=around_wander(take),
         drift=drift(take),
         by_voice=offsets_by(take, "voice"),
         by_limb=offsets_by(take, "limb"),
@@ -79,9 +86,37 @@ def offsets(take: TakeArrays) -> Offsets:
     )
 
 
+FITTED_WORDS = (
+    "the start was fitted to the strokes, so the take as a whole is neither early nor late"
+)
+
+
+def without_means(found: Offsets) -> Offsets:
+    """Return the offsets of a take whose start was fitted: the means of all and of each limb go."""
+    return replace(
+        found,
+        mean=_without_mean(found.mean),
+        by_limb={
+            name: replace(one, mean=_without_mean(one.mean)) for name, one in found.by_limb.items()
+        },
+    )
+
+
+def _without_mean(one: Figure) -> Figure:
+    return withheld(one.unit, one.count, one.why or FITTED_WORDS)
+
+
 def offset_centre(values: Floats) -> OffsetCentre:
     """Return mean and spread of offsets in ms, in time order."""
     return OffsetCentre(mean(values, "ms"), spread(values, "ms"))
+
+
+def around_wander(take: TakeArrays) -> Figure:
+    """Return the spread about each limb's own wander, in ms."""
+    block = stroke_blocks(take)
+    strokes = np.flatnonzero(take.played & (block >= 0))
+    cell = block[strokes] * len(LIMBS) + take.limb[strokes]
+    return spread_within(take.offset_ms[strokes], cell, "ms")
 
 
 def drift(take: TakeArrays) -> Figure:

@@ -9,8 +9,12 @@ kit and from pad to pad, so figures compare within one kit, and strokes within o
   louder. Only voices and levels that both hands play count.
 - `accents`, `ghosts`: mean velocity of accents minus ordinary strokes, of ghosts minus ordinary
   strokes, each at equal voice. Right is plus for accents and minus for ghosts.
+- `voices`: each voice of the hands minus their other voices, at equal level.
 - `accents_right`, `ghosts_right`: percentage of accents louder (ghosts softer) than the mean of the
   ordinary strokes of their voice.
+
+Differences are taken within blocks of some 24 strokes (`trainer.measure.stroke_block`), so that a
+player who slowly gets louder and softer does not blur them.
 """
 
 from __future__ import annotations
@@ -23,22 +27,22 @@ import numpy as np
 
 from trainer.measure.figure import (
     SPREAD_COUNT,
-    SURE,
     Figure,
-    difference,
     mean,
     share,
     spread,
+    spread_figure,
+    spread_memory,
     too_few,
     withheld,
 )
+from trainer.measure.stroke_block import difference_within, stroke_blocks
 from trainer.measure.take_arrays import LEFT_HAND, LEVELS, RIGHT_HAND, indexes_by_code
-from trainer.measure.threshold import chi2_quantile
 from trainer.practice.arrays import average
 
 if TYPE_CHECKING:
     from trainer.measure.take_arrays import TakeArrays
-    from trainer.practice.arrays import Bools, Floats, Ints
+    from trainer.practice.arrays import Floats, Ints
 
 VELOCITY_UNIT = "velocity"
 GHOST, NORMAL, ACCENT = (LEVELS.index(level) for level in ("ghost", "normal", "accent"))
@@ -66,6 +70,7 @@ class Power:
     by_limb: dict[str, Loudness]
     by_voice: dict[str, Loudness]
     by_level: dict[str, Loudness]
+    voices: dict[str, Figure]
 
 
 def power(take: TakeArrays) -> Power:
@@ -76,7 +81,7 @@ def power(take: TakeArrays) -> Power:
     ghosts, ghosts_right = _contrast(take, GHOST)
     return Power(
         mean=mean(velocity[played], VELOCITY_UNIT),
-        uneven=_uneven([velocity[those] for _, those in indexes_by_code(cell, played)]),
+        uneven=_uneven(velocity[played], cell[played]),
         balance=_balance(take, cell),
         accents=accents,
         accents_right=accents_right,
@@ -85,6 +90,7 @@ def power(take: TakeArrays) -> Power:
         by_limb=_loudness_by(take, "limb"),
         by_voice=_loudness_by(take, "voice"),
         by_level=_loudness_by(take, "level"),
+        voices=_voice_gaps(take),
     )
 
 
@@ -97,16 +103,17 @@ def _loudness_by(take: TakeArrays, key: str) -> dict[str, Loudness]:
     }
 
 
-def _uneven(cells: list[Floats]) -> Figure:
-    """Pooled standard deviation around each cell's mean."""
-    used = [one for one in cells if len(one) > 1]
-    count = sum(len(one) for one in used)
-    free = count - len(used)
+def _uneven(velocity: Floats, cell: Ints) -> Figure:
+    """Pooled standard deviation around each cell's mean, of strokes in time order."""
+    _, cell = np.unique(cell, return_inverse=True)
+    several = (np.bincount(cell) > 1)[cell] if len(cell) else np.zeros(0, np.bool_)
+    rest = (velocity - group_means(velocity, cell))[several]
+    count, cells = len(rest), len(np.unique(cell[several]))
+    free = count - cells
     if free < SPREAD_COUNT - 1:
-        return too_few(VELOCITY_UNIT, count, SPREAD_COUNT + max(0, len(used) - 1))
-    square = math.fsum(value for one in used for value in ((one - average(one)) ** 2).tolist())
-    low, high = (square / chi2_quantile(0.5 + side * SURE / 2, free) for side in (1, -1))
-    return Figure(math.sqrt(square / free), VELOCITY_UNIT, count, math.sqrt(low), math.sqrt(high))
+        return too_few(VELOCITY_UNIT, count, SPREAD_COUNT + max(0, cells - 1))
+    sd = math.sqrt(math.fsum((rest * rest).tolist()) / free)
+    return spread_figure(sd, VELOCITY_UNIT, count, free / spread_memory(rest))
 
 
 def _balance(take: TakeArrays, cell: Ints) -> Figure:
@@ -119,11 +126,9 @@ def _balance(take: TakeArrays, cell: Ints) -> Figure:
     for code in both:
         hands = [take.velocity[hand & (cell == code)] for hand in (right, left)]
         middle[code] = sum(average(one) for one in hands) / 2
-    ours = np.isin(cell, both)
-    rest = take.velocity - middle[cell]
-    return difference(
-        mean(rest[right & ours], VELOCITY_UNIT), mean(rest[left & ours], VELOCITY_UNIT)
-    )
+    those = np.flatnonzero((right | left) & np.isin(cell, both))
+    rest = take.velocity[those] - middle[cell[those]]
+    return difference_within(rest, right[those], stroke_blocks(take)[those], VELOCITY_UNIT)
 
 
 def _contrast(take: TakeArrays, level: int) -> tuple[Figure, Figure]:
@@ -137,16 +142,32 @@ def _contrast(take: TakeArrays, level: int) -> tuple[Figure, Figure]:
     base = np.zeros(int(take.voice.max()) + 1)
     for code in voices:
         base[code] = average(take.velocity[plain & (take.voice == code)])
-    over = _above_ordinary(take, special, base, voices)
-    ordinary = _above_ordinary(take, plain, base, voices)
-    right = np.count_nonzero(over > 0 if level == ACCENT else over < 0)
+    those = np.flatnonzero((special | plain) & np.isin(take.voice, voices))
+    over, inside = take.velocity[those] - base[take.voice[those]], special[those]
+    right = np.count_nonzero(over[inside] > 0 if level == ACCENT else over[inside] < 0)
     return (
-        difference(mean(over, VELOCITY_UNIT), mean(ordinary, VELOCITY_UNIT)),
-        share(int(right), len(over), name),
+        difference_within(over, inside, stroke_blocks(take)[those], VELOCITY_UNIT),
+        share(int(right), int(np.count_nonzero(inside)), name),
     )
 
 
-def _above_ordinary(take: TakeArrays, which: Bools, base: Floats, voices: Ints) -> Floats:
-    those = np.flatnonzero(which & np.isin(take.voice, voices))
-    above: Floats = take.velocity[those] - base[take.voice[those]]
-    return above
+def _voice_gaps(take: TakeArrays) -> dict[str, Figure]:
+    """Each voice of the hands minus the hands' other voices at equal level."""
+    those = np.flatnonzero(take.played & ~take.foot)
+    voices, level, block = take.voice[those], take.level[those], stroke_blocks(take)[those]
+    if len(np.unique(voices)) < 2:
+        return {}
+    cell = block * len(LEVELS) + level
+    return {
+        take.name("voice", code): difference_within(
+            take.velocity[those], voices == code, cell, VELOCITY_UNIT
+        )
+        for code in np.unique(voices).tolist()
+    }
+
+
+def group_means(values: Floats, codes: Ints) -> Floats:
+    """Return the mean of each value's group."""
+    _, back = np.unique(codes, return_inverse=True)
+    sums: Floats = np.bincount(back, weights=values) / np.bincount(back)
+    return sums[back] if len(values) else values

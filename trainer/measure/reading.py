@@ -33,7 +33,7 @@ from trainer.measure.advice import advise
 from trainer.measure.evenness import Evenness, evenness
 from trainer.measure.figure import SPREAD_COUNT, Figure, plain_values, share
 from trainer.measure.move import Moves, moves
-from trainer.measure.offset import Offsets, offsets
+from trainer.measure.offset import Offsets, offsets, without_means
 from trainer.measure.power import Power, power
 from trainer.measure.stroke import STRAY_AFTER, STRAY_BEFORE, count_hits
 from trainer.measure.take_arrays import take_arrays
@@ -167,8 +167,12 @@ def read_take(
     *,
     resolution_ms: float | None = None,
     silent: Sequence[tuple[float, float]] = (),
+    start_fitted: bool = False,
 ) -> Reading:
     """Read a judged take.
+
+    `start_fitted` says that the take's start was found from its own strokes: how early or late it
+    is as a whole cannot be told then.
 
     `silent` are the stretches (start, end), in seconds on the session's clock, where the click did
     not sound.
@@ -184,7 +188,7 @@ def read_take(
         resolution_ms=resolution_ms,
         doubt=doubt(arrays, counted),
         counts=counted,
-        offset=offsets(arrays),
+        offset=without_means(offsets(arrays)) if start_fitted else offsets(arrays),
         evenness=evenness(arrays),
         unisons=unisons(arrays),
         moves=moves(arrays),

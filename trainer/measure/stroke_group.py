@@ -17,7 +17,8 @@ independent strokes their series is worth (`trainer.measure.figure.independent_c
 A stretch is a run of hands' strokes of one note value. Its place is the mean of its strokes without
 the first `AFTER_CHANGE`, which belong to the change, where enough are left. A note value is
 compared stretch by stretch with the mean of the stretches before and after, so wander that is
-slower than a stretch cancels out; the differences go through Student's t.
+slower than a stretch cancels out; the differences go through Student's t. Only stretches between
+values that have enough stretches to be tested themselves count: otherwise nothing is said.
 """
 
 from __future__ import annotations
@@ -118,12 +119,24 @@ def value_gap(offsets: Floats, value: Ints, inside: Bools, alpha: float) -> tupl
         return 0.0, False
     first = stretch_starts(value)
     places = np.array([_stretch_mean(one) for one in np.split(offsets, first[1:])])
-    middle = np.flatnonzero(inside[first][1:-1]) + 1
+    middle = np.flatnonzero(inside[first][1:-1] & _between_testable(value[first])) + 1
     if len(middle) < FEWEST_STRETCHES:
         return 0.0, False
     gaps = places[middle] - (places[middle - 1] + places[middle + 1]) / 2
     mean, error = float(gaps.mean()), float(gaps.std(ddof=1)) / math.sqrt(len(gaps))
     return mean, abs(mean) > t_quantile(1.0 - alpha / 2, len(gaps) - 1) * error
+
+
+def _between_testable(value: Ints) -> Bools:
+    """Return, of each stretch but the first and last, whether both neighbours could be accused.
+
+    Beside a value with too few stretches to be tested, its fault would look like the neighbour's.
+    """
+    codes, back = np.unique(value, return_inverse=True)
+    inner = np.bincount(back[1:-1], minlength=len(codes))
+    testable = (inner >= FEWEST_STRETCHES)[back]
+    found: Bools = testable[:-2] & testable[2:]
+    return found
 
 
 def _stretch_mean(stretch: Floats) -> float:

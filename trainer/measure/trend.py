@@ -5,8 +5,10 @@ strokes do not move it. Where points come in stretches that may differ in height
 only pairs inside one stretch count (the seasonal form of Hirsch and Slack 1984). The 95% interval
 is Sen's (1968), from the variance of Kendall's score with ties. That takes errors as independent;
 strokes in a row are alike, so the variance of each stretch is raised by as much as its points are
-worth fewer (Yue and Wang 2004), measured on what the slope leaves over. Stretches of more than
-`MOST_POINTS` points are first averaged in equal runs.
+worth fewer (Yue and Wang 2004), measured on what the slope leaves over. Memory longer than that is
+seen in the slowest waves of what is left (`trainer.measure.figure.slow_deviation`; the first cosine
+is nearly a line and left out): the interval is never narrower than they make that of a line.
+Stretches of more than `MOST_POINTS` points are first averaged in equal runs.
 
 Trends of a take: main strokes are taken in blocks of `BLOCK_STROKES` in order, inside one pass.
 Each block has a spread (ms, around its own mean), a mean velocity and a share of errors (missed or
@@ -28,7 +30,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trainer.measure.figure import Figure, Z, independent_count, too_few, withheld
+from trainer.measure.figure import (
+    SERIES_COUNT,
+    SLOW_WAVES,
+    SURE,
+    Figure,
+    Z,
+    independent_count,
+    slow_deviation,
+    too_few,
+    withheld,
+)
+from trainer.measure.stroke_block import block_numbers
+from trainer.measure.threshold import t_quantile
+from trainer.practice.arrays import average, product
 from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 
 if TYPE_CHECKING:
@@ -40,6 +55,9 @@ if TYPE_CHECKING:
 
 MOST_POINTS = 60
 """Most points of one stretch that are paired; more are averaged in runs first."""
+
+FEWEST_SLOW = SERIES_COUNT
+"""Fewest points of every stretch for its slowest waves to be looked at."""
 
 FEWEST_POINTS = 6
 """Fewest points, over all stretches, that a trend is given for."""
@@ -63,7 +81,24 @@ def robust_slope(
     if low == high == 0 and any(np.ptp(y) > 0 for _, y in thin):
         # So many equal values that the interval has no width, although something does change.
         return Figure(slope, unit, count)
-    return Figure(slope, unit, count, low, high)
+    half = _slow_half(thin, slope / times) * times
+    return Figure(slope, unit, count, min(low, slope - half), max(high, slope + half))
+
+
+def _slow_half(stretches: Sequence[tuple[Floats, Floats]], slope: float) -> float:
+    """Half the interval that the slowest waves give a slope; 0 where a stretch is too short."""
+    if min(len(x) for x, _ in stretches) < FEWEST_SLOW:
+        return 0.0
+    reaches = [product(x - average(x), x - average(x)) for x, _ in stretches]
+    rests = [(y - average(y)) - slope * (x - average(x)) for x, y in stretches]
+    parts = [
+        reach * slow_deviation(rest, first=2) ** 2
+        for reach, rest in zip(reaches, rests, strict=True)
+    ]
+    if sum(reaches) <= 0:
+        return 0.0
+    free = SLOW_WAVES * len(stretches)
+    return t_quantile(0.5 + SURE / 2, free) * math.sqrt(math.fsum(parts)) / math.fsum(reaches)
 
 
 def _slopes(x: Floats, y: Floats) -> Floats:
@@ -92,9 +127,6 @@ def _kendall_variance(x: Floats, y: Floats) -> float:
     ties = [*np.unique(x, return_counts=True)[1], *np.unique(y, return_counts=True)[1]]
     lost = sum(int(k) * (int(k) - 1) * (2 * int(k) + 5) for k in ties if k > 1)
     return max(0.0, (count * (count - 1) * (2 * count + 5) - lost) / 18)
-
-
-BLOCK_STROKES = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +198,7 @@ def _block_trends(blocks: _Blocks, stretch: Floats) -> Trends:
 
 def _blocks(take: TakeArrays) -> _Blocks:
     main = np.flatnonzero(take.main)
-    block = _block_numbers(take.row[main])
+    block = block_numbers(take.row[main])
     main, block = main[block >= 0], block[block >= 0]
     _, first, block = np.unique(block, return_index=True, return_inverse=True)
     landed = take.played[main]
@@ -190,16 +222,3 @@ def _blocks(take: TakeArrays) -> _Blocks:
         power=total(take.velocity[strokes], inside) / known,
         errors=100 * total(wrong.astype(np.float64), block) / written,
     )
-
-
-def _block_numbers(row: Ints) -> Ints:
-    """Number the blocks of the strokes of each pass; -1 for a pass too short for half a block."""
-    starts = np.flatnonzero(np.diff(row, prepend=-1))
-    lengths = np.diff(np.append(starts, len(row)))
-    at = np.arange(len(row)) - np.repeat(starts, lengths)
-    whole = np.repeat(np.maximum(1, lengths // BLOCK_STROKES), lengths)
-    # A short rest goes to the last block of its pass.
-    block = np.minimum(at // BLOCK_STROKES, whole - 1)
-    most = int(whole.max()) if len(whole) else 1
-    numbered: Ints = np.repeat(np.arange(len(starts)), lengths) * most + block
-    return np.where(np.repeat(lengths, lengths) >= BLOCK_STROKES // 2, numbered, -1)

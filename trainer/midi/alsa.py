@@ -4,7 +4,7 @@ RtMidi connects its own client and never looks again, so a connection that anoth
 a kit unplugged and back within a moment, leaves a port that is in the list and silent for ever. The
 kernel lists every connection in a file of text, read here in some 0.3 ms (`AlsaCable`).
 
-Numbers of sound cards go to whatever is plugged in next. A USB socket keeps its path, which tells
+Numbers of sound cards go to whatever is plugged in next. A USB socket keeps its path, which keeps
 two kits of one model apart (`socket_of`).
 """
 

@@ -71,7 +71,7 @@ class Connection:
     """One connection; `name` is the port's label, `port` is None before the first connection.
 
     `kind` is `input` or `output`, seen from here; `end` names our own end of the connection.
-    `trouble` says in words what is wrong, from the moment it is noticed until it is mended. Ports
+    `trouble` says in words what is wrong, from the moment it is noticed until it is fixed. Ports
     of the same name that were seen beside ours are remembered: none of them is taken for it.
     """
 

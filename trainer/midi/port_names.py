@@ -3,7 +3,7 @@
 Systems put numbers into names that change from one start to the next: ALSA ends with client and
 port (`Kit:Kit MIDI 1 20:0`), Windows with the place in its list (`Kit 1`), the ALSA bridge of JACK
 has the client in brackets (`a2j:Kit [20] (capture)`). A port is therefore known by its name without
-them. Where several share it, ALSA and JACK tell them apart by the full name, or by the socket they
+them. Where several share it, ALSA and JACK have full names that differ, or by the socket they
 are plugged in; other systems only by the place in the list, which moves when one of them goes.
 """
 

@@ -86,9 +86,9 @@ class ComposerScreen(Screen[str | None]):
 
     GUIDE = (
         "Type into the fields, or press enter in one to choose from a list; up and down go from "
-        "field to field. The pattern is drawn at once. What is wrong with a field stands below it, "
-        "and the drawing stays as it last was until it is mended. An empty field says nothing: a "
-        "pattern needs only what it needs. Trying lets the simulated player play half a minute of "
+        "field to field. The pattern is drawn at once. What is wrong with a field is shown below "
+        "it, and the drawing stays as it was until that is fixed. An empty field is left out of "
+        "the pattern. Trying lets the simulated player play half a minute of "
         "it, at once. All a field may say: trainer patterns language."
     )
     BINDINGS: ClassVar = [
@@ -267,7 +267,7 @@ class ComposerScreen(Screen[str | None]):
         try:
             self.pattern = self.draft.pattern()
         except BadInput:
-            self.notify("Mend what is wrong first.", severity="warning", markup=False)
+            self.notify("Fix what is wrong first.", severity="warning", markup=False)
             return False
         return True
 
@@ -324,6 +324,6 @@ def _fault_lines(faults: Mapping[str, list[str]]) -> Iterator[str]:
     count = sum(map(len, faults.values()))
     if count:
         where = ", at the sign !" if count > len(faults.get("", ())) else ""
-        yield f"To be mended: {count}{where}"
+        yield f"To fix: {count}{where}"
         yield from (printable(one) for one in faults.get("", ()))
         yield ""

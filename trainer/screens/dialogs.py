@@ -221,7 +221,7 @@ class WaitScreen(Screen[None]):
 class MessageScreen(Screen[None]):
     """Something that could not be done, in lines of text."""
 
-    GUIDE = "What you asked for could not be done. The text says why, and what to do about it."
+    GUIDE = "Something could not be done. The text says why, and what to do about it."
     PADS: ClassVar = {"next": "enter", "restart": ""}
     BINDINGS: ClassVar = [
         Binding("q,escape,enter", "app.close", "Close", key_display="q"),

@@ -43,21 +43,20 @@ class LearnScreen(Screen[None]):
     """What is asked for, what came, and every place with the note it was given."""
 
     GUIDE = (
-        f"Strike what is asked for {STROKES} times, evenly, and nothing else. The kick comes first "
-        "and is then a key for your foot: one stroke alone skips what is asked for, two in a row "
-        "go back one place and ask for it again. Skip what your kit does not have: such places are "
-        "read as General MIDI, or stay as they were in a kit you have. What was learned is kept "
-        "whenever you end."
+        f"Strike the pad that is named {STROKES} times, evenly, and nothing else. The kick comes "
+        "first and is then a key for your foot: one stroke alone skips a pad, two in a row go back "
+        "to the one before. Skip what your kit does not have: such places are read as General "
+        "MIDI, or stay as they were in a kit you have. What was learned is kept whenever you end."
     )
     SIGNS = (
         ("●", "learned, with its note"),
         ("○", "known before this round; it stays unless it is learned again"),
-        ("▶", "asked for now"),
-        ("=", "sends the same note as another place; they cannot be told apart"),
+        ("▶", "strike this now"),
+        ("=", "sends the same note as another place: one pad to the program"),
         ("–", "skipped"),
     )
     BINDINGS: ClassVar = [
-        Binding("s", "skip", "Skip", tooltip="Skip what is asked for", id="skip"),
+        Binding("s", "skip", "Skip", tooltip="Skip this pad", id="skip"),
         Binding("b", "back", "Back", tooltip="Go back one place and ask again", id="back"),
         Binding("q,escape", "close", "Keep and end", key_display="q", id="end"),
         Binding("enter", "close", "Keep what was learned and end", show=False),
@@ -170,7 +169,7 @@ class LearnScreen(Screen[None]):
     def _question(self, columns: int) -> list[Line]:
         asked = self.learning.asked
         if asked is None:
-            question: Line = ((" All places were asked for. Enter keeps the kit. ", "alert"),)
+            question: Line = ((" Every place is done. Enter keeps the kit. ", "alert"),)
         else:
             came = "●" * min(self.count, STROKES) + "○" * max(0, STROKES - self.count)
             question = (

@@ -48,7 +48,7 @@ CONTROLLER_GUIDE = (
 )
 LATENCY_GUIDE = (
     "How late hits come after the click, from a session. That is the kit's lateness and your own "
-    "habit together: strokes alone cannot tell them apart. Old sessions can be read again with "
+    "habit together: strokes alone cannot separate them. Old sessions can be read again with "
     "another figure."
 )
 PORTS_GUIDE = (
@@ -56,8 +56,8 @@ PORTS_GUIDE = (
     "f5 looks again; t measures how far the times on this machine can be trusted."
 )
 TIMING_GUIDE = (
-    "How late this machine wakes the program, how late a click is sent and how far the stamps of "
-    "strokes are off, through a loop inside the MIDI system. Leave the machine as when you play. "
+    "How late this machine wakes the program, how late a click is sent and how far stroke times "
+    "are off, through a loop inside the MIDI system. Leave the machine as when you play. "
     "A cable from an output back into an input is measured with “trainer timing --out NAME --port "
     "NAME”, and the terminal's own delay with “trainer timing”."
 )

@@ -40,8 +40,8 @@ GOAL_GUIDE = (
     "below the high end. Above: not yet."
 )
 ROUTINE_GUIDE = (
-    "Your routines, each a small TOML file in the routines folder: blocks of warm-up, ladder, free "
-    "play and rest with their minutes. Enter opens the one under the cursor; n writes a new one "
+    "Your routines, each a small TOML file in the routines folder: blocks of warm-up, ladder, open "
+    "block and rest with their minutes. Enter opens the one under the cursor; n writes a new one "
     "around a pattern, to be changed by hand."
 )
 SHEET_GUIDE = (

@@ -213,7 +213,7 @@ def assess_page(_port: str) -> Page:
 
 def _invite(_progress: ReportProgress) -> Iterator[PagePart]:
     yield PagePart(
-        "Enter asks for a MIDI file and for what was played.",
+        "Press enter to name a MIDI file and what was played.",
         ("A file may be dropped on most terminals: its path is then typed for you.",),
     )
 

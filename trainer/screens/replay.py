@@ -58,7 +58,7 @@ class ReplayScreen(OverScreen):
         "mean power. Of one pass alone the cells look as they did while playing. Cells of two "
         "characters show all early strokes beside all late ones. w chooses the part, [ and ] go to "
         "the next one and show all of it; while time runs it fills up stroke by stroke. Over "
-        "another session a cell says what differs, where that can be told from chance; of twenty "
+        "another session a cell says what differs by more than chance would do; of twenty "
         "cells in which nothing changed, one will look changed."
     )
     SIGNS = signs.SIGN_MEANINGS + change_words.CHANGE_MEANINGS

@@ -206,7 +206,7 @@ def sheet_of(routine: Routine, progress: RoutineProgress) -> RoutineSheet:
     if not progress.over(routine):
         block, left_s = routine.blocks[progress.block], progress.left(routine)
         left = f"{clock_text(left_s)} left" if progress.seconds else ""
-        large = f"{'free play' if block.kind == FREE else block.kind} {clock_text(left_s)}"
+        large = f"{'open block' if block.kind == FREE else block.kind} {clock_text(left_s)}"
     title = f"{routine.title}: {routine.minutes:g} minutes"
     remarks = routine_words.rest_remarks(routine)
     return RoutineSheet(title, blocks, remarks, progress.block, left, large)

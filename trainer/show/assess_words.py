@@ -96,4 +96,4 @@ def _unsteady(found: Alignment) -> Iterator[str]:
             else "continues at another place of the pattern"
         )
         at, again = f"at {one.last_s:.2f} s", f"at {one.next_s:.2f} s"
-        yield f"Break: {at} the count breaks off, and {what} {again}."
+        yield f"Break: {at} the count is interrupted and {what} {again}."

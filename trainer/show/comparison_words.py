@@ -76,6 +76,6 @@ def finding_lines(one: Advice) -> Iterator[str]:
     if one.summary["advice"] is None:
         yield "Too few strokes landed to propose anything: play two minutes or more."
     elif not one.findings:
-        yield "Nothing stands out: no move, hand, foot or change costs more than chance."
+        yield "Nothing is weak: no move, hand, foot or change costs more than chance."
     for place, finding in enumerate(one.findings, 1):
         yield f"{place}. {weakness_words(finding)}: {'; '.join(finding['evidence'])}."

@@ -99,8 +99,8 @@ def learning_line(step: LearningStep) -> str:
         return f"  {place}: note {step.note}."
     if step.kind == "shared" and step.other:
         return (
-            f"  {place} sends note {step.note}, as the {place_name(step.other)} does: they cannot "
-            "be told apart. Give one of them another note in the module, if it can."
+            f"  {place} sends note {step.note}, as the {place_name(step.other)} does: they "
+            "are one pad to the program. Give one of them another note in the module, if it can."
         )
     return f"  {LEARNING_REMARKS[step.kind]}" if step.kind in LEARNING_REMARKS else ""
 
@@ -123,8 +123,8 @@ def latency_lines(measured: MeasuredLatency) -> Iterator[str]:
         f"{found.count} strokes, spread {found.spread_s * 1000:.0f} ms)."
     )
     yield (
-        "That is the kit's lateness and your own habit together; strokes alone cannot tell them "
-        "apart. Where you can lead a MIDI output back into the input, measure its way alone with "
+        "That is the kit's lateness and your own habit together; strokes alone cannot separate "
+        "them. Where you can lead a MIDI output back into the input, measure its way alone with "
         f"trainer kit latency {measured.kit.name} --out NAME --port NAME --keep."
     )
 

@@ -47,7 +47,7 @@ def timing_lines(figures: dict[str, Any]) -> list[str]:
 def _loop_lines(loop: dict[str, Any]) -> list[str]:
     lines = [
         f"A click is sent {_spread(loop['sent_late'])} after it is due.",
-        f"Stamps of strokes through {loop['system']} are {_spread(loop['stamps_off'])} off; "
+        f"Stroke times through {loop['system']} are {_spread(loop['stamps_off'])} off; "
         f"{loop['lost']} of {loop['sent']} notes were lost.",
     ]
     if loop["step_ms"]:

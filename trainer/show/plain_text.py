@@ -119,7 +119,14 @@ def _capitalised(sentence: str) -> str:
 def _wrapped(line: str) -> list[str]:
     """Return a line as lines of at most `WIDEST_LINE` columns, all but the first indented."""
     indent = len(line) - len(line.lstrip())
-    return wrap(line, WIDEST_LINE, subsequent_indent=" " * (indent + 2)) or [line]
+    # A path stays whole, to be copied.
+    return wrap(
+        line,
+        WIDEST_LINE,
+        subsequent_indent=" " * (indent + 2),
+        break_long_words=False,
+        break_on_hyphens=False,
+    ) or [line]
 
 
 def voice_words(voice: str) -> str:

@@ -46,6 +46,10 @@ KEY_EXPLANATIONS: dict[str, str] = {
         " kit's latency and the player's feel are in it."
     ),
     "offset.spread": "How much the offsets vary: their standard deviation, in ms.",
+    "offset.around_wander": (
+        "How much the strokes of each limb vary among neighbours, apart from slow coming and "
+        "going: standard deviation within some 24 strokes, in ms."
+    ),
     "offset.drift": (
         "How the offset creeps within a pass, in ms a minute (Theil-Sen slope): plus falls "
         "behind, minus runs ahead."
@@ -138,6 +142,10 @@ KEY_EXPLANATIONS: dict[str, str] = {
     "power.by_limb.*.spread": "Standard deviation of one limb's velocities, in steps.",
     "power.by_voice.*.mean": "Average velocity on one voice.",
     "power.by_voice.*.spread": "Standard deviation of the velocities on one voice, in steps.",
+    "power.voices.*": (
+        "Mean velocity on one voice minus that on the hands' other voices, at equal level and "
+        "within some 24 strokes; minus is softer."
+    ),
     "power.by_level.*.mean": "Average velocity of one level: ghost, normal or accent.",
     "power.by_level.*.spread": "Standard deviation of the velocities of one level, in steps.",
     "touch.rims": (

@@ -223,10 +223,10 @@ def _zone_lines(touch: Summary) -> Iterator[str]:
 
 
 def _offset_lines(offset: Summary, step: float, sure: Container[str]) -> Iterator[str]:
-    if not has_value(offset["mean"]):
+    if not has_value(offset["mean"]) and not has_value(offset["spread"]):
         yield "Time: too few strokes to measure."
         return
-    yield f"Time: {_time_text(offset, step, ' on average')}."
+    yield from compared.fitted_lines("Time", [_whole_time_text(offset, step)])
     limbs = {limb: one for limb, one in offset["by_limb"].items() if has_value(one["mean"])}
     if len(limbs) > 1:
         yield from (f"  {limb_words(k)} {_time_text(one, step)}" for k, one in limbs.items())
@@ -236,6 +236,15 @@ def _offset_lines(offset: Summary, step: float, sure: Container[str]) -> Iterato
         by = f"{way} by {duration_text(drift['value'], step)} a minute"
         part = f"{by}, {interval_text(drift, 'stroke', step)}"
         yield from compared.fitted_lines("  Within a pass", [part])
+
+
+def _whole_time_text(offset: Summary, step: float) -> str:
+    """Return the time of a whole take; without its mean where the start was fitted to the take."""
+    mean, spread = offset["mean"], offset["spread"]
+    if has_value(mean):
+        return _time_text(offset, step, " on average")
+    wide = duration_text(spread["value"], step)
+    return f"spread {wide}{few_text(spread['count'])}; {mean['why']}"
 
 
 def _time_text(one: Summary, step: float, tail: str = "") -> str:

@@ -42,7 +42,7 @@ def block_words(block: Block, seconds: float | None = None) -> str:
     if block.kind == REST:
         return f"rest, {minutes}"
     if block.kind == FREE:
-        return f"free play, {minutes}"
+        return f"open block, {minutes}"
     return f"{block.kind}, {block.pattern}, {minutes}"
 
 

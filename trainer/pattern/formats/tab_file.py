@@ -310,7 +310,7 @@ def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pa
     try:
         table = parse("\n".join(headings))
     except BadInput as fault:
-        raise BadInput(f"the headings are no TOML ({fault.what})", mend="fix them") from None
+        raise BadInput(f"the headings are not TOML ({fault.what})", mend="fix them") from None
     faults = FaultList("")
     known = {key: value for key, value in table.items() if key in _HEADINGS}
     found = read_fields(known, _HEADINGS, faults, ())

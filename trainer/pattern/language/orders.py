@@ -44,8 +44,8 @@ def chosen_orders(
     possible = order_count(parts)
     if wanted is not None and wanted > possible:
         raise BadInput(
-            f"{wanted} orders are asked for, but {len(parts)} parts have only {possible}",
-            mend=f"ask for {possible} or fewer",
+            f"{wanted} orders are too many: {len(parts)} parts have only {possible}",
+            mend=f"write {possible} or fewer",
         )
     asked = possible if wanted is None else wanted
     if asked * len(parts) > MAX_STROKES:

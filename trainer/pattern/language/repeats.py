@@ -159,7 +159,7 @@ class RepeatReader(Generic[T]):
     def _times(self, end: int) -> None:
         times = _number(self.text[self.at + 1 : end].strip())
         if self.open[-1].last is None:
-            words = f'nothing stands before "{shortened(self.text[self.at : end])}" to be repeated'
+            words = f'nothing is before "{shortened(self.text[self.at : end])}" to be repeated'
             self.wrong.add(BadInput(words, mend="write it behind a word or a group"))
         else:
             self.open[-1].repeat(times)

@@ -194,7 +194,7 @@ def _bar_lines(row: Row, block: WrittenSection) -> Iterator[BadInput]:
     for step in row.lines:
         if step * row.value.length % start not in edges:
             yield BadInput(
-                f"the bar line after step {step} does not stand at the end of a bar",
+                f"the bar line after step {step} is not at the end of a bar",
                 where=row.where,
                 mend="count the steps of that bar",
             )

@@ -246,7 +246,7 @@ def _hand_spot(text: str) -> Spot:
     found = spot(text)
     if VOICES[found.voice].foot:
         raise BadInput(
-            f"a foot plays the {found.voice}, so it cannot stand in the path of the hands",
+            f"a foot plays the {found.voice}, so it cannot be in the path of the hands",
             mend="write it under [feet], or as K or H in the sticking",
         )
     return found
