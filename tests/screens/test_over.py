@@ -161,7 +161,7 @@ async def test_what_cannot_be_laid_over_is_said() -> None:
         await pilot.press("o")
         await wait_until(pilot, lambda: "Lay this session over" in shown(app))
         await pilot.press("enter")
-        await wait_until(pilot, lambda: "has another pattern" in shown(app))
+        await wait_until(pilot, lambda: "the other session" in shown(app))
         assert "over earlier" not in shown(app)
     alone = replay_of(Shelf(ladder()))
     async with alone.run_test(size=(100, 30), notifications=True) as pilot:

@@ -310,7 +310,7 @@ async def test_a_picture_that_cannot_be_saved_is_said(
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         await opened(pilot)
         await pilot.press("x")
-        await wait_until(pilot, lambda: "cannot be written" in shown(app))
+        await wait_until(pilot, lambda: "the file cannot be" in shown(app))
         assert app.is_running
     assert app.fault is None
 
