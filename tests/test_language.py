@@ -36,7 +36,6 @@ PROGRAM = ROOT / "trainer"
 
 NOT_YET: tuple[str, ...] = (
     "help",
-    "screens at rest",
     "docstrings of trainer",
     "docstrings of trainer/archive",
     "docstrings of trainer/commands",

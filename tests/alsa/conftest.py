@@ -16,7 +16,7 @@ from trainer.midi.kit_input import MidiSource
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-sys.path.insert(0, str(Path(__file__).parent))
+sys.path.append(str(Path(__file__).parent))
 
 
 @pytest.fixture

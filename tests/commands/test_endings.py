@@ -165,6 +165,7 @@ def test_the_engine_is_killed_after_home(at_home: Terminal, tmp_path: Path) -> N
         at_home.read(2 * HOLD_S)
         at_home.type("\r")
     at_home.read_to("Save, quit")
+    at_home.read(2 * HOLD_S)
     at_home.type("q")
     at_home.read_to("Saved:")
     at_home.read(2 * HOLD_S)

@@ -8,6 +8,8 @@ import pytest
 from patience import until
 from terminals import Terminal, finished
 
+from trainer.screens.trainer_app import HOLD_S
+
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
@@ -43,6 +45,7 @@ def test_the_screen_lives_and_nothing_is_lost(
         one.type("q")
         one.read_to("Saved:")
         session = finished(tmp_path)
+        one.read(2 * HOLD_S)
         one.type("q")
         assert one.wait() == 0
     finally:

@@ -63,7 +63,7 @@ def test_the_computer_keys_are_a_kit(terminal: Callable[..., Terminal], tmp_path
     pressed_s, seen_s = [], []
     for count in range(4):
         pressed_s.append(time.monotonic())
-        one.type("f")
+        one.type("g")
         wait_for_strikes(tmp_path, count + 1)
         seen_s.append(time.monotonic())
     one.type("q")

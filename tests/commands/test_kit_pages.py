@@ -104,5 +104,5 @@ def test_a_latency_is_measured_from_a_session() -> None:
     play = ["play", "fives-and-threes", "--port", "simulated", "--fast", "--kit", "room"]
     assert run([*play, "--passes", "1"]) == 0
     assert [*user_folder("recordings").glob("*.jsonl")]
-    assert any("cannot tell them" in one for one in lines(page))
+    assert any("cannot separate" in one for one in lines(page))
     assert "kept in" in keep.does("")

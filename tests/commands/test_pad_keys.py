@@ -51,7 +51,7 @@ def test_between_rungs_a_pad_stops_starts_begins_again_and_ends(
     def strike(*notes: int) -> None:
         kit.play([(0.2 * place, (0x99, note, 100)) for place, note in enumerate(notes)])
 
-    one.read_to("Rest for 3 seconds")
+    one.read_to("Rest: 3 seconds")
     strike(SNARE, SNARE)  # the second one is too soon: a pad acts once in half a second
     one.read_to("Paused.")
     one.read(0.7)

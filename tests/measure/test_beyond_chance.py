@@ -37,7 +37,7 @@ def test_an_even_player_is_told_of_nothing(name: str, tempo: float) -> None:
 
 @pytest.mark.parametrize(
     ("late_ms", "text"),
-    [(slow_move, "Move, right hand from snare to floor tom: "), (loping, "  Lope: the left hand ")],
+    [(slow_move, "Move, right hand, snare to floor tom:"), (loping, "  Limp: left hand ")],
 )
 def test_a_planted_fault_is_told(late_ms: Late, text: str) -> None:
     """A move 12 ms late and a lope of 8 ms are told in at least 19 of 20 takes of two minutes."""
@@ -49,7 +49,9 @@ def test_a_planted_fault_is_told(late_ms: Late, text: str) -> None:
 def test_a_line_that_compares_says_from_what() -> None:
     """The interval and the number of strokes stand beside the amount."""
     (line,) = told(two_minutes("fives-and-threes", 96.0), 73000, loping)
-    assert re.search(r"long-short by \d+ ms \(\d+ to \d+, from \d+ strokes\)\.$", line)
+    assert re.search(
+        r"\d+ ms late between rights, \d+ to \d+ \(95% interval, \d+ strokes\)\.$", line
+    )
 
 
 def test_the_more_is_looked_at_the_more_a_difference_has_to_be() -> None:
