@@ -234,7 +234,7 @@ def test_a_pass_that_never_began_is_in_nobody_s_way() -> None:
 def test_too_many_strokes_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     """Passes times notes are bounded before anything is laid out."""
     monkeypatch.setattr(parsing, "MOST_TARGETS", 20)
-    with pytest.raises(BadInput, match="line 3: the session has more than 20 strokes"):
+    with pytest.raises(BadInput, match="line 3: the session has more than 20 written strokes"):
         parse_session(lines(PASS, PASS | {"index": 1, "start_s": 9}))
 
     early = {"kind": "cut", "pass": 0, "at_s": 2.4}

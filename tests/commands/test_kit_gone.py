@@ -175,7 +175,7 @@ def test_a_kit_that_appears_is_offered(
     """Who plays on the computer keys is told of a kit that is switched on meanwhile."""
     one = playing("keys")
     sender("Stage Kit")
-    one.read_to("Stage Kit:drums is connected now: to play on it, end this with q")
+    one.read_to("Stage Kit:drums is connected. To play on it: q, then start again")
     one.type("q")
     assert one.wait() == 0
 

@@ -43,6 +43,7 @@ def test_the_demo_from_the_first_beat_to_the_summary(tmux: Tmux, tmp_path: Path)
     tmux.wait("paused")
     tmux.run("send-keys", "q")
     tmux.wait("Saved:")
+    time.sleep(2 * HOLD_S)
     tmux.run("send-keys", "q")
     tmux.wait("back")
     assert len(list(tmp_path.glob("*.jsonl"))) == 1

@@ -264,7 +264,7 @@ async def test_a_session_without_a_pass_has_its_summary() -> None:
     """There is no map to go through, and closing the summary ends the app."""
     app = replay(session(()))
     async with app.run_test(size=(80, 24)) as pilot:
-        await wait_until(pilot, lambda: "No pass was begun." in shown(app))
+        await wait_until(pilot, lambda: "No pass was started." in shown(app))
         assert "whole session" not in shown(app)
         await pilot.press("q")
         await wait_until(pilot, lambda: not app.is_running)
