@@ -61,10 +61,11 @@ class Stage:
         self.asked.append(command)
 
     def close(self) -> None:
-        if not self.closed:
+        # A thread may close it while the app does.
+        before, self.closed = self.closed, True
+        if not before:
             os.close(self._read)
             os.close(self._write)
-        self.closed = True
 
 
 def live_app(
