@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.actions.look_around import Known
+from trainer.actions.history import Known
 from trainer.archive.session_list import SessionEntry as Played
 from trainer.pattern.library import PatternEntry as Written
 from trainer.screens.home import HomeScreen

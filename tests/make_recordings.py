@@ -36,7 +36,7 @@ def make(name: str, pattern: str, seed: int, plan: TempoPlan, folder: Path) -> N
         course={"seed": seed},
         simulated=True,
     )
-    engine = Engine(job, tell=lambda events: None)
+    engine = Engine(job, show=lambda events: None)
     engine.run()
     assert engine.journal.path
     engine.journal.path.replace(TOP / "recordings" / name)

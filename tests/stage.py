@@ -34,9 +34,9 @@ class Stage:
         self.gone = False
         self.closed = False
 
-    def say(self, *told: events.Event) -> None:
+    def say(self, *reported: events.Event) -> None:
         """Let the app hear some events."""
-        self._waiting += told
+        self._waiting += reported
         os.write(self._write, b"!")
 
     def leave(self) -> None:
@@ -54,8 +54,8 @@ class Stage:
         os.read(self._read, 4096)
         if self.gone:
             raise EOFError
-        told, self._waiting = self._waiting, []
-        return told
+        reported, self._waiting = self._waiting, []
+        return reported
 
     def send(self, command: events.Command) -> None:
         self.asked.append(command)

@@ -26,8 +26,7 @@ from trainer.pattern import json_data, library
 from trainer.pattern.formats import midi_write, musicxml_write, tab, tab_file
 from trainer.practice.course import Pass, pass_targets
 from trainer.show.session_words import session_lines
-from trainer.toml_text import parse
-from trainer.toml_write import changed_text
+from trainer.toml_text import changed_text, parse
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -77,8 +76,8 @@ def _pattern(path: Path) -> None:
 
 def _written_out(pattern: Pattern) -> None:
     """Do with a pattern what show, play and export do."""
-    told = json.dumps(json_data.pattern_to_dict(pattern), allow_nan=False)
-    assert json_data.pattern_from_dict(json.loads(told)) == pattern
+    reported = json.dumps(json_data.pattern_to_dict(pattern), allow_nan=False)
+    assert json_data.pattern_from_dict(json.loads(reported)) == pattern
     assert pass_targets(pattern, Pass(0, pattern.tempo, 1.0), 0)
     if max(len(pattern.notes), len(pattern.bars)) <= SHORT:
         for line in tab.to_tab(pattern):
@@ -92,8 +91,8 @@ def _written_out(pattern: Pattern) -> None:
 
 def _kit(path: Path) -> None:
     kit = kits.load(str(path))
-    told = json.loads(json.dumps(kit_serial.kit_to_dict(kit), allow_nan=False))
-    assert kit_serial.kit_from_dict(told) == replace(kit, ports=(), pad_keys={})
+    reported = json.loads(json.dumps(kit_serial.kit_to_dict(kit), allow_nan=False))
+    assert kit_serial.kit_from_dict(reported) == replace(kit, ports=(), pad_keys={})
     kit_file.kit_from_toml(kit_file.kit_to_toml(kit), kit.name)
     later = replace(kit, latency_s=0.0125)
     text = kit_file.kit_to_toml(later, path.read_text(encoding="utf-8-sig"), kit)

@@ -38,7 +38,7 @@ class Terminal:
         import pty
 
         self.fd, theirs = pty.openpty()
-        self.resize(*size, tell=False)
+        self.resize(*size, show=False)
         self.process = subprocess.Popen(
             [sys.executable, *start, *args],
             stdin=theirs,
@@ -86,14 +86,14 @@ class Terminal:
         """Press keys."""
         os.write(self.fd, keys.encode())
 
-    def resize(self, rows: int, columns: int, *, tell: bool = True) -> None:
+    def resize(self, rows: int, columns: int, *, show: bool = True) -> None:
         """Give the window another size."""
         import fcntl
         import struct
         import termios
 
         fcntl.ioctl(self.fd, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
-        if tell:
+        if show:
             self.process.send_signal(signal.SIGWINCH)
 
     def close(self) -> None:

@@ -45,8 +45,8 @@ def test_colours_are_what_the_system_says_of_this_kind(kind: str, deep: str, col
     """COLORTERM promises all of them; else terminfo knows, and an unknown kind has the usual."""
     ask = "from trainer import console; print(console.colour_count())"
     env = {**os.environ, "TERM": kind, "COLORTERM": deep}
-    told = subprocess.run([sys.executable, "-c", ask], env=env, capture_output=True, text=True)
-    assert int(told.stdout) == colours
+    reported = subprocess.run([sys.executable, "-c", ask], env=env, capture_output=True, text=True)
+    assert int(reported.stdout) == colours
 
 
 @pytest.mark.parametrize(
@@ -137,9 +137,9 @@ def test_a_terminal_is_asked_for_utf8_where_the_locale_leaves_it_open(
             assert terminal.wait() == 0
     finally:
         terminal.end()
-    told = terminal.said.partition("\x1b[K")[2]
-    assert ("has no UTF-8" in told) == (not screen)
-    assert told.isascii() == (not screen)
+    reported = terminal.said.partition("\x1b[K")[2]
+    assert ("has no UTF-8" in reported) == (not screen)
+    assert reported.isascii() == (not screen)
 
 
 def test_a_terminal_that_does_not_answer_is_drawn_on(tmp_path: Path) -> None:

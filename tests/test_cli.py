@@ -17,7 +17,7 @@ LONG = "x" * 300
 
 
 @pytest.mark.parametrize("name", cli.COMMANDS)
-def test_every_command_tells_its_options(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+def test_every_command_shows_its_options(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     """`--help` of each command says what it does and ends well."""
     with pytest.raises(SystemExit) as ended:
         cli.run([name, "--help"])
@@ -33,9 +33,9 @@ def test_the_overview_loads_no_command() -> None:
         "sys.exit(repr(sorted(m for m in sys.modules if m.startswith('trainer.') or m in "
         "('numpy', 'mido', 'rtmidi', 'textual', 'asyncio', 'platformdirs', 'multiprocessing'))))"
     )
-    told = subprocess.run([sys.executable, "-c", look], capture_output=True, text=True)
+    reported = subprocess.run([sys.executable, "-c", look], capture_output=True, text=True)
 
-    assert told.stderr.strip() == "['trainer.cli', 'trainer.console', 'trainer.errors']"
+    assert reported.stderr.strip() == "['trainer.cli', 'trainer.console', 'trainer.errors']"
 
 
 @pytest.mark.parametrize(
@@ -130,11 +130,11 @@ def test_wrong_input_is_one_sentence_and_status_2(
     monkeypatch.chdir(tmp_path)
     status = cli.run(list(line))
 
-    told = capsys.readouterr()
-    assert (status, told.out) == (2, "")
-    assert told.err.count("\n") == 1
-    assert told.err.endswith(".\n")
-    assert "Traceback" not in told.err
+    reported = capsys.readouterr()
+    assert (status, reported.out) == (2, "")
+    assert reported.err.count("\n") == 1
+    assert reported.err.endswith(".\n")
+    assert "Traceback" not in reported.err
 
 
 def test_what_nobody_foresaw_of_the_system_is_still_a_sentence(

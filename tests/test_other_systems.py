@@ -283,17 +283,17 @@ def test_no_window_opens_for_the_sound(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_no_hang_up_on_windows(monkeypatch: pytest.MonkeyPatch) -> None:
     """Without such a signal, and without `poll`, a terminal that closes is not watched."""
-    from trainer.screens import terminal
+    from trainer.screens import common
 
     def no_handler(*_: object) -> None:
         raise NotImplementedError
 
     watched: list[object] = []
     loop = SimpleNamespace(add_signal_handler=no_handler)
-    monkeypatch.setattr(terminal, "asyncio", SimpleNamespace(get_running_loop=lambda: loop))
-    monkeypatch.setattr(terminal, "select", SimpleNamespace())
+    monkeypatch.setattr(common, "asyncio", SimpleNamespace(get_running_loop=lambda: loop))
+    monkeypatch.setattr(common, "select", SimpleNamespace())
     app: Any = SimpleNamespace(is_headless=False, set_interval=lambda *given: watched.append(given))
-    terminal.watch_terminal(app, lambda: None)
+    common.watch_terminal(app, lambda: None)
     assert watched == []
 
 

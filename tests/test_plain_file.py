@@ -106,7 +106,9 @@ def test_a_failed_write_leaves_the_old_file(tmp_path: Path, monkeypatch) -> None
         ("latin", "not UTF-8 text"),
     ],
 )
-def test_what_cannot_be_read_is_told_in_a_sentence(tmp_path: Path, name: str, words: str) -> None:
+def test_what_cannot_be_read_is_reported_in_a_sentence(
+    tmp_path: Path, name: str, words: str
+) -> None:
     """Whatever a name leads to, the answer is bad input and says why."""
     (tmp_path / "large").write_bytes(b"x" * 1025)
     (tmp_path / "latin").write_bytes(b"\xe9")

@@ -50,7 +50,7 @@ def test_option_wins_over_setting_wins_over_default() -> None:
         ("a = 1\nb = 2", "line 2, b"),
     ],
 )
-def test_faults_name_file_and_mend(text: str, words: str) -> None:
+def test_faults_name_file_and_fix(text: str, words: str) -> None:
     """A fault in the settings names the file, the fault and the nearest known key."""
     write(text)
 
@@ -67,7 +67,7 @@ def test_figures_of_what_counts_as_clean_override_the_level() -> None:
     assert (clean.level, clean.gap_ms) == ("tight", 12.0)
 
 
-def test_a_fault_in_the_clean_table_names_file_line_and_mend() -> None:
+def test_a_fault_in_the_clean_table_names_file_line_and_fix() -> None:
     """A misspelt figure is told like any other fault of the settings."""
     write("[clean]\ngap = 12\n")
 

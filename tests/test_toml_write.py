@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from trainer.toml_write import changed_text, toml_text
+from trainer.toml_text import changed_text, toml_text
 
 BY_HAND = """\
 # on top
@@ -89,7 +89,7 @@ def test_new_keys_stand_above_the_remark_on_what_follows() -> None:
     assert '# mine\n41 = "floor"\n\n# about doubles\n[doubles]\n' in text
 
 
-def test_what_cannot_be_changed_in_place_is_written_anew() -> None:
+def test_what_cannot_be_changed_in_place_is_written_again() -> None:
     """A table written in several places still says the right thing afterwards."""
     source = "a.b = 1\n[c]\nd = 2\n[a.e]\nf = 3\n[[x]]\ny = [1,\n 2]\n[a.g]\nh = 4\n"
     before = tomllib.loads(source)

@@ -58,7 +58,7 @@ class FaultList:
         several = fault.faults if isinstance(fault, Faults) else [fault]
         self._found += [(line or 0, one) for one in several[: MAX_FAULTS - len(self._found)]]
 
-    def tell(self) -> None:
+    def show(self) -> None:
         """Raise what was found, in the order of the file: BadInput, or Faults for several."""
         faults = [fault for _, fault in sorted(self._found, key=lambda one: one[0])]
         raise_faults(faults)
@@ -85,7 +85,7 @@ def read_fields(
     `other` may give a reader for keys that are not in `fields`, some of which are `others`.
     """
     if not isinstance(table, dict):
-        faults.add(BadInput("is not a table", mend=f"write [{place_words(path)}]"), path)
+        faults.add(BadInput("is not a table", fix=f"write [{place_words(path)}]"), path)
         return {}
     found = {}
     for key, value in table.items():
@@ -94,7 +94,7 @@ def read_fields(
         try:
             reader = fields.get(key) or (other(key) if other else None)
             if reader is None:
-                raise BadInput("unknown key", mend=nearest(key, (*fields, *others)))
+                raise BadInput("unknown key", fix=nearest(key, (*fields, *others)))
             found[key] = reader(value)
         except BadInput as fault:
             faults.add(fault, (*path, key))
@@ -114,10 +114,10 @@ def read_tables(
     faults are gathered.
     """
     if not isinstance(listed, list):
-        faults.add(BadInput("is not a list of tables", mend=f"write [[{name}]]"), (name,))
+        faults.add(BadInput("is not a list of tables", fix=f"write [[{name}]]"), (name,))
         return
     if len(listed) > most:
-        faults.add(BadInput(f"has more than {most} tables", mend="remove some"), (name,))
+        faults.add(BadInput(f"has more than {most} tables", fix="remove some"), (name,))
         return
     for place, row in enumerate(listed):
         given = row if isinstance(row, dict) else {}
@@ -125,7 +125,7 @@ def read_tables(
         values = read_fields(row, fields, faults, (name, place))
         missing = [key for key in needed if key not in given]
         if missing and given is row:
-            fault = BadInput(f"{missing[0]} is missing", mend=f"write {', '.join(missing)}")
+            fault = BadInput(f"{missing[0]} is missing", fix=f"write {', '.join(missing)}")
             faults.add(fault, (name, place))
         elif given is row and len(values) == len(row):
             yield place, values
@@ -139,12 +139,12 @@ def as_it_is(value: Any) -> Any:
 def text(value: Any) -> str:
     """Return a plain text of at most MAX_TEXT characters without control characters."""
     if not isinstance(value, str):
-        raise BadInput("is not a text", mend="put it in quotes")
+        raise BadInput("is not a text", fix="put it in quotes")
     if len(value) > MAX_TEXT:
-        raise BadInput(f"is longer than {MAX_TEXT} characters", mend="shorten it")
+        raise BadInput(f"is longer than {MAX_TEXT} characters", fix="shorten it")
     for sign in value:
         if not (sign.isprintable() or sign == "\n") or 0x202A <= ord(sign) <= 0x202E:
-            raise BadInput(f"holds the control character U+{ord(sign):04X}", mend="remove it")
+            raise BadInput(f"holds the control character U+{ord(sign):04X}", fix="remove it")
     return value
 
 
@@ -153,9 +153,7 @@ def any_text(longest: int = MAX_TEXT) -> Callable[[Any], str]:
 
     def read(value: Any) -> str:
         if not isinstance(value, str) or len(value) > longest:
-            raise BadInput(
-                f"is not a text of at most {longest} characters", mend="put it in quotes"
-            )
+            raise BadInput(f"is not a text of at most {longest} characters", fix="put it in quotes")
         return value
 
     return read
@@ -168,7 +166,7 @@ def whole(low: int, high: int) -> Callable[[Any], int]:
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
             raise BadInput(
                 f"{shown(value)} is not a whole number from {low} to {high}",
-                mend="write one in that range",
+                fix="write one in that range",
             )
         return value
 
@@ -183,7 +181,7 @@ def number(low: float, high: float) -> Callable[[Any], float]:
         if not fits or not low <= value <= high:
             raise BadInput(
                 f"{shown(value)} is not a number from {low:g} to {high:g}",
-                mend="write one in that range",
+                fix="write one in that range",
             )
         return float(value)
 
@@ -194,7 +192,7 @@ def exact(value: Any) -> Fraction:
     """Return a fraction of zero or more written as `7/4` or `3`."""
     found = _FRACTION.fullmatch(value) if isinstance(value, str) else None
     if not found or (found[2] and not int(found[2])):
-        raise BadInput("is not a fraction written as text", mend='write it like "7/4"')
+        raise BadInput("is not a fraction written as text", fix='write it like "7/4"')
     return Fraction(int(found[1]), int(found[2] or 1))
 
 
@@ -203,7 +201,7 @@ def texts(of: Callable[[Any], str], most: int = 1000) -> Callable[[Any], tuple[s
 
     def read(value: Any) -> tuple[str, ...]:
         if not isinstance(value, list) or len(value) > most:
-            raise BadInput("is not a list of texts", mend='write ["one", "two"]')
+            raise BadInput("is not a list of texts", fix='write ["one", "two"]')
         return tuple(of(one) for one in value)
 
     return read
@@ -212,7 +210,7 @@ def texts(of: Callable[[Any], str], most: int = 1000) -> Callable[[Any], tuple[s
 def flag(value: Any) -> bool:
     """Return true or false."""
     if not isinstance(value, bool):
-        raise BadInput(f"{shown(value)} is neither true nor false", mend="write true or false")
+        raise BadInput(f"{shown(value)} is neither true nor false", fix="write true or false")
     return value
 
 
@@ -221,7 +219,7 @@ def choice(*known: str) -> Callable[[Any], str]:
 
     def read(value: Any) -> str:
         if value not in known:
-            raise BadInput(f"{shown(value)} is not known here", mend=f"write {', '.join(known)}")
+            raise BadInput(f"{shown(value)} is not known here", fix=f"write {', '.join(known)}")
         return str(value)
 
     return read

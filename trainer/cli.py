@@ -52,7 +52,7 @@ class Parser(argparse.ArgumentParser):
             where, _, what = message.removeprefix("argument ").partition(": ")
         for code, word in (("float", "number"), ("int", "whole number")):
             what = what.replace(f"invalid {code} value", f"not a {word}")
-        raise BadInput(what, where=where, mend=f"see {self.prog} --help")
+        raise BadInput(what, where=where, fix=f"see {self.prog} --help")
 
 
 def help_text() -> str:
@@ -114,7 +114,7 @@ def _choose_system(argv: list[str]) -> list[str]:
     if name == "--system":
         given = [value] if separator else argv[1:2]
         if not given or not given[0]:
-            raise BadInput("a name is missing", where="--system", mend="choose alsa or jack")
+            raise BadInput("a name is missing", where="--system", fix="choose alsa or jack")
         os.environ["TRAINER_MIDI_API"] = given[0]
         return argv[1:] if separator else argv[2:]
     if argv and argv[0] in COMMANDS and not os.environ.get("TRAINER_MIDI_API"):
@@ -156,7 +156,7 @@ def _dispatch(argv: list[str]) -> int:
         near = difflib.get_close_matches(name, COMMANDS, 1)
         raise BadInput(
             f'there is no command "{name}"',
-            mend=f'did you mean "{near[0]}"' if near else "see trainer --help",
+            fix=f'did you mean "{near[0]}"' if near else "see trainer --help",
         )
     args = parser_for(name).parse_args(argv[1:])
     status: int = args.run(args)

@@ -16,11 +16,11 @@ class TrainerError(Exception):
 
     status = 1
 
-    def __init__(self, what: str, *, where: str | None = None, mend: str | None = None) -> None:
+    def __init__(self, what: str, *, where: str | None = None, fix: str | None = None) -> None:
         super().__init__(what)
         self.what = what
         self.where = where
-        self.mend = mend
+        self.fix = fix
 
     def at(self, where: str) -> TrainerError:
         """Put a place in front of the one already known (a file around a line) and return self."""
@@ -29,7 +29,7 @@ class TrainerError(Exception):
 
     def __str__(self) -> str:
         text = f"{self.where}: {self.what}" if self.where else self.what
-        return f"{text}; {self.mend}." if self.mend else f"{text}."
+        return f"{text}; {self.fix}." if self.fix else f"{text}."
 
 
 class BadInput(TrainerError):

@@ -79,7 +79,7 @@ class NoSuchFile(BadInput):
     """There is no file of that name, which some callers expect."""
 
 
-def open_file(path: Path, largest: int, mend: str | None = None) -> BinaryIO:
+def open_file(path: Path, largest: int, fix: str | None = None) -> BinaryIO:
     """Open a file of at most `largest` bytes for reading, without ever waiting for one.
 
     Raises BadInput, without the file's name, for what is no file, is larger, or cannot be opened.
@@ -88,19 +88,19 @@ def open_file(path: Path, largest: int, mend: str | None = None) -> BinaryIO:
     try:
         fd = os.open(path, flags)
     except FileNotFoundError:
-        raise NoSuchFile("there is no such file", mend="check its name") from None
+        raise NoSuchFile("there is no such file", fix="check its name") from None
     except (OSError, ValueError) as error:  # a ValueError is a name that no system knows
         raise BadInput(
-            f"the file cannot be read ({disk_reason(error)})", mend="check its name"
+            f"the file cannot be read ({disk_reason(error)})", fix="check its name"
         ) from None
     about = os.fstat(fd)
     file = os.fdopen(fd, "rb") if stat.S_ISREG(about.st_mode) else None
     if file is None:
         os.close(fd)
-        raise BadInput("this is not a file", mend=mend or "name a file")
+        raise BadInput("this is not a file", fix=fix or "name a file")
     if about.st_size > largest:
         file.close()
-        raise BadInput(f"the file is larger than {_size_text(largest)}", mend=mend or "split it")
+        raise BadInput(f"the file is larger than {_size_text(largest)}", fix=fix or "split it")
     return file
 
 
@@ -114,7 +114,7 @@ def read_bytes(path: Path, largest: int) -> bytes:
             return file.read(largest + 1)
         except OSError as error:
             raise BadInput(
-                f"the file cannot be read ({disk_reason(error)})", mend="try again"
+                f"the file cannot be read ({disk_reason(error)})", fix="try again"
             ) from None
 
 
@@ -126,7 +126,7 @@ def read_text(path: Path, largest: int) -> str:
     try:
         return read_bytes(path, largest).decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise BadInput("the file is not UTF-8 text", mend="save it as UTF-8") from None
+        raise BadInput("the file is not UTF-8 text", fix="save it as UTF-8") from None
 
 
 def write_text(path: Path, text: str, largest: int) -> None:
@@ -139,7 +139,7 @@ def write_text(path: Path, text: str, largest: int) -> None:
         raise BadInput(
             f"the file would be larger than {_size_text(largest)}",
             where=str(path),
-            mend="take something out of it",
+            fix="take something out of it",
         )
     write_file(path, data, make_folder=True)
 
@@ -158,7 +158,7 @@ def write_file(path: Path, data: bytes, *, make_folder: bool = False) -> None:
         raise kind(
             f"the file cannot be written: {disk_reason(error)}",
             where=str(path),
-            mend="choose another place",
+            fix="choose another place",
         ) from None
 
 
@@ -234,7 +234,7 @@ def shipped_folder(kind: str) -> Path:
     beside = Path(__file__).resolve().parent.parent / kind
     if beside.is_dir():
         return beside
-    raise Failure(f"the {kind} folder that comes with the program is missing", mend="install again")
+    raise Failure(f"the {kind} folder that comes with the program is missing", fix="install again")
 
 
 def user_folder(kind: str) -> Path:

@@ -75,7 +75,7 @@ def _settings(source: str) -> Settings:
     faults = FaultList(source)
     readers = dict.fromkeys(SETTING_KEYS, text) | {"clean": as_it_is}
     found = read_fields(parse(source), readers, faults, ())
-    faults.tell()
+    faults.show()
     if "clean" in found:
         found["clean"] = _clean(found["clean"], found.get("strictness", ""), source)
     return Settings(**found)
@@ -109,7 +109,7 @@ def existing_recordings_folder(option: str | None = None) -> Path:
     """Return the folder sessions are read from; BadInput for one requested that is not there."""
     folder = recordings_folder(option)
     if option and not os.path.isdir(folder):
-        raise BadInput("there is no such folder", where=option[:200], mend="check the path")
+        raise BadInput("there is no such folder", where=option[:200], fix="check the path")
     return folder
 
 

@@ -62,7 +62,7 @@ def reader(kind: type[T]) -> Callable[[bytes], T]:
         except (msgspec.MsgspecError, ValueError):
             whole = without_half_surrogates(raw)
             if whole == raw:
-                raise BadInput("the line is not JSON", mend=NOT_JSON_FIX) from None
+                raise BadInput("the line is not JSON", fix=NOT_JSON_FIX) from None
             return read(whole)
 
     return read

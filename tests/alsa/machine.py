@@ -65,8 +65,8 @@ def kernel() -> tuple[Path, str]:
         shutil.rmtree(root, ignore_errors=True)
         root.mkdir(parents=True)
         # The package without a version depends on the newest; the one for clouds has no sound.
-        told = _output("apt-cache", "depends", "linux-image-amd64")
-        package = next(word for word in told.split() if word.startswith("linux-image-6"))
+        reported = _output("apt-cache", "depends", "linux-image-amd64")
+        package = next(word for word in reported.split() if word.startswith("linux-image-6"))
         subprocess.run(["apt-get", "-qq", "download", package], cwd=root, check=True)
         (archive,) = root.glob("*.deb")
         subprocess.run(["dpkg", "-x", archive, root], check=True)
@@ -100,8 +100,8 @@ def _modules(root: Path, release: str) -> Iterator[Path]:
     """Yield the files of the modules the guest needs to boot, each after those it needs itself."""
     seen = set()
     for name in TO_BOOT:
-        told = _output("modprobe", "-d", str(root), "-S", release, "--show-depends", name)
-        for line in told.splitlines():
+        reported = _output("modprobe", "-d", str(root), "-S", release, "--show-depends", name)
+        for line in reported.splitlines():
             kind, _, path = line.strip().partition(" ")
             if kind == "insmod" and path not in seen:
                 seen.add(path)

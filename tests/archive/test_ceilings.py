@@ -12,7 +12,7 @@ from trainer.actions.json_documents import ceilings_document
 from trainer.archive.ceilings import climb_of, climbs, ladder_start
 from trainer.archive.session_list import RungConditions, SessionEntry, strictness_words
 from trainer.measure.clean import DEFAULT_TOLERANCE
-from trainer.show.ceiling_words import ceiling_words, ladder_start_words
+from trainer.show.history_words import ceiling_words, ladder_start_words
 
 NOW = datetime(2026, 6, 30, 12, tzinfo=UTC)
 
@@ -83,15 +83,17 @@ def test_a_start_says_how_far_below_the_ceiling_it_is() -> None:
     found = climb.ceiling(NOW) if climb else None
     assert found is not None
     start = ladder_start(found)
-    told = ladder_start_words(found, start)
+    reported = ladder_start_words(found, start)
 
-    tempo, share, ceiling = re.findall(r"at (\d+) BPM, (\d+)% below your ceiling of (\d+)", told)[0]
+    tempo, share, ceiling = re.findall(
+        r"at (\d+) BPM, (\d+)% below your ceiling of (\d+)", reported
+    )[0]
     assert float(tempo) == start
     assert abs(float(tempo) / float(ceiling) - (1 - float(share) / 100)) < 0.01
     assert "edge of this ladder's range" in ladder_start_words(found, start - 5)
 
 
-def test_an_unbounded_ceiling_is_told_as_a_bound() -> None:
+def test_an_unbounded_ceiling_is_reported_as_a_bound() -> None:
     """Nothing failed: at least; the open end is null in JSON."""
     climb = climb_of([_entry(1, "ccc", 100)], "A", "p")
     assert climb is not None
@@ -99,9 +101,9 @@ def test_an_unbounded_ceiling_is_told_as_a_bound() -> None:
     assert found is not None
 
     assert "at least" in ceiling_words(found)
-    told = json.loads(json.dumps(ceilings_document([climb], NOW), allow_nan=False))
-    assert told[0]["half"]["high"] is None
-    assert told[0]["half"]["low"] == told[0]["half"]["tempo"]
+    reported = json.loads(json.dumps(ceilings_document([climb], NOW), allow_nan=False))
+    assert reported[0]["half"]["high"] is None
+    assert reported[0]["half"]["low"] == reported[0]["half"]["tempo"]
 
 
 def test_no_ladder_no_climb() -> None:

@@ -12,7 +12,7 @@ from trainer.actions.json_documents import ladder_document
 from trainer.archive.ceilings import ladder_result_among, read_ladder_result
 from trainer.archive.session import RungResult, Session
 from trainer.archive.session_list import SessionEntry
-from trainer.show.ceiling_words import ladder_lines
+from trainer.show.history_words import ladder_lines
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -46,12 +46,12 @@ def _entry(path: Path, days: float, rungs: tuple[tuple[float, bool], ...]) -> Se
     )
 
 
-def test_the_course_is_told_with_clean_rungs_in_a_row_as_one(tmp_path: Path) -> None:
+def test_the_course_is_reported_with_clean_rungs_in_a_row_as_one(tmp_path: Path) -> None:
     """Each rung that was not clean has its line and what failed."""
     own = _entry(tmp_path, 0, tuple((one.tempo, one.clean) for one in RUNGS))
-    told = list(ladder_lines(ladder_result_among(SESSION, [own])))
+    reported = list(ladder_lines(ladder_result_among(SESSION, [own])))
 
-    assert told[:-1] == [
+    assert reported[:-1] == [
         "Ladder: 5 rungs at 80 to 84 BPM, 3 clean.",
         "  80 to 82 BPM clean",
         "  84 BPM not clean: spread 21 ms, allowed 18; missed strokes 3, allowed 1.",
@@ -59,7 +59,7 @@ def test_the_course_is_told_with_clean_rungs_in_a_row_as_one(tmp_path: Path) -> 
         "  82 BPM clean",
         "Before: no ladder yet.",
     ]
-    assert told[-1].startswith("Now: ceiling 84 BPM (")
+    assert reported[-1].startswith("Now: ceiling 84 BPM (")
 
 
 def test_the_ceiling_before_knows_nothing_of_this_ladder_or_later_ones(tmp_path: Path) -> None:
@@ -76,9 +76,9 @@ def test_the_ceiling_before_knows_nothing_of_this_ladder_or_later_ones(tmp_path:
     assert found.after is not None
     assert 60 < found.before.half.tempo < 66
     assert found.before.half.tempo < found.after.half.tempo < 90
-    told = ladder_document(found)
-    assert [one["tempo"] for one in told["rungs"]] == [80.0, 82.0, 84.0, 84.0, 82.0]
-    assert told["ceiling_before"]["tempo"] < told["ceiling_after"]["tempo"]
+    reported = ladder_document(found)
+    assert [one["tempo"] for one in reported["rungs"]] == [80.0, 82.0, 84.0, 84.0, 82.0]
+    assert reported["ceiling_before"]["tempo"] < reported["ceiling_after"]["tempo"]
 
 
 def test_a_saved_session_is_read_with_its_folder(tmp_path: Path) -> None:

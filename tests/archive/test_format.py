@@ -155,7 +155,7 @@ def test_unknown_kinds_are_passed_over() -> None:
         ({"kind": "summary", "summary": [1]}, "summary"),
     ],
 )
-def test_wrong_lines_are_told_with_their_place(row: object, word: str) -> None:
+def test_wrong_lines_are_reported_with_their_place(row: object, word: str) -> None:
     """A line of the wrong kind, type or size is bad input that names the line."""
     with pytest.raises(BadInput, match=f"line 2.*{word}"):
         parse_session(lines(row))
@@ -176,7 +176,7 @@ def test_wrong_lines_are_told_with_their_place(row: object, word: str) -> None:
         b'{"kind":' + b"9" * 5000 + b"}\n",
     ],
 )
-def test_garbage_is_told_with_its_place(raw: bytes) -> None:
+def test_garbage_is_reported_with_its_place(raw: bytes) -> None:
     """Bytes that are no JSON, nest too deeply or hold huge numbers are bad input on that line."""
     with pytest.raises(BadInput, match="line 2"):
         parse_session([*lines(), raw])
@@ -189,13 +189,13 @@ def test_a_damaged_strike_is_left_out_and_said(raw: bytes) -> None:
 
     assert [one.time_s for one in session.strikes] == [1.0, 2.0]
     assert session.damaged == (3,)
-    told = [
+    reported = [
         text
         for text in session_words.session_lines(session, session_summary(session))
         if "damaged" in text
     ]
-    assert len(told) == 1
-    assert told[0].startswith("Line 3 of the file is damaged and was skipped")
+    assert len(reported) == 1
+    assert reported[0].startswith("Line 3 of the file is damaged and was skipped")
 
 
 def test_many_damaged_strikes_are_refused_and_so_is_any_other_damaged_line() -> None:

@@ -49,15 +49,15 @@ def test_a_goal_that_makes_no_sense_is_refused(goal: Goal, fault: str) -> None:
     assert goals.load() == ()
 
 
-def test_all_faults_of_a_goals_file_are_told_with_their_lines() -> None:
+def test_all_faults_of_a_goals_file_are_reported_with_their_lines() -> None:
     """A file edited by hand says where it is wrong."""
     with pytest.raises(BadInput) as caught:
         goals.read('[[goal]]\nname = "a"\ntempo = 900\nvalue = "16"\n[[goal]]\nnam = "b"\n')
 
-    told = str(caught.value).splitlines()
-    assert "line 3" in told[0]
-    assert any('did you mean "name"' in line for line in told)
-    assert any("is missing" in line for line in told)
+    reported = str(caught.value).splitlines()
+    assert "line 3" in reported[0]
+    assert any('did you mean "name"' in line for line in reported)
+    assert any("is missing" in line for line in reported)
 
 
 def test_margins_come_from_the_ladders_played(
@@ -71,10 +71,10 @@ def test_margins_come_from_the_ladders_played(
     capsys.readouterr()
 
     assert run(["goal", "list", "--json", "--recordings", str(tmp_path)]) == 0
-    told = json.loads(capsys.readouterr().out)["goals"][0]
-    assert told["asked"] == 2.0
-    assert told["margins"][0]["pattern"] == "single-stroke-roll"
-    assert told["margins"][0]["ceiling"] > 2.0
+    reported = json.loads(capsys.readouterr().out)["goals"][0]
+    assert reported["asked"] == 2.0
+    assert reported["margins"][0]["pattern"] == "single-stroke-roll"
+    assert reported["margins"][0]["ceiling"] > 2.0
 
 
 GOALS = """\

@@ -81,7 +81,7 @@ def test_one_session_has_no_trend() -> None:
     assert histories_by_pattern([entry(1)])[0].trends() == ()
 
 
-def test_patterns_are_told_the_one_played_last_at_the_end() -> None:
+def test_patterns_are_reported_the_one_played_last_at_the_end() -> None:
     """The pattern of the latest session comes last."""
     entries = [entry(9, pattern="b"), entry(5, pattern="a"), entry(1, pattern="b")]
 
@@ -90,10 +90,10 @@ def test_patterns_are_told_the_one_played_last_at_the_end() -> None:
 
 def test_document_has_the_promised_keys() -> None:
     """The JSON holds sessions and ceilings; what is not known is null."""
-    told = history_document([entry(1), entry(0, tempos=None)])
+    reported = history_document([entry(1), entry(0, tempos=None)])
 
-    assert told["ceilings"] == []
-    assert [one["offset_ms"] for one in told["sessions"]] == [None, None]
-    assert told["sessions"][1]["tempo_high"] is None
-    assert told["sessions"][0]["rungs"] == [{"tempo": 60.0, "clean": True}]
-    assert told["patterns"][0]["sessions"] == 2
+    assert reported["ceilings"] == []
+    assert [one["offset_ms"] for one in reported["sessions"]] == [None, None]
+    assert reported["sessions"][1]["tempo_high"] is None
+    assert reported["sessions"][0]["rungs"] == [{"tempo": 60.0, "clean": True}]
+    assert reported["patterns"][0]["sessions"] == 2

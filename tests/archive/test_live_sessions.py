@@ -79,7 +79,7 @@ def test_a_session_ends_before_its_file_is_too_long_to_read(
     for name, value in bounds.items():
         for place in (journal, session_file):
             monkeypatch.setattr(place, name, value, raising=False)
-    told: list[Event] = []
+    reported: list[Event] = []
     job = Job(
         pattern=pattern(),
         kit=GENERAL_MIDI,
@@ -89,14 +89,14 @@ def test_a_session_ends_before_its_file_is_too_long_to_read(
         folder=tmp_path,
         simulated=True,
     )
-    engine = Engine(job, told.extend)
+    engine = Engine(job, reported.extend)
     engine.run()
 
     assert engine.journal.path
     session = open_session(engine.journal.path)
     assert len(session.strikes) > 30
     assert session.summary == session_summary(session)
-    assert [one.text for one in told if isinstance(one, Notice)] == [journal.FULL]
+    assert [one.text for one in reported if isinstance(one, Notice)] == [journal.FULL]
 
 
 def test_a_flood_leaves_room_for_the_end(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from trainer.archive.session_list import FIGURES, SessionEntry
-from trainer.show.history_picture import MOST_DOTS, MOST_PANELS, history_picture
+from trainer.show.pictures import MOST_DOTS, MOST_PANELS, history_picture
 
 SVG = "{http://www.w3.org/2000/svg}"
 START = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)

@@ -152,8 +152,8 @@ def test_a_whole_routine_runs_as_one_sitting(
     command += ["--recordings", str(tmp_path / "sessions")]
 
     assert run(command) == 0
-    told = capsys.readouterr().out
-    assert "The routine is done." in told
+    reported = capsys.readouterr().out
+    assert "The routine is done." in reported
     assert len(list((tmp_path / "sessions").glob("*.jsonl"))) == 3
     assert RoutineProgressFile(path, load_routine(path)).progress() == RoutineProgress()
 
@@ -165,9 +165,9 @@ def test_a_routine_can_be_checked_without_playing(
     long = TEXT.replace("minutes = 0.5", "minutes = 40")
 
     assert run(["routine", str(_file(tmp_path, long)), "--check"]) == 0
-    told = capsys.readouterr().out
-    assert "1. warm-up, single-stroke-roll, 40 minutes" in told
-    assert "minutes off" in told
+    reported = capsys.readouterr().out
+    assert "1. warm-up, single-stroke-roll, 40 minutes" in reported
+    assert "minutes off" in reported
 
 
 def test_a_block_is_done_before_its_summary_is_read(

@@ -84,7 +84,7 @@ def test_engine(tmp_path: Path) -> None:
     player, click = WatchedPlayer(GENERAL_MIDI), TimedClick()
     delays: list[float] = []
 
-    def tell(events):
+    def show(events):
         if any(isinstance(one, HitJudged) and not one.final for one in events):
             delays.append(time.perf_counter() - player.read_s)
 
@@ -97,7 +97,7 @@ def test_engine(tmp_path: Path) -> None:
         folder=tmp_path,
         check=partial(clean_verdict, allowed=STRICTNESS_LEVELS["solid"]),
     )
-    engine = Engine(job, tell)
+    engine = Engine(job, show)
     gc.collect()
     gc.freeze()
     gc.disable()

@@ -27,9 +27,9 @@ from trainer.measure.ceiling import LN3, RungOutcome, ceiling_history, clean_cha
 from trainer.measure.comparison import compare_readings
 from trainer.measure.evenness import evenness
 from trainer.measure.figure import plain_values
-from trainer.measure.move import moves
 from trainer.measure.offset import offsets
 from trainer.measure.power import power
+from trainer.measure.stroke_group import moves
 from trainer.measure.take_arrays import LEFT_HAND
 from trainer.measure.trend import take_trends
 from trainer.measure.unison import unisons
@@ -50,11 +50,11 @@ def summary(frame):
     }
 
 
-def at(told, way):
+def at(reported, way):
     """The value at a place of a summary."""
     for step in way.split("."):
-        told = told[step]
-    return told
+        reported = reported[step]
+    return reported
 
 
 SPREADS = ("offset.around_wander", "offset.spread", "offset.by_limb.RH.spread", "evenness.spread")
@@ -63,9 +63,9 @@ MEANS = ("offset.mean", "offset.by_limb.RH.mean", "power.balance", "power.voices
 MEANS += ("moves.by_move.RH snare to tom1.later", "staying.session.power", "staying.session.spread")
 
 
-def coverage(told, way):
+def coverage(reported, way):
     """The share of intervals that hold the truth: none for means, what takes share for spreads."""
-    found = [at(one, way) for one in told]
+    found = [at(one, way) for one in reported]
     truth = math.sqrt(np.mean([one["value"] ** 2 for one in found])) if way in SPREADS else 0.0
     return np.mean([one["low"] <= truth <= one["high"] for one in found])
 
@@ -81,17 +81,17 @@ def faults(frame):
 def rows_of(kind, trials=TRIALS):
     """The column of one kind of player: (words, share), in order."""
     made = takes(1, kind, trials)
-    told = [summary(one) for one in made]
+    reported = [summary(one) for one in made]
     for way in (*SPREADS, *MEANS):
-        yield f"coverage of {way}", coverage(told, way)
-    changes = [compare_readings(*pair) for pair in zip(told[::2], told[1::2], strict=True)]
+        yield f"coverage of {way}", coverage(reported, way)
+    changes = [compare_readings(*pair) for pair in zip(reported[::2], reported[1::2], strict=True)]
     yield (
         "same player, compare says changed",
         np.mean([any(one.beyond_chance for one in rows) for rows in changes]),
     )
     other = takes(2, kind, trials)
     tight = [replace(one, offset_ms=0.8 * one.offset_ms) for one in other]
-    found = [compare_readings(a, summary(b))[0] for a, b in zip(told, tight, strict=True)]
+    found = [compare_readings(a, summary(b))[0] for a, b in zip(reported, tight, strict=True)]
     yield "compare finds a spread 20 % smaller", np.mean([one.better is True for one in found])
     for words, less, way, end in faults(still_take()):
         ends = [at(summary(replace(one, velocity=one.velocity - less)), way) for one in made]
@@ -155,8 +155,8 @@ def test_ceilings():
             rows.append((half.low <= level <= half.high, sure.low <= lower <= sure.high))
             rows[-1] += (sure.low > lower, (half.tempo / level - 1) ** 2)
         held, three, unsafe, square = np.mean(rows, axis=0)
-        told = f"{held:9.2f}{three:9.2f}{unsafe:9.2f}{100 * math.sqrt(square):8.1f}%"
-        print(f"{words:28}{told}", flush=True)
+        reported = f"{held:9.2f}{three:9.2f}{unsafe:9.2f}{100 * math.sqrt(square):8.1f}%"
+        print(f"{words:28}{reported}", flush=True)
         assert held > unsafe
 
 

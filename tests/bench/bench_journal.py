@@ -35,7 +35,7 @@ def strike(number: int) -> Strike:
     return Strike(number / 1000, 38, 100)
 
 
-def told(name: str, values: list[float]) -> None:
+def reported(name: str, values: list[float]) -> None:
     """Print median, 99th percentile and maximum, in microseconds."""
     ranked = sorted(values)
     picked = (ranked[len(ranked) // 2], ranked[int(len(ranked) * 0.99)], ranked[-1])
@@ -54,7 +54,7 @@ def costs(name: str, save: Callable[[int], None], count: int = STRIKES) -> list[
         start = time.perf_counter()
         save(number)
         found.append(time.perf_counter() - start)
-    told(name, found)
+    reported(name, found)
     return found
 
 
@@ -97,4 +97,4 @@ def test_time_to_the_file(tmp_path: Path) -> None:
     journal.close()
 
     print()
-    told("from hand-over to the file", found)
+    reported("from hand-over to the file", found)

@@ -48,7 +48,7 @@ def test_a_long_evening(tmp_path: Path) -> None:
     # One who tired for hours would hit little, and only finding that out would be measured.
     player = SimulatedPlayer(GENERAL_MIDI, 1, replace(WORKING_TRAITS, tiring=0.0))
     player.truth = Forgetful()
-    told = []
+    reported = []
     engine = Engine(
         Job(
             pattern=load_pattern("fives-and-threes"),
@@ -59,7 +59,7 @@ def test_a_long_evening(tmp_path: Path) -> None:
             folder=tmp_path,
             simulated=True,
         ),
-        lambda events: told.extend(one for one in events if isinstance(one, Finished)),
+        lambda events: reported.extend(one for one in events if isinstance(one, Finished)),
     )
     loop, seconds = engine.loop, HOURS * 3600
     gc.collect()
@@ -77,10 +77,12 @@ def test_a_long_evening(tmp_path: Path) -> None:
     began = time.process_time()
     engine.finish()
     summing_s = time.process_time() - began
-    session = open_session(Path(told[0].path))
+    session = open_session(Path(reported[0].path))
 
     strokes = len(session.strikes)
-    print(f"\n{HOURS:g} hours, {strokes} strokes, file {Path(told[0].path).stat().st_size} bytes")
+    print(
+        f"\n{HOURS:g} hours, {strokes} strokes, file {Path(reported[0].path).stat().st_size} bytes"
+    )
     print(f"a stroke takes {spent[0] / strokes * TENTHS * 1e6:.0f} us first, ", end="")
     print(f"{spent[-1] / strokes * TENTHS * 1e6:.0f} us last; the summary {summing_s:.1f} s")
     print("memory in MB after each tenth: " + " ".join(f"{one:.0f}" for one in memory))

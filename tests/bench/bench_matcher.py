@@ -77,15 +77,15 @@ def live(take: takes.Take) -> tuple[tuple[int | None, ...], list[float], int]:
     """The matcher hit by hit: final targets, seconds each hit took, and how many were revised."""
     one = LiveTake(GENERAL_MIDI, take.course.pattern)
     one.begin(take.course.targets())
-    told: dict[int, int | None] = {}
+    reported: dict[int, int | None] = {}
     spent = []
     for strike in take.strikes:
         before = time.perf_counter()
         verdicts = one.strike(strike)[1]
         spent.append(time.perf_counter() - before)
-        told |= {v.hit: v.target for v in verdicts if v.final and v.hit is not None}
-    told |= {v.hit: v.target for v in one.finish() if v.hit is not None}
-    return tuple(told[n] for n in range(len(take.strikes))), spent, one._matcher.revised
+        reported |= {v.hit: v.target for v in verdicts if v.final and v.hit is not None}
+    reported |= {v.hit: v.target for v in one.finish() if v.hit is not None}
+    return tuple(reported[n] for n in range(len(take.strikes))), spent, one._matcher.revised
 
 
 def compare(title: str, drawn: list[takes.Take]) -> dict[str, float]:
@@ -95,11 +95,11 @@ def compare(title: str, drawn: list[takes.Take]) -> dict[str, float]:
         rows[name] = np.array([takes.share_right(take, way(take)) for take in drawn])
     same, spent, revised, hits = [], [], 0, 0
     for take in drawn:
-        told, seconds, changed = live(take)
-        same.append(np.mean([a == b for a, b in zip(told, ours(take), strict=True)]))
+        reported, seconds, changed = live(take)
+        same.append(np.mean([a == b for a, b in zip(reported, ours(take), strict=True)]))
         spent += seconds
         revised += changed
-        hits += len(told)
+        hits += len(reported)
     shares = "  ".join(f"{name} {row.mean():.4f} ({row.min():.4f})" for name, row in rows.items())
     middle, slow = 1e6 * np.quantile(spent, [0.5, 0.99])
     print(

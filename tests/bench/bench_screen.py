@@ -137,8 +137,8 @@ def test_the_way_from_a_hit_to_the_terminal(size: tuple[int, int]) -> None:
         terminal.process.wait(10)
         waits = _waits(terminal, sent)
         marks = (waits[int(share * (len(waits) - 1))] for share in (0.5, 0.95, 0.99))
-        told = " ".join(f"{ms:>6.1f}" for ms in marks)
-        print(f"  {way:<5} {len(waits):>4}/{len(sent)} {told}")
+        reported = " ".join(f"{ms:>6.1f}" for ms in marks)
+        print(f"  {way:<5} {len(waits):>4}/{len(sent)} {reported}")
         assert len(waits) > 0.9 * len(sent)
 
 

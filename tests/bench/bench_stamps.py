@@ -20,11 +20,11 @@ pytestmark = [pytest.mark.jack, pytest.mark.bench]
 
 def with_fault(raw):
     """Stamp the driver's own rows again, each packet repeating its difference as macOS does."""
-    clock, rows, told = DriverClock(repeats=True), [], 0.0
+    clock, rows, reported = DriverClock(repeats=True), [], 0.0
     for (_, before, *_), (delta, read, empty, note, velocity) in pairwise([[0.0, 0.0], *raw]):
         packet = read - before < 0.001 and delta < 0.000_5
-        told = told if packet else delta
-        rows.append([note, velocity, clock.stamp(told, read, empty)])
+        reported = reported if packet else delta
+        rows.append([note, velocity, clock.stamp(reported, read, empty)])
     return rows
 
 

@@ -216,11 +216,11 @@ def near_enough(bare):
 def stamp_rows(ours, bare, plain, fault):
     """What stamps, losses and unisons were like."""
     bound, count = near_enough(bare), len(written()[0]) * ROUNDS - WARM
-    told, lost = f"{ours[1]:.2f} (bare {bare[1]:.2f})", f"{ours[4]} of {count} (bare {bare[4]})"
+    reported, lost = f"{ours[1]:.2f} (bare {bare[1]:.2f})", f"{ours[4]} of {count} (bare {bare[4]})"
     reach = f"<= {bound:.2f}, by bare"
     most = bare[4] + 0.001 * count
     return [
-        Row("stamp error, p99, ms", reach, f"{plain[1]:.2f}", told, ours[1] <= bound),
+        Row("stamp error, p99, ms", reach, f"{plain[1]:.2f}", reported, ours[1] <= bound),
         Row(
             "notes lost", "bare + 0.1 %", f"{plain[4]} of {count // ROUNDS}", lost, ours[4] <= most
         ),
@@ -234,7 +234,7 @@ def stamp_rows(ours, bare, plain, fault):
 def click_rows(late, alone, plain):
     """How late clicks went under the screen and without one, and the plain way's, sorted."""
     most = min(1.5, 2 * alone["p99_ms"])
-    told = f"{late['p99_ms']:.2f} (no screen {alone['p99_ms']:.2f})"
+    reported = f"{late['p99_ms']:.2f} (no screen {alone['p99_ms']:.2f})"
     count, worst = late["count"], late["worst_ms"]
     plain_p99 = f"{part(plain, 0.99):.2f}"
     return [
@@ -242,7 +242,7 @@ def click_rows(late, alone, plain):
             "click sent late, p99, ms",
             "<= 2 x no screen, < 1.5",
             plain_p99,
-            told,
+            reported,
             late["p99_ms"] <= most,
         ),
         Row(f"  worst of {count} clicks, ms", "< 5", f"{plain[-1]:.2f}", f"{worst:.2f}", worst < 5),
@@ -280,13 +280,13 @@ def test_the_screen(table):
 
 def test_the_sound(table, slow_jack, terminal, tmp_path):
     """Intervals of the audio click are exact to the sample, but for the driver's own gaps."""
-    found, told = sound.ours(terminal, tmp_path, SECONDS)
+    found, reported = sound.ours(terminal, tmp_path, SECONDS)
     plain = plain_sound(terminal, tmp_path)
     exact, plain_exact = (sum(one == sound.STEP for one in each) for each in (found, plain))
     name, reached = f"audio clicks {sound.STEP} frames apart, exact", exact >= 0.99 * len(found)
-    plain_told, ours = f"{plain_exact} of {len(plain)}", f"{exact} of {len(found)}"
-    table.append(Row(name, ">= 99 %", plain_told, ours, reached))
-    assert len(found) - exact <= 0.01 * len(found) + 2 * told["gaps"]
+    plain_reported, ours = f"{plain_exact} of {len(plain)}", f"{exact} of {len(found)}"
+    table.append(Row(name, ">= 99 %", plain_reported, ours, reached))
+    assert len(found) - exact <= 0.01 * len(found) + 2 * reported["gaps"]
 
 
 def plain_sound(terminal, folder):

@@ -38,7 +38,7 @@ HEADS = {
 }
 
 
-def told(laid: Course, seed: int, late_ms: Late) -> list[str]:
+def reported(laid: Course, seed: int, late_ms: Late) -> list[str]:
     """Return the lines told of one take."""
     return reading_lines(summary(laid, seed, late_ms))
 
@@ -51,7 +51,7 @@ def clean(takes: int, first: int) -> None:
     for name, tempo in PLAIN:
         laid = two_minutes(name, tempo)
         kinds = [
-            {HEADS[head] for text in told(laid, seed, even) for head in _heads(text)}
+            {HEADS[head] for text in reported(laid, seed, even) for head in _heads(text)}
             for seed in range(first, first + takes)
         ]
         row = "".join(f"{_share(kind in one for one in kinds):8.0f}" for kind in _kinds())
@@ -68,7 +68,7 @@ def planted(takes: int, first: int) -> None:
         for name, tempo in PLAIN[:2]:
             laid = two_minutes(name, tempo)
             found = _share(
-                any(text.startswith(head) for text in told(laid, seed, late))
+                any(text.startswith(head) for text in reported(laid, seed, late))
                 for seed in range(first, first + takes)
             )
             print(f"  {what:<20}{name:<24}{found:8.0f}")

@@ -24,10 +24,10 @@ class Fed:
         self.fileno = self.connection.fileno
 
     def poll(self):
-        told = []
+        reported = []
         while self.connection.poll():
-            told += self.connection.recv()
-        return told
+            reported += self.connection.recv()
+        return reported
 
     def send(self, command) -> None:
         pass

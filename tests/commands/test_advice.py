@@ -28,9 +28,9 @@ def test_each_finding_has_a_drill_that_can_be_played(
     capsys.readouterr()
 
     assert run(["advice", "--recordings", str(tmp_path), "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
-    assert 1 <= len(told["advice"]) == len(told["drills"]) <= 3
-    for name in told["drills"]:
+    reported = json.loads(capsys.readouterr().out)
+    assert 1 <= len(reported["advice"]) == len(reported["drills"]) <= 3
+    for name in reported["drills"]:
         assert load_pattern(name).strokes >= 32
 
 
@@ -43,9 +43,9 @@ def test_too_short_a_session_proposes_nothing(
     capsys.readouterr()
 
     assert run(["advice", "--recordings", str(tmp_path)]) == 0
-    told = capsys.readouterr().out
-    assert "Too few strokes" in told
-    assert "Drill" not in told
+    reported = capsys.readouterr().out
+    assert "Too few strokes" in reported
+    assert "Drill" not in reported
 
 
 def test_a_drill_for_a_hand_is_not_slower_work_than_the_session() -> None:
@@ -72,9 +72,9 @@ def test_a_newest_session_of_no_use_is_passed_over(
     assert run(["advice", "--recordings", str(tmp_path), "--json", "--no-drills"]) == 0
     assert json.loads(capsys.readouterr().out)["session"] == useful.name
     assert run(["advice", "--recordings", str(tmp_path), "--no-drills"]) == 0
-    told = capsys.readouterr().out
-    assert "The last one, Single stroke four" in told
-    assert "has too few strokes." in told
+    reported = capsys.readouterr().out
+    assert "The last one, Single stroke four" in reported
+    assert "has too few strokes." in reported
 
 
 def test_a_session_that_still_runs_is_passed_over(
@@ -90,6 +90,6 @@ def test_a_session_that_still_runs_is_passed_over(
     capsys.readouterr()
 
     assert run(["advice", "--recordings", str(tmp_path), "--no-drills"]) == 0
-    told = capsys.readouterr().out
-    assert "2099-03-01 18:30, is still running, or was cut off." in told
-    assert "Too few strokes" not in told
+    reported = capsys.readouterr().out
+    assert "2099-03-01 18:30, is still running, or was cut off." in reported
+    assert "Too few strokes" not in reported

@@ -137,7 +137,7 @@ def test_a_saved_session_is_assessed_as_it_was(capsys: pytest.CaptureFixture[str
         (["--pattern", "climb-samba"], "not found in the take"),
     ],
 )
-def test_bad_input_is_told_in_words(
+def test_bad_input_is_reported_in_words(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], args: list[str], words: str
 ) -> None:
     """What cannot be checked is refused with a sentence and exit status 2."""
@@ -147,7 +147,7 @@ def test_bad_input_is_told_in_words(
 
 
 @pytest.mark.parametrize("content", [b"", b"not a MIDI file at all", b"MThd\0\0\0\6\0"])
-def test_an_unreadable_file_is_told_in_words(
+def test_an_unreadable_file_is_reported_in_words(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], content: bytes
 ) -> None:
     """A file that is no take is named, without a traceback."""
@@ -157,7 +157,7 @@ def test_an_unreadable_file_is_told_in_words(
     assert "broken.mid" in complaint(capsys, str(path), "--pattern", PATTERN)
 
 
-def test_a_take_without_notes_is_told_in_words(
+def test_a_take_without_notes_is_reported_in_words(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A file with no strokes says so."""
@@ -166,7 +166,7 @@ def test_a_take_without_notes_is_told_in_words(
     assert "no notes" in complaint(capsys, str(path), "--pattern", PATTERN)
 
 
-def test_a_take_of_one_note_is_told_in_the_singular(
+def test_a_take_of_one_note_is_reported_in_the_singular(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """One note is too little to find a pattern in, and the sentence counts it rightly."""
@@ -196,9 +196,9 @@ def test_a_start_outside_the_take_is_refused_with_its_bounds(
 ) -> None:
     """One sentence says where the take is, and nothing is judged."""
     path = take_file(tmp_path / "take.mid", played(1).strikes)
-    told = complaint(capsys, str(path), "--pattern", PATTERN, "--start", start)
-    assert "is outside the take, which goes from 0 to " in told
-    assert told.count("\n") == 1
+    reported = complaint(capsys, str(path), "--pattern", PATTERN, "--start", start)
+    assert "is outside the take, which goes from 0 to " in reported
+    assert reported.count("\n") == 1
 
 
 def test_the_files_tempo_is_not_called_wrong_where_it_was_not_looked_at(
@@ -208,10 +208,10 @@ def test_the_files_tempo_is_not_called_wrong_where_it_was_not_looked_at(
     early = [replace(one, time_s=max(0.0, one.time_s)) for one in played(start_s=0.0).strikes]
     path = take_file(tmp_path / "take.mid", early)
     assert cli.run(["assess", str(path), "--pattern", PATTERN, "--tempo", "auto"]) == 0
-    told = capsys.readouterr().out
-    assert "BPM, as played (the file says 96)." in told
-    assert "does not fit" not in told
-    assert "-0.000" not in told
+    reported = capsys.readouterr().out
+    assert "BPM, as played (the file says 96)." in reported
+    assert "does not fit" not in reported
+    assert "-0.000" not in reported
 
 
 def test_a_flood_on_one_pad_does_not_read_like_success(
@@ -222,9 +222,9 @@ def test_a_flood_on_one_pad_does_not_read_like_success(
     path = take_file(tmp_path / "flood.mid", flood)
     options = ["--pattern", PATTERN, "--tempo", "96", "--start", "0"]
     assert cli.run(["assess", str(path), *options]) == 0
-    told = capsys.readouterr().out
-    assert "Sure: 0% of its notes and strokes belong together, so this is hardly" in told
-    assert "figures mean little" in told
+    reported = capsys.readouterr().out
+    assert "Sure: 0% of its notes and strokes belong together, so this is hardly" in reported
+    assert "figures mean little" in reported
 
 
 def test_another_latency_for_a_session_is_pointed_to_replay(

@@ -22,7 +22,7 @@ def _demo(folder: Path, pattern: str, seed: int) -> str:
     return (set(folder.glob("*.jsonl")) - before).pop().name
 
 
-def test_two_sessions_are_told_side_by_side(
+def test_two_sessions_are_reported_side_by_side(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Every number of both, as text and as JSON."""
@@ -30,9 +30,9 @@ def test_two_sessions_are_told_side_by_side(
     capsys.readouterr()
 
     assert run(["compare", *names, "--recordings", str(tmp_path), "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
-    assert told["sessions"] == names
-    assert {"mean offset", "spread"} <= {one["name"] for one in told["changes"]}
+    reported = json.loads(capsys.readouterr().out)
+    assert reported["sessions"] == names
+    assert {"mean offset", "spread"} <= {one["name"] for one in reported["changes"]}
     assert run(["compare", *names, "--recordings", str(tmp_path)]) == 0
     assert "more than chance" in capsys.readouterr().out
 
@@ -49,9 +49,9 @@ def test_nothing_is_compared_finer_than_it_was_taken(
     capsys.readouterr()
 
     assert run(["compare", *names, "--recordings", str(tmp_path)]) == 0
-    told = capsys.readouterr().out
-    assert "steps of 5 ms" in told
-    row = next(line for line in told.splitlines() if line.startswith("mean offset"))
+    reported = capsys.readouterr().out
+    assert "steps of 5 ms" in reported
+    row = next(line for line in reported.splitlines() if line.startswith("mean offset"))
     first, second = re.findall(r"(-?[\d.]+) ms", row)[:2]
     assert float(first) % 5 == 0
     assert float(second) % 1 == 0
@@ -78,9 +78,9 @@ def test_a_recorded_take_is_compared_with_a_session(
     command = ["compare", str(take), name, "--pattern", "fives-and-threes"]
 
     assert run([*command, "--recordings", str(tmp_path), "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
-    assert told["sessions"] == ["student.mid", name]
-    spread = next(one for one in told["changes"] if one["name"] == "spread")
+    reported = json.loads(capsys.readouterr().out)
+    assert reported["sessions"] == ["student.mid", name]
+    spread = next(one for one in reported["changes"] if one["name"] == "spread")
     assert spread["first"]["value"] < 1 < spread["second"]["value"]
     assert run(["compare", str(take), name, "--recordings", str(tmp_path)]) == 2
     assert "--pattern" in capsys.readouterr().err

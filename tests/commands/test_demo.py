@@ -64,10 +64,10 @@ def test_every_hit_has_its_line(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_json_is_one_document(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     """With --json there is nothing but the summary and where the session is."""
-    told = json.loads(_demo(capsys, "--passes", "1", "--json", "--recordings", str(tmp_path)))
+    reported = json.loads(_demo(capsys, "--passes", "1", "--json", "--recordings", str(tmp_path)))
 
-    assert told["summary"] == open_session(next(tmp_path.glob("*.jsonl"))).summary
-    assert told["session"] == str(next(tmp_path.glob("*.jsonl")))
+    assert reported["summary"] == open_session(next(tmp_path.glob("*.jsonl"))).summary
+    assert reported["session"] == str(next(tmp_path.glob("*.jsonl")))
 
 
 def test_it_lasts_about_a_minute_by_default(capsys: pytest.CaptureFixture[str]) -> None:
@@ -94,8 +94,8 @@ def test_what_cannot_be_played_is_said_in_one_sentence(
 ) -> None:
     """Bad input ends with status 2 and a sentence, before anything is played or saved."""
     assert cli.run(["demo", "--fast", *args]) == 2
-    told = capsys.readouterr()
+    reported = capsys.readouterr()
 
-    assert said in told.err
-    assert told.err.count("\n") == 1
-    assert not told.out
+    assert said in reported.err
+    assert reported.err.count("\n") == 1
+    assert not reported.out

@@ -46,11 +46,11 @@ def test_it_plays_on_and_says_where_it_saved(
     own = Path(os.environ["TRAINER_HOME"], "recordings")
     (path,) = own.glob("*.jsonl")
 
-    told = " ".join((out + err).split())
-    assert told.count(f"cannot be written to {folder}: {reason}") == 1
-    assert f"The session is saved in another place: {path}" in told
+    reported = " ".join((out + err).split())
+    assert reported.count(f"cannot be written to {folder}: {reason}") == 1
+    assert f"The session is saved in another place: {path}" in reported
     assert f"Saved: {path}" in out
-    assert "Traceback" not in told
+    assert "Traceback" not in reported
     session = open_session(path)
     assert session.summary
     assert session.summary["passes"] == 2
@@ -76,11 +76,11 @@ def test_a_folder_deleted_while_playing(tmp_path: Path) -> None:
 def test_two_at_once(tmp_path: Path) -> None:
     """Two sessions of one pattern on one folder, begun together, are both whole."""
     both = [start(tmp_path, SHORT, "--passes", "4", "--seed", seed) for seed in ("1", "2")]
-    told = [process.communicate(timeout=LIMIT_S) for process in both]
+    reported = [process.communicate(timeout=LIMIT_S) for process in both]
     sessions = [open_session(path) for path in tmp_path.glob("*.jsonl")]
 
     assert [process.returncode for process in both] == [0, 0]
-    assert [err for _, err in told] == ["", ""]
+    assert [err for _, err in reported] == ["", ""]
     assert len(sessions) == 2
     for session in sessions:
         assert session.summary["passes"] == 4

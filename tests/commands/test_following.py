@@ -103,7 +103,7 @@ def test_a_terminal_that_goes_away_leaves_a_saved_session(
     assert open_session(next(tmp_path.glob("*.jsonl"))).summary is not None
 
 
-def test_asked_to_end_it_saves_and_tells(terminal: Callable[..., Terminal]) -> None:
+def test_asked_to_end_it_saves_and_shows(terminal: Callable[..., Terminal]) -> None:
     """SIGTERM to the program ends like its own key: saved and summed up."""
     one = terminal("--port", "simulated")
     one.read_to("Bar 1")

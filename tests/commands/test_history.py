@@ -43,13 +43,13 @@ def test_json_lists_sessions_from_their_own_files(capsys: pytest.CaptureFixture[
     """Each session is told with the numbers its file was saved with, the oldest first."""
     later, first = finished(days=3), finished()
 
-    told = as_json(capsys)
+    reported = as_json(capsys)
 
-    assert [first.name, later.name] == [one["session"] for one in told["sessions"]]
-    assert isinstance(told["ceilings"], list)
+    assert [first.name, later.name] == [one["session"] for one in reported["sessions"]]
+    assert isinstance(reported["ceilings"], list)
     summary = open_session(first).summary
     assert summary
-    one = told["sessions"][0]
+    one = reported["sessions"][0]
     assert one["offset_ms"] == summary["offset"]["mean"]["value"]
     assert one["errors_percent"] == summary["counts"]["errors"]["value"]
     assert (one["passes"], one["strikes"], one["seconds"]) == (2, 32, 3.0)
@@ -86,7 +86,7 @@ def test_nothing_yet(capsys: pytest.CaptureFixture[str]) -> None:
     assert "No session fits" in capsys.readouterr().out
 
 
-def test_unreadable_files_are_told_and_passed_over(capsys: pytest.CaptureFixture[str]) -> None:
+def test_unreadable_files_are_reported_and_passed_over(capsys: pytest.CaptureFixture[str]) -> None:
     """A file that is no session is named on standard error; the others are listed."""
     path = finished()
     (path.parent / "noise.jsonl").write_bytes(b"noise\n")
@@ -108,7 +108,7 @@ def test_cut_off_session_is_finished_first(capsys: pytest.CaptureFixture[str]) -
     assert as_json(capsys)["sessions"][0]["finished"]
 
 
-def test_bad_time_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+def test_bad_time_is_reported(capsys: pytest.CaptureFixture[str]) -> None:
     """A length of time that cannot be read is one sentence and status 2."""
     assert cli.run(["history", "--since", "soon"]) == 2
     assert "--since" in capsys.readouterr().err
@@ -142,7 +142,7 @@ def test_picture(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "end its name in .svg" in capsys.readouterr().err
 
 
-def test_players_are_told_one_by_one(capsys: pytest.CaptureFixture[str]) -> None:
+def test_players_are_reported_one_by_one(capsys: pytest.CaptureFixture[str]) -> None:
     """Figures of two people are never compared with each other, and how to choose one is said."""
     for day, player in enumerate(["Ada", "Ada", "Bea", "", "Bea"]):
         finished(days=day, player=player)
@@ -154,9 +154,9 @@ def test_players_are_told_one_by_one(capsys: pytest.CaptureFixture[str]) -> None
     assert out.count("  fastest pass: ") == 2
     assert "  Ada: 2 sessions, 6 seconds, 120 BPM" in out
     assert "  no name: 1 session, 3 seconds, 120 BPM" in out
-    (told,) = as_json(capsys)["patterns"]
-    assert told["trends"] == []
-    assert [one["player"] for one in told["players"]] == ["Ada", "Bea", ""]
+    (reported,) = as_json(capsys)["patterns"]
+    assert reported["trends"] == []
+    assert [one["player"] for one in reported["players"]] == ["Ada", "Bea", ""]
     assert cli.run(["history", "--player", "Bea"]) == 0
     assert "Several players" not in capsys.readouterr().out
 

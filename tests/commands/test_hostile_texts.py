@@ -114,15 +114,15 @@ def test_nothing_reaches_the_terminal(
     asked = [str(hostile / "take.mid") if word == "TAKE" else word for word in argv]
     with contextlib.suppress(SystemExit):
         cli.run(asked)
-    told = capsys.readouterr()
+    reported = capsys.readouterr()
 
-    for text in (told.out, told.err):
+    for text in (reported.out, reported.err):
         odd = {c for c in text if not (c.isprintable() or c in "\n\t") or c == "\u202e"}
         assert not odd, (argv, odd, text[:500])
-    assert told.out + told.err
+    assert reported.out + reported.err
     if BAD in argv[:2] or argv in SHOWN:
-        assert "<?>" in told.out + told.err
-    assert "Traceback" not in told.err
+        assert "<?>" in reported.out + reported.err
+    assert "Traceback" not in reported.err
 
 
 def test_nothing_is_written_outside(hostile: Path, tmp_path: Path) -> None:

@@ -48,13 +48,13 @@ def test_all_that_was_heard_is_on_disk(
     """After kill -9 of everything no stroke is lost, and the next start finishes the session."""
     process = start(tmp_path)
     assert process.stdout
-    told: list[str] = []
-    while sum(map(is_stroke, told)) < 6:
-        told.append(process.stdout.readline())
-        assert told[-1]
+    reported: list[str] = []
+    while sum(map(is_stroke, reported)) < 6:
+        reported.append(process.stdout.readline())
+        assert reported[-1]
     time.sleep(random.Random(seed).uniform(0.3, 2.0))
     os.killpg(process.pid, signal.SIGKILL)
-    told += process.stdout.read().splitlines()
+    reported += process.stdout.read().splitlines()
     process.wait()
     (path,) = tmp_path.glob("*.jsonl")
     before = open_session(path)
@@ -66,7 +66,7 @@ def test_all_that_was_heard_is_on_disk(
     (session,) = json.loads(out)["sessions"]
     assert session["finished"]
     assert session["strikes"] == len(before.strikes) > 5
-    assert len(before.strikes) >= sum(map(is_stroke, told)) - AT_MOST_IN_50_MS
+    assert len(before.strikes) >= sum(map(is_stroke, reported)) - AT_MOST_IN_50_MS
     summary = open_session(path).summary
     assert summary
     counts = summary["counts"]

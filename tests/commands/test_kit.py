@@ -33,9 +33,9 @@ def test_kits_are_listed_and_checked(capsys: pytest.CaptureFixture[str]) -> None
         "general-midi: General MIDI percussion",
     ]
     assert run(["kit", "check", "room"]) == 0
-    told = capsys.readouterr().out
-    assert "No note for the kick" in told
-    assert "80 ms of latency is a lot" in told
+    reported = capsys.readouterr().out
+    assert "No note for the kick" in reported
+    assert "80 ms of latency is a lot" in reported
 
 
 def test_latency_is_set_by_hand_and_measured_from_a_session(
@@ -163,7 +163,7 @@ def test_pads_are_learned_over_real_midi_and_kept_when_it_is_stopped(
 
 
 @pytest.mark.jack
-def test_watching_tells_every_message_in_words_and_bytes(sender: Callable[[str], Any]) -> None:
+def test_watching_shows_every_message_in_words_and_bytes(sender: Callable[[str], Any]) -> None:
     """Strokes, pedal and pressure, each on a line of its own."""
     drums = sender("Odd Kit")
     talk = _Talk("kit", "watch", "--port", "odd kit")

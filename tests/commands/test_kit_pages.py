@@ -38,19 +38,19 @@ def test_a_kit_is_surveyed_from_the_screen(
     kits.save(Kit(name="odd", ports=("survey kit",), notes={38: Pad("snare", "head")}))
     monkeypatch.setattr(pages_kit, "SURVEY_S", 6.0)
     monkeypatch.setattr(kit_measuring, "STRENGTH_SECONDS", 1.0)
-    told: list[str] = []
+    reported: list[str] = []
     rows = []
     for stroke in range(40):
         at = 0.8 + 0.27 * stroke
         rows += [(at, (0x99, 38, 100)), (at + 0.02, (0x99, 38, 30))]
     player = Thread(target=odd.play, args=(rows,), daemon=True)
     player.start()
-    said = [one.heading for one in pages_kit.kit_pages("odd")["survey"].make(told.append)]
+    said = [one.heading for one in pages_kit.kit_pages("odd")["survey"].make(reported.append)]
     player.join()
     assert said[0] == "Listening to survey kit:drums."
     assert any("double triggers" in one for one in said)
     assert said[-1].startswith("Kept in")
-    assert any("s left" in one and "snare" in one for one in told)
+    assert any("s left" in one and "snare" in one for one in reported)
     assert "snare" in kits.load("odd").rules.doubles
 
 

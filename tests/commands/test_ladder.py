@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 LADDER = ["ladder", "single-paradiddle", "--port", "simulated", "--fast"]
 
 
-def test_at_the_end_the_course_and_the_ceiling_are_told(
+def test_at_the_end_the_course_and_the_ceiling_are_reported(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Every rung's verdict once more, the ceiling before and after, and where the drills are."""
@@ -31,14 +31,14 @@ def test_at_the_end_the_course_and_the_ceiling_are_told(
     assert "“trainer advice” writes a drill for each" in first
 
     assert run([*asked, "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
-    ladder = told["ladder"]
+    reported = json.loads(capsys.readouterr().out)
+    ladder = reported["ladder"]
     assert len(ladder["rungs"]) >= 3
     assert all(bool(one["failed"]) is not one["clean"] for one in ladder["rungs"])
     assert ladder["ceiling_before"]["tempo"] > 60
     assert ladder["ceiling_after"] != ladder["ceiling_before"]
     # The screen closes with the same lines: the ladder, then the reading.
-    shown = closing_lines(Finished(told["session"], told["summary"]))
+    shown = closing_lines(Finished(reported["session"], reported["summary"]))
     assert shown[0].startswith(f"Ladder: {len(ladder['rungs'])} rungs at ")
     assert any(line.startswith("Worth practising") for line in shown)
 
@@ -67,7 +67,7 @@ def test_the_last_rung_ends_before_the_bell_and_rests_come_when_they_are_due(
     """Three minutes with 15 s off every 45: over by then, and never longer without a rest."""
     asked = [*LADDER, "--minutes", "3", "--rest-every", "0.75", "--rest", "0.25", "--from", "90"]
     assert run([*asked, "--plain", "--recordings", str(tmp_path)]) == 0
-    told = capsys.readouterr().out
+    reported = capsys.readouterr().out
     (path,) = tmp_path.glob("*.jsonl")
     session = open_session(path)
     starts, ends = {}, {}
@@ -81,6 +81,6 @@ def test_the_last_rung_ends_before_the_bell_and_rests_come_when_they_are_due(
     stretches_s = [ends[end - 1] - starts[start] for start, end in pairwise([*rested, len(rungs)])]
 
     assert 180 - 15 - 2 * longest_s < ends[rungs[-1]] - starts[0] <= 180
-    assert told.count("Rest: 15 seconds.") == len(rested) - 1 == 2
+    assert reported.count("Rest: 15 seconds.") == len(rested) - 1 == 2
     assert max(stretches_s) < 45 + 2 * longest_s
-    assert " BPM, 2 min left." in told
+    assert " BPM, 2 min left." in reported

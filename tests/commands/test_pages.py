@@ -67,9 +67,9 @@ def test_a_page_says_what_the_command_says(
     goals.add(goals.Goal("Overture, last page", 152, "16"))
     monkeypatch.setattr("trainer.midi.ports.system", _two_ports)
     assert cli.run([name]) == 0
-    told = " ".join(text(page_of(name, "keys")).split())
+    reported = " ".join(text(page_of(name, "keys")).split())
     for line in capsys.readouterr().out.splitlines():
-        assert " ".join(line.split()) in told
+        assert " ".join(line.split()) in reported
 
 
 def _two_ports() -> object:
@@ -132,7 +132,7 @@ def test_any_two_sessions_can_be_chosen() -> None:
     assert {paths[1].stem, paths[2].stem} == {value for value, _ in first.choices}
 
 
-def test_advice_is_told_and_its_drill_practised(
+def test_advice_is_reported_and_its_drill_practised(
     played: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A part a weakness with its evidence; enter saves the drill and plays it on the kit."""
@@ -179,8 +179,8 @@ def test_a_sheet_is_written_of_what_was_chosen(tmp_path: Path) -> None:
         " 2",
         " 1",
     ]
-    told = act(page, "p", "climb-odd-numbers", str(tmp_path / "week.musicxml"))
-    assert str(tmp_path / "week.musicxml") in str(told)
+    reported = act(page, "p", "climb-odd-numbers", str(tmp_path / "week.musicxml"))
+    assert str(tmp_path / "week.musicxml") in str(reported)
     written = (tmp_path / "week.musicxml").read_text()
     assert written.index("paradiddle") < written.index("lam tap")
     act(page, "enter", "flam-tap")
@@ -217,15 +217,15 @@ def test_a_routine_is_begun_around_a_pattern() -> None:
 def test_a_routine_with_faults_is_listed_with_them() -> None:
     """The others stay usable."""
     routines.begin_routine("evening", "flam-tap").with_name("bad.toml").write_text("title = 3")
-    told = text(page_of("routine", "keys"))
-    assert "bad.toml, line 1" in told
-    assert "evening: 30 minutes" in told
+    reported = text(page_of("routine", "keys"))
+    assert "bad.toml, line 1" in reported
+    assert "evening: 30 minutes" in reported
 
 
 def test_the_timing_trial_runs_beside_the_screen(monkeypatch: pytest.MonkeyPatch) -> None:
     """It says how far it is, then what the command says."""
     monkeypatch.setattr(pages_kit, "TIMING_S", 1)
-    told: list[str] = []
-    parts = [*page_of("timing", "keys").make(told.append)]
-    assert any("of 1 s" in one for one in told)
+    reported: list[str] = []
+    parts = [*page_of("timing", "keys").make(reported.append)]
+    assert any("of 1 s" in one for one in reported)
     assert parts[0].heading.startswith("The program is woken")

@@ -160,7 +160,7 @@ def test_a_name_that_is_no_file_name_is_refused(
     assert (status, "cannot be a name" in said) == (2, True)
 
 
-def test_check_tells_every_fault_of_every_file(
+def test_check_shows_every_fault_of_every_file(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
     """All faults of all files come at once, each with file, line and key; status 2."""

@@ -45,7 +45,9 @@ def _export(tmp_path: Path, name: str, ending: str) -> None:
     assert cli.run(["patterns", "export", name, "-o", str(tmp_path / f"out{ending}")]) == 0
 
 
-def test_what_midi_cannot_carry_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_what_midi_cannot_carry_is_reported(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     """A rim without a General MIDI note, and the description, are named in one sentence."""
     (tmp_path / "rims.toml").write_text(RIMS)
 
@@ -58,7 +60,7 @@ def test_what_midi_cannot_carry_is_told(tmp_path: Path, capsys: pytest.CaptureFi
 
 
 @pytest.mark.parametrize("ending", [".musicxml", ".txt"])
-def test_nothing_is_told_where_nothing_is_lost(
+def test_nothing_is_reported_where_nothing_is_lost(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], ending: str
 ) -> None:
     """MusicXML and tab bring back everything, so nothing is said."""
@@ -102,7 +104,7 @@ def test_the_help_says_what_each_format_carries(capsys: pytest.CaptureFixture[st
         ["climb-odd-numbers", "-o", "x.mid", "--tempo", "1000"],
     ],
 )
-def test_bad_input_is_told(argv: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+def test_bad_input_is_reported(argv: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     """An unknown ending, pattern or tempo is status 2, and no file is written."""
     assert cli.run(["patterns", "export", *argv]) == 2
     assert capsys.readouterr().err.strip()

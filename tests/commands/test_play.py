@@ -125,7 +125,7 @@ def test_it_ends_by_itself_after_the_last_pass(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of Unix systems")
-def test_interrupting_twice_saves_and_tells(tmp_path: Path) -> None:
+def test_interrupting_twice_saves_and_shows(tmp_path: Path) -> None:
     """Ctrl-C, even twice, ends the session, saves it and shows the summary."""
     trainer = _start(tmp_path, "paradiddle-travelling", "--port", "simulated", "--tempo", "240")
     _read_to(trainer, "Bar 1")
@@ -149,15 +149,15 @@ def test_interrupting_twice_saves_and_tells(tmp_path: Path) -> None:
         (["--out", "x", "--click-channel", "17"], "click channel: 17 is out of range"),
     ],
 )
-def test_impossible_options_are_told_in_one_sentence(
+def test_impossible_options_are_reported_in_one_sentence(
     capsys: pytest.CaptureFixture[str], args: list[str], said: str
 ) -> None:
     """Bad options end with status 2 before any port is opened."""
     assert cli.run(["play", "fives-and-threes", "--port", "simulated", *args]) == 2
-    told = capsys.readouterr()
+    reported = capsys.readouterr()
 
-    assert said in told.err
-    assert told.err.count("\n") == 1
+    assert said in reported.err
+    assert reported.err.count("\n") == 1
 
 
 def test_a_port_that_is_not_there_lists_what_is(
@@ -166,10 +166,10 @@ def test_a_port_that_is_not_there_lists_what_is(
     """A name that matches no port is told with status 2, and nothing is saved."""
     args = ["--port", "no such kit", "--plain", "--recordings", str(tmp_path)]
     assert cli.run(["play", "fives-and-threes", *args]) == 2
-    told = capsys.readouterr()
+    reported = capsys.readouterr()
 
-    assert "no such kit" in told.err
-    assert "Traceback" not in told.err
+    assert "no such kit" in reported.err
+    assert "Traceback" not in reported.err
     assert not list(tmp_path.iterdir())
 
 

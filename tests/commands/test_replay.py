@@ -71,7 +71,7 @@ def test_session_by_path(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert as_json(capsys, str(path))["session"] == path.name
 
 
-def test_text_tells_the_session(capsys: pytest.CaptureFixture[str]) -> None:
+def test_text_shows_the_session(capsys: pytest.CaptureFixture[str]) -> None:
     """Without --json the session is told in lines: what, who, when, how it went."""
     finished()
 
@@ -85,7 +85,7 @@ def test_text_tells_the_session(capsys: pytest.CaptureFixture[str]) -> None:
     assert err == ""
 
 
-def test_changed_summary_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+def test_changed_summary_is_reported(capsys: pytest.CaptureFixture[str]) -> None:
     """When the saved numbers are not what judging gives now, the player is told."""
     path = finished()
     text = path.read_text()
@@ -115,7 +115,7 @@ def test_cut_off_session_is_finished_first(capsys: pytest.CaptureFixture[str]) -
         (["."], "this is not a file"),
     ],
 )
-def test_bad_names_are_told(
+def test_bad_names_are_reported(
     capsys: pytest.CaptureFixture[str], args: list[str], words: str
 ) -> None:
     """A session that is not there, or is no file, is one plain sentence and status 2."""
@@ -190,9 +190,9 @@ def test_the_map_in_words_and_as_json(capsys: pytest.CaptureFixture[str]) -> Non
     assert "Counted: rung 2 of 2 alone, 120 BPM." in out
     assert "\nright hand, bar 1, beat 1  snare RH   0 early, 1 on time, 0 late\n  1 due, " in out
 
-    told = as_json(capsys, "--map", "--pass", "1")["map"]
-    assert (told["counted"], told["over"]) == ("pass 1 of 2 alone, 120 BPM", None)
-    assert [one["due"] for one in told["cells"] if one["due"]] == [1] * 16
+    reported = as_json(capsys, "--map", "--pass", "1")["map"]
+    assert (reported["counted"], reported["over"]) == ("pass 1 of 2 alone, 120 BPM", None)
+    assert [one["due"] for one in reported["cells"] if one["due"]] == [1] * 16
 
 
 def test_one_session_over_another(capsys: pytest.CaptureFixture[str]) -> None:
@@ -217,7 +217,7 @@ def test_one_session_over_another(capsys: pytest.CaptureFixture[str]) -> None:
         (["--over", "example-orders"], "the other session has another pattern"),
     ],
 )
-def test_what_is_not_there_is_told(
+def test_what_is_not_there_is_reported(
     capsys: pytest.CaptureFixture[str], args: list[str], words: str
 ) -> None:
     """A rung, a pass or another session that cannot be had is a sentence and status 2."""

@@ -53,9 +53,9 @@ def test_killed_inside_a_block_the_next_start_plays_what_is_left_of_it(
     assert 6 < cut_off.seconds < 25
 
     assert run([*asked, "--fast"]) == 0
-    told = capsys.readouterr().out
-    assert "Continuing with block 1." in told
-    assert "The routine is done." in told
+    reported = capsys.readouterr().out
+    assert "Continuing with block 1." in reported
+    assert "The routine is done." in reported
     played = list_sessions(folder).entries
     warm_up_s = sum(one.seconds for one in played if one.pattern == "single-stroke-roll")
     assert [entry.pattern for entry in played].count("single-paradiddle") == 1

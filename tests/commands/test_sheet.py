@@ -120,9 +120,9 @@ def test_without_verovio_the_words_say_how(
 
     assert status == 1
     assert (tmp_path / "odd.musicxml").is_file()
-    told = capsys.readouterr().err
-    assert 'pip install "verovio<7"' in told
-    assert ".musicxml is written" in told
+    reported = capsys.readouterr().err
+    assert 'pip install "verovio<7"' in reported
+    assert ".musicxml is written" in reported
 
 
 def test_without_a_way_to_pdf_the_words_say_how(
@@ -142,13 +142,15 @@ def test_without_a_way_to_pdf_the_words_say_how(
         (["climb-odd-numbrs", "-o", "x.svg"], "no pattern"),
     ],
 )
-def test_bad_input_is_told(argv: list[str], words: str, capsys: pytest.CaptureFixture[str]) -> None:
+def test_bad_input_is_reported(
+    argv: list[str], words: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     """An unknown ending or pattern is one sentence and status 2."""
     assert cli.run(["sheet", *argv]) == 2
     assert words in capsys.readouterr().err
 
 
-def test_a_folder_that_is_missing_is_told(
+def test_a_folder_that_is_missing_is_reported(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Where the file cannot be written, the sentence names it."""

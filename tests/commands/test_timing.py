@@ -6,8 +6,8 @@ import pytest
 from conftest import jack_only
 
 from trainer import cli
-from trainer.engine.timing_report import timing_report
-from trainer.show.machine_words import timing_lines
+from trainer.engine.timing_check import timing_report
+from trainer.show.kit_words import timing_lines
 
 FINE = {"count": 100, "median_ms": 0.1, "p99_ms": 0.5, "worst_ms": 0.9}
 

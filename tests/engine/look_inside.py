@@ -26,26 +26,26 @@ from trainer.practice.plan import SteadyPlan
 class LookingPlayer(SimulatedPlayer):
     """Looks around in the second pass, when every part of the loop has been at work."""
 
-    told = ""
+    reported = ""
 
     def poll(self, now_s: float) -> list:
         """Play on; note down the state of the process once."""
         made = super().poll(now_s)
-        if self.told and self.truth and (self.truth[-1].target or 0) > 20:
+        if self.reported and self.truth and (self.truth[-1].target or 0) > 20:
             inside = {
                 "modules": sorted(sys.modules),
                 "frozen": gc.get_freeze_count(),
                 "collecting": gc.isenabled(),
             }
-            Path(self.told).write_text(json.dumps(inside))
-            self.told = ""
+            Path(self.reported).write_text(json.dumps(inside))
+            self.reported = ""
         return made
 
 
 def main() -> None:
     """Play, and listen to the end."""
     player = LookingPlayer(GENERAL_MIDI)
-    player.told = sys.argv[1]
+    player.reported = sys.argv[1]
     job = Job(
         pattern=load_pattern("paradiddle-travelling"),
         kit=GENERAL_MIDI,

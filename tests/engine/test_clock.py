@@ -51,7 +51,7 @@ def test_it_wakes_at_a_due_time_and_not_before() -> None:
         assert real.now() >= due_s
 
 
-def test_a_turn_that_takes_long_is_told_once(machine: Machine) -> None:
+def test_a_turn_that_takes_long_is_reported_once(machine: Machine) -> None:
     """A loop that was held up hears for how long, and only once; a little is not worth it."""
     real = RealClock()
     machine.now_s += 1.0

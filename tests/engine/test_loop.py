@@ -125,7 +125,7 @@ class LostClick(FakeClick):
         return 3 <= len(self.sent) < 6
 
 
-def test_a_kit_that_was_gone_for_seconds_before_it_was_told_has_missed_nothing(
+def test_a_kit_that_was_gone_for_seconds_before_it_was_reported_has_missed_nothing(
     make_job: Callable[..., Job],
 ) -> None:
     """Whole passes went by unheard; the live counts and the file take them back."""
@@ -139,12 +139,14 @@ def test_a_kit_that_was_gone_for_seconds_before_it_was_told_has_missed_nothing(
     assert source.truth[-1].strike.time_s > 12.0
 
 
-def test_a_click_that_went_away_is_told_and_playing_goes_on(make_job: Callable[..., Job]) -> None:
+def test_a_click_that_went_away_is_reported_and_playing_goes_on(
+    make_job: Callable[..., Job],
+) -> None:
     """Once when it goes and once when it is back; nothing pauses, nothing is cut."""
     events, session = _play(make_job(passes=2, tempo=60.0, simulated=True, click=LostClick()))
 
-    told = [one.text for one in events if isinstance(one, Notice) and "click" in one.text]
-    assert told == [
+    reported = [one.text for one in events if isinstance(one, Notice) and "click" in one.text]
+    assert reported == [
         "the click (fake) is gone; playing continues",
         "the click (fake) is back",
     ]
@@ -320,20 +322,20 @@ def test_a_flood_of_strikes_loses_none_and_holds_up_no_click(
 
 def test_a_strike_is_written_down_when_heard(make_job: Callable[..., Job]) -> None:
     """Of a thousand strikes at once all are written in the turn they are heard, few are judged."""
-    told: list[Event] = []
-    engine = Engine(make_job(passes=4, source=Flooded(), simulated=True), told.extend)
+    reported: list[Event] = []
+    engine = Engine(make_job(passes=4, source=Flooded(), simulated=True), reported.extend)
     loop = engine.loop
     loop.start()
     while loop.clock.now() < 3.0:
         loop.turn()
-    told.clear()
+    reported.clear()
     loop.turn()
     written = len(engine.journal.session().strikes)
     loop.session.quit(loop.clock.now())
     engine.finish()
 
     assert written >= 1000
-    assert sum(isinstance(one, HitJudged) and not one.final for one in told) <= MOST_AT_ONCE
+    assert sum(isinstance(one, HitJudged) and not one.final for one in reported) <= MOST_AT_ONCE
 
 
 class PressingInAFlood(SimulatedPlayer):
@@ -360,8 +362,8 @@ def test_a_key_in_a_flood_acts_after_what_came_before_it(make_job: Callable[...,
 
     assert sum(one.time_s == 4.2 and one.note == 38 for one in session.strikes) == 500
     assert len(session.idle) == 500
-    told = {one.hit: one.outcome for one in events if isinstance(one, HitJudged) and one.final}
-    assert len(told) == len(session.strikes)
+    reported = {one.hit: one.outcome for one in events if isinstance(one, HitJudged) and one.final}
+    assert len(reported) == len(session.strikes)
 
 
 class Pressing(SimulatedPlayer):

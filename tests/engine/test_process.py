@@ -70,7 +70,7 @@ def test_it_plays_and_ends_by_itself(start: Callable[..., EngineHandle]) -> None
         handle.poll()
 
 
-def test_a_port_that_is_not_there_is_told_before_anything_starts(
+def test_a_port_that_is_not_there_is_reported_before_anything_starts(
     start: Callable[..., EngineHandle], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What goes wrong while opening is raised in the caller, in the same words."""
@@ -167,13 +167,13 @@ def test_a_screen_that_does_not_listen_loses_nothing(
 
 def test_the_engine_loads_nothing_heavy_while_playing(tmp_path: Path) -> None:
     """Neither screen nor arrays nor the MIDI file library are loaded in the playing process."""
-    told = tmp_path / "modules.json"
+    reported = tmp_path / "modules.json"
     script = Path(__file__).with_name("look_inside.py")
     here = os.environ | {"PYTHONPATH": str(Path(trainer.__file__).parents[1])}
-    command = [sys.executable, str(script), str(told), str(tmp_path)]
+    command = [sys.executable, str(script), str(reported), str(tmp_path)]
     subprocess.run(command, check=True, timeout=LIMIT_S, env=here)
 
-    inside = json.loads(told.read_text())
+    inside = json.loads(reported.read_text())
     assert inside["frozen"] > 1000
     assert not inside["collecting"]
     loaded = {name.partition(".")[0] for name in inside["modules"]}

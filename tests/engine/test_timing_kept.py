@@ -51,12 +51,12 @@ def test_a_session_that_is_cut_off_has_them_from_its_first_pass_on(
     make_job: Callable[..., Job], tmp_path: Path
 ) -> None:
     """What a crash leaves behind is read no finer than what was finished."""
-    told: list[str] = []
+    reported: list[str] = []
     engine = Engine(
-        coarse(make_job), lambda events: told.extend(type(one).__name__ for one in events)
+        coarse(make_job), lambda events: reported.extend(type(one).__name__ for one in events)
     )
     engine.loop.start()
-    while "PassEnded" not in told:
+    while "PassEnded" not in reported:
         engine.loop.turn()
     engine.journal.close()  # without a summary, as after a crash
     folder = tmp_path / "recordings"

@@ -22,7 +22,7 @@ def test_a_star_marks_what_is_the_kits_own_even_where_general_midi_says_the_same
     assert starred(list(check_page(GENERAL_MIDI))) == []
 
 
-def test_what_was_not_learned_is_told_where_others_were() -> None:
+def test_what_was_not_learned_is_reported_where_others_were() -> None:
     """A kit with two learned pads does not pass for whole."""
     (line,) = [one for one in check_page(LEARNED) if "Not learned" in one]
     assert "ride" in line
@@ -37,14 +37,14 @@ def test_the_page_says_what_becomes_of_other_notes() -> None:
     assert any("any other note: unknown" in line for line in check_page(alone))
 
 
-def test_a_survey_that_found_nothing_is_told_from_none() -> None:
+def test_a_survey_that_found_nothing_is_reported_from_none() -> None:
     """The page does not send a player to measure again what was measured."""
     assert any("trainer kit survey measures it" in line for line in check_page(LEARNED))
     surveyed = kit_file.kit_from_toml(kit_file.kit_to_toml(replace(LEARNED, surveyed=True)), "room")
     assert any("Filter: not needed" in line for line in check_page(surveyed))
 
 
-def test_two_kits_on_one_port_are_told() -> None:
+def test_two_kits_on_one_port_are_reported() -> None:
     """Which of them is taken, and how to choose."""
     kits.save(LEARNED)
     kits.save(replace(LEARNED, name="cellar", ports=("kit",)))

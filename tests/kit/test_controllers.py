@@ -54,7 +54,7 @@ def test_opening_runs_from_closed_to_open() -> None:
     assert Pedal(4, 10, 90).opening(0) == 0.0
 
 
-def test_the_pedal_never_tells_a_place() -> None:
+def test_the_pedal_never_shows_a_place() -> None:
     """A foot that still moves while the snare is struck is passed over; the place is heard."""
     ear = PlaceLearner(pedal=4)
     for place in range(8):

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from trainer.kit.hit_filter import (
+from trainer.kit.hits import (
     CrosstalkRule,
     DoubleRule,
     FilterRules,
+    Hit,
     HitFilter,
     mark_early_crosstalk,
 )
-from trainer.kit.hits import Hit
 
 RULES = FilterRules(
     {"snare": DoubleRule(0.012, 0.6)},

@@ -14,8 +14,7 @@ from trainer.cli import run
 from trainer.errors import BadInput
 from trainer.file_system import user_folder
 from trainer.kit import kits
-from trainer.kit.hit_filter import CrosstalkRule, DoubleRule, FilterRules
-from trainer.kit.hits import Controllers, Pedal, PowerCurve
+from trainer.kit.hits import Controllers, CrosstalkRule, DoubleRule, FilterRules, Pedal, PowerCurve
 from trainer.kit.kit_file import kit_from_toml, kit_to_toml
 from trainer.kit.model import GENERAL_MIDI, Kit, Pad
 from trainer.kit.voices import VOICES
@@ -147,7 +146,7 @@ def test_a_kit_comes_back_from_its_own_text(kit: Kit) -> None:
         ("notes = 3\n", "is not a table"),
     ],
 )
-def test_faults_name_the_line_the_key_and_the_mend(text: str, words: str) -> None:
+def test_faults_name_the_line_the_key_and_the_fix(text: str, words: str) -> None:
     """One plain sentence for each thing that is wrong."""
     with pytest.raises(BadInput) as caught:
         kit_from_toml(text, "mine")
@@ -155,7 +154,7 @@ def test_faults_name_the_line_the_key_and_the_mend(text: str, words: str) -> Non
     assert re.search(words, str(caught.value))
 
 
-def test_all_faults_are_told_at_once() -> None:
+def test_all_faults_are_reported_at_once() -> None:
     """A file with three faults is mended in one go."""
     with pytest.raises(BadInput) as caught:
         kit_from_toml('titel = "x"\nlatency_ms = "slow"\n[notes]\n200 = "snare"\n', "mine")
@@ -174,7 +173,7 @@ def test_a_saved_kit_is_found_by_name_and_by_its_port() -> None:
     assert kits.kit_for_port("Something else").name == "general-midi"
 
 
-def test_a_wrong_name_or_path_is_told(tmp_path: Path) -> None:
+def test_a_wrong_name_or_path_is_reported(tmp_path: Path) -> None:
     """The nearest kit is named; a file that is not there, or not text, says so."""
     kits.save(kit_from_toml(BY_HAND, "room"))
     (tmp_path / "bad.toml").write_bytes(b"\xff\xfe")

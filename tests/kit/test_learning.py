@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from trainer.kit import kit_file
-from trainer.kit.hit_filter import DoubleRule, FilterRules
-from trainer.kit.hits import PowerCurve, Strike
+from trainer.kit.hits import DoubleRule, FilterRules, PowerCurve, Strike
 from trainer.kit.learning import PLACES_TO_LEARN, STROKES, Learning, place_name
 from trainer.kit.model import GENERAL_MIDI, Pad
 from trainer.kit.survey import check_page
@@ -17,7 +16,7 @@ class _Player:
 
     def __init__(self) -> None:
         self.learning = Learning("mine", "Kit")
-        self.told = [one.kind for one in self.learning.begin()]
+        self.reported = [one.kind for one in self.learning.begin()]
         self.now = 0.0
 
     def hit(self, *notes: int, velocity: int = 90) -> list[str]:
@@ -25,13 +24,13 @@ class _Player:
         for note in notes:
             self.now += 0.33
             kinds += [one.kind for one in self.learning.strike(Strike(self.now, note, velocity))]
-        self.told += kinds
+        self.reported += kinds
         return kinds
 
     def wait(self, seconds: float = 1.0) -> list[str]:
         self.now += seconds
         kinds = [one.kind for one in self.learning.settle(self.now)]
-        self.told += kinds
+        self.reported += kinds
         return kinds
 
 
@@ -119,7 +118,7 @@ def test_what_was_learned_stays_when_it_ends_early() -> None:
     assert kit.ports == ("Kit",)
 
 
-def test_a_kit_that_is_known_keeps_what_is_not_learned_anew() -> None:
+def test_a_kit_that_is_known_keeps_what_is_not_learned_again() -> None:
     """One pad is learned again; the others, and all that was measured, stay."""
     known = replace(
         GENERAL_MIDI,

@@ -5,10 +5,8 @@ import json
 import pytest
 
 from trainer.errors import BadInput
-from trainer.kit.hit_filter import CrosstalkRule, DoubleRule, FilterRules
-from trainer.kit.hits import Controllers, Pedal, PowerCurve
-from trainer.kit.json_data import kit_from_dict, kit_to_dict
-from trainer.kit.model import GENERAL_MIDI, Kit, Pad
+from trainer.kit.hits import Controllers, CrosstalkRule, DoubleRule, FilterRules, Pedal, PowerCurve
+from trainer.kit.model import GENERAL_MIDI, Kit, Pad, kit_from_dict, kit_to_dict
 
 
 @pytest.mark.parametrize(
@@ -50,7 +48,7 @@ def test_round_trip_is_exact(kit: Kit) -> None:
         ("pedal", {"controller": 4, "closed": 7, "open": 7}, "same value"),
     ],
 )
-def test_wrong_values_are_told(key: str, value: object, word: str) -> None:
+def test_wrong_values_are_reported(key: str, value: object, word: str) -> None:
     """A value of the wrong kind or size is bad input that names it."""
     with pytest.raises(BadInput, match=word):
         kit_from_dict(kit_to_dict(GENERAL_MIDI) | {key: value})

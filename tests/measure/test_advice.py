@@ -115,11 +115,11 @@ def test_a_finding_carries_its_evidence() -> None:
     proposed = _proposed(*PLANTED["foot"][:2], 3)
 
     assert proposed
-    told = plain_values(proposed[0])
-    assert json.loads(json.dumps(told)) == told
-    assert (told["kind"], told["faults"]) == ("foot", ["late"])
-    assert " ms later" in told["evidence"][0]
-    assert ", n = " in told["evidence"][0]
+    reported = plain_values(proposed[0])
+    assert json.loads(json.dumps(reported)) == reported
+    assert (reported["kind"], reported["faults"]) == ("foot", ["late"])
+    assert " ms later" in reported["evidence"][0]
+    assert ", n = " in reported["evidence"][0]
 
 
 @pytest.mark.parametrize(("bars", "accused"), [(4, False), (12, True)])

@@ -21,17 +21,17 @@ COMPARED = re.compile(
 )
 
 
-def told(laid: Course, seed: int, late_ms: Late) -> list[str]:
+def reported(laid: Course, seed: int, late_ms: Late) -> list[str]:
     """The lines of a take's summary which compare."""
     return [text for text in reading_lines(summary(laid, seed, late_ms)) if COMPARED.search(text)]
 
 
 @pytest.mark.parametrize(("name", "tempo"), [("fives-and-threes", 96.0), ("two-to-five", 220.0)])
-def test_an_even_player_is_told_of_nothing(name: str, tempo: float) -> None:
+def test_an_even_player_is_reported_of_nothing(name: str, tempo: float) -> None:
     """At most one take in twenty may hold any line that compares; three of 20 come by chance in
     fewer than one run in twelve of seeds, and these seeds were not chosen."""
     laid = two_minutes(name, tempo)
-    takes = [told(laid, seed, even) for seed in range(71000, 71020)]
+    takes = [reported(laid, seed, even) for seed in range(71000, 71020)]
     assert sum(map(bool, takes)) <= 2
 
 
@@ -39,16 +39,16 @@ def test_an_even_player_is_told_of_nothing(name: str, tempo: float) -> None:
     ("late_ms", "text"),
     [(slow_move, "Move, right hand, snare to floor tom:"), (loping, "  Limp: left hand ")],
 )
-def test_a_planted_fault_is_told(late_ms: Late, text: str) -> None:
+def test_a_planted_fault_is_reported(late_ms: Late, text: str) -> None:
     """A move 12 ms late and a lope of 8 ms are told in at least 19 of 20 takes of two minutes."""
     laid = two_minutes("fives-and-threes", 96.0)
-    takes = [told(laid, seed, late_ms) for seed in range(72000, 72020)]
+    takes = [reported(laid, seed, late_ms) for seed in range(72000, 72020)]
     assert sum(any(line.startswith(text) for line in take) for take in takes) >= 19
 
 
 def test_a_line_that_compares_says_from_what() -> None:
     """The interval and the number of strokes stand beside the amount."""
-    (line,) = told(two_minutes("fives-and-threes", 96.0), 73000, loping)
+    (line,) = reported(two_minutes("fives-and-threes", 96.0), 73000, loping)
     assert re.search(
         r"\d+ ms late between rights, \d+ to \d+ \(95% interval, \d+ strokes\)\.$", line
     )

@@ -144,7 +144,7 @@ def test_one_of_a_kind_is_said_in_the_singular() -> None:
     assert str(CleanCheck("rim", "rims", 3, 1, "", 40)) == "3 rims, limit 1"
 
 
-def test_each_fault_of_a_table_is_told_with_its_mend() -> None:
+def test_each_fault_of_a_table_is_reported_with_its_fix() -> None:
     """Unknown levels and keys and useless figures are told together, each with its line."""
     text = '[clean]\nlevel = "stagy"\ngap = 3\nrim_percent = "few"\npower_steps = nan\n'
     with pytest.raises(Faults) as caught:

@@ -78,7 +78,7 @@ def test_rushing_into_a_new_value_is_minus(per_stroke: float, way: int) -> None:
     assert "16 to 8" not in changes
 
 
-def test_intervals_are_told_relative_to_their_note_value() -> None:
+def test_intervals_are_reported_relative_to_their_note_value() -> None:
     """Late and on time in turn: the same spread is twice the share of half the interval."""
     laid = course(pattern(line("snare " * 8, value="8"), line("snare " * 16, start=Fraction(4))), 2)
     even = read_take(judged(laid, offset_ms=lambda t: 6.0 * (t.note_index % 2))).evenness

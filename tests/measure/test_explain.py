@@ -123,20 +123,22 @@ def test_an_unknown_number_is_answered_with_the_nearest(capsys: pytest.CaptureFi
     assert 'did you mean "offset.spread"' in capsys.readouterr().err
 
 
-def test_what_counts_as_clean_is_told_with_its_grounds(capsys: pytest.CaptureFixture[str]) -> None:
+def test_what_counts_as_clean_is_reported_with_its_grounds(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
     """`trainer explain clean` gives the sources and every figure of every level."""
     assert run(["explain", "clean"]) == 0
-    told = capsys.readouterr().out
+    reported = capsys.readouterr().out
     for word in ("Friberg", "Hirsh", "loose", "solid", "tight", "gap_ms"):
-        assert word in told
+        assert word in reported
 
 
 def test_every_word_at_the_head_of_a_printed_line_is_explained(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     """A drummer can ask for each word as the summary prints it, without the colon."""
-    told = [text for text in reading_lines(_rich_summary())[1:] if ":" in text]
-    heads = {re.split(r"[:,(]| \d", text.strip())[0].strip() for text in told}
+    reported = [text for text in reading_lines(_rich_summary())[1:] if ":" in text]
+    heads = {re.split(r"[:,(]| \d", text.strip())[0].strip() for text in reported}
     heads = {head for head in heads if head and head[0].isupper()}
     assert {"Time", "Unisons hand and foot", "Evenness", "Strays"} <= heads
     for head in [*heads, "Sure", "Lope", "Limp", "Move", "ceiling", "Strays:", "during a rung"]:
@@ -161,9 +163,9 @@ def test_a_printed_word_brings_its_numbers(
 def test_sure_says_what_its_shares_are(capsys: pytest.CaptureFixture[str]) -> None:
     """Both shares of the line that says how sure the alignment is are explained."""
     assert run(["explain", "sure"]) == 0
-    told = " ".join(capsys.readouterr().out.split())
-    assert "twice the pairs" in told
-    assert "thrown at random" in told
+    reported = " ".join(capsys.readouterr().out.split())
+    assert "twice the pairs" in reported
+    assert "thrown at random" in reported
 
 
 def test_clean_shows_the_players_own_figures(capsys: pytest.CaptureFixture[str]) -> None:
@@ -172,12 +174,12 @@ def test_clean_shows_the_players_own_figures(capsys: pytest.CaptureFixture[str])
     settings_file().write_text("[clean]\ngap_ms = 12.5\n")
 
     assert run(["explain", "clean"]) == 0
-    told = capsys.readouterr().out
-    assert "yours" in told
-    row = next(text for text in told.splitlines() if text.startswith("  gap_ms"))
+    reported = capsys.readouterr().out
+    assert "yours" in reported
+    row = next(text for text in reported.splitlines() if text.startswith("  gap_ms"))
     assert row.split()[-1] == "12.5"
-    assert "NOISE" not in told
-    assert "FEWEST" not in told
+    assert "NOISE" not in reported
+    assert "FEWEST" not in reported
     assert (clean.FALSE_ALARM_SHARE, clean.FEWEST_STROKES) == (
         1 / 50,
         8,

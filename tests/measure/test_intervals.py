@@ -17,9 +17,9 @@ from simulated_takes import KINDS, SD_MS, errors, still_take, takes
 
 from trainer.measure.evenness import evenness
 from trainer.measure.figure import Figure, difference, is_clear, spread
-from trainer.measure.move import moves
 from trainer.measure.offset import around_wander
 from trainer.measure.power import power
+from trainer.measure.stroke_group import moves
 from trainer.measure.take_arrays import LEFT_HAND
 from trainer.measure.trend import take_trends
 

@@ -61,12 +61,12 @@ def test_the_same_take_differs_in_nothing() -> None:
     """Zero lies inside every interval."""
     one = all_of(take(FIRST, 1))
     change = cell_change(one, one, [0])
-    told = (change.offset, change.spread, change.faults)
-    assert [figure.value for figure in told] == [0.0, 0.0, 0.0]
-    assert not any(is_clear(figure) for figure in told)
+    reported = (change.offset, change.spread, change.faults)
+    assert [figure.value for figure in reported] == [0.0, 0.0, 0.0]
+    assert not any(is_clear(figure) for figure in reported)
 
 
-def test_too_few_strokes_tell_nothing() -> None:
+def test_too_few_strokes_show_nothing() -> None:
     """Two strokes have no mean worth comparing, and say so."""
     change = cell_change(all_of(take(FIRST[:2])), all_of(take(SECOND)), [0])
     assert change.offset.value is None

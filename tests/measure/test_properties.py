@@ -83,12 +83,12 @@ def _moved(
 def test_a_take_equal_to_its_course_reads_zero_everywhere() -> None:
     """Every figure of time, errors and unevenness is zero or withheld, never anything else."""
     summary = read_take(judged(course(walk(2), 4)), silent=[(0.0, 10.0)]).to_dict()
-    told = {key: value for key, value in _values(summary) if isinstance(value, float)}
-    apart = {"tempo_low", "tempo_high"} | {key for key in told if key.startswith("power.")}
+    reported = {key: value for key, value in _values(summary) if isinstance(value, float)}
+    apart = {"tempo_low", "tempo_high"} | {key for key in reported if key.startswith("power.")}
 
-    assert {key: v for key, v in told.items() if key not in apart and abs(v) > 1e-6} == {}
-    assert told["power.uneven"] == 0.0
-    assert told["power.balance"] == 0.0
+    assert {key: v for key, v in reported.items() if key not in apart and abs(v) > 1e-6} == {}
+    assert reported["power.uneven"] == 0.0
+    assert reported["power.balance"] == 0.0
 
 
 @few
@@ -112,7 +112,7 @@ def test_a_shift_of_all_hits_moves_the_means_and_nothing_else(
 
 @few
 @given(offsets, st.floats(0.5, 3.0))
-def test_another_tempo_changes_only_what_is_told_by_the_clock(
+def test_another_tempo_changes_only_what_is_reported_by_the_clock(
     play: list[float | None], faster: float
 ) -> None:
     """The same offsets at k times the tempo: relative spread and trends times k, the rest equal."""

@@ -73,7 +73,7 @@ def test_groups_split_by_voice_limb_value_step_and_bar() -> None:
     assert set(offset.by_bar) == {"0"}
 
 
-def test_times_are_never_told_finer_than_they_were_taken() -> None:
+def test_times_are_never_reported_finer_than_they_were_taken() -> None:
     """With a resolution of 3 ms a lateness of 7 ms is told in steps of 5 ms."""
     assert rounding_step(3.0) == 5.0
     assert offset_text(7.0, rounding_step(3.0)) == "5 ms late"

@@ -43,7 +43,7 @@ def test_with_the_click_on_the_silent_model_is_withheld() -> None:
     assert found.silent["RH"].timekeeper.why == "the click was never silent"
 
 
-def test_a_silent_click_tells_timekeeper_from_hand() -> None:
+def test_a_silent_click_shows_timekeeper_from_hand() -> None:
     """An open-loop player of 12 and 6 ms is read as such, and the interval holds the truth."""
     laid = course(pattern(line("ride " * 64, value="4", limbs="R")), 6)
     found = read_take(judged(laid, offset_ms=_open_loop(3, 12.0, 6.0)), silent=ALL).sources.silent[

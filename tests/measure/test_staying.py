@@ -47,7 +47,7 @@ def test_errors_that_come_with_time_are_seen() -> None:
     assert read_take(made).staying.session.errors.low > 0
 
 
-def test_errors_are_told_in_points_a_minute() -> None:
+def test_errors_are_reported_in_points_a_minute() -> None:
     """Each half of a pass has one stroke in 24 more missed than in the pass before."""
     laid = _long(8)
     minutes = (laid.passes[1].start_s - laid.passes[0].start_s) / 60
@@ -76,7 +76,7 @@ def test_a_steady_player_has_no_trend() -> None:
     assert sum(one.low > 0 or one.high < 0 for one in found) <= 5
 
 
-def test_a_ladder_that_never_returns_tells_nothing_over_the_session() -> None:
+def test_a_ladder_that_never_returns_shows_nothing_over_the_session() -> None:
     """Each rung at its own tempo: inside the rungs yes, over the session withheld."""
     laid = _long(6, rungs=True)
     climbing = replace(

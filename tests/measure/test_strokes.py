@@ -30,7 +30,7 @@ def test_a_verdict_can_be_built_from_strokes_and_counts() -> None:
     assert strokes_verdict(judged_strokes(made), count_hits(made)) == clean_verdict(made)
 
 
-def test_feet_are_told_by_limb_else_by_voice() -> None:
+def test_feet_are_reported_by_limb_else_by_voice() -> None:
     """A kick without a limb is a foot's stroke, a snare without one a hand's."""
     from dataclasses import replace
 

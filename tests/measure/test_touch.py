@@ -25,7 +25,7 @@ def test_rims_are_a_share_of_the_strokes_that_landed() -> None:
     assert set(found.rims_by_voice) == {"snare"}
 
 
-def test_strays_and_doubles_are_told_by_the_voice_hit() -> None:
+def test_strays_and_doubles_are_reported_by_the_voice_hit() -> None:
     """Three strays and one double on the snare, per 100 of 22 written strokes."""
     extras = [(2.1, "extra"), (2.2, "extra"), (2.3, "extra"), (2.4, "double")]
     found = read_take(judged(course(walk()), extras=extras)).touch
@@ -35,7 +35,7 @@ def test_strays_and_doubles_are_told_by_the_voice_hit() -> None:
     assert found.strays.value == pytest.approx(300 / 22)
 
 
-def test_position_is_told_only_where_the_kit_sends_it() -> None:
+def test_position_is_reported_only_where_the_kit_sends_it() -> None:
     """Positions on the snare alone give the snare a place, and nothing else."""
     made = judged(course(walk(), 3), position=lambda t: 0.4 if t.note.voice == "snare" else None)
     found = read_take(made).touch
@@ -45,7 +45,7 @@ def test_position_is_told_only_where_the_kit_sends_it() -> None:
     assert read_take(judged(course(walk()))).touch.position == {}
 
 
-def test_what_comes_before_the_start_and_after_the_end_is_told_apart() -> None:
+def test_what_comes_before_the_start_and_after_the_end_is_kept_apart() -> None:
     """Stick clicks and noodling are in no share and no doubt; the text says how many there were."""
     laid = course(walk())  # from 2.0 s to 4.25 s
     clicks = [(0.1 + 0.2 * at, "extra") for at in range(8)]
@@ -57,8 +57,8 @@ def test_what_comes_before_the_start_and_after_the_end_is_told_apart() -> None:
     assert found.touch.strays_by_voice == {"snare": 1}
     assert found.touch.strays.value == pytest.approx(100 / len(made.targets))
     assert found.doubt == ""
-    told = "\n".join(reading_lines(found.to_dict()))
-    assert "1 stray stroke, 8 strokes before the start, 20 strokes after the end." in told
+    reported = "\n".join(reading_lines(found.to_dict()))
+    assert "1 stray stroke, 8 strokes before the start, 20 strokes after the end." in reported
 
 
 def test_a_stray_just_before_the_first_stroke_is_the_players() -> None:

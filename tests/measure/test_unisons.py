@@ -48,7 +48,7 @@ def test_minus_means_that_the_hand_lands_first() -> None:
     assert found.by_limbs["RF+LF"].mean.value == pytest.approx(8.0)
 
 
-def test_both_hands_are_told_right_before_left() -> None:
+def test_both_hands_are_reported_right_before_left() -> None:
     """Two hands at once: minus means the right one first, whichever voice stands higher."""
     for right, left in (("snare", "floor"), ("floor", "snare")):
         laid = course(pattern(line(f"{right} " * 8, limbs="R"), line(f"{left} " * 8, limbs="L")))

@@ -80,7 +80,7 @@ def test_what_went_wrong_is_named() -> None:
     assert "Limp: left hand " in text
 
 
-def test_a_difference_that_may_be_chance_is_not_told() -> None:
+def test_a_difference_that_may_be_chance_is_not_reported() -> None:
     """An even player is shown no move, no limp and no trend."""
     text = "\n".join(
         reading_lines(read_take(judged(course(walk(), 4), offset_ms=lambda t: 1.0)).to_dict())
@@ -104,9 +104,9 @@ def test_times_are_rounded_to_the_resolution(resolution: float | None, step: flo
     assert why == rounding_lines(resolution)
     assert len(why) == (step > 1)
     text = "\n".join(line for line in reading_lines(summary) if line not in why)
-    told = re.findall(r"(?<!under )\b(\d+(?:\.\d+)?) ms\b(?! a minute)", text)
-    assert told or step == 50
-    assert all(float(number) % step == 0 for number in told)
+    reported = re.findall(r"(?<!under )\b(\d+(?:\.\d+)?) ms\b(?! a minute)", text)
+    assert reported or step == 50
+    assert all(float(number) % step == 0 for number in reported)
 
 
 def test_the_numbers_themselves_are_not_rounded() -> None:
@@ -161,8 +161,8 @@ def test_single_phrases() -> None:
     ],
 )
 def test_who_is_to_blame_is_said_as_a_drummer_says_it(
-    kind: str, name: str, limb: str, start: str, end: str, told: str
+    kind: str, name: str, limb: str, start: str, end: str, reported: str
 ) -> None:
     """Every kind of finding has words of its own."""
     one = {"kind": kind, "name": name, "limb": limb, "start": start, "end": end}
-    assert weakness_words(one) == told
+    assert weakness_words(one) == reported

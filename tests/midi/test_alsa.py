@@ -108,7 +108,7 @@ def test_two_of_ours_at_once_leave_it_open(kernel: Path) -> None:
     assert cable.intact is None
 
 
-def test_sockets_tell_usb_devices_apart(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+def test_sockets_keep_usb_devices_apart(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """A USB card has the path of its socket and the number of its port; all others have none."""
     usb = tmp_path / "devices/pci0/usb1/1-1/1-1:1.0/sound/card2"
     built_in = tmp_path / "devices/pci0/0000:00:1f.3/sound/card0"

@@ -34,7 +34,7 @@ def test_audio_click_can_be_sent_to_another_process():
 
 
 @pytest.mark.jack
-def test_audio_click_plays_and_tells_how_it_went(jack):
+def test_audio_click_plays_and_shows_how_it_went(jack):
     """Clicks on a real stream are on time but for the server's gaps; the figures come at the end.
 
     A server without real-time rights drops blocks on a busy machine; a click just then comes late.

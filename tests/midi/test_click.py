@@ -53,8 +53,8 @@ def test_click_reaches_another_program(jack):
     heard = set()
     for _ in range(3):
         before = time.perf_counter() - zero
-        told = [click.send(kind, before) for kind in ("accent", "beat")]
-        assert all(before <= one <= time.perf_counter() - zero for one in told)
+        reported = [click.send(kind, before) for kind in ("accent", "beat")]
+        assert all(before <= one <= time.perf_counter() - zero for one in reported)
     wanted = {(0x92, 34, 120), (0x92, 33, 90)}
     until(lambda: wanted <= heard, "a click of each kind", lambda: heard.update(messages(module)))
     figures = click.quality()

@@ -87,16 +87,16 @@ def test_click_a_little_late_sounds_at_once():
 
 
 @pytest.mark.parametrize("told", [True, False])
-def test_a_gap_places_the_clicks_anew(told):
+def test_a_gap_places_the_clicks_again(reported):
     """After lost blocks later clicks are on time again, soon when the driver told, else later."""
     track, card = opened()
     due = ask(track, card.now_s + 0.01, 45)
     card.play(100)
     card.lose(3)
-    card.play(300, gap=told)
+    card.play(300, gap=reported)
     wrong = [d for h, d in zip(card.heard, due, strict=True) if abs(h - d) > 1.5 / RATE]
     assert track.placing.moves == pytest.approx([3 * BLOCK / RATE])
-    assert len(wrong) <= (1 if told else 3)
+    assert len(wrong) <= (1 if reported else 3)
 
 
 def test_drift_of_the_card_is_followed():

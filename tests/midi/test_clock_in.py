@@ -5,7 +5,7 @@ import random
 import pytest
 
 from trainer.midi import midi_message
-from trainer.midi.clock_in import PULSES_PER_QUARTER, ClockFollower
+from trainer.midi.midi_clock import PULSES_PER_QUARTER, ClockFollower
 
 
 def pulses(follower, tempo, count, first_s=10.0, jitter=0.0, seed=1, lost=()):

@@ -3,8 +3,7 @@
 import pytest
 
 from trainer.midi import midi_message
-from trainer.midi.clock_in import ClockFollower
-from trainer.midi.clock_out import NEVER, PulseTrain
+from trainer.midi.midi_clock import NEVER, ClockFollower, PulseTrain
 
 
 def sent(train, until_s, step_s=0.0001):

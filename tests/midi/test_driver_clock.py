@@ -38,7 +38,7 @@ class Take:
         rng = random.Random(self.seed)
         looks = self._looks(rng)
         empty, look = 0.0, next(looks)
-        last = told = None
+        last = reported = None
         rows = []
         for i, at in enumerate(self.strokes):
             while look < at:
@@ -46,8 +46,8 @@ class Take:
             here = self._driver(i, at)
             delta = 0.0 if last is None else here - last
             if self.repeats and i and at - self.strokes[i - 1] < 0.0005:
-                delta = told
-            last, told = here, delta
+                delta = reported
+            last, reported = here, delta
             rows.append((0.0 if i in self.lost else round(delta, 9), look, empty))
         return rows
 
@@ -200,10 +200,10 @@ def test_stamp_is_never_later_than_reading_nor_out_of_order():
 def test_settled_only_after_enough_moments():
     """The clock is not settled until it has heard enough, and again after a restart."""
     clock = DriverClock()
-    told = []
+    reported = []
     for i in range(SETTLED + 1):
-        told.append(clock.settled)
+        reported.append(clock.settled)
         clock.stamp(0.1, 0.1 * i, 0.1 * i - 0.001)
-    assert told == [False] * SETTLED + [True]
+    assert reported == [False] * SETTLED + [True]
     clock.restart()
     assert not clock.settled

@@ -8,8 +8,8 @@ import pytest
 from patience import until
 
 from trainer.midi import midi_message
-from trainer.midi.clock_in import FollowingSource
 from trainer.midi.keyboard import KeySource
+from trainer.midi.midi_clock import FollowingSource
 
 
 @pytest.mark.jack

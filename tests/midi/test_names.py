@@ -53,7 +53,7 @@ def test_no_name_means_the_only_kit():
     assert port_names.pick_port(found, "").index == 1
 
 
-def test_two_of_a_name_are_told_apart_by_position():
+def test_two_of_a_name_are_kept_apart_by_position():
     """Two kits of one model have labels by position, and the label is a name."""
     found = port_names.ports_of_names(["Kit 0", "Kit 1", "Piano 2"], "winmm")
     assert [port.label for port in found] == ["Kit #1", "Kit #2", "Piano"]
@@ -84,7 +84,7 @@ def test_port_is_known_again_after_the_list_changed():
         (["Pad:a 128:0"], [], None),  # another device got its number
     ],
 )
-def test_two_kits_of_one_name_are_told_apart_by_number(now, seen, found):
+def test_two_kits_of_one_name_are_kept_apart_by_number(now, seen, found):
     """A kit is found again by its full name; one that was seen beside it is never taken for it."""
     known = port_names.ports_of_names(["Kit:a 128:0"], "alsa")[0]
     here = port_names.same_port(port_names.ports_of_names(now, "alsa"), known, frozenset(seen))
@@ -100,7 +100,7 @@ def test_two_kits_of_one_name_are_told_apart_by_number(now, seen, found):
         (["1-2", "1-3"], ["1-2"], "1-3"),
     ],
 )
-def test_two_usb_kits_are_told_apart_by_socket(sockets, seen, found):
+def test_two_usb_kits_are_kept_apart_by_socket(sockets, seen, found):
     """Cards are numbered as they come, so the number of a USB kit says nothing: its socket does."""
 
     def kits(places):
@@ -201,7 +201,7 @@ def test_the_input_to_use(here, current, chosen):
 
 
 @pytest.mark.parametrize(("kind", "way"), [("input", "--port keys"), ("output", "--out audio")])
-def test_nothing_connected_tells_the_next_best_way(kind, way):
+def test_nothing_connected_shows_the_next_best_way(kind, way):
     """With no ports at all the sentence says what else can be done."""
     with pytest.raises(BadInput, match=way):
         port_names.pick_port((), "Kit", kind)

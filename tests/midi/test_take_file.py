@@ -54,7 +54,7 @@ def test_times_go_through_the_tempo_map(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("bpm", [20, 66.5, 90, 97, 133.3, 174, 250, 400])
-def test_a_tempo_is_told_as_it_was_meant(tmp_path: Path, bpm: float) -> None:
+def test_a_tempo_is_reported_as_it_was_meant(tmp_path: Path, bpm: float) -> None:
     """The rounding to whole microseconds does not show in the tempo."""
     assert read_take(_save(tmp_path / "t.mid", [_tempo(bpm), _on(38)])).tempo == bpm
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from trainer.errors import BadInput
 from trainer.pattern import library
 from trainer.pattern.language import changes
-from trainer.toml_write import toml_text
+from trainer.toml_text import toml_text
 
 
 def test_a_changed_pattern_opens_again_by_its_name() -> None:
@@ -55,7 +55,7 @@ def test_feet_can_be_taken_away_or_mixed(feet: str) -> None:
         ("climb-smba path=snare", 'did you mean "climb-samba"'),
     ],
 )
-def test_a_wrong_change_is_told(text: str, words: str) -> None:
+def test_a_wrong_change_is_reported(text: str, words: str) -> None:
     """What cannot be read as a change is named, with the nearest that can."""
     with pytest.raises(BadInput) as caught:
         library.load_pattern(text)

@@ -131,7 +131,7 @@ def test_without_a_sticking_the_hands_of_a_grid_strictly_alternate() -> None:
     assert any("alternate" in words for words in made.assumed)
 
 
-def test_a_bar_line_in_the_wrong_place_is_told() -> None:
+def test_a_bar_line_in_the_wrong_place_is_reported() -> None:
     """A bar line of a grid stands between two bars or is a fault with the step before it."""
     assert pattern('[bars]\nvalue = "4"\nsnare = "xxxx|x-x-"').strokes == 6
     with pytest.raises(BadInput, match="bar line after step 3"):
@@ -147,7 +147,7 @@ def test_hands_below_a_grid_fill_its_bars_like_the_grid() -> None:
         pattern(two.replace("RRLL", "RRLLR"))
 
 
-def test_the_same_stroke_written_twice_is_told() -> None:
+def test_the_same_stroke_written_twice_is_reported() -> None:
     """A kick in the grid and in the feet at the same beat is a fault with its beat."""
     with pytest.raises(BadInput, match="kick is written twice at beat 1"):
         pattern('[bars]\nvalue = "4"\nkick = "x---"\n[feet]\nkick = "x"\nvalue = "4"')

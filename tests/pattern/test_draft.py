@@ -45,7 +45,7 @@ def test_a_form_changes_what_differs(
         assert found in (made, {"hands": made})
 
 
-def test_value_and_rhythm_are_both_kept_so_that_their_quarrel_is_told() -> None:
+def test_value_and_rhythm_are_both_kept_so_that_their_quarrel_is_reported() -> None:
     """A form that says both gets the fault that a file with both gets."""
     table = {"hands": {"sticking": "R L", "value": "16"}}
     draft = Draft("x", table, said(table)).with_field("rhythm", "8 8")
@@ -54,7 +54,7 @@ def test_value_and_rhythm_are_both_kept_so_that_their_quarrel_is_told() -> None:
     assert "exclude each other" in faults_by_field(fault.value)["rhythm"][0]
 
 
-def test_faults_are_told_by_field() -> None:
+def test_faults_are_reported_by_field() -> None:
     """Those of a field go without their key, those of none keep their place."""
     several = Faults([BadInput("no", where="hands.path"), BadInput("not so", where="section 2")])
     assert faults_by_field(several) == {"path": ["no."], "": ["section 2: not so."]}

@@ -41,7 +41,7 @@ def test_random_bytes_never_crash(junk: bytes) -> None:
     body = HEAD + b"MTrk" + struct.pack(">L", len(junk)) + junk
     found = _read(body)
 
-    assert found.mend if isinstance(found, BadInput) else found.track_count <= 1
+    assert found.fix if isinstance(found, BadInput) else found.track_count <= 1
 
 
 @given(at=st.integers(0, len(WHOLE) - 1), value=st.integers(0, 255))
@@ -51,7 +51,7 @@ def test_one_wrong_byte_never_crashes(at: int, value: int) -> None:
     changed[at] = value
     found = _read(bytes(changed))
 
-    assert found.mend if isinstance(found, BadInput) else len(found.notes) <= 2
+    assert found.fix if isinstance(found, BadInput) else len(found.notes) <= 2
 
 
 def test_an_endless_number_is_refused_at_once() -> None:
@@ -78,7 +78,7 @@ def test_too_many_notes_are_refused() -> None:
         read_midi(HEAD + b"MTrk" + struct.pack(">L", len(junk)) + junk)
 
 
-def test_a_missing_file_is_told_by_name(tmp_path: Path) -> None:
+def test_a_missing_file_is_reported_by_name(tmp_path: Path) -> None:
     """No file: the sentence names it and the reason."""
     with pytest.raises(BadInput, match=r"gone\.mid.*no such file"):
         read_midi(tmp_path / "gone.mid")

@@ -220,13 +220,13 @@ def test_entities_are_refused(head: str) -> None:
         (_score(f"<measure>{_START}{_note(99999)}</measure>"), "measure 1: the measure has no end"),
     ],
 )
-def test_what_cannot_be_read_is_told(data: bytes, words: str) -> None:
+def test_what_cannot_be_read_is_reported(data: bytes, words: str) -> None:
     """Each unreadable file is one sentence with the file's name and the mend."""
     with pytest.raises(BadInput, match=words) as fault:
         musicxml_read.read(data, name="song.xml")
 
     assert str(fault.value).startswith("song.xml")
-    assert fault.value.mend
+    assert fault.value.fix
 
 
 @given(at=st.integers(0, 3000), junk=st.binary(min_size=1, max_size=8))
@@ -239,7 +239,7 @@ def test_damaged_files_never_crash(at: int, junk: bytes) -> None:
     try:
         found: object = musicxml_read.read(bytes(data)).bars
     except BadInput as fault:
-        found = fault.mend
+        found = fault.fix
     assert found
 
 

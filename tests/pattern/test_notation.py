@@ -59,7 +59,7 @@ def test_a_sticking_that_does_not_fill_the_bar_is_refused_with_a_length_that_men
     assert len(pattern('length = 3\n[hands]\nsticking = "R L L"').notes) == 48
 
 
-def test_every_fault_is_told_at_once_with_its_line() -> None:
+def test_every_fault_is_reported_at_once_with_its_line() -> None:
     """Three faults of one file come together, each with its line and key."""
     with pytest.raises(TrainerError) as caught:
         pattern('level = 9\n[hands]\nstickng = "R L"\npath = "snar"')

@@ -83,7 +83,7 @@ def test_a_far_drum_is_no_matter_where_there_is_time() -> None:
     assert not description.demand(made, tempo=66).warnings
 
 
-def test_the_same_warning_is_told_once_with_its_number() -> None:
+def test_the_same_warning_is_reported_once_with_its_number() -> None:
     """Four bars of both hands on one drum give one warning that says how often."""
     (warning,) = description.demand(pattern('[hands]\nvalue = "4"\nsticking = "B"')).warnings
 

@@ -64,7 +64,7 @@ def test_round_trip_is_exact() -> None:
         ("sections", [{"first_bar": 1, "bar_count": 2}], "bar_count"),
     ],
 )
-def test_wrong_values_are_told(key: str, value: object, word: str) -> None:
+def test_wrong_values_are_reported(key: str, value: object, word: str) -> None:
     """A value of the wrong kind or size is bad input that names it."""
     row = pattern_to_dict(rich_pattern()) | {key: value}
 

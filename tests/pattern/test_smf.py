@@ -182,7 +182,7 @@ def test_played_strokes_find_their_grid(parts: int, value: str) -> None:
     assert {note.value for note in notes} == {value}
 
 
-def test_another_channel_is_taken_and_told() -> None:
+def test_another_channel_is_taken_and_reported() -> None:
     """Percussion on one other channel is read and the pattern says so; several are refused."""
     pattern = midi_read.read(_foreign([(0, 38, 80)], 480, 0))
 
@@ -197,7 +197,7 @@ def test_another_channel_is_taken_and_told() -> None:
         midi_read.read(out.getvalue())
 
 
-def test_unknown_notes_are_told() -> None:
+def test_unknown_notes_are_reported() -> None:
     """A note that is no drum of the kit is left out, and the pattern says which."""
     pattern = midi_read.read(_foreign([(0, 38, 80), (1, 81, 80)]))
 
@@ -233,7 +233,7 @@ def test_every_shipped_pattern_returns(name: str) -> None:
     assert back == replace(pattern, about="", tags=(), level=1, assumed=())
 
 
-def test_hands_alternate_where_no_sticking_is_told() -> None:
+def test_hands_alternate_where_no_sticking_is_reported() -> None:
     """The hands of a strange file strictly alternate, and the pattern says so."""
     pattern = midi_read.read(_foreign([(step / 4, 38, 80) for step in range(4)]))
 

@@ -157,18 +157,18 @@ def test_values_are_repeated_like_drums() -> None:
         (sections.read_meters, "4/4 4/5 x", ["meter 2: 4/5", "meter 3: x"]),
     ],
 )
-def test_every_fault_of_a_text_is_told_at_once(
+def test_every_fault_of_a_text_is_reported_at_once(
     reader: Callable[[str], Any], text: str, faults: list[str]
 ) -> None:
     """Each wrong word comes once, with all its places in the text as written and a mend."""
     with pytest.raises(BadInput) as caught:
         reader(text)
 
-    told = caught.value.faults if isinstance(caught.value, Faults) else [caught.value]
-    assert len(told) == len(faults)
-    assert all(one.mend for one in told)
+    reported = caught.value.faults if isinstance(caught.value, Faults) else [caught.value]
+    assert len(reported) == len(faults)
+    assert all(one.fix for one in reported)
     for words in faults:
-        assert sum(words in str(one) for one in told) == 1
+        assert sum(words in str(one) for one in reported) == 1
 
 
 def test_a_fault_at_many_places_lists_the_first_ones() -> None:

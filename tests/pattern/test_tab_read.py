@@ -125,8 +125,8 @@ def test_a_meter_nobody_wrote_goes_by_the_steps(steps: int, meter: str, kind: st
     pattern = pattern_from_tab(f"SN |{'o' * steps}|", "t")
 
     assert str(pattern.meter) == meter
-    told = f"meter: {meter}, as none is written and a bar has {steps} steps ({kind}"
-    assert pattern.assumed[0].startswith(told)
+    reported = f"meter: {meter}, as none is written and a bar has {steps} steps ({kind}"
+    assert pattern.assumed[0].startswith(reported)
 
 
 def test_a_tab_of_sevens_is_in_seven_eight() -> None:
@@ -147,7 +147,7 @@ def test_what_is_written_is_not_assumed() -> None:
     assert {str(bar.meter) for bar in pattern.bars} == {"3/4"}
 
 
-def test_a_tempo_nobody_wrote_is_told() -> None:
+def test_a_tempo_nobody_wrote_is_reported() -> None:
     """A tab without a tempo says which one is taken, as other files do."""
     assert "tempo: 60 BPM, as the file has none" in pattern_from_tab(GROOVE, "groove").assumed
 
@@ -172,7 +172,7 @@ def test_a_tempo_nobody_wrote_is_told() -> None:
         ("SN |o-|\n\n+ beat=1 voice=drum", "line 3"),
     ],
 )
-def test_what_cannot_be_read_is_told(text: str, words: str) -> None:
+def test_what_cannot_be_read_is_reported(text: str, words: str) -> None:
     """Each fault names its line."""
     with pytest.raises(BadInput, match=words):
         pattern_from_tab(text, "t")

@@ -60,7 +60,7 @@ def test_following_passes_stand_on_the_outsides_beats(pattern):
     assert plan.next(50.0) is None
 
 
-def test_tempo_is_told_in_the_patterns_own_unit(pattern):
+def test_tempo_is_reported_in_the_patterns_own_unit(pattern):
     """Where a pattern counts dotted quarters, so does the tempo; it stays within the range."""
     from dataclasses import replace
 
@@ -83,7 +83,7 @@ def test_a_session_waits_for_the_outside_and_starts_on_its_bar(pattern):
     session.command(Command("pause"), 0.0)
     song.tempo = 120.0
     session.command(Command("resume"), 6.0)
-    told = [event for tick in range(1900) for event in session.advance(tick / 200)]
-    (started,) = [event for event in told if isinstance(event, PassStarted)]
+    reported = [event for tick in range(1900) for event in session.advance(tick / 200)]
+    (started,) = [event for event in reported if isinstance(event, PassStarted)]
     assert song.beat_at(started.start_s) % BAR == pytest.approx(0.0)
     assert started.start_s == pytest.approx(song.time_of(12.0))

@@ -10,8 +10,7 @@ import numpy as np
 
 from trainer.practice import likelihood as like
 from trainer.practice.follower import Follower, HeardHit
-from trainer.practice.hypothesis import AS_DOUBLE, AS_STRAY, DueTarget
-from trainer.practice.likelihood import PlayerModel
+from trainer.practice.likelihood import AS_DOUBLE, AS_STRAY, DueTarget, PlayerModel
 
 if TYPE_CHECKING:
     import pytest

@@ -154,7 +154,7 @@ def test_every_hit_is_judged_at_once_and_settled_within_a_beat() -> None:
     assert sorted(one.hit for one in finals) == list(range(16))
 
 
-def test_a_hit_tells_its_place_in_the_pattern() -> None:
+def test_a_hit_shows_its_place_in_the_pattern() -> None:
     """Each settled hit names the note it played and the beat it fell on."""
     stage = Stage(passes=1, offset=lambda target: 0.010).run()
 
@@ -165,7 +165,7 @@ def test_a_hit_tells_its_place_in_the_pattern() -> None:
     ] * 16
 
 
-def test_a_bar_tells_what_was_missed_on_which_drum() -> None:
+def test_a_bar_shows_what_was_missed_on_which_drum() -> None:
     """A stroke left out is missed, once, in its bar and on its drum."""
     stage = Stage(passes=1, offset=lambda target: None if target.index == 10 else 0.0).run()
 
@@ -176,7 +176,7 @@ def test_a_bar_tells_what_was_missed_on_which_drum() -> None:
     assert not stage.of(PassEnded)[0].clean
 
 
-def test_the_zone_that_came_is_told_with_the_hit_and_with_the_bar() -> None:
+def test_the_zone_that_came_is_reported_with_the_hit_and_with_the_bar() -> None:
     """Heads where rims are written stay played, and say so in both; plain text says it too."""
     rims = tuple(replace(one, zone="rim" * (one.voice == "snare")) for one in PATTERN.notes)
     stage = Stage(passes=1, pattern=replace(PATTERN, notes=rims)).run()
@@ -187,9 +187,9 @@ def test_the_zone_that_came_is_told_with_the_hit_and_with_the_bar() -> None:
     bars = stage.of(BarEnded)
     assert [one.zones for one in bars] == [{"head for rim": 4}] * 2
     plain = PlainText(PATTERN, 1, every_hit=True)
-    told = [text for one in stage.events for text in plain.lines(one)]
-    assert sum(text.endswith("on time, head for rim.") for text in told) == 8
-    assert sum("; head for rim x4." in text for text in told) == 2
+    reported = [text for one in stage.events for text in plain.lines(one)]
+    assert sum(text.endswith("on time, head for rim.") for text in reported) == 8
+    assert sum("; head for rim x4." in text for text in reported) == 2
 
 
 def test_nothing_in_a_pause_counts_as_missed() -> None:
@@ -209,7 +209,7 @@ def test_nothing_in_a_pause_counts_as_missed() -> None:
     assert tally.played == 9 + 16
 
 
-def test_misses_that_were_told_are_taken_back_by_the_cut() -> None:
+def test_misses_that_were_reported_are_taken_back_by_the_cut() -> None:
     """Who stops playing and pauses a bar later has missed nothing."""
     stage = Stage(passes=1, offset=lambda target: 0.0 if target.index < 4 else None).run(6.5)
     assert stage.of(Tally)[-1].missed > 0

@@ -75,9 +75,9 @@ def test_live_finals_are_what_the_whole_take_says(kind: str) -> None:
         take = takes.draw(kind, 7000 + seed, 30.0)
         judged = judge(take.course, take.strikes, GENERAL_MIDI)
         finals, matcher = live(take)
-        told = hit_targets(finals)
-        same += sum(told[hit] == target for hit, target in enumerate(judged.hit_target))
-        count += len(told)
+        reported = hit_targets(finals)
+        same += sum(reported[hit] == target for hit, target in enumerate(judged.hit_target))
+        count += len(reported)
         revised += matcher.revised
         named = [one.target for one in finals if one.target is not None]
         assert sorted(named) == list(range(len(judged.targets)))
@@ -190,11 +190,11 @@ def test_cut_drops_what_was_to_come() -> None:
     matcher = Matcher()
     matcher.add_targets(targets)
     matcher.cut(2.0)
-    told = matcher.settle(20.0)
+    reported = matcher.settle(20.0)
     matcher.add_targets([replace(targets[0], index=900, time_s=30.0)])
     feed = matcher.feed(Hit(0, 30.01, 0, 90, targets[0].note.voice)) + matcher.finish()
 
-    assert {one.target for one in told} == {one.index for one in targets if one.time_s < 2.0}
+    assert {one.target for one in reported} == {one.index for one in targets if one.time_s < 2.0}
     assert feed[-1].target == 900
     assert feed[-1].outcome == PLAYED
 
@@ -204,9 +204,9 @@ def test_flagged_hits_keep_their_flag() -> None:
     matcher = Matcher()
     matcher.add_targets(COURSE.targets())
 
-    told = matcher.feed(Hit(0, 1.0, 38, 90, "snare", flag="crosstalk"))
+    reported = matcher.feed(Hit(0, 1.0, 38, 90, "snare", flag="crosstalk"))
 
-    assert [(one.outcome, one.target) for one in told] == [("crosstalk", None)] * 2
+    assert [(one.outcome, one.target) for one in reported] == [("crosstalk", None)] * 2
 
 
 def fed(strikes: list[Strike]) -> Judged:

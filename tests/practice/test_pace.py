@@ -17,7 +17,7 @@ from trainer.pattern.library import load_pattern
 from trainer.practice.align import align
 from trainer.practice.course import Course, Pass, beat_time, pass_targets
 from trainer.practice.matcher import judge, read_hits
-from trainer.show.assess_words import assessed_lines
+from trainer.show.session_words import assessed_lines
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -106,20 +106,20 @@ def words(found: Alignment, take: SimpleNamespace) -> list[str]:
     return [*assessed_lines(SimpleNamespace(found=found, take=take, trusted_file=True))]
 
 
-def test_breaks_and_drift_are_told_in_words() -> None:
+def test_breaks_and_drift_are_reported_in_words() -> None:
     """What was found stands between tempo and start, and nothing of it for a steady take."""
     file = SimpleNamespace(name="take", tempo=100.0, remarks=())
     cut = laid(warped(ORDERS, lambda time_s: time_s + 2.3 * (time_s >= 26.0)))
     moved = laid(warped(ORDERS, lambda time_s: time_s - 0.04 * (time_s - 2.0) ** 2 / 2 / 86.4))
     still = laid(warped(ORDERS, lambda time_s: time_s))
 
-    (told,) = [text for text in words(cut, file) if text.startswith("Break: ")]
-    assert re.search(r"at 26\.00 s .* continues 2\.3\d s late at 28\.4\d s\.$", told)
-    told = "\n".join(words(moved, file))
+    (reported,) = [text for text in words(cut, file) if text.startswith("Break: ")]
+    assert re.search(r"at 26\.00 s .* continues 2\.3\d s late at 28\.4\d s\.$", reported)
+    reported = "\n".join(words(moved, file))
     assert re.search(
-        r"Tempo: (99\.\d+|100\.?\d*) to 104\S* BPM, as played \(the file says 100\)", told
+        r"Tempo: (99\.\d+|100\.?\d*) to 104\S* BPM, as played \(the file says 100\)", reported
     )
-    assert re.search(r"No steady tempo: the strokes run to and fro by \d+ ms", told)
+    assert re.search(r"No steady tempo: the strokes run to and fro by \d+ ms", reported)
     assert not re.search("Break|steady", "\n".join(words(still, file)))
 
 

@@ -64,8 +64,8 @@ def test_a_late_kit_loses_no_stroke_to_the_clock() -> None:
         finals += live.strike(Strike(target.time_s + 0.2, 38, 90))[1]
     finals += live.finish()
 
-    told = {one.hit: one for one in finals if one.final}
-    assert [(told[n].target, told[n].outcome) for n in range(4)] == [
+    reported = {one.hit: one for one in finals if one.final}
+    assert [(reported[n].target, reported[n].outcome) for n in range(4)] == [
         (n, "played") for n in range(4)
     ]
-    assert all(abs(one.offset_s or 0.0) < 1e-9 for one in told.values())
+    assert all(abs(one.offset_s or 0.0) < 1e-9 for one in reported.values())

@@ -36,8 +36,8 @@ def test_no_target_has_two_hits() -> None:
     """However tangled, no target is given twice."""
     take = takes.draw("climb", 8400, 240.0, double=0.3, stray=0.3, wrong=0.2, miss=0.2)
 
-    told = judge(take.course, take.strikes, GENERAL_MIDI).hit_target
-    given = [one for one in told if one is not None]
+    reported = judge(take.course, take.strikes, GENERAL_MIDI).hit_target
+    given = [one for one in reported if one is not None]
 
     assert len(given) > 1000
     assert len(given) == len(set(given))

@@ -63,8 +63,8 @@ def test_the_reader_says_which_zones_a_kit_can_send() -> None:
     assert one.read(Strike(1.0, 50, 90)).zones == {"head"}
     hat = {42: Pad("hihat", "closed")}
     assert HitReader(Kit(notes=hat), {"hihat"}).read(Strike(0.0, 42, 90)).zones == {"closed"}
-    told = Controllers(pedal=Pedal(4, 127, 0, zones=True))
-    both = HitReader(Kit(notes=hat, controllers=told), {"hihat"}).read(Strike(0.0, 42, 90))
+    reported = Controllers(pedal=Pedal(4, 127, 0, zones=True))
+    both = HitReader(Kit(notes=hat, controllers=reported), {"hihat"}).read(Strike(0.0, 42, 90))
     assert both.zones == {"closed", "open"}
 
 

@@ -103,17 +103,17 @@ def test_the_arithmetic_gives_known_values() -> None:
 def test_what_must_not_be_mistaken_is_far_apart(theme, eye: str) -> None:
     """Off the beat from on it, clean from not clean: ten times a just noticeable difference."""
     for one, other in PAIRS:
-        told = colours(theme)
-        assert apart(told[one], told[other], eye) >= 20, (one, other)
+        reported = colours(theme)
+        assert apart(reported[one], reported[other], eye) >= 20, (one, other)
 
 
 @pytest.mark.parametrize("theme", [NIGHT, PAPER, CONTRAST], ids=lambda theme: theme.name)
 @pytest.mark.parametrize("eye", ["common", "protanopia", "deuteranopia"])
 def test_all_inks_of_outcomes_differ(theme, eye: str) -> None:
     """Any two of them are six times a just noticeable difference apart; shapes say the rest."""
-    told = colours(theme)
+    reported = colours(theme)
     for one, other in combinations(INKS, 2):
-        assert apart(told[one], told[other], eye) >= 14, (one, other)
+        assert apart(reported[one], reported[other], eye) >= 14, (one, other)
 
 
 @pytest.mark.parametrize("theme", THEMES, ids=lambda theme: theme.name)
@@ -127,6 +127,6 @@ def test_sixteen_colours_are_sixteen() -> None:
     """Drawn on a terminal of sixteen colours no two outcomes become the same one."""
     from rich.color import Color, ColorSystem
 
-    told = {name: Color.parse(colour) for name, colour in colours(SIXTEEN).items()}
-    numbers = [told[name].downgrade(ColorSystem.STANDARD).number for name in INKS]
+    reported = {name: Color.parse(colour) for name, colour in colours(SIXTEEN).items()}
+    numbers = [reported[name].downgrade(ColorSystem.STANDARD).number for name in INKS]
     assert len(set(numbers)) == len(INKS)

@@ -10,7 +10,7 @@ import pytest
 from trainer import toml_text
 from trainer.errors import BadInput
 from trainer.pattern import library
-from trainer.pattern.language import notation, orders
+from trainer.pattern.language import hands, notation
 
 DRUMS = ["snare", "tom1", "tom2", "floor", "hihat", "ride"]
 
@@ -26,16 +26,16 @@ def test_all_orders_are_those_of_itertools(size: int) -> None:
     """Every order comes once, in the order `itertools.permutations` gives them."""
     drums = DRUMS[:size]
 
-    assert orders.chosen_orders(drums, None) == list(itertools.permutations(drums))
-    assert orders.order_count(drums) == math.factorial(size)
+    assert hands.chosen_orders(drums, None) == list(itertools.permutations(drums))
+    assert hands.order_count(drums) == math.factorial(size)
 
 
 @pytest.mark.parametrize("parts", ["aab", "aabb", "abcab", "aaaaaaaaaaab"])
 def test_equal_parts_exchanged_are_one_order(parts: str) -> None:
     """With equal parts the orders are the different permutations, each once."""
-    found = orders.chosen_orders(list(parts), None)
+    found = hands.chosen_orders(list(parts), None)
 
-    assert len(found) == len(set(found)) == orders.order_count(list(parts))
+    assert len(found) == len(set(found)) == hands.order_count(list(parts))
     if len(parts) < 8:
         assert set(found) == set(itertools.permutations(parts))
 
@@ -43,16 +43,16 @@ def test_equal_parts_exchanged_are_one_order(parts: str) -> None:
 @pytest.mark.parametrize("seed", range(5))
 def test_a_draw_repeats_with_its_seed_and_never_doubles(seed: int) -> None:
     """A seeded choice is the same every time, without an order twice, and all of them if asked."""
-    drawn = orders.chosen_orders(DRUMS[:4], 9, seed)
+    drawn = hands.chosen_orders(DRUMS[:4], 9, seed)
 
-    assert drawn == orders.chosen_orders(DRUMS[:4], 9, seed)
+    assert drawn == hands.chosen_orders(DRUMS[:4], 9, seed)
     assert len(set(drawn)) == 9
-    assert set(orders.chosen_orders(DRUMS[:3], 6, seed)) == set(itertools.permutations(DRUMS[:3]))
+    assert set(hands.chosen_orders(DRUMS[:3], 6, seed)) == set(itertools.permutations(DRUMS[:3]))
 
 
 def test_another_seed_draws_other_orders() -> None:
     """Five seeds do not all draw the same (24 orders, 6 drawn)."""
-    assert len({tuple(orders.chosen_orders(DRUMS[:4], 6, seed)) for seed in range(5)}) > 1
+    assert len({tuple(hands.chosen_orders(DRUMS[:4], 6, seed)) for seed in range(5)}) > 1
 
 
 def test_a_drum_that_comes_twice_halves_the_orders() -> None:

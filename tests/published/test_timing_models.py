@@ -126,10 +126,10 @@ def test_intervals_of_the_silent_model_cover_the_truth() -> None:
         wing.two_level([_intervals(rng, 32, 144, 36) for _ in range(4)]).timekeeper
         for _ in range(100)
     ]
-    told = [one for one in found if one.value is not None]
+    reported = [one for one in found if one.value is not None]
 
-    assert len(told) >= 90
-    assert sum(one.low <= 12 <= one.high for one in told) >= 0.85 * len(told)
+    assert len(reported) >= 90
+    assert sum(one.low <= 12 <= one.high for one in reported) >= 0.85 * len(reported)
 
 
 @pytest.mark.parametrize(

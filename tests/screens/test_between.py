@@ -49,7 +49,7 @@ def _large(words: str, screen: str) -> bool:
 
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("far", [False, True])
-async def test_a_failed_rung_is_told_in_large(
+async def test_a_failed_rung_is_reported_in_large(
     stage: Stage, size: tuple[int, int], far: bool
 ) -> None:
     """Not clean, what failed first and by how much, the next tempo and the time left."""
@@ -97,10 +97,10 @@ async def test_what_failed_in_a_pass_is_whole_at_80_columns(stage: Stage) -> Non
 def test_the_row_keeps_the_newest_rungs_that_fit() -> None:
     """In a narrow place the oldest rungs go first; a tempo is never cut."""
     ended = [_rung(index, clean=index % 2 == 0) for index in range(40)]
-    told = line_text(live_words.rung_row(ended, 30))
+    reported = line_text(live_words.rung_row(ended, 30))
 
-    assert len(told) <= 30
-    assert told == "rung 40  125✗ 126✓ 127✗ → 127"
+    assert len(reported) <= 30
+    assert reported == "rung 40  125✗ 126✓ 127✗ → 127"
 
 
 def test_no_rung_no_row() -> None:

@@ -93,7 +93,7 @@ async def test_up_and_down_go_from_field_to_field() -> None:
         assert screen.key == "value"
 
 
-async def test_trying_tells_in_words_what_came_of_it() -> None:
+async def test_trying_shows_in_words_what_came_of_it() -> None:
     """The simulated player's run is judged at once, and closing it leads back."""
     async with app().run_test(size=(80, 24)) as pilot:
         screen = await composing(pilot)

@@ -11,9 +11,8 @@ from trainer.screens.composer import ComposerScreen
 from trainer.screens.dialogs import KEY_NAMES, keys_of
 from trainer.screens.history import HistoryScreen
 from trainer.screens.home import HomeScreen, menu_text
-from trainer.screens.kit import KitsScreen
+from trainer.screens.kit import KitsScreen, WatchScreen
 from trainer.screens.kit_learning import LearnScreen
-from trainer.screens.kit_watching import WatchScreen
 from trainer.screens.live import LiveScreen
 from trainer.screens.patterns import PatternsScreen
 from trainer.screens.replay import ReplayScreen
@@ -54,9 +53,9 @@ def test_every_screen_says_what_it_is_for_and_what_its_keys_do(
 
 def test_no_key_of_home_is_hidden() -> None:
     """What the footer does not show stands in the menu."""
-    told = menu_text(HomeScreen.BINDINGS).plain
+    reported = menu_text(HomeScreen.BINDINGS).plain
     for one in HomeScreen.BINDINGS:
         assert isinstance(one, Binding)
         if not one.show and one.action != "all":
             name = KEY_NAMES.get(one.key, one.key)
-            assert f"{name} {one.description}" in told
+            assert f"{name} {one.description}" in reported

@@ -77,11 +77,11 @@ async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
         await wait_until(pilot, lambda: "fastest pass: " in shown(app))
         screen = shown(app)
         assert "40 sessions, 400 minutes" in screen
-        told = re.search(
+        reported = re.search(
             r"ceiling (\d+) BPM \((\d+) to (\d+), 90% interval\): Doubles \[b\], Ada", screen
         )
-        assert told
-        tempo, low, high = map(int, told.groups())
+        assert reported
+        tempo, low, high = map(int, reported.groups())
         # The first session is clean below 90 BPM, the last below 129; the old has drifted away.
         assert 110 < low < tempo < high <= 129
         climb = climb_of(ENTRIES, "Ada", "doubles")

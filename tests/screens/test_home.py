@@ -10,7 +10,7 @@ from at_home import KNOWN, PATTERNS, SESSION, AtHome
 from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
-from trainer.actions.look_around import Known
+from trainer.actions.history import Known
 from trainer.actions.requests import DemoRequest, LadderRequest, PlayRequest, setup_on
 from trainer.show.page import Page
 
@@ -84,8 +84,8 @@ async def test_a_kit_that_is_plugged_in_is_offered_with_its_key() -> None:
         await wait_until(pilot, lambda: "a simulated player" in shown(app))
         app.home.found(Known(("Pad box", "Stage Kit"), PATTERNS))
         await wait_until(pilot, lambda: bool(app._notifications))
-        (told,) = [one.message for one in app._notifications]
-        assert told == "Stage Kit is connected: c plays on it."
+        (reported,) = [one.message for one in app._notifications]
+        assert reported == "Stage Kit is connected: c plays on it."
         await pilot.press("c")
         await wait_until(pilot, lambda: "playing on Stage Kit" in shown(app))
 

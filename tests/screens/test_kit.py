@@ -14,9 +14,8 @@ from trainer.kit import kits
 from trainer.kit.learning import PLACES_TO_LEARN, Learning
 from trainer.kit.model import GENERAL_MIDI, Kit, Pad
 from trainer.midi.kit_input import KitMonitor, TimedMessage
-from trainer.screens.kit import KitsScreen
+from trainer.screens.kit import MOST, KitsScreen, WatchScreen
 from trainer.screens.kit_learning import LearnScreen
-from trainer.screens.kit_watching import MOST, WatchScreen
 from trainer.show.page import Page
 
 if TYPE_CHECKING:
@@ -46,7 +45,7 @@ class Quiet:
         self.closed = True
 
 
-class Told(KitMonitor):
+class Reported(KitMonitor):
     """An ear that hears what a test says, with a clock that a test moves."""
 
     def __init__(self) -> None:
@@ -70,18 +69,18 @@ class Told(KitMonitor):
 @pytest.fixture
 def ear():
     """An ear that is closed at the end."""
-    told = Told()
-    yield told
-    told.close()
+    reported = Reported()
+    yield reported
+    reported.close()
 
 
-def learning(ear: Told) -> tuple[Opened, Learning]:
+def learning(ear: Reported) -> tuple[Opened, Learning]:
     """Return the app and the learning behind it."""
     learned = Learning("room", ear.name)
     return Opened(LearnScreen(ear, learned)), learned
 
 
-def watching(ear: Told, seconds: float | None = None) -> Opened:
+def watching(ear: Reported, seconds: float | None = None) -> Opened:
     """Return the app that watches what a kit sends."""
     return Opened(WatchScreen(ear, GENERAL_MIDI, seconds))
 
@@ -91,7 +90,7 @@ def kits_app(*about: Any) -> Opened:
     return Opened(KitsScreen(*about))
 
 
-async def test_it_asks_and_shows_what_it_got(ear: Told) -> None:
+async def test_it_asks_and_shows_what_it_got(ear: Reported) -> None:
     """The place, how many strokes agree, the last note, and the next place once four agree."""
     app, learned = learning(ear)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -106,7 +105,7 @@ async def test_it_asks_and_shows_what_it_got(ear: Told) -> None:
     assert learned.kit.pad(11) == Pad("kick", "head")
 
 
-async def test_keys_skip_and_go_back(ear: Told) -> None:
+async def test_keys_skip_and_go_back(ear: Reported) -> None:
     """s leaves a place out, b asks for the one before again."""
     app, learned = learning(ear)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -119,7 +118,7 @@ async def test_keys_skip_and_go_back(ear: Told) -> None:
     assert learned.notes == {}
 
 
-async def test_the_kick_is_a_key(ear: Told) -> None:
+async def test_the_kick_is_a_key(ear: Reported) -> None:
     """One stroke alone skips what is asked for, two in a row go back."""
     app, learned = learning(ear)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -134,7 +133,7 @@ async def test_the_kick_is_a_key(ear: Told) -> None:
     assert learned.notes == {11: Pad("kick", "head")}
 
 
-async def test_a_note_of_another_place_is_told(ear: Told) -> None:
+async def test_a_note_of_another_place_is_reported(ear: Reported) -> None:
     """Two places with one note cannot be told apart, and the words say what to do."""
     app, _ = learning(ear)
     async with app.run_test(size=(100, 30)) as pilot:
@@ -145,7 +144,7 @@ async def test_a_note_of_another_place_is_told(ear: Told) -> None:
         assert "sends note 12, as the snare does" in shown(app)
 
 
-async def test_a_kit_that_goes_away_loses_nothing(ear: Told) -> None:
+async def test_a_kit_that_goes_away_loses_nothing(ear: Reported) -> None:
     """The words say so, and what was learned is still there."""
     app, learned = learning(ear)
     async with app.run_test(size=(100, 30)) as pilot:
@@ -156,7 +155,7 @@ async def test_a_kit_that_goes_away_loses_nothing(ear: Told) -> None:
     assert learned.notes == {11: Pad("kick", "head")}
 
 
-async def test_enter_ends_when_all_was_asked(ear: Told) -> None:
+async def test_enter_ends_when_all_was_asked(ear: Reported) -> None:
     """The end is told, and one key keeps the kit."""
     app, learned = learning(ear)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -167,7 +166,7 @@ async def test_enter_ends_when_all_was_asked(ear: Told) -> None:
     assert learned.done
 
 
-async def test_every_message_is_told_in_words_and_bytes(ear: Told) -> None:
+async def test_every_message_is_reported_in_words_and_bytes(ear: Reported) -> None:
     """Strokes with a bar as long as they are loud, controllers, pressure, and the time between."""
     app = watching(ear)
     async with app.run_test(size=(100, 24)) as pilot:
@@ -182,7 +181,7 @@ async def test_every_message_is_told_in_words_and_bytes(ear: Told) -> None:
         assert f"Listening to {NAME}   5 messages" in screen
 
 
-async def test_clock_can_be_left_out(ear: Told) -> None:
+async def test_clock_can_be_left_out(ear: Reported) -> None:
     """x hides what comes all the time; strokes stay."""
     app = watching(ear)
     async with app.run_test(size=(100, 24)) as pilot:
@@ -193,7 +192,7 @@ async def test_clock_can_be_left_out(ear: Told) -> None:
         assert "without clock" in shown(app)
 
 
-async def test_holding_keeps_the_list_still(ear: Told) -> None:
+async def test_holding_keeps_the_list_still(ear: Reported) -> None:
     """While it is held new messages wait below; going on shows the newest; up looks back."""
     app = watching(ear)
     async with app.run_test(size=(100, 12)) as pilot:
@@ -212,7 +211,7 @@ async def test_holding_keeps_the_list_still(ear: Told) -> None:
         await wait_until(pilot, lambda: "Nothing has come yet" in shown(app))
 
 
-async def test_a_flood_is_bounded(ear: Told) -> None:
+async def test_a_flood_is_bounded(ear: Reported) -> None:
     """Only so many messages are kept, and what could not be shown is counted."""
     app = watching(ear)
     ear.hear(*[(0x99, 38, 90)] * 5000, gap_s=0.001)
@@ -281,9 +280,9 @@ async def test_a_port_that_cannot_be_opened_is_reported_in_place(
     """The kits stay on the screen."""
 
     def refused(_port: str) -> Quiet:
-        raise BadInput("no MIDI input is connected", mend="plug the kit in")
+        raise BadInput("no MIDI input is connected", fix="plug the kit in")
 
-    monkeypatch.setattr("trainer.screens.kit_watching.MidiSource", refused)
+    monkeypatch.setattr("trainer.screens.kit.MidiSource", refused)
     app = kits_app()
     async with app.run_test(size=(100, 24), notifications=True) as pilot:
         await pilot.press("w")
@@ -291,7 +290,7 @@ async def test_a_port_that_cannot_be_opened_is_reported_in_place(
         assert isinstance(app.screen, KitsScreen)
 
 
-async def test_watching_ends_after_so_many_seconds(ear: Told) -> None:
+async def test_watching_ends_after_so_many_seconds(ear: Reported) -> None:
     """The first screen ends the program with it."""
     app = watching(ear, seconds=0.2)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -331,7 +330,7 @@ async def test_the_kit_that_ships_is_not_measured() -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_how_learning_looks(ear: Told, size: tuple[int, int]) -> None:
+async def test_how_learning_looks(ear: Reported, size: tuple[int, int]) -> None:
     """Learned, skipped, shared, asked for and still to come, all at once."""
     app, _ = learning(ear)
     async with app.run_test(size=size) as pilot:
@@ -346,7 +345,7 @@ async def test_how_learning_looks(ear: Told, size: tuple[int, int]) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_how_watching_looks(ear: Told, size: tuple[int, int]) -> None:
+async def test_how_watching_looks(ear: Reported, size: tuple[int, int]) -> None:
     """Messages of every kind."""
     app = watching(ear)
     async with app.run_test(size=size) as pilot:

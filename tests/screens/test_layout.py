@@ -8,11 +8,17 @@ from typing import TYPE_CHECKING
 import pytest
 from stage import pattern
 
-from trainer.show.grid import PatternGrid
-from trainer.show.grid_layout import LARGEST, lay_out, letter_columns, letter_rows, letter_size
+from trainer.show.grid import (
+    LARGEST,
+    PatternGrid,
+    lay_out,
+    letter_columns,
+    letter_rows,
+    letter_size,
+)
 
 if TYPE_CHECKING:
-    from trainer.show.grid_layout import BarLayout
+    from trainer.show.grid import BarLayout
 
 SIZES = [(78, 16), (118, 31), (198, 48), (298, 76), (60, 17)]
 

@@ -61,7 +61,7 @@ async def test_what_comes_after_the_page_was_closed_is_dropped() -> None:
     """Work that ends in the very turn in which the page is closed finds nobody, and hears of it."""
     made, closed, heard = threading.Event(), threading.Event(), list[str]()
 
-    def tell(progress: ReportProgress) -> Iterable[PagePart]:
+    def show(progress: ReportProgress) -> Iterable[PagePart]:
         yield PagePart("at once")
         made.set()
         closed.wait(LIMIT_S)
@@ -71,7 +71,7 @@ async def test_what_comes_after_the_page_was_closed_is_dropped() -> None:
             heard.append(type(left).__name__)
             raise
 
-    app = AtHome(page_of=lambda *_: Page("Slow", "", "trainer slow", tell))
+    app = AtHome(page_of=lambda *_: Page("Slow", "", "trainer slow", show))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
         app.home.action_open("slow")

@@ -71,7 +71,7 @@ async def test_which_key_is_which_drum_is_shown_where_keys_are_the_kit(
 @pytest.mark.parametrize(
     ("size", "early", "late"), [((80, 24), "‹L", "R›"), ((120, 40), "▌█  ", "█▀▄▐")]
 )
-async def test_a_stroke_is_drawn_by_side_and_told_in_words(
+async def test_a_stroke_is_drawn_by_side_and_reported_in_words(
     stage: Stage, size: tuple[int, int], early: str, late: str
 ) -> None:
     """Early has its sign left of the letter, late right of it, and the words say which."""
@@ -162,7 +162,7 @@ async def test_idle_hits_and_tempos_to_come_are_shown(stage: Stage) -> None:
         assert "next 95" in shown(pilot.app)
 
 
-async def test_help_tells_every_sign_and_key_and_playing_goes_on(stage: Stage) -> None:
+async def test_help_shows_every_sign_and_key_and_playing_goes_on(stage: Stage) -> None:
     """The sheet lies over the screen, the session goes on under it, the same key closes it."""
     async with live_app(pattern(), stage).run_test(size=(100, 50)) as pilot:
         await pilot.press("question_mark")

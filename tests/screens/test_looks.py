@@ -7,7 +7,7 @@ from stage import Stage, beat, hit, live_app, pattern, shown, wait_until
 
 from trainer.show import signs
 from trainer.show.board import StrayHit, StrokeMark
-from trainer.show.grid_layout import LARGEST, letter_columns, letter_rows
+from trainer.show.grid import LARGEST, letter_columns, letter_rows
 from trainer.show.ink import line_text
 
 
@@ -23,9 +23,9 @@ async def test_the_environment_chooses_the_look(name: str, monkeypatch: pytest.M
 @pytest.mark.parametrize("size", [1, 2, 3, 4, 5, 9])
 def test_outcomes_differ_without_colour(size: int) -> None:
     """All that can become of a stroke looks different in any cell, by its characters alone."""
-    told = [line_text(signs.draw_small_cell(one, size)) for one in faces(size)]
-    assert len(set(told)) == len(told)
-    assert {len(one) for one in told} == {size}
+    reported = [line_text(signs.draw_small_cell(one, size)) for one in faces(size)]
+    assert len(set(reported)) == len(reported)
+    assert {len(one) for one in reported} == {size}
 
 
 @pytest.mark.parametrize("letter", range(1, LARGEST + 1))
@@ -33,27 +33,27 @@ def test_outcomes_differ_without_colour(size: int) -> None:
 def test_outcomes_differ_in_large_without_colour(letter: int, more: int) -> None:
     """The same in letters of any size; an ink that is drawn solid counts as what it looks like."""
     cell, high = letter_columns(letter) + 2 * letter + 1 + more, letter_rows(letter) + more % 2
-    told = [signs.draw_large_cell(one, cell, high, letter) for one in faces(cell)]
+    reported = [signs.draw_large_cell(one, cell, high, letter) for one in faces(cell)]
     assert {
-        line_text(line) for lines in told for line in lines if len(line_text(line)) != cell
+        line_text(line) for lines in reported for line in lines if len(line_text(line)) != cell
     } == set()
-    looks = [tuple(map(line_text, lines)) for lines in told]
+    looks = [tuple(map(line_text, lines)) for lines in reported]
     assert {len(lines) for lines in looks} == {high}
     assert len(set(looks)) == len(looks)
 
 
 def test_two_characters_say_early_and_late_by_their_side() -> None:
     """An early sign begins on the left edge, a late one ends on the right, on time fills both."""
-    told = {
+    reported = {
         name: line_text(signs.draw_small_cell(face, 2)) for name, face in named_faces(2).items()
     }
-    assert [told[name] for name in ("far early", "early", "late", "far late")] == [
+    assert [reported[name] for name in ("far early", "early", "late", "far late")] == [
         "◄━",
         "‹ ",
         " ›",
         "━►",
     ]
-    assert [told[name] for name in ("on time", "missed", "wrong pad", "extra")] == [
+    assert [reported[name] for name in ("on time", "missed", "wrong pad", "extra")] == [
         "▐▌",
         "──",
         "≠ ",

@@ -15,8 +15,8 @@ from trainer.archive.summary import judge_session
 from trainer.errors import BadInput
 from trainer.measure.figure import Figure
 from trainer.practice.course import Pass
-from trainer.show import change_words, hit_map_words
-from trainer.show.change_words import CHANGE_WORDINGS, change_cell_lines, change_sign
+from trainer.show import comparison_words, hit_map_words
+from trainer.show.comparison_words import CHANGE_WORDINGS, change_cell_lines, change_sign
 from trainer.show.grid import Cell
 from trainer.show.ink import line_text, line_width
 from trainer.show.review import ONE_RUNG, Review
@@ -54,12 +54,12 @@ def test_what_differs_stands_in_the_cell_and_in_words() -> None:
     """The sign says later by its shape, the words by name, with the interval."""
     review = over()
     assert change_sign(CHANGE_WORDINGS[0], review.change(SNARE).offset, 4) == ("10›", "off")  # type: ignore[union-attr]
-    told = hit_map_words.cell_lines(review, SNARE)
-    assert len(told) == 5
-    assert told[3].startswith("other: 6 due, 6 played; power 82; 5 ms early on average")
-    assert told[4].startswith("here 10 ms later (")
-    assert "power 10 harder" in told[4]
-    assert told[4].endswith("faults and spread no different")
+    reported = hit_map_words.cell_lines(review, SNARE)
+    assert len(reported) == 5
+    assert reported[3].startswith("other: 6 due, 6 played; power 82; 5 ms early on average")
+    assert reported[4].startswith("here 10 ms later (")
+    assert "power 10 harder" in reported[4]
+    assert reported[4].endswith("faults and spread no different")
 
 
 def test_faults_stand_beside_the_letter() -> None:
@@ -93,7 +93,7 @@ def test_every_line_of_a_cell_fits(size: int) -> None:
         (Figure(-123.0, "ms", 9, -130.0, -110.0), "‹"),
     ],
 )
-def test_a_sign_says_only_what_can_be_told(change: Figure, expected: str) -> None:
+def test_a_sign_says_only_what_can_be_reported(change: Figure, expected: str) -> None:
     """No number where chance could do it, none where it does not fit, a point below one."""
     assert change_sign(CHANGE_WORDINGS[0], change, 3)[0] == expected
 
@@ -119,19 +119,19 @@ def test_another_pattern_is_refused_in_words() -> None:
 
 def test_the_map_as_values_has_both_sessions_and_the_difference() -> None:
     """Every written cell and every stray is there once, with its beat and its voice."""
-    told = hit_map_words.hit_map_values(over())
-    written = [one for one in told["cells"] if one["due"]]
+    reported = hit_map_words.hit_map_values(over())
+    written = [one for one in reported["cells"] if one["due"]]
     assert len(written) == len(WRITTEN.notes)
     first = next(one for one in written if (one["beat"], one["voice"]) == ("0", "snare"))
     assert first["other"]["played"] == first["played"] == len(LADDER)
     assert first["change"]["offset"]["value"] == pytest.approx(10.0, abs=1e-6)
-    assert told["over"] == "earlier"
+    assert reported["over"] == "earlier"
 
 
 def test_names_in_a_sentence_are_joined() -> None:
     """One name, two, three."""
-    assert change_words.listed_names(["time"]) == "time"
-    assert change_words.listed_names(["time", "faults", "power"]) == "time, faults and power"
+    assert comparison_words.listed_names(["time"]) == "time"
+    assert comparison_words.listed_names(["time", "faults", "power"]) == "time, faults and power"
 
 
 async def test_the_other_session_is_chosen_on_the_screen_and_taken_away() -> None:

@@ -141,7 +141,7 @@ async def test_what_cannot_be_done_is_said_where_it_was_asked() -> None:
     """A fault of an act is told and the page stays; a fault of the page stands in its place."""
 
     def fails(*_: object) -> None:
-        raise BadInput("this [b]cannot[/b] be done", mend="do another thing")
+        raise BadInput("this [b]cannot[/b] be done", fix="do another thing")
 
     app = page_app(page(act("n", fails)))
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
@@ -154,7 +154,7 @@ async def test_what_cannot_be_done_is_said_where_it_was_asked() -> None:
         await wait_until(pilot, lambda: "do another thing" in shown(app))
 
 
-async def test_progress_is_told_and_leaving_ends_the_work() -> None:
+async def test_progress_is_reported_and_leaving_ends_the_work() -> None:
     """Parts appear while more is made; who leaves is not waited for, and the work hears of it."""
     ended = threading.Event()
 

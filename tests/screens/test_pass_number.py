@@ -29,7 +29,7 @@ def test_a_pass_that_was_broken_off_is_not_counted() -> None:
     assert plain.lines(_hit(2))[0] == "Pass 2 of 3 at 90 BPM."
 
 
-def test_a_stroke_told_before_the_last_pass_is_settled_stands_in_its_own_pass() -> None:
+def test_a_stroke_reported_before_the_last_pass_is_settled_stands_in_its_own_pass() -> None:
     """The last strokes of a pass are settled after the first of the next one were heard."""
     plain = PlainText(pattern(), 2, every_hit=True)
     plain.lines(PassStarted(0, 0, 90.0, 0.0, 0, 12))

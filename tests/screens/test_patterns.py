@@ -18,7 +18,7 @@ from trainer.screens.patterns import PatternsScreen
 if TYPE_CHECKING:
     from textual.pilot import Pilot
 
-    from trainer.actions.sheets import SheetRequest
+    from trainer.actions.patterns import SheetRequest
 
 STUDY = """
 title = "Kept for pictures"

@@ -28,7 +28,7 @@ def test_a_pad_carries_when_it_was_pressed():
     assert (pad.amount, command.amount) == (12.5, 0.0)
 
 
-def test_the_pads_are_told_where_keys_are_the_kit():
+def test_the_pads_are_reported_where_keys_are_the_kit():
     """Who plays on the keys reads which is which; nobody else needs it."""
     assert len(plain_text.key_help_lines(pads=False)) == 1
     assert any("g h snare" in line for line in plain_text.key_help_lines(pads=True))

@@ -34,6 +34,6 @@ def test_a_poor_bar_keeps_its_figures() -> None:
     ("reason", "told"),
     [("pressed", "Paused."), ("Stage Kit:drums is gone", "Paused: Stage Kit:drums is gone.")],
 )
-def test_a_pause_says_why_where_nobody_asked(reason: str, told: str) -> None:
+def test_a_pause_says_why_where_nobody_asked(reason: str, reported: str) -> None:
     """Who pressed the key knows; names keep their letters."""
-    assert PlainText(pattern(), None).lines(events.Paused(1.0, reason)) == [told]
+    assert PlainText(pattern(), None).lines(events.Paused(1.0, reason)) == [reported]

@@ -185,7 +185,7 @@ async def test_what_cannot_be_played_is_said_where_it_was_asked(
     """A wrong port is a sentence on a screen, and the screen below is back after it."""
 
     def refused(_request: object, _waiting: object) -> Practice:
-        raise BadInput("not connected", where='MIDI input "Kitt"', mend="give another")
+        raise BadInput("not connected", where='MIDI input "Kitt"', fix="give another")
 
     monkeypatch.setattr(practice, "prepare", refused)
     app = TrainerApp(Below(), practice.play_request)

@@ -42,7 +42,7 @@ async def test_it_opens_on_the_whole_session() -> None:
         assert "─3" in shown(pilot.app)
 
 
-async def test_the_cell_under_the_cursor_is_told_in_words() -> None:
+async def test_the_cell_under_the_cursor_is_reported_in_words() -> None:
     """Counts, time and power of the cell, and where it is; arrows move on."""
     async with replay().run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "bar 1, beat 1" in shown(pilot.app))
@@ -194,10 +194,10 @@ async def test_who_leaves_while_it_is_opened_does_not_wait_for_the_rest() -> Non
     """After the step being done, nothing more is done."""
     shelf, go_on, done = Shelf(session()), threading.Event(), threading.Event()
 
-    def hold(told: Callable[[ReplayStep], object]) -> None:
+    def hold(reported: Callable[[ReplayStep], object]) -> None:
         go_on.wait(LIMIT_S)
         try:
-            told(ReplayStep("measure", strokes=70))
+            reported(ReplayStep("measure", strokes=70))
         finally:
             done.set()
 
@@ -236,7 +236,7 @@ def test_a_rung_counts_its_passes_and_no_other() -> None:
 async def test_the_screen_is_there_while_judging_goes_on() -> None:
     """What is being done stands on the screen, help and quit work; then the map comes."""
     shelf, go_on = Shelf(session()), threading.Event()
-    shelf.hold = lambda told: go_on.wait(LIMIT_S)
+    shelf.hold = lambda reported: go_on.wait(LIMIT_S)
     async with replay_of(shelf).run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "judging 70 strokes" in shown(pilot.app))
         await pilot.press("question_mark")
@@ -252,7 +252,7 @@ async def test_the_screen_is_there_while_judging_goes_on() -> None:
 async def test_a_session_that_cannot_be_opened_ends_the_app_with_its_fault() -> None:
     """The command gets the fault and tells it as any other."""
     shelf = Shelf(session())
-    shelf.fault = BadInput("the file is torn", mend="choose another")
+    shelf.fault = BadInput("the file is torn", fix="choose another")
     app = replay_of(shelf)
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: app.fault)

@@ -18,14 +18,14 @@ BLOCK = SessionFrame(180.0, block="block 2 of 4", pads="Crash")
     ("around", "told"),
     [(LADDER, ("20 min left", "rung 1  → ")), (BLOCK, ("block 2 of 4, 3 min left",))],
 )
-async def test_the_first_count_in_tells_the_time_left(
-    around: SessionFrame, told: tuple[str, ...]
+async def test_the_first_count_in_shows_the_time_left(
+    around: SessionFrame, reported: tuple[str, ...]
 ) -> None:
     """A ladder's first rung and a routine's block say how long they go on, and where they stand."""
     stage = Stage()
     async with live_app(pattern(), stage, around=around).run_test(size=(80, 24)) as pilot:
         stage.say(beat(0, phase="count-in"))
-        await wait_until(pilot, lambda: all(part in shown(pilot.app) for part in told))
+        await wait_until(pilot, lambda: all(part in shown(pilot.app) for part in reported))
         assert "no stroke yet" in shown(pilot.app)
     stage.close()
 
@@ -42,15 +42,15 @@ async def test_a_pause_names_the_pad_that_goes_on() -> None:
     ]
 
 
-def test_lines_of_text_tell_it_too() -> None:
+def test_lines_of_text_show_it_too() -> None:
     """The first line of a session says rung, block and time, and only the first."""
     count_in = BeatStarted(1.0, "count-in", 0, 0, 0, 4, 88.0)
-    for around, told in (
+    for around, reported in (
         (LADDER, "Rung 1 at 88 BPM, 20 min left."),
         (BLOCK, "Block 2 of 4, 3 min left."),
     ):
         face = PlainText(pattern(), None, around=around)
-        assert face.lines(count_in) == [told, "Count-in: 4 beats to the bar."]
+        assert face.lines(count_in) == [reported, "Count-in: 4 beats to the bar."]
         assert face.lines(count_in) == ["Count-in: 4 beats to the bar."]
 
 
@@ -79,7 +79,7 @@ def test_the_time_of_a_block_waits_in_a_pause() -> None:
     assert left.seconds == pytest.approx(2 * pass_s)
 
 
-def test_practice_without_an_end_tells_no_time() -> None:
+def test_practice_without_an_end_shows_no_time() -> None:
     """Neither a bell nor a block: nothing is counted down."""
     left = TimeLeft(pattern(), None, 8)
     left.hear(BeatStarted(10.0, "playing", 0, 0, 0, 4, 88.0))

@@ -6,9 +6,8 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from trainer.archive.find_session import find_session
 from trainer.archive.session_file import open_session
-from trainer.archive.session_list import list_sessions
+from trainer.archive.session_list import find_session, list_sessions
 from trainer.archive.summary import cut_short, session_summary
 from trainer.pattern import drills, library
 from trainer.pattern.model import FEET, MAX_TEMPO, MIN_TEMPO, NOTE_VALUES, Limb

@@ -82,7 +82,7 @@ def place_take(request: AssessRequest) -> PlacedTake:
     from trainer.practice.matcher import read_hits
 
     if request.pattern is None:
-        raise BadInput("a take needs its pattern", mend="say which one with --pattern")
+        raise BadInput("a take needs its pattern", fix="say which one with --pattern")
     pattern, take = load_pattern(request.pattern), take_file.read_take(request.path)
     try:
         kit = kit_of_take(request.kit, request.latency_ms)

@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.actions.assess import AssessRequest, assess_take
 from trainer.actions.replay import is_take
-from trainer.archive.find_session import find_session
 from trainer.archive.history import histories_by_pattern
 from trainer.archive.session_file import open_session
-from trainer.archive.session_list import list_sessions
+from trainer.archive.session_list import find_session, list_sessions
 from trainer.archive.summary import cut_short, session_summary
 from trainer.errors import BadInput
 from trainer.measure.comparison import compare_readings
@@ -56,7 +55,7 @@ def compare(request: CompareRequest) -> Comparison:
     if titles[0] != titles[1]:
         raise BadInput(
             f'they play different patterns, "{titles[0]}" and "{titles[1]}"',
-            mend="compare two of one pattern",
+            fix="compare two of one pattern",
         )
     return Comparison(titles[0], names, summaries, compare_readings(*summaries))
 

@@ -1,23 +1,37 @@
-"""The sessions of a folder, with what a crash cut off finished first, and the ceilings in them."""
+"""What was played so far: all that home shows, the sessions of a folder, ceilings and goals.
+
+Sessions that a crash cut off are finished first. Goals are the tempos a player needs; they are
+compared with the ceilings of the ladders that were climbed.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import TYPE_CHECKING
 
+from trainer import settings
+from trainer.archive import goals
+from trainer.archive.ceilings import climbs
 from trainer.archive.history import choose_sessions
 from trainer.archive.recovery import recover
+from trainer.archive.session_file import open_session
 from trainer.archive.session_list import list_sessions
+from trainer.errors import BadInput
+from trainer.measure.ceiling import margin, needed_rate
+from trainer.midi.connection import PortWatch
+from trainer.pattern.library import catalogue
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from datetime import datetime
     from pathlib import Path
 
     from trainer.archive.ceilings import Climb
+    from trainer.archive.goals import Goal
     from trainer.archive.recovery import Recovery
     from trainer.archive.session_list import SessionEntry
-    from trainer.errors import BadInput
+    from trainer.measure.ceiling import Margin
+    from trainer.pattern.library import PatternEntry
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,3 +80,92 @@ def read_history(request: HistoryRequest) -> History:
         found.entries, pattern=request.pattern, player=request.player, start=request.start
     )
     return History(chosen, tuple(climbs(chosen)), found)
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """The MIDI inputs, the patterns, and the sessions, the oldest first."""
+
+    ports: tuple[str, ...] = ()
+    patterns: tuple[PatternEntry, ...] = ()
+    sessions: tuple[SessionEntry, ...] = ()
+
+    @property
+    def last(self) -> SessionEntry | None:
+        """The last session in which a stroke was played."""
+        return next((one for one in reversed(self.sessions) if one.played and one.tempos), None)
+
+
+class Surroundings:
+    """Looks at ports and files; each look may take its time. `close` lets the ports go."""
+
+    def __init__(self) -> None:
+        self._watch = PortWatch()
+
+    def look(self) -> Known:
+        """Return everything, the files read again."""
+        folder = settings.recordings_folder(None)
+        sessions = list_sessions(folder).entries if folder.is_dir() else ()
+        return Known(self._watch.look(), tuple(catalogue()), sessions)
+
+    def look_at_ports(self, known: Known) -> Known:
+        """Return what is known with the inputs as they are now."""
+        return replace(known, ports=self._watch.look())
+
+    def close(self) -> None:
+        """Let the ports go: what is played opens clients of its own. The next look opens them."""
+        self._watch.close()
+        self._watch = PortWatch()
+
+
+@dataclass(frozen=True, slots=True)
+class GoalMargins:
+    """A goal, the strokes a second it needs, and each climb's margin over it, the widest first."""
+
+    goal: Goal
+    asked: float
+    margins: tuple[tuple[Climb, Margin], ...]
+
+
+def margins_of_goals(folder: Path) -> list[GoalMargins]:
+    """Return every goal with its margins, by the ladders of a folder."""
+    known = goals.load()
+    found = climbs(list_sessions(folder).entries) if known else []
+    return [
+        GoalMargins(goal, needed_rate(goal.tempo, goal.value), _margins(goal, found))
+        for goal in known
+    ]
+
+
+def best_pattern(folder: Path, name: str) -> str:
+    """Return the pattern with the widest margin of a goal; raises BadInput where there is none."""
+    for one in margins_of_goals(folder):
+        if one.goal.name == name and one.margins:
+            return one.margins[0][0].pattern
+    raise BadInput("there is no ladder to continue", fix="choose a pattern at home and press l")
+
+
+def add_goal(goal: Goal) -> float:
+    """Keep a goal, in place of one of the same name; return the strokes a second it needs."""
+    goals.add(goal)
+    return needed_rate(goal.tempo, goal.value)
+
+
+def _margins(goal: Goal, found: list[Climb]) -> tuple[tuple[Climb, Margin], ...]:
+    now = datetime.now().astimezone()
+    asked = needed_rate(goal.tempo, goal.value)
+    rows = []
+    for climb in found:
+        if goal.player and climb.player.casefold() != goal.player.casefold():
+            continue
+        if goal.pattern and climb.pattern != goal.pattern:
+            continue
+        ceiling = climb.ceiling(now)
+        try:
+            pattern = open_session(climb.entries[-1].path).pattern
+        except BadInput:
+            continue
+        one = margin(asked, pattern, ceiling) if ceiling else None
+        if one:
+            rows.append((climb, one))
+    return tuple(sorted(rows, key=lambda row: -row[1].margin))

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from trainer.kit.model import Kit
     from trainer.measure.clean import Tolerance
     from trainer.midi.click import Click
-    from trainer.midi.clock_out import ClockOut
     from trainer.midi.hit_source import HitSource
+    from trainer.midi.midi_clock import ClockOut
     from trainer.pattern.model import Pattern
     from trainer.practice.plan import TempoPlan
 
@@ -63,7 +63,7 @@ def check_passes(passes: int | None, default: int | None) -> int | None:
         return default
     if passes < 1:
         raise BadInput(
-            f"{passes} passes cannot be played", where="--passes", mend="choose 1 or more"
+            f"{passes} passes cannot be played", where="--passes", fix="choose 1 or more"
         )
     return passes
 
@@ -74,7 +74,7 @@ def check_count_in(setup: Setup) -> int:
         raise BadInput(
             f"a count-in of {setup.count_in} bars is out of range",
             where="--count-in",
-            mend=f"choose 0 to {MOST_COUNT_IN}",
+            fix=f"choose 0 to {MOST_COUNT_IN}",
         )
     return setup.count_in
 
@@ -92,7 +92,7 @@ def tolerance_of(setup: Setup) -> Tolerance:
         raise BadInput(
             f'there is no level "{level}"',
             where="--strict" if setup.strictness else "strictness of the settings",
-            mend=f"choose {', '.join(STRICTNESS_LEVELS)}",
+            fix=f"choose {', '.join(STRICTNESS_LEVELS)}",
         )
     return STRICTNESS_LEVELS[level]
 
@@ -107,7 +107,7 @@ def _session_options(setup: Setup, kit: Kit) -> SessionOptions:
         raise BadInput(
             f'"{setup.silent_bars}" does not say which bars are silent',
             where="--silent-bars",
-            mend="write for instance 1/4 for the last of every 4 bars",
+            fix="write for instance 1/4 for the last of every 4 bars",
         )
     return SessionOptions(int(silent), int(of), pad_keys, parts)
 
@@ -119,7 +119,7 @@ def check_click_parts(click: ClickRequest) -> int:
         raise BadInput(
             f"{parts} clicks to a beat is out of range",
             where="--click-parts",
-            mend=f"choose 1 to {MOST_CLICK_PARTS}",
+            fix=f"choose 1 to {MOST_CLICK_PARTS}",
         )
     return parts
 
@@ -149,7 +149,7 @@ def _check_click(wanted: ClickRequest, out: str) -> None:
             raise BadInput(
                 "this changes nothing here",
                 where=f"--click-{name}",
-                mend="it goes with --out audio" if audio else "it goes with --out NAME",
+                fix="it goes with --out audio" if audio else "it goes with --out NAME",
             )
 
 
@@ -157,6 +157,6 @@ def _clock_out(wanted: ClickRequest, pattern: Pattern) -> ClockOut | None:
     """Return the MIDI clock to send along, not opened yet."""
     if not wanted.clock_to:
         return None
-    from trainer.midi.clock_out import ClockOut
+    from trainer.midi.midi_clock import ClockOut
 
     return ClockOut(pattern, wanted.clock_to)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from trainer.actions.advice import Advice
     from trainer.actions.assess import AssessedTake
     from trainer.actions.comparison import Comparison
-    from trainer.actions.goals import GoalMargins
+    from trainer.actions.history import GoalMargins
     from trainer.actions.replay import OpenedSession
     from trainer.actions.timing import TimingFigures
     from trainer.archive.ceilings import Climb, LadderResult

@@ -119,7 +119,7 @@ def survey_kit(
     if not strikes:
         raise BadInput(
             f"nothing came from {source.name}",
-            mend="strike a pad and look with trainer kit watch whether anything arrives",
+            fix="strike a pad and look with trainer kit watch whether anything arrives",
         )
     found = survey_strikes(strikes, kit)
     yield KitStep("survey", survey=found)

@@ -70,7 +70,7 @@ def measure_latency(request: LatencyRequest) -> MeasuredLatency:
         raise BadInput(
             f'it was played on the kit "{session.kit.name}"',
             where=path.name,
-            mend=f"leave --keep away, or set what you believe with trainer kit latency {kit.name} "
+            fix=f"leave --keep away, or set what you believe with trainer kit latency {kit.name} "
             "--set MS",
         )
     take = judge_session(session)
@@ -81,14 +81,14 @@ def measure_latency(request: LatencyRequest) -> MeasuredLatency:
         raise BadInput(
             "too few strokes landed to measure a latency",
             where=path.name,
-            mend="play forty strokes or more with the click",
+            fix="play forty strokes or more with the click",
         )
     return MeasuredLatency(kit, path.name, found)
 
 
 def _session_of(kit: Kit, request: LatencyRequest) -> Path:
     """Return the session to measure from: as named, else the newest on the kit."""
-    from trainer.archive.find_session import find_session, newest_session_on_kit
+    from trainer.archive.session_list import find_session, newest_session_on_kit
 
     if request.session:
         return find_session(request.folder, request.session)
@@ -97,7 +97,7 @@ def _session_of(kit: Kit, request: LatencyRequest) -> Path:
         raise BadInput(
             f'no session was played on the kit "{kit.name}"',
             where=str(request.folder),
-            mend=f"play one with --kit {kit.name}, or name another with --session",
+            fix=f"play one with --kit {kit.name}, or name another with --session",
         )
     return path
 
@@ -119,7 +119,7 @@ def measure_loop(out: str, port: str) -> LoopLatency:
         figures = loop.run(LOOP_S)
     if figures.way_s is None:
         raise BadInput(
-            "no note came back", where=f"--out {out}", mend="lead the output into the input"
+            "no note came back", where=f"--out {out}", fix="lead the output into the input"
         )
     return LoopLatency(figures.way_s, figures.sent - figures.lost, figures.sent)
 
@@ -136,7 +136,7 @@ def latency_of_text(ms: str) -> float:
     try:
         return kits.with_latency(GENERAL_MIDI, float(ms), "the latency").latency_s
     except ValueError:
-        raise BadInput("this is no number", mend="type for instance 6.5") from None
+        raise BadInput("this is no number", fix="type for instance 6.5") from None
 
 
 def own_source(kit: Kit) -> MidiSource:

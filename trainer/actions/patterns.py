@@ -1,4 +1,4 @@
-"""The patterns: listing, making, checking and exporting them."""
+"""The patterns: listing, making, checking, exporting and engraving them for the music stand."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from trainer import file_system
 from trainer.checked import nearest, shortened
-from trainer.errors import BadInput, Faults
+from trainer.errors import BadInput, Faults, TrainerError
 from trainer.pattern import library
 from trainer.pattern.language import changes
 
@@ -25,7 +25,7 @@ def list_patterns(wanted: PatternFilter) -> list[PatternEntry]:
     known = sorted({tag for entry in entries for tag in entry.tags})
     for tag in wanted.tags:
         if tag not in known:
-            raise BadInput(f'no pattern has the tag "{shortened(tag)}"', mend=nearest(tag, known))
+            raise BadInput(f'no pattern has the tag "{shortened(tag)}"', fix=nearest(tag, known))
     return [entry for entry in entries if wanted.fits(entry)]
 
 
@@ -52,7 +52,7 @@ class MadePattern:
 def make_pattern(request: MakeRequest) -> MadePattern:
     """Build a pattern and save it where it has a name; raises BadInput for what cannot be read."""
     from trainer.pattern.language import notation
-    from trainer.toml_write import toml_text
+    from trainer.toml_text import toml_text
 
     table = changes.in_reference_order(changes.applied({}, dict(request.changes)))
     pattern = notation.read(table, request.name or "new")
@@ -138,7 +138,7 @@ def export_pattern(request: ExportRequest) -> ExportedPattern:
         raise BadInput(
             f"an export ends in {', '.join(EXPORT_FORMATS)}",
             where=str(request.output),
-            mend="rename it",
+            fix="rename it",
         )
     pattern = library.load_pattern(request.pattern)
     if request.tempo is not None:
@@ -164,3 +164,65 @@ def _content(name: str, pattern: Pattern) -> bytes:
     from trainer.pattern.formats.tab_file import to_tab_file
 
     return to_tab_file(pattern).encode()
+
+
+SHEET_SUFFIXES = (".svg", ".pdf", ".html", ".musicxml", ".xml")
+MUSICXML_SUFFIXES = (".musicxml", ".xml")
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRequest:
+    """Patterns, by name or file, in the order they are printed, and the file they go into.
+
+    The file's ending says what it becomes. `paper` is `a4` or `letter`.
+    """
+
+    patterns: Sequence[str]
+    output: Path
+    title: str = ""
+    paper: str = "a4"
+
+
+def write_sheet(request: SheetRequest) -> Iterator[Path]:
+    """Write the page, with its MusicXML beside it first; yield each file once it is there."""
+    from trainer.pattern.formats.musicxml_write import to_musicxml
+
+    patterns = [library.load_pattern(name) for name in request.patterns]
+    output = request.output
+    ending = output.suffix.lower()
+    if ending not in SHEET_SUFFIXES:
+        raise BadInput(
+            "a sheet ends in .pdf, .svg, .html or .musicxml", where=str(output), fix="rename it"
+        )
+    document = to_musicxml(*patterns, title=request.title)
+    if ending in MUSICXML_SUFFIXES:
+        yield _save(output, document)
+        return
+    yield _save(output.with_suffix(".musicxml"), document)
+    try:
+        yield from _print(patterns, request)
+    except TrainerError as error:
+        raise error.at(str(output)) from None
+
+
+def _print(patterns: Sequence[Pattern], request: SheetRequest) -> Iterator[Path]:
+    from trainer.pattern.formats import sheet
+
+    output, title, paper = request.output, request.title, request.paper
+    ending = output.suffix.lower()
+    pages = sheet.sheet_pages(patterns, title, paper)
+    if ending == ".pdf":
+        yield _save(output, sheet.to_pdf(pages, paper))
+    elif ending == ".html":
+        heading = title or ", ".join(pattern.title for pattern in patterns)
+        yield _save(output, sheet.pages_as_html(pages, heading, paper))
+    elif len(pages) == 1:
+        yield _save(output, pages[0])
+    else:
+        for number, page in enumerate(pages, 1):
+            yield _save(output.with_stem(f"{output.stem}-{number}"), page)
+
+
+def _save(path: Path, content: str | bytes) -> Path:
+    file_system.write_file(path, content.encode() if isinstance(content, str) else content)
+    return path

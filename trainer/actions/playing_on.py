@@ -39,7 +39,7 @@ def find_kit(wanted: PlayedOn, waiting: Waiting | None = None) -> tuple[PlayedOn
     """
     if wanted.fast and wanted.port != SIMULATED_PLAYER:
         raise BadInput(
-            "simulated time needs a simulated player", where="--fast", mend="add --port simulated"
+            "simulated time needs a simulated player", where="--fast", fix="add --port simulated"
         )
     named = wanted.kit or settings.load().kit
     if wanted.port in NO_PORT:
@@ -109,7 +109,7 @@ def read_pad_keys(given: Sequence[str], kit: Kit) -> dict[int, str]:
             raise BadInput(
                 f'"{one}" names no pad and command',
                 where="--pad-key",
-                mend=f"write for instance crash=restart; commands: {', '.join(PAD_COMMANDS)}",
+                fix=f"write for instance crash=restart; commands: {', '.join(PAD_COMMANDS)}",
             )
         found |= dict.fromkeys(notes, command)
     return found

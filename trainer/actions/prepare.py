@@ -85,7 +85,7 @@ def _prepare_play(request: PlayRequest, waiting: Waiting | None) -> Practice:
     setup, kit, source = _instrument(setup, waiting)
     plan: TempoPlan = SteadyPlan(tempo, passes, count_in)
     if request.follow:
-        from trainer.midi.clock_in import FollowingSource
+        from trainer.midi.midi_clock import FollowingSource
 
         led = FollowingSource(source, request.follow)
         source, plan = led, FollowPlan(pattern, led.follower, tempo, passes, count_in)
@@ -140,7 +140,7 @@ def _ladder_times(request: LadderRequest) -> LadderTimes:
         raise BadInput(
             f"a break of {request.rest:g} minutes is out of range",
             where="--rest",
-            mend="choose more than 0 and at most 60",
+            fix="choose more than 0 and at most 60",
         )
     count_in = check_count_in(request.setup)
     return LadderTimes(request.minutes, request.rest_every, request.rest * 60, count_in)

@@ -8,9 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Protocol
 
-from trainer.archive.find_session import find_session
 from trainer.archive.session_file import open_session
-from trainer.archive.session_list import list_sessions
+from trainer.archive.session_list import find_session, list_sessions
 from trainer.archive.summary import cut_short, judge_session, summary_of
 from trainer.errors import BadInput
 from trainer.file_system import shipped_folder, user_folder

@@ -39,13 +39,13 @@ class TimingRequest:
             raise BadInput(
                 f"{self.seconds:g} seconds is out of range",
                 where="--seconds",
-                mend=f"choose 1 to {LONGEST_S:g}",
+                fix=f"choose 1 to {LONGEST_S:g}",
             )
         if bool(self.out) != bool(self.port):
             raise BadInput(
                 "a loop has two ends",
                 where="--out and --port",
-                mend="name both, or neither for a loop inside the MIDI system",
+                fix="name both, or neither for a loop inside the MIDI system",
             )
 
 
@@ -90,11 +90,11 @@ def _loop(request: TimingRequest) -> tuple[LoopbackFigures | None, str | None]:
 def check_report_place(path: Path | None) -> None:
     """Raise BadInput where a report could not be written in the end."""
     if path and not path.absolute().parent.is_dir():
-        raise BadInput("there is no such folder", where=str(path.parent), mend="choose another")
+        raise BadInput("there is no such folder", where=str(path.parent), fix="choose another")
 
 
 def write_timing_report(path: Path, figures: dict[str, Any]) -> None:
     """Write a report about this machine; raises BadInput where the file cannot be written."""
-    from trainer.engine.timing_report import timing_report
+    from trainer.engine.timing_check import timing_report
 
     write_file(path, (json.dumps(timing_report(figures), indent=2) + "\n").encode())

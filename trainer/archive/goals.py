@@ -19,8 +19,7 @@ from trainer.errors import BadInput
 from trainer.file_system import NoSuchFile, read_text, user_folder, write_text
 from trainer.pattern.language.changes import present_name
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, NOTE_VALUES
-from trainer.toml_text import parse
-from trainer.toml_write import changed_text
+from trainer.toml_text import changed_text, parse
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -70,7 +69,7 @@ def read(source: str) -> tuple[Goal, ...]:
     top = read_fields(parse(source), {"goal": checked.as_it_is}, faults, ())
     rows = checked.read_tables(top.get("goal", []), "goal", faults, (FIELDS, NEEDED), MOST_GOALS)
     found = tuple(Goal(**values) for _, values in rows)
-    faults.tell()
+    faults.show()
     return found
 
 
@@ -83,7 +82,7 @@ def add(goal: Goal) -> tuple[Goal, ...]:
         at = names.index(goal.name.casefold())
         return _save(known, (*known[:at], goal, *known[at + 1 :]))
     if len(known) >= MOST_GOALS:
-        raise BadInput(f"there are {MOST_GOALS} goals already", mend="remove one first")
+        raise BadInput(f"there are {MOST_GOALS} goals already", fix="remove one first")
     return _save(known, (*known, goal))
 
 
@@ -93,7 +92,7 @@ def remove(name: str) -> tuple[Goal, ...]:
     kept = tuple(one for one in known if one.name.casefold() != name.casefold())
     if len(kept) == len(known):
         raise BadInput(
-            f'there is no goal "{name}"', mend=checked.nearest(name, [one.name for one in known])
+            f'there is no goal "{name}"', fix=checked.nearest(name, [one.name for one in known])
         )
     return _save(known, kept)
 
@@ -101,10 +100,10 @@ def remove(name: str) -> tuple[Goal, ...]:
 def check(goal: Goal) -> None:
     """Raise BadInput for what could not be read again, by the names of the options."""
     if not goal.name.strip():
-        raise BadInput("a goal needs a name", mend='write trainer goal add "name" --tempo 152')
+        raise BadInput("a goal needs a name", fix='write trainer goal add "name" --tempo 152')
     faults = FaultList("")
     read_fields(asdict(goal), FIELDS, faults, ())
-    faults.tell()
+    faults.show()
 
 
 def _source() -> str:

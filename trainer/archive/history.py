@@ -117,7 +117,7 @@ def start_of_period(text: str, now: datetime) -> datetime:
         raise BadInput(
             f'"{text[:40]}" is no length of time',
             where="--since",
-            mend="write 30d, 6w, or 2026-03-01",
+            fix="write 30d, 6w, or 2026-03-01",
         ) from None
 
 

@@ -58,8 +58,7 @@ from trainer.practice.routine import (
     Routine,
     RoutineProgress,
 )
-from trainer.toml_text import parse
-from trainer.toml_write import changed_text
+from trainer.toml_text import changed_text, parse
 from trainer.typed_json import Count, encode, reader
 
 if TYPE_CHECKING:
@@ -112,7 +111,7 @@ def find_routine(name_or_path: str) -> Path:
     if name_or_path not in names:
         raise BadInput(
             f'there is no routine "{name_or_path[:60]}"',
-            mend=checked.nearest(name_or_path, [*names]),
+            fix=checked.nearest(name_or_path, [*names]),
         )
     return names[name_or_path]
 
@@ -142,10 +141,10 @@ def check_routine_name(name: str) -> None:
     if not ROUTINE_NAME.fullmatch(name):
         raise BadInput(
             f'"{name[:60]}" cannot be the name of a routine',
-            mend="use letters, digits, blanks, dots and dashes",
+            fix="use letters, digits, blanks, dots and dashes",
         )
     if name in [path.stem for path in known_routines()]:
-        raise BadInput(f'there is a routine "{name}" already', mend="choose another name")
+        raise BadInput(f'there is a routine "{name}" already', fix="choose another name")
 
 
 LARGEST_ROUTINE = 200_000
@@ -198,12 +197,12 @@ def read_routine(source: str, name: str) -> Routine:
     top = read_fields(table, {"title": checked.text, "block": checked.as_it_is}, faults, ())
     rows = top.get("block", [])
     if not rows and not len(faults):  # else a key that is not known was meant for it
-        mend = "write [[block]], see trainer routine --help"
+        fix = "write [[block]], see trainer routine --help"
         where = None if "block" in table else "line 1"
-        faults.add(BadInput("has no blocks", where=where, mend=mend), ("block",)[: not where])
+        faults.add(BadInput("has no blocks", where=where, fix=fix), ("block",)[: not where])
     found = checked.read_tables(rows, "block", faults, _shape, MOST_BLOCKS)
     blocks = tuple(_block(values, place, faults) for place, values in found)
-    faults.tell()
+    faults.show()
     return Routine(top.get("title", name), blocks)
 
 

@@ -70,7 +70,7 @@ def parse_session(rows: Iterable[bytes]) -> Session:
         except BadInput as error:
             raise error.at(f"line {number}") from None
     if reader is None:
-        raise BadInput("this is no session file", mend="its first line, the header, is missing")
+        raise BadInput("this is no session file", fix="its first line, the header, is missing")
     return reader.session(torn)
 
 

@@ -28,7 +28,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.archive.session import LONGEST_LINE, LONGEST_TEXT, MOST_RUNGS, played_seconds
 from trainer.archive.session_lines import FORMAT, MOST_CLICK_LATE_S, VERSION
-from trainer.kit.json_data import kit_to_dict
+from trainer.kit.model import kit_to_dict
 from trainer.pattern.json_data import pattern_to_dict
 from trainer.typed_json import encode
 

@@ -27,7 +27,7 @@ from trainer.archive.session import (
     Tempo,
 )
 from trainer.errors import BadInput
-from trainer.kit.json_data import KitRow
+from trainer.kit.model import KitRow
 from trainer.pattern.json_data import PatternRow
 from trainer.typed_json import Count, MidiNumber, Plain, Text, checked_plain, converted, reader
 
@@ -207,7 +207,7 @@ def _upgraded(raw: bytes, kind: type[Line], read: Callable[[bytes], Line]) -> Li
     _bounded(raw, LONGEST_HEADER)
     stamp = _read_stamp(raw) if raw.lstrip().startswith(b"{") else _Stamp()
     if stamp.format != FORMAT:
-        raise BadInput("this is no session file", mend="choose a file that the trainer saved")
+        raise BadInput("this is no session file", fix="choose a file that the trainer saved")
     version = _version(stamp.version)
     if version == VERSION:
         return read(raw)
@@ -223,7 +223,7 @@ def _version(given: Any) -> int:
     if given > VERSION:
         raise BadInput(
             f"the file is of format version {str(given)[:9]}, this program reads up to {VERSION}",
-            mend="install the newer program; the file was left as it is",
+            fix="install the newer program; the file was left as it is",
         )
     return given
 
@@ -256,7 +256,7 @@ def read_summary(raw: bytes) -> SummaryLine | None:
 
 def _bounded(raw: bytes, longest: int) -> None:
     if len(raw) > longest:
-        raise BadInput("the line is too long", mend="this was not written by the trainer")
+        raise BadInput("the line is too long", fix="this was not written by the trainer")
 
 
 def read_moment(text: str) -> datetime:

@@ -4,6 +4,8 @@ What was read is kept in a file of the player's own cache, by name, size and tim
 ten thousand sessions are listed at once. The cache can be thrown away at any time: what does not
 look as this program writes it is read from the session files again. A file that could not be read
 is not remembered: its rights, its disk or this program may be better the next time.
+
+Which session is meant: a path, a part of a file's name, or nothing for the newest.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ import os
 import re
 from dataclasses import dataclass
 from datetime import datetime  # noqa: TC003  read by msgspec
-from pathlib import Path  # noqa: TC003
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 import msgspec
@@ -25,16 +27,25 @@ from trainer.archive.session import LONGEST_HEADER, LONGEST_LINE, SESSION_SUFFIX
 from trainer.archive.session_file import open_session_file
 from trainer.archive.session_lines import SummaryLine, read_moment, read_names, read_summary
 from trainer.errors import BadInput
-from trainer.file_system import disk_reason, read_bytes, user_folder
+from trainer.file_system import (
+    disk_reason,
+    expand_home,
+    path_exists,
+    read_bytes,
+    shipped_folder,
+    user_folder,
+)
 from trainer.measure.clean import STRICTNESS_LEVELS
 from trainer.pattern.json_data import name_as_spelled_now
 from trainer.typed_json import reader
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
+    from pathlib import Path
     from typing import BinaryIO
 
     from trainer.archive.session_lines import HeaderNames
+
 
 LARGEST_CACHE = 2**28
 LARGEST_FIGURE = 1e12
@@ -112,7 +123,7 @@ class SessionListing:
     faults: tuple[BadInput, ...]
 
 
-def list_sessions(folder: Path, told: Callable[[int], None] | None = None) -> SessionListing:
+def list_sessions(folder: Path, reported: Callable[[int], None] | None = None) -> SessionListing:
     """Return the sessions of a folder (none where it is missing); unreadable files are faults.
 
     `told` hears now and then how many files have been looked at.
@@ -121,8 +132,8 @@ def list_sessions(folder: Path, told: Callable[[int], None] | None = None) -> Se
     entries: list[SessionEntry] = []
     faults: list[BadInput] = []
     for count, path in enumerate(_files(folder), 1):
-        if told and count % REPORT_EVERY == 0:
-            told(count)
+        if reported and count % REPORT_EVERY == 0:
+            reported(count)
         try:
             entries.append(cache.entry(path))
         except BadInput as fault:
@@ -130,7 +141,7 @@ def list_sessions(folder: Path, told: Callable[[int], None] | None = None) -> Se
             faults.append(fault)
         except OSError as error:
             why = f"the file cannot be read ({disk_reason(error)})"
-            faults.append(BadInput(why, where=str(path), mend="try again"))
+            faults.append(BadInput(why, where=str(path), fix="try again"))
     cache.save()
     entries.sort(key=lambda entry: (entry.started, entry.path.name))
     return SessionListing(tuple(entries), tuple(faults))
@@ -261,3 +272,73 @@ class _Cache:
             return _read_cache(read_bytes(self._path, LARGEST_CACHE)).files
         except BadInput:
             return {}
+
+
+MOST_NAMES = 8
+
+
+def newest_session(folder: Path) -> Path | None:
+    """Return the session that was started last, None where the folder has none."""
+    entries = list_sessions(folder).entries
+    return entries[-1].path if entries else None
+
+
+def newest_session_on_kit(folder: Path, kit: str) -> Path | None:
+    """Return the session on a kit of that name that was started last, None without any."""
+    for entry in reversed(list_sessions(folder).entries):
+        with open_session_file(entry.path) as file:
+            names = read_names(file.readline(LONGEST_HEADER + 2))
+        if names.kit.name == kit:
+            return entry.path
+    return None
+
+
+def find_session(folder: Path, name: str | None) -> Path:
+    """Return the file of a session; raises BadInput listing what there is.
+
+    `name` is a path, a whole file name with or without its ending, or a part of one that fits a
+    single file, in the folder or else among the examples that come with the program. None asks
+    for the newest in the folder.
+    """
+    if name is None:
+        path = newest_session(folder)
+        if path is None:
+            raise BadInput(
+                "there is no session yet",
+                where=str(folder),
+                fix="play one first, or look at an example: example-orders",
+            )
+        return path
+    given = expand_home(name)
+    if path_exists(given):  # whoever opens it says what is wrong with a folder or a device
+        return given
+    return _by_part(folder, name)
+
+
+def _by_part(folder: Path, part: str) -> Path:
+    own = _paths(folder)
+    fitting = _fitting(own, part) or _fitting(_paths(shipped_folder("recordings")), part)
+    if len(fitting) == 1:
+        return fitting[0]
+    if fitting:
+        raise BadInput(
+            f'"{part}" fits {len(fitting)} sessions', fix=f"choose one of {_names(fitting)}"
+        )
+    known = f"the latest are {_names(own)}" if own else "the folder is empty"
+    raise BadInput(f'there is no session "{part}"', where=str(folder), fix=known)
+
+
+def _paths(folder: Path) -> list[Path]:
+    return [entry.path for entry in list_sessions(folder).entries]
+
+
+def _fitting(paths: Iterable[Path], part: str) -> list[Path]:
+    """Return the one path of that name, else all that hold the part."""
+    holding = [path for path in paths if part.casefold() in path.name.casefold()]
+    return [path for path in holding if part in (path.name, path.stem)] or holding
+
+
+def _names(paths: Iterable[Path]) -> str:
+    """Return the latest names, at most SHOWN of them."""
+    names = [path.stem for path in paths][::-1]
+    return ", ".join(names[:MOST_NAMES]) + (" and more" if len(names) > MOST_NAMES else "")

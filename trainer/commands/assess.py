@@ -61,8 +61,8 @@ def run(args: Namespace) -> int:
 
         console.print_json(assessed_document(found))
     else:
-        from trainer.show.assess_words import assessed_lines
         from trainer.show.reading_words import reading_lines
+        from trainer.show.session_words import assessed_lines
 
         console.print_lines(assessed_lines(found))
         console.print_lines(reading_lines(found.summary, full=args.full))
@@ -78,7 +78,7 @@ def _number(text: str | None, where: str) -> float | None:
     except ValueError:
         value = math.nan
     if not math.isfinite(value):
-        raise BadInput(f'"{text}" is no number', where=where, mend='give a number or "auto"')
+        raise BadInput(f'"{text}" is no number', where=where, fix='give a number or "auto"')
     return value
 
 
@@ -96,7 +96,7 @@ def _session(path: Path, args: Namespace) -> int:
         raise BadInput(
             f"a saved session knows its own, so {option} cannot be changed",
             where=path.name,
-            mend=OTHER_LATENCY if option == "--latency" else f"leave {option} out",
+            fix=OTHER_LATENCY if option == "--latency" else f"leave {option} out",
         )
     opened = replay_file(path)
     if args.json:

@@ -100,6 +100,6 @@ def _levels(only: str | None) -> dict[str, Tolerance]:
         raise BadInput(
             f'there is no level "{only[:20]}"',
             where="--strict",
-            mend=f"choose {', '.join(levels)}",
+            fix=f"choose {', '.join(levels)}",
         )
     return {level_name(only): levels[level_name(only)]}

@@ -9,7 +9,7 @@ from trainer import console, settings
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
 
-    from trainer.actions.goals import GoalMargins
+    from trainer.actions.history import GoalMargins
 
 
 def options(parser: ArgumentParser) -> None:
@@ -31,7 +31,7 @@ def options(parser: ArgumentParser) -> None:
 
 def run(args: Namespace) -> int:
     """Add, remove or show goals."""
-    from trainer.actions import goals as actions
+    from trainer.actions import history as actions
     from trainer.archive import goals
     from trainer.archive.goals import Goal
 
@@ -48,7 +48,7 @@ def run(args: Namespace) -> int:
 
 
 def _print(rows: list[GoalMargins], *, as_json: bool) -> None:
-    from trainer.show.ceiling_words import NO_GOALS, goal_lines
+    from trainer.show.history_words import NO_GOALS, goal_lines
 
     if as_json:
         from trainer.actions.json_documents import goals_document

@@ -59,7 +59,7 @@ def _print_remarks(history: History) -> None:
 def _print(history: History, folder: Path, args: Namespace, now: datetime) -> None:
     if args.svg:
         from trainer.show import svg
-        from trainer.show.history_picture import history_picture
+        from trainer.show.pictures import history_picture
 
         svg.save_picture(args.svg, history_picture(history.chosen, now.date()))
         console.print_line(f"written: {args.svg}")

@@ -1,17 +1,36 @@
-"""`trainer kit`: which pad is which, what the kit sends twice, and how late it is."""
+"""`trainer kit`: which pad is which, what the kit sends twice, and how late it is.
+
+Without a screen, learning, watching and measuring print lines of text.
+"""
 
 from __future__ import annotations
 
+import time
+from contextlib import ExitStack, contextmanager
+from itertools import count
 from typing import TYPE_CHECKING
 
 from trainer import console, settings
+from trainer.actions import kit_measuring
+from trainer.actions.kit_setup import keep_learned
 from trainer.errors import BadInput
 from trainer.kit import kits
+from trainer.kit.learning import Learning
+from trainer.midi.keyboard import TerminalKeys
+from trainer.midi.kit_input import MidiSource
+from trainer.show import kit_words
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
+    from collections.abc import Callable, Iterator
 
+    from trainer.actions.kit_measuring import KitProgress
+    from trainer.actions.kit_setup import KeptKit
+    from trainer.kit.hits import Strike
+    from trainer.kit.learning import LearningStep
     from trainer.kit.model import Kit
+    from trainer.midi.midi_message import Message
+
 
 LONGEST_LISTENING_S = 86_400.0
 
@@ -76,7 +95,7 @@ def _check_seconds(seconds: float | None) -> None:
         raise BadInput(
             f"{seconds:g} seconds is out of range",
             where="--seconds",
-            mend=f"choose 1 to {LONGEST_LISTENING_S:g}",
+            fix=f"choose 1 to {LONGEST_LISTENING_S:g}",
         )
 
 
@@ -115,8 +134,6 @@ def _learn(args: Namespace) -> int:
         finally:
             kept = screen.finish()
     else:
-        from trainer.commands.kit_as_text import learn
-
         kept = learn(args.name, args.port)
     console.print_lines(kept_lines(kept))
     return 0 if kept.path else 1
@@ -126,14 +143,13 @@ def _watch(args: Namespace) -> int:
     """Watch until the player leaves, or for so many seconds."""
     if console.has_screen() and not args.plain:
         from trainer.commands import on_screen
-        from trainer.screens.kit_watching import WatchScreen
+        from trainer.screens.kit import WatchScreen
 
         screen = WatchScreen.of_port(args.port, args.kit, args.seconds)
         try:
             return on_screen.show(screen)
         finally:
             screen.monitor.close()
-    from trainer.commands.kit_as_text import watch
 
     watch(args.port, kits.load(args.kit) if args.kit else None, args.seconds)
     return 0
@@ -141,7 +157,6 @@ def _watch(args: Namespace) -> int:
 
 def _survey(args: Namespace) -> int:
     """Measure doubles, crosstalk and power, and write them into the kit."""
-    from trainer.commands.kit_as_text import survey
 
     survey(kits.load(args.name), args.port, args.seconds, power=not args.no_power)
     return 0
@@ -149,7 +164,6 @@ def _survey(args: Namespace) -> int:
 
 def _controllers(args: Namespace) -> int:
     """Ask for pedal, places and chokes in turn, and write what the kit sends into it."""
-    from trainer.commands.kit_as_text import learn_controllers
 
     return learn_controllers(kits.load(args.name), args.port)
 
@@ -179,3 +193,117 @@ def _keep(kit: Kit, latency_s: float) -> int:
     path = keep_latency(kit, latency_s)
     console.print_line(kept_latency_words(kit, latency_s, path))
     return 0
+
+
+PRINTED_EVERY = 10
+"""So much progress, in seconds, between two lines about it."""
+
+
+def watch(port: str, kit: Kit | None, seconds: float | None) -> None:
+    """Print every message as it arrives; without a kit, read through the one of the port."""
+    source = MidiSource(port)
+    last: list[float] = []
+
+    def overheard(message: Message, time_s: float) -> None:
+        since = f"{1000 * (time_s - last[0]):+9.1f} ms" if last else " " * 12
+        last[:] = [time_s]
+        words = kit_words.message_words(message, kit or kits.kit_for_port(source.name))
+        row = f"{since}  {kit_words.message_bytes(message):<9} {words}"
+        console.print_line(f"{row:<64} {kit_words.velocity_bar(message)}".rstrip())
+
+    source.overheard = overheard
+    with _listening(source):
+        console.print_line(f"Listening to {source.name}. Ctrl-C ends.")
+        for _ in _strikes(source, seconds):
+            pass
+
+
+def learn(name: str, port: str) -> KeptKit:
+    """Ask for each pad in turn; what was learned is saved however it ends."""
+    source = MidiSource(port)
+    with _listening(source), ExitStack() as stack:
+        learning = Learning(name, source.name, known=kits.own_kit(name))
+        keys = stack.enter_context(TerminalKeys()) if console.keys_can_be_read() else None
+        _print_guide(learning, source.name, keys is not None)
+        _print(learning.begin())
+        for now, strikes in _strikes(source):
+            for one in strikes:
+                _print(learning.strike(one))
+            _print(learning.settle(now))
+            typed = keys.read() if keys else ""
+            for key in typed:
+                _print({"s": learning.skip, "b": learning.back}.get(key, list)())
+            if learning.done or "q" in typed:
+                break
+    return keep_learned(learning)
+
+
+def _print_guide(learning: Learning, port: str, keys: bool) -> None:
+    console.print_line(f"Learning {port}. Strike each pad that is named, four times.")
+    if learning.known.own:
+        console.print_line("What this kit knows already stays, unless a place is learned again.")
+    console.print_line("The kick, once known, is a key: once to skip, twice to go back.")
+    if keys:
+        console.print_line("Or type s to skip, b to go back, q to end.")
+
+
+def _print(steps: list[LearningStep]) -> None:
+    console.print_lines(filter(None, map(kit_words.learning_line, steps)))
+
+
+def survey(kit: Kit, port: str, seconds: float, *, power: bool) -> None:
+    """Measure doubles, crosstalk and power, and write them into the kit."""
+    source = MidiSource(port)
+    with _listening(source):
+        for step in kit_measuring.survey_kit(
+            kit, source, seconds, power=power, report=_every_tenth()
+        ):
+            console.print_lines(kit_words.step_lines(step))
+
+
+def learn_controllers(kit: Kit, port: str) -> int:
+    """Ask for pedal, strike places and chokes in turn; return the exit status."""
+    source = MidiSource(port)
+    source.open(time.perf_counter())
+    try:
+        for step in kit_measuring.learn_controllers(kit, source):
+            console.print_lines(kit_words.step_lines(step))
+    except KeyboardInterrupt:
+        console.print_line("Stopped; nothing was changed.")
+        return 130
+    finally:
+        source.close()
+    return 0
+
+
+@contextmanager
+def _listening(source: MidiSource) -> Iterator[None]:
+    """Keep a port open; Ctrl-C ends listening and nothing more."""
+    source.open(time.perf_counter())
+    try:
+        yield
+    except KeyboardInterrupt:
+        console.print_line()
+    finally:
+        source.close()
+
+
+def _strikes(
+    source: MidiSource, seconds: float | None = None
+) -> Iterator[tuple[float, list[Strike]]]:
+    """Yield (now, strikes since the last look) again and again; says once when the kit is gone."""
+    for heard in kit_measuring.listen(source, seconds):
+        if heard.gone is not None:
+            console.print_line(f"{source.name} {source.trouble}." if heard.gone else "It is back.")
+        yield heard.now_s, heard.strikes
+
+
+def _every_tenth() -> Callable[[KitProgress], None]:
+    """Return what prints every tenth bit of progress."""
+    reported = count()
+
+    def report(progress: KitProgress) -> None:
+        if next(reported) % PRINTED_EVERY == 0:
+            console.print_line(f"  {kit_words.progress_words(progress)}")
+
+    return report

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 def show_home() -> int:
     """Show home until the player leaves; return the exit status."""
-    from trainer.actions.look_around import Surroundings
+    from trainer.actions.history import Surroundings
     from trainer.screens.home import HomeScreen
 
     around = Surroundings()

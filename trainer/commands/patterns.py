@@ -217,6 +217,4 @@ def _show_browser(port: str, **begin: Any) -> int:
 
 def _check_terminal() -> None:
     if not console.has_screen():
-        raise BadInput(
-            "browsing needs a terminal", mend="trainer patterns list prints them as text"
-        )
+        raise BadInput("browsing needs a terminal", fix="trainer patterns list prints them as text")

@@ -24,7 +24,7 @@ from trainer.errors import BadInput
 from trainer.midi.keyboard import KeySource, TerminalKeys
 from trainer.practice.events import Command, Finished
 from trainer.practice.routine import REST, RoutineProgress
-from trainer.show import ceiling_words, live_words, plain_text, routine_words
+from trainer.show import history_words, live_words, plain_text, session_words
 from trainer.show.session_progress import NO_FRAME, frame_of
 from trainer.show.session_words import recovered_words
 
@@ -73,7 +73,7 @@ def play(
     """
     say_cut_off(practice.job.folder)
     if practice.ceiling:
-        console.print_warning(ceiling_words.ladder_start_line(practice.ceiling, practice.tempo))
+        console.print_warning(history_words.ladder_start_line(practice.ceiling, practice.tempo))
     if practice.job.simulated:
         return follow(LocalHandle(practice.job), practice, text, frame, ended)
     _check_keys(practice)
@@ -124,11 +124,11 @@ def play_routine(going: RoutineRun, text: TextOptions) -> None:
     while not progress.over(going.routine):
         if not _play_block(going, progress, text):
             going.stop()
-            console.print_line(routine_words.STOPPED)
+            console.print_line(session_words.STOPPED)
             return
         going.end(progress)
         progress = progress.after()
-    console.print_line(routine_words.DONE)
+    console.print_line(session_words.DONE)
 
 
 def _play_block(going: RoutineRun, progress: RoutineProgress, text: TextOptions) -> bool:
@@ -136,12 +136,12 @@ def _play_block(going: RoutineRun, progress: RoutineProgress, text: TextOptions)
     routine, left_s = going.routine, progress.left(going.routine)
     block = routine.blocks[progress.block]
     going.begin(progress)
-    words = routine_words.block_words(block, left_s)
+    words = session_words.block_words(block, left_s)
     console.print_line(f"Block {progress.block + 1} of {len(routine.blocks)}: {words}")
     if block.kind == REST:
         return rest(left_s, going.setup.played_on.fast)
     practice = going.practice(progress, waiting_for_kit(text))
-    frame = routine_words.block_frame(routine, progress)
+    frame = session_words.block_frame(routine, progress)
     finished = play(practice, text, frame, partial(going.session_ended, progress))
     return finished is not None and not finished.stopped
 
@@ -170,7 +170,7 @@ def _print_summary(finished: Finished, text: TextOptions) -> None:
         document = {"session": finished.path, "summary": finished.summary}
         console.print_json(document | ({"ladder": ladder_document(ladder)} if ladder else {}))
     else:
-        console.print_lines(ceiling_words.ladder_lines(ladder))
+        console.print_lines(history_words.ladder_lines(ladder))
         console.print_lines(reading_words.reading_lines(finished.summary))
     if not (text.json and finished.path):
         say_where(finished)
@@ -182,7 +182,7 @@ def _check_keys(practice: Practice) -> None:
         raise BadInput(
             "keys can only be read from a terminal",
             where="--port keys",
-            mend="run it in the foreground of a terminal, or name a MIDI port",
+            fix="run it in the foreground of a terminal, or name a MIDI port",
         )
 
 

@@ -25,7 +25,7 @@ def run(args: Namespace) -> int:
 
         console.print_json(ports_document(system))
     else:
-        from trainer.show.machine_words import port_lines
+        from trainer.show.kit_words import port_lines
 
         console.print_lines(port_lines(system))
     return 0

@@ -119,7 +119,7 @@ def _review(opened: OpenedSession) -> Review:
 
 def _draw(opened: OpenedSession, hit_map: Path | None, summary: Path | None) -> None:
     """Write the pictures, in place of older ones."""
-    from trainer.show import hit_map_picture, summary_picture, svg
+    from trainer.show import hit_map_picture, pictures, svg
     from trainer.show.session_words import session_lines
 
     for path in filter(None, (hit_map, summary)):
@@ -129,5 +129,5 @@ def _draw(opened: OpenedSession, hit_map: Path | None, summary: Path | None) -> 
         console.print_line(f"written: {hit_map}")
     if summary:
         title, *lines = session_lines(opened.session, opened.summary)
-        svg.save_picture(summary, summary_picture.summary(title, lines, opened.summary))
+        svg.save_picture(summary, pictures.summary(title, lines, opened.summary))
         console.print_line(f"written: {summary}")

@@ -10,7 +10,7 @@ from trainer import console
 from trainer.actions.requests import RoutineRequest
 from trainer.archive.routines import example_routine, find_routine, load_routine
 from trainer.commands import play_options
-from trainer.show import routine_words
+from trainer.show import session_words
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
@@ -37,7 +37,7 @@ def options(parser: ArgumentParser) -> None:
 def run(args: Namespace) -> int:
     """Go through the blocks from where the routine was stopped."""
     if args.check:
-        console.print_lines(routine_words.overview(load_routine(find_routine(args.file))))
+        console.print_lines(session_words.overview(load_routine(find_routine(args.file))))
         return 0
     text = play_options.text_of(args)
     request = RoutineRequest(args.file, args.again, play_options.setup_of(args))
@@ -49,6 +49,6 @@ def run(args: Namespace) -> int:
     from trainer.commands import play_as_text
 
     going = RoutineRun(request)
-    console.print_lines(routine_words.overview(going.routine))
+    console.print_lines(session_words.overview(going.routine))
     play_as_text.play_routine(going, text)
     return 0

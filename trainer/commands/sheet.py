@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer import console
-from trainer.actions.sheets import SheetRequest, write_sheet
+from trainer.actions.patterns import SheetRequest, write_sheet
 from trainer.errors import TrainerError
 
 if TYPE_CHECKING:

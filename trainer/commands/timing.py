@@ -36,7 +36,7 @@ def run(args: Namespace) -> int:
         measure_timing,
         write_timing_report,
     )
-    from trainer.show.machine_words import timing_lines
+    from trainer.show.kit_words import timing_lines
 
     request = TimingRequest(args.seconds, args.out, args.port, terminal=not args.json)
     request.check()

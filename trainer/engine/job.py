@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 
     from trainer.kit.model import Kit
     from trainer.midi.click import Click
-    from trainer.midi.clock_out import ClockOut
     from trainer.midi.hit_source import HitSource
+    from trainer.midi.midi_clock import ClockOut
     from trainer.pattern.model import Pattern
     from trainer.practice.outcomes import Judged
     from trainer.practice.plan import CleanVerdict, TempoPlan
@@ -73,10 +73,10 @@ class Engine:
     def __init__(
         self,
         job: Job,
-        tell: Callable[[list[Event]], None],
+        show: Callable[[list[Event]], None],
         commands: Callable[[], Sequence[Command]] = tuple,
     ) -> None:
-        self.job, self._tell = job, tell
+        self.job, self._show = job, show
         self._timing_s = 0.0
         due = getattr(job.source, "due", None)
         wishes: Callable[[], list[Command]] = getattr(job.source, "wishes", list)
@@ -102,7 +102,7 @@ class Engine:
             job.click,
             self.journal,
             self.clock,
-            self._told,
+            self._reported,
             asked,
             job.clock_out,
         )
@@ -112,9 +112,9 @@ class Engine:
         """The session being played."""
         return self.loop.session
 
-    def _told(self, events: list[Event]) -> None:
+    def _reported(self, events: list[Event]) -> None:
         """Report events; after a pass write down how time was kept, should the end never come."""
-        self._tell(events)
+        self._show(events)
         now = self.clock.now()
         if now >= self._timing_s and any(isinstance(one, PassEnded) for one in events):
             self.journal.timing(self._timing())
@@ -167,4 +167,4 @@ class Engine:
         if corrected:
             of = f"{corrected} of {len(take.hits)} strokes"
             news.append(Notice(f"{of} {CORRECTED}"))
-        self._tell([*news, Finished(str(path) if path else None, summary, self.session.stopped)])
+        self._show([*news, Finished(str(path) if path else None, summary, self.session.stopped)])

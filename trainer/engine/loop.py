@@ -32,8 +32,8 @@ if TYPE_CHECKING:
 
     from trainer.engine.clock import Clock
     from trainer.midi.click import Click
-    from trainer.midi.clock_out import ClockOut
     from trainer.midi.hit_source import Control, HitSource, SourceEvent
+    from trainer.midi.midi_clock import ClockOut
     from trainer.practice.course import DueClick, Pass
     from trainer.practice.live import LiveSession
 
@@ -132,13 +132,13 @@ class SessionLoop:
         click: Click,
         record: Record,
         clock: Clock,
-        tell: Callable[[list[Event]], None],
+        show: Callable[[list[Event]], None],
         commands: Callable[[], Sequence[Command]] = tuple,
         clock_out: ClockOut | None = None,
     ) -> None:
         self.session, self.source, self.click = session, source, click
         self.record, self.clock, self.clock_out = record, clock, clock_out
-        self._tell, self._commands = tell, commands
+        self._show, self._commands = show, commands
         self._waiting: deque[tuple[Strike, bool]] = deque()
         self._due_s = 0.0
         self._news = News(record, source, click)
@@ -297,7 +297,7 @@ class SessionLoop:
         for event in events:
             self._write(event)
         self._due_s = self.session.next_due(self.clock.now())
-        self._tell(events)
+        self._show(events)
 
     def _write(self, event: Event) -> None:
         if self.clock_out:

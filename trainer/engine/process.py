@@ -116,19 +116,19 @@ class EngineHandle:
 def start_engine(job: Job) -> EngineHandle:
     """Start an engine and return its handle; raises what it raised while opening ports."""
     spawn = multiprocessing.get_context("spawn")
-    events, tell = spawn.Pipe(duplex=False)
+    events, show = spawn.Pipe(duplex=False)
     hear, commands = spawn.Pipe(duplex=False)
     # A daemon is ended with the program even if the screen leaves by an error.
-    process = spawn.Process(target=run_job, args=(job, tell, hear), name="engine", daemon=True)
+    process = spawn.Process(target=run_job, args=(job, show, hear), name="engine", daemon=True)
     _start_process(process)
     # With our copies closed, each side sees the other's end.
-    tell.close()
+    show.close()
     hear.close()
     handle = EngineHandle(process, events, commands)
     try:
         first = events.recv()
     except EOFError:
-        first = Failure("the timing engine ended before it was ready", mend="try again")
+        first = Failure("the timing engine ended before it was ready", fix="try again")
     if first != READY:
         handle.close()
         raise first
@@ -225,7 +225,7 @@ class LocalHandle:
         # A pair of sockets gives the screen something to watch, as a pipe does.
         self._here, self._there = socket.socketpair()
         self._here.setblocking(False)
-        self.engine = Engine(job, self._tell, self._taken)
+        self.engine = Engine(job, self._show, self._taken)
         self.engine.loop.start()
 
     def run_to(self, second: float) -> None:
@@ -262,7 +262,7 @@ class LocalHandle:
         """End the session and save it; closing twice is harmless."""
         if not self._ended:
             loop = self.engine.loop
-            self._tell(loop.session.quit(loop.clock.now()))
+            self._show(loop.session.quit(loop.clock.now()))
             self._finish()
         self._here.close()
         self._there.close()
@@ -272,7 +272,7 @@ class LocalHandle:
             self._ended = True
             self.engine.finish()
 
-    def _tell(self, events: list[Event]) -> None:
+    def _show(self, events: list[Event]) -> None:
         if not self._events and events:
             self._there.send(b".")
         self._events += events

@@ -7,19 +7,29 @@ MIDI system is made for the purpose, elsewhere a cable and two port names serve.
 The terminal's delay is measured with a question (device status report, `ESC [ 6 n`) of the ECMA-48
 and DEC standards that all common terminals follow. It waits behind what was written before, so the
 answer shows when that was taken in; what the graphics do after it is not seen.
+
+What a player can send back about a machine: versions, MIDI systems, ports, and timing figures.
+
+One JSON document. It names devices, and neither the player nor any file. It says what a machine
+that nobody here has (macOS, Windows, a kit) does with the same code.
 """
 
 from __future__ import annotations
 
 import os
+import platform
 import select
 import sys
+import time
 from dataclasses import dataclass, field
+from importlib import metadata
+from itertools import pairwise
 from random import uniform
 from statistics import median
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
+from trainer import __version__
 from trainer.engine.clock import POLL_S, RealClock
 from trainer.errors import BadInput
 from trainer.midi import port_names, ports
@@ -29,6 +39,9 @@ from trainer.midi.timing import Delays, DriverClock, in_ms, stamp_period_s
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from trainer.midi.port_names import Port
+
 
 _NOTE = (0x99, 37)
 _APART_S = (0.015, 0.035)
@@ -136,7 +149,7 @@ class Loopback:
             raise BadInput(
                 f"both ends belong to one MIDI system, not {out.api} and {back.api}",
                 where="--out and --port",
-                mend=f"start with trainer --system {back.api}",
+                fix=f"start with trainer --system {back.api}",
             )
         return back, out
 
@@ -156,7 +169,7 @@ class Loopback:
         except faults:
             raise BadInput(
                 f"the MIDI system {self.api} has no loop of its own",
-                mend="lead a MIDI output back into an input with a cable and name both with "
+                fix="lead a MIDI output back into an input with a cable and name both with "
                 "--out and --port",
             ) from None
 
@@ -230,3 +243,85 @@ def _ask(change: bytes) -> float | None:
             return None
         answer += os.read(sys.stdin.fileno(), 64)
     return perf_counter() - start
+
+
+FORMAT = 1
+LIBRARIES = ("python-rtmidi", "mido", "textual", "numpy", "sounddevice")
+VARIABLES = ("TRAINER_MIDI_API", "JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER", "TERM")
+"""Variables that change what the program does with MIDI and the terminal."""
+
+TICKS = 1000
+
+
+def timing_report(figures: dict[str, Any]) -> dict[str, Any]:
+    """Return a report with the figures of `trainer timing`, safe for JSON; times are in ms."""
+    return {
+        "report": FORMAT,
+        "trainer": __version__,
+        "machine": _machine(),
+        "libraries": {name: _version(name) for name in LIBRARIES},
+        "variables": {name: os.environ[name] for name in VARIABLES if name in os.environ},
+        "clock": _clock(),
+        "midi": _midi(),
+        "timing": figures,
+    }
+
+
+def _machine() -> dict[str, Any]:
+    return {
+        "system": platform.system(),
+        "release": platform.release(),
+        "processor": platform.machine(),
+        "processors": os.cpu_count(),
+        "python": platform.python_version(),
+        "built_by": platform.python_compiler(),
+        "platform": sys.platform,
+    }
+
+
+def _version(library: str) -> str | None:
+    try:
+        return metadata.version(library)
+    except metadata.PackageNotFoundError:
+        return None
+
+
+def _clock() -> dict[str, Any]:
+    """How fine the program's clock is, by its own word and as it is seen to step."""
+    about = time.get_clock_info("perf_counter")
+    seen = sorted({time.perf_counter() for _ in range(TICKS)})
+    steps = [b - a for a, b in pairwise(seen)]
+    return {
+        "implementation": about.implementation,
+        "resolution_ms": about.resolution * 1e3,
+        "smallest_step_ms": in_ms(min(steps, default=None)),
+    }
+
+
+def _midi() -> dict[str, Any]:
+    """The MIDI systems, each with what it lists or why it does not answer."""
+    try:
+        names = ports.apis()
+    except BadInput as fault:
+        return {"fault": str(fault)}
+    return {name: _system(name) for name in names}
+
+
+def _system(name: str) -> dict[str, Any]:
+    try:
+        found = ports.listing(name)
+    except BadInput as fault:
+        return {"fault": str(fault)}
+    return {
+        "inputs": [_port(port) for port in found.inputs],
+        "outputs": [_port(port) for port in found.outputs],
+    }
+
+
+def _port(port: Port) -> dict[str, Any]:
+    return {
+        "driver_name": port.name,
+        "label": port.label,
+        "loop": port.is_loop,
+        "socket": port.socket or None,
+    }

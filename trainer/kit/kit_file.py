@@ -44,12 +44,19 @@ from typing import TYPE_CHECKING, Any
 from trainer import checked
 from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput
-from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, FilterRules
-from trainer.kit.hits import Controllers, Pedal, PowerCurve, checked_pedal
+from trainer.kit.hits import (
+    LONGEST_MASK_S,
+    Controllers,
+    CrosstalkRule,
+    DoubleRule,
+    FilterRules,
+    Pedal,
+    PowerCurve,
+    checked_pedal,
+)
 from trainer.kit.model import GENERAL_MIDI, LONGEST_LATENCY_MS, Kit, Pad
 from trainer.kit.voices import VOICES, full_zone, place_named, place_text
-from trainer.toml_text import parse
-from trainer.toml_write import changed_text, toml_text
+from trainer.toml_text import changed_text, parse, toml_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -84,7 +91,7 @@ def kit_from_toml(source: str, name: str) -> Kit:
     kit = replace(
         kit, pad_keys=_pad_keys(_rows(top, "keys", faults, _voice_or_note, _command), kit)
     )
-    faults.tell()
+    faults.show()
     return kit
 
 
@@ -184,7 +191,7 @@ def _rows(
     """Return one table of the file with its keys and values read; faults are gathered."""
     table = top.get(name, {})
     if not isinstance(table, dict):
-        faults.add(BadInput("is not a table", mend=f"write [{name}]"), (name,))
+        faults.add(BadInput("is not a table", fix=f"write [{name}]"), (name,))
         return {}
     found = {}
     for one, entry in table.items():
@@ -212,20 +219,20 @@ def _controllers(top: dict[str, Any], faults: FaultList) -> Controllers:
 def _pedal(value: Any) -> Pedal:
     keys = ("controller", "closed", "open")
     if not isinstance(value, dict) or set(value) - {"zones"} != set(keys):
-        raise BadInput("is no pedal", mend="write { controller = 4, closed = 127, open = 0 }")
+        raise BadInput("is no pedal", fix="write { controller = 4, closed = 127, open = 0 }")
     number, closed, up = (checked.whole(0, 127)(value[key]) for key in keys)
     return checked_pedal(number, closed, up, zones=checked.flag(value.get("zones", False)))
 
 
 def _places(value: Any) -> dict[str, int]:
     if not isinstance(value, dict):
-        raise BadInput("is no list of places", mend="write { snare = 16 }")
+        raise BadInput("is no list of places", fix="write { snare = 16 }")
     return {_voice(voice): checked.whole(0, 127)(number) for voice, number in value.items()}
 
 
 def _chokes(value: Any) -> tuple[int, ...]:
     if not isinstance(value, list) or len(value) > 128:
-        raise BadInput("is no list of notes", mend="write [49, 57]")
+        raise BadInput("is no list of notes", fix="write [49, 57]")
     return tuple(checked.whole(0, 127)(note) for note in value)
 
 
@@ -238,7 +245,7 @@ _CONTROLLER_FIELDS: dict[str, Callable[[Any], Any]] = {
 
 def _note(key: str) -> int:
     if not (key.isascii() and key.isdigit() and len(key) <= 3 and int(key) <= 127):
-        raise BadInput("is not a MIDI note", mend="use 0 to 127")
+        raise BadInput("is not a MIDI note", fix="use 0 to 127")
     return int(key)
 
 
@@ -261,19 +268,17 @@ def _pad_keys(given: dict[str | int, str], kit: Kit) -> dict[int, str]:
 
 def _double(value: Any) -> DoubleRule:
     if not isinstance(value, dict) or set(value) != set(_DOUBLE_FIELDS):
-        raise BadInput("does not say when", mend="write { ms = 12, softer = 0.6 }")
+        raise BadInput("does not say when", fix="write { ms = 12, softer = 0.6 }")
     read_row = {key: _DOUBLE_FIELDS[key](one) for key, one in value.items()}
     return DoubleRule(read_row["ms"] / 1000, read_row["softer"])
 
 
 def _curve(value: Any) -> PowerCurve:
     if not isinstance(value, list) or len(value) != 3:
-        raise BadInput(
-            "is not a power curve", mend="write [soft, normal, hard], like [30, 72, 118]"
-        )
+        raise BadInput("is not a power curve", fix="write [soft, normal, hard], like [30, 72, 118]")
     soft, normal, hard = (checked.number(1, 127)(one) for one in value)
     if not soft < normal < hard:
-        raise BadInput("must rise from soft to hard", mend="measure the pad again")
+        raise BadInput("must rise from soft to hard", fix="measure the pad again")
     return PowerCurve(soft, normal, hard)
 
 

@@ -32,10 +32,8 @@ def load(name_or_path: str) -> Kit:
     path = given if given.suffix == ENDING else user_folder("kits") / f"{name_or_path}{ENDING}"
     if not is_file(path):
         if given.suffix == ENDING:
-            raise BadInput("there is no such kit file", where=str(given), mend="check the path")
-        raise BadInput(
-            f'there is no kit "{name_or_path[:60]}"', mend=nearest(name_or_path, names())
-        )
+            raise BadInput("there is no such kit file", where=str(given), fix="check the path")
+        raise BadInput(f'there is no kit "{name_or_path[:60]}"', fix=nearest(name_or_path, names()))
     return _read(path)
 
 
@@ -87,11 +85,11 @@ def save(kit: Kit) -> Path:
 def check_name(name: str) -> None:
     """Raise BadInput for a name that cannot be a kit's: one that leaves the folder, or is taken."""
     if name == GENERAL_MIDI.name:
-        raise BadInput(f'"{name}" is the name of the kit that ships', mend="choose another")
+        raise BadInput(f'"{name}" is the name of the kit that ships', fix="choose another")
     if not NAME.fullmatch(name):
         raise BadInput(
             f'"{name[:60]}" cannot be the name of a kit',
-            mend="use letters, digits, blanks, dots and dashes",
+            fix="use letters, digits, blanks, dots and dashes",
         )
 
 
@@ -103,7 +101,7 @@ def with_latency(kit: Kit, latency_ms: float | None, option: str = "--latency") 
         raise BadInput(
             f"a latency of {latency_ms:g} ms is out of range",
             where=option,
-            mend=f"choose one up to {LONGEST_LATENCY_MS:g}",
+            fix=f"choose one up to {LONGEST_LATENCY_MS:g}",
         )
     return replace(kit, latency_s=latency_ms / 1000)
 

@@ -204,23 +204,23 @@ class Learning:
     def _answer(self) -> list[LearningStep]:
         pad = self.asked
         note, count = Counter(one.note for one in self._heard).most_common(1)[0]
-        told = [LearningStep("heard", pad, self._heard[-1].note, count)]
+        reported = [LearningStep("heard", pad, self._heard[-1].note, count)]
         if count >= STROKES:
-            return [*told, *self._learn(note)]
+            return [*reported, *self._learn(note)]
         if len(self._heard) >= MOST_TRIES:
             self._heard.clear()
-            return [*told, LearningStep("unclear", pad, note, count)]
-        return told
+            return [*reported, LearningStep("unclear", pad, note, count)]
+        return reported
 
     def _learn(self, note: int) -> list[LearningStep]:
         pad, known = self.places[self.at], self.notes.get(note)
         if known is None or known == pad:
             self.notes[note] = pad
-            told = LearningStep("learned", pad, note, STROKES)
+            reported = LearningStep("learned", pad, note, STROKES)
         else:
             self.shared.append((known, pad, note))
-            told = LearningStep("shared", pad, note, STROKES, known)
-        return [told, *self._go(self.at + 1)]
+            reported = LearningStep("shared", pad, note, STROKES, known)
+        return [reported, *self._go(self.at + 1)]
 
     def _go(self, at: int) -> list[LearningStep]:
         self.at = at

@@ -23,8 +23,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING
 
-from trainer.kit.hit_filter import LONGEST_MASK_S, CrosstalkRule, DoubleRule, FilterRules
-from trainer.kit.hits import PowerCurve
+from trainer.kit.hits import LONGEST_MASK_S, CrosstalkRule, DoubleRule, FilterRules, PowerCurve
 from trainer.kit.learning import PLACES_TO_LEARN, place_name
 from trainer.kit.voices import VOICES
 

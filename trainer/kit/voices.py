@@ -67,14 +67,14 @@ def place_named(text: str) -> tuple[str, str]:
     """
     if ":" in text:
         now = shortened(text.replace(":", "/"))
-        raise BadInput(f'"{shortened(text)}" is the old spelling', mend=f'write "{now}"')
+        raise BadInput(f'"{shortened(text)}" is the old spelling', fix=f'write "{now}"')
     voice, slash, zone = text.partition("/")
     if voice not in VOICES:
-        raise BadInput(f'there is no voice "{shortened(voice)}"', mend=nearest(voice, VOICES))
+        raise BadInput(f'there is no voice "{shortened(voice)}"', fix=nearest(voice, VOICES))
     zones = VOICES[voice].zones
     if slash and zone not in zones:
         raise BadInput(
-            f'the {voice} has no zone "{shortened(zone)}"', mend=f"it has {', '.join(zones)}"
+            f'the {voice} has no zone "{shortened(zone)}"', fix=f"it has {', '.join(zones)}"
         )
     return voice, zone
 

@@ -314,5 +314,5 @@ def read_tolerance(table: Mapping[str, Any], source: str = "") -> Tolerance:
     """
     faults = FaultList(source)
     found = read_fields(table, _TOLERANCE_READERS, faults, ("clean",))
-    faults.tell()
+    faults.show()
     return replace(STRICTNESS_LEVELS[found.pop("level", DEFAULT_TOLERANCE.level)], **found)

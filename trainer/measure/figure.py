@@ -274,9 +274,11 @@ def _correlations(centred: Floats, power: float) -> Iterator[float]:
 def plain_values(value: Any) -> Any:
     """Return figures and their holders as dictionaries, lists and plain values, for JSON."""
     if isinstance(value, Figure):
-        told = {name: getattr(value, name) for name in ("value", "unit", "count", "low", "high")}
-        told |= {"why": value.why} if value.why else {}
-        return told | ({} if value.free is None else {"free": value.free})
+        reported = {
+            name: getattr(value, name) for name in ("value", "unit", "count", "low", "high")
+        }
+        reported |= {"why": value.why} if value.why else {}
+        return reported | ({} if value.free is None else {"free": value.free})
     if is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain_values(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, dict):

@@ -32,13 +32,12 @@ import numpy as np
 from trainer.measure.advice import advise
 from trainer.measure.evenness import Evenness, evenness
 from trainer.measure.figure import SPREAD_COUNT, Figure, plain_values, share
-from trainer.measure.move import Moves, moves
 from trainer.measure.offset import Offsets, offsets, without_means
-from trainer.measure.power import Power, power
+from trainer.measure.power import Power, Touch, power, touch
 from trainer.measure.stroke import STRAY_AFTER, STRAY_BEFORE, count_hits
+from trainer.measure.stroke_group import Moves, moves
 from trainer.measure.take_arrays import take_arrays
 from trainer.measure.timekeeper import SpreadSources, sources
-from trainer.measure.touch import Touch, touch
 from trainer.measure.trend import TakeTrends, take_trends
 from trainer.measure.unison import Unisons, unisons
 from trainer.practice import outcomes
@@ -158,8 +157,8 @@ class Reading:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the reading for JSON: a figure as value, unit, count, low, high."""
-        told: dict[str, Any] = plain_values(self)
-        return told
+        reported: dict[str, Any] = plain_values(self)
+        return reported
 
 
 def read_take(

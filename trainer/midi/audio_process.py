@@ -102,7 +102,7 @@ def main(sound: str, volume: str, device: str) -> int:
     try:
         player = _player(sound, float(volume), device or None)
     except BadInput as fault:
-        _say({"fault": fault.what, "mend": fault.mend})
+        _say({"fault": fault.what, "mend": fault.fix})
         return 1
     gc.collect()
     gc.freeze()
@@ -121,12 +121,12 @@ def _player(sound: str, volume: float, device: str | None) -> AudioPlayer:
     try:
         import sounddevice
     except (ImportError, OSError) as fault:
-        raise BadInput(f"no sound output works here ({fault})", mend=_LIBRARY) from None
+        raise BadInput(f"no sound output works here ({fault})", fix=_LIBRARY) from None
     try:
         return AudioPlayer(sounddevice, sound, volume, device)
     except (sounddevice.PortAudioError, ValueError) as fault:
         text = " ".join(str(fault).split())
-        raise BadInput(f"the sound output does not open ({text})", mend=_DEVICE) from None
+        raise BadInput(f"the sound output does not open ({text})", fix=_DEVICE) from None
 
 
 def _say(value: dict[str, Any]) -> None:

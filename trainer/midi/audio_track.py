@@ -54,10 +54,10 @@ def click_samples(sound: str, kind: str, rate: float, volume: float = 1.0) -> ar
     """
     if sound not in SOUNDS:
         raise BadInput(
-            f'there is no click sound "{sound}"', mend=f"choose one of {', '.join(SOUNDS)}"
+            f'there is no click sound "{sound}"', fix=f"choose one of {', '.join(SOUNDS)}"
         )
     if not 0.0 <= volume <= 1.0:
-        raise BadInput(f"a volume of {volume:g} is out of range", mend="choose 0 to 1")
+        raise BadInput(f"a volume of {volume:g} is out of range", fix="choose 0 to 1")
     tone = SOUNDS[sound]
     level = volume * LEVEL[kind]
     turns = [(2 * math.pi * hz * PITCH[kind] / rate, share) for hz, share in tone.partials]

@@ -110,7 +110,7 @@ def _check_range(value: int, name: str, least: int, most: int) -> None:
         raise BadInput(
             f"{value} is out of range",
             where=f"click {name.replace('_', ' ')}",
-            mend=f"choose {least} to {most}",
+            fix=f"choose {least} to {most}",
         )
 
 
@@ -207,7 +207,7 @@ class AudioClick:
             raise BadInput(
                 self._about.get("fault", "the audio process ended before it was ready"),
                 where="audio click",
-                mend=self._about.get("mend", "use a MIDI click, or none"),
+                fix=self._about.get("mend", "use a MIDI click, or none"),
             )
 
     def send(self, kind: str, due_s: float) -> float:

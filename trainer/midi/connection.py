@@ -212,7 +212,7 @@ class Connection:
         try:
             ports.open_port(client, port, self.end)
             if cable and not cable.find():
-                raise BadInput("another port was opened instead", mend="try again")
+                raise BadInput("another port was opened instead", fix="try again")
         except BadInput:
             if cable:
                 cable.close()

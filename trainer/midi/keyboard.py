@@ -127,7 +127,7 @@ class TerminalKeys:
             raise BadInput(
                 "keys can only be read from a terminal",
                 where="--port keys",
-                mend="run it in a terminal, or name a MIDI port",
+                fix="run it in a terminal, or name a MIDI port",
             )
         self._kept = None if sys.platform == "win32" else _single_keys()
         return self

@@ -108,7 +108,7 @@ class PositionJoiner:
     def __init__(self) -> None:
         self.after = False
         self._pedal: int | None = None
-        self._told: Control | None = None
+        self._reported: Control | None = None
         self._last: Strike | None = None
         self._held: list[SourceEvent] = []
 
@@ -129,29 +129,29 @@ class PositionJoiner:
         return []
 
     def _stroke(self, strike: Strike) -> list[SourceEvent]:
-        told, self._told = self._told, None
-        if told and strike.time_s - told.time_s <= JOIN_S:
+        reported, self._reported = self._reported, None
+        if reported and strike.time_s - reported.time_s <= JOIN_S:
             self.after = False
-            self._last = placed = replace(strike, position=told.value / HIGHEST_VALUE)
+            self._last = placed = replace(strike, position=reported.value / HIGHEST_VALUE)
             return [*self._released(), placed]
-        if told and self._last and self._last.position is None:
-            self.after = told.time_s - self._last.time_s <= JOIN_S
+        if reported and self._last and self._last.position is None:
+            self.after = reported.time_s - self._last.time_s <= JOIN_S
         self._last = strike
         if self.after:
             self._held.append(strike)
             return []
         return [strike]
 
-    def _place(self, told: Control) -> list[SourceEvent]:
+    def _place(self, reported: Control) -> list[SourceEvent]:
         for at in reversed(range(len(self._held))):
             one = self._held[at]
             if isinstance(one, Strike):
-                if told.time_s - one.time_s > JOIN_S:
+                if reported.time_s - one.time_s > JOIN_S:
                     break
-                self._held[at] = replace(one, position=told.value / HIGHEST_VALUE)
-                return [*self._released(), told]
-        self._told = told
-        return [*self._released(), told]
+                self._held[at] = replace(one, position=reported.value / HIGHEST_VALUE)
+                return [*self._released(), reported]
+        self._reported = reported
+        return [*self._released(), reported]
 
     def _in_order(self, made: SourceEvent) -> list[SourceEvent]:
         if not self._held:

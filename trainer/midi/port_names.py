@@ -155,19 +155,19 @@ def pick_port(found: Sequence[Port], wanted: str, kind: str = "input") -> Port:
     where = f'MIDI {kind} "{wanted}"' if wanted else f"MIDI {kind}"
     if fits:
         raise BadInput(
-            f"{len(fits)} ports fit: {_listed(fits)}", where=where, mend="type more of the name"
+            f"{len(fits)} ports fit: {_listed(fits)}", where=where, fix="type more of the name"
         )
     here = kits(found)
     if not here:
         raise BadInput(
             f"no MIDI {kind} is connected",
             where=where if wanted else None,
-            mend=_NOTHING_THERE[kind],
+            fix=_NOTHING_THERE[kind],
         )
     raise BadInput(
         f"not connected; connected now: {_listed(here)}",
         where=where,
-        mend="name one of them, or a part that no other name has",
+        fix="name one of them, or a part that no other name has",
     )
 
 

@@ -133,7 +133,7 @@ def apis() -> tuple[str, ...]:
         raise BadInput(
             f'the MIDI driver here has no "{asked}"',
             where="MIDI system",
-            mend=f"choose one of {', '.join(built)}",
+            fix=f"choose one of {', '.join(built)}",
         )
     return (name,)
 
@@ -156,18 +156,18 @@ def system() -> System:
         tuple(port for one in found for port in one.inputs),
         tuple(port for one in found for port in one.outputs),
         tuple(one.api for one in found),
-        tuple(str(fault) for fault in faults.values() if fault.mend),
+        tuple(str(fault) for fault in faults.values() if fault.fix),
     )
 
 
 def _none_answers(faults: dict[str, BadInput]) -> BadInput:
     """Return the fault of a machine without MIDI; one that can be fixed is the one to name."""
     for fault in faults.values():
-        if fault.mend:
+        if fault.fix:
             return fault
-    told = "; ".join(f"{name}: {fault.what}" for name, fault in faults.items())
-    mend = _NO_SYSTEM.get(sys.platform, "check the MIDI driver")
-    return BadInput(f"no MIDI system answers ({told})", mend=f"{mend} Or {_KEYS_INSTEAD}")
+    reported = "; ".join(f"{name}: {fault.what}" for name, fault in faults.items())
+    fix = _NO_SYSTEM.get(sys.platform, "check the MIDI driver")
+    return BadInput(f"no MIDI system answers ({reported})", fix=f"{fix} Or {_KEYS_INSTEAD}")
 
 
 def listing(name: str) -> System:
@@ -224,7 +224,7 @@ def _no_client(name: str, fault: Exception) -> BadInput:
         return BadInput(
             f"this user may not open {alsa.SEQUENCER}",
             where=where,
-            mend=f"join the group {alsa.group_to_join()} (sudo usermod -aG "
+            fix=f"join the group {alsa.group_to_join()} (sudo usermod -aG "
             f"{alsa.group_to_join()} $USER), then log out and in again",
         )
     return BadInput(_said(fault), where=where)
@@ -250,7 +250,7 @@ def open_port(client: Any, port: port_names.Port, own_name: str) -> None:
     raise BadInput(
         "the list of ports changes all the time",
         where=f'MIDI port "{port.label}"',
-        mend="check its plug and cable",
+        fix="check its plug and cable",
     )
 
 
@@ -266,7 +266,7 @@ def _place_now(client: Any, port: port_names.Port) -> int:
         names = []
     places = [place for place, name in enumerate(names) if name == port.name]
     if not places:
-        raise BadInput("it is gone", where=f'MIDI port "{port.label}"', mend=_LOOK_AGAIN)
+        raise BadInput("it is gone", where=f'MIDI port "{port.label}"', fix=_LOOK_AGAIN)
     return places[min(port.position, len(places) - 1)]
 
 
@@ -282,7 +282,7 @@ def _not_opened(client: Any, port: port_names.Port, fault: Exception) -> BadInpu
     where, what = f'MIDI port "{port.label}"', f"it cannot be opened ({_said(fault)})"
     here = any(one.name == port.name for one in seen(client, port.api))
     held = here and port.api in _LENT_TO_ONE
-    return BadInput(what, where=where, mend=_HELD if held else _LOOK_AGAIN)
+    return BadInput(what, where=where, fix=_HELD if held else _LOOK_AGAIN)
 
 
 def seen(client: Any, name: str) -> tuple[port_names.Port, ...]:
@@ -325,6 +325,6 @@ def _rtmidi() -> Any:
     except ImportError as fault:
         raise BadInput(
             f"MIDI needs the package python-rtmidi, which does not load here ({fault})",
-            mend=f"pip install python-rtmidi, or {_KEYS_INSTEAD}",
+            fix=f"pip install python-rtmidi, or {_KEYS_INSTEAD}",
         ) from None
     return rtmidi

@@ -49,14 +49,14 @@ def read_take(path: Path | str) -> Take:
     notes, remarks = _chosen(file)
     if not notes:
         raise BadInput(
-            "the take has no notes", where=path.name, mend="export the track the kit is on"
+            "the take has no notes", where=path.name, fix="export the track the kit is on"
         )
     clock = file.tempo_map()
     strikes = tuple(Strike(clock.seconds(on.tick), on.note, on.velocity) for on in notes)
     end_s = max(clock.seconds(file.end_tick), strikes[-1].time_s)
     if end_s > MAX_TAKE_S:
         raise BadInput(
-            f"the take lasts {end_s / 3600:,.0f} hours", where=path.name, mend="export it again"
+            f"the take lasts {end_s / 3600:,.0f} hours", where=path.name, fix="export it again"
         )
     tempos = tuple((clock.seconds(tick), bpm_of(tempo)) for tick, tempo in file.tempos)
     return Take(path.stem, strikes, end_s, tempos[0][1] if tempos else None, tempos, remarks)

@@ -82,7 +82,7 @@ class _Warnings:
         self.first.setdefault(words, beat)
         self.count[words] += 1
 
-    def told(self) -> tuple[str, ...]:
+    def reported(self) -> tuple[str, ...]:
         return tuple(
             f"{words} ({place_words(self.pattern, beat)}{_often(self.count[words])})"
             for words, beat in self.first.items()
@@ -108,7 +108,7 @@ def demand(pattern: Pattern, tempo: float | None = None) -> Demand:
         voices={voice: voices[voice] for voice in sorted(voices, key=ROW.__getitem__)},
         graces=len(pattern.notes) - len(mains),
         moves=dict(sorted(moves.items(), key=lambda move: -move[1])),
-        warnings=warnings.told(),
+        warnings=warnings.reported(),
     )
 
 
@@ -216,8 +216,8 @@ def _count_lines(asked: Demand, *, moves: bool) -> Iterator[str]:
     yield f"strokes: {', '.join(limbs)}{graces}"
     yield f"drums: {', '.join(f'{voice} {n}' for voice, n in asked.voices.items())}"
     if moves and asked.moves:
-        told = (f"{limb} {one} to {two} {n}" for (limb, one, two), n in asked.moves.items())
-        yield f"moves: {', '.join(told)}"
+        reported = (f"{limb} {one} to {two} {n}" for (limb, one, two), n in asked.moves.items())
+        yield f"moves: {', '.join(reported)}"
     for warning in asked.warnings:
         yield f"warning: {warning}"
 

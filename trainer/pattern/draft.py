@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.errors import BadInput, Faults
 from trainer.pattern import library
 from trainer.pattern.language import changes, notation
-from trainer.toml_write import changed_text
+from trainer.toml_text import changed_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -40,7 +40,7 @@ class Draft:
             raise BadInput(
                 "only patterns written as TOML can be changed",
                 where=path.name,
-                mend="start a new one",
+                fix="start a new one",
             )
         table, source = library.read_table(path)
         own = path.parent == library.pattern_folders()[0]
@@ -77,6 +77,6 @@ def faults_by_field(fault: BadInput) -> dict[str, list[str]]:
         place, _, inside = (one.where or "").partition(", ")
         key = _KEYS.get(place, "")
         where = (inside or None) if key else one.where
-        words = str(BadInput(one.what, where=where, mend=one.mend))
+        words = str(BadInput(one.what, where=where, fix=one.fix))
         found.setdefault(key, []).append(words)
     return found

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.kit.voices import VOICES
 from trainer.pattern.model import LIMB_NAMES, NOTE_VALUES, Limb
-from trainer.toml_write import toml_text
+from trainer.toml_text import toml_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

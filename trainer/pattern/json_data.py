@@ -14,7 +14,7 @@ from typing import Annotated, Any
 from msgspec import Meta, Struct
 
 from trainer.errors import BadInput
-from trainer.kit.json_data import Voice, Zone
+from trainer.kit.model import Voice, Zone
 from trainer.pattern.model import (
     MAX_BARS,
     MAX_STROKES,

@@ -138,15 +138,15 @@ def find_pattern(name_or_path: str) -> Path:
     given = expand_home(name_or_path)
     if given.suffix.lower() in ENDINGS or len(given.parts) > 1:
         if not is_file(given):
-            what, mend = "there is no such file", "check the path"
+            what, fix = "there is no such file", "check the path"
             if path_exists(given):
-                what, mend = "this is not a file", "name a pattern file"
-            raise BadInput(what, where=name_or_path[:200], mend=mend)
+                what, fix = "this is not a file", "name a pattern file"
+            raise BadInput(what, where=name_or_path[:200], fix=fix)
         if given.suffix.lower() not in ENDINGS:
             raise BadInput(
                 f"a pattern ends in {', '.join(ENDINGS)}",
                 where=name_or_path[:200],
-                mend="rename it",
+                fix="rename it",
             )
         return given
     for folder in pattern_folders():
@@ -157,7 +157,7 @@ def find_pattern(name_or_path: str) -> Path:
     near = difflib.get_close_matches(name_or_path[:80], _names(), 1)
     raise BadInput(
         f'there is no pattern "{name_or_path[:80]}"',
-        mend=f'did you mean "{near[0]}"' if near else "see trainer patterns list",
+        fix=f'did you mean "{near[0]}"' if near else "see trainer patterns list",
     )
 
 
@@ -183,7 +183,7 @@ def save_pattern(name: str, text: str, *, over: bool = False) -> Path:
     check_name(name)
     path = pattern_folders()[0] / f"{name}.toml"
     if is_name_taken(name) and not over:
-        raise BadInput("there is such a pattern already", where=name, mend="choose another name")
+        raise BadInput("there is such a pattern already", where=name, fix="choose another name")
     write_text(path, text, MAX_BYTES)
     return path
 
@@ -191,7 +191,7 @@ def save_pattern(name: str, text: str, *, over: bool = False) -> Path:
 def check_name(name: str) -> None:
     """Raise BadInput for a name that no pattern can have."""
     if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}", name):
-        raise BadInput(f'"{name[:80]}" cannot be a name', mend="use letters, digits, - and _")
+        raise BadInput(f'"{name[:80]}" cannot be a name', fix="use letters, digits, - and _")
 
 
 def is_name_taken(name: str) -> bool:
@@ -208,7 +208,7 @@ def read_table(path: Path) -> tuple[dict[str, Any], str]:
 def _read(path: Path, changes: dict[str, str]) -> Pattern:
     """Read a TOML file; with changes its name says them, so that the name opens the same again."""
     if path.suffix.lower() != ".toml":
-        raise BadInput("only a TOML pattern can be changed", mend="leave the changes out")
+        raise BadInput("only a TOML pattern can be changed", fix="leave the changes out")
     # Listing reads headings only and does not need the language.
     from trainer.pattern.language import notation
 

@@ -31,7 +31,7 @@ from trainer.practice.breaks_and_drift import (
 )
 from trainer.practice.course import check_tempo, seconds_per_quarter
 from trainer.practice.likelihood import LAG_RANGE_S
-from trainer.practice.passes_played import (
+from trainer.practice.tempo_search import (
     cut_where_stopped,
     paired_hits,
     passes_played,
@@ -206,10 +206,10 @@ def _laid_in_sections(
 def _too_few(count: int, known: int) -> BadInput:
     if count > known:
         what = f"{known} of the take's {count} notes are on the pattern's voices"
-        return BadInput(f"only {what}: too few to find it", mend="check the kit and the pattern")
+        return BadInput(f"only {what}: too few to find it", fix="check the kit and the pattern")
     return BadInput(
         f"the take has only {_notes(count)}: too few to find the pattern",
-        mend="give --tempo and --start",
+        fix="give --tempo and --start",
     )
 
 
@@ -219,7 +219,7 @@ def _check_start(start_s: float, hits: Sequence[Hit]) -> None:
     if not -LAG_RANGE_S <= start_s <= last_s:
         raise BadInput(
             f"a start at {start_s:g} s is outside the take, which goes from 0 to {last_s:.2f} s",
-            mend="give a --start within it, or auto",
+            fix="give a --start within it, or auto",
         )
 
 
@@ -230,7 +230,7 @@ def _notes(count: int) -> str:
 def _nothing_fits() -> BadInput:
     return BadInput(
         "the pattern was not found in the take: its strokes agree hardly better than by chance",
-        mend="check the pattern and the kit, or give --tempo and --start",
+        fix="check the pattern and the kit, or give --tempo and --start",
     )
 
 

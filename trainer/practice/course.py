@@ -31,7 +31,7 @@ def check_tempo(bpm: float) -> float:
     if not MIN_TEMPO <= bpm <= MAX_TEMPO:
         raise BadInput(
             f"a tempo of {bpm:g} BPM is out of range",
-            mend=f"choose one from {MIN_TEMPO:g} to {MAX_TEMPO:g}",
+            fix=f"choose one from {MIN_TEMPO:g} to {MAX_TEMPO:g}",
         )
     return bpm
 

@@ -23,7 +23,7 @@ from math import inf, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.practice import likelihood as like
-from trainer.practice.hypothesis import (
+from trainer.practice.likelihood import (
     AS_DOUBLE,
     AS_STRAY,
     MOST_OPEN,
@@ -31,12 +31,12 @@ from trainer.practice.hypothesis import (
     DueTarget,
     Hypothesis,
     Lag,
+    PlayerModel,
     agreed_until,
     given_from,
     skip_closed,
     without_targets,
 )
-from trainer.practice.likelihood import PlayerModel
 
 if TYPE_CHECKING:
     from collections.abc import Hashable

@@ -85,20 +85,20 @@ def check_ladder(ladder: Ladder) -> Ladder:
     if not 0 < ladder.step <= MAX_STEP:
         raise BadInput(
             f"a ladder cannot move in steps of {ladder.step:g} BPM",
-            mend=f"choose a step above 0 and at most {MAX_STEP:g}, 1 or 2 for instance",
+            fix=f"choose a step above 0 and at most {MAX_STEP:g}, 1 or 2 for instance",
         )
     if ladder.top < ladder.start:
         raise BadInput(
             f"the top of the ladder, {ladder.top:g} BPM, is below its start, {ladder.start:g} BPM",
-            mend="choose a higher top or a lower start",
+            fix="choose a higher top or a lower start",
         )
     if ladder.rule not in LADDER_RULES:
         raise BadInput(
-            f'there is no ladder rule "{ladder.rule}"', mend="choose " + " or ".join(LADDER_RULES)
+            f'there is no ladder rule "{ladder.rule}"', fix="choose " + " or ".join(LADDER_RULES)
         )
     if ladder.clean_to_rise not in (1, 2, 3):
         raise BadInput(
-            f"{ladder.clean_to_rise} clean rungs to go up is not a choice", mend="choose 1, 2 or 3"
+            f"{ladder.clean_to_rise} clean rungs to go up is not a choice", fix="choose 1, 2 or 3"
         )
     return ladder
 
@@ -169,7 +169,7 @@ def check_ladder_times(clockwork: LadderTimes) -> LadderTimes:
             raise BadInput(
                 f"{value:g} is not a number of minutes to practise",
                 where=name.replace("_", " "),
-                mend="choose more than 0 and at most 1440",
+                fix="choose more than 0 and at most 1440",
             )
     return clockwork
 

@@ -65,7 +65,7 @@ class PassBook:
         for target in targets:
             self.bar_targets[self.bar(target)] += 1
         self.open_in_bar = list(self.bar_targets)
-        self.bars_told = 0
+        self.bars_reported = 0
 
     def bar(self, target: Target) -> int:
         """Return the bar a target is written in."""
@@ -239,20 +239,20 @@ class Ledger:
 
     def bars_over(self, now_s: float) -> list[BarEnded]:
         """Return the bars that are over and settled, each told once, in order."""
-        told: list[BarEnded] = []
+        reported: list[BarEnded] = []
         for book in self.books:
-            while book.bars_told < len(book.bars) and self._bar_over(book, now_s):
-                bar = book.bars_told
-                book.bars_told += 1
+            while book.bars_reported < len(book.bars) and self._bar_over(book, now_s):
+                bar = book.bars_reported
+                book.bars_reported += 1
                 if book.bar_start_s(bar) < book.end_s:
                     targets = book.bar_targets[bar]
-                    told.append(book.bars[bar].bar_ended(book.one.index, bar, targets))
-            if book.bars_told < len(book.bars):
+                    reported.append(book.bars[bar].bar_ended(book.one.index, bar, targets))
+            if book.bars_reported < len(book.bars):
                 break
-        return told
+        return reported
 
     def _bar_over(self, book: PassBook, now_s: float) -> bool:
-        bar = book.bars_told
+        bar = book.bars_reported
         end_s = min(book.bar_end_s(bar), book.end_s)
         if now_s < end_s + TAIL_S or book.open_in_bar[bar]:
             return False
@@ -263,7 +263,7 @@ class Ledger:
     def close(self) -> list[PassBook]:
         """Return the books whose bars have all been told, and forget them."""
         closed = []
-        while self.books and self.books[0].bars_told == len(self.books[0].bars):
+        while self.books and self.books[0].bars_reported == len(self.books[0].bars):
             closed.append(self.books.popleft())
         self._unheard.extend(closed)
         while self._unheard and self._unheard[0].end_s <= self.heard_s:

@@ -334,8 +334,8 @@ class LiveSession:
     def _enter(self, verdicts: list[Verdict]) -> list[Event]:
         for verdict in verdicts:
             self.shown.add(verdict)
-        told = (self._ledger.enter(verdict) for verdict in verdicts)
-        return [event for event in told if event is not None]
+        reported = (self._ledger.enter(verdict) for verdict in verdicts)
+        return [event for event in reported if event is not None]
 
     def _settle(self, now: float, heard_s: float) -> list[Event]:
         """Settle what can be settled; when nothing runs any more, begin what the plan says next."""

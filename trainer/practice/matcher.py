@@ -18,10 +18,10 @@ from itertools import takewhile
 from math import inf
 from typing import TYPE_CHECKING, NamedTuple
 
-from trainer.kit.hit_filter import mark_early_crosstalk
+from trainer.kit.hits import mark_early_crosstalk
 from trainer.kit.model import HitReader
 from trainer.practice.follower import Follower, HeardHit
-from trainer.practice.hypothesis import AS_DOUBLE, DueTarget
+from trainer.practice.likelihood import AS_DOUBLE, DueTarget
 from trainer.practice.outcomes import DOUBLE as DOUBLE_TRIGGER
 from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, WRONG_PAD, Judged, Verdict, hit_outcome
 

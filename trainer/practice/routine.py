@@ -112,15 +112,15 @@ class RestReminder:
 
     def __init__(self) -> None:
         self._began_s = self._last_s = float("-inf")
-        self._told = False
+        self._reported = False
 
     def stroke(self, time_s: float) -> list[Notice]:
         """Hear of a stroke, whether or not it is judged."""
         if time_s - self._last_s >= BREAK_S:
             self._began_s = time_s
-            self._told = False
+            self._reported = False
         self._last_s = time_s
-        if self._told or time_s - self._began_s < PLAYING_LIMIT_S:
+        if self._reported or time_s - self._began_s < PLAYING_LIMIT_S:
             return []
-        self._told = True
+        self._reported = True
         return [Notice(REST_NOTICE, "warning")]

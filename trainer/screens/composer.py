@@ -55,7 +55,7 @@ class FieldRow(Vertical):
     def __init__(self, key: str, text: str) -> None:
         super().__init__(classes="field")
         self.key, self._text = key, text
-        self._told: Sequence[str] = ()
+        self._reported: Sequence[str] = ()
 
     def compose(self) -> ComposeResult:
         """Lay out name, input and fault."""
@@ -70,15 +70,15 @@ class FieldRow(Vertical):
             )
         yield Static("", markup=False, classes="fault")
 
-    def tell(self, faults: Sequence[str]) -> None:
+    def show(self, faults: Sequence[str]) -> None:
         """Show what is wrong, or that nothing is."""
-        if faults == self._told:
+        if faults == self._reported:
             return
-        self._told = faults
+        self._reported = faults
         self.query_one(Label).update(Text(f"{'!' if faults else ' '}{self.key}"))
-        told = self.query_one(Static)
-        told.update(Text(printable("\n".join(faults))))
-        told.display = bool(faults)
+        reported = self.query_one(Static)
+        reported.update(Text(printable("\n".join(faults))))
+        reported.display = bool(faults)
 
 
 class ComposerScreen(Screen[str | None]):
@@ -184,7 +184,7 @@ class ComposerScreen(Screen[str | None]):
             return
         self.pattern = pattern
         for row in self.query(FieldRow):
-            row.tell(faults.get(row.key, ()))
+            row.show(faults.get(row.key, ()))
         if pattern:
             self.query_one("#bar", Static).update(Text(printable("\n".join(lines))))
         self.query_one("#bar").set_class(pattern is None, "-old")

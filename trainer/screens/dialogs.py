@@ -175,7 +175,7 @@ class WaitScreen(Screen[None]):
     def __init__(self, heading: str) -> None:
         super().__init__()
         self._heading = heading
-        self._told = ""
+        self._reported = ""
         self._fault = ""
         self._since = time.monotonic()
 
@@ -192,9 +192,9 @@ class WaitScreen(Screen[None]):
         """Rest below the screen that came."""
         self._clock.pause()
 
-    def say(self, told: str) -> None:
+    def say(self, reported: str) -> None:
         """Say what is being done now."""
-        self._told = told
+        self._reported = reported
         self._redraw()
 
     def give_up(self, fault: str) -> None:
@@ -214,8 +214,8 @@ class WaitScreen(Screen[None]):
             return [heading, (), *(((one, "wrong"),) for one in fault)]
         passed = time.monotonic() - self._since
         seconds = f"  {passed:.0f} s" if passed >= SLOW_S else ""
-        told = f"{printable(self._told)} …{seconds}" if self._told else ""
-        return [heading, (), ((told, "plain"),)]
+        reported = f"{printable(self._reported)} …{seconds}" if self._reported else ""
+        return [heading, (), ((reported, "plain"),)]
 
 
 class MessageScreen(Screen[None]):
@@ -294,11 +294,11 @@ def help_of(screen: Screen[object]) -> HelpScreen:
 
 def keys_of(bindings: Iterable[object]) -> list[tuple[str, str]]:
     """Return each binding as the keys to press and what they do."""
-    told = []
+    reported = []
     for one in bindings:
         if isinstance(one, Binding):
-            told.append((key_names(one), one.tooltip or one.description))
-    return [*told, ("ctrl+p", "All commands, looks, and saving a picture")]
+            reported.append((key_names(one), one.tooltip or one.description))
+    return [*reported, ("ctrl+p", "All commands, looks, and saving a picture")]
 
 
 def key_names(binding: Binding) -> str:

@@ -24,9 +24,9 @@ from trainer.screens.common import call_on_screen, is_open
 from trainer.screens.replay import open_replay
 from trainer.screens.widgets.canvas import Lines
 from trainer.screens.widgets.history import Curve, DrawnCurve, SessionList, Weeks
-from trainer.show.ceiling_words import short_ceiling_words
-from trainer.show.history_picture import history_picture
+from trainer.show.history_words import short_ceiling_words
 from trainer.show.number_words import count_text
+from trainer.show.pictures import history_picture
 from trainer.show.session_words import duration_words, recovered_words, trend_words
 
 if TYPE_CHECKING:
@@ -76,13 +76,13 @@ class HistoryScreen(Screen[None]):
         self.folder, self.now, self._look = request.folder, now, look
         self.pattern, self.player, self.start = request.pattern, request.player, request.start
         self.entries: tuple[SessionEntry, ...] = ()
-        self.told = "reading the sessions …"
+        self.reported = "reading the sessions …"
         self._trends: list[str] = []
         self._shown: tuple[str, str] | None = None
 
     def compose(self) -> ComposeResult:
         """Lay out heading, curve, weeks, trends, sessions and keys."""
-        yield Lines(lambda _: [((self.told, "strong"),)], id="past-heading")
+        yield Lines(lambda _: [((self.reported, "strong"),)], id="past-heading")
         with Container(id="past"):
             yield Curve(id="curve")
             yield Weeks(id="weeks")
@@ -111,9 +111,9 @@ class HistoryScreen(Screen[None]):
         for remark in (*map(recovered_words, sessions.recovered), *map(str, sessions.faults)):
             self.notify(printable(remark), severity="warning", markup=False)
 
-    def say(self, told: str) -> None:
+    def say(self, reported: str) -> None:
         """Say something in the heading."""
-        self.told = told
+        self.reported = reported
         self.query_one("#past-heading", Lines).redraw()
 
     def show(self, entries: Sequence[SessionEntry]) -> None:

@@ -13,7 +13,7 @@ from textual.screen import Screen
 from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from trainer.actions.look_around import Known
+from trainer.actions.history import Known
 from trainer.actions.playing_on import steering_of_port
 from trainer.actions.requests import (
     COMPUTER_KEYS,
@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 
 
 class Surroundings(Protocol):
-    """What home looks at (`trainer.actions.look_around`)."""
+    """What home looks at (`trainer.actions.history`)."""
 
     def look(self) -> Known:
         """Return what is connected, what was played and what there is to play."""

@@ -22,7 +22,7 @@ from trainer.midi import midi_message
 from trainer.midi.kit_input import KitMonitor, MidiSource
 from trainer.screens import common
 from trainer.screens.widgets.canvas import Lines
-from trainer.show import kit_words, message_words
+from trainer.show import kit_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -126,7 +126,7 @@ class LearnScreen(Screen[None]):
             if isinstance(made, Strike):
                 self.last = (
                     f"note {made.note}, velocity {made.velocity}  "
-                    f"{message_words.velocity_bar(heard.message)}"
+                    f"{kit_words.velocity_bar(heard.message)}"
                 )
                 self._take(self.learning.strike(made))
         self._take(self.learning.settle(self.monitor.now()))

@@ -20,7 +20,7 @@ from textual.widgets import Footer, Static
 from trainer.console import printable
 from trainer.practice import events
 from trainer.practice.course import seconds_per_quarter
-from trainer.screens.terminal import terminal_is_behind
+from trainer.screens.common import terminal_is_behind
 from trainer.screens.widgets.bar_grid import BarGrid
 from trainer.screens.widgets.canvas import Ground, Lines, redraw_together
 from trainer.screens.widgets.figures import Figures

@@ -61,8 +61,8 @@ class OverScreen(Screen[None]):
             found = does()
             call_on_screen(self, hears, found)
         except TrainerError as fault:
-            told = printable(str(fault))
-            call_on_screen(self, self.notify, told, severity="error", markup=False)
+            reported = printable(str(fault))
+            call_on_screen(self, self.notify, reported, severity="error", markup=False)
 
     def offer(self, entries: Sequence[SessionEntry]) -> None:
         """Ask which session to lay this one over."""

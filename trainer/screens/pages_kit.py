@@ -18,7 +18,7 @@ from trainer.errors import BadInput, Failure
 from trainer.kit import kits
 from trainer.settings import existing_recordings_folder
 from trainer.show import kit_words
-from trainer.show.machine_words import port_lines, timing_lines
+from trainer.show.kit_words import port_lines, timing_lines
 from trainer.show.page import Page, PageAct, PagePart, TextQuestion, paragraphs
 
 if TYPE_CHECKING:

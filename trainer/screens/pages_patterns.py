@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.actions.goals import add_goal, best_pattern, margins_of_goals
+from trainer.actions.history import add_goal, best_pattern, margins_of_goals
+from trainer.actions.patterns import SHEET_SUFFIXES, SheetRequest, write_sheet
 from trainer.actions.requests import LadderRequest, RoutineRequest, setup_on
-from trainer.actions.sheets import SHEET_SUFFIXES, SheetRequest, write_sheet
 from trainer.archive import goals, routines
 from trainer.archive.goals import Goal
 from trainer.archive.session_list import list_sessions
@@ -19,10 +19,10 @@ from trainer.pattern.formats import tab
 from trainer.pattern.model import NOTE_VALUES
 from trainer.practice.routine import RoutineProgress
 from trainer.settings import existing_recordings_folder
-from trainer.show.ceiling_words import NO_GOALS, goal_lines
 from trainer.show.drawing import rate_scale
+from trainer.show.history_words import NO_GOALS, goal_lines
 from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, TextQuestion
-from trainer.show.routine_words import overview
+from trainer.show.session_words import overview
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -124,7 +124,7 @@ def _add(_under: str, name: str, tempo: str, value: str) -> str:
 
 def _sure(name: str) -> ChooseQuestion:
     if not name:
-        raise BadInput("there is no goal here", mend="keep one first")
+        raise BadInput("there is no goal here", fix="keep one first")
     return ChooseQuestion(f"Forget “{name}”?", (("no", "keep it"), ("yes", "forget it")))
 
 
@@ -141,7 +141,7 @@ def routine_page(port: str) -> Page:
 
     def open_it(path: str) -> RoutineRequest:
         if not path:
-            raise BadInput("there is no routine yet", mend="press n to make one")
+            raise BadInput("there is no routine yet", fix="press n to make one")
         return RoutineRequest(path, setup=setup_on(port))
 
     return Page(

@@ -9,17 +9,15 @@ from trainer.actions.assess import AssessRequest, assess_take
 from trainer.actions.comparison import CompareRequest, comparable_patterns, compare
 from trainer.actions.replay import ReplayRequest
 from trainer.actions.requests import PlayRequest, setup_on
-from trainer.archive.find_session import find_session
-from trainer.archive.session_list import list_sessions
+from trainer.archive.session_list import find_session, list_sessions
 from trainer.errors import BadInput
 from trainer.file_system import expand_home, is_file
 from trainer.pattern import library
 from trainer.settings import existing_recordings_folder
-from trainer.show.assess_words import assessed_lines
 from trainer.show.comparison_words import advice_heading, comparison_lines, finding_lines
 from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, TextQuestion, paragraphs
 from trainer.show.reading_words import reading_lines
-from trainer.show.session_words import date_words, duration_words, tempo_words
+from trainer.show.session_words import assessed_lines, date_words, duration_words, tempo_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -74,7 +72,7 @@ def _advice_on(session: Path | None, port: str) -> Page:
     def save(place: str) -> str:
         found = read_advice(AdviceRequest(existing_recordings_folder(), request_of))
         if not place:
-            raise BadInput("there is no drill here", mend="put the cursor on one of the things")
+            raise BadInput("there is no drill here", fix="put the cursor on one of the things")
         return save_drill(found, found.findings[int(place)])
 
     def practise(place: str) -> PlayRequest:
@@ -114,7 +112,7 @@ def _which_session(_place: str) -> ChooseQuestion:
         if one.played
     ][:MOST]
     if not choices:
-        raise BadInput("there is no session yet", mend="play one first")
+        raise BadInput("there is no session yet", fix="play one first")
     return ChooseQuestion("Which session?", choices)
 
 
@@ -150,7 +148,7 @@ def _sessions(pattern: str) -> list[SessionEntry]:
     for one in comparable_patterns(existing_recordings_folder()):
         if one.name == pattern:
             return list(reversed(one.entries))
-    raise BadInput("there are no two sessions to compare", mend="play the pattern again")
+    raise BadInput("there are no two sessions to compare", fix="play the pattern again")
 
 
 def _choices(sessions: list[SessionEntry]) -> list[tuple[str, str]]:

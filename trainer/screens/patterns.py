@@ -18,8 +18,8 @@ from textual.screen import Screen
 from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from trainer.actions.patterns import SheetRequest, write_sheet
 from trainer.actions.requests import PlayRequest, setup_on
-from trainer.actions.sheets import SheetRequest, write_sheet
 from trainer.console import printable
 from trainer.errors import TrainerError
 from trainer.pattern import library
@@ -165,7 +165,7 @@ class PatternsScreen(Screen[None]):
         self.found.highlighted = names.index(before) if before in names else 0 if names else None
         self._head()
         if not self.listed:
-            self._tell(["Nothing fits. Press escape to show all patterns."])
+            self._show(["Nothing fits. Press escape to show all patterns."])
 
     def _head(self) -> None:
         """Say how many are shown and what is looked for."""
@@ -202,15 +202,15 @@ class PatternsScreen(Screen[None]):
 
     def _reading(self, entry: PatternEntry) -> None:
         if is_open(self) and self.chosen is entry and self.shown is not entry:
-            self._tell([f"reading {entry.name} …"])
+            self._show([f"reading {entry.name} …"])
 
     def show_preview(self, entry: PatternEntry | None, lines: Sequence[str]) -> None:
         """Show a pattern's lines, unless the cursor has moved on meanwhile."""
         if entry is self.chosen:
             self.shown = entry
-            self._tell(lines)
+            self._show(lines)
 
-    def _tell(self, lines: Sequence[str]) -> None:
+    def _show(self, lines: Sequence[str]) -> None:
         self.query_one("#pattern", Static).update(Text(printable("\n".join(lines))))
         self.query_one("#preview").scroll_home(animate=False)
 

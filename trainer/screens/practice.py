@@ -25,7 +25,7 @@ from trainer.screens.live import LiveScreen
 from trainer.screens.routine import AGAIN, CONTINUE, RestScreen, RoutineScreen, sheet_of
 from trainer.screens.summary import SummaryScreen
 from trainer.screens.trainer_app import Playing
-from trainer.show import ceiling_words, live_words, routine_words
+from trainer.show import history_words, live_words, session_words
 from trainer.show.page import PageLeft
 from trainer.show.session_progress import NO_FRAME, frame_of
 from trainer.show.session_words import recovered_words
@@ -79,7 +79,7 @@ async def practise(
     live = LiveScreen(practice.job.pattern, practice.tempo, handle, practice.passes, playing.frame)
     app.put_in_place(wait, live)
     if practice.ceiling:
-        app.notify(ceiling_words.ladder_start_line(practice.ceiling, practice.tempo), markup=False)
+        app.notify(history_words.ladder_start_line(practice.ceiling, practice.tempo), markup=False)
     playing.finished = await live.ended()
     await (_summary if playing.finished else _engine_died)(app, live, playing)
     app.playing = None
@@ -145,7 +145,7 @@ def closing_lines(finished: Finished) -> list[str]:
     from trainer.show import reading_words
 
     return [
-        *ceiling_words.ladder_lines(read_ladder_result(finished.path)),
+        *history_words.ladder_lines(read_ladder_result(finished.path)),
         *reading_words.reading_lines(finished.summary),
     ]
 
@@ -203,7 +203,7 @@ async def _play_block(app: TrainerApp, going: RoutineRun, progress: RoutineProgr
     """Play or rest what is left of the next block; return True where it came to its end."""
     routine = going.routine
     if routine.blocks[progress.block].kind == REST:
-        after = routine_words.following_words(routine, progress.block)
+        after = session_words.following_words(routine, progress.block)
         app.hold_keys()
         app.steer_by(going.steering())
         chosen = await app.push_screen_wait(RestScreen(progress.left(routine), after))
@@ -212,7 +212,7 @@ async def _play_block(app: TrainerApp, going: RoutineRun, progress: RoutineProgr
     finished = await practise(
         app,
         partial(going.practice, progress),
-        routine_words.block_frame(routine, progress),
+        session_words.block_frame(routine, progress),
         partial(going.session_ended, progress),
     )
     return finished is not None and not finished.stopped

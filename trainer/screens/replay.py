@@ -25,7 +25,7 @@ from trainer.screens.overlay import OverScreen
 from trainer.screens.summary import SummaryScreen
 from trainer.screens.widgets.canvas import Lines
 from trainer.screens.widgets.hit_map import VIEWS, MapGrid, Spread
-from trainer.show import change_words, hit_map_words, signs
+from trainer.show import comparison_words, hit_map_words, signs
 from trainer.show.live_words import clock_text
 from trainer.show.page import PageLeft
 from trainer.show.review import WHOLE_SESSION, review_of
@@ -61,7 +61,7 @@ class ReplayScreen(OverScreen):
         "another session a cell says what differs by more than chance would do; of twenty "
         "cells in which nothing changed, one will look changed."
     )
-    SIGNS = signs.SIGN_MEANINGS + change_words.CHANGE_MEANINGS
+    SIGNS = signs.SIGN_MEANINGS + comparison_words.CHANGE_MEANINGS
     BINDINGS: ClassVar = [
         Binding("space", "play", "Play", id="play"),
         Binding("comma", "bar(-1)", "Bar back", key_display=",", id="bar-back", group=_BAR),
@@ -203,12 +203,12 @@ class ReplayScreen(OverScreen):
         room = self._room(columns)
         length = max(1e-9, line.end_s - line.start_s)
         at = min(room - 1, int((self.review.time_s - line.start_s) / length * room))
-        told = f" {clock_text(self.review.time_s - line.start_s)} of {clock_text(length)}"
+        reported = f" {clock_text(self.review.time_s - line.start_s)} of {clock_text(length)}"
         return (
             ("━" * at, "strong"),
             ("●", "strong"),
             ("─" * (room - 1 - at), "faint"),
-            (told, "plain"),
+            (reported, "plain"),
         )
 
     def _moment_at(self, column: int) -> float:

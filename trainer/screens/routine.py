@@ -16,7 +16,7 @@ from textual.widgets import Footer
 from trainer.console import printable
 from trainer.practice.routine import FREE
 from trainer.screens.widgets.canvas import Lines
-from trainer.show import drawing, routine_words
+from trainer.show import drawing, session_words
 from trainer.show.live_words import clock_text
 
 if TYPE_CHECKING:
@@ -201,12 +201,12 @@ class RestScreen(Screen[str]):
 
 def sheet_of(routine: Routine, progress: RoutineProgress) -> RoutineSheet:
     """Return what is shown of a routine that has come so far."""
-    blocks = tuple(routine_words.block_words(block) for block in routine.blocks)
+    blocks = tuple(session_words.block_words(block) for block in routine.blocks)
     left = large = ""
     if not progress.over(routine):
         block, left_s = routine.blocks[progress.block], progress.left(routine)
         left = f"{clock_text(left_s)} left" if progress.seconds else ""
         large = f"{'open block' if block.kind == FREE else block.kind} {clock_text(left_s)}"
     title = f"{routine.title}: {routine.minutes:g} minutes"
-    remarks = routine_words.rest_remarks(routine)
+    remarks = session_words.rest_remarks(routine)
     return RoutineSheet(title, blocks, remarks, progress.block, left, large)

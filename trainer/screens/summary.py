@@ -67,7 +67,7 @@ class SummaryScreen(Screen[None]):
         self._around, self._now, self._ends = around, now, math.inf
         self._summary, self._pictures = summary, pictures
         self._heading = printable(title)
-        self._told = [printable(line) for line in lines]
+        self._reported = [printable(line) for line in lines]
         self._saved = f"Saved: {printable(path)}" if path else "Nothing was saved."
 
     def on_mount(self) -> None:
@@ -95,7 +95,7 @@ class SummaryScreen(Screen[None]):
         with VerticalScroll(id="summary"):
             yield Static(self._heading, markup=False, classes="heading")
             yield Static(self._saved, markup=False, classes="saved")
-            for line in self._told:
+            for line in self._reported:
                 yield Static(spread_out(line), markup=False, classes="told")
         yield Footer(show_command_palette=False)
 
@@ -106,11 +106,11 @@ class SummaryScreen(Screen[None]):
 
     def action_picture(self) -> None:
         """Save the summary as a picture beside the session."""
-        from trainer.show.summary_picture import summary
+        from trainer.show.pictures import summary
 
         if self._pictures is not None:
             path = self._pictures.with_name(f"{self._pictures.name}-summary.svg")
-            sheet = summary(self._heading, self._told, self._summary)
+            sheet = summary(self._heading, self._reported, self._summary)
             common.save_screen_picture(self, path, lambda: sheet)
 
     def action_close(self) -> None:

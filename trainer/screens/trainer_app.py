@@ -28,9 +28,8 @@ from trainer.errors import Failure
 from trainer.midi.pad_steering import PRESSES, PadListener
 from trainer.midi.ports import separate_stderr
 from trainer.practice.events import Command
-from trainer.screens.common import PadStruck
+from trainer.screens.common import PadStruck, watch_terminal
 from trainer.screens.dialogs import MessageScreen, help_of, key_names
-from trainer.screens.terminal import watch_terminal
 from trainer.screens.themes import NIGHT, SIXTEEN, THEMES
 
 if TYPE_CHECKING:

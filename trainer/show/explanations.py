@@ -60,7 +60,7 @@ def _unknown(asked: str) -> BadInput:
     near = get_close_matches(asked.casefold(), [*KEY_EXPLANATIONS, *GLOSSARY], 1, 0.5)
     return BadInput(
         f'there is no word and no number called "{asked}"',
-        mend=f'did you mean "{near[0]}"' if near else "trainer explain lists the words",
+        fix=f'did you mean "{near[0]}"' if near else "trainer explain lists the words",
     )
 
 
@@ -107,10 +107,10 @@ def limit_lines(
         raise BadInput(
             f'there is no note value "{value[:20]}"',
             where="--value",
-            mend=f"choose {', '.join(NOTE_VALUES)}",
+            fix=f"choose {', '.join(NOTE_VALUES)}",
         )
     if not 0 < tempo < math.inf:
-        raise BadInput(f"{tempo:g} is not a tempo", where="--tempo", mend="choose 20 to 400")
+        raise BadInput(f"{tempo:g} is not a tempo", where="--tempo", fix="choose 20 to 400")
     apart_ms = 60_000.0 / tempo * float(NOTE_VALUES[value].length)
     heard_ms = just_noticeable_ms(min(apart_ms, clean.LONGEST_INTERVAL_MS))
     yield f"Clean at {tempo:g} BPM in {value_words(value)} ({apart_ms:.0f} ms apart):"

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.show import change_words, hit_map_words, signs
+from trainer.show import comparison_words, hit_map_words, signs
 from trainer.show.grid import Cell
 from trainer.show.svg import Picture
 
@@ -98,12 +98,12 @@ def _cell(sheet: Picture, review: Review, cell: Cell, at: tuple[int, int]) -> No
     letter = signs.sticking_letter([review.pattern.notes[index] for index in notes])
     below = review.figures_below(cell)
     if below is None:
-        told = [" ".join([letter, *_faults(figures)])]
+        reported = [" ".join([letter, *_faults(figures)])]
     else:
         _columns(sheet, group, below.histogram, max(1, below.due), at, down=True)
         floor += OTHER_H - TALL // 2
-        told = _differences(review, cell, letter)
-    for line, text in enumerate(told):
+        reported = _differences(review, cell, letter)
+    for line, text in enumerate(reported):
         kind = "faint" if text.rstrip(" ≈?") in ("", letter) else "strong"
         sheet.text(middle, floor + 12 + 14 * line, text, kind, "middle", group)
 
@@ -120,8 +120,8 @@ def _differences(review: Review, cell: Cell, letter: str) -> list[str]:
     if change is None:
         return [letter]
     (time, _), (faults, ink) = (
-        change_words.change_sign(one, getattr(change, one.key), 6)
-        for one in change_words.CHANGE_WORDINGS[:2]
+        comparison_words.change_sign(one, getattr(change, one.key), 6)
+        for one in comparison_words.CHANGE_WORDINGS[:2]
     )
     return [f"{letter} {time}", faults if ink != "faint" else ""]
 

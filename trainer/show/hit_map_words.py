@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.kit.voices import VOICES
 from trainer.measure.figure import plain_values
-from trainer.show import change_words
+from trainer.show import comparison_words
 from trainer.show.live_words import early_or_late
 from trainer.show.review import ONE_PASS, ONE_RUNG, WHOLE_SESSION
 
@@ -183,7 +183,11 @@ def cell_lines(review: Review, cell: Cell) -> list[str]:
     below = review.there.figures(notes)
     counts = count_words(below, review.strays_below(cell))
     parts = filter(None, (counts, mean_power_words(below), average_words(below)))
-    return [*lines, f"other: {'; '.join(parts)}", f"here {change_words.change_sentence(change)}"]
+    return [
+        *lines,
+        f"other: {'; '.join(parts)}",
+        f"here {comparison_words.change_sentence(change)}",
+    ]
 
 
 def _other_stray_lines(review: Review, cell: Cell) -> list[str]:

@@ -143,7 +143,7 @@ class Review:
         """Count one rung or pass by its number from 1; BadInput where there is none."""
         firsts = self.firsts(part)
         if not 1 <= number <= len(firsts):
-            raise BadInput(f"there is no {part} {number}", mend=f"choose 1 to {len(firsts)}")
+            raise BadInput(f"there is no {part} {number}", fix=f"choose 1 to {len(firsts)}")
         self.part = part
         self._go(firsts[number - 1])
 
@@ -158,7 +158,7 @@ class Review:
             raise BadInput(
                 "the other session has another pattern, or an older version of it",
                 where=name,
-                mend="choose a session of the same pattern",
+                fix="choose a session of the same pattern",
             )
         self.other = TakeEvents(other) if other else None
         self._changes.clear()

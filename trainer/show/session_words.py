@@ -1,4 +1,8 @@
-"""A session in words: what was played when, the result, and what happened on the way."""
+"""A session in words: what was played when, the result, and what happened on the way.
+
+Also a routine (its blocks, what follows one, where a rest is missing) and a recorded take (where
+its pattern was found, and how sure that is).
+"""
 
 from __future__ import annotations
 
@@ -7,19 +11,26 @@ from typing import TYPE_CHECKING, Any
 from trainer.archive.session import played_seconds
 from trainer.archive.summary import summary_differences
 from trainer.errors import TrainerError
+from trainer.practice.align import LEAST_AGREE
+from trainer.practice.routine import FREE, PROPOSED_REST_MINUTES, REST, missing_rests
 from trainer.show import reading_words
 from trainer.show.number_words import count_text, offset_text
 from trainer.show.reading_differences import fitted_lines
+from trainer.show.session_progress import SessionFrame
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import date, datetime
 
+    from trainer.actions.assess import AssessedTake
     from trainer.actions.replay import OpenedSession, ReplayStep
     from trainer.archive.history import Trend
     from trainer.archive.recovery import Recovery
     from trainer.archive.session import RungResult, Session, SessionMark
     from trainer.archive.session_list import SessionEntry
+    from trainer.practice.align import Alignment
+    from trainer.practice.routine import Block, Routine, RoutineProgress
+
 
 MARK_WORDS = {
     "pause": "paused",
@@ -167,3 +178,135 @@ def _rung(rung: RungResult) -> Iterator[str]:
 def _mark(mark: SessionMark) -> str:
     reason = f" ({mark.reason})" if mark.reason else ""
     return f"At {mark.time_s:.1f} s {MARK_WORDS[mark.kind]}{reason}."
+
+
+DONE = "The routine is done."
+STOPPED = "Stopped here. The same command continues with this block."
+
+
+def overview(routine: Routine) -> Iterator[str]:
+    """Yield the title and a line a block, with what should be said of long stretches."""
+    yield f"{routine.title}: {routine.minutes:g} minutes"
+    missing = rest_remarks(routine)
+    for place, block in enumerate(routine.blocks):
+        yield f"  {place + 1}. {block_words(block)}"
+        if place in missing:
+            yield f"     ({missing[place]})"
+
+
+def rest_remarks(routine: Routine) -> dict[int, str]:
+    """Return what should be said after some blocks: that a rest is missing there."""
+    return {
+        place: f"after {minutes:g} minutes of playing without a rest, "
+        f"{PROPOSED_REST_MINUTES:g} minutes off would do you good"
+        for place, minutes in missing_rests(routine)
+    }
+
+
+def block_words(block: Block, seconds: float | None = None) -> str:
+    """Return what a block is, with the time it takes, or with the seconds that are left of it."""
+    seconds = block.seconds if seconds is None else seconds
+    minutes = f"{seconds / 60:.3g} minute" + "s" * (round(seconds / 60, 2) != 1)
+    if block.kind == REST:
+        return f"rest, {minutes}"
+    if block.kind == FREE:
+        return f"open block, {minutes}"
+    return f"{block.kind}, {block.pattern}, {minutes}"
+
+
+def following_words(routine: Routine, at: int) -> str:
+    """Return what follows a block, empty after the last one."""
+    return next((block_words(one) for one in routine.blocks[at + 1 : at + 2]), "")
+
+
+def block_frame(routine: Routine, progress: RoutineProgress) -> SessionFrame:
+    """Return the place of the next block in its routine, its time, and what follows it."""
+    at = progress.block
+    place = f"block {at + 1} of {len(routine.blocks)}"
+    return SessionFrame(progress.left(routine), block=place, after=following_words(routine, at))
+
+
+TEMPO_FROM = {
+    "given": "as chosen",
+    "file": "as the file says, and the strokes agree",
+    "played": "as played",
+}
+START_FROM = {
+    "given": "as chosen",
+    "bar line": "a bar line of the file",
+    "played": "where the strokes begin to agree",
+}
+
+NEXT_QUARTERS = 1.0
+"""A count that is taken up within so many quarters of where it broke off continues from there."""
+
+STEADY_SHARE = 0.005
+"""The strokes run at the tempo that is assessed where they differ by no more than this share."""
+
+
+def assessed_lines(one: AssessedTake) -> Iterator[str]:
+    """Say what was found in a take and how sure it is.
+
+    A tempo of the file that was not looked at is named, but not called wrong.
+    """
+    found = one.found
+    first = found.course.passes[0]
+    yield f"{one.take.name}: {found.course.pattern.title}, {_passes(found)}."
+    yield f"Tempo: {_tempo(found)} BPM, {TEMPO_FROM[found.tempo_from]}{_other_tempo(one)}."
+    yield from _unsteady(found)
+    yield f"Start: {round(first.start_s, 3) + 0.0:.3f} s, {START_FROM[found.start_from]}."
+    sure = f"{found.agree:.0%} of its notes and strokes belong together"
+    if found.agree < LEAST_AGREE:
+        yield f"Sure: {sure}, so this is hardly the pattern that was played."
+    else:
+        yield f"Sure: {sure} ({found.fit:.0%} of the way from chance to a take of this pattern)."
+    yield from one.take.remarks
+
+
+def _passes(found: Alignment) -> str:
+    count = count_text(found.course.begun, "pass", "passes")
+    interrupted = found.course.passes[-1].end_s is not None
+    return count + (", the last one interrupted" if interrupted else "")
+
+
+def _other_tempo(one: AssessedTake) -> str:
+    """Return where the strokes run at another tempo than the one that is assessed by."""
+    found, take = one.found, one.take
+    unit = float(found.course.pattern.tempo_unit)
+    played, tempo = found.played_tempo, found.course.passes[0].tempo
+    if found.tempo_from == "played" and take.tempo is not None:
+        written = f"{take.tempo / unit:.4g}"
+        if written == f"{tempo:.4g}":
+            return ", and the file says the same"
+        fits = ", which does not fit" * (one.trusted_file and not found.swing_s)
+        return f" (the file says {written}{fits})"
+    if played is not None and abs(played / tempo - 1.0) > STEADY_SHARE:
+        return f" (the strokes run at {played:.4g})"
+    return ""
+
+
+def _tempo(found: Alignment) -> str:
+    """Return the tempo, or from which to which it moves."""
+    tempos = [one.tempo for one in found.course.passes]
+    low, high = f"{min(tempos):.4g}", f"{max(tempos):.4g}"
+    return low if low == high else f"{low} to {high}"
+
+
+def _unsteady(found: Alignment) -> Iterator[str]:
+    """Say where the count was broken, and that no steady tempo was kept."""
+    tempos = [one.tempo for one in found.course.passes]
+    if found.swing_s > 0:
+        yield (
+            f"No steady tempo: the strokes run to and fro by {found.swing_s * 1000:.0f} ms against "
+            "the best one, so every few bars are judged against a tempo of their own."
+        )
+    quarter_s = 60.0 / (tempos[0] * float(found.course.pattern.tempo_unit))
+    for one in found.breaks:
+        gap_s = one.next_s - one.last_s - (one.next_beat - one.last_beat) * quarter_s
+        what = (
+            f"continues {abs(gap_s):.2f} s {'late' if gap_s > 0 else 'early'}"
+            if abs(one.next_beat - one.last_beat) <= NEXT_QUARTERS
+            else "continues at another place of the pattern"
+        )
+        at, again = f"at {one.last_s:.2f} s", f"at {one.next_s:.2f} s"
+        yield f"Break: {at} the count is interrupted and {what} {again}."

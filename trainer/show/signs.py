@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from trainer.pattern.model import Level, Limb
 from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, MISSED, RIM, WRONG_PAD
 from trainer.show import drawing
-from trainer.show.grid_layout import DOTS_DOWN, letter_columns, letter_rows
+from trainer.show.grid import DOTS_DOWN, letter_columns, letter_rows
 from trainer.show.ink import joined_spans
 
 if TYPE_CHECKING:

@@ -112,7 +112,7 @@ class Picture:
 def check_picture_name(path: Path) -> Path:
     """Return where a picture will be saved; BadInput for a name that is not a picture's."""
     if path.suffix.lower() != SUFFIX:
-        raise BadInput("pictures are saved as SVG", where=str(path), mend="end its name in .svg")
+        raise BadInput("pictures are saved as SVG", where=str(path), fix="end its name in .svg")
     return path
 
 

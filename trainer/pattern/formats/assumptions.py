@@ -61,21 +61,21 @@ def lay_bars(
     """
     waiting = sorted(changes, key=lambda change: change[0], reverse=True)
     bars: list[Bar] = []
-    told: list[str] = []
+    reported: list[str] = []
     start, meter = Fraction(0), Meter()
     while True:
         while waiting and waiting[-1][0] <= start:
             meter = waiting.pop()[1]
         rests = start < end and (bool(waiting) or (end - start) % meter.length == 0)
         if start > last and not rests:
-            return tuple(bars), told
+            return tuple(bars), reported
         if len(bars) >= MAX_BARS:
             raise BadInput(
-                f"the file has more than {MAX_BARS:,} bars", mend="cut it into shorter files"
+                f"the file has more than {MAX_BARS:,} bars", fix="cut it into shorter files"
             )
         short = short_meter(waiting[-1][0] - start, meter) if waiting else None
         if short:
-            told.append(f"meter: bar {len(bars) + 1} is cut short by a change of meter")
+            reported.append(f"meter: bar {len(bars) + 1} is cut short by a change of meter")
         bars.append(Bar(start, short or meter))
         start = bars[-1].end
 
@@ -173,13 +173,13 @@ def infer_notes(
         rows.setdefault(
             (spot.beat, stroke.voice, stroke.zone), WrittenStroke(note, graces[id(stroke)])
         )
-    told = []
+    reported = []
     if len(rows) < len(mains):
         lost = len(mains) - len(rows)
-        told.append(f"left out: {lost} strokes that fell on another of the same drum")
+        reported.append(f"left out: {lost} strokes that fell on another of the same drum")
     if any(row.note.limb is None for row in rows.values()):
-        told.append(HANDS_ALTERNATE)
-    return with_limbs(list(rows.values()), [], None), told
+        reported.append(HANDS_ALTERNATE)
+    return with_limbs(list(rows.values()), [], None), reported
 
 
 def bar_line_slack(file: MidiFile) -> Fraction:

@@ -151,12 +151,12 @@ def _parse(data: bytes) -> MidiFile:
     if len(data) > MAX_BYTES:
         raise BadInput(
             f"the file is larger than {MAX_BYTES // 2**20} MB, more than hours of playing",
-            mend="export the drum track alone",
+            fix="export the drum track alone",
         )
     if data[:4] == b"RIFF" and data[8:12] == b"RMID":
         data = data[20:]
     if data[:4] != b"MThd" or len(data) < 14:
-        raise BadInput("this is not a Standard MIDI File", mend="export one that starts with MThd")
+        raise BadInput("this is not a Standard MIDI File", fix="export one that starts with MThd")
     header = int.from_bytes(data[4:8], "big")
     file = _header(data[8:14])
     at = 8 + max(header, 6)
@@ -201,7 +201,7 @@ def _ordered(file: MidiFile) -> MidiFile:
 
 
 def _broken(what: str, at: int) -> BadInput:
-    return BadInput(what, where=f"byte {at}", mend="export the file again")
+    return BadInput(what, where=f"byte {at}", fix="export the file again")
 
 
 class _Track:
@@ -271,7 +271,7 @@ class _Track:
     def _note_on(self, note: NoteOn) -> None:
         if len(self.file.notes) >= MAX_NOTES:
             raise BadInput(
-                f"the file holds more than {MAX_NOTES:,} notes", mend="cut it into shorter files"
+                f"the file holds more than {MAX_NOTES:,} notes", fix="cut it into shorter files"
             )
         self.file.notes.append(note)
         self.sounding.setdefault((note.channel, note.note), []).append(note)

@@ -105,8 +105,8 @@ class _Reader:
         notes = self._as_written(strokes) if self.own else None
         bars = self._bars(strokes, notes)
         if notes is None:
-            notes, told = infer_notes(self.file, strokes, bars)
-            self.assumed += told
+            notes, reported = infer_notes(self.file, strokes, bars)
+            self.assumed += reported
         notes, bars, sections = self._without_lead_in(notes, bars)
         tempo, unit = self._tempo(bars[0].meter)
         return Pattern(
@@ -135,11 +135,11 @@ class _Reader:
             count = ", ".join(f"{times} of note {note}" for note, times in sorted(unknown.items()))
             self.assumed.append(f"left out: what is no drum of the kit, {count}")
         if not found:
-            raise BadInput("the file has no percussion", mend="export the drum track")
+            raise BadInput("the file has no percussion", fix="export the drum track")
         if len(found) > MAX_STROKES:
             raise BadInput(
                 f"the file has {len(found):,} strokes, more than {MAX_STROKES:,}",
-                mend="cut it into shorter files",
+                fix="cut it into shorter files",
             )
         return found
 
@@ -149,7 +149,7 @@ class _Reader:
         if PERCUSSION not in channels and len(channels) > 1:
             raise BadInput(
                 "nothing is on the percussion channel 10, and several other channels have notes",
-                mend="export the drum track alone",
+                fix="export the drum track alone",
             )
         if channels and PERCUSSION not in channels:
             channel = min(channels)
@@ -173,8 +173,8 @@ class _Reader:
         unit = Fraction(clicks, 24) if clicks and (self.own or compound) else Fraction(1)
         bpm = bpm_of(self.tempo_us)
         tempo = round(bpm / float(unit), 5) if unit != 1 else bpm
-        kept, unit, told = playable_tempo((tempo, unit))
-        self.assumed += told
+        kept, unit, reported = playable_tempo((tempo, unit))
+        self.assumed += reported
         if not self.file.tempos:
             self.assumed.append("tempo: 120 BPM, as the file has none")
         if len({row[1] for row in self.file.tempos}) > 1:
@@ -240,10 +240,10 @@ class _Reader:
         changes = []
         for tick, beats, unit, _ in self.file.meters:
             if not 1 <= beats <= 64 or unit > 64:
-                raise BadInput(f"a meter of {beats}/{unit} cannot be played", mend="correct it")
+                raise BadInput(f"a meter of {beats}/{unit} cannot be played", fix="correct it")
             changes.append((self._beat(tick), Meter(beats, unit)))
-        bars, told = lay_bars(changes, last, self._beat(self.file.end_tick))
-        self.assumed += told
+        bars, reported = lay_bars(changes, last, self._beat(self.file.end_tick))
+        self.assumed += reported
         return bars
 
 

@@ -137,7 +137,7 @@ class _Writer:
                 raise BadInput(
                     f"the {VOICES[voice].title} has no MIDI note",
                     where=self.pattern.name,
-                    mend="move its strokes to another voice before the export",
+                    fix="move its strokes to another voice before the export",
                 )
             self.numbers[voice, zone] = number
         return self.numbers[voice, zone]

@@ -170,7 +170,7 @@ class _State:
                 self._form(item, made)
             furthest = max(furthest, now)
             if furthest > LONGEST:
-                raise BadInput("the measure has no end", mend="export the file again")
+                raise BadInput("the measure has no end", fix="export the file again")
         made.meter = _fitting(made.meter, furthest, implicit=element.get("implicit") == "yes")
         return made
 
@@ -180,17 +180,17 @@ class _State:
     def _attributes(self, item: Element) -> None:
         self.divisions = _whole(item, "divisions", self.divisions)
         if not self.divisions:
-            raise BadInput("a quarter note has no divisions", mend="export the file again")
+            raise BadInput("a quarter note has no divisions", fix="export the file again")
         time = item.find("time")
         beats = time.findtext("beats") if time is not None else None
         if time is not None and beats:
             parts = [part.strip() for part in beats.split("+")]
             unit = _whole(time, "beat-type", 4)
             if not all(map(_WHOLE.fullmatch, parts)) or unit not in _UNITS:
-                raise BadInput("the meter cannot be read", mend="correct it")
+                raise BadInput("the meter cannot be read", fix="correct it")
             count = sum(int(part) for part in parts)
             if not 1 <= count <= 64:
-                raise BadInput(f"a meter of {count}/{unit} cannot be played", mend="correct it")
+                raise BadInput(f"a meter of {count}/{unit} cannot be played", fix="correct it")
             self.meter = Meter(count, unit)
 
     def _note(
@@ -279,7 +279,7 @@ def _fitting(meter: Meter, length: Fraction, *, implicit: bool) -> Meter:
         beats = length * unit / 4
         if unit >= meter.unit and beats.denominator == 1:
             return Meter(int(beats), unit)
-    raise BadInput(f"the measure does not fit {meter}", mend="correct its notes or its meter")
+    raise BadInput(f"the measure does not fit {meter}", fix="correct its notes or its meter")
 
 
 def _level(item: Element) -> Level:
@@ -301,7 +301,7 @@ def _whole(item: Element, tag: str, default: int) -> int:
         return default
     number = _decimal(text)
     if number is None or number != int(number) or number < 0:
-        raise BadInput(f"the {tag} is no whole number", mend="export the file again")
+        raise BadInput(f"the {tag} is no whole number", fix="export the file again")
     return int(number)
 
 

@@ -132,17 +132,17 @@ def _chord(glyph: Glyph, values: Values) -> _Chord:
     graces = [note.limb for note in glyph.graces]
     feet = is_foot(notes[0])
     text = "" if feet else sticking_letters(played, graces)
-    told, told_graces = sticking_limbs(text)
+    reported, reported_graces = sticking_limbs(text)
     hidden = {}
     for at, head in enumerate(heads):
-        guess = told[at] if at < len(told) else None
+        guess = reported[at] if at < len(reported) else None
         hidden[id(head)] = _hidden(head, values[VOICES[head.voice].foot, head.beat], guess)
     for head in heads if any(map(_accented, heads)) else ():
         # A chord has one accent, written at its upper head.
         if _accented(head) is not (head is heads[0]):
             hidden[id(head)]["level"] = head.level
     for at, grace in enumerate(glyph.graces):
-        guess = told_graces[at] if len(told_graces) == len(graces) else None
+        guess = reported_graces[at] if len(reported_graces) == len(graces) else None
         hidden[id(grace)] = _hidden(grace, heads[0].value, guess)
     return _Chord(tuple(heads), text, hidden)
 

@@ -64,9 +64,9 @@ def read_xml(source: Path | str | bytes) -> Element:
     """
     data = source if isinstance(source, bytes) else read_bytes(Path(source), MAX_BYTES)
     if data[:2] == b"PK":
-        raise BadInput("this is a compressed file", mend="save it uncompressed, as .musicxml")
+        raise BadInput("this is a compressed file", fix="save it uncompressed, as .musicxml")
     if len(data) > MAX_BYTES:
-        raise BadInput(f"the file is larger than {MAX_BYTES // 2**20} MB", mend="split it")
+        raise BadInput(f"the file is larger than {MAX_BYTES // 2**20} MB", fix="split it")
     return _XmlBuilder().build(data)
 
 
@@ -90,10 +90,10 @@ class _XmlBuilder:
             raise BadInput(
                 f"this is no XML ({expat.ErrorString(error.code)})",
                 where=f"line {error.lineno}",
-                mend="export the file again",
+                fix="export the file again",
             ) from error
         except (ValueError, LookupError) as error:
-            raise BadInput("the file is in an unknown encoding", mend="save it in UTF-8") from error
+            raise BadInput("the file is in an unknown encoding", fix="save it in UTF-8") from error
         return self.tree.close()
 
     def _start(self, tag: str, attributes: dict[str, str]) -> None:
@@ -112,8 +112,8 @@ class _XmlBuilder:
     def _entity(self, *_: object) -> None:
         self._refuse("the file declares entities, which are not read", "export the file again")
 
-    def _refuse(self, what: str, mend: str) -> NoReturn:
-        raise BadInput(what, where=f"line {self.parser.CurrentLineNumber}", mend=mend)
+    def _refuse(self, what: str, fix: str) -> NoReturn:
+        raise BadInput(what, where=f"line {self.parser.CurrentLineNumber}", fix=fix)
 
 
 def play_order(measures: Sequence[Measure]) -> list[tuple[int, int]]:
@@ -131,7 +131,7 @@ def play_order(measures: Sequence[Measure]) -> list[tuple[int, int]]:
         if not measure.endings or turn in measure.endings:
             order.append((at, turn))
             if len(order) > MAX_BARS:
-                raise BadInput(f"the repeats make more than {MAX_BARS:,} bars", mend="repeat less")
+                raise BadInput(f"the repeats make more than {MAX_BARS:,} bars", fix="repeat less")
             if measure.times and turn < _turns(measures, at):
                 at, turn = start, turn + 1
                 continue
@@ -214,15 +214,15 @@ def _pattern(root: Element, name: str, kit: Kit) -> Pattern:
         for one in root.iterfind("identification/miscellaneous/miscellaneous-field")
     }
     assumed = [fields[key] for key in fields if key.startswith("assumed ")] if own else []
-    notes, told = (_own_notes if own else _strange_notes)(places, bars)
+    notes, reported = (_own_notes if own else _strange_notes)(places, bars)
     if not notes:
-        raise BadInput("the file has no percussion", mend="export the drum part")
+        raise BadInput("the file has no percussion", fix="export the drum part")
     if len(notes) > MAX_STROKES:
-        raise BadInput(f"the file has more than {MAX_STROKES:,} strokes", mend="shorten it")
+        raise BadInput(f"the file has more than {MAX_STROKES:,} strokes", fix="shorten it")
     if drums.unknown:
-        told.append(f"left out: {drums.unknown} notes that are no drum of the kit")
+        reported.append(f"left out: {drums.unknown} notes that are no drum of the kit")
     if any(measure.jumps for measure in measures):
-        told.append("form: jumps (da capo, dal segno, coda) are not followed")
+        reported.append("form: jumps (da capo, dal segno, coda) are not followed")
     tempo, unit, words = playable_tempo(_tempo(measures))
     level = fields.get("level", "")
     return Pattern(
@@ -236,7 +236,7 @@ def _pattern(root: Element, name: str, kit: Kit) -> Pattern:
         level=int(level) if own and level.isdecimal() and len(level) < 3 else 1,
         tempo=tempo,
         tempo_unit=unit,
-        assumed=(*assumed, *told, *words),
+        assumed=(*assumed, *reported, *words),
     )
 
 
@@ -244,11 +244,11 @@ def _percussion(root: Element) -> Element:
     """Return the part with the most unpitched notes."""
     if root.tag != "score-partwise":
         what = "is ordered by time" if root.tag == "score-timewise" else "is no MusicXML score"
-        raise BadInput(f"the file {what}", mend="export it as MusicXML by parts")
+        raise BadInput(f"the file {what}", fix="export it as MusicXML by parts")
     parts = root.findall("part")
     counts = [sum(1 for _ in part.iterfind("measure/note/unpitched")) for part in parts]
     if not any(counts):
-        raise BadInput("the file has no percussion", mend="export the drum part")
+        raise BadInput("the file has no percussion", fix="export the drum part")
     return parts[counts.index(max(counts))]
 
 
@@ -276,7 +276,7 @@ def _bars(
         places += [(start + chord.place, chord) for chord in measures[at].chords]
         start = bars[-1].end
         if len(places) > MAX_STROKES:
-            raise BadInput(f"the file has more than {MAX_STROKES:,} strokes", mend="shorten it")
+            raise BadInput(f"the file has more than {MAX_STROKES:,} strokes", fix="shorten it")
     return tuple(bars), sorted(places, key=lambda place: place[0])
 
 
@@ -287,14 +287,14 @@ def _own_notes(places: Places, bars: Sequence[Bar]) -> tuple[list[Note], list[st
     notes: list[Note] = []
     for beat, chord in places:
         heads = sorted(chord.heads, key=lambda head: ROW[head.voice])
-        told, told_graces = sticking_limbs(chord.text)
+        reported, reported_graces = sticking_limbs(chord.text)
         made = []
         for at, head in enumerate(heads):
-            guess = told[at] if at < len(told) else FOOT_LIMB.get(head.voice)
+            guess = reported[at] if at < len(reported) else FOOT_LIMB.get(head.voice)
             value = values[VOICES[head.voice].foot, beat]
             made.append(_own_note(head, Note(beat, head.voice, guess, value=value)))
-        if len(made) == 1 and len(told) == 2:
-            made.append(replace(made[0], limb=told[1]))
+        if len(made) == 1 and len(reported) == 2:
+            made.append(replace(made[0], limb=reported[1]))
         notes += made
         graces = [
             (len(chord.graces) - place, head)
@@ -302,7 +302,7 @@ def _own_notes(places: Places, bars: Sequence[Bar]) -> tuple[list[Note], list[st
             for head in group
         ]
         for at, (number, head) in enumerate(graces):
-            guess = told_graces[at] if len(told_graces) == len(graces) else None
+            guess = reported_graces[at] if len(reported_graces) == len(graces) else None
             guess = guess or FOOT_LIMB.get(head.voice)
             note = Note(beat, head.voice, guess, value=made[0].value, grace=number)
             notes.append(_own_note(head, note))
@@ -330,13 +330,13 @@ def _strange_notes(places: Places, bars: Sequence[Bar]) -> tuple[list[Note], lis
     rows: dict[tuple[Fraction, str, str, Limb | None], WrittenStroke] = {}
     for beat, chord in places:
         heads = sorted(chord.heads, key=lambda head: ROW[head.voice])
-        told = list(sticking_limbs(chord.text)[0])
+        reported = list(sticking_limbs(chord.text)[0])
         hands = [head for head in heads if not VOICES[head.voice].foot]
-        if len(hands) == 1 and len(told) == 2:
+        if len(hands) == 1 and len(reported) == 2:
             heads = [*heads, hands[0]]
         for head in heads:
             foot = VOICES[head.voice].foot
-            limb = FOOT_LIMB[head.voice] if foot else (told.pop(0) if told else None)
+            limb = FOOT_LIMB[head.voice] if foot else (reported.pop(0) if reported else None)
             note = Note(beat, head.voice, limb, head.level, head.zone, values[foot, beat])
             graces = 0 if foot or head is not hands[0] else len(chord.graces)
             rows.setdefault((beat, head.voice, head.zone, limb), WrittenStroke(note, graces))

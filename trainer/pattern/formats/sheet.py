@@ -91,7 +91,7 @@ def sheet_pages(patterns: Sequence[Pattern], title: str = "", paper: str = "a4")
     if count > MOST_BARS:
         raise BadInput(
             f"{count:,} bars are more than a sheet holds ({MOST_BARS:,})",
-            mend="print fewer patterns at a time",
+            fix="print fewer patterns at a time",
         )
     if len(patterns) == 1 and not title:
         return _texts(_engrave(to_musicxml(*patterns), paper))
@@ -114,7 +114,7 @@ def _engrave(document: str, paper: str, breaks: str = "auto") -> list[ET.Element
         _OPTIONS | {"pageWidth": width * 10, "pageHeight": height * 10, "breaks": breaks}
     )
     if not toolkit.loadData(document):
-        raise Failure("verovio cannot engrave the pattern", mend="print its .musicxml elsewhere")
+        raise Failure("verovio cannot engrave the pattern", fix="print its .musicxml elsewhere")
     numbers = range(1, toolkit.getPageCount() + 1)
     return [_plain_text(toolkit.renderToSVG(number)) for number in numbers]
 
@@ -162,7 +162,7 @@ def _verovio() -> Any:
     except ImportError as error:
         raise Failure(
             "engraving a page needs verovio, which is not installed",
-            mend='install it with: pip install "verovio<7" typst',
+            fix='install it with: pip install "verovio<7" typst',
         ) from error
     verovio.enableLog(verovio.LOG_OFF)
     return verovio
@@ -243,7 +243,7 @@ def to_pdf(pages: Sequence[str], paper: str = "a4") -> bytes:
     if way is None:
         raise Failure(
             "no program to make a PDF is installed",
-            mend="install one with: pip install typst, "
+            fix="install one with: pip install typst, "
             "or write an .html and print it to PDF from any browser",
         )
     with TemporaryDirectory() as place:
@@ -275,7 +275,7 @@ def _typst(folder: Path, names: Sequence[str], paper: str) -> None:
     try:
         typst.compile(str(source), output=str(folder / "sheet.pdf"))
     except (RuntimeError, OSError) as error:
-        raise Failure(f"typst cannot make the PDF ({error})", mend="write an .html") from error
+        raise Failure(f"typst cannot make the PDF ({error})", fix="write an .html") from error
 
 
 def _rsvg(folder: Path, names: Sequence[str], paper: str) -> None:
@@ -300,4 +300,4 @@ def _run_program(command: Sequence[str], folder: Path) -> None:
     try:
         subprocess.run(command, cwd=folder, check=True, capture_output=True, timeout=PATIENCE_S)
     except (OSError, subprocess.SubprocessError) as error:
-        raise Failure(f"{command[0]} cannot make the PDF", mend="write an .html") from error
+        raise Failure(f"{command[0]} cannot make the PDF", fix="write an .html") from error

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 from trainer.errors import BadInput
 from trainer.kit.voices import ROW, VOICES, place_text
 from trainer.pattern.model import HANDS, SIGNS, ZONE_SIGNS, Level, Limb, Meter, beat_of
-from trainer.toml_write import toml_text
+from trainer.toml_text import toml_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -240,8 +240,8 @@ def parse_tab(text: str) -> ParsedTab:
             open_system.sticking = line
         else:
             open_system = None
-            if told := _VALUES.fullmatch(line):
-                tab.values.append((number, int(told[1]), told[2]))
+            if reported := _VALUES.fullmatch(line):
+                tab.values.append((number, int(reported[1]), reported[2]))
             elif _CHANGE.fullmatch(line):
                 tab.changes.append((number, line))
     return tab
@@ -258,7 +258,7 @@ def _spoken(key: str, text: str, line: int) -> str:
     bpm = _BPM.fullmatch(text)
     if not bpm:
         raise BadInput(
-            f'"{text[:40]}" is no tempo', where=f"line {line}", mend="write it like tempo: 96"
+            f'"{text[:40]}" is no tempo', where=f"line {line}", fix="write it like tempo: 96"
         )
     return f"tempo = {bpm[1].lstrip('0') or '0'}"
 
@@ -266,7 +266,7 @@ def _spoken(key: str, text: str, line: int) -> str:
 def _meter(beats: str, unit: str, line: int) -> Meter:
     if not 1 <= int(beats) <= 256 or int(unit) not in (1, 2, 4, 8, 16, 32, 64):
         raise BadInput(f"the meter {beats}/{unit} cannot be read", where=f"line {line}",
-                       mend="write it like 7/8")  # fmt: skip
+                       fix="write it like 7/8")  # fmt: skip
     return Meter(int(beats), int(unit))
 
 
@@ -277,19 +277,19 @@ def _row(found: re.Match[str], line: int) -> tuple[str, str, list[str], int]:
         raise BadInput(
             f'no drum has the letters "{found[1]}"',
             where=f"line {line}",
-            mend=f"use one of {', '.join(voice.tab for voice in VOICES.values())}",
+            fix=f"use one of {', '.join(voice.tab for voice in VOICES.values())}",
         )
     zone = found[3] or ""
     if found[2] == ":":
         raise BadInput(
             f'"{found[1]}:{zone}" is the old spelling',
             where=f"line {line}",
-            mend=f'write "{found[1]}/{zone}"',
+            fix=f'write "{found[1]}/{zone}"',
         )
     if zone and zone not in VOICES[voice].zones:
         zones = ", ".join(VOICES[voice].zones)
         raise BadInput(
-            f'the {voice} has no zone "{zone}"', where=f"line {line}", mend=f"it has {zones}"
+            f'the {voice} has no zone "{zone}"', where=f"line {line}", fix=f"it has {zones}"
         )
     plain = "" if zone == VOICES[voice].zones[0] else zone
     return voice, plain, found[4].rstrip().removesuffix("|").split("|"), found.start(4)

@@ -51,8 +51,7 @@ from trainer.pattern.model import (
     note_order,
 )
 from trainer.pattern.rhythm import written_values
-from trainer.toml_text import parse
-from trainer.toml_write import toml_text
+from trainer.toml_text import parse, toml_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -82,11 +81,11 @@ def pattern_from_tab(text: str, name: str) -> Pattern:
     tab = parse_tab(text)
     if not tab.systems:
         raise BadInput(
-            "no row of tab was found", mend='write rows such as "SN |o-o-o-o-|", a drum each'
+            "no row of tab was found", fix='write rows such as "SN |o-o-o-o-|", a drum each'
         )
     bars, rows, sticking, assumed = _laid_out(tab)
     if not rows:
-        raise BadInput("no stroke is written", mend='write them as "o" on the rows of tab')
+        raise BadInput("no stroke is written", fix='write them as "o" on the rows of tab')
     if not sticking and any(row.note.limb is None for row in rows):
         assumed.append(HANDS_ALTERNATE)
     notes = with_limbs(rows, [], {} if sticking else None)
@@ -101,7 +100,7 @@ def _laid_out(tab: ParsedTab) -> tuple[tuple[Bar, ...], list[WrittenStroke], boo
     assumed: dict[str, None] = {}
     bars: list[Bar] = []
     rows: list[WrittenStroke] = []
-    told = any(system.sticking for system in tab.systems)
+    reported = any(system.sticking for system in tab.systems)
     for system in tab.systems:
         _, _, shape, column = system.rows[0]
         for at, (_, _, cells, _) in enumerate(system.rows):
@@ -109,7 +108,7 @@ def _laid_out(tab: ParsedTab) -> tuple[tuple[Bar, ...], list[WrittenStroke], boo
                 raise BadInput(
                     "the bars of this row are not as long as those of the first row",
                     where=f"line {system.line + at}",
-                    mend="give every row of a system the same steps",
+                    fix="give every row of a system the same steps",
                 )
         for index, example in enumerate(shape):
             start = bars[-1].end if bars else Fraction(0)
@@ -117,13 +116,13 @@ def _laid_out(tab: ParsedTab) -> tuple[tuple[Bar, ...], list[WrittenStroke], boo
             if system.meter is None:
                 assumed[assumptions.guessed_meter_words(len(example))] = None
             if len(bars) > MAX_BARS or len(example) > MAX_STEPS:
-                raise BadInput("the tab is longer than a pattern may be", mend="split it")
+                raise BadInput("the tab is longer than a pattern may be", fix="split it")
             letters = system.sticking[column : column + len(example)]
             rows += _bar(system, index, bars[-1], letters)
             column += len(example) + 1
     if len(rows) > MAX_STROKES:
-        raise BadInput(f"the tab has more than {MAX_STROKES:,} strokes", mend="split it")
-    return tuple(bars), rows, told, list(assumed)
+        raise BadInput(f"the tab has more than {MAX_STROKES:,} strokes", fix="split it")
+    return tuple(bars), rows, reported, list(assumed)
 
 
 def _bar(system: TabSystem, index: int, bar: Bar, letters: str) -> list[WrittenStroke]:
@@ -152,7 +151,7 @@ def _stroke(voice: str, zone: str, mark: str, line: int) -> WrittenStroke:
         raise BadInput(
             f'"{mark}" is no sign of tab',
             where=f"line {line}",
-            mend=f"write {now} for a cross-stick" if now else usual,
+            fix=f"write {now} for a cross-stick" if now else usual,
         )
     hand = {"R": Limb.RH, "L": Limb.LH}.get(sign.hand)
     note = Note(Fraction(0), voice, hand or FOOT_LIMB.get(voice), sign.level, zone or sign.zone)
@@ -175,7 +174,7 @@ def _with_hands(struck: list[WrittenStroke], letter: str) -> list[WrittenStroke]
 
 
 def _valued(
-    notes: Sequence[Note], bars: Sequence[Bar], told: Sequence[tuple[int, int, str]]
+    notes: Sequence[Note], bars: Sequence[Bar], reported: Sequence[tuple[int, int, str]]
 ) -> list[Note]:
     """Give notes the values of the shortest grid, or those told for a bar and a drum.
 
@@ -188,7 +187,7 @@ def _valued(
     places: dict[tuple[int, str], list[Fraction]] = {}
     for at, (beat, voice) in zip(_bar_numbers(values, bars), values, strict=True):
         places.setdefault((at, voice), []).append(beat)
-    for line, bar, text in told:
+    for line, bar, text in reported:
         for part in text.split(";"):
             voice, _, words = part.strip().partition(" ")
             beats = places.pop((bar, voice), [])
@@ -197,7 +196,7 @@ def _valued(
                 raise BadInput(
                     f'the values "{part.strip()[:40]}" do not fit bar {bar}',
                     where=f"line {line}",
-                    mend="name a drum of the bar and a note value for each of its strokes",
+                    fix="name a drum of the bar and a note value for each of its strokes",
                 )
             values |= {(beat, voice): name for beat, name in zip(beats, names, strict=True)}
     return [replace(note, value=values[note.beat, note.voice]) for note in notes]
@@ -255,11 +254,11 @@ def note_from(text: str) -> Note:
     missing = [key for key in ("beat", "voice") if key not in known]
     if missing:
         raise BadInput(
-            f"the stroke does not say its {missing[0]}", mend="write beat=7/4 voice=snare"
+            f"the stroke does not say its {missing[0]}", fix="write beat=7/4 voice=snare"
         )
     faults = FaultList("")
     found = read_fields(known, _NOTE_FIELDS, faults, ())
-    faults.tell()
+    faults.show()
     zone = found.get("zone", "")
     if zone not in ("", *VOICES[found["voice"]].zones):
         raise BadInput(f'the {found["voice"]} has no zone "{zone[:24]}"')
@@ -289,7 +288,7 @@ _NOTE_FIELDS: dict[str, Callable[[Any], Any]] = {
 def _tempo_unit(value: Any) -> Fraction:
     unit = checked.exact(value)
     if not Fraction(1, 16) <= unit <= 16:
-        raise BadInput("is not a note value in quarter notes", mend='write "1"')
+        raise BadInput("is not a note value in quarter notes", fix='write "1"')
     return unit
 
 
@@ -310,12 +309,12 @@ def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pa
     try:
         table = parse("\n".join(headings))
     except BadInput as fault:
-        raise BadInput(f"the headings are not TOML ({fault.what})", mend="fix them") from None
+        raise BadInput(f"the headings are not TOML ({fault.what})", fix="fix them") from None
     faults = FaultList("")
     known = {key: value for key, value in table.items() if key in _HEADINGS}
     found = read_fields(known, _HEADINGS, faults, ())
-    faults.tell()
-    usual, _, untold = playable_tempo(None)
+    faults.show()
+    usual, _, unreported = playable_tempo(None)
     sections = [_section(text, len(pattern.bars)) for text in found.get("sections", ())]
     return replace(
         pattern,
@@ -325,7 +324,7 @@ def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pa
         level=found.get("level", 1),
         tempo=found.get("tempo", usual),
         tempo_unit=found.get("tempo_unit", Fraction(1)),
-        assumed=(*found.get("assumed", ()), *assumed, *([] if "tempo" in found else untold)),
+        assumed=(*found.get("assumed", ()), *assumed, *([] if "tempo" in found else unreported)),
         sections=tuple(sections),
     )
 
@@ -334,7 +333,7 @@ def _section(text: str, bars: int) -> Section:
     found = _SECTION.fullmatch(text)
     if not found or not 1 <= int(found[1]) <= int(found[2]) <= bars:
         raise BadInput(
-            f'"{text[:40]}" is no section', where="sections", mend='write it like "1-4 x2 title"'
+            f'"{text[:40]}" is no section', where="sections", fix='write it like "1-4 x2 title"'
         )
     first, last = int(found[1]), int(found[2])
     return Section(found[4] or "", first - 1, last - first + 1, max(int(found[3] or 1), 1))

@@ -100,17 +100,17 @@ def split(text: str) -> tuple[str, dict[str, str]]:
         words = shlex.split(text[first.start() :])
     except ValueError:
         raise BadInput(
-            f'"{shortened(text)}" has half a pair of quotes', mend='write path="snare tom1"'
+            f'"{shortened(text)}" has half a pair of quotes', fix='write path="snare tom1"'
         ) from None
     changes = {}
     for word in words:
         key, equals, value = word.partition("=")
         if not equals:
             raise BadInput(
-                f'"{shortened(word)}" is not a change', mend='quote texts: path="snare tom1"'
+                f'"{shortened(word)}" is not a change', fix='quote texts: path="snare tom1"'
             )
         if key not in PLACES:
-            raise BadInput(f'there is no change "{shortened(key)}"', mend=nearest(key, PLACES))
+            raise BadInput(f'there is no change "{shortened(key)}"', fix=nearest(key, PLACES))
         changes[key] = value
     return text[: first.start()], changes
 
@@ -178,12 +178,12 @@ def _handless(parts: list[dict[str, Any]], key: str) -> BadInput:
     """Return why a change of hands has no meaning."""
     where = ".".join(PLACES[key])
     if any(map(_is_grid, parts)):
-        mend = "its hands take lead and sticking only"
-        return BadInput(f"a grid has no {key} to change", where=where, mend=mend)
+        fix = "its hands take lead and sticking only"
+        return BadInput(f"a grid has no {key} to change", where=where, fix=fix)
     return BadInput(
         f"no hands are written whose {key} could change",
         where=where,
-        mend='write them too: sticking="R L"',
+        fix='write them too: sticking="R L"',
     )
 
 

@@ -45,7 +45,7 @@ class TextFaults:
             self.add(fault, at)
             return None
 
-    def tell(self) -> None:
+    def show(self) -> None:
         """Raise what was found: BadInput, or Faults for several."""
         faults = []
         for fault, places in self._found.values():

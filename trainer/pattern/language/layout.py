@@ -86,7 +86,7 @@ def _lay_out(block: WrittenSection, bars: tuple[Bar, ...], left: bool) -> LaidSe
             raise BadInput(
                 f'"same as {follower.leader}" has no stroke to go along with',
                 where=follower.where,
-                mend="name a voice or limb that plays in this section",
+                fix="name a voice or limb that plays in this section",
             )
         notes += more
     notes.sort(key=note_order)
@@ -108,7 +108,7 @@ def _cut_path(block: WrittenSection, hands: LaidHands) -> tuple[str, ...]:
         raise BadInput(
             f"no stroke of the climb falls on {drums}",
             where="hands.path",
-            mend='write per = "stroke", or a faster note value',
+            fix='write per = "stroke", or a faster note value',
         )
     whole = section_length.climb_bars(block)
     return (f"length = {block.length} ends the path before {drums}; length = {whole} plays all",)
@@ -156,7 +156,7 @@ def _refuse_doubles(notes: Sequence[Note]) -> None:
             raise BadInput(
                 f"the {one.voice} is written twice at beat {beat} of the section",
                 where=one.voice,
-                mend="take one of the two out",
+                fix="take one of the two out",
             )
 
 

@@ -167,7 +167,7 @@ FEET_VOICES = tuple(voice.name for voice in VOICES.values() if voice.foot)
 def _ostinato(value: Any) -> str:
     if not isinstance(value, str) or value not in OSTINATOS:
         raise BadInput(
-            f'there is no ostinato "{shown(value)}"', mend=nearest(shown(value), OSTINATOS)
+            f'there is no ostinato "{shown(value)}"', fix=nearest(shown(value), OSTINATOS)
         )
     return value
 
@@ -240,13 +240,13 @@ def read(table: Mapping[str, Any], name: str, source: str = "") -> Pattern:
     top = _section(table, faults, (), TOP_FIELDS)
     listed = table.get("section", [])
     if not isinstance(listed, list):
-        faults.add(BadInput("is not a list of tables", mend="write [[section]]"), ("section",))
+        faults.add(BadInput("is not a list of tables", fix="write [[section]]"), ("section",))
         listed = []
     if len(listed) > MAX_SECTIONS:
         what = f"the file has {len(listed)} sections, more than {MAX_SECTIONS}"
-        raise BadInput(what, mend="write repeats with times")
+        raise BadInput(what, fix="write repeats with times")
     if listed and "times" in top:
-        fault = BadInput("the file has sections", mend="write times in each section")
+        fault = BadInput("the file has sections", fix="write times in each section")
         faults.add(fault, ("times",))
     sections = [
         _section(one, faults, ("section", number), SECTION_FIELDS)
@@ -256,11 +256,11 @@ def read(table: Mapping[str, Any], name: str, source: str = "") -> Pattern:
     for number, block in enumerate(found):
         for fault in section_length.length_faults(block):
             _place(fault, faults, number if sections else None)
-    faults.tell()
+    faults.show()
     laid = _lay_out(found, faults, bool(sections))
     if not any(part.notes for part in laid):
-        faults.add(BadInput("no stroke is written", mend="write [hands], [feet] or [bars]"), ())
-    faults.tell()
+        faults.add(BadInput("no stroke is written", fix="write [hands], [feet] or [bars]"), ())
+    faults.show()
     return _pattern(top, name, laid)
 
 
@@ -269,7 +269,7 @@ def _section(
 ) -> dict[str, Any]:
     """Return one section's values; the tables of hands, feet and bars become dicts of their own."""
     if not isinstance(table, dict):
-        faults.add(BadInput("is not a table", mend="write [[section]]"), path)
+        faults.add(BadInput("is not a table", fix="write [[section]]"), path)
         return {}
     tables = (*TABLES, "section") if not path else TABLES
     found = read_fields(table, {**fields, **dict.fromkeys(tables, _as_it_is)}, faults, path)
@@ -296,7 +296,7 @@ def _table(
     else:
         found = read_fields(value, FIELDS[name], faults, path)
     if "value" in found and "rhythm" in found:
-        fault = BadInput("value and rhythm exclude each other", mend="keep one of the two")
+        fault = BadInput("value and rhythm exclude each other", fix="keep one of the two")
         faults.add(fault, (*path, "rhythm"))
     unread = set(value) - set(found) if isinstance(value, dict) else {"value"}
     if name == "hands" and "path" in unread:
@@ -336,7 +336,7 @@ def _lay_out(blocks: list[WrittenSection], faults: FaultList, listed: bool) -> l
                     f"the sections up to here make {strokes} strokes and {bars} bars, "
                     f"more than {MAX_STROKES} or {MAX_BARS}",
                     where="times",
-                    mend="repeat them fewer times",
+                    fix="repeat them fewer times",
                 )
         except BadInput as fault:
             _place(fault, faults, number if listed else None)

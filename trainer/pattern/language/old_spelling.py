@@ -30,7 +30,7 @@ def refuse_old(text: str) -> None:
     if is_old(text):
         new = present_spelling(text) if len(text) <= LONGEST else ""
         raise BadInput(
-            f'"{shortened(text)}" is the old spelling', mend=f'write "{new}"' if new else _RULES
+            f'"{shortened(text)}" is the old spelling', fix=f'write "{new}"' if new else _RULES
         )
 
 

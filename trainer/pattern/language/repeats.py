@@ -112,8 +112,8 @@ class RepeatReader(Generic[T]):
         while self.at < len(self.text):
             self._step()
         for group in self.open[1:]:
-            mend = f"write {_ENDS[group.opened]} behind it"
-            self.wrong.add(BadInput(f"a {group.opened} is never closed", mend=mend))
+            fix = f"write {_ENDS[group.opened]} behind it"
+            self.wrong.add(BadInput(f"a {group.opened} is never closed", fix=fix))
         return self.open[0].parts()
 
     def _step(self) -> None:
@@ -137,7 +137,7 @@ class RepeatReader(Generic[T]):
     def _begin(self, opened: str) -> None:
         if len(self.open) > MAX_DEPTH:
             raise BadInput(
-                f"groups are nested more than {MAX_DEPTH} deep", mend="write some of them out"
+                f"groups are nested more than {MAX_DEPTH} deep", fix="write some of them out"
             )
         around = self.open[-1]
         around.fresh |= opened == "|:"
@@ -148,7 +148,7 @@ class RepeatReader(Generic[T]):
         self.at += len(sign)
         if _ENDS.get(self.open[-1].opened) != sign:
             begin = "|:" if sign == ":|" else "("
-            self.wrong.add(BadInput(f"a {sign} closes no {begin}", mend=f"write {begin} before it"))
+            self.wrong.add(BadInput(f"a {sign} closes no {begin}", fix=f"write {begin} before it"))
             return
         inside = self.open.pop().joined()
         around = self.open[-1]
@@ -160,7 +160,7 @@ class RepeatReader(Generic[T]):
         times = _number(self.text[self.at + 1 : end].strip())
         if self.open[-1].last is None:
             words = f'nothing is before "{shortened(self.text[self.at : end])}" to be repeated'
-            self.wrong.add(BadInput(words, mend="write it behind a word or a group"))
+            self.wrong.add(BadInput(words, fix="write it behind a word or a group"))
         else:
             self.open[-1].repeat(times)
         self.at = end
@@ -203,7 +203,7 @@ def _number(digits: str) -> int:
     if len(digits) > 7 or not 1 <= int(digits) <= MAX_STROKES:
         raise BadInput(
             f"a repeat of {shortened(digits)} times is out of range",
-            mend=f"choose one from 1 to {MAX_STROKES}",
+            fix=f"choose one from 1 to {MAX_STROKES}",
         )
     return int(digits)
 
@@ -212,5 +212,5 @@ def _check_size(count: int) -> None:
     if count > MAX_STROKES:
         raise BadInput(
             f"written out this has {count} strokes, more than {MAX_STROKES}",
-            mend="repeat it fewer times",
+            fix="repeat it fewer times",
         )

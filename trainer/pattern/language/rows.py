@@ -212,6 +212,6 @@ def check_leader(leader: str) -> str:
     if leader not in LEADERS and leader not in VOICES:
         raise BadInput(
             f'"same as {leader[:24]}" names nobody',
-            mend=f"name a voice, or one of {', '.join(LEADERS)}",
+            fix=f"name a voice, or one of {', '.join(LEADERS)}",
         )
     return leader

@@ -93,7 +93,7 @@ def _aimless(block: WrittenSection) -> Iterator[BadInput]:
         yield BadInput(
             f"there is no line of the hands for {key} to change",
             where=f"hands.{key}",
-            mend='write one, such as sticking = "R L"',
+            fix='write one, such as sticking = "R L"',
         )
 
 
@@ -110,24 +110,24 @@ def _climb(block: WrittenSection) -> Iterator[BadInput]:
     """Refuse the values of a climb that do not divide their bar, each once."""
     if not block.hands or not block.hands.climb:
         return
-    values, told = block.hands.values, set()
+    values, reported = block.hands.values, set()
     count = block.length or math.lcm(len(values), len(block.meters))
     if count > MAX_BARS:
         yield BadInput(
             f"climb and meters come round together only after {count} bars, more than {MAX_BARS}",
             where="hands.value",
-            mend="write how many bars to play, such as length = 8",
+            fix="write how many bars to play, such as length = 8",
         )
         return
     for index in range(count):
         value, meter = values[index % len(values)], block.meters[index % len(block.meters)]
         fits = meter.length / value.length
-        if fits.denominator != 1 and (value.name, meter) not in told:
-            told.add((value.name, meter))
+        if fits.denominator != 1 and (value.name, meter) not in reported:
+            reported.add((value.name, meter))
             yield BadInput(
                 f"the note value {value.name} does not fit {meter}: {mixed(fits)} of it make a bar",
                 where="hands.value",
-                mend="leave it out of the climb, or change the meter",
+                fix="leave it out of the climb, or change the meter",
             )
 
 
@@ -143,7 +143,7 @@ def _value(block: WrittenSection) -> Iterator[BadInput]:
             f"the note value {value.name} does not fit {_meter_words(block)}: "
             f"{mixed(fits)} of it make {_one_round(block)}",
             where="hands.value",
-            mend="choose another value, or write a length to let it run over the bar lines",
+            fix="choose another value, or write a length to let it run over the bar lines",
         )
 
 
@@ -181,7 +181,7 @@ def _unfilled(
         f"{words}, {mixed(length)} quarter notes, and does not fill {_meter_words(block)} "
         f"({mixed(bars)} quarter notes)",
         where=where,
-        mend=f"add or drop strokes, or write length = {until} to let it run over the bar lines",
+        fix=f"add or drop strokes, or write length = {until} to let it run over the bar lines",
     )
 
 
@@ -196,7 +196,7 @@ def _bar_lines(row: Row, block: WrittenSection) -> Iterator[BadInput]:
             yield BadInput(
                 f"the bar line after step {step} is not at the end of a bar",
                 where=row.where,
-                mend="count the steps of that bar",
+                fix="count the steps of that bar",
             )
             return
 
@@ -211,7 +211,7 @@ def _size(block: WrittenSection) -> Iterator[BadInput]:
             yield BadInput(
                 f"sticking, path and feet come round together only after {after} bars",
                 where="length",
-                mend="write how many bars to play, such as length = 8",
+                fix="write how many bars to play, such as length = 8",
             )
             return
     times = block.times * (2 if block.lead == "both" else 1)
@@ -220,7 +220,7 @@ def _size(block: WrittenSection) -> Iterator[BadInput]:
         yield BadInput(
             f"this makes {count} bars, more than {MAX_BARS}",
             where="length" if block.length else "times" if block.times > 1 else None,
-            mend="write a smaller length or fewer times",
+            fix="write a smaller length or fewer times",
         )
         return
     laid = section_bars(block)
@@ -230,7 +230,7 @@ def _size(block: WrittenSection) -> Iterator[BadInput]:
         yield BadInput(
             f"this makes {strokes * times} strokes, more than {MAX_STROKES}",
             where="length" if block.length else "hands",
-            mend="make it shorter or repeat it fewer times",
+            fix="make it shorter or repeat it fewer times",
         )
 
 

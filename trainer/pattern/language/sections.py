@@ -41,7 +41,7 @@ def read_text(reader: Callable[[str], Any]) -> Callable[[Any], Any]:
         if isinstance(value, int) and not isinstance(value, bool):
             value = str(value)
         if not isinstance(value, str):
-            raise BadInput("is not a text", mend="put it in quotes")
+            raise BadInput("is not a text", fix="put it in quotes")
         return reader(value)
 
     return read
@@ -51,7 +51,7 @@ def read_tags(value: Any) -> tuple[str, ...]:
     """Return tags from a list of texts or one text with blanks."""
     words = value.split() if isinstance(value, str) else value
     if not isinstance(words, list):
-        raise BadInput("is not a list of tags", mend='write ["orders", "singles"]')
+        raise BadInput("is not a list of tags", fix='write ["orders", "singles"]')
     return tuple(text(word) for word in words)
 
 
@@ -65,7 +65,7 @@ def read_tempo(value: Any) -> float:
     ):
         raise BadInput(
             f"{shown(value)} is not a tempo from {MIN_TEMPO:g} to {MAX_TEMPO:g} BPM",
-            mend="write a number in that range",
+            fix="write a number in that range",
         )
     return float(value)
 
@@ -79,13 +79,13 @@ def read_meters(value: Any) -> tuple[Meter, ...]:
     """Return meters from `4/4` or a list of them that goes round bar by bar."""
     words = value.split() if isinstance(value, str) else value
     if not isinstance(words, list) or not 1 <= len(words) <= 64:
-        raise BadInput(f"{shown(value)} is not a meter", mend='write "4/4" or ["4/4", "7/8"]')
+        raise BadInput(f"{shown(value)} is not a meter", fix='write "4/4" or ["4/4", "7/8"]')
     wrong = TextFaults("meter")
     found = []
     for at, word in enumerate(words):
         wrong.count(at)
         found.append(wrong.reading(partial(_meter, word), at))
-    wrong.tell()
+    wrong.show()
     return tuple(meter for meter in found if meter)
 
 
@@ -96,7 +96,7 @@ def read_order_count(value: Any) -> int:
     if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= 10_000:
         raise BadInput(
             f"{shown(value)} is not a choice of orders",
-            mend='write "all" or a number from 1 to 10000',
+            fix='write "all" or a number from 1 to 10000',
         )
     return value
 
@@ -110,7 +110,7 @@ def _meter(given: Any) -> Meter:
             return meter
     raise BadInput(
         f"{word} is not a meter",
-        mend=f"write 1 to 64 over one of {', '.join(map(str, UNITS))}, such as 7/8",
+        fix=f"write 1 to 64 over one of {', '.join(map(str, UNITS))}, such as 7/8",
     )
 
 

@@ -74,9 +74,9 @@ def sticking(text: str) -> tuple[Stroke, ...]:
     wrong = TextFaults("step")
     reader = RepeatReader(text, partial(_read_stroke, text, wrong), wrong, brackets=True)
     strokes = [stroke for part in reader.parts() for stroke in part]
-    wrong.tell()
+    wrong.show()
     if not strokes:
-        raise BadInput("the sticking is empty", mend="write at least one stroke, such as R L")
+        raise BadInput("the sticking is empty", fix="write at least one stroke, such as R L")
     return tuple(strokes)
 
 
@@ -89,10 +89,10 @@ def row_hands(text: str) -> tuple[Stroke, ...]:
         if stroke.who in "KH" or stroke.graces or stroke.level != Level.NORMAL:
             fault = BadInput(
                 "below a grid only R, L, B and - say which hand strikes",
-                mend="write accents, ghosts, flams and feet into the grid",
+                fix="write accents, ghosts, flams and feet into the grid",
             )
             wrong.add(fault, place)
-    wrong.tell()
+    wrong.show()
     return strokes
 
 
@@ -114,7 +114,7 @@ def path(text: str) -> tuple[tuple[Stop, ...], ...]:
     """
     found = _words(text, "drum", _stop)
     if not found:
-        raise BadInput("the path is empty", mend="name at least one drum, such as snare")
+        raise BadInput("the path is empty", fix="name at least one drum, such as snare")
     return tuple(tuple(part) for part in found)
 
 
@@ -122,7 +122,7 @@ def values(text: str) -> tuple[NoteValue, ...]:
     """Return note values such as `8 8t 16 x2`."""
     found = _words(text, "value", value)
     if not found:
-        raise BadInput("no note value is given", mend="write one, such as 16")
+        raise BadInput("no note value is given", fix="write one, such as 16")
     return tuple(one for part in found for one in part)
 
 
@@ -131,7 +131,7 @@ def value(text: str) -> NoteValue:
     if text not in NOTE_VALUES:
         raise BadInput(
             f'"{shortened(text)}" is not a note value',
-            mend="use 1 2 4 8 16 32 64, with . (dotted), t (triplet), q (5 in 4) or s (7 in 4)",
+            fix="use 1 2 4 8 16 32 64, with . (dotted), t (triplet), q (5 in 4) or s (7 in 4)",
         )
     return NOTE_VALUES[text]
 
@@ -165,9 +165,9 @@ def grid(text: str, voice: str) -> Cells:
         cells.append(signs.get(mark))
         if mark not in "-." and mark not in signs:
             wrong.add(_no_sign(mark, voice, " ".join(signs)), at)
-    wrong.tell()
+    wrong.show()
     if not cells:
-        raise BadInput("the grid is empty", mend="write one sign a step, such as x--x")
+        raise BadInput("the grid is empty", fix="write one sign a step, such as x--x")
     return Cells(tuple(cells), tuple(lines))
 
 
@@ -176,7 +176,7 @@ def _no_sign(mark: str, voice: str, known: str) -> BadInput:
     now = OLD_SIGNS.get((voice, mark))
     return BadInput(
         f'"{mark}" is not a sign of a grid on the {voice}',
-        mend=f"write {now} for a cross-stick" if now else f"use - for a rest, or one of {known}",
+        fix=f"write {now} for a cross-stick" if now else f"use - for a rest, or one of {known}",
     )
 
 
@@ -189,7 +189,7 @@ def _read_stroke(text: str, wrong: TextFaults, at: int, brackets: str) -> tuple[
     who = _while_in(text, graces, ">", 1)
     if text[who : who + 1] not in _WHO or who >= len(text):
         end = _alien_end(text, at)
-        fault = BadInput(f'"{shortened(text[at:end])}" is not a stroke', mend=_STROKE_MEND)
+        fault = BadInput(f'"{shortened(text[at:end])}" is not a stroke', fix=_STROKE_MEND)
         wrong.add(fault, at)
         return end, None
     accented = first > at or who > graces or brackets == ">("
@@ -223,14 +223,14 @@ def _stroke(spelled: str, graces: str, accented: bool, soft: bool) -> Stroke:
     who = spelled[-1]
     if accented and soft:
         raise BadInput(
-            f'"{shortened(spelled)}" is an accent and a ghost at once', mend="keep one of the two"
+            f'"{shortened(spelled)}" is an accent and a ghost at once', fix="keep one of the two"
         )
     if accented and who == "-":
-        raise BadInput("a rest can be neither accent nor ghost", mend="write a plain -")
+        raise BadInput("a rest can be neither accent nor ghost", fix="write a plain -")
     if graces and (who not in "RL" or graces[-1] == who.lower()):
         raise BadInput(
             f'the grace stroke of "{shortened(spelled)}" must come from the other hand',
-            mend="write a flam as lR or rL, a drag as llR or rrL",
+            fix="write a flam as lR or rL, a drag as llR or rrL",
         )
     level = Level.ACCENT if accented else Level.NORMAL
     return Stroke(who, Level.GHOST if soft and who != "-" else level, graces.upper())
@@ -247,7 +247,7 @@ def _hand_spot(text: str) -> Spot:
     if VOICES[found.voice].foot:
         raise BadInput(
             f"a foot plays the {found.voice}, so it cannot be in the path of the hands",
-            mend="write it under [feet], or as K or H in the sticking",
+            fix="write it under [feet], or as K or H in the sticking",
         )
     return found
 
@@ -262,5 +262,5 @@ def _words(text: str, unit: str, read: Callable[[str], T]) -> list[list[T]]:
         return end, wrong.reading(partial(read, text[at:end]), at)
 
     parts = RepeatReader(text, read_word, wrong).parts()
-    wrong.tell()
+    wrong.show()
     return parts

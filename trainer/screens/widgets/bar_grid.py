@@ -12,15 +12,21 @@ from typing import TYPE_CHECKING
 from trainer.kit.voices import VOICES
 from trainer.screens.widgets.canvas import Canvas
 from trainer.show import drawing, signs
-from trainer.show.grid import LONG_LABEL, SHORT_LABEL, Cell
-from trainer.show.grid_layout import lay_out, letter_rows, letter_size, name_size
+from trainer.show.grid import (
+    LONG_LABEL,
+    SHORT_LABEL,
+    Cell,
+    lay_out,
+    letter_rows,
+    letter_size,
+    name_size,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trainer.show.board import Board
-    from trainer.show.grid import PatternGrid
-    from trainer.show.grid_layout import BarLayout
+    from trainer.show.grid import BarLayout, PatternGrid
     from trainer.show.ink import Line, Span
 
 
@@ -116,11 +122,11 @@ class WrittenGrid(Canvas):
         size = name_size(layout.letter)
         large = layout.letter and layout.label > SHORT_LABEL and high > letter_rows(size)
         name = self.pattern_grid.rows[row] if large else ""
-        told = [words]
+        reported = [words]
         if name in VOICES:
-            told = [*drawing.large_letters(VOICES[name].tab, size), words]
-        top = (high - len(told)) // 2 if name in VOICES else main_line(high)
-        lines = [""] * top + told + [""] * (high - top - len(told))
+            reported = [*drawing.large_letters(VOICES[name].tab, size), words]
+        top = (high - len(reported)) // 2 if name in VOICES else main_line(high)
+        lines = [""] * top + reported + [""] * (high - top - len(reported))
         return [line.ljust(layout.label + 1) for line in lines]
 
     def cell_at(self, x: int, y: int) -> Cell | None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from trainer.screens.widgets.canvas import Canvas
 from trainer.show import drawing, live_words
-from trainer.show.grid_layout import letter_rows
+from trainer.show.grid import letter_rows
 from trainer.show.ink import fit_line
 from trainer.show.session_progress import COUNT_IN, PAUSED, PLAYING, WAITING
 
@@ -98,8 +98,8 @@ class Figures(Canvas):
             )
             for row in range(high)
         ]
-        told = [line for line in (self._ladder(columns), self._reasons()) if line]
-        return [*strip, *told][:rows]
+        reported = [line for line in (self._ladder(columns), self._reasons()) if line]
+        return [*strip, *reported][:rows]
 
     def _tempo(self) -> list[Line]:
         figures = drawing.large_letters(f"{self.progress.tempo:.0f}", self.times)

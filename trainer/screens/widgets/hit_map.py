@@ -14,9 +14,8 @@ from trainer.practice.outcomes import PLAYED
 from trainer.screens.common import CellChosen
 from trainer.screens.widgets.bar_grid import BarGrid, WrittenGrid, main_line
 from trainer.screens.widgets.canvas import Canvas
-from trainer.show import change_words, signs
-from trainer.show.grid import Cell
-from trainer.show.grid_layout import lay_out
+from trainer.show import comparison_words, signs
+from trainer.show.grid import Cell, lay_out
 from trainer.show.ink import fit_line
 from trainer.show.take import FINE_EDGES_MS
 
@@ -26,7 +25,7 @@ if TYPE_CHECKING:
     from textual.events import Click
 
     from trainer.measure.hit_map import CellFigures
-    from trainer.show.grid_layout import BarLayout
+    from trainer.show.grid import BarLayout
     from trainer.show.ink import Line
     from trainer.show.review import Review
 
@@ -125,7 +124,7 @@ class MapGrid(BarGrid):
         change = self.review.change(cell)
         if change is not None:
             letter = signs.sticking_letter([self.review.pattern.notes[index] for index in notes])
-            lines = change_words.change_cell_lines(change, letter, size, self.view)
+            lines = comparison_words.change_cell_lines(change, letter, size, self.view)
             return [*lines, *[blank] * high][:high]
         parts = (
             self._time_lines(notes, size, max(1, high - 2)),
@@ -146,7 +145,7 @@ class MapGrid(BarGrid):
         outcome, total = beside.most_common(1)[0][0], found.total()
         text = signs.BESIDE.get(outcome, "+") + str(total)
         if self.review.there is not None:
-            text = change_words.stray_text(total, below.total())
+            text = comparison_words.stray_text(total, below.total())
         return ((text[: max(1, size - 1)].rjust(max(1, size - 1)).ljust(size), "wrong"),)
 
     def _time_lines(self, notes: Sequence[int], size: int, high: int) -> list[Line]:
@@ -179,11 +178,11 @@ class MapGrid(BarGrid):
         before = " " * signs.columns_before_letter(size)
         if not count:
             return (((before + letter).ljust(size), "faint"),)
-        told = sign + str(count)
+        reported = sign + str(count)
         room = size - len(before) - 1
-        if len(told) > room:
-            return ((told[:size].ljust(size), ink),)
-        return ((before + letter, "faint"), (told.ljust(room), ink))
+        if len(reported) > room:
+            return ((reported[:size].ljust(size), ink),)
+        return ((before + letter, "faint"), (reported.ljust(room), ink))
 
     def _power_line(self, notes: Sequence[int], size: int) -> Line:
         """Return the mean power of a cell's strokes as a number, or as a block where narrow."""

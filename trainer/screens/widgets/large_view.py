@@ -90,8 +90,8 @@ class Far(Canvas):
         if progress.clean:
             return [(("  last pass clean", "centre"),)]
         first, *more = (*progress.failed, "")
-        told = [(("  not clean: ", "missed"), (first, "strong"))]
-        return [*told, *(((" " * 13 + text, "strong"),) for text in more[:1] if text)]
+        reported = [(("  not clean: ", "missed"), (first, "strong"))]
+        return [*reported, *(((" " * 13 + text, "strong"),) for text in more[:1] if text)]
 
 
 VERDICT_GAP = 4
@@ -163,9 +163,9 @@ class Between(Canvas):
     def _ahead(self, last: RungEnded, room: int, times: int) -> list[Line]:
         """Return the next tempo on the left and the time on the right, smaller where need be."""
         left = drawing.large_letters(self._next(last), times)
-        time_told = self._time()
+        time_reported = self._time()
         for part in range(times, 0, -1):
-            right = drawing.large_letters(time_told, part)
+            right = drawing.large_letters(time_reported, part)
             if len(left[0]) + len(right[0]) + VERDICT_GAP <= room:
                 break
         right = (" " * len(right[0]),) * (len(left) - len(right)) + right
