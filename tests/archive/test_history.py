@@ -10,10 +10,12 @@ from trainer.actions.json_documents import history_document
 from trainer.archive.history import (
     Trend,
     choose_sessions,
+    fastest_clean,
+    fastest_clean_by_week,
     histories_by_pattern,
     start_of_period,
 )
-from trainer.archive.session_list import FIGURES, SessionEntry
+from trainer.archive.session_list import FIGURES, RungConditions, SessionEntry
 from trainer.errors import BadInput
 
 NOW = datetime(2026, 3, 31, 12, tzinfo=UTC)
@@ -97,3 +99,39 @@ def test_document_has_the_promised_keys() -> None:
     assert reported["sessions"][1]["tempo_high"] is None
     assert reported["sessions"][0]["rungs"] == [{"tempo": 60.0, "clean": True}]
     assert reported["patterns"][0]["sessions"] == 2
+
+
+TIGHT = RungConditions("tight", 0, "Pad box")
+
+
+def test_the_fastest_clean_tempo_is_of_sessions_played_as_the_last_one() -> None:
+    """Another strictness, input or player says nothing beside it; the first of equals counts."""
+    known = [
+        entry(9, clean_tempo=96.0, conditions=TIGHT),
+        entry(8, clean_tempo=96.0, conditions=TIGHT),
+        entry(7, clean_tempo=120.0),
+        entry(6, clean_tempo=130.0, conditions=replace(TIGHT, input="keys")),
+        entry(5, clean_tempo=99.0, player="Bea", conditions=TIGHT),
+        entry(1, clean_tempo=None, conditions=TIGHT),
+    ]
+    assert fastest_clean(known) == known[0]
+    assert fastest_clean(known[:4]) == known[3]
+    assert fastest_clean(known[:0]) is None
+    assert fastest_clean([entry(1)]) is None
+
+
+def test_the_fastest_clean_tempo_of_each_week() -> None:
+    """The best of each week from its Monday on, None in a week without a clean tempo."""
+    known = [
+        entry(15, clean_tempo=90.0),
+        entry(14, clean_tempo=92.0),
+        entry(2, clean_tempo=91.0),
+        entry(1, clean_tempo=None),
+    ]
+    found = fastest_clean_by_week(known, NOW.date(), 3)
+    assert [(f"{monday:%m-%d}", tempo) for monday, tempo in found] == [
+        ("03-16", 92.0),
+        ("03-23", 91.0),
+        ("03-30", None),
+    ]
+    assert fastest_clean_by_week([], NOW.date(), 1) == [(found[-1][0], None)]

@@ -6,6 +6,7 @@ import json
 import math
 import random
 import tomllib
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -18,10 +19,12 @@ from trainer.measure.clean import (
     STRICTNESS_LEVELS,
     CleanCheck,
     clean_verdict,
+    fastest_clean_tempo,
     read_tolerance,
     strokes_verdict,
 )
 from trainer.pattern.model import Level
+from trainer.practice.course import Course, Pass, seconds_per_quarter
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -301,3 +304,60 @@ def test_slow_strokes_get_no_more_room_than_400_ms_apart() -> None:
 
     assert not clean_verdict(judged(slow, offset_ms=player(1, 25.0))).clean
     assert clean_verdict(judged(slow, offset_ms=player(1, 13.0))).clean
+
+
+LADDER = ((90.0, True), (92.0, True), (94.0, False), (93.0, True))
+
+
+def passes_at(*tempos: float, bars: int = 4) -> Course:
+    """Return passes of the walk in a row, each at its tempo."""
+    written, start_s, passes = walk(bars), 2.0, []
+    for index, tempo in enumerate(tempos):
+        passes.append(Pass(index, tempo, start_s))
+        start_s += float(written.length) * seconds_per_quarter(written, tempo)
+    return Course(written, tuple(passes))
+
+
+def sloppy_above(tempo: float) -> Callable[[Target], float]:
+    """Return a player who is on the beat up to a tempo and 40 ms off in turn above it."""
+    return lambda target: 40.0 * (-1) ** target.index if TEMPOS[target.pass_index] > tempo else 0.0
+
+
+TEMPOS = (80.0, 90.0, 100.0, 110.0)
+
+
+def test_the_fastest_clean_tempo_of_a_ladder_is_its_fastest_clean_rung() -> None:
+    """A faster rung that was not clean does not count, nor where the last one was."""
+    take = judged(passes_at(*TEMPOS))
+    assert fastest_clean_tempo(take, LADDER) == 93.0
+    assert fastest_clean_tempo(take, [(94.0, False)]) is None
+
+
+@pytest.mark.parametrize(("clean_to", "found"), [(200.0, 110.0), (95.0, 90.0), (50.0, None)])
+def test_without_a_ladder_passes_at_one_tempo_decide(clean_to: float, found: float | None) -> None:
+    """The fastest tempo whose passes together were clean."""
+    assert (
+        fastest_clean_tempo(judged(passes_at(*TEMPOS), offset_ms=sloppy_above(clean_to))) == found
+    )
+
+
+def test_few_strokes_and_cut_passes_are_no_tempo() -> None:
+    """A short pass says too little until it came often enough; one that was cut says nothing."""
+    assert fastest_clean_tempo(judged(passes_at(100.0, 100.0, bars=1))) is None
+    assert fastest_clean_tempo(judged(passes_at(100.0, 100.0, 100.0, bars=1))) == 100.0
+    laid = passes_at(100.0, 120.0)
+    last = replace(laid.passes[1], end_s=laid.passes[1].start_s + 5.0)
+    assert fastest_clean_tempo(judged(replace(laid, passes=(laid.passes[0], last)))) == 100.0
+
+
+def test_strays_count_at_the_tempo_at_which_they_fell() -> None:
+    """Four strays in the fast pass leave the slow one clean."""
+    laid = passes_at(80.0, 100.0)
+    at_s = laid.passes[1].start_s
+    strays = [(at_s + 0.31 * count, "extra") for count in range(1, 8)]
+    assert fastest_clean_tempo(judged(laid, extras=strays)) == 80.0
+
+
+def test_nothing_played_is_no_tempo() -> None:
+    """The emptiest take."""
+    assert fastest_clean_tempo(judged(Course(walk(), ()))) is None

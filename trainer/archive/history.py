@@ -55,6 +55,42 @@ def practised_weeks(minutes: dict[date, float], last: date, count: int) -> list[
     return weeks
 
 
+def fastest_clean(entries: Sequence[SessionEntry]) -> SessionEntry | None:
+    """Return the session with the fastest clean tempo of one pattern, the first of equals.
+
+    `entries` are the oldest first. Only those count that were played as the last one was: by the
+    same player, on the same input, as strictly. None where nothing of them was clean.
+    """
+    return max(
+        (entry for entry in entries if entry.clean_tempo and _played_alike(entry, entries[-1])),
+        key=lambda entry: entry.clean_tempo or 0.0,
+        default=None,
+    )
+
+
+def _played_alike(one: SessionEntry, other: SessionEntry) -> bool:
+    return one.player.casefold() == other.player.casefold() and all(
+        getattr(one.conditions, name) == getattr(other.conditions, name)
+        for name in ("strictness", "input")
+    )
+
+
+def fastest_clean_by_week(
+    entries: Sequence[SessionEntry], last: date, count: int
+) -> list[tuple[date, float | None]]:
+    """Return each of `count` weeks up to that of the last day, with its fastest clean tempo in BPM.
+
+    A week is its Monday, the oldest first; `entries` as for `fastest_clean`. None: nothing clean.
+    """
+    best: dict[date, float] = {}
+    for entry in entries:
+        if entry.clean_tempo and _played_alike(entry, entries[-1]):
+            monday = monday_of(entry.started.astimezone().date())
+            best[monday] = max(best.get(monday, 0.0), entry.clean_tempo)
+    mondays = [monday_of(last) - timedelta(weeks=back) for back in range(count - 1, -1, -1)]
+    return [(monday, best.get(monday)) for monday in mondays]
+
+
 AT_EACH = 5
 
 NO_NAME = "no name"

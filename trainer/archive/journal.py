@@ -296,7 +296,7 @@ class Journal:
         """Return the session as far as it was taken down, read from its own lines."""
         return parse_session(BytesIO(self._writer.whole(LONGEST_WAIT_S)))
 
-    def finish(self, summary: dict[str, Any]) -> Path | None:
+    def finish(self, summary: dict[str, Any], clean_tempo: float | None = None) -> Path | None:
         """Write the last line and close; return where the session is, None where nowhere took it.
 
         Call it once; a second call changes nothing.
@@ -304,7 +304,12 @@ class Journal:
         if not self._closed:
             self._writer.put(
                 session_format.summary_line(
-                    summary, self._header.pattern, self._passes, self._strikes, self._rungs
+                    summary,
+                    self._header.pattern,
+                    self._passes,
+                    self._strikes,
+                    self._rungs,
+                    clean_tempo=clean_tempo,
                 )
             )
         self.close()

@@ -19,7 +19,7 @@ from trainer.archive import journal_file, session_format
 from trainer.archive.session import LONGEST_FILE
 from trainer.archive.session_file import parse_session
 from trainer.archive.session_list import list_sessions
-from trainer.archive.summary import cut_short, session_summary
+from trainer.archive.summary import clean_tempo, cut_short, judge_session, summary_of
 from trainer.errors import BadInput, TrainerError
 
 if TYPE_CHECKING:
@@ -116,11 +116,13 @@ def _cut_line(before: Session, after: Session) -> bytes:
 
 
 def _summary_line(session: Session) -> bytes:
+    take = judge_session(session)
     return session_format.summary_line(
-        session_summary(session),
+        summary_of(session, take),
         session.pattern,
         session.passes,
         len(session.strikes),
         session.rungs,
         recovered=True,
+        clean_tempo=clean_tempo(session, take),
     )

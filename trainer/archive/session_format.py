@@ -144,8 +144,11 @@ def summary_line(
     rungs: Sequence[RungResult],
     *,
     recovered: bool = False,
+    clean_tempo: float | None = None,
 ) -> bytes:
     """Return the last line: the summary, and a digest by which histories need not read the rest.
+
+    `clean_tempo` is the fastest tempo that was clean, in BPM.
 
     A summary too long to be read again is left out; it is computed again from the strokes.
     """
@@ -159,9 +162,12 @@ def summary_line(
             "strikes": strikes,
             "tempos": [min(tempos), max(tempos)] if tempos else [],
             "rungs": [[rung.tempo, rung.clean] for rung in rungs[-MOST_RUNGS:]],
+            "clean_tempo": clean_tempo,
             "summary": summary,
         }
     )
     if len(line) > LONGEST_LINE and summary:
-        return summary_line({}, pattern, passes, strikes, rungs, recovered=recovered)
+        return summary_line(
+            {}, pattern, passes, strikes, rungs, recovered=recovered, clean_tempo=clean_tempo
+        )
     return line

@@ -102,6 +102,7 @@ class SummaryLine(Struct, frozen=True):
     strikes: Count = 0
     tempos: Annotated[tuple[Tempo, ...], Meta(max_length=2)] = ()
     rungs: Annotated[tuple[tuple[Tempo, bool], ...], Meta(max_length=MOST_RUNGS)] = ()
+    clean_tempo: Tempo | None = None
 
 
 class HeaderLine(Struct, frozen=True):

@@ -92,7 +92,8 @@ class SessionEntry:
 
     `seconds` is the time played, `tempos` the lowest and highest in BPM (None without a pass),
     `rungs` the (tempo, clean) of each rung, `figures` the numbers of FIGURES (None: not known),
-    `conditions` what its rungs were played under.
+    `conditions` what it was played under, `clean_tempo` the fastest tempo (BPM) that was clean,
+    None where none was or where the file is too old to say.
     """
 
     path: Path
@@ -108,6 +109,7 @@ class SessionEntry:
     rungs: tuple[tuple[float, bool], ...]
     figures: dict[str, float | None]
     conditions: RungConditions = RungConditions()
+    clean_tempo: float | None = None
 
     @property
     def played(self) -> bool:
@@ -166,7 +168,7 @@ class Remembered(Struct, frozen=True, array_like=True):
 class CacheFile(Struct, frozen=True):
     """All that is remembered of a folder, by the names of its files."""
 
-    version: Literal[3]
+    version: Literal[4]
     files: dict[str, Remembered]
 
 
@@ -194,6 +196,7 @@ def _read_entry(path: Path) -> SessionEntry:
         rungs=end.rungs,
         figures=_figures(end.summary),
         conditions=_conditions(head),
+        clean_tempo=max((t for t, clean in end.rungs if clean), default=end.clean_tempo),
     )
 
 
@@ -264,7 +267,7 @@ class _Cache:
             return
         with contextlib.suppress(OSError):
             self._path.parent.mkdir(parents=True, exist_ok=True)
-            text = msgspec.json.encode(CacheFile(3, self._new), enc_hook=os.fspath)
+            text = msgspec.json.encode(CacheFile(4, self._new), enc_hook=os.fspath)
             file_system.replace_file(self._path, text)
 
     def _load(self) -> dict[str, Remembered]:

@@ -12,6 +12,8 @@ from itertools import groupby
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
+from trainer.errors import BadInput
+from trainer.measure.clean import fastest_clean_tempo, read_tolerance
 from trainer.practice.course import pass_end, pass_targets
 from trainer.practice.matcher import judge
 from trainer.typed_json import Plain, encode, reader
@@ -46,6 +48,16 @@ def summary_of(session: Session, take: Judged) -> dict[str, Any]:
         resolution = None
     reading = read_take(take, resolution_ms=resolution, silent=silent_stretches(session))
     return read_plain(encode(reading.to_dict()))
+
+
+def clean_tempo(session: Session, take: Judged) -> float | None:
+    """Return the fastest tempo (BPM) of a session that was clean by its own tolerance."""
+    try:
+        allowed = read_tolerance(session.header.tolerance)
+    except BadInput:  # a later version may allow for more than is known here
+        return None
+    rungs = [(rung.tempo, rung.clean) for rung in session.rungs]
+    return fastest_clean_tempo(take, rungs, allowed)
 
 
 def silent_stretches(session: Session) -> list[tuple[float, float]]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.archive.journal import Journal
 from trainer.archive.session import SessionHeader
-from trainer.archive.summary import judge_session, summary_of
+from trainer.archive.summary import clean_tempo, judge_session, summary_of
 from trainer.engine.clock import RealClock, SimulatedClock
 from trainer.engine.loop import SessionLoop
 from trainer.practice.events import Command, Event, Finished, Notice, PassEnded
@@ -162,7 +162,7 @@ class Engine:
         corrected = self.session.shown.differences(take)
         self.journal.timing({"shown_otherwise": corrected})
         summary = summary_of(session, take)
-        path = self.journal.finish(summary)
+        path = self.journal.finish(summary, clean_tempo(session, take))
         news: list[Event] = [Notice(text, "warning") for text in self.journal.news()]
         if corrected:
             of = f"{corrected} of {len(take.hits)} strokes"

@@ -33,6 +33,10 @@ it at most once in fifty: counts by the Poisson law, spreads by chi-square. The 
 has this room in it, and the room shrinks as strokes add up. Spreads of fewer than eight strokes
 are not checked.
 
+The **fastest clean tempo** of a session (BPM) is a fact where the ceiling is an estimate: the tempo
+of its fastest clean rung. Without a ladder, whole passes in a row at one tempo are judged as a rung
+is, once they hold as many strokes as a rung does.
+
 In a TOML file, the `[clean]` table names a level and may change single figures:
 
     [clean]
@@ -45,6 +49,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import asdict, dataclass, fields, replace
+from itertools import groupby
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
@@ -59,9 +64,11 @@ from trainer.measure.stroke import (
 from trainer.measure.threshold import just_noticeable_ms, room_for_count, room_for_spread
 from trainer.pattern.description import value_words
 from trainer.practice import outcomes
+from trainer.practice.course import pass_end
+from trainer.practice.ladder import STROKES_A_RUNG
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from trainer.measure.stroke import JudgedStroke
     from trainer.practice.outcomes import Judged
@@ -209,6 +216,37 @@ def strokes_verdict(
     checks += _gap_checks(played, allowed)
     failed = sorted((one for one in checks if not one.clean), key=lambda one: -one.excess)
     return CleanVerdict(not failed, tuple(failed), tuple(checks))
+
+
+def fastest_clean_tempo(
+    judged: Judged,
+    rungs: Iterable[tuple[float, bool]] = (),
+    allowed: Tolerance = DEFAULT_TOLERANCE,
+) -> float | None:
+    """Return the fastest tempo (BPM) that was played clean, None where none was.
+
+    `rungs` are the (tempo, clean) of a ladder; where there are none, the passes decide.
+    """
+    known = list(rungs) or list(_stretches(judged, allowed))
+    return max((tempo for tempo, clean in known if clean), default=None)
+
+
+def _stretches(judged: Judged, allowed: Tolerance) -> Iterator[tuple[float, bool]]:
+    """Yield the tempo of passes in a row at one tempo, and whether they were clean together.
+
+    Passes that were cut short are left out, and so are stretches with too few strokes to judge.
+    """
+    strokes = judged_strokes(judged)
+    hits = [(hit.time_s, one) for hit, one in zip(judged.hits, judged.hit_outcome, strict=True)]
+    whole = [one for one in judged.course.passes if one.end_s is None]
+    for tempo, group in groupby(whole, key=lambda one: one.tempo):
+        passes = {one.index: one for one in group}
+        own = [one for one in strokes if one.pass_index in passes]
+        if len(own) < STROKES_A_RUNG:
+            continue
+        spans = [(one.start_s, pass_end(judged.course.pattern, one)) for one in passes.values()]
+        inside = Counter(what for at, what in hits if any(a <= at < b for a, b in spans))
+        yield tempo, strokes_verdict(own, inside, allowed).clean
 
 
 def _count_checks(
