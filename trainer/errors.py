@@ -6,6 +6,12 @@ and an exit status.
 
 from __future__ import annotations
 
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
 
 class TrainerError(Exception):
     """Root of every error the program explains to its user.
@@ -63,3 +69,13 @@ def raise_faults(faults: list[BadInput]) -> None:
 
 class Failure(TrainerError):
     """Something outside failed while running (exit status 1)."""
+
+
+@contextmanager
+def named(where: str) -> Iterator[None]:
+    """Put a place in front of whatever is raised inside: the file around a line, say."""
+    try:
+        yield
+    except TrainerError as error:
+        error.at(where)
+        raise

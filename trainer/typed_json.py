@@ -68,10 +68,13 @@ def reader(kind: type[T]) -> Callable[[bytes], T]:
     return read
 
 
-def converted(value: object, kind: type[T]) -> T:
-    """Return plain values as a type; raises BadInput naming the place in them."""
+def converted(value: object, kind: type[T], *, strict: bool = True) -> T:
+    """Return plain values as a type; raises BadInput naming the place in them.
+
+    Where it is not `strict`, numbers may be written as text.
+    """
     try:
-        return msgspec.convert(value, kind, str_keys=True, dec_hook=_custom)
+        return msgspec.convert(value, kind, str_keys=True, strict=strict, dec_hook=_custom)
     except msgspec.ValidationError as error:
         raise _fault(str(error), kind) from None
 

@@ -235,7 +235,7 @@ def test_check_refuses_what_playing_would_refuse(
 
     assert (status, out) == (2, "")
     assert said.splitlines() == [
-        f"{times}, sections[0].times: must be a whole number from 1 to 20000.",
+        f"{times.name}, sections[0].times: must be a whole number from 1 to 20000.",
         f"{unit}, tempo_unit: must be a note value in quarter notes.",
     ]
     for path, fault in zip((times, unit), said.splitlines(), strict=True):

@@ -294,6 +294,7 @@ def pattern_list_document(entries: Sequence[PatternEntry]) -> dict[str, Any]:
 def pattern_document(pattern: Pattern) -> dict[str, Any]:
     """Return the JSON shape of a pattern; beats are quarter notes as exact fractions."""
     from trainer.pattern.description import demand
+    from trainer.pattern.json_data import full_note
 
     asked = demand(pattern)
     return {
@@ -324,18 +325,7 @@ def pattern_document(pattern: Pattern) -> dict[str, Any]:
         ],
         "assumed": list(pattern.assumed),
         "warnings": list(asked.warnings),
-        "notes": [
-            {
-                "beat": str(note.beat),
-                "voice": note.voice,
-                "limb": note.limb,
-                "level": note.level,
-                "zone": note.zone,
-                "value": note.value,
-                "grace": note.grace,
-            }
-            for note in pattern.notes
-        ],
+        "notes": [full_note(note) for note in pattern.notes],
     }
 
 

@@ -67,6 +67,10 @@ class NoteRow(Struct):
     value: ValueName = "16"
     grace: Annotated[int, Meta(ge=0, le=8)] = 0
 
+    def note(self) -> Note:
+        """Return the note."""
+        return Note(self.beat, self.voice, self.limb, self.level, self.zone, self.value, self.grace)
+
 
 class PatternRow(Struct):
     """A pattern as a session file has it."""
@@ -88,11 +92,7 @@ class PatternRow(Struct):
         bars = _bars(self.bars)
         if not Fraction(1, 16) <= self.tempo_unit <= 16:
             raise BadInput("must be a note value in quarter notes", where="tempo_unit")
-        notes = [
-            Note(row.beat, row.voice, row.limb, row.level, row.zone, row.value, row.grace)
-            for row in self.notes
-        ]
-        notes.sort(key=note_order)
+        notes = sorted((row.note() for row in self.notes), key=note_order)
         if notes and notes[-1].beat >= bars[-1].end:
             raise BadInput(f"beat {notes[-1].beat} is after the pattern's end", where="notes")
         return Pattern(
@@ -160,17 +160,24 @@ def pattern_to_dict(pattern: Pattern) -> dict[str, Any]:
 
 
 def note_to_dict(note: Note) -> dict[str, Any]:
-    """Return one note; values that say nothing special are left out."""
-    row: dict[str, Any] = {"beat": str(note.beat), "voice": note.voice, "value": note.value}
-    if note.limb is not None:
-        row["limb"] = note.limb.value
-    if note.level is not Level.NORMAL:
-        row["level"] = note.level.value
-    if note.zone:
-        row["zone"] = note.zone
-    if note.grace:
-        row["grace"] = note.grace
+    """Return one note; what says nothing special is left out."""
+    row = {key: value for key, value in full_note(note).items() if value}
+    if note.level is Level.NORMAL:
+        del row["level"]
     return row
+
+
+def full_note(note: Note) -> dict[str, Any]:
+    """Return all that a note says, also where that is nothing special."""
+    return {
+        "beat": str(note.beat),
+        "voice": note.voice,
+        "limb": note.limb.value if note.limb else None,
+        "level": note.level.value,
+        "zone": note.zone,
+        "value": note.value,
+        "grace": note.grace,
+    }
 
 
 def name_as_spelled_now(name: str) -> str:

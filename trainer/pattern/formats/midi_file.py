@@ -15,7 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.errors import BadInput
+from trainer.errors import BadInput, named
 from trainer.file_system import read_bytes
 from trainer.pattern.model import Level
 
@@ -139,12 +139,9 @@ def read_midi(source: Path | str | bytes, name: str = "") -> MidiFile:
     message names the byte.
     """
     where = name or ("the MIDI file" if isinstance(source, bytes) else Path(source).name)
-    try:
+    with named(where):
         data = source if isinstance(source, bytes) else read_bytes(Path(source), MAX_BYTES)
         return _parse(data)
-    except BadInput as error:
-        error.at(where)
-        raise
 
 
 def _parse(data: bytes) -> MidiFile:

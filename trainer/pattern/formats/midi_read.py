@@ -20,7 +20,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.errors import BadInput
+from trainer.errors import BadInput, named
 from trainer.kit.model import GENERAL_MIDI, Kit
 from trainer.kit.voices import full_zone
 from trainer.pattern.formats.assumptions import (
@@ -69,11 +69,8 @@ def read(source: Path | str | bytes, name: str = "", kit: Kit = GENERAL_MIDI) ->
     """
     where = name or ("the MIDI file" if isinstance(source, bytes) else Path(source).name)
     file = read_midi(source, where)
-    try:
+    with named(where):
         return _Reader(file, name or (Path(where).stem), kit).pattern()
-    except BadInput as error:
-        error.at(where)
-        raise
 
 
 class _Beats(dict[int, Fraction]):

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from trainer.errors import BadInput
+from trainer.errors import BadInput, named
 from trainer.kit.voices import VOICES, full_zone
 from trainer.pattern.formats.assumptions import short_meter
 from trainer.pattern.formats.musicxml_notes import BEAT_UNITS, PART, SECTION
@@ -128,11 +128,8 @@ def read_measures(part: Element, drums: PartDrums) -> list[Measure]:
     state = _State(drums)
     measures = []
     for count, element in enumerate(part.iterfind("measure"), 1):
-        try:
+        with named(f"measure {count}"):
             measures.append(state.measure(element))
-        except BadInput as error:
-            error.at(f"measure {count}")
-            raise
     return measures
 
 

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, NoReturn
 from xml.etree.ElementTree import Element, TreeBuilder
 from xml.parsers import expat
 
-from trainer.errors import BadInput
+from trainer.errors import BadInput, named
 from trainer.file_system import read_bytes
 from trainer.kit.model import GENERAL_MIDI, Kit
 from trainer.kit.voices import ROW, VOICES
@@ -194,11 +194,8 @@ def read(source: Path | str | bytes, name: str = "", kit: Kit = GENERAL_MIDI) ->
     or is larger than a pattern may be.
     """
     where = name or ("the MusicXML file" if isinstance(source, bytes) else Path(source).name)
-    try:
+    with named(where):
         return _pattern(read_xml(source), name or Path(where).stem, kit)
-    except BadInput as error:
-        error.at(where)
-        raise
 
 
 def _pattern(root: Element, name: str, kit: Kit) -> Pattern:

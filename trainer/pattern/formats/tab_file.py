@@ -24,26 +24,23 @@ from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainer import checked
-from trainer.checked import FaultList, read_fields
-from trainer.errors import BadInput
+from trainer.errors import BadInput, named
 from trainer.file_system import read_text
 from trainer.kit.voices import ROW, VOICES
 from trainer.pattern.formats import assumptions, tab
 from trainer.pattern.formats.assumptions import HANDS_ALTERNATE, playable_tempo
 from trainer.pattern.formats.tab import ParsedTab, TabSystem, parse_tab
+from trainer.pattern.json_data import NoteRow, note_to_dict, pattern_from_dict, pattern_to_dict
 from trainer.pattern.language import spelling
 from trainer.pattern.language.rows import WrittenStroke, with_limbs
 from trainer.pattern.model import (
     FOOT_LIMB,
     MAX_BARS,
     MAX_STROKES,
-    NOTE_VALUES,
     OLD_SIGNS,
     SIGNS,
     ZONE_SIGNS,
     Bar,
-    Level,
     Limb,
     Note,
     Pattern,
@@ -52,9 +49,10 @@ from trainer.pattern.model import (
 )
 from trainer.pattern.rhythm import written_values
 from trainer.toml_text import parse, toml_text
+from trainer.typed_json import converted
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Iterable, Sequence
 
 
 MAX_BYTES = 8 * 2**20
@@ -66,14 +64,11 @@ _SECTION = re.compile(r"(\d{1,6})-(\d{1,6})(?: x(\d{1,5}))?(?: (.*))?", re.ASCII
 def read(source: Path | str, name: str = "") -> Pattern:
     """Read a tab file as a pattern called `name`, else as the file.
 
-    Raises BadInput naming the file, the line and the mend.
+    Raises BadInput naming the file, the line and the fix.
     """
     path = Path(source)
-    try:
+    with named(path.name):
         return pattern_from_tab(read_text(path, MAX_BYTES), name or path.stem)
-    except BadInput as error:
-        error.at(path.name)
-        raise
 
 
 def pattern_from_tab(text: str, name: str) -> Pattern:
@@ -210,10 +205,8 @@ def _bar_numbers(places: Iterable[tuple[Fraction, str]], bars: Sequence[Bar]) ->
 
 def _value_names(words: str, strokes: int, where: str) -> list[str]:
     """Return note values written like `16 x2 8`, one for each stroke; one stands for all."""
-    try:
+    with named(where):
         names = [value.name for value in spelling.values(words)]
-    except BadInput as fault:
-        raise fault.at(where) from None
     return names * strokes if len(names) == 1 else names
 
 
@@ -222,11 +215,8 @@ def _changed(notes: list[Note], changes: Sequence[tuple[int, str]], end: Fractio
         return notes
     counted = Counter(notes)
     for line, change in changes:
-        try:
+        with named(f"line {line}"):
             note = note_from(change[2:])
-        except BadInput as error:
-            error.at(f"line {line}")
-            raise
         if note.beat >= end:
             raise BadInput("the stroke is after the last bar", where=f"line {line}")
         counted[note] += 1 if change[0] == "+" else -1
@@ -235,73 +225,18 @@ def _changed(notes: list[Note], changes: Sequence[tuple[int, str]], end: Fractio
 
 def note_words(note: Note) -> str:
     """Return a note in words that `note_from` reads."""
-    words = {
-        "beat": str(note.beat),
-        "voice": note.voice,
-        "limb": note.limb or "none",
-        "level": note.level,
-        "zone": note.zone,
-        "value": note.value,
-        "grace": str(note.grace or ""),
-    }
-    return " ".join(f"{key}={word}" for key, word in words.items() if word)
+    return " ".join(f"{key}={word}" for key, word in note_to_dict(note).items())
 
 
 def note_from(text: str) -> Note:
     """Return the note that words like `beat=7/4 voice=snare limb=LH value=16` say."""
     words = dict(word.split("=", 1) for word in text.split() if "=" in word)
-    known = {key: word for key, word in words.items() if key in _NOTE_FIELDS}
-    missing = [key for key in ("beat", "voice") if key not in known]
-    if missing:
-        raise BadInput(
-            f"the stroke does not say its {missing[0]}", fix="write beat=7/4 voice=snare"
-        )
-    faults = FaultList("")
-    found = read_fields(known, _NOTE_FIELDS, faults, ())
-    faults.show()
-    zone = found.get("zone", "")
-    if zone not in ("", *VOICES[found["voice"]].zones):
-        raise BadInput(f'the {found["voice"]} has no zone "{zone[:24]}"')
-    limb, grace = found.get("limb", "none"), found.get("grace", "")
-    return Note(
-        beat=found["beat"],
-        voice=found["voice"],
-        limb=None if limb == "none" else Limb(limb),
-        level=Level(found.get("level", Level.NORMAL)),
-        zone=zone,
-        value=found.get("value", "16"),
-        grace=int(grace or 0),
-    )
-
-
-_NOTE_FIELDS: dict[str, Callable[[Any], Any]] = {
-    "beat": checked.exact,
-    "voice": checked.choice(*VOICES),
-    "limb": checked.choice(*Limb, "none"),
-    "level": checked.choice(*Level),
-    "zone": checked.any_text(40),
-    "value": checked.choice(*NOTE_VALUES),
-    "grace": checked.choice(*"012345678"),
-}
-
-
-def _tempo_unit(value: Any) -> Fraction:
-    unit = checked.exact(value)
-    if not Fraction(1, 16) <= unit <= 16:
-        raise BadInput("is not a note value in quarter notes", fix='write "1"')
-    return unit
-
-
-_HEADINGS: dict[str, Callable[[Any], Any]] = {
-    "title": checked.any_text(),
-    "about": checked.any_text(100_000),
-    "tags": checked.texts(checked.any_text()),
-    "level": checked.whole(0, 100),
-    "tempo": checked.number(1, 1000),
-    "tempo_unit": _tempo_unit,
-    "assumed": checked.texts(checked.any_text()),
-    "sections": checked.texts(checked.any_text(), MAX_BARS),
-}
+    if words.get("limb") == "none":
+        del words["limb"]
+    note = converted(words, NoteRow, strict=False).note()
+    if note.zone not in ("", *VOICES[note.voice].zones):
+        raise BadInput(f'the {note.voice} has no zone "{note.zone[:24]}"')
+    return note
 
 
 def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pattern:
@@ -310,33 +245,30 @@ def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pa
         table = parse("\n".join(headings))
     except BadInput as fault:
         raise BadInput(f"the headings are not TOML ({fault.what})", fix="fix them") from None
-    faults = FaultList("")
-    known = {key: value for key, value in table.items() if key in _HEADINGS}
-    found = read_fields(known, _HEADINGS, faults, ())
-    faults.show()
-    usual, _, unreported = playable_tempo(None)
-    sections = [_section(text, len(pattern.bars)) for text in found.get("sections", ())]
+    for key in ("name", "bars", "notes"):
+        table.pop(key, None)
+    sections = table.pop("sections", None)
+    if isinstance(sections, list):
+        table["sections"] = [_section(str(text), len(pattern.bars)) for text in sections]
+    if "tempo" not in table:
+        table["tempo"], _, told = playable_tempo(None)
+        assumed = [*assumed, *told]
+    said = {"title": pattern.name} | table | {"name": pattern.name}
+    found = pattern_from_dict(said | {"bars": [str(bar.meter) for bar in pattern.bars]})
     return replace(
-        pattern,
-        title=found.get("title", pattern.name),
-        about=found.get("about", ""),
-        tags=found.get("tags", ()),
-        level=found.get("level", 1),
-        tempo=found.get("tempo", usual),
-        tempo_unit=found.get("tempo_unit", Fraction(1)),
-        assumed=(*found.get("assumed", ()), *assumed, *([] if "tempo" in found else unreported)),
-        sections=tuple(sections),
+        found, bars=pattern.bars, notes=pattern.notes, assumed=(*found.assumed, *assumed)
     )
 
 
-def _section(text: str, bars: int) -> Section:
+def _section(text: str, bars: int) -> dict[str, Any]:
     found = _SECTION.fullmatch(text)
     if not found or not 1 <= int(found[1]) <= int(found[2]) <= bars:
         raise BadInput(
             f'"{text[:40]}" is no section', where="sections", fix='write it like "1-4 x2 title"'
         )
-    first, last = int(found[1]), int(found[2])
-    return Section(found[4] or "", first - 1, last - first + 1, max(int(found[3] or 1), 1))
+    first, last, times = int(found[1]), int(found[2]), max(int(found[3] or 1), 1)
+    title = found[4] or ""
+    return {"title": title, "first_bar": first - 1, "bar_count": last - first + 1, "times": times}
 
 
 def to_tab_file(pattern: Pattern) -> str:
@@ -383,17 +315,12 @@ def _joined(values: list[str]) -> list[str]:
 
 
 def _heading_lines(pattern: Pattern) -> list[str]:
-    rows = {
-        "title": pattern.title,
-        "about": pattern.about,
-        "tags": list(pattern.tags),
-        "level": pattern.level,
-        "tempo": pattern.tempo,
-        "tempo_unit": str(pattern.tempo_unit) if pattern.tempo_unit != 1 else "",
-        "assumed": list(pattern.assumed),
-        "sections": [_section_text(section) for section in pattern.sections],
-    }
-    kept = {key: value for key, value in rows.items() if key == "title" or value not in ("", [])}
+    """Return in TOML what a pattern says besides bars and notes, where it says anything."""
+    written = pattern_to_dict(replace(pattern, notes=()))
+    plain = pattern_to_dict(Pattern(pattern.name, "", pattern.bars, ()))
+    written["sections"] = [_section_text(section) for section in pattern.sections]
+    always = ("title", "level", "tempo")
+    kept = {key: value for key, value in written.items() if key in always or value != plain[key]}
     return toml_text(kept).splitlines()
 
 
