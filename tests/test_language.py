@@ -35,20 +35,11 @@ ROOT = Path(__file__).parent.parent
 PROGRAM = ROOT / "trainer"
 
 NOT_YET: tuple[str, ...] = (
-    "help",
-    "docstrings of trainer",
     "docstrings of trainer/archive",
     "docstrings of trainer/commands",
-    "docstrings of trainer/engine",
     "docstrings of trainer/measure",
     "docstrings of trainer/pattern",
     "docstrings of trainer/practice",
-    "docstrings of trainer/screens",
-    "docstrings of trainer/show",
-    "plain: patterns",
-    "plain: patterns show",
-    "plain: replay in full",
-    "plain: history",
 )
 """Places of `PLACES` and names of `PLAIN_MODE` that are not plain yet; checked to need it."""
 

@@ -15,6 +15,7 @@ import select
 import sys
 from functools import lru_cache
 from io import TextIOWrapper
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -195,6 +196,29 @@ def print_lines(texts: Iterable[str]) -> None:
     """Write several lines to standard output."""
     for text in texts:
         print_line(text)
+
+
+def print_words(texts: Iterable[str], indent: int = 2) -> None:
+    """Write lines of words to standard output, those that are too long on several lines."""
+    for text in texts:
+        print_lines(wrapped(text, indent))
+
+
+WIDEST_LINE = 79
+"""Columns of a line of words."""
+
+
+def wrapped(line: str, indent: int = 2) -> list[str]:
+    """Return a line as lines of at most `WIDEST_LINE` columns, all but the first set in."""
+    start = len(line) - len(line.lstrip())
+    # A path stays whole, to be copied.
+    return wrap(
+        line,
+        WIDEST_LINE,
+        subsequent_indent=" " * (start + indent),
+        break_long_words=False,
+        break_on_hyphens=False,
+    ) or [line]
 
 
 def print_json(value: Any) -> None:

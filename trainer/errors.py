@@ -17,7 +17,7 @@ class TrainerError(Exception):
     """Root of every error the program explains to its user.
 
     `what` is one plain sentence without a trailing stop; `where` names the file and the place in
-    it (or the option); `mend` says what to do about it.
+    it (or the option); `fix` says what to do about it.
     """
 
     status = 1

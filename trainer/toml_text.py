@@ -290,7 +290,7 @@ def _body(table: Any) -> list[tuple[Any, Any]]:
 def _item(value: Any, *, inner: bool) -> Any:
     """Return a plain value as an item of tomlkit's.
 
-    Tables get lines of their own, but those that stand inside another (`inner`) one line.
+    Tables get lines of their own, but those inside another (`inner`) one line.
     """
     import tomlkit
 

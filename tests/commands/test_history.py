@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from sessions import STARTED, header, play
@@ -15,7 +15,7 @@ from trainer.archive.session_list import FIGURES
 from trainer.archive.summary import session_summary
 from trainer.practice.course import Pass
 from trainer.settings import recordings_folder
-from trainer.show.session_words import TREND_WORDS
+from trainer.show.session_words import TREND_WORDS, day_words
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -74,9 +74,10 @@ def test_text(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.run(["history"]) == 0
 
     out = capsys.readouterr().out
-    assert "2 sessions, 6 seconds of playing, from 1 Mar 2026, 18:30 to 2 Mar 2026" in out
+    first, last = (day_words(date(2026, 3, day)) for day in (1, 2))
+    assert f"2 sessions, 6 seconds of playing, from {first} to {last}." in out
     assert "offset: 3 ms late at first, 3 ms late now" in out
-    assert "2026-03-02 18:30  Between two runs, 120 BPM, 3 seconds, Ada" in out
+    assert f"  {last}, 18:30: 120 BPM, clean at 120, 3 seconds, Ada: Between two runs" in out
 
 
 def test_nothing_yet(capsys: pytest.CaptureFixture[str]) -> None:
@@ -174,5 +175,5 @@ def test_sessions_without_a_stroke_are_marked(capsys: pytest.CaptureFixture[str]
 
     out = capsys.readouterr().out
     running.finish({})
-    assert "Between two runs, nothing played, Ada" in out
-    assert "Between two runs, still running, or cut off, Ada" in out
+    assert ": nothing played, Ada: Between two runs" in out
+    assert ": still running, or cut off, Ada: Between two runs" in out

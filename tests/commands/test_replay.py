@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -13,6 +14,7 @@ from trainer.archive.session_file import open_session
 from trainer.archive.summary import judge_session, session_summary
 from trainer.file_system import shipped_folder
 from trainer.settings import recordings_folder
+from trainer.show.session_words import day_words
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -78,7 +80,9 @@ def test_text_shows_the_session(capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.run(["replay", "--plain"]) == 0
 
     out, err = capsys.readouterr()
-    assert out.startswith("1 Mar 2026, 18:30, Ada, on General MIDI percussion.\n")
+    assert out.startswith(
+        f"{day_words(date(2026, 3, 1))}, 18:30, Ada, on General MIDI percussion.\n"
+    )
     assert "Played for 3 seconds." in out
     assert "Rung 2, 120 BPM, not clean: late." in out
     assert "At 6.5 s kit unplugged (the kit is gone)." in out

@@ -35,9 +35,9 @@ def run(args: Namespace) -> int:
         return 0
     from trainer.show.comparison_words import advice_heading, finding_lines
 
-    console.print_lines(advice_heading(one))
+    console.print_words(advice_heading(one))
     for place, line in enumerate(finding_lines(one)):
-        console.print_line(line)
+        console.print_words([line])
         if drills:
             console.print_line(f"   Drill: trainer play {drills[place]}")
     return 0

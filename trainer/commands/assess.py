@@ -64,8 +64,8 @@ def run(args: Namespace) -> int:
         from trainer.show.reading_words import reading_lines
         from trainer.show.session_words import assessed_lines
 
-        console.print_lines(assessed_lines(found))
-        console.print_lines(reading_lines(found.summary, full=args.full))
+        console.print_words(assessed_lines(found))
+        console.print_words(reading_lines(found.summary, full=args.full))
     return 0
 
 
@@ -106,5 +106,5 @@ def _session(path: Path, args: Namespace) -> int:
     else:
         from trainer.show.session_words import session_lines
 
-        console.print_lines(session_lines(opened.session, opened.summary, full=args.full))
+        console.print_words(session_lines(opened.session, opened.summary, full=args.full))
     return 0

@@ -58,4 +58,4 @@ def _print(rows: list[GoalMargins], *, as_json: bool) -> None:
         console.print_line(NO_GOALS)
     else:
         for row in rows:
-            console.print_lines(goal_lines(row))
+            console.print_words(goal_lines(row))

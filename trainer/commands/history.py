@@ -71,6 +71,6 @@ def _print(history: History, folder: Path, args: Namespace, now: datetime) -> No
     elif history.chosen:
         from trainer.show.history_words import history_lines
 
-        console.print_lines(history_lines(history, now, everything=args.all))
+        console.print_words(history_lines(history, now, everything=args.all))
     else:
         console.print_line(f"No session fits in {folder}.")

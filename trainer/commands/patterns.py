@@ -11,6 +11,7 @@ from trainer.errors import BadInput, raise_faults
 from trainer.pattern import library
 from trainer.pattern.language import changes
 from trainer.pattern.library import PatternFilter
+from trainer.show.number_words import count_text
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
@@ -134,8 +135,8 @@ def _list(args: Namespace) -> int:
     width = max((len(entry.name) for entry in found), default=0)
     for entry in found:
         note = f"! {entry.fault}" if entry.fault else entry.title
-        console.print_line(f"{entry.name:<{width}}  {entry.level}  {note}")
-    console.print_line(f"{len(found)} pattern{'' if len(found) == 1 else 's'}")
+        console.print_words([f"{entry.name:<{width}}  {entry.level}  {note}"], width + 5)
+    console.print_line(count_text(len(found), "pattern"))
     return 0
 
 
@@ -149,7 +150,7 @@ def _show(args: Namespace) -> int:
     from trainer.pattern import description
     from trainer.pattern.formats import tab
 
-    console.print_lines(description.description_lines(pattern))
+    console.print_words(description.description_lines(pattern))
     console.print_line()
     console.print_lines(tab.to_tab(pattern))
     return 0

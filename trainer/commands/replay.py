@@ -102,7 +102,7 @@ def _document(opened: OpenedSession, *, with_map: bool) -> dict[str, Any]:
 def _print(opened: OpenedSession, *, full: bool) -> None:
     from trainer.show.session_words import opened_remarks, session_lines
 
-    console.print_lines(session_lines(opened.session, opened.summary, full=full))
+    console.print_words(session_lines(opened.session, opened.summary, full=full))
     for text in opened_remarks(opened):
         console.print_warning(text)
 

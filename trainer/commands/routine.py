@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from argparse import RawDescriptionHelpFormatter
+from argparse import SUPPRESS, RawDescriptionHelpFormatter
 from textwrap import indent
 from typing import TYPE_CHECKING
 
@@ -23,11 +23,8 @@ def options(parser: ArgumentParser) -> None:
     parser.epilog = f"a routine file, to copy and change:\n\n{indent(example, '  ')}"
     add = parser.add_argument
     add("file", metavar="FILE", help="a routine file (TOML), or the name of one in your folder")
-    add(
-        *("--again", "--anew"),
-        action="store_true",
-        help="begin at the first block, whatever was done before",
-    )
+    add("--again", action="store_true", help="start at the first block again")
+    add("--anew", dest="again", action="store_true", help=SUPPRESS)  # what it was called
     add("--check", action="store_true", help="only print the blocks")
     play_options.add_kit_options(parser)
     play_options.add_session_options(parser)

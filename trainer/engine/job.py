@@ -66,7 +66,7 @@ class Job:
 class Engine:
     """A job that runs: ports and the journal open, the loop ready to turn.
 
-    `tell` gets every batch of events, `commands` gives what the player wants. Raises
+    `show` gets every batch of events, `commands` gives what the player wants. Raises
     BadInput where a port cannot be opened.
     """
 

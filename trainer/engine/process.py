@@ -4,7 +4,7 @@ In a process of its own, no screen can delay the engine and it outlives the scre
 spawns the process, hands it a job and returns a handle once the ports are open. Events come over
 one pipe and commands go over another, each with a thread of its own in the engine, so that a screen
 that falls behind or hangs holds nothing up. When the screen's end of the pipe closes, the screen's
-process dies or a signal asks for the end, the session is finished and saved.
+process dies or a signal ends it, the session is finished and saved.
 
 `LocalHandle` runs the engine in this process, for simulated time and for tests of screens. Nothing
 happens on its own: `run_to` runs turns up to a second of the session's clock, `wait` runs to the

@@ -1,4 +1,4 @@
-"""The screens: they look on, draw what they hear, and pass on what the player asks for."""
+"""The screens: they watch, draw the events they get, and pass on what the player wants."""
 
 import os
 

@@ -40,15 +40,15 @@ if TYPE_CHECKING:
 
 
 class CellChosen(Message):
-    """The player's cursor stands on another cell of the hit map."""
+    """The player's cursor moved to another cell of the hit map."""
 
 
 class SessionChosen(Message):
-    """The player's cursor stands on another session of the list."""
+    """The player's cursor moved to another session of the list."""
 
 
 class PadStruck(Message):
-    """A pad that is a key was struck while nothing is played; `command` is what it stands for."""
+    """A pad that is a key was struck while nothing is played; `command` is what it does."""
 
     def __init__(self, command: str) -> None:
         super().__init__()

@@ -44,7 +44,7 @@ GROUPS = {
     "more of the feet": ("kick2", "feet-value"),
     "heading": ("title", "about", "tags", "level", "tempo-unit", "times"),
 }
-"""The fields in the order they are shown, what is asked for most on top."""
+"""The fields in the order they are shown, the ones used most at the top."""
 
 KEEP, LEAVE, OVER = "keep composing", "leave", "write over it"
 
@@ -202,7 +202,7 @@ class ComposerScreen(Screen[str | None]):
         return self.draft.to_table() != self.saved.to_table()
 
     def action_choose(self) -> None:
-        """Choose for the field from a list; go on to the next where there is none."""
+        """Choose for the field from a list; move to the next field where there is none."""
         key = self.key
         if key not in FIELD_CHOICES:
             self.focus_next()
@@ -224,7 +224,7 @@ class ComposerScreen(Screen[str | None]):
         drawn.scroll_relative(y=pages * drawn.size.height, animate=False)
 
     def action_try(self) -> None:
-        """Let the simulated player try it and tell in words what came of it."""
+        """Let the simulated player try it and show the result in words."""
         if self._ready():
             assert self.pattern
             self.notify("The simulated player tries it …", markup=False, timeout=2)
@@ -237,7 +237,7 @@ class ComposerScreen(Screen[str | None]):
         call_on_screen(self, lambda: self.app.push_screen(SummaryScreen(title, lines, None)))
 
     def action_save(self) -> None:
-        """Ask for a name and save it in the player's own folder."""
+        """Take a name and save it in the player's own folder."""
         if self._ready():
             self._ask_name(lambda name: self.notify(f"Saved as {name}.", markup=False))
 
@@ -272,7 +272,7 @@ class ComposerScreen(Screen[str | None]):
         return True
 
     def _ask_name(self, then: Callable[[str], object]) -> None:
-        """Ask for a name, save under it, and go on."""
+        """Take a name, save under it, and continue."""
 
         def answer(name: str | None) -> None:
             if name and library.is_name_taken(name):
@@ -320,7 +320,7 @@ def refusal_of_name(name: str) -> str:
 
 
 def _fault_lines(faults: Mapping[str, list[str]]) -> Iterator[str]:
-    """Yield what stands above the drawing: how much is to be mended, and what has no field."""
+    """Yield the lines above the drawing: how much there is to fix, and what has no field."""
     count = sum(map(len, faults.values()))
     if count:
         where = ", at the sign !" if count > len(faults.get("", ())) else ""

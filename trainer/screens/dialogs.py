@@ -35,9 +35,9 @@ class Choices(OptionList):
 
 
 class ChooseScreen(ModalScreen[str | None]):
-    """Asks for one of several; answers what it stands for, None when nothing was chosen.
+    """Offers a choice of several; answers with its value, None when nothing was chosen.
 
-    Each choice is what it stands for and some words beside it. `chosen` is where the cursor begins.
+    Each choice is its value and some words beside it. `chosen` is where the cursor begins.
     Among many, what is typed leaves those that hold it.
     """
 
@@ -116,7 +116,7 @@ MANY = 40
 
 
 class AskScreen(ModalScreen[str | None]):
-    """Asks for a line of text; answers it, or None when it was left.
+    """Takes a line of text; answers it, or None when it was left.
 
     `refuses` says in words why a text cannot be taken, or returns nothing.
     """
@@ -160,7 +160,7 @@ class AskScreen(ModalScreen[str | None]):
 
 TICK_S = 0.25
 SLOW_S = 1.0
-"""After so long the seconds are told too."""
+"""After so long the seconds are shown too."""
 
 
 class WaitScreen(Screen[None]):
@@ -257,7 +257,7 @@ KEY_NAMES = {
     "pageup": "page up",
     "pagedown": "page down",
 }
-"""Keys whose name in code is not what stands on the key."""
+"""Keys whose name in code is not what is printed on the key."""
 
 
 class HelpScreen(ModalScreen[None]):
@@ -302,7 +302,7 @@ def keys_of(bindings: Iterable[object]) -> list[tuple[str, str]]:
 
 
 def key_names(binding: Binding) -> str:
-    """Return the keys of a binding as they stand on a keyboard."""
+    """Return the keys of a binding as a keyboard names them."""
     return " ".join(KEY_NAMES.get(key, key) for key in binding.key.split(","))
 
 

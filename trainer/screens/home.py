@@ -105,7 +105,7 @@ def last_played_text(last: SessionEntry | None) -> Text:
 
 
 def _beside(key: str, action: str, label: str, tooltip: str) -> Binding:
-    """Return a key that stands in the menu beside the patterns, not in the footer."""
+    """Return a key of the menu beside the patterns, not of the footer."""
     return Binding(
         key, action, label, tooltip=tooltip, show=False, id=label.lower().replace(" ", "-")
     )

@@ -249,7 +249,7 @@ class KitsScreen(Screen[None]):
         self._show_page()
 
     def action_learn(self) -> None:
-        """Ask for a name and learn a kit under it."""
+        """Take a name and learn a kit under it."""
         own = self.name_chosen != GENERAL_MIDI.name
         known = self.name_chosen if own else ""
 

@@ -1,4 +1,4 @@
-"""Learning a kit: asks for each place in turn and shows what it got.
+"""Learning a kit: names each place in turn and shows what was struck.
 
 What was learned is saved when the screen is left, however it is left.
 """
@@ -40,7 +40,7 @@ COLUMN = 34
 
 
 class LearnScreen(Screen[None]):
-    """What is asked for, what came, and every place with the note it was given."""
+    """What to strike, what came, and every place with the note it was given."""
 
     GUIDE = (
         f"Strike the pad that is named {STROKES} times, evenly, and nothing else. The kick comes "
@@ -115,7 +115,7 @@ class LearnScreen(Screen[None]):
         yield Footer(show_command_palette=False)
 
     def on_mount(self) -> None:
-        """Ask for the first place."""
+        """Name the first place to strike."""
         self._take(self.learning.begin())
         self.set_interval(LOOK_S, self.look)
 
@@ -223,7 +223,7 @@ class LearnScreen(Screen[None]):
                 yield f"  {words}", "plain"
 
     def action_skip(self) -> None:
-        """Skip what is asked for."""
+        """Skip this place."""
         self._take(self.learning.skip())
         self._draw()
 

@@ -1,6 +1,6 @@
 """The live screen: the bar as it is written, the beat moving over it, and what landed.
 
-It looks on. Everything it shows comes from the handle's events; everything the player asks for goes
+It watches. Everything it shows comes from the handle's events; everything the player wants goes
 back as a command, and shows only when an event confirms it. The event loop watches the handle's
 file descriptor; where it cannot (Windows, or a handle without one) a timer looks often enough to
 be felt as at once.
@@ -114,7 +114,7 @@ class EventFeed:
 
 
 class Floor(Ground, Container):
-    """What the grid and the figures stand on."""
+    """The ground that grid and figures are drawn on."""
 
 
 class LiveScreen(Ground, Screen[None]):
@@ -276,7 +276,7 @@ class LiveScreen(Ground, Screen[None]):
             self.cursor.stand()
 
     def _make_room(self, event: events.BeatStarted) -> None:
-        """Wipe old marks of this beat and the next, so that what is new can be told from it."""
+        """Wipe old marks of this beat and the next, so that what is new differs from it."""
         progress = self.progress
         if progress.phase != PLAYING:
             return
@@ -299,7 +299,7 @@ class LiveScreen(Ground, Screen[None]):
             self.grid.redraw()
 
     def _place_cursor(self) -> None:
-        """Put the cursor where the beat stands, and come back when it reaches the next step."""
+        """Put the cursor on the beat, and come back when it reaches the next step."""
         now, phase = time.monotonic(), self.progress.phase
         moves = phase in (PLAYING, COUNT_IN)
         column = self.cursor.column(now) if moves else None
@@ -339,7 +339,7 @@ class LiveScreen(Ground, Screen[None]):
         self._send("restart")
 
     def action_tempo(self, step: float) -> None:
-        """Ask for a tempo one BPM up or down."""
+        """Move the tempo one BPM up or down."""
         self._send("tempo", step)
 
     def action_far(self) -> None:

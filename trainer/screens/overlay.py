@@ -38,7 +38,7 @@ class OverScreen(Screen[None]):
         self.review, self.opened, self.shelf = review, opened, shelf
 
     def refresh_map(self) -> None:
-        """Draw everything anew."""
+        """Draw everything again."""
         raise NotImplementedError
 
     def action_over(self) -> None:

@@ -62,7 +62,7 @@ class PageScreen(Screen[None]):
         self._making: Worker[None] | None = None
 
     def compose(self) -> ComposeResult:
-        """Lay out the title, what is going on, the parts and the keys."""
+        """Lay out the title, what is being done, the parts and the keys."""
         yield Static(printable(self.page.title), id="heading", markup=False)
         yield Static("", id="progress", markup=False)
         yield Parts(id="parts", markup=False)
@@ -150,7 +150,7 @@ class PageScreen(Screen[None]):
                 self.action_act(at)
 
     def action_act(self, at: int) -> None:
-        """Do what a key of the page stands for."""
+        """Do what a key of the page says."""
         self._perform(self.page.acts[at], self.chosen)
 
     @work(exclusive=True, group="acting")
@@ -211,7 +211,7 @@ def question_screen(question: ChooseQuestion | TextQuestion) -> Screen[str | Non
 
 
 def part_text(part: PagePart) -> Text:
-    """Return a part with its heading stressed and room below; rows of a table stand close."""
+    """Return a part with its heading stressed and room below; rows of a table close."""
     text = Text(printable(part.heading), style="bold" if part.lines else "")
     for line in part.lines:
         text.append("\n" + printable(line), style="not bold")

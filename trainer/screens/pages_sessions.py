@@ -191,7 +191,7 @@ def _two(pattern: str, first: str, second: str) -> Page:
 
 
 def assess_page(_port: str) -> Page:
-    """Return the page that asks for a recorded take."""
+    """Return the page on which a recorded take is named."""
     return Page(
         "Check a take that was recorded elsewhere",
         ASSESS_GUIDE,

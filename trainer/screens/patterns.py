@@ -43,10 +43,10 @@ REST_S = 0.06
 """How long the cursor rests on a pattern before it is read."""
 
 TYPED_S = 0.08
-"""How long typing rests before the list is searched: a long list is not made anew for each key."""
+"""How long typing rests before the list is searched: a long list is not made again for each key."""
 
 SLOW_S = 0.4
-"""After so long the player is told that something is being read."""
+"""After so long the player sees that something is being read."""
 
 LIMBS = ("", "RH", "LH", "RF", "LF")
 EMPTY = PatternFilter()
@@ -194,7 +194,7 @@ class PatternsScreen(Screen[None]):
         self.call_after_refresh(self.refresh_preview)
 
     def refresh_preview(self) -> None:
-        """Read the pattern under the cursor and show it; tell the player where that takes long."""
+        """Read the pattern under the cursor and show it; say so where that takes long."""
         # A timer may end while the screen is being taken down.
         if is_open(self) and self.chosen:
             self.set_timer(SLOW_S, partial(self._reading, self.chosen))
@@ -224,7 +224,7 @@ class PatternsScreen(Screen[None]):
         self._typing = self.set_timer(TYPED_S, self._typed)
 
     def _typed(self) -> None:
-        """List what fits the words that stand there."""
+        """List what fits the words in the field."""
         self._typing.stop()
         if not is_open(self):
             return
@@ -300,7 +300,7 @@ class PatternsScreen(Screen[None]):
         self.open_composer("")
 
     def action_print(self) -> None:
-        """Ask for a file and print the pattern into it."""
+        """Take the name of a file and print the pattern into it."""
         if entry := self._readable():
 
             def answer(file: str | None) -> None:

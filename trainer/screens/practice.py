@@ -47,7 +47,7 @@ if TYPE_CHECKING:
 
 
 async def play_request(app: TrainerApp, request: Request) -> None:
-    """Play what is asked for; return when its last screen is left."""
+    """Play a request; return when its last screen is left."""
     if isinstance(request, RoutineRequest):
         await go_through(app, request)
     else:
@@ -200,7 +200,7 @@ async def _play_blocks(app: TrainerApp, going: RoutineRun) -> RoutineProgress:
 
 
 async def _play_block(app: TrainerApp, going: RoutineRun, progress: RoutineProgress) -> bool:
-    """Play or rest what is left of the next block; return True where it came to its end."""
+    """Play or rest what is left of the next block; return True where it reached its end."""
     routine = going.routine
     if routine.blocks[progress.block].kind == REST:
         after = session_words.following_words(routine, progress.block)

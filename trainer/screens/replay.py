@@ -131,7 +131,7 @@ class ReplayScreen(OverScreen):
         yield Footer(show_command_palette=False)
 
     def on_mount(self) -> None:
-        """Show the whole session; time stands at its end."""
+        """Show the whole session; time is at its end."""
         self.map = self.query_one(MapGrid)
         self.map.focus()
         self.set_class(self.review.there is not None, "-over")
@@ -162,7 +162,7 @@ class ReplayScreen(OverScreen):
         self.query_one(Spread).show(figures, self.review.figures_below(self.map.chosen))
 
     def on_cell_chosen(self) -> None:
-        """Tell of the cell that was clicked."""
+        """Show the words of the cell that was clicked."""
         self.refresh_words()
 
     def _tick(self) -> None:
@@ -176,7 +176,7 @@ class ReplayScreen(OverScreen):
             self.refresh_map()
 
     def _when(self) -> Sequence[Line]:
-        """Return the pattern, where the moment stands, and which part of what is counted."""
+        """Return the pattern, the moment, and which part of what is counted."""
         review = self.review
         state = f" {'playing' if self.playing else 'stopped'} ×{SPEEDS[self.speed]:g} "
         under: Line = ((printable(hit_map_words.other_words(review)), "plain"),)
@@ -212,7 +212,7 @@ class ReplayScreen(OverScreen):
         )
 
     def _moment_at(self, column: int) -> float:
-        """Return the moment that a column of the line of time stands for."""
+        """Return the moment that a column of the line of time shows."""
         line, room = self.review.timeline, self._room(self.query_one("#time").size.width)
         return line.start_s + (line.end_s - line.start_s) * min(1.0, column / max(1, room - 1))
 

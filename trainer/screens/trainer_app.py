@@ -53,7 +53,7 @@ FEWEST_COLOURS = 8
 """A terminal of fewer colours shows letters, light and dark alone."""
 
 HOLD_S = 0.3
-"""How long keys are passed over after a screen came that the player did not ask for just then.
+"""How long keys are passed over after a screen came that the player did not expect just then.
 
 Less than a hand needs to read and answer, more than the last strokes of keys that are drums take.
 """
@@ -61,7 +61,7 @@ Less than a hand needs to read and answer, more than the last strokes of keys th
 
 @dataclass(slots=True)
 class Playing:
-    """A session that runs: all that lines of text need to go on with it should the screen fail.
+    """A session that runs: all that lines of text need to continue it should the screen fail.
 
     `finished` is set with its end. `ended` hears of the end before anybody has read the summary.
     """
@@ -73,12 +73,12 @@ class Playing:
     finished: Finished | None = None
 
     def end(self) -> None:
-        """Ask for the end; the session is saved and its summary follows."""
+        """End it; the session is saved and its summary follows."""
         self.handle.send(Command("quit"))
 
 
 class BottomScreen(Screen[None]):
-    """Lies below the first screen: it opens that, and ends the app once that is left."""
+    """The screen below the first one: it opens that, and ends the app once that is left."""
 
     def __init__(self, first: First | None) -> None:
         super().__init__()
@@ -99,10 +99,10 @@ class BottomScreen(Screen[None]):
 class TrainerApp(App[None]):
     """The one app; `first` is the screen it begins with, or what opens that.
 
-    `plays` plays what is asked for and returns when the last screen of that is left.
+    `plays` plays a request and returns when its last screen is left.
 
     `fault` is what a command could not do, `remarks` are lines for the terminal at its end, and
-    `sessions` what was played. `playing` and `routine` are what goes on just now.
+    `sessions` what was played. `playing` and `routine` are what runs just now.
     """
 
     CSS_PATH = Path(__file__).with_name("trainer.tcss")
@@ -147,7 +147,7 @@ class TrainerApp(App[None]):
         return dict(NIGHT.variables)
 
     def run(self, *args: Any, **more: Any) -> None:
-        """Run on the terminal; what libraries write there by themselves never meets the screen.
+        """Run on the terminal; what libraries write there on their own never meets the screen.
 
         Raises Failure with one sentence where the screen failed, and the fault that `end_with` was
         given, once the terminal is as it was.
@@ -166,7 +166,7 @@ class TrainerApp(App[None]):
     # Playing
 
     def play(self, request: Request) -> None:
-        """Play what is asked for, and come back to the screen that is on top now."""
+        """Play a request, and come back to the screen that is on top now."""
         self.run_worker(self._play(request), name="play")
 
     async def _play(self, request: Request) -> None:
@@ -186,7 +186,7 @@ class TrainerApp(App[None]):
             self.exit(return_code=self.return_code or 0)
 
     def report(self, fault: TrainerError, remarks: Sequence[str] = ()) -> None:
-        """Say what could not be done: on a screen, or where nothing lies below, at the end."""
+        """Say what could not be done: on a screen, or where nothing is below, at the end."""
         if isinstance(self.screen, BottomScreen):
             self.remarks += remarks
             self.end_with(fault)
@@ -194,7 +194,7 @@ class TrainerApp(App[None]):
             self.push_screen(MessageScreen([*str(fault).splitlines(), *remarks]))
 
     def end_with(self, fault: TrainerError) -> None:
-        """End because what a command asked for cannot be shown; `run` raises the fault."""
+        """End because what a command opens cannot be shown; `run` raises the fault."""
         self.fault = fault
         self.exit(return_code=fault.status)
 
@@ -211,7 +211,7 @@ class TrainerApp(App[None]):
     # Keys and pads
 
     def hold_keys(self) -> None:
-        """Pass over keys for a moment: a screen came that the player did not ask for just then."""
+        """Pass over keys for a moment: a screen came that the player did not expect just then."""
         self._keys_from_s = Message().time + HOLD_S
 
     async def on_event(self, event: Event) -> None:
@@ -220,7 +220,7 @@ class TrainerApp(App[None]):
             await super().on_event(event)
 
     def let_pads_go(self) -> None:
-        """Hear no pads: whoever listens to the kit now wants its port alone."""
+        """Let no pad be a key: whoever listens to the kit now wants its port alone."""
         if self._pads:
             self._pads.close()
             self._pads = None
@@ -240,7 +240,7 @@ class TrainerApp(App[None]):
         self._pads = PadListener(steering, struck) if steering else None
 
     def on_pad_struck(self, struck: PadStruck) -> None:
-        """Press the key that a pad stands for on the screen that is shown."""
+        """Press the key that a pad plays on the screen that is shown."""
         own: dict[str, str] = getattr(self.screen, "PADS", {})
         if key := {**PRESSES, **own}.get(struck.command):
             self.simulate_key(key)

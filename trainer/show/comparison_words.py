@@ -13,7 +13,7 @@ from trainer.measure.figure import is_clear
 from trainer.show import signs
 from trainer.show.number_words import rounding_step
 from trainer.show.reading_words import rounding_lines, weakness_words
-from trainer.show.session_words import tempo_words
+from trainer.show.session_words import date_words, tempo_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -73,11 +73,11 @@ def _verdict(one: NumberChange, step: float) -> str:
 
 def advice_heading(one: Advice) -> Iterator[str]:
     """Say which session the advice is on, and why not on the newest."""
-    yield f"{one.session.pattern.title}, {one.session.header.started:%Y-%m-%d %H:%M}."
+    yield f"{one.session.pattern.title}, {date_words(one.session.header.started)}."
     newest = one.passed_over
     if newest:
         why = "has too few strokes" if newest.finished else "is still running, or was cut off"
-        yield f"The last one, {newest.title}, {newest.started:%Y-%m-%d %H:%M}, {why}."
+        yield f"The last one, {newest.title}, {date_words(newest.started)}, {why}."
 
 
 def finding_lines(one: Advice) -> Iterator[str]:

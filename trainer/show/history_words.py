@@ -12,6 +12,7 @@ from trainer.show.number_words import count_text
 from trainer.show.reading_differences import fitted_lines
 from trainer.show.session_words import (
     date_words,
+    day_words,
     duration_words,
     empty_session_words,
     tempo_words,
@@ -20,7 +21,7 @@ from trainer.show.session_words import (
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
-    from datetime import datetime
+    from datetime import date, datetime
 
     from trainer.actions.history import GoalMargins, History
     from trainer.archive.ceilings import Climb, LadderResult
@@ -109,16 +110,17 @@ def goal_lines(one: GoalMargins) -> Iterator[str]:
 
 LATEST = 20
 CEILINGS = 8
-"""How many sessions and ceilings are listed unless all are asked for."""
+"""How many sessions and ceilings are listed unless all are wanted."""
 
 
 def history_lines(history: History, now: datetime, *, everything: bool = False) -> Iterator[str]:
     """Give a history: the time played, each pattern, the sessions, and the ceilings as of now."""
+    today = now.date()
     entries, climbs = history.chosen, history.climbs
     total = sum(entry.seconds for entry in entries)
     yield (
         f"{_count(entries)}, {duration_words(total)} of playing,"
-        f" from {date_words(entries[0].started)} to {date_words(entries[-1].started)}."
+        f" from {day_words(entries[0].started, today)} to {day_words(entries[-1].started, today)}."
     )
     if len(names := player_names(entries)) > 1:
         yield f"Several players are in it: {', '.join(names)}. --player NAME shows one of them."
@@ -128,7 +130,7 @@ def history_lines(history: History, now: datetime, *, everything: bool = False) 
     yield ""
     shown = entries if everything else entries[-LATEST:]
     yield "Sessions, the latest last:" if len(shown) == len(entries) else f"The latest {LATEST}:"
-    yield from (_session_line(entry) for entry in shown)
+    yield from (_session_line(entry, today) for entry in shown)
     yield from _ceiling_lines(climbs if everything else climbs[-CEILINGS:], now)
 
 
@@ -160,12 +162,13 @@ def _played(history: PatternHistory) -> str:
     return f"{_count(history.entries)}, {duration_words(history.seconds)}{tempos}"
 
 
-def _session_line(entry: SessionEntry) -> str:
+def _session_line(entry: SessionEntry, today: date) -> str:
     tempos = tempo_words(*entry.tempos) if entry.tempos else "no pass"
     by = f", {entry.player}" if entry.player else ""
-    played = empty_session_words(entry) or f"{tempos}, {duration_words(entry.seconds)}"
-    when = f"{entry.started:%Y-%m-%d %H:%M}"
-    return f"  {when}  {entry.title}, {played}{by}"
+    clean = f", clean at {entry.clean_tempo:g}" if entry.clean_tempo else ""
+    played = empty_session_words(entry) or f"{tempos}{clean}, {duration_words(entry.seconds)}"
+    when = date_words(entry.started.astimezone(), today)
+    return f"  {when}: {played}{by}: {entry.title}"
 
 
 def _count(entries: Sequence[SessionEntry]) -> str:

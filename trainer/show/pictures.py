@@ -178,7 +178,7 @@ KEY = "Time of each limb in ms. Dot: mean. Bar: its 95% interval. Band: one spre
 
 
 def summary(heading: str, lines: Sequence[str], reported: Mapping[str, Any] | None) -> Picture:
-    """Return the picture; `told` is the summary, None where only its words are known."""
+    """Return the picture; `reported` is the summary, None where only its words are known."""
     limbs = list(_limbs(reported))
     words = [part for line in lines for part in _wrapped(line)]
     head = wrap(heading, HEADING_LETTERS)

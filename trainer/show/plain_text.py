@@ -8,9 +8,9 @@ codes. The keys are those of the play screen.
 from __future__ import annotations
 
 from dataclasses import replace
-from textwrap import wrap
 from typing import TYPE_CHECKING
 
+from trainer.console import wrapped
 from trainer.kit.voices import VOICES
 from trainer.midi.keyboard import KEY_ROWS
 from trainer.practice import events
@@ -19,7 +19,6 @@ from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, RIM, WRONG_PAD
 from trainer.show import live_words
 from trainer.show.live_words import NO_FIT, fits_written, pass_number, pause_words
 from trainer.show.number_words import count_text
-from trainer.show.reading_differences import WIDEST_LINE
 from trainer.show.session_progress import NO_FRAME, TimeLeft
 
 if TYPE_CHECKING:
@@ -49,7 +48,7 @@ class PlainText:
 
     def lines(self, event: events.Event) -> list[str]:
         """Return the lines an event is worth, at most 79 columns wide; most are worth none."""
-        return [part for line in self._lines_of(event) for part in _wrapped(line)]
+        return [part for line in self._lines_of(event) for part in wrapped(line)]
 
     def _lines_of(self, event: events.Event) -> list[str]:
         self._time_left.hear(event)
@@ -114,19 +113,6 @@ class PlainText:
 def _capitalised(sentence: str) -> str:
     """Return a sentence with its first letter in upper case."""
     return sentence[:1].upper() + sentence[1:]
-
-
-def _wrapped(line: str) -> list[str]:
-    """Return a line as lines of at most `WIDEST_LINE` columns, all but the first indented."""
-    indent = len(line) - len(line.lstrip())
-    # A path stays whole, to be copied.
-    return wrap(
-        line,
-        WIDEST_LINE,
-        subsequent_indent=" " * (indent + 2),
-        break_long_words=False,
-        break_on_hyphens=False,
-    ) or [line]
 
 
 def voice_words(voice: str) -> str:

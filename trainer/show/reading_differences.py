@@ -21,6 +21,7 @@ import math
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
+from trainer.console import WIDEST_LINE
 from trainer.measure.threshold import t_quantile
 from trainer.pattern.description import limb_words, value_words, voice_words
 from trainer.show.number_words import (
@@ -94,9 +95,6 @@ def _chance_of_figure(figure: Summary) -> float:
 
 MOST_SHOWN = 2
 """How many moves and changes are shown; the full text has them all."""
-
-WIDEST_LINE = 79
-"""A line that would be longer is broken after its head."""
 
 
 def fitted_lines(head: str, parts: Sequence[str]) -> Iterator[str]:

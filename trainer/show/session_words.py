@@ -6,6 +6,7 @@ its pattern was found, and how sure that is).
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from trainer.archive.session import played_seconds
@@ -20,7 +21,7 @@ from trainer.show.session_progress import SessionFrame
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from datetime import date, datetime
+    from datetime import date
 
     from trainer.actions.assess import AssessedTake
     from trainer.actions.replay import OpenedSession, ReplayStep
@@ -66,14 +67,14 @@ def trend_words(trend: Trend) -> str:
 
 
 def date_words(moment: datetime, today: date | None = None) -> str:
-    """Return a date and time in short, "1 Mar, 18:30"; the year unless it is that of `today`."""
-    year = "" if today and today.year == moment.year else f" {moment.year}"
-    return f"{moment.day} {moment:%b}{year}, {moment:%H:%M}"
+    """Return a date and time in short: "1 Mar, 18:30"."""
+    return f"{day_words(moment, today)}, {moment:%H:%M}"
 
 
-def day_words(moment: date) -> str:
-    """Return a day in short: 1 Mar 2026."""
-    return f"{moment.day} {moment:%b} {moment.year}"
+def day_words(moment: date, today: date | None = None) -> str:
+    """Return a day in short, "1 Mar"; with its year where that is not the year of `today`."""
+    this_year = (today or datetime.now(UTC)).year
+    return f"{moment.day} {moment:%b}" + f" {moment.year}" * (moment.year != this_year)
 
 
 def duration_words(seconds: float) -> str:
@@ -101,7 +102,7 @@ def recovered_words(found: Recovery) -> str:
     session = found.session
     minutes = played_seconds(session.pattern, session.passes) / 60
     return (
-        f"The session of {session.header.started:%d %B, %H:%M} was cut off. It is finished now: "
+        f"The session of {date_words(session.header.started)} was cut off. It is finished now: "
         f"{session.pattern.title}, {len(session.strikes)} strokes, {minutes:.1f} minutes "
         f"({found.path.name})."
     )
@@ -238,7 +239,7 @@ START_FROM = {
 }
 
 NEXT_QUARTERS = 1.0
-"""A count that is taken up within so many quarters of where it broke off continues from there."""
+"""A count taken up within so many quarters of where it stopped continues from there."""
 
 STEADY_SHARE = 0.005
 """The strokes run at the tempo that is assessed where they differ by no more than this share."""

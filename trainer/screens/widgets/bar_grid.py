@@ -172,7 +172,7 @@ def _ruler_mark(mark: str, layout: BarLayout) -> tuple[str, ...]:
 
 
 class BarGrid(WrittenGrid):
-    """Draws one bar of the board; `look_at(bar, column)` says which, and where the beat stands."""
+    """Draws one bar of the board; `look_at(bar, column)` says which, and where the beat is."""
 
     can_focus = True
 
@@ -219,7 +219,7 @@ class BarGrid(WrittenGrid):
         return self._layouts[columns, rows][bar]
 
     def row_lines(self, layout: BarLayout, bar: int, span: tuple[int, int], row: int) -> list[Line]:
-        """Return a row's lines, drawn anew only when the row has changed."""
+        """Return a row's lines, drawn again only when the row has changed."""
         place = (bar, row, span)
         state = (layout, self.filled(bar), self.board.changes[bar, row])
         kept = self._rows.get(place)
@@ -232,7 +232,7 @@ class BarGrid(WrittenGrid):
         return bar == self.bar
 
     def cell_lines(self, cell: Cell, size: int, high: int) -> Sequence[Line]:
-        """Return a cell, drawn anew only when it has changed."""
+        """Return a cell, drawn again only when it has changed."""
         now = self.filled(cell.bar)
         state = (size, high, self.board.changes[cell])
         kept = self._cells.get((cell, now))

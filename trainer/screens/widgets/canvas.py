@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 
 class Canvas(Widget):
-    """Shows lines made by `compose_lines`; call `redraw` when what they tell has changed."""
+    """Shows lines made by `compose_lines`; call `redraw` when what they show has changed."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {f"ink--{ink}" for ink in INKS}
 
@@ -136,7 +136,7 @@ def redraw_together(screen: Screen[Any], canvases: Iterable[Canvas]) -> None:
 
 
 class Ground:
-    """For a screen or container that is blank itself: only what lies on it is ever drawn anew."""
+    """For a screen or container that is blank itself: only what is on it is ever drawn again."""
 
     _blank: tuple[object, Strip] | None = None
 

@@ -27,7 +27,7 @@ OFTEN_S = 0.1
 """How often figures that change with every stroke are drawn: nobody reads them faster."""
 
 FEWEST = 4
-"""Blocks that are always shown; the last two stand where there is room."""
+"""Blocks that are always shown; the last two only where there is room."""
 
 _NAMES = {
     COUNT_IN: "COUNT-IN",
@@ -38,7 +38,7 @@ _NAMES = {
 
 
 class Figures(Canvas):
-    """Draws a `Progress` as a strip, as high as its large figures ask for."""
+    """Draws a `Progress` as a strip, as high as its large figures need."""
 
     def __init__(self, progress: SessionProgress, *, id: str | None = None) -> None:
         super().__init__(id=id)

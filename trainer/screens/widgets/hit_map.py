@@ -40,7 +40,7 @@ TALLEST_ROW = 6
 
 
 class MapGrid(BarGrid):
-    """Draws the review's bar, and the cell that the player's cursor stands on."""
+    """Draws the review's bar, and the player's cursor on one of its cells."""
 
     def __init__(self, review: Review, *, id: str | None = None) -> None:
         super().__init__(review.board, id=id)
@@ -49,7 +49,7 @@ class MapGrid(BarGrid):
         self.chosen = min(review.board.grid.notes)
 
     def refresh_map(self, cursor: int | None) -> None:
-        """Draw the review as it stands now; the player's cursor goes along to another page."""
+        """Draw the review as it is now; the player's cursor goes along to another page."""
         self.board = self.review.board
         self.pattern_grid = self.board.grid
         self.bar = self.review.bar
@@ -102,7 +102,7 @@ class MapGrid(BarGrid):
         return True
 
     def cell_lines(self, cell: Cell, size: int, high: int) -> Sequence[Line]:
-        """Return a cell's lines, marked where the cursor stands."""
+        """Return a cell's lines, marked where the cursor is."""
         lines = self._plain_lines(cell, size, high)
         if cell != self.chosen:
             return lines

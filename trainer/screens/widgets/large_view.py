@@ -143,7 +143,7 @@ class Between(Canvas):
     def _at(self, columns: int, times: int, verdict: int) -> list[Line]:
         """Return the picture with verdict and next tempo in such sizes, the reason smaller.
 
-        Nothing where a word would be cut, or the time would not stand beside the next tempo.
+        Nothing where a word would be cut, or the time would not fit beside the next tempo.
         """
         last, room = self.progress.rungs[-1], columns - 2 * MARGIN
         part = max(1, times // 2)
