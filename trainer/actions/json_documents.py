@@ -294,7 +294,8 @@ def pattern_list_document(entries: Sequence[PatternEntry]) -> dict[str, Any]:
 def pattern_document(pattern: Pattern) -> dict[str, Any]:
     """Return the JSON shape of a pattern; beats are quarter notes as exact fractions."""
     from trainer.pattern.description import demand
-    from trainer.pattern.json_data import full_note
+    from trainer.pattern.json_data import feel_to_dict, full_note
+    from trainer.pattern.level import computed_level
 
     asked = demand(pattern)
     return {
@@ -303,9 +304,12 @@ def pattern_document(pattern: Pattern) -> dict[str, Any]:
         "about": pattern.about,
         "tags": list(pattern.tags),
         "level": pattern.level,
+        "computed_level": computed_level(pattern).level,
         "tempo": pattern.tempo,
         "meter": str(pattern.meter),
         "meters": [str(bar.meter) for bar in pattern.bars],
+        "groups": [list(bar.meter.groups) for bar in pattern.bars],
+        **feel_to_dict(pattern),
         "beats": str(pattern.length),
         "strokes": pattern.strokes,
         "limbs": {str(limb or "unknown"): count for limb, count in asked.limbs.items()},

@@ -20,7 +20,7 @@ from trainer.measure.clean import rung_verdict
 from trainer.midi.click import SilentClick
 from trainer.pattern.library import load_pattern
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
-from trainer.practice.course import check_tempo, seconds_per_quarter
+from trainer.practice.course import check_tempo, pattern_seconds
 from trainer.practice.ladder import Ladder, LadderPlan, LadderTimes
 from trainer.practice.plan import FollowPlan, SteadyPlan
 
@@ -96,7 +96,7 @@ def _prepare_play(request: PlayRequest, waiting: Waiting | None) -> Practice:
 def _prepare_demo(request: DemoRequest) -> Practice:
     pattern = load_pattern(request.pattern)
     tempo = check_tempo(pattern.tempo if request.tempo is None else request.tempo)
-    pass_s = float(pattern.length) * seconds_per_quarter(pattern, tempo)
+    pass_s = pattern_seconds(pattern, tempo)
     passes = check_passes(request.passes, max(1, round(DEMO_S / pass_s)))
     plan = SteadyPlan(tempo, passes, check_count_in(request.setup))
     # The demo is the same for everybody: no kit or click of the player's own.

@@ -18,7 +18,7 @@ from trainer.archive.session_list import list_sessions
 from trainer.measure.clean import rung_verdict
 from trainer.pattern.library import load_pattern
 from trainer.pattern.model import MAX_TEMPO, Bar, Meter, Pattern
-from trainer.practice.course import seconds_per_quarter
+from trainer.practice.course import pattern_seconds
 from trainer.practice.ladder import Ladder, LadderPlan, LadderTimes
 from trainer.practice.plan import SteadyPlan
 from trainer.practice.routine import FREE, FREE_PLAY, LADDER, RoutineProgress
@@ -90,7 +90,7 @@ class RoutineRun:
         if block.kind == LADDER:
             return self._ladder(block, pattern, seconds, waiting)
         tempo = block.tempo or pattern.tempo
-        pass_s = float(pattern.length) * seconds_per_quarter(pattern, tempo)
+        pass_s = pattern_seconds(pattern, tempo)
         passes = max(1, math.floor(seconds / pass_s))
         plan = SteadyPlan(tempo, passes, check_count_in(self.setup))
         job = job_by(self.setup, pattern, plan, course_of(self.setup), waiting)

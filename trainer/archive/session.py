@@ -7,7 +7,6 @@ lines of a file hold as they are have their bounds in their types.
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -15,6 +14,7 @@ from msgspec import Meta
 
 from trainer import __version__
 from trainer.kit.model import GENERAL_MIDI, Kit
+from trainer.pattern.as_played import played_places
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
 from trainer.practice.course import (
     Course,
@@ -145,8 +145,8 @@ class Session:
 
 def notes_due(pattern: Pattern, one: Pass) -> int:
     """Return how many notes of a pass are due before its end, fewer where it was cut."""
-    beats = (pass_end(pattern, one) - one.start_s) / seconds_per_quarter(pattern, one.tempo)
-    return bisect_left(pattern.notes, beats, key=lambda note: float(note.beat))
+    until = (pass_end(pattern, one) - one.start_s) / seconds_per_quarter(pattern, one.tempo)
+    return sum(place < until for place in played_places(pattern).notes)
 
 
 def played_seconds(pattern: Pattern, passes: Iterable[Pass]) -> float:

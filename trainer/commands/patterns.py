@@ -135,7 +135,7 @@ def _list(args: Namespace) -> int:
     width = max((len(entry.name) for entry in found), default=0)
     for entry in found:
         note = f"! {entry.fault}" if entry.fault else entry.title
-        console.print_words([f"{entry.name:<{width}}  {entry.level}  {note}"], width + 5)
+        console.print_words([f"{entry.name:<{width}}  {entry.level or '-'}  {note}"], width + 5)
     console.print_line(count_text(len(found), "pattern"))
     return 0
 

@@ -6,6 +6,7 @@ write them. General MIDI notes are in `trainer.kit.model`.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from trainer.checked import nearest, shortened
@@ -53,6 +54,11 @@ _ROWS = (
 
 VOICES: dict[str, Voice] = {voice.name: voice for voice in _ROWS}
 ROW: dict[str, int] = {voice.name: row for row, voice in enumerate(_ROWS)}
+
+
+def drum_distance(one: str, two: str) -> float:
+    """Return how far apart two voices are on an ordinary kit, in metres."""
+    return math.dist(VOICES[one].place, VOICES[two].place)
 
 
 def full_zone(voice: str, zone: str) -> str:

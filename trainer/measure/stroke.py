@@ -30,6 +30,7 @@ from itertools import combinations, pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from trainer.kit.voices import ROW, VOICES
+from trainer.pattern.as_played import played_places
 from trainer.pattern.model import FEET, NOTE_VALUES, Limb
 from trainer.practice.course import early_s, pass_end, seconds_per_quarter
 from trainer.practice.outcomes import EXTRA, misplaced
@@ -76,6 +77,7 @@ def is_foot_stroke(note: Note) -> bool:
 def judged_strokes(judged: Judged) -> list[JudgedStroke]:
     """Return the strokes of a take in the order of its targets."""
     course = judged.course
+    pace = played_places(course.pattern).pace
     quarter = {
         one.index: seconds_per_quarter(course.pattern, one.tempo) * 1000 for one in course.passes
     }
@@ -88,6 +90,7 @@ def judged_strokes(judged: Judged) -> list[JudgedStroke]:
                 pass_index=target.pass_index,
                 due_ms=target.time_s * 1000,
                 interval_ms=float(NOTE_VALUES[target.note.value].length)
+                * pace(target.note.beat)
                 * quarter[target.pass_index],
                 outcome=judged.target_outcome[index],
                 offset_ms=None if offset is None else offset * 1000,

@@ -16,6 +16,7 @@ import numpy as np
 
 from trainer.kit.voices import ROW, VOICES, full_zone
 from trainer.measure.stroke import is_foot_stroke, take_limits_s, unison_pairs
+from trainer.pattern.as_played import played_places
 from trainer.pattern.model import LIMB_UNKNOWN, NOTE_VALUES, Level, Limb, bar_of
 from trainer.practice.course import seconds_per_quarter
 from trainer.practice.outcomes import (
@@ -114,7 +115,10 @@ def take_arrays(judged: Judged) -> TakeArrays:
     quarter = _floats([seconds_per_quarter(pattern, one.tempo) for one in passes])
     names, columns = _note_columns(pattern)
     of_note: dict[str, Any] = {key: column[note] for key, column in columns.items()}
-    length = _floats([float(NOTE_VALUES[one.value].length) for one in pattern.notes])
+    pace = played_places(pattern).pace
+    length = _floats(
+        [float(NOTE_VALUES[one.value].length) * pace(one.beat) for one in pattern.notes]
+    )
     time_s = _floats([target.time_s for target in targets])
     hit = _ints([-1 if one is None else one for one in judged.target_hit])
     outcome = _coded(judged.target_outcome, TARGET_OUTCOMES)

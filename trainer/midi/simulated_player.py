@@ -17,7 +17,7 @@ from trainer.kit.hits import Strike
 from trainer.kit.model import GENERAL_MIDI
 from trainer.kit.voices import VOICES, full_zone
 from trainer.pattern.model import Level, Limb
-from trainer.practice.course import Course, Pass, seconds_per_quarter
+from trainer.practice.course import Course, Pass, pattern_seconds
 from trainer.practice.matcher import judge
 
 if TYPE_CHECKING:
@@ -295,7 +295,7 @@ def simulated_take(pattern: Pattern, seed: int = 1, traits: Traits = WORKING_TRA
 
     Whole passes as many as fill it best; a pattern longer than that is cut off there.
     """
-    length_s = float(pattern.length) * seconds_per_quarter(pattern, pattern.tempo)
+    length_s = pattern_seconds(pattern, pattern.tempo)
     count = max(1, min(MOST_PASSES, round(TAKE_S / length_s)))
     end_s = COUNT_IN_S + TAKE_S if length_s > TAKE_S else None
     passes = tuple(

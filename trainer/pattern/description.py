@@ -8,13 +8,13 @@ pattern with what its exported file reads back as.
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from dataclasses import dataclass, field
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from trainer.kit.voices import ROW, VOICES, full_zone, place_text
+from trainer.kit.voices import ROW, VOICES, drum_distance, full_zone, place_text
+from trainer.pattern.level import computed_level
 from trainer.pattern.model import HANDS, LIMB_NAMES, NOTE_VALUES, Limb, bar_of, beat_of
 
 if TYPE_CHECKING:
@@ -120,11 +120,6 @@ def place_words(pattern: Pattern, beat: Fraction) -> str:
     return f"bar {number + 1}, beat {whole + 1}{f' {rest}' if rest else ''}"
 
 
-def drum_distance(one: str, two: str) -> float:
-    """Return how far two voices stand apart on an ordinary kit, in metres."""
-    return math.dist(VOICES[one].place, VOICES[two].place)
-
-
 def _together(notes: list[Note], beat: Fraction, warnings: _Warnings) -> None:
     """Warn of strokes at one beat that two hands and two feet cannot share."""
     by_hand = [note for note in notes if not VOICES[note.voice].foot]
@@ -178,7 +173,7 @@ def description_lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]
     tags = f", {', '.join(pattern.tags)}" if pattern.tags else ""
     yield (
         f"{_meter_words(pattern)}, {size_words(pattern)}, "
-        f"{pattern.tempo:g} BPM{_tempo_unit_words(pattern)}, level {pattern.level}{tags}"
+        f"{pattern.tempo:g} BPM{_tempo_unit_words(pattern)}, {_level_words(pattern)}{tags}"
     )
     if pattern.sections and not brief:
         yield f"sections: {'; '.join(map(_section_words, pattern.sections))}"
@@ -208,6 +203,13 @@ def _section_words(section: Section) -> str:
     bars = f"bar {first}" if first == last else f"bars {first} to {last}"
     times = f", {section.times} times" if section.times > 1 else ""
     return f"{section.title or 'untitled'} ({bars}{times})"
+
+
+def _level_words(pattern: Pattern) -> str:
+    """Return the level in words: the one that is written, else the one that is computed."""
+    if pattern.level is not None:
+        return f"level {pattern.level}"
+    return f"level {computed_level(pattern).level} (computed)"
 
 
 def _count_lines(asked: Demand, *, moves: bool) -> Iterator[str]:

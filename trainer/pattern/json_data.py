@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
-from typing import Annotated, Any
+from itertools import pairwise
+from typing import Annotated, Any, Literal, TypeVar
 
 from msgspec import Meta, Struct
 
@@ -18,14 +19,19 @@ from trainer.kit.model import Voice, Zone
 from trainer.pattern.model import (
     MAX_BARS,
     MAX_STROKES,
+    MOST_SWING,
     NOTE_VALUES,
+    STRAIGHT,
     Bar,
+    Dynamic,
     Level,
     Limb,
     Meter,
     Note,
     Pattern,
     Section,
+    Swing,
+    TempoChange,
     note_order,
 )
 from trainer.typed_json import Text, converted
@@ -35,7 +41,11 @@ MOST_BEATS = 256
 
 Texts = Annotated[tuple[Text, ...], Meta(max_length=1000)]
 MeterText = Annotated[
-    str, Meta(pattern=rf"\A[0-9]{{1,3}}/({UNITS})\Z", description='a meter written like "7/8"')
+    str,
+    Meta(
+        pattern=rf"\A[0-9]{{1,3}}/({UNITS})( [0-9+]{{1,200}})?\Z",
+        description='a meter written like "7/8" or "7/8 3+2+2"',
+    ),
 ]
 ValueName = Annotated[
     str,
@@ -45,6 +55,8 @@ ValueName = Annotated[
     ),
 ]
 BarCount = Annotated[int, Meta(ge=1, le=MAX_BARS)]
+Bpm = Annotated[float, Meta(ge=1, le=1000)]
+Mark = Literal["ppp", "pp", "p", "mp", "mf", "f", "ff", "fff"]
 
 
 class SectionRow(Struct):
@@ -66,10 +78,57 @@ class NoteRow(Struct):
     zone: Zone = ""
     value: ValueName = "16"
     grace: Annotated[int, Meta(ge=0, le=8)] = 0
+    buzz: bool = False
 
     def note(self) -> Note:
         """Return the note."""
-        return Note(self.beat, self.voice, self.limb, self.level, self.zone, self.value, self.grace)
+        place = (self.beat, self.voice, self.limb, self.level, self.zone, self.value)
+        return Note(*place, grace=self.grace, buzz=self.buzz)
+
+
+class SwingRow(Struct):
+    """A stretch of swing as a session file has it."""
+
+    start: Fraction
+    end: Fraction
+    value: Literal["2", "4", "8", "16", "32"]
+    share: Fraction
+
+    def swing(self) -> Swing:
+        """Return the swing; raises BadInput for a share that is none."""
+        if not STRAIGHT <= self.share <= MOST_SWING:
+            raise BadInput("must be from 1/2 to 5/6", where="share")
+        return Swing(self.start, self.end, self.value, self.share)
+
+
+class TempoChangeRow(Struct):
+    """A change of tempo as a session file has it."""
+
+    start: Fraction
+    tempo: Bpm
+    end: Fraction | None = None
+    to: Bpm | None = None
+
+    def change(self) -> TempoChange:
+        """Return the change; raises BadInput where a gradual one reaches no tempo."""
+        if (self.end is None) is not (self.to is None):
+            raise BadInput("needs both end and to", where="tempo_changes")
+        return TempoChange(self.start, self.tempo, self.end, self.to or 0.0)
+
+
+class DynamicRow(Struct):
+    """A mark of loudness as a session file has it."""
+
+    start: Fraction
+    mark: Mark
+    end: Fraction | None = None
+    to: Mark | None = None
+
+    def dynamic(self) -> Dynamic:
+        """Return the mark; raises BadInput where a crescendo or diminuendo reaches none."""
+        if (self.end is None) is not (self.to is None):
+            raise BadInput("needs both end and to", where="dynamics")
+        return Dynamic(self.start, self.mark, self.end, self.to or "")
 
 
 class PatternRow(Struct):
@@ -82,10 +141,13 @@ class PatternRow(Struct):
     sections: Annotated[list[SectionRow], Meta(max_length=MAX_BARS)] = []
     about: Annotated[str, Meta(max_length=100_000)] = ""
     tags: Texts = ()
-    level: Annotated[int, Meta(ge=0, le=100)] = 1
-    tempo: Annotated[float, Meta(ge=1, le=1000)] = 60.0
+    level: Annotated[int, Meta(ge=0, le=100)] | None = None
+    tempo: Bpm = 60.0
     tempo_unit: Fraction = Fraction(1)
     assumed: Texts = ()
+    swing: Annotated[list[SwingRow], Meta(max_length=MAX_BARS)] = []
+    tempo_changes: Annotated[list[TempoChangeRow], Meta(max_length=MAX_BARS)] = []
+    dynamics: Annotated[list[DynamicRow], Meta(max_length=MAX_BARS)] = []
 
     def pattern(self) -> Pattern:
         """Return the pattern, its notes in order; raises BadInput naming the key that is wrong."""
@@ -107,17 +169,41 @@ class PatternRow(Struct):
             tempo=self.tempo,
             tempo_unit=self.tempo_unit,
             assumed=self.assumed,
+            swing=_stretches("swing", [row.swing() for row in self.swing], bars),
+            tempo_changes=_stretches(
+                "tempo_changes", [row.change() for row in self.tempo_changes], bars
+            ),
+            dynamics=_stretches("dynamics", [row.dynamic() for row in self.dynamics], bars),
         )
 
 
 def _bars(meters: list[str]) -> tuple[Bar, ...]:
     bars: list[Bar] = []
     for text in meters:
-        beats, unit = map(int, text.split("/"))
+        meter, _, grouped = text.partition(" ")
+        beats, unit = map(int, meter.split("/"))
+        groups = tuple(int(size or 0) for size in grouped.split("+")) if grouped else ()
         if not 1 <= beats <= MOST_BEATS:
             raise BadInput(f"a bar has from 1 to {MOST_BEATS} beats", where="bars")
-        bars.append(Bar(bars[-1].end if bars else Fraction(0), Meter(beats, unit)))
+        if groups and (sum(groups) != beats or 0 in groups):
+            raise BadInput(f"the groups do not add up to {beats} beats", where="bars")
+        bars.append(Bar(bars[-1].end if bars else Fraction(0), Meter(beats, unit, groups)))
     return tuple(bars)
+
+
+Stretch = TypeVar("Stretch", Swing, TempoChange, Dynamic)
+
+
+def _stretches(key: str, found: list[Stretch], bars: tuple[Bar, ...]) -> tuple[Stretch, ...]:
+    """Return stretches in order; raises BadInput for one that ends before it starts or too late."""
+    found.sort(key=lambda one: one.start)
+    for one in found:
+        if not one.start < (bars[-1].end if one.end is None else one.end) <= bars[-1].end:
+            raise BadInput("start and end must be in order and inside the pattern", where=key)
+    for one, two in pairwise(found):
+        if two.start < (one.start if one.end is None else one.end):
+            raise BadInput(f"two of them hold at beat {two.start}", where=key)
+    return tuple(found)
 
 
 def _section(row: SectionRow, bar_count: int) -> Section:
@@ -150,13 +236,40 @@ def pattern_to_dict(pattern: Pattern) -> dict[str, Any]:
         "tempo": pattern.tempo,
         "tempo_unit": str(pattern.tempo_unit),
         "assumed": list(pattern.assumed),
-        "bars": [str(bar.meter) for bar in pattern.bars],
+        "bars": [bar.meter.written for bar in pattern.bars],
         "sections": [
             {"title": s.title, "first_bar": s.first_bar, "bar_count": s.bar_count, "times": s.times}
             for s in pattern.sections
         ],
         "notes": [note_to_dict(note) for note in pattern.notes],
+        **feel_to_dict(pattern),
     }
+
+
+def feel_to_dict(pattern: Pattern) -> dict[str, Any]:
+    """Return swing, tempo changes and dynamics; what is not written is left out."""
+    found = {
+        "swing": [
+            {
+                "start": str(one.start),
+                "end": str(one.end),
+                "value": one.value,
+                "share": str(one.share),
+            }
+            for one in pattern.swing
+        ],
+        "tempo_changes": [
+            {"start": str(one.start), "tempo": one.tempo}
+            | ({} if one.end is None else {"end": str(one.end), "to": one.to})
+            for one in pattern.tempo_changes
+        ],
+        "dynamics": [
+            {"start": str(one.start), "mark": one.mark}
+            | ({} if one.end is None else {"end": str(one.end), "to": one.to})
+            for one in pattern.dynamics
+        ],
+    }
+    return {key: rows for key, rows in found.items() if rows}
 
 
 def note_to_dict(note: Note) -> dict[str, Any]:
@@ -177,6 +290,7 @@ def full_note(note: Note) -> dict[str, Any]:
         "zone": note.zone,
         "value": note.value,
         "grace": note.grace,
+        "buzz": note.buzz,
     }
 
 

@@ -104,7 +104,7 @@ class PatternEntry:
     title: str
     path: Path
     tags: tuple[str, ...] = ()
-    level: int = 1
+    level: int | None = None
     limbs: tuple[str, ...] = ()
     about: str = ""
     own: bool = False
@@ -253,7 +253,7 @@ def _entry(path: Path, own: bool) -> PatternEntry:
         _heading_text(table, "title") or path.stem,
         path,
         tuple(word for word in words if isinstance(word, str)),
-        level if isinstance(level, int) and 1 <= level <= 5 else 1,
+        level if isinstance(level, int) and 1 <= level <= 5 else None,
         limbs_of_table(table),
         _heading_text(table, "about"),
         own,

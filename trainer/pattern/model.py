@@ -3,8 +3,20 @@
 Beats are quarter notes from the start of the pattern, as exact fractions. A note's grace number is
 0 for a main stroke; grace strokes carry the beat of their main stroke and count back from it (1 is
 nearest to it), because their distance is a matter of touch, not of the written grid. A flam's
-spacing is commonly 20 to 50 ms; a grace stroke never takes more than a third of its step, so fast
-flams stay in order.
+spacing is commonly 20 to 50 ms; a grace stroke never takes more than a third of its step (three and
+four of them up to two thirds), so fast flams stay in order. A grace stroke may be on another drum.
+
+How a pattern is played beyond its notes, each empty or off unless it is written:
+
+- `Pattern.swing` (`Swing`): plain strokes of one value swing from bar to bar.
+- `Pattern.tempo_changes` (`TempoChange`): another tempo from a beat on, at once or gradually.
+- `Pattern.dynamics` (`Dynamic`): pp to ff from a beat on, or a crescendo or diminuendo.
+- `Meter.groups`: how the beats of a bar are grouped, 3+2+2.
+- `Note.buzz`: a stroke that sounds on as a buzz until its step is over.
+
+Notes are at the beats that are written, without swing; `trainer.pattern.as_played` works out when
+and how loud they are due. A rule that holds for a stretch has its first beat (`start`) and, where
+it has an end, the beat it ends before (`end`), both in quarter notes.
 
 The tables below hold note values, limbs, levels and the signs of a grid as rows; parsers, writers
 and checks loop over them.
@@ -15,6 +27,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
+from itertools import accumulate
 
 
 class Limb(StrEnum):
@@ -139,10 +152,14 @@ NOTE_VALUES: dict[str, NoteValue] = _note_values()
 
 @dataclass(frozen=True, slots=True)
 class Meter:
-    """A time signature: `beats` notes of the kind `unit` (4 = quarter) fill a bar."""
+    """A time signature: `beats` notes of the kind `unit` (4 = quarter) fill a bar.
+
+    `groups` is how the beats are grouped (3, 2, 2 in 7/8), empty where nobody wrote it.
+    """
 
     beats: int = 4
     unit: int = 4
+    groups: tuple[int, ...] = ()
 
     @property
     def length(self) -> Fraction:
@@ -153,6 +170,18 @@ class Meter:
     def beat(self) -> Fraction:
         """One written beat in quarter notes."""
         return Fraction(4, self.unit)
+
+    @property
+    def group_starts(self) -> frozenset[int]:
+        """The beats that begin a group, from 0: all of them where no groups are written."""
+        if not self.groups:
+            return frozenset(range(self.beats))
+        return frozenset(accumulate(self.groups[:-1], initial=0))
+
+    @property
+    def written(self) -> str:
+        """The meter as a pattern file writes it: `7/8 3+2+2`."""
+        return f"{self} {'+'.join(map(str, self.groups))}" if self.groups else str(self)
 
     def __str__(self) -> str:
         return f"{self.beats}/{self.unit}"
@@ -190,7 +219,8 @@ class Note:
     """One written stroke: where, on what, with which limb, how loud, in which note value.
 
     `zone` is the place on the voice (empty: its ordinary place). `value` is a name of NOTE_VALUES:
-    the grid the stroke belongs to, not how long it sounds. `limb` is None where nobody said.
+    the grid the stroke belongs to, not how long it sounds. `limb` is None where nobody said. A
+    `buzz` stroke is left to bounce until its value is over: what bounces is no stroke of its own.
     """
 
     beat: Fraction
@@ -200,6 +230,55 @@ class Note:
     zone: str = ""
     value: str = "16"
     grace: int = 0
+    buzz: bool = False
+
+
+STRAIGHT, MOST_SWING = Fraction(1, 2), Fraction(5, 6)
+"""What the first of two swung strokes may have of the time of both."""
+
+
+@dataclass(frozen=True, slots=True)
+class Swing:
+    """Swing from a beat to another: of two plain strokes of `value`, the first has `share` of both.
+
+    `share` is from 1/2 (straight) to 5/6: 2/3 is 2:1, as in a shuffle. Strokes of tuplets stay.
+    """
+
+    start: Fraction
+    end: Fraction
+    value: str = "8"
+    share: Fraction = Fraction(2, 3)
+
+
+@dataclass(frozen=True, slots=True)
+class TempoChange:
+    """Another tempo from a beat on, in BPM of the pattern's own unit at the pattern's own tempo.
+
+    With an `end` it is a gradual change that has reached the tempo `to` there. It holds until the
+    next one.
+    """
+
+    start: Fraction
+    tempo: float
+    end: Fraction | None = None
+    to: float = 0.0
+
+
+DYNAMICS = ("ppp", "pp", "p", "mp", "mf", "f", "ff", "fff")
+"""The marks of loudness, softest first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dynamic:
+    """A mark of DYNAMICS from a beat on; with an `end` it moves evenly to the mark `to` there.
+
+    It holds until the next one. Accents and ghosts are louder and softer than what is marked.
+    """
+
+    start: Fraction
+    mark: str
+    end: Fraction | None = None
+    to: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +287,8 @@ class Pattern:
 
     Notes are sorted by (beat, falling grace, voice). `tempo` is a suggestion in BPM; `tempo_unit`
     is the note that BPM counts, in quarter notes. `assumed` lists, in words, what was inferred
-    rather than written (for instance the sticking).
+    rather than written (for instance the sticking). `level` is None where none is written. Swing,
+    tempo changes and dynamics are sorted by their start.
     """
 
     name: str
@@ -218,10 +298,13 @@ class Pattern:
     sections: tuple[Section, ...] = ()
     about: str = ""
     tags: tuple[str, ...] = ()
-    level: int = 1
+    level: int | None = None
     tempo: float = 60.0
     tempo_unit: Fraction = field(default=Fraction(1))
     assumed: tuple[str, ...] = ()
+    swing: tuple[Swing, ...] = ()
+    tempo_changes: tuple[TempoChange, ...] = ()
+    dynamics: tuple[Dynamic, ...] = ()
 
     @property
     def meter(self) -> Meter:
@@ -264,8 +347,11 @@ def note_order(note: Note) -> tuple[Fraction, int, str, str]:
 GRACE_S = 0.030
 """Written distance of the nearest grace stroke before its main stroke, in seconds."""
 
+MOST_GRACES = 4
+"""The most grace strokes that can be written before a stroke."""
+
 
 def grace_lead_s(note: Note, quarter_s: float) -> float:
-    """Return the seconds a grace stroke leads by: two share the third of a step."""
+    """Return the seconds a grace stroke leads by: two share a third of a step, four two thirds."""
     room = float(NOTE_VALUES[note.value].length) * quarter_s / 3
     return min(note.grace * GRACE_S, room * note.grace / 2 if note.grace > 1 else room)

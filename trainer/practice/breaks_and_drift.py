@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from trainer.pattern.as_played import played_places
 from trainer.practice import tempo_search
 from trainer.practice.arrays import fitted_line
 from trainer.practice.course import Course, Pass, check_tempo, seconds_per_quarter
@@ -321,7 +322,8 @@ def _pieces(
     """
     first, last = float(one.beats[0]), float(one.beats[-1])
     laps = _laps(shape, one, ends[0])
-    steps = [0.0] if tempo is not None else [float(bar.start) for bar in pattern.bars]
+    at = played_places(pattern).at
+    steps = [0.0] if tempo is not None else [at(bar.start) for bar in pattern.bars]
     cuts = _cuts(shape, one, [n * shape.length + step for n in laps for step in steps])
     whole = (laps[-1] + 1) * shape.length
     for begin, end in zip(cuts, [*cuts[1:], whole], strict=True):

@@ -13,15 +13,16 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import TYPE_CHECKING, TypeVar
 
 from trainer.errors import BadInput
-from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, grace_lead_s
+from trainer.pattern.as_played import played_places
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, NOTE_VALUES, grace_lead_s
 from trainer.practice.events import BeatStarted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
-    from fractions import Fraction
 
     from trainer.pattern.model import Meter, Note, Pattern
 
@@ -92,18 +93,32 @@ class Course:
 
 
 def seconds_per_quarter(pattern: Pattern, tempo: float) -> float:
-    """Return the length of a quarter note in seconds at a tempo in the pattern's own unit."""
+    """Return the length of a quarter note in seconds at a tempo in the pattern's own unit.
+
+    Where the tempo changes it is that of the pattern's own tempo (`trainer.pattern.as_played`).
+    """
     return 60.0 / (tempo * float(pattern.tempo_unit))
+
+
+def pattern_seconds(pattern: Pattern, tempo: float) -> float:
+    """Return how long the pattern takes once, in seconds, at a tempo in its own unit."""
+    return played_places(pattern).length * seconds_per_quarter(pattern, tempo)
 
 
 def beat_time(pattern: Pattern, one: Pass, beat: Fraction | float) -> float:
     """Return when a beat (quarter notes from the pattern's start) falls, in seconds."""
-    return one.start_s + float(beat) * seconds_per_quarter(pattern, one.tempo)
+    return one.start_s + played_places(pattern).at(beat) * seconds_per_quarter(pattern, one.tempo)
+
+
+def beat_at(pattern: Pattern, one: Pass, time_s: float) -> float:
+    """Return the beat (quarter notes from the pattern's start) that a second falls on."""
+    played = (time_s - one.start_s) / seconds_per_quarter(pattern, one.tempo)
+    return played_places(pattern).written(played)
 
 
 def pass_end(pattern: Pattern, one: Pass) -> float:
     """Return when the pass is over: its written end, or where it was cut off."""
-    whole = beat_time(pattern, one, pattern.length)
+    whole = one.start_s + pattern_seconds(pattern, one.tempo)
     return whole if one.end_s is None else min(whole, one.end_s)
 
 
@@ -118,12 +133,12 @@ def early_s(quarter_s: float) -> float:
 
 def pass_targets(pattern: Pattern, one: Pass, first_index: int) -> list[Target]:
     """Return the targets of one pass in time order, numbered from `first_index`."""
-    quarter = seconds_per_quarter(pattern, one.tempo)
+    quarter, places = seconds_per_quarter(pattern, one.tempo), played_places(pattern)
     due = []
     for note_index, note in enumerate(pattern.notes):
-        time_s = one.start_s + one.click_late_s + float(note.beat) * quarter
+        time_s = one.start_s + one.click_late_s + places.notes[note_index] * quarter
         if note.grace:
-            time_s -= grace_lead_s(note, quarter)
+            time_s -= grace_lead_s(note, quarter * places.pace(note.beat))
         asked = one.from_s is None or time_s >= one.from_s
         if asked and (one.end_s is None or time_s < one.end_s):
             due.append((time_s, note_index))
@@ -152,7 +167,11 @@ class DueClick:
 
 @dataclass(frozen=True, slots=True)
 class Beat:
-    """One beat: its time, its bar and number in it from 0, how many the bar has, how long it is."""
+    """One beat: its time, its bar and number in it from 0, how many the bar has, how long it is.
+
+    Where a beat holds `pairs` of swung strokes, `share` is what the first of two has. One `inside`
+    a group of beats does not begin it.
+    """
 
     time_s: float
     phase: str
@@ -160,15 +179,28 @@ class Beat:
     beat: int
     beats: int
     length_s: float
+    inside: bool = False
+    pairs: int = 0
+    share: float = 0.5
 
     def clicks(self, parts: int, silent: bool) -> list[DueClick]:
-        """Return the clicks of this beat: one on it, and `parts` - 1 evenly after it."""
-        first = DueClick(self.time_s, BEAT_CLICK if self.beat else ACCENT_CLICK, silent)
-        step = self.length_s / parts
+        """Return the clicks of this beat: one on it, and `parts` - 1 after it, even or swung."""
+        kind = BETWEEN_CLICK if self.inside else BEAT_CLICK if self.beat else ACCENT_CLICK
+        between = (self._part(k, parts) * self.length_s for k in range(1, parts))
         return [
-            first,
-            *(DueClick(self.time_s + k * step, BETWEEN_CLICK, silent) for k in range(1, parts)),
+            DueClick(self.time_s, kind, silent),
+            *(DueClick(self.time_s + after_s, BETWEEN_CLICK, silent) for after_s in between),
         ]
+
+    def _part(self, k: int, parts: int) -> float:
+        """Return which part of the beat is over at the k-th of `parts` clicks."""
+        even = k / parts
+        if not self.pairs or parts % (2 * self.pairs):
+            return even
+        pair, inside = divmod(even * self.pairs, 1.0)
+        second = inside >= 0.5
+        moved = (2 * inside - second) * (1 - self.share if second else self.share)
+        return (pair + moved + second * self.share) / self.pairs
 
 
 def beat_length(pattern: Pattern, meter: Meter) -> Fraction:
@@ -180,14 +212,36 @@ def beat_length(pattern: Pattern, meter: Meter) -> Fraction:
 
 def count_in_beats(pattern: Pattern, tempo: float, start_s: float, bars: int) -> list[Beat]:
     """Return the beats of `bars` bars in the first bar's meter that lead up to `start_s`."""
-    meter = pattern.meter
-    length = beat_length(pattern, meter)
-    beats = int(meter.length / length)
-    step = float(length) * seconds_per_quarter(pattern, tempo)
+    length = beat_length(pattern, pattern.meter)
+    beats = int(pattern.meter.length / length)
+    step = count_in_seconds(pattern, tempo, bars) / (bars * beats) if bars else 0.0
     first = start_s - bars * beats * step
+    looks = _beat_looks(pattern, 0, length)
     return [
-        Beat(first + count * step, COUNT_IN, count // beats, count % beats, beats, step)
-        for count in range(bars * beats)
+        Beat(first + count * step, COUNT_IN, count // beats, count % beats, beats, step, *look)
+        for count, look in enumerate(looks * bars)
+    ]
+
+
+def count_in_seconds(pattern: Pattern, tempo: float, bars: int) -> float:
+    """Return how long a count-in of so many bars takes, in seconds: in the first bar's tempo."""
+    quarter_s = seconds_per_quarter(pattern, tempo) * played_places(pattern).pace(0)
+    return bars * float(pattern.meter.length) * quarter_s
+
+
+def _beat_looks(pattern: Pattern, bar: int, length: Fraction) -> list[tuple[bool, int, float]]:
+    """Return for each beat of a bar whether it is inside a group, its swung pairs and their share.
+
+    `length` is that of a beat in quarter notes.
+    """
+    written = pattern.bars[bar]
+    starts = written.meter.group_starts if length == written.meter.beat else None
+    swing = next((one for one in pattern.swing if one.start <= written.start < one.end), None)
+    pairs = length / (2 * NOTE_VALUES[swing.value].length) if swing else Fraction(0)
+    share = float(swing.share) if swing else 0.5
+    return [
+        (starts is not None and count not in starts, int(pairs), share)
+        for count in range(int(written.meter.length / length))
     ]
 
 
@@ -196,11 +250,11 @@ def pass_beats(pattern: Pattern, one: Pass) -> list[Beat]:
     found = []
     for number, bar in enumerate(pattern.bars):
         length = beat_length(pattern, bar.meter)
-        length_s = float(length) * seconds_per_quarter(pattern, one.tempo)
-        beats = int(bar.meter.length / length)
-        for count in range(beats):
+        looks = _beat_looks(pattern, number, length)
+        for count, look in enumerate(looks):
             time_s = beat_time(pattern, one, bar.start + count * length)
-            found.append(Beat(time_s, PLAYING, number, count, beats, length_s))
+            length_s = beat_time(pattern, one, bar.start + (count + 1) * length) - time_s
+            found.append(Beat(time_s, PLAYING, number, count, len(looks), length_s, *look))
     return found
 
 

@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
-from trainer.practice.course import check_tempo, seconds_per_quarter
+from trainer.practice.course import check_tempo, count_in_seconds, pattern_seconds
 from trainer.practice.events import RungEnded
 from trainer.practice.plan import Step
 
@@ -203,9 +203,8 @@ class LadderPlan:
 
     def rung_s(self, tempo: float) -> float:
         """Return how long a rung takes at a tempo, with its count-in, in seconds."""
-        quarter = seconds_per_quarter(self.pattern, tempo)
-        count_in = self.clockwork.count_in_bars * float(self.pattern.meter.length)
-        return (count_in + self.passes * float(self.pattern.length)) * quarter
+        count_in_s = count_in_seconds(self.pattern, tempo, self.clockwork.count_in_bars)
+        return count_in_s + self.passes * pattern_seconds(self.pattern, tempo)
 
     def seconds_left(self, now_s: float) -> float | None:
         """Return the seconds until the bell, None where there is none."""

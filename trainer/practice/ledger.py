@@ -11,8 +11,9 @@ from collections import deque
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from trainer.pattern.as_played import played_places
 from trainer.pattern.model import bar_of
-from trainer.practice.course import Course, early_s, pass_end, seconds_per_quarter
+from trainer.practice.course import Course, beat_at, early_s, pass_end, seconds_per_quarter
 from trainer.practice.events import HitJudged, TargetMissed
 from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Judged, RunningCounts, wrong_zone
 
@@ -34,15 +35,18 @@ MOST_UNPLAYED = 64
 
 
 class BarLayout:
-    """Where a pattern's bars begin and end (quarter notes), and in which bar each note stands.
+    """Where a pattern's bars end (quarter notes), where they begin and end as played, and in which
+    bar each note is.
 
     Counted once in exact fractions and kept as floats: fractions are slow, and books ask often.
     """
 
     def __init__(self, pattern: Pattern) -> None:
         self.pattern = pattern
-        self.starts = [float(bar.start) for bar in pattern.bars]
-        self.ends = [float(bar.end) for bar in pattern.bars]
+        at = played_places(pattern).at
+        self.written_ends = [float(bar.end) for bar in pattern.bars]
+        self.starts = [at(bar.start) for bar in pattern.bars]
+        self.ends = [at(bar.end) for bar in pattern.bars]
         self.bar_of_note = [bar_of(pattern, note.beat) for note in pattern.notes]
 
 
@@ -73,11 +77,11 @@ class PassBook:
 
     def beat_at(self, time_s: float) -> float:
         """Return the beat (quarter notes from the pattern's start) a second falls on."""
-        return (time_s - self.one.start_s) / self.quarter_s
+        return beat_at(self.layout.pattern, self.one, time_s)
 
     def bar_at(self, time_s: float) -> int:
         """Return the bar a second falls in, the first or last one for times outside the pass."""
-        ends = self.layout.ends
+        ends = self.layout.written_ends
         return min(bisect_right(ends, self.beat_at(time_s)), len(ends) - 1)
 
     def bar_start_s(self, bar: int) -> float:

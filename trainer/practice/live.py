@@ -20,6 +20,7 @@ from trainer.practice.course import (
     ClickSchedule,
     Pass,
     beat_time,
+    count_in_seconds,
     pass_targets,
     seconds_per_quarter,
 )
@@ -268,9 +269,9 @@ class LiveSession:
         if step is None:
             self.over = True
             return [self.tally()]
-        bar_s = float(self.pattern.meter.length) * seconds_per_quarter(self.pattern, step.tempo)
+        bars_s = count_in_seconds(self.pattern, step.tempo, step.count_in_bars)
         count_in_s = now + READY_S + step.rest_s
-        start_s = max(count_in_s + step.count_in_bars * bar_s, step.at_s or 0.0)
+        start_s = max(count_in_s + bars_s, step.at_s or 0.0)
         self._come(step, start_s)
         self._asked_after = len(self.passes) - 1
         self._schedule.count_in(len(self.passes), step.tempo, start_s, step.count_in_bars)

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from math import ceil
 from typing import TYPE_CHECKING, Protocol
 
+from trainer.pattern.as_played import played_places
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
 from trainer.practice.course import check_tempo
 
@@ -220,7 +221,7 @@ class FollowPlan:
 
     def _after(self, beat: float | None) -> float | None:
         """The beat a pass that begins on `beat` ends on."""
-        return None if beat is None else beat + float(self.pattern.length)
+        return None if beat is None else beat + played_places(self.pattern).length
 
     def _tempo(self) -> float:
         """The outside's tempo in the pattern's own unit; the last one known while there is none."""

@@ -22,8 +22,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from trainer.pattern.as_played import played_places
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
-from trainer.practice.course import Course, Pass, seconds_per_quarter
+from trainer.practice.course import Course, Pass, pattern_seconds
 from trainer.practice.likelihood import LAG_RANGE_S
 from trainer.practice.matcher import match_take
 from trainer.practice.outcomes import DOUBLE, EXTRA, MISSED, PLAYED, RIM, RIMS, WRONG_PAD
@@ -51,6 +52,8 @@ TEMPO_CANDIDATES, TEMPOS_APART = 4, 0.03
 @dataclass(frozen=True)
 class Shape:
     """The notes of one pass: beats (quarters, main strokes only), voice numbers, and its length.
+
+    Beats and length are as played (`trainer.pattern.as_played`).
 
     `step` is the least distance of two notes of one voice; `rims` are voices with rims written.
     """
@@ -92,12 +95,18 @@ class TempoFit:
 
 
 def shape_of(pattern: Pattern) -> Shape:
-    """Return the main strokes of a pattern as arrays."""
-    notes = [note for note in pattern.notes if not note.grace]
+    """Return the main strokes of a pattern as arrays, at the places where they are played."""
+    places = played_places(pattern)
+    placed = sorted(
+        (place, row)
+        for row, (place, note) in enumerate(zip(places.notes, pattern.notes, strict=True))
+        if not note.grace
+    )
+    notes = [pattern.notes[row] for _, row in placed]
     voices: dict[str, int] = {}
     number = np.array([voices.setdefault(note.voice, len(voices)) for note in notes], np.int64)
-    beat = np.array([float(note.beat) for note in notes])
-    length = float(pattern.length)
+    beat = np.array([place for place, _ in placed])
+    length = places.length
     steps = []
     for voice in voices.values():
         own = beat[number == voice]
@@ -250,7 +259,7 @@ LONG_PASS = 24
 
 def passes_played(pattern: Pattern, hits: Sequence[Hit], tempo: float, start_s: float) -> Course:
     """Return as many passes as are played, the last one cut where the playing stops."""
-    length_s = float(pattern.length) * seconds_per_quarter(pattern, tempo)
+    length_s = pattern_seconds(pattern, tempo)
     last_s = max((hit.time_s for hit in hits), default=start_s)
     count = max(1, math.ceil((last_s - start_s) / length_s + 1e-9) + 1)
     course = Course(pattern, tuple(Pass(n, tempo, start_s + n * length_s) for n in range(count)))

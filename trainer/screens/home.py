@@ -270,7 +270,8 @@ class HomeScreen(Screen[None]):
             tags = ", ".join(entry.tags)
             text = Text.assemble(
                 (printable(entry.title), "bold"),
-                f"\nlevel {entry.level}" + (f", {printable(tags)}" if tags else ""),
+                f"\nlevel {entry.level or 'not written'}"
+                + (f", {printable(tags)}" if tags else ""),
                 f"\n{printable(entry.about)}" if entry.about else "",
             )
         self.query_one("#told", Static).update(text)

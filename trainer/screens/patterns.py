@@ -375,7 +375,7 @@ def list_line(entry: PatternEntry) -> Text:
     """Return a pattern's line of the list: a mark, its level, its title."""
     mark = "!" if entry.fault else "*" if entry.own else " "
     return Text(
-        f"{mark} {entry.level}  {printable(entry.title)}", no_wrap=True, overflow="ellipsis"
+        f"{mark} {entry.level or '-'}  {printable(entry.title)}", no_wrap=True, overflow="ellipsis"
     )
 
 

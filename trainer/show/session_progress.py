@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.midi.keyboard import KeySource
 from trainer.practice import events
-from trainer.practice.course import seconds_per_quarter
+from trainer.practice.course import pattern_seconds
 from trainer.practice.ladder import LadderPlan
 from trainer.practice.outcomes import PLAYED, RIM
 from trainer.show import live_words
@@ -99,8 +99,7 @@ class TimeLeft:
     def _pass_started(self, event: events.PassStarted, passes: int) -> None:
         """Set the end again: this pass and those after it, at its tempo."""
         to_play = passes + 1 - live_words.pass_number(event.pass_index, self._cut)
-        quarter_s = seconds_per_quarter(self._pattern, event.tempo)
-        self._end_s = event.start_s + to_play * float(self._pattern.length) * quarter_s
+        self._end_s = event.start_s + to_play * pattern_seconds(self._pattern, event.tempo)
 
 
 WAITING, COUNT_IN, PLAYING, PAUSED, RESTING, ENDED = (

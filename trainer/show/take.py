@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainer.measure.hit_map import cell_figures, landed_targets, note_counts, part
-from trainer.practice.course import beat_time, pass_end, seconds_per_quarter
+from trainer.practice.course import beat_at, beat_time, pass_end
 from trainer.practice.events import HitJudged, TargetMissed
 from trainer.practice.outcomes import EXTRA, MISSED, WRONG_PAD, wrong_zone
 from trainer.show.board import is_stray
@@ -76,7 +76,7 @@ class Timeline:
         """Return the place in the pattern at a moment, in quarter notes, inside its bar."""
         bar = self.at(time_s)
         one, pattern = self.course.passes[bar.row], self.course.pattern
-        beat = (time_s - one.start_s) / seconds_per_quarter(pattern, one.tempo)
+        beat = beat_at(pattern, one, time_s)
         written = pattern.bars[bar.bar]
         return min(max(beat, float(written.start)), float(written.end) - 1e-6)
 
@@ -155,7 +155,7 @@ def place_of_moment(judged: Judged, time_s: float) -> tuple[int, float]:
         return 0, 0.0
     row = max(0, bisect_right(passes, time_s, key=_pass_start) - 1)
     one, pattern = passes[row], judged.course.pattern
-    beat = (time_s - one.start_s) / seconds_per_quarter(pattern, one.tempo)
+    beat = beat_at(pattern, one, time_s)
     return row, min(max(0.0, beat), float(pattern.length))
 
 

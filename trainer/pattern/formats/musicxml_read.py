@@ -230,7 +230,7 @@ def _pattern(root: Element, name: str, kit: Kit) -> Pattern:
         sections=tuple(played_sections(measures, order)),
         about=fields.get("about", "") if own else "",
         tags=tuple(fields[key] for key in fields if key.startswith("tag ")) if own else (),
-        level=int(level) if own and level.isdecimal() and len(level) < 3 else 1,
+        level=int(level) if own and level.isdecimal() and len(level) < 3 else None,
         tempo=tempo,
         tempo_unit=unit,
         assumed=(*assumed, *reported, *words),

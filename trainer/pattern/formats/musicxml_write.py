@@ -76,7 +76,7 @@ def _head(root: ET.Element, patterns: Sequence[Pattern], title: str) -> None:
     identification = add_element(root, "identification")
     add_element(add_element(identification, "encoding"), "software", SOFTWARE)
     if len(patterns) == 1:
-        fields = {"about": first.about, "level": str(first.level)}
+        fields = {"about": first.about, "level": "" if first.level is None else str(first.level)}
         fields |= {f"tag {number}": tag for number, tag in enumerate(first.tags, 1)}
         fields |= {f"assumed {number}": text for number, text in enumerate(first.assumed, 1)}
         hidden = add_element(identification, "miscellaneous")

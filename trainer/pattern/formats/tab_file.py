@@ -319,8 +319,11 @@ def _heading_lines(pattern: Pattern) -> list[str]:
     written = pattern_to_dict(replace(pattern, notes=()))
     plain = pattern_to_dict(Pattern(pattern.name, "", pattern.bars, ()))
     written["sections"] = [_section_text(section) for section in pattern.sections]
-    always = ("title", "level", "tempo")
-    kept = {key: value for key, value in written.items() if key in always or value != plain[key]}
+    kept = {
+        key: value
+        for key, value in written.items()
+        if key in ("title", "tempo") or value != plain.get(key)
+    }
     return toml_text(kept).splitlines()
 
 

@@ -366,7 +366,7 @@ def _pattern(top: dict[str, Any], name: str, parts: Sequence[LaidSection]) -> Pa
         sections=() if plain else sections,
         about=top.get("about", ""),
         tags=top.get("tags", ()),
-        level=top.get("level", 1),
+        level=top.get("level"),
         tempo=top.get("tempo", 60.0),
         tempo_unit=top.get("tempo_unit", Fraction(1)),
         assumed=tuple(dict.fromkeys(word for part in parts for word in part.assumed)),
