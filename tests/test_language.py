@@ -192,6 +192,46 @@ def found_in(place: str) -> list[str]:
     return [f"{where}: {fault}" for where, text in PLACES[place]() for fault in faults(text)]
 
 
+LIBRARY_WORDS = re.compile(
+    r"argument|positional|unrecognized|invalid|the app\b|command palette|exit$", re.IGNORECASE
+)
+"""Words of the libraries that read a command line and draw screens, none of them ours."""
+
+WRONG_LINES = (
+    "play",
+    "play x --tempo abc",
+    "play x --passes 1.5",
+    "play x --nonsense",
+    "play x --tempo",
+    "play x --cl 3",
+    "ladder x --rule foo",
+    "sheet",
+    "sheet x",
+    "goal bogus",
+    "replay --rung 1 --pass 2",
+    "replay --plain=3",
+    "patterns check",
+    "kit nonsense",
+)
+"""Command lines with faults that the library finds."""
+
+
+@pytest.mark.parametrize("line", WRONG_LINES)
+def test_faults_of_a_command_line_are_in_our_words(
+    line: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What the library says of a wrong command line is said as everything else is."""
+    assert cli.run(line.split()) == 2
+    said = capsys.readouterr().err
+    assert said.endswith((" --help.\n", ".\n"))
+    assert not LIBRARY_WORDS.search(said), said
+
+
+def test_helps_are_in_our_words() -> None:
+    """Headings and rows that the library puts into every help."""
+    assert [where for where, text in _help() if LIBRARY_WORDS.search(text)] == []
+
+
 REPLAY = ("replay", "--recordings", "recordings")
 
 PLAIN_MODE = {

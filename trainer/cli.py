@@ -13,13 +13,13 @@ import os
 import sys
 from contextlib import suppress
 from importlib import import_module
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from trainer import console
 from trainer.errors import BadInput, Failure, TrainerError
 
 COMMANDS = {
-    "demo": "watch a simulated player do the whole job, no kit needed",
+    "demo": "watch a simulated player practise, no kit needed",
     "play": "practise a pattern on your kit",
     "advice": "what to practise next, with drills",
     "ladder": "climb a pattern in tempo, rung by rung, up when clean",
@@ -28,10 +28,10 @@ COMMANDS = {
     "assess": "check a take that was recorded elsewhere",
     "replay": "go through a saved session again",
     "history": "list past sessions and trends",
-    "explain": "what the words and numbers of a summary mean",
-    "routine": "practise several blocks in one session, pause and continue",
-    "goal": "compare the tempos you need with your clean tempos",
-    "compare": "two sessions or takes side by side: what changed, more than chance",
+    "explain": "what the words and numbers mean",
+    "routine": "practise several blocks, with rests between",
+    "goal": "compare the tempos you need with what stays clean",
+    "compare": "two sessions or takes side by side: what changed",
     "kit": "set up the kit: pads, double triggers, latency",
     "ports": "list MIDI inputs and outputs",
     "timing": "measure how exact times are on this machine",
@@ -43,16 +43,47 @@ RENAMED = {"score": "assess"}
 
 
 class Parser(argparse.ArgumentParser):
-    """A parser whose faults read like all others: one sentence with the option and the fix."""
+    """A parser that speaks as the program does: its faults are one sentence with the fix."""
+
+    def __init__(self, **more: Any) -> None:
+        super().__init__(**more, add_help=False)
+        self._positionals.title = "what to give"
+        self.add_argument("-h", "--help", action="help", help="show this page")
 
     def error(self, message: str) -> NoReturn:
         """Raise what is wrong with a command line as BadInput."""
         where, what = None, message
         if message.startswith("argument "):
             where, _, what = message.removeprefix("argument ").partition(": ")
-        for code, word in (("float", "number"), ("int", "whole number")):
-            what = what.replace(f"invalid {code} value", f"not a {word}")
-        raise BadInput(what, where=where, fix=f"see {self.prog} --help")
+        said, _, choices = what.partition(" (choose from ")
+        said = _said(said)
+        chosen = choices.rstrip(")").replace("'", "")
+        fix = f"choose one of {chosen}" if chosen else f"see {self.prog} --help"
+        raise BadInput(said, where=where, fix=fix)
+
+
+_SAID = {
+    "the following arguments are required: ": "missing: {}",
+    "unrecognized arguments: ": "not known here: {}",
+    "invalid choice: ": "{} is not one of the choices",
+    "invalid float value: ": "{} is not a number",
+    "invalid int value: ": "{} is not a whole number",
+    "not allowed with argument ": "cannot be used together with {}",
+    "ambiguous option: ": "{}",
+    "ignored explicit argument ": "takes no value, but was given {}",
+    "expected one argument": "a value is missing",
+    "expected at least one argument": "nothing is named",
+}
+"""How argparse begins a fault, and how we say it."""
+
+
+def _said(fault: str) -> str:
+    """Return a fault of argparse in our words."""
+    for begins, said in _SAID.items():
+        if fault.startswith(begins):
+            rest = fault.removeprefix(begins).replace(" could match ", " may be any of ")
+            return said.format(rest.replace("'", '"'))
+    return fault
 
 
 def help_text() -> str:

@@ -29,10 +29,10 @@ def options(parser: ArgumentParser) -> None:
         nargs="?",
         default=DEMO_PATTERN,
         metavar="PATTERN",
-        help="a pattern of your choice",
+        help="a pattern's name or file",
     )
-    add("--seed", type=int, default=1, metavar="N", help="another number, another evening")
-    add("--fast", action="store_true", help="in simulated time, as lines of text")
+    add("--seed", type=int, default=1, metavar="N", help="another number, other strokes")
+    add("--fast", action="store_true", help="do not wait: all at once, as text")
     play_options.add_tempo_options(parser)
     play_options.add_session_options(parser)
     parser.set_defaults(player=DEMO_PLAYER)

@@ -42,7 +42,7 @@ def options(parser: ArgumentParser) -> None:
     check = actions.add_parser("check", help="one page: what is set, missing, and looks wrong")
     check.add_argument("name", nargs="?", metavar="NAME", help="a kit (default: the one in use)")
     learn = actions.add_parser("learn", help="strike each pad in turn and keep its note")
-    learn.add_argument("name", metavar="NAME", help="what the kit is to be called")
+    learn.add_argument("name", metavar="NAME", help="a name for the kit")
     watch = actions.add_parser("watch", help="every message as it arrives, in words and bytes")
     watch.add_argument("--kit", default="", metavar="NAME", help="read notes through this kit")
     survey = actions.add_parser("survey", help="measure doubles, crosstalk and power")
@@ -55,19 +55,19 @@ def options(parser: ArgumentParser) -> None:
         one.add_argument("--port", default="", metavar="NAME", help="the kit's MIDI input")
     watch.add_argument("--seconds", type=float, metavar="S", help="stop after so long")
     survey.add_argument(
-        "--seconds", type=float, default=60.0, metavar="S", help="of single strokes"
+        "--seconds", type=float, default=60.0, metavar="S", help="how long (default: 60)"
     )
-    survey.add_argument("--no-power", action="store_true", help="leave power out")
+    survey.add_argument("--no-power", action="store_true", help="without soft and hard strokes")
     latency = actions.add_parser("latency", help="how late the kit is: measure it, or set it")
     latency.add_argument("name", metavar="NAME", help="one of your kits")
     latency.add_argument("--set", dest="value", type=float, metavar="MS", help="set it by hand")
     latency.add_argument(
-        "--session", metavar="FILE", help="from this session (default: the newest on this kit)"
+        "--session", metavar="FILE", help="measure from this session (default: the newest)"
     )
     latency.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
-    latency.add_argument("--out", metavar="NAME", help="measure a loop: this output leads back...")
-    latency.add_argument("--port", default="", metavar="NAME", help="...into this input")
-    latency.add_argument("--keep", action="store_true", help="write what was measured into the kit")
+    latency.add_argument("--out", metavar="NAME", help="with a cable from this output...")
+    latency.add_argument("--port", default="", metavar="NAME", help="...to this input")
+    latency.add_argument("--keep", action="store_true", help="save the result in the kit")
 
 
 def run(args: Namespace) -> int:

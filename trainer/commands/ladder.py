@@ -21,16 +21,26 @@ def options(parser: ArgumentParser) -> None:
         dest="start",
         type=float,
         metavar="BPM",
-        help=f"the first rung (default: {1 - START_SHARE:.0%}% below the tempo at which three "
-        "rungs in four are clean so far, which is itself below your ceiling; on a first ladder the "
-        "pattern's tempo)",
+        help=f"the first rung (default: {1 - START_SHARE:.0%}% below the tempo at which 3 rungs in "
+        "4 were clean; on a first ladder the pattern's tempo)",
     )
-    add("--step", type=float, default=1.0, metavar="BPM", help="from rung to rung (default: 1)")
+    add("--step", type=float, default=1.0, metavar="BPM", help="up after a clean rung (default: 1)")
     add("--top", type=float, metavar="BPM", help="go no higher")
-    add("--passes", type=int, metavar="N", help="how many times the pattern makes a rung")
-    add("--minutes", type=float, default=20.0, metavar="M", help="time in all (default: 20)")
-    add("--rest-every", type=float, metavar="M", help="a break after this many minutes")
-    add("--rest", type=float, default=1.0, metavar="M", help="how long a break is (default: 1)")
+    add("--passes", type=int, metavar="N", help="times through the pattern on each rung")
+    add(
+        "--minutes",
+        type=float,
+        default=20.0,
+        metavar="M",
+        help="breaks included (default: 20)",
+    )
+    add(
+        "--rest-every",
+        type=float,
+        metavar="M",
+        help="minutes between two breaks",
+    )
+    add("--rest", type=float, default=1.0, metavar="M", help="minutes of a break (default: 1)")
     add(
         "--rule",
         choices=LADDER_RULES,

@@ -54,15 +54,13 @@ def run(args: Namespace) -> int:
 
 def _screen_options(adding: Any) -> None:
     browsing = adding.add_parser("browse", help="look through the patterns and choose one")
-    browsing.add_argument("words", nargs="*", help="begin with those that have these words")
+    browsing.add_argument("words", nargs="*", help="only those with these words")
     browsing.set_defaults(act=_browse)
     composing = adding.add_parser("compose", help="make a pattern in a form, drawn as you type")
-    composing.add_argument("pattern", nargs="?", default="", help="one to begin from")
+    composing.add_argument("pattern", nargs="?", default="", help="a pattern to start from")
     composing.set_defaults(act=_compose)
     for one in (browsing, composing):
-        one.add_argument(
-            "--port", default="", metavar="NAME", help="what the choice is played on, as in play"
-        )
+        one.add_argument("--port", default="", metavar="NAME", help="the input to play it on")
 
 
 def _export_options(adding: Any) -> None:

@@ -36,27 +36,25 @@ def add_kit_options(parser: ArgumentParser) -> None:
         metavar="NAME",
         help="the kit: a unique part of a MIDI input's name; or keys, or simulated",
     )
-    add("--kit", metavar="NAME", help="a kit by name or file (default: the one of this port)")
+    add("--kit", metavar="NAME", help="a kit by name or file (default: this port's)")
     add("--latency", type=float, metavar="MS", help="how late the kit is, in ms")
-    add("--seed", type=int, default=1, metavar="N", help="with --port simulated: which evening")
-    add("--fast", action="store_true", help="with --port simulated: in simulated time, as text")
+    add("--seed", type=int, default=1, metavar="N", help="with --port simulated: which take")
+    add("--fast", action="store_true", help="with --port simulated: at once, as text")
     add(
         "--pad-key",
         action="append",
         default=[],
         metavar="PAD=COMMAND",
-        help=f"let a pad (a voice or a MIDI note) act as a key: {', '.join(PAD_COMMANDS)}. A pad "
-        "that the pattern does not use acts at any time, one that it uses in pauses, rests and "
-        "count-ins, both on the screens before and after playing; next continues after a pause and "
-        "from a summary, and steps through lists",
+        help=f"let a pad (a drum or a MIDI note) act as a key: {', '.join(PAD_COMMANDS)}. A pad "
+        "of the pattern acts in pauses, rests and count-ins, any other pad always",
     )
 
 
 def add_tempo_options(parser: ArgumentParser) -> None:
     """Add the options of practice at one tempo."""
     add = parser.add_argument
-    add("--tempo", type=float, metavar="BPM", help="the tempo (default: the pattern's own)")
-    add("--passes", type=int, metavar="N", help="how many times the pattern is played")
+    add("--tempo", type=float, metavar="BPM", help="default: the pattern's own tempo")
+    add("--passes", type=int, metavar="N", help="times through the pattern")
 
 
 def add_session_options(parser: ArgumentParser) -> None:
@@ -64,23 +62,28 @@ def add_session_options(parser: ArgumentParser) -> None:
     add = parser.add_argument
     add("--count-in", type=int, default=1, metavar="BARS", help="bars counted in (default: 1)")
     add("--silent-bars", metavar="N/M", help="leave the click out in the last N of every M bars")
-    add("--strict", metavar="LEVEL", help="loose, solid or tight (default: solid)")
-    add("--player", default="", metavar="LABEL", help="who plays, kept in the session")
+    add("--strict", metavar="LEVEL", help="what counts as clean: loose, solid (default) or tight")
+    add("--player", default="", metavar="LABEL", help="your name, saved with the session")
     add("--recordings", metavar="DIR", help="where sessions are saved")
     add("--plain", action="store_true", help="lines of text instead of the screen")
     add("--every-hit", action="store_true", help="with --plain: a line for every stroke")
-    add("--json", action="store_true", help="print the summary as JSON at the end, and no more")
+    add("--json", action="store_true", help="print only the summary, as JSON")
 
 
 def add_click_options(parser: ArgumentParser) -> None:
     """Add the options of the click."""
     add = parser.add_argument
-    add("--out", default="", metavar="NAME", help="the click: a part of an output's name, or audio")
+    add(
+        "--out",
+        default="",
+        metavar="NAME",
+        help="the click: part of an output's name, or audio",
+    )
     add("--click-note", type=int, metavar="NOTE", help="MIDI note of the click")
     add("--click-channel", type=int, metavar="N", help="MIDI channel of the click, 1 to 16")
     add("--click-sound", metavar="SOUND", help="with --out audio: wood, tick or tone")
     add("--click-volume", type=float, metavar="V", help="with --out audio: 0 to 1 (default: 0.8)")
-    add("--send-clock", default="", metavar="NAME", help="MIDI output that a clock is sent to")
+    add("--send-clock", default="", metavar="NAME", help="send MIDI clock to this output")
     add("--click-parts", type=int, default=1, metavar="N", help="clicks to a beat (default: 1)")
 
 

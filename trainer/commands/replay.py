@@ -34,7 +34,7 @@ def options(parser: ArgumentParser) -> None:
     parser.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
     parser.add_argument("--json", action="store_true", help="every stroke and the summary as JSON")
     parser.add_argument("--plain", action="store_true", help="the summary as text, no screen")
-    parser.add_argument("--kit", metavar="NAME", help="read it again through another kit")
+    parser.add_argument("--kit", metavar="NAME", help="read it with another kit")
     parser.add_argument("--latency", type=float, metavar="MS", help="with another latency, in ms")
     parser.add_argument("--full", action="store_true", help="as text, with every figure")
     parser.add_argument("--svg", metavar="FILE", type=Path, help="draw the hit map")

@@ -38,7 +38,7 @@ class ChooseScreen(ModalScreen[str | None]):
     """Offers a choice of several; answers with its value, None when nothing was chosen.
 
     Each choice is its value and some words beside it. `chosen` is where the cursor begins.
-    Among many, what is typed leaves those that hold it.
+    Among many, or where `typed`, what is typed leaves those that hold it.
     """
 
     BINDINGS: ClassVar = [
@@ -50,11 +50,16 @@ class ChooseScreen(ModalScreen[str | None]):
     ]
 
     def __init__(
-        self, question: str, choices: Sequence[tuple[str, str]], chosen: str | None = None
+        self,
+        question: str,
+        choices: Sequence[tuple[str, str]],
+        chosen: str | None = None,
+        *,
+        typed: bool = False,
     ) -> None:
         super().__init__()
         self._question, self._choices, self._chosen = question, choices, chosen
-        self._many = len(choices) > MANY
+        self._many = typed or len(choices) > MANY
         self._fitting = [*choices]
 
     def compose(self) -> ComposeResult:
@@ -298,7 +303,7 @@ def keys_of(bindings: Iterable[object]) -> list[tuple[str, str]]:
     for one in bindings:
         if isinstance(one, Binding):
             reported.append((key_names(one), one.tooltip or one.description))
-    return [*reported, ("ctrl+p", "All commands, looks, and saving a picture")]
+    return [*reported, ("ctrl+p", "All keys by name, and the colours")]
 
 
 def key_names(binding: Binding) -> str:

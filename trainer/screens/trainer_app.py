@@ -11,17 +11,16 @@ import asyncio
 import os
 import traceback
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
-from textual.app import App, SystemCommand
+from textual.app import App
 from textual.binding import Binding
 from textual.css.query import NoMatches
 from textual.events import Key
 from textual.filter import NoColor
 from textual.message import Message
-from textual.screen import Screen
+from textual.screen import ModalScreen, Screen
 
 from trainer import console
 from trainer.errors import Failure
@@ -29,11 +28,11 @@ from trainer.midi.pad_steering import PRESSES, PadListener
 from trainer.midi.ports import separate_stderr
 from trainer.practice.events import Command
 from trainer.screens.common import PadStruck, watch_terminal
-from trainer.screens.dialogs import MessageScreen, help_of, key_names
+from trainer.screens.dialogs import ChooseScreen, MessageScreen, help_of, key_names
 from trainer.screens.themes import NIGHT, SIXTEEN, THEMES
 
 if TYPE_CHECKING:
-    from collections.abc import Awaitable, Callable, Iterable, Sequence
+    from collections.abc import Awaitable, Callable, Sequence
 
     from textual.events import Event
 
@@ -107,6 +106,8 @@ class TrainerApp(App[None]):
 
     CSS_PATH = Path(__file__).with_name("trainer.tcss")
     TITLE = "kit trainer"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar = [Binding("ctrl+p", "commands", "Keys by name", show=False)]
 
     def __init__(self, first: First, plays: Plays | None = None) -> None:
         super().__init__()
@@ -245,16 +246,29 @@ class TrainerApp(App[None]):
         if key := {**PRESSES, **own}.get(struck.command):
             self.simulate_key(key)
 
-    def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
-        """Offer every key of the screen by its name too."""
-        for one in type(screen).BINDINGS:
-            if isinstance(one, Binding):
-                yield SystemCommand(
-                    one.description,
-                    one.tooltip or f"the same as the key {key_names(one)}",
-                    partial(self.run_action, one.action, screen),
-                )
-        yield from super().get_system_commands(screen)
+    def action_commands(self) -> None:
+        """Offer every key of the screen by its name, and the colours."""
+        screen = self.screen
+        if isinstance(screen, ModalScreen):
+            return
+        keys = {one.description: one for one in type(screen).BINDINGS if isinstance(one, Binding)}
+        looks = {f"Colours: {theme.name}": theme.name for theme in THEMES}
+        choices = [
+            *((name, one.tooltip or f"the key {key_names(one)}") for name, one in keys.items()),
+            *((name, "") for name in looks),
+        ]
+
+        def do(name: str | None) -> None:
+            if name in looks:
+                self.theme = looks[name]
+            elif name:
+                screen.call_later(self.run_action, keys[name].action, screen)
+
+        self.push_screen(ChooseScreen("What to do", choices, typed=True), do)
+
+    def action_help_quit(self) -> None:
+        """Say how to leave; screens that are played on take this key themselves."""
+        self.notify("q closes this screen, ctrl+q quits.", markup=False)
 
     def action_help(self) -> None:
         """Show the help of the screen."""
