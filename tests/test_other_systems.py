@@ -86,7 +86,7 @@ def test_repeated_differences(monkeypatch: pytest.MonkeyPatch, api: str, repeats
 
     monkeypatch.setattr(source._plug, "open", connect)
     source.open(0.0)
-    assert source._clock.repeats is repeats
+    assert source._plug.clock.repeats is repeats
 
 
 class NoVirtualPorts:

@@ -86,9 +86,9 @@ def test_click_a_little_late_sounds_at_once():
     assert (track.late, track.left_out) == (1, 0)
 
 
-@pytest.mark.parametrize("told", [True, False])
+@pytest.mark.parametrize("reported", [True, False])
 def test_a_gap_places_the_clicks_again(reported):
-    """After lost blocks later clicks are on time again, soon when the driver told, else later."""
+    """After lost blocks later clicks are on time again, at once when the driver reports it."""
     track, card = opened()
     due = ask(track, card.now_s + 0.01, 45)
     card.play(100)

@@ -93,7 +93,7 @@ def test_stamps_follow_the_sender(sender, opened):
     """
     kit = sender("Kit B")
     source = opened("Kit B:drums")
-    zero = source._zero
+    zero = source._plug.zero_s
     kit.start([(0.05 + 0.03 * i, (0x99, 38, 1 + i)) for i in range(60)])
     ear = Ear(source)
     made = ear.to_the_end_of(kit)
@@ -168,10 +168,10 @@ def test_kit_that_comes_back_is_heard_again(sender, opened):
     ear = Ear(source)
     kit.close()
     until(lambda: source.lost, "the loss of the kit", ear.turn)
-    gone_s = time.perf_counter() - source._zero
+    gone_s = time.perf_counter() - source._plug.zero_s
     again = sender("Kit G")
     until(lambda: not source.lost, "the kit that is back", ear.turn)
-    back_s = time.perf_counter() - source._zero
+    back_s = time.perf_counter() - source._plug.zero_s
     again.start([(0.02 * i, (0x99, 40, 2)) for i in range(3)])
     later = listen(source, again)
     assert not ear.made

@@ -7,6 +7,11 @@ identity, not by its number. On ALSA and JACK it also asks whether we are still 
 (`trainer.midi.alsa`, `trainer.midi.jack`): others may cut the connection, and a plug may be pulled
 and put back between two looks.
 
+`StampedInput` is an input that gives every message the time it arrived. The driver's queue is read
+and no callback is set: on JACK a callback runs inside the audio thread and loses notes while it
+waits for the interpreter. No kind of message is ignored, because on some systems an ignored message
+swallows driver time.
+
 `PortWatch` lists the MIDI inputs, so that a kit that appears can be offered. It keeps one client of
 each MIDI system open, so that a look opens and closes nothing. A system that does not answer, or
 ended, is tried again now and then.
@@ -14,18 +19,22 @@ ended, is tried again now and then.
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import replace
 from threading import Lock
 from time import perf_counter
 from typing import TYPE_CHECKING, Any, Protocol
 
 from trainer.errors import BadInput
-from trainer.midi import port_names, ports
+from trainer.midi import midi_message, port_names, ports
 from trainer.midi.alsa import AlsaCable
 from trainer.midi.jack import CLIENT_HOLDERS, JackCable, ServerLink, drop_clients, open_sockets
+from trainer.midi.timing import Delays, DriverClock, stamp_period_s
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from trainer.midi.midi_message import Message
 
 
 WATCH_S = 0.5
@@ -223,6 +232,67 @@ class Connection:
         self.port, self.name, self.trouble = port, port.label, ""
         self._remember(found)
         self.looked_s = perf_counter()
+
+
+MOST_MESSAGES_AT_ONCE = 64
+"""Messages taken in one reading: where they come as fast as they are read, it still has an end."""
+
+_REPEATING = "core"
+"""The system whose driver repeats time differences within a packet."""
+
+
+class StampedInput(Connection):
+    """An input whose messages have the time they arrived, in seconds on the session's clock.
+
+    `read_delays` says how long messages were in the driver's queue: the error a stamp by the time
+    of reading would have had.
+    """
+
+    def __init__(self, wanted: str, end: str) -> None:
+        super().__init__("input", wanted, end)
+        self.read_delays = Delays()
+        self.clock = DriverClock()
+        self.zero_s = self._empty_s = self._server_s = 0.0
+        self._stamps: deque[float] = deque(maxlen=128)
+
+    def listen(self, zero_s: float) -> None:
+        """Connect; `zero_s` is second 0 on `time.perf_counter()`. Raises BadInput like `open`."""
+        self.zero_s = zero_s
+        self.open()
+        self._begin()
+
+    def read(self) -> list[tuple[Message, float]]:
+        """Return the messages since the last call, each with its time, and watch the connection."""
+        found: list[tuple[Message, float]] = []
+        for _ in range(MOST_MESSAGES_AT_ONCE):
+            got = self.receive()
+            read_s = perf_counter()
+            if not got:
+                self._empty_s = read_s
+                break
+            stamp = self.clock.stamp(got[1], read_s, self._empty_s)
+            self.read_delays.add(read_s - stamp)
+            self._stamps.append(stamp)
+            time_s = stamp - self.zero_s
+            found += [(message, time_s) for message in midi_message.split_messages(got[0])]
+        if self.watch(perf_counter()):
+            self._begin()
+        return found
+
+    @property
+    def step_s(self) -> float:
+        """The step in which stamps come: the driver's count, or the period of a JACK server."""
+        period_s = self._server_s
+        if not period_s and self.api == "jack":
+            period_s = stamp_period_s(self._stamps)
+        return max(self.clock.resolution_s, period_s)
+
+    def _begin(self) -> None:
+        """Start a clock for the connection just made."""
+        self._server_s = self.period_s
+        self.clock.repeats = self.api == _REPEATING
+        self.clock.restart()
+        self._empty_s = perf_counter()
 
 
 LIST_EVERY_S = 1.0

@@ -25,8 +25,8 @@ from time import perf_counter
 from typing import TYPE_CHECKING, Any
 
 from trainer.midi import midi_message
-from trainer.midi.connection import Connection
-from trainer.midi.timing import Delays, DriverClock
+from trainer.midi.connection import Connection, StampedInput
+from trainer.midi.timing import Delays
 from trainer.practice.course import seconds_per_quarter
 from trainer.practice.events import Command, Finished, PassCut, PassStarted, Paused
 
@@ -198,9 +198,7 @@ class FollowingSource:
     def __init__(self, source: HitSource, wanted: str) -> None:
         self.source = source
         self.follower = ClockFollower()
-        self._plug = Connection("input", wanted, "clock")
-        self._clock = DriverClock()
-        self._zero = self._empty = 0.0
+        self._plug = StampedInput(wanted, "clock")
         self._runs: bool | None = None
         self._wishes: list[Command] = []
 
@@ -226,14 +224,12 @@ class FollowingSource:
 
     def open(self, zero_s: float) -> None:
         """Open both. Raises BadInput when either is not there."""
-        self._zero = zero_s
         self.source.open(zero_s)
         try:
-            self._plug.open()
+            self._plug.listen(zero_s)
         except BaseException:
             self.source.close()
             raise
-        self._empty = perf_counter()
 
     def expect(self, targets: Sequence[Target]) -> None:
         """Pass on what will be due."""
@@ -246,7 +242,8 @@ class FollowingSource:
 
     def poll(self, now_s: float) -> list[SourceEvent]:
         """Return the hits since the last call; hear the clock meanwhile."""
-        self._hear()
+        for message, time_s in self._plug.read():
+            self.follower.hear(message, time_s)
         runs = self.follower.running(now_s)
         if runs is not self._runs:
             self._runs = runs
@@ -269,15 +266,6 @@ class FollowingSource:
         """Close both; closing twice is harmless."""
         self._plug.close()
         self.source.close()
-
-    def _hear(self) -> None:
-        while got := self._plug.receive():
-            stamp = self._clock.stamp(got[1], perf_counter(), self._empty)
-            for message in midi_message.split_messages(got[0]):
-                self.follower.hear(message, stamp - self._zero)
-        self._empty = perf_counter()
-        if self._plug.watch(self._empty):
-            self._clock.restart()
 
 
 NEVER = float("inf")
