@@ -30,6 +30,7 @@ COMMANDS = {
     "history": "list past sessions and trends",
     "explain": "what the words and numbers mean",
     "routine": "practise several blocks, with rests between",
+    "student": "each student's practice, a week assigned and reported",
     "goal": "compare the tempos you need with what stays clean",
     "compare": "two sessions or takes side by side: what changed",
     "kit": "set up the kit: pads, double triggers, latency",
@@ -91,7 +92,7 @@ def help_text() -> str:
     width = max(map(len, COMMANDS))
     rows = "\n".join(f"  {name:<{width}}  {what}" for name, what in COMMANDS.items())
     return (
-        "usage: trainer [--version] [--system NAME] [COMMAND ...]\n\n"
+        "usage: trainer [--version] [--system NAME] [--student NAME] [COMMAND ...]\n\n"
         "Practise speed around an electronic drum kit and see what breaks first.\n\n"
         f"commands:\n{rows}\n\n"
         "trainer COMMAND --help shows the options of one command."
@@ -153,6 +154,20 @@ def _choose_system(argv: list[str]) -> list[str]:
     return argv
 
 
+def _choose_student(argv: list[str]) -> list[str]:
+    """Take `--student NAME` off the front; all folders are that student's from here on."""
+    name, separator, value = (argv[0] if argv else "").partition("=")
+    if name != "--student":
+        return argv
+    from trainer.archive import students
+
+    given = [value] if separator else argv[1:2]
+    if not given or not given[0]:
+        raise BadInput("a name is missing", where="--student", fix="see trainer student list")
+    os.environ["TRAINER_HOME"] = str(students.find(given[0]).home.absolute())
+    return argv[1:] if separator else argv[2:]
+
+
 def _choose_the_system_set() -> None:
     """Use the MIDI system of the settings; a fault in them is for whoever needs them to report."""
     from trainer import settings
@@ -163,7 +178,7 @@ def _choose_the_system_set() -> None:
 
 
 def _dispatch(argv: list[str]) -> int:
-    argv = _choose_system(argv)
+    argv = _choose_system(_choose_student(argv))
     if not argv and console.has_screen():
         from trainer.commands import on_screen
 

@@ -20,6 +20,9 @@ kind = "rest"
 minutes = 3
 
 A block of kind "free" has minutes only. A ladder may also have top, rule, clean_to_rise and passes.
+
+A routine for a week is an assignment: `word` is what the teacher says, `week = 2026-11-30` any day
+of the week it is for, and `aim = 92` in a block the tempo (BPM) to be clean at.
 """
 
 from __future__ import annotations
@@ -27,7 +30,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import re
-from datetime import datetime
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Annotated, Any
 
 from msgspec import Meta, Struct
@@ -162,9 +165,10 @@ COMMON: dict[str, Callable[[Any], Any]] = {
     "minutes": checked.number(LEAST_MINUTES, MOST_MINUTES),
 }
 FIELDS: dict[str, dict[str, Callable[[Any], Any]]] = {
-    WARM_UP: {"pattern": checked.text, "tempo": _TEMPO},
+    WARM_UP: {"pattern": checked.text, "tempo": _TEMPO, "aim": _TEMPO},
     LADDER: {
         "pattern": checked.text,
+        "aim": _TEMPO,
         "from": _TEMPO,
         "step": checked.number(0.1, ladder.MAX_STEP),
         "top": _TEMPO,
@@ -174,6 +178,22 @@ FIELDS: dict[str, dict[str, Callable[[Any], Any]]] = {
     },
     FREE: {},
     REST: {},
+}
+
+
+def _day(value: Any) -> date:
+    """Return a day written as `2026-11-30`, as TOML's own date or as text."""
+    try:
+        return value if type(value) is date else date.fromisoformat(value)
+    except (TypeError, ValueError):
+        raise BadInput(f"{checked.shown(value)} is no day", fix="write 2026-11-30") from None
+
+
+_TOP: dict[str, Callable[[Any], Any]] = {
+    "title": checked.text,
+    "word": checked.text,
+    "week": _day,
+    "block": checked.as_it_is,
 }
 _ANY_KIND = {key: reader for fields in FIELDS.values() for key, reader in fields.items()}
 NEEDED = {WARM_UP: ("minutes", "pattern"), LADDER: ("minutes", "pattern")}
@@ -194,7 +214,7 @@ def read_routine(source: str, name: str) -> Routine:
     """
     table = parse(source)
     faults = FaultList(source)
-    top = read_fields(table, {"title": checked.text, "block": checked.as_it_is}, faults, ())
+    top = read_fields(table, _TOP, faults, ())
     rows = top.get("block", [])
     if not rows and not len(faults):  # else a key that is not known was meant for it
         fix = "write [[block]], see trainer routine --help"
@@ -203,7 +223,7 @@ def read_routine(source: str, name: str) -> Routine:
     found = checked.read_tables(rows, "block", faults, _shape, MOST_BLOCKS)
     blocks = tuple(_block(values, place, faults) for place, values in found)
     faults.show()
-    return Routine(top.get("title", name), blocks)
+    return Routine(top.get("title", name), blocks, top.get("word", ""), top.get("week"))
 
 
 def _shape(row: Mapping[str, Any]) -> tuple[dict[str, Callable[[Any], Any]], tuple[str, ...]]:

@@ -12,9 +12,13 @@ hurts hands (common practice, no source; so are both times).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from trainer.practice.events import Notice
 from trainer.practice.ladder import STEADY
+
+if TYPE_CHECKING:
+    from datetime import date
 
 WARM_UP, LADDER, FREE, REST = "warm-up", "ladder", "free", "rest"
 FREE_PLAY = "free-play"
@@ -32,7 +36,8 @@ PROPOSED_REST_MINUTES = 5.0
 class Block:
     """One block. `tempo` is the warm-up's, `start`, `step`, `top` and the rules are the ladder's.
 
-    None stands for what the command of its kind would choose by itself. Tempos are BPM.
+    `aim` is the tempo to be clean at, where a teacher set one. None stands for what the command of
+    its kind chooses automatically. Tempos are BPM.
     """
 
     kind: str
@@ -45,6 +50,7 @@ class Block:
     rule: str = STEADY
     clean_to_rise: int = 1
     passes: int | None = None
+    aim: float | None = None
 
     @property
     def seconds(self) -> float:
@@ -54,10 +60,15 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Routine:
-    """A title and the blocks, at least one."""
+    """A title and the blocks, at least one.
+
+    An assignment has a `word` from the teacher and the first day of its `week` as well.
+    """
 
     title: str
     blocks: tuple[Block, ...]
+    word: str = ""
+    week: date | None = None
 
     @property
     def minutes(self) -> float:
