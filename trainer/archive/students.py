@@ -90,7 +90,7 @@ def path() -> Path:
 
 
 def load() -> tuple[Student, ...]:
-    """Return the students by name, none where there is no list; faults have their lines."""
+    """Return the students in the order of the list, none without one; faults have their lines."""
     try:
         return read(_source())
     except BadInput as fault:
@@ -113,7 +113,7 @@ def read(source: str) -> tuple[Student, ...]:
         except BadInput as fault:
             faults.add(fault, ("student", place, "name"))
     faults.show()
-    return tuple(sorted(found, key=lambda one: one.name.casefold()))
+    return tuple(found)
 
 
 def check_name(name: str, known: Iterable[Student]) -> None:
@@ -139,6 +139,7 @@ def add(name: str, folder: str = "") -> Student:
     if any(other.home.resolve() == one.home.resolve() for other in known):
         raise BadInput("this folder is another student's", where=folder[:200], fix="choose another")
     _save(known, (*known, one))
+    one.home.mkdir(parents=True, exist_ok=True)
     return one
 
 

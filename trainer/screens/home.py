@@ -136,6 +136,7 @@ class HomeScreen(Screen[None]):
         _beside("e", "open('explain')", "Explain", "What the numbers mean"),
         _beside("f", "open('assess')", "Check a take", "Check a take recorded elsewhere"),
         _beside("p", "open('sheet')", "Print", "Patterns as a page for the music stand"),
+        _beside("u", "open('student')", "Students", "What they practised, and their week"),
         _beside("o", "open('ports')", "Ports", "MIDI inputs and outputs"),
         _beside("i", "open('timing')", "Timing", "How far times can be trusted here"),
         _beside("d", "demo", "Demo", "Watch the pattern being played"),

@@ -35,6 +35,7 @@ PAGES = {
     "ports": "pages_kit",
     "routine": "pages_patterns",
     "sheet": "pages_patterns",
+    "student": "pages_students",
     "timing": "pages_kit",
 }
 """The commands with a page, and the file that has its function, `NAME_page(port)`."""

@@ -49,17 +49,17 @@ def overview_lines(found: Sequence[StudentOverview], today: date) -> Iterator[st
         yield from student_lines(one, today)
 
 
-def student_lines(one: StudentOverview, today: date) -> Iterator[str]:
+def student_lines(one: StudentOverview, today: date, columns: int = COLUMNS) -> Iterator[str]:
     """Give one student: the name, then what was practised, assigned and clean, and what breaks."""
-    yield from _fitted(_student_lines(one, today))
+    yield from _fitted(_student_lines(one, today), columns)
 
 
-def _fitted(lines: Iterable[str]) -> Iterator[str]:
-    """Give lines of at most `COLUMNS` columns; what does not fit continues indented."""
+def _fitted(lines: Iterable[str], columns: int = COLUMNS) -> Iterator[str]:
+    """Give lines of so many columns at most; what does not fit continues indented."""
     for line in lines:
         indent = " " * (len(line) - len(line.lstrip()))
         yield from wrap(
-            line.strip(), COLUMNS, initial_indent=indent, subsequent_indent=indent + "    "
+            line.strip(), columns, initial_indent=indent, subsequent_indent=indent + "    "
         )
 
 
@@ -96,9 +96,9 @@ def taken_in_line(one: TakenIn | TrainerError) -> str:
     return f"{one.sent.name}: {TAKEN_IN_WORDS[one.kind]} ({one.kept.name})"
 
 
-def report_lines(report: WeekReport) -> Iterator[str]:
+def report_lines(report: WeekReport, columns: int = COLUMNS) -> Iterator[str]:
     """Give a week: minutes by day, each pattern, and what to practise next."""
-    yield from _fitted(_report_lines(report))
+    yield from _fitted(_report_lines(report), columns)
 
 
 def _report_lines(report: WeekReport) -> Iterator[str]:
@@ -148,7 +148,7 @@ def _next_lines(report: WeekReport) -> Iterator[str]:
         for one in open_aims[:2]
     ]
     if report.weakness:
-        steps.append(f"watch: {weakness_words(report.weakness)}")
+        steps.append(f"the weakest point: {weakness_words(report.weakness)}")
     if report.patterns and not open_aims:
         steps.append("Every aim is reached: time for the next assignment")
     yield from steps[:3]

@@ -1,0 +1,189 @@
+"""`trainer student`: a week from the assignment to the page for a parent, through the commands."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+from datetime import date
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree
+
+import pytest
+
+from trainer import cli
+from trainer.archive import students
+from trainer.file_system import user_folder
+from trainer.pattern import library
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+WEEK = """
+title = "Fives, both leads"
+week = {day}
+word = "Slow first."
+[[block]]
+kind = "warm-up"
+pattern = "fives-and-threes"
+tempo = 70
+minutes = 5
+aim = 20
+[[block]]
+kind = "rest"
+minutes = 2
+[[block]]
+kind = "ladder"
+pattern = "our-own lead=left"
+minutes = 10
+aim = 300
+"""
+
+
+def said(capsys: pytest.CaptureFixture[str], *argv: str, status: int = 0) -> str:
+    """Run a command and return what it printed; a student's folder is its own only meanwhile."""
+    home = os.environ["TRAINER_HOME"]
+    try:
+        assert cli.run([*argv]) == status
+    finally:
+        os.environ["TRAINER_HOME"] = home
+    found = capsys.readouterr()
+    return found.out + found.err
+
+
+@pytest.fixture
+def week(tmp_path: Path) -> Path:
+    """Return a routine file of this week, around a shipped pattern and one of our own."""
+    shutil.copy(library.find_pattern("fives-and-threes"), tmp_path / "own.toml")
+    own = user_folder("patterns")
+    own.mkdir(parents=True)
+    shutil.copy(tmp_path / "own.toml", own / "our-own.toml")
+    path = tmp_path / "week.toml"
+    path.write_text(WEEK.format(day=date.today().isoformat()))
+    return path
+
+
+def demo(folder: Path, name: str, seed: int) -> None:
+    """Have a session of today played into a folder."""
+    options = ["--fast", "--plain", "--passes", "8", "--tempo", "70", "--seed", str(seed)]
+    assert cli.run(["demo", name, *options, "--recordings", str(folder)]) == 0
+
+
+def test_without_students_there_are_words(capsys: pytest.CaptureFixture[str]) -> None:
+    """The emptiest case of every action."""
+    assert "No students yet" in said(capsys, "student")
+    for action in (["show", "Mara"], ["report", "Mara"], ["take", "Mara", "x"], ["remove", "M"]):
+        assert "there is no student" in said(capsys, "student", *action, status=2)
+    assert "there is no student" in said(capsys, "--student", "Mara", "history", status=2)
+    assert "a name is missing" in said(capsys, "--student", status=2)
+
+
+def test_a_week_from_assignment_to_report(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, week: Path
+) -> None:
+    """Assigned, practised on another computer, sent, counted once, reported by its own files."""
+    said(capsys, "student", "add", "Mara")
+    given = said(capsys, "student", "assign", "Mara", str(week))
+    assert "with our-own.toml" in given
+    sent = tmp_path / "sent"
+    for seed in (1, 2):
+        demo(sent, "fives-and-threes", seed)
+    files = sorted(map(str, sent.glob("*.jsonl")))
+    capsys.readouterr()
+    for _ in range(2):
+        said(capsys, "student", "take", "Mara", *files)
+
+    shown = said(capsys, "student", "show", "Mara")
+    assert "assigned: Fives, both leads" in shown
+    reported = said(capsys, "student", "report", "Mara")
+    (entry, other) = students.known_sessions(students.find("Mara"))
+    minutes = round((entry.seconds + other.seconds) / 60)
+    assert f"Practised: {minutes} minutes on 1 day" in reported
+    best = max(one.clean_tempo or 0.0 for one in (entry, other))
+    clean = f"clean at {best:g} BPM, aim 20 BPM, reached" if best else "not clean yet, aim 20 BPM"
+    assert clean in reported
+    assert "not played yet, aim 300 BPM" in reported
+    assert all(len(line) <= 79 for line in (shown + reported).splitlines())
+
+
+def test_nothing_of_one_student_is_in_anothers_folder(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, week: Path
+) -> None:
+    """Read back as text: no name, no session, no assignment of the other."""
+    for name in ("Mara", "Jun"):
+        said(capsys, "student", "add", name)
+    said(capsys, "student", "assign", "Mara", str(week))
+    sent = tmp_path / "sent"
+    demo(sent, "fives-and-threes", 1)
+    said(capsys, "student", "take", "Mara", *map(str, sent.glob("*.jsonl")))
+    said(capsys, "--student", "Jun", "history")
+    for name in ("Mara", "Jun"):
+        said(capsys, "student", "report", name, "-o", str(students.find(name).home / "week.svg"))
+    for one in students.find("Jun").home.rglob("*"):
+        assert not one.is_file() or b"Mara" not in one.read_bytes()
+        assert one.suffix != ".jsonl"
+
+
+def test_every_command_works_in_a_students_folder(capsys: pytest.CaptureFixture[str]) -> None:
+    """`--student NAME` before a command makes all folders the student's."""
+    said(capsys, "student", "add", "Mara")
+    demo_options = ["--fast", "--plain", "--passes", "1"]
+    said(capsys, "--student", "Mara", "demo", "fives-and-threes", *demo_options)
+    assert len(list(students.find("Mara").recordings.glob("*.jsonl"))) == 1
+    assert not user_folder("recordings").exists()
+
+
+def test_an_older_assignment_of_the_same_name_is_kept(
+    capsys: pytest.CaptureFixture[str], week: Path
+) -> None:
+    """The same twice is one file, another text gets another name."""
+    said(capsys, "student", "add", "Mara")
+    for _ in range(2):
+        said(capsys, "student", "assign", "Mara", str(week))
+    week.write_text(week.read_text().replace("Slow first", "Slower"))
+    said(capsys, "student", "assign", "Mara", str(week))
+    kept = sorted(path.name for path in students.find("Mara").routines.iterdir())
+    assert kept == ["week-2.toml", "week.toml"]
+
+
+def test_an_assignment_that_names_a_missing_pattern_is_refused(
+    capsys: pytest.CaptureFixture[str], week: Path
+) -> None:
+    """With the line of the block; nothing is written."""
+    said(capsys, "student", "add", "Mara")
+    week.write_text(week.read_text().replace("our-own lead=left", "nowhere"))
+    fault = said(capsys, "student", "assign", "Mara", str(week), status=2)
+    assert 'there is no pattern "nowhere"' in fault
+    assert "line 16" in fault
+    assert not students.find("Mara").routines.exists()
+
+
+def test_a_recorded_take_is_taken_in_once(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """A MIDI file becomes a session of the student's, by its bytes."""
+    said(capsys, "student", "add", "Mara")
+    take = tmp_path / "lesson.mid"
+    said(capsys, "patterns", "export", "fives-and-threes", "-o", str(take))
+    arguments = ["student", "take", "Mara", str(take), "--pattern", "fives-and-threes"]
+    assert "lesson.mid: taken in" in said(capsys, *arguments)
+    assert "known already" in said(capsys, *arguments)
+    replayed = said(capsys, "--student", "Mara", "replay", "--json")
+    assert json.loads(replayed)["summary"]["counts"]["missed"] == 0
+
+
+def test_pages_are_drawn_and_read_back(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, week: Path
+) -> None:
+    """Every line of the assignment is on its page, seven boxes for each block but the rest."""
+    said(capsys, "student", "add", "Mara")
+    page = tmp_path / "week.svg"
+    said(capsys, "student", "print", str(week), "--student", "Mara", "-o", str(page))
+    root = ElementTree.fromstring(page.read_text())
+    texts = " ".join(one.text or "" for one in root.iter() if one.tag.endswith("text"))
+    for words in ("Mara: Fives, both leads", "Slow first.", "to be clean at 300 BPM", "Rest"):
+        assert words in texts
+    boxes = [one for one in root.iter() if one.tag.endswith("rect") and one.get("class") == "axis"]
+    assert len(boxes) == 2 * 7
+    wrong = said(capsys, "student", "print", str(week), "-o", str(tmp_path / "x.txt"), status=2)
+    assert "a page is .svg or .pdf" in wrong
