@@ -8,11 +8,11 @@ import pytest
 
 from trainer import toml_text
 from trainer.kit.voices import VOICES
-from trainer.pattern.language import notation
+from trainer.pattern.language import notation, reference
 from trainer.pattern.language.rows import OSTINATOS
 
 NOTE_VALUES_FAMILIES = ["dotted", "triplet", "quintuplet", "septuplet", "sextuplets"]
-_TEXT = notation.__doc__ or ""
+_TEXT = reference.__doc__ or ""
 _LINES = "\n".join(line[4:] for line in _TEXT.splitlines() if re.match(r"    \S|\s*$", line))
 EXAMPLES = ["# " + text for text in _LINES.split("\n# ")[1:]]
 

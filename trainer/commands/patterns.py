@@ -177,9 +177,9 @@ def _check(args: Namespace) -> int:
 
 
 def _language(_: Namespace) -> int:
-    from trainer.pattern.language import notation
+    from trainer.pattern.language import reference
 
-    console.print_line((notation.__doc__ or "").rstrip("\n"))
+    console.print_line((reference.__doc__ or "").rstrip("\n"))
     return 0
 
 

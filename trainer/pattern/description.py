@@ -175,6 +175,7 @@ def description_lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]
         f"{_meter_words(pattern)}, {size_words(pattern)}, "
         f"{pattern.tempo:g} BPM{_tempo_unit_words(pattern)}, {_level_words(pattern)}{tags}"
     )
+    yield from _feel_lines(pattern)
     if pattern.sections and not brief:
         yield f"sections: {'; '.join(map(_section_words, pattern.sections))}"
     yield from _count_lines(demand(pattern), moves=not brief)
@@ -189,7 +190,7 @@ def size_words(pattern: Pattern) -> str:
 
 
 def _meter_words(pattern: Pattern) -> str:
-    return ", ".join(dict.fromkeys(str(bar.meter) for bar in pattern.bars))
+    return ", ".join(dict.fromkeys(bar.meter.written for bar in pattern.bars))
 
 
 def _tempo_unit_words(pattern: Pattern) -> str:
@@ -203,6 +204,50 @@ def _section_words(section: Section) -> str:
     bars = f"bar {first}" if first == last else f"bars {first} to {last}"
     times = f", {section.times} times" if section.times > 1 else ""
     return f"{section.title or 'untitled'} ({bars}{times})"
+
+
+def _feel_lines(pattern: Pattern) -> Iterator[str]:
+    """Yield swing, tempo changes and dynamics, a line each where they are written."""
+    parts = {
+        "swing": [
+            f"{one.value} {_ratio_words(one.share)} from {_bar_words(pattern, one.start)}"
+            for one in pattern.swing
+        ],
+        "tempo": [
+            (f"{one.tempo:g}" if one.end is None else f"{one.tempo:g} to {one.to:g}")
+            + f" BPM from {_bar_words(pattern, one.start)}"
+            + ("" if one.end is None else f" until {_bar_words(pattern, one.end)}")
+            for one in pattern.tempo_changes
+        ],
+        "dynamics": [
+            (one.mark if one.end is None else f"{one.mark} to {one.to}")
+            + f" from {_bar_words(pattern, one.start)}"
+            for one in pattern.dynamics
+        ],
+    }
+    for name, words in parts.items():
+        if words:
+            more = len(words) - MOST_STRETCHES
+            rest = f", and {more} more" if more > 0 else ""
+            yield f"{name}: {', '.join(words[:MOST_STRETCHES])}{rest}"
+
+
+MOST_STRETCHES = 6
+"""How many stretches of swing, tempo or dynamics are listed."""
+
+
+def _ratio_words(share: Fraction) -> str:
+    """Return a share of swing as a ratio to one, else in percent."""
+    rest = share.denominator - share.numerator
+    return f"{share.numerator}:{rest}" if rest == 1 else f"{float(100 * share):.4g}%"
+
+
+def _bar_words(pattern: Pattern, beat: Fraction) -> str:
+    """Return a place in words: a bar's number on its first beat, and the end as such."""
+    if beat >= pattern.length:
+        return "the end"
+    bar = bar_of(pattern, beat)
+    return f"bar {bar + 1}" if pattern.bars[bar].start == beat else place_words(pattern, beat)
 
 
 def _level_words(pattern: Pattern) -> str:
@@ -233,13 +278,21 @@ _HEADING_WORDS = {
     "bars": "its meters",
     "sections": "its sections",
     "assumed": "what was assumed",
+    "swing": "its swing",
+    "tempo_changes": "its changes of tempo",
+    "dynamics": "its dynamics",
 }
 """What a pattern says besides its notes."""
 
 TEMPO_ROUNDING = 0.01
 """BPM by which a tempo may be rounded without a word."""
 
-_NOTE_WORDS = {"level": "the loudness", "value": "the note value", "limb": "the hand or foot"}
+_NOTE_WORDS = {
+    "level": "the loudness",
+    "value": "the note value",
+    "limb": "the hand or foot",
+    "buzz": "the buzz",
+}
 
 
 def losses(pattern: Pattern, back: Pattern) -> list[str]:

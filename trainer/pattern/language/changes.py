@@ -30,6 +30,8 @@ PLACES: dict[str, tuple[str, ...]] = {
     "tempo": ("tempo",),
     "tempo-unit": ("tempo_unit",),
     "meter": ("meter",),
+    "swing": ("swing",),
+    "dynamics": ("dynamics",),
     "length": ("length",),
     "times": ("times",),
     "sticking": ("hands", "sticking"),
@@ -57,9 +59,11 @@ MEANINGS = {
     "about": "a sentence about it",
     "tags": "words that say what it trains",
     "level": "1 to 5",
-    "tempo": "a tempo to begin with, in BPM",
+    "tempo": 'in BPM, or a change: "80 to 120"',
     "tempo-unit": "the note value BPM counts, such as 4.",
-    "meter": "the meter, such as 7/8, or several that go round",
+    "meter": 'such as 7/8, "7/8 3+2+2", or several',
+    "swing": 'such as "8 2:1", "16 3:2" or shuffle',
+    "dynamics": 'such as p, or "p < f"',
     "length": "how many bars",
     "times": "how often it is repeated",
     "sticking": 'such as "R L R R"',
@@ -308,7 +312,7 @@ def _value(key: str, text: str) -> Any:
                 return text
     if key == "tags" and "," in text:
         return [word.strip() for word in text.split(",") if word.strip()]
-    return text.split() if key in ("tags", "meter") else text
+    return text.split() if key == "tags" else text
 
 
 def in_reference_order(table: Mapping[str, Any]) -> dict[str, Any]:

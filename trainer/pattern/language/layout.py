@@ -11,13 +11,22 @@ import math
 from bisect import bisect_left
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from trainer.errors import BadInput
-from trainer.pattern.language import section_length
+from trainer.pattern.language import feel, section_length
 from trainer.pattern.language.hands import LaidHands, lay_hands
 from trainer.pattern.language.rows import OTHER_HAND, Follower, follow, infers, lay_row, with_limbs
-from trainer.pattern.model import Bar, Note, Section, beat_of, note_order
+from trainer.pattern.model import (
+    Bar,
+    Dynamic,
+    Note,
+    Section,
+    Swing,
+    TempoChange,
+    beat_of,
+    note_order,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,6 +46,9 @@ class LaidSection:
     notes: tuple[Note, ...]
     sections: tuple[Section, ...]
     assumed: tuple[str, ...] = ()
+    swing: tuple[Swing, ...] = ()
+    tempo_changes: tuple[TempoChange, ...] = ()
+    dynamics: tuple[Dynamic, ...] = ()
 
     @property
     def length(self) -> Fraction:
@@ -48,7 +60,23 @@ def lay_out(block: WrittenSection) -> LaidSection:
     """Return the section laid out once; raise BadInput where its parts do not go together."""
     for fault in section_length.length_faults(block):
         raise fault
-    bars = section_length.section_bars(block)
+    return _with_feel(block, _led(block, section_length.section_bars(block)))
+
+
+def _with_feel(block: WrittenSection, laid: LaidSection) -> LaidSection:
+    """Return a section with its swing and dynamics; raise BadInput where swing tears strokes."""
+    start, written = laid.bars[0].start, block.swing
+    marks = tuple(feel.dynamics(block.dynamics, start, laid.length))
+    if not written:
+        return replace(laid, dynamics=marks)
+    swing = Swing(start, laid.length, written.value, written.share)
+    if fault := feel.torn_strokes(swing, laid.bars, laid.notes):
+        raise fault
+    return replace(laid, swing=(swing,), dynamics=marks)
+
+
+def _led(block: WrittenSection, bars: tuple[Bar, ...]) -> LaidSection:
+    """Return the section over its bars, led as it is written: by one hand, or by each in turn."""
     if block.lead != "both":
         return _lay_out(block, bars, block.lead == "left")
     right, left = _lay_out(block, bars, False), _lay_out(block, bars, True)
@@ -132,19 +160,33 @@ def repeated(laid: LaidSection, times: int, start: Fraction, first_bar: int) -> 
     if times == 1 and not start and not first_bar:
         return laid
     shifts = [start + turn * laid.length for turn in range(times)]
-    bars = tuple(replace(bar, start=bar.start + by) for by in shifts for bar in laid.bars)
-    notes = tuple(replace(note, beat=note.beat + by) for by in shifts for note in laid.notes)
+    moved = replace(
+        laid,
+        bars=tuple(replace(bar, start=bar.start + by) for by in shifts for bar in laid.bars),
+        notes=tuple(replace(note, beat=note.beat + by) for by in shifts for note in laid.notes),
+        swing=tuple(_moved(one, by) for by in shifts for one in laid.swing),
+        tempo_changes=tuple(_moved(one, by) for by in shifts for one in laid.tempo_changes),
+        dynamics=tuple(_moved(one, by) for by in shifts for one in laid.dynamics),
+    )
     count = len(laid.bars)
     if len(laid.sections) == 1:
         one = laid.sections[0]
         whole = replace(one, first_bar=first_bar, bar_count=count * times, times=times)
-        return LaidSection(bars, notes, (whole,), laid.assumed)
+        return replace(moved, sections=(whole,))
     sections = tuple(
         replace(section, first_bar=first_bar + turn * count + section.first_bar)
         for turn in range(times)
         for section in laid.sections
     )
-    return LaidSection(bars, notes, sections, laid.assumed)
+    return replace(moved, sections=sections)
+
+
+Stretch = TypeVar("Stretch", Swing, TempoChange, Dynamic)
+
+
+def _moved(stretch: Stretch, by: Fraction) -> Stretch:
+    end = None if stretch.end is None else stretch.end + by
+    return replace(stretch, start=stretch.start + by, end=end)
 
 
 def _refuse_doubles(notes: Sequence[Note]) -> None:

@@ -17,6 +17,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
+from trainer.pattern.language.feel import feel_faults
 from trainer.pattern.language.hands import rounds, step_count
 from trainer.pattern.language.rows import row_count
 from trainer.pattern.model import MAX_BARS, MAX_STROKES, NOTE_VALUES, Bar
@@ -24,6 +25,7 @@ from trainer.pattern.model import MAX_BARS, MAX_STROKES, NOTE_VALUES, Bar
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from trainer.pattern.language.feel import WrittenDynamic, WrittenSwing, WrittenTempo
     from trainer.pattern.language.hands import Hands
     from trainer.pattern.language.rows import Follower, Row
     from trainer.pattern.language.spelling import Stroke
@@ -53,6 +55,9 @@ class WrittenSection:
     row_sticking: tuple[Stroke, ...] = ()
     row_value: NoteValue = NOTE_VALUES["16"]
     assumed: tuple[str, ...] = ()
+    swing: WrittenSwing | None = None
+    tempo: WrittenTempo | None = None
+    dynamics: tuple[WrittenDynamic, ...] = ()
 
 
 def length_faults(block: WrittenSection) -> list[BadInput]:
@@ -62,6 +67,9 @@ def length_faults(block: WrittenSection) -> list[BadInput]:
         found += check(block)
     if not found:
         found += _size(block)
+    if not found:
+        times = block.times * (2 if block.lead == "both" else 1)
+        found += feel_faults(block.swing, block.tempo, block.meters, _bar_count(block) * times)
     return found
 
 

@@ -7,12 +7,11 @@ key. A section takes what it does not say itself from the top of the file.
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from trainer.checked import shown, text
+from trainer.checked import shortened, shown, text
 from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
 from trainer.pattern.language import spelling
@@ -22,7 +21,7 @@ from trainer.pattern.language.layout import ALTERNATE
 from trainer.pattern.language.rows import OSTINATOS, Follower, Row
 from trainer.pattern.language.section_length import WrittenSection
 from trainer.pattern.language.spelling import Spot
-from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, NOTE_VALUES, Meter
+from trainer.pattern.model import NOTE_VALUES, Meter
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -55,30 +54,18 @@ def read_tags(value: Any) -> tuple[str, ...]:
     return tuple(text(word) for word in words)
 
 
-def read_tempo(value: Any) -> float:
-    """Return a tempo in BPM."""
-    if (
-        isinstance(value, bool)
-        or not isinstance(value, (int, float))
-        or not MIN_TEMPO <= value <= MAX_TEMPO
-        or math.isnan(value)
-    ):
-        raise BadInput(
-            f"{shown(value)} is not a tempo from {MIN_TEMPO:g} to {MAX_TEMPO:g} BPM",
-            fix="write a number in that range",
-        )
-    return float(value)
-
-
 def read_tempo_unit(value: Any) -> Fraction:
     """Return the length in quarter notes of the note value that BPM counts."""
     return spelling.value(str(value)).length
 
 
 def read_meters(value: Any) -> tuple[Meter, ...]:
-    """Return meters from `4/4` or a list of them that goes round bar by bar."""
-    words = value.split() if isinstance(value, str) else value
-    if not isinstance(words, list) or not 1 <= len(words) <= 64:
+    """Return meters from `4/4` or a list of them that goes round bar by bar.
+
+    Each may have its groups of beats behind it: `7/8 3+2+2`.
+    """
+    words = value if isinstance(value, list) else _with_groups(str(value).split())
+    if isinstance(value, (bool, float)) or not 1 <= len(words) <= 64:
         raise BadInput(f"{shown(value)} is not a meter", fix='write "4/4" or ["4/4", "7/8"]')
     wrong = TextFaults("meter")
     found = []
@@ -102,22 +89,45 @@ def read_order_count(value: Any) -> int:
 
 
 def _meter(given: Any) -> Meter:
-    word = shown(given)
+    word, _, grouped = shown(given).partition(" ")
     beats, _, unit = word.partition("/")
     if len(word) <= 6 and word.isascii() and beats.isdecimal() and unit.isdecimal():
         meter = Meter(int(beats), int(unit))
         if 1 <= meter.beats <= 64 and meter.unit in UNITS:
-            return meter
+            return replace(meter, groups=_groups(grouped.strip(), meter)) if grouped else meter
     raise BadInput(
         f"{word} is not a meter",
         fix=f"write 1 to 64 over one of {', '.join(map(str, UNITS))}, such as 7/8",
     )
 
 
+def _with_groups(words: list[str]) -> list[str]:
+    """Return meters with the groups that are written behind them."""
+    found: list[str] = []
+    for word in words:
+        if found and "+" in word:
+            found[-1] += f" {word}"
+        else:
+            found.append(word)
+    return found
+
+
+def _groups(text: str, meter: Meter) -> tuple[int, ...]:
+    sizes = text.split("+")
+    known = text.isascii() and all(size.isdecimal() and len(size) < 3 for size in sizes)
+    groups = tuple(map(int, sizes)) if known else ()
+    if not groups or 0 in groups or sum(groups) != meter.beats:
+        raise BadInput(
+            f'the groups "{shortened(text)}" do not add up to the {meter.beats} beats of {meter}',
+            fix="write them as in 7/8 3+2+2",
+        )
+    return groups
+
+
 TABLES = ("hands", "feet", "bars")
 SIXTEENTH = NOTE_VALUES["16"]
 _NO_VOICE = ("ostinato", "value", "sticking")
-_OWN = ("title", "times")
+_OWN = ("title", "times", "tempo")
 _INSTEAD = {"value": "rhythm", "rhythm": "value"}
 _HANDS = {"orders": "order_count"}
 """Keys of [hands] that have another name in Hands."""
@@ -158,6 +168,9 @@ def _block(said: dict[str, Any]) -> WrittenSection:
         followers=(*followers, *more_followers),
         row_sticking=bars.get("sticking", ()),
         row_value=bars.get("value", SIXTEENTH),
+        swing=said.get("swing"),
+        tempo=said.get("tempo"),
+        dynamics=said.get("dynamics", ()),
     )
     hands = said.get("hands")
     return block if hands is None else _with_hands(block, hands)
