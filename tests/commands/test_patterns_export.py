@@ -8,7 +8,7 @@ import pytest
 
 from trainer import cli
 from trainer.pattern import library
-from trainer.pattern.formats import musicxml_read
+from trainer.pattern.formats import musicxml_file
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -75,7 +75,7 @@ def test_a_file_too_large_to_read_back_is_still_written(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The export stands, and the words say that what it lost is not known."""
-    monkeypatch.setattr(musicxml_read, "MAX_ELEMENTS", 10)
+    monkeypatch.setattr(musicxml_file, "MAX_ELEMENTS", 10)
 
     _export(tmp_path, "climb-odd-numbers", ".musicxml")
 

@@ -1,8 +1,8 @@
 """The pattern library: find, open, list, filter and save patterns.
 
 A pattern is found by name in the player's own folder and among those that ship, or by a path that
-ends in .toml, .mid, .midi, .musicxml, .xml or .txt (tab). Listing reads each file's headings and
-limbs only; nothing is laid out and the pattern language is not loaded, so a thousand files are
+ends in .toml, .mid, .midi, .musicxml, .mxl, .xml or .txt (tab). Listing reads each file's headings
+and limbs only; nothing is laid out and the pattern language is not loaded, so a thousand files are
 listed at once.
 """
 
@@ -85,6 +85,7 @@ _READERS = {
     ".mid": "trainer.pattern.formats.midi_read",
     ".midi": "trainer.pattern.formats.midi_read",
     ".musicxml": "trainer.pattern.formats.musicxml_read",
+    ".mxl": "trainer.pattern.formats.musicxml_read",
     ".xml": "trainer.pattern.formats.musicxml_read",
     ".txt": "trainer.pattern.formats.tab_file",
 }

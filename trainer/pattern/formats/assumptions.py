@@ -45,6 +45,18 @@ def playable_tempo(written: tuple[float, Fraction] | None) -> tuple[float, Fract
     return bpm, unit, []
 
 
+def lone_kick(voices: Iterable[str]) -> bool:
+    """Return whether the second bass drum is the only one, so that it is the kick.
+
+    General MIDI has two bass drums, 35 and 36, and many programs write 35 for a single one.
+    """
+    used = set(voices)
+    return "kick2" in used and "kick" not in used
+
+
+LONE_KICK = "drums: the bass drum is the kick (General MIDI 35), as the file has no other"
+
+
 _SHORT_UNITS = (1, 2, 4, 8, 16, 32, 64)
 
 MeterChange = tuple[Fraction, Meter]

@@ -24,10 +24,12 @@ from trainer.errors import BadInput, named
 from trainer.kit.model import GENERAL_MIDI, Kit
 from trainer.kit.voices import full_zone
 from trainer.pattern.formats.assumptions import (
+    LONE_KICK,
     MidiStroke,
     bar_line_slack,
     infer_notes,
     lay_bars,
+    lone_kick,
     playable_tempo,
 )
 from trainer.pattern.formats.midi_file import (
@@ -128,6 +130,10 @@ class _Reader:
             else:
                 zone = "" if pad.zone == full_zone(pad.voice, "") else pad.zone
                 found.append(MidiStroke(on, pad.voice, zone, limbs.get(on.track)))
+        if not self.own and lone_kick(stroke.voice for stroke in found):
+            self.assumed.append(LONE_KICK)
+            for stroke in found:
+                stroke.voice = "kick" if stroke.voice == "kick2" else stroke.voice
         if unknown:
             count = ", ".join(f"{times} of note {note}" for note, times in sorted(unknown.items()))
             self.assumed.append(f"left out: what is no drum of the kit, {count}")

@@ -1,6 +1,8 @@
-"""The measures of a MusicXML part: drums, chords at exact places, and the signs of form.
+"""The measures of a MusicXML part: chords at exact places, the marks above them, signs of form.
 
-Places count in quarter notes from the measure's start. Nothing is repeated or named here yet.
+Places count in quarter notes from the measure's start. Nothing is repeated or named here yet. What
+is written and has no meaning here is counted, with the first measure it is in: nothing is lost
+without a word.
 """
 
 from __future__ import annotations
@@ -11,79 +13,44 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput, named
-from trainer.kit.voices import VOICES, full_zone
-from trainer.pattern.formats.assumptions import short_meter
-from trainer.pattern.formats.musicxml_notes import BEAT_UNITS, PART, SECTION
+from trainer.pattern.formats.musicxml_form import CODA, SEGNO, SOUNDS, sign_in_words
+from trainer.pattern.formats.musicxml_marks import (
+    WHOLE_NUMBER,
+    fitted_meter,
+    meter_of,
+    tempo_of,
+    whole_of,
+)
+from trainer.pattern.formats.musicxml_notes import SECTION, times_words
 from trainer.pattern.model import Level, Meter
-from trainer.pattern.staff import voice_at
+from trainer.pattern.staff import sticking_limbs
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
-    from trainer.kit.model import Kit
-
-
-_OWN_NAME = re.compile(rf"{PART}-([a-z0-9]+)-([a-z-]+)", re.ASCII)
-_NUMBER = re.compile(r"\d{1,3}", re.ASCII)
-
-Drum = tuple[str, str]
-"""A voice and a zone, empty for the ordinary one."""
-
-
-class PartDrums:
-    """The instruments of one part; `unknown` counts the notes that are no drum of the kit."""
-
-    def __init__(self, score_part: Element | None, kit: Kit) -> None:
-        self.unknown = 0
-        self._by_id: dict[str, Drum] = {}
-        for midi in score_part.iterfind("midi-instrument") if score_part is not None else ():
-            number = (midi.findtext("midi-unpitched") or "").strip()
-            # The standard counts these notes from 1.
-            pad = kit.pad(int(number) - 1) if _NUMBER.fullmatch(number) else None
-            if pad:
-                self._by_id[midi.get("id", "")] = _drum(pad.voice, pad.zone)
-
-    def find(self, note: Element) -> Drum | None:
-        """Return the drum of a note: by our own name, its MIDI note, or its place on the staff."""
-        unpitched = note.find("unpitched")
-        if unpitched is None:
-            self.unknown += 1
-            return None
-        instrument = note.find("instrument")
-        name = instrument.get("id", "") if instrument is not None else ""
-        drum = _own_drum(name) or self._by_id.get(name) or _on_staff(note, unpitched)
-        self.unknown += drum is None
-        return drum
-
-
-def _drum(voice: str, zone: str) -> Drum:
-    return voice, "" if zone == full_zone(voice, "") else zone
-
-
-def _own_drum(name: str) -> Drum | None:
-    found = _OWN_NAME.fullmatch(name)
-    if not found or found[1] not in VOICES or found[2] not in VOICES[found[1]].zones:
-        return None
-    return _drum(found[1], found[2])
-
-
-def _on_staff(note: Element, unpitched: Element) -> Drum | None:
-    step = unpitched.findtext("display-step") or "C"
-    octave = (unpitched.findtext("display-octave") or "5").strip()
-    head = (note.findtext("notehead") or "normal").strip()
-    if not _NUMBER.fullmatch(octave):
-        return None
-    found = voice_at(step.strip(), int(octave), head)
-    return _drum(*found) if found else None
-
+    from trainer.pattern.formats.musicxml_drums import PartDrums
 
 LONGEST = 256
 """The most quarter notes a measure may last."""
 
-_UNITS = {1, 2, 4, 8, 16, 32, 64}
-_UNIT_OF = {name_dots: unit for unit, name_dots in BEAT_UNITS.items()}
-_WHOLE = re.compile(r"\d{1,9}", re.ASCII)
 _ACCENTS = ("accent", "strong-accent")
+_HANDS_IN_WORDS = {"RH": "R", "LH": "L", "r": "R", "l": "L", "b": "B", "R.H.": "R", "L.H.": "L"}
+
+_LOST_NOTATIONS = {
+    "fermata": "fermatas",
+    "slide": "slides",
+    "glissando": "slides",
+    "technical/stopped": "stopped strokes",
+    "technical/open": "open strokes",
+    "articulations/staccato": "staccato dots",
+    "articulations/staccatissimo": "staccato dots",
+    "articulations/stress": "stress marks",
+    "articulations/unstress": "stress marks",
+    "ornaments/trill-mark": "trills",
+}
+"""Signs beside a note that are not read, and what they are called."""
+
+_SLOWING = re.compile(r"\b(rit|ritard|ritardando|rall|rallentando|accel|accelerando)\b", re.I)
 
 
 @dataclass(slots=True)
@@ -98,7 +65,7 @@ class Head:
 
 @dataclass(slots=True)
 class Chord:
-    """Noteheads struck together, the sets of grace strokes before them, and the lyric below."""
+    """Noteheads struck together, the sets of grace strokes before them, and the sticking."""
 
     place: Fraction
     heads: list[Head]
@@ -111,6 +78,7 @@ class Measure:
     """One measure as written; `section` is the title and count of a section that starts here.
 
     `times` is above 0 at a backward repeat; `endings` are the turns that play it (empty: all).
+    `signs` are those of `trainer.pattern.formats.musicxml_form`; `tempos` are (place, BPM, unit).
     """
 
     meter: Meter
@@ -119,28 +87,65 @@ class Measure:
     times: int = 0
     endings: frozenset[int] = frozenset()
     section: tuple[str, int] | None = None
-    tempo: tuple[float, Fraction] | None = None
-    jumps: bool = False
+    tempos: list[tuple[Fraction, float, Fraction]] = field(default_factory=list)
+    signs: set[str] = field(default_factory=set)
 
 
-def read_measures(part: Element, drums: PartDrums) -> list[Measure]:
-    """Return the part's measures; raises BadInput naming the measure."""
-    state = _State(drums)
-    measures = []
-    for count, element in enumerate(part.iterfind("measure"), 1):
-        with named(f"measure {count}"):
-            measures.append(state.measure(element))
-    return measures
+class Losses:
+    """What is not read, by its name: how often, and the number of the first measure with it."""
+
+    def __init__(self) -> None:
+        self._found: dict[str, list[int]] = {}
+
+    def add(self, what: str, measure: int, count: int = 1) -> None:
+        """Count a loss."""
+        self._found.setdefault(what, []).extend([measure] * count)
+
+    def words(self) -> list[str]:
+        """Return a line for each kind."""
+        return [
+            f"left out: {what} ({len(found)}, first in measure {found[0]})"
+            for what, found in self._found.items()
+        ]
+
+
+def read_measures(part: Element, drums: PartDrums, losses: Losses, *, own: bool) -> list[Measure]:
+    """Return the part's measures; raises BadInput naming the measure.
+
+    In a file of our `own`, words are titles and no signs.
+    """
+    state = _State(drums, losses, own)
+    for element in part.iterfind("measure"):
+        with named(f"measure {len(state.measures) + 1}"):
+            state.measures.append(state.measure(element))
+    return state.measures
+
+
+def read_tempo(root: Element) -> tuple[float, Fraction] | None:
+    """Return the first tempo that any part of a score has: BPM, and the note it counts."""
+    for element in root.iterfind("part/measure"):
+        for item in element:
+            tempo = tempo_of(item)
+            if tempo:
+                return tempo
+    return None
 
 
 class _State:
-    """What carries over from measure to measure: divisions, meter, open endings."""
+    """What carries over from measure to measure: divisions, meter, open endings, repeats."""
 
-    def __init__(self, drums: PartDrums) -> None:
-        self.drums = drums
+    def __init__(self, drums: PartDrums, losses: Losses, own: bool) -> None:
+        self.drums, self.losses, self.own = drums, losses, own
+        self.measures: list[Measure] = []
         self.divisions = 1
         self.meter = Meter()
         self.endings: frozenset[int] = frozenset()
+        self.repeated = 0
+        self.words: tuple[Fraction, str] | None = None
+
+    def lost(self, what: str, count: int = 1) -> None:
+        """Count a loss in the measure being read."""
+        self.losses.add(what, len(self.measures) + 1, count)
 
     def measure(self, element: Element) -> Measure:
         made = Measure(self.meter)
@@ -148,6 +153,7 @@ class _State:
         start: Fraction = now
         waiting: dict[str, list[list[Head]]] = {}
         chords: dict[str, Chord] = {}
+        self.words = None
         for item in element:
             if item.tag == "note":
                 length = Fraction(0)
@@ -163,32 +169,49 @@ class _State:
             elif item.tag == "attributes":
                 self._attributes(item)
                 made.meter = self.meter
+            elif item.tag == "barline":
+                self._barline(item, made)
             else:
-                self._form(item, made)
+                self._mark(item, now, made)
             furthest = max(furthest, now)
             if furthest > LONGEST:
                 raise BadInput("the measure has no end", fix="export the file again")
-        made.meter = _fitting(made.meter, furthest, implicit=element.get("implicit") == "yes")
+        made.meter = fitted_meter(made.meter, furthest, implicit=element.get("implicit") == "yes")
+        for graces in waiting.values():
+            self.lost("grace strokes with no stroke after them", sum(map(len, graces)))
+        self._repeat_measure(made)
         return made
 
+    def _repeat_measure(self, made: Measure) -> None:
+        """Play what a sign of a repeated measure means, where its notes are not written out."""
+        if not self.repeated or made.chords:
+            return
+        if len(self.measures) < self.repeated:
+            self.lost("signs that repeat a measure before the first")
+            return
+        made.chords = self.measures[-self.repeated].chords
+        made.meter = self.measures[-self.repeated].meter
+
     def _duration(self, item: Element) -> Fraction:
-        return Fraction(_whole(item, "duration", 0), self.divisions)
+        return Fraction(whole_of(item, "duration", 0), self.divisions)
 
     def _attributes(self, item: Element) -> None:
-        self.divisions = _whole(item, "divisions", self.divisions)
+        self.divisions = whole_of(item, "divisions", self.divisions)
         if not self.divisions:
             raise BadInput("a quarter note has no divisions", fix="export the file again")
         time = item.find("time")
-        beats = time.findtext("beats") if time is not None else None
-        if time is not None and beats:
-            parts = [part.strip() for part in beats.split("+")]
-            unit = _whole(time, "beat-type", 4)
-            if not all(map(_WHOLE.fullmatch, parts)) or unit not in _UNITS:
-                raise BadInput("the meter cannot be read", fix="correct it")
-            count = sum(int(part) for part in parts)
-            if not 1 <= count <= 64:
-                raise BadInput(f"a meter of {count}/{unit} cannot be played", fix="correct it")
-            self.meter = Meter(count, unit)
+        if time is not None and time.findtext("beats"):
+            self.meter = meter_of(time)
+        for style in item.iterfind("measure-style"):
+            repeat = style.find("measure-repeat")
+            if repeat is not None:
+                started = repeat.get("type") == "start"
+                count = (repeat.text or "1").strip()
+                self.repeated = int(count) if started and WHOLE_NUMBER.fullmatch(count) else 0
+            for tag, words in (("beat-repeat", "repeated beats"), ("slash", "bars of slashes")):
+                for sign in style.iterfind(tag):
+                    if sign.get("type") == "start":
+                        self.lost(f"signs for {words}")
 
     def _note(
         self,
@@ -200,11 +223,15 @@ class _State:
     ) -> None:
         """Take up one note: a grace stroke waits for the next chord of its voice."""
         ties = {tie.get("type") for tie in item.iterfind("tie")}
-        if item.find("rest") is not None or item.find("cue") is not None or "stop" in ties:
+        if item.find("rest") is not None or "stop" in ties:
+            return
+        if item.find("cue") is not None:
+            self.lost("cue notes")
             return
         spot = self.drums.find(item)
         if spot is None:
             return
+        self._notations(item)
         head = Head(*spot, _level(item), _hidden(item))
         voice = item.findtext("voice") or "1"
         joined = item.find("chord") is not None
@@ -215,45 +242,79 @@ class _State:
             else:
                 sets.append([head])
             return
+        text = self._sticking(item, start)
         if joined and voice in chords and chords[voice].place == start:
             chords[voice].heads.append(head)
+            chords[voice].text = chords[voice].text or text
             return
-        text = (item.findtext("lyric/text") or "").strip()
         chords[voice] = Chord(start, [head], waiting.pop(voice, []), text)
         made.chords.append(chords[voice])
 
-    def _form(self, item: Element, made: Measure) -> None:
-        """Take up bar lines, directions and sounds."""
-        if item.tag == "barline":
-            self._barline(item, made)
-            return
-        sounds = [item] if item.tag == "sound" else item.findall("sound")
-        for sound in sounds:
-            made.jumps |= any(sound.get(word) for word in ("dacapo", "dalsegno", "tocoda", "coda"))
-            bpm = _decimal(sound.get("tempo"))
-            if bpm and not made.tempo:
-                made.tempo = (bpm, Fraction(1))
-        if item.tag == "direction":
-            self._direction(item, made)
+    def _sticking(self, item: Element, start: Fraction) -> str:
+        """Return the sticking written at a note: a lyric, a fingering, or words above or below."""
+        texts = [lyric.findtext("text") or "" for lyric in item.iterfind("lyric")]
+        if not self.own:
+            for tag in ("fingering", "pluck"):
+                texts += [one.text or "" for one in item.iterfind(f"notations/technical/{tag}")]
+            if self.words and self.words[0] == start:
+                texts.append(self.words[1])
+        found = (_HANDS_IN_WORDS.get(text.strip(), text.strip()) for text in texts)
+        return next((text for text in found if sticking_limbs(text)[0]), "")
 
-    def _direction(self, item: Element, made: Measure) -> None:
-        metronome = item.find("direction-type/metronome")
-        if metronome is not None:
-            key = (metronome.findtext("beat-unit") or "", len(metronome.findall("beat-unit-dot")))
-            bpm = _decimal(metronome.findtext("per-minute"))
-            if bpm and key in _UNIT_OF:
-                made.tempo = (bpm, _UNIT_OF[key])
+    def _notations(self, item: Element) -> None:
+        """Count the signs beside a note that are not read."""
+        for path, what in _LOST_NOTATIONS.items():
+            if item.find(f"notations/{path}") is not None:
+                self.lost(what)
+        for tremolo in item.iterfind("notations/ornaments/tremolo"):
+            buzz = tremolo.get("type") == "unmeasured"
+            self.lost("buzz strokes" if buzz else "tremolo strokes")
+
+    def _mark(self, item: Element, now: Fraction, made: Measure) -> None:
+        """Take up directions and sounds."""
+        tempo = tempo_of(item)
+        if tempo:
+            made.tempos.append((now, *tempo))
+        for sound in [item] if item.tag == "sound" else item.findall("sound"):
+            made.signs |= {sign for name, sign in SOUNDS.items() if sound.get(name)}
+            if sound.find("swing/first") is not None:
+                self.lost("swing")
+        if item.tag == "direction":
+            self._direction(item, now, made)
+
+    def _direction(self, item: Element, now: Fraction, made: Measure) -> None:
         rehearsal = item.findtext("direction-type/rehearsal")
         if rehearsal:
             made.section = (rehearsal, 1)
         hidden = (item.findtext("direction-type/other-direction") or "").split()
-        if len(hidden) == 2 and hidden[0] == SECTION and _WHOLE.fullmatch(hidden[1]):
-            made.section = (item.findtext("direction-type/words") or "", int(hidden[1]))
+        if len(hidden) == 2 and hidden[0] == SECTION and WHOLE_NUMBER.fullmatch(hidden[1]):
+            made.section = (_own_title(item, int(hidden[1])), int(hidden[1]))
+        if self.own:
+            return
+        signs = (SEGNO, CODA)
+        made.signs |= {one for one in signs if item.find(f"direction-type/{one}") is not None}
+        for kind in item.iterfind("direction-type/*"):
+            if kind.tag in ("dynamics", "wedge"):
+                self.lost("dynamics")
+        for words in item.iterfind("direction-type/words"):
+            self._words((words.text or "").strip(), now, made)
+
+    def _words(self, text: str, now: Fraction, made: Measure) -> None:
+        sign = sign_in_words(text)
+        if sign:
+            made.signs.add(sign)
+        elif text in _HANDS_IN_WORDS or sticking_limbs(text)[0]:
+            self.words = (now, text)
+        elif _SLOWING.search(text[:80]):
+            self.lost("gradual changes of tempo in words")
+        elif re.search(r"\b(swing|shuffle)\b", text[:80], re.IGNORECASE):
+            self.lost("swing in words")
 
     def _barline(self, item: Element, made: Measure) -> None:
         repeat, ending = item.find("repeat"), item.find("ending")
+        made.signs |= {sign for sign in (SEGNO, CODA) if item.find(sign) is not None}
         if ending is not None and ending.get("type") == "start":
-            self.endings = frozenset(map(int, _WHOLE.findall(ending.get("number") or "")))
+            self.endings = frozenset(map(int, WHOLE_NUMBER.findall(ending.get("number") or "")))
             made.endings = self.endings
         elif self.endings:
             made.endings = self.endings
@@ -263,20 +324,13 @@ class _State:
             made.forward = True
         elif repeat is not None:
             times = repeat.get("times") or "2"
-            made.times = max(int(times), 1) if _WHOLE.fullmatch(times) else 2
+            made.times = max(int(times), 1) if WHOLE_NUMBER.fullmatch(times) else 2
 
 
-def _fitting(meter: Meter, length: Fraction, *, implicit: bool) -> Meter:
-    """Return the meter of a bar by what it holds: shorter for a pickup, longer where overfull."""
-    if length < meter.length:
-        return (short_meter(length, meter) if implicit else None) or meter
-    if length == meter.length:
-        return meter
-    for unit in sorted(_UNITS):
-        beats = length * unit / 4
-        if unit >= meter.unit and beats.denominator == 1:
-            return Meter(int(beats), unit)
-    raise BadInput(f"the measure does not fit {meter}", fix="correct its notes or its meter")
+def _own_title(item: Element, times: int) -> str:
+    """Return the title of a section of our own: the words without its count of times."""
+    words = [one.text or "" for one in item.iterfind("direction-type/words")]
+    return "" if words == [times_words(times)] else next(iter(words), "")
 
 
 def _level(item: Element) -> Level:
@@ -290,18 +344,3 @@ def _level(item: Element) -> Level:
 def _hidden(item: Element) -> dict[str, str]:
     words = (item.findtext("notations/other-notation") or "").split()
     return dict(zip(words[::2], words[1::2], strict=False))
-
-
-def _whole(item: Element, tag: str, default: int) -> int:
-    text = item.findtext(tag)
-    if text is None:
-        return default
-    number = _decimal(text)
-    if number is None or number != int(number) or number < 0:
-        raise BadInput(f"the {tag} is no whole number", fix="export the file again")
-    return int(number)
-
-
-def _decimal(text: str | None) -> float | None:
-    found = re.fullmatch(r"\s*(\d{1,9}(?:\.\d{1,12})?)\s*", text or "", re.ASCII)
-    return float(found[1]) if found else None

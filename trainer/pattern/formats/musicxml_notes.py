@@ -72,6 +72,11 @@ def instrument_id(voice: str, zone: str) -> str:
     return f"{PART}-{voice}-{re.sub('[^A-Za-z0-9]', '-', full_zone(voice, zone))}"
 
 
+def times_words(times: int) -> str:
+    """Return how often a section is played, as it is written above it."""
+    return f"{times} times" if times > 2 else ""
+
+
 def write_glyph(measure: ET.Element, glyph: Glyph, voice: int, values: Values) -> None:
     """Append a chord with its grace strokes, or a rest, to a bar. Voice 1 is hands, 2 feet."""
     if not glyph.notes:

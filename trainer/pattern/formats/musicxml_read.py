@@ -1,15 +1,11 @@
 """MusicXML read as a pattern: the percussion part of a score, with its repeats written out.
 
-The part with the most unpitched notes is read. Drums come from the part's MIDI instruments through
-the note map, else from the place on the staff; levels from accents and parenthesised heads; hands
-from a sticking in the lyrics, else they strictly alternate and `assumed` says so; note values from
-the shortest grid. What `trainer.pattern.formats.musicxml_write` hid beside the notation is used as
-it is. Jumps other than repeats and endings (dal segno, coda) are not followed, and reported.
-
-The XML of a stranger is read in bounded time and memory, without a network. Only elements,
-attributes and text are kept. A document that declares entities is refused (none of the formats
-read here needs them, and they are how a short file becomes a huge one); a named document type is
-skipped and never fetched.
+The part with the most strokes is read, with those that add other drums of the kit. Which drum a
+note means is in `musicxml_drums`, what is above and below the notes in `musicxml_measures`, the
+order of playing in `musicxml_form`. Levels come from accents and parenthesised heads; hands from a
+sticking in lyrics, fingerings or words, else they are assumed; note values from the shortest grid.
+What `trainer.pattern.formats.musicxml_write` hid beside the notation is used as it is. What is
+written and cannot be read is reported in `assumed`, a line for each kind.
 """
 
 from __future__ import annotations
@@ -17,21 +13,25 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
-from xml.etree.ElementTree import Element, TreeBuilder
-from xml.parsers import expat
+from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput, named
-from trainer.file_system import read_bytes
 from trainer.kit.model import GENERAL_MIDI, Kit
 from trainer.kit.voices import ROW, VOICES
-from trainer.pattern.formats.assumptions import HANDS_ALTERNATE, playable_tempo
-from trainer.pattern.formats.musicxml_measures import PartDrums, read_measures
+from trainer.pattern.formats.assumptions import (
+    HANDS_ALTERNATE,
+    LONE_KICK,
+    lone_kick,
+    playable_tempo,
+)
+from trainer.pattern.formats.musicxml_drums import PartDrums, drum_notes
+from trainer.pattern.formats.musicxml_file import read_score
+from trainer.pattern.formats.musicxml_form import play_order, played_sections
+from trainer.pattern.formats.musicxml_measures import Losses, read_measures, read_tempo
 from trainer.pattern.formats.musicxml_notes import SOFTWARE
 from trainer.pattern.language.rows import WrittenStroke, with_limbs
 from trainer.pattern.model import (
     FOOT_LIMB,
-    MAX_BARS,
     MAX_STROKES,
     NOTE_VALUES,
     Bar,
@@ -39,152 +39,16 @@ from trainer.pattern.model import (
     Limb,
     Note,
     Pattern,
-    Section,
     note_order,
 )
 from trainer.pattern.rhythm import written_values
 from trainer.pattern.staff import sticking_limbs
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
+    from xml.etree.ElementTree import Element
 
     from trainer.pattern.formats.musicxml_measures import Chord, Head, Measure
-
-
-MAX_BYTES = 64 * 2**20
-MAX_ELEMENTS = 2_000_000
-MAX_DEPTH = 64
-
-
-def read_xml(source: Path | str | bytes) -> Element:
-    """Return the root element of a file, or of the bytes of one.
-
-    Raises BadInput, without the file's name, for what cannot be opened, is no XML (the message
-    names the line), is too large or too deep, or declares entities.
-    """
-    data = source if isinstance(source, bytes) else read_bytes(Path(source), MAX_BYTES)
-    if data[:2] == b"PK":
-        raise BadInput("this is a compressed file", fix="save it uncompressed, as .musicxml")
-    if len(data) > MAX_BYTES:
-        raise BadInput(f"the file is larger than {MAX_BYTES // 2**20} MB", fix="split it")
-    return _XmlBuilder().build(data)
-
-
-class _XmlBuilder:
-    """Feeds a document through expat, counting."""
-
-    def __init__(self) -> None:
-        self.tree = TreeBuilder()
-        self.elements = self.depth = 0
-        self.parser = expat.ParserCreate()
-        self.parser.buffer_text = True
-        self.parser.StartElementHandler = self._start
-        self.parser.EndElementHandler = self._end
-        self.parser.CharacterDataHandler = self.tree.data
-        self.parser.EntityDeclHandler = self._entity
-
-    def build(self, data: bytes) -> Element:
-        try:
-            self.parser.Parse(data, True)
-        except expat.ExpatError as error:
-            raise BadInput(
-                f"this is no XML ({expat.ErrorString(error.code)})",
-                where=f"line {error.lineno}",
-                fix="export the file again",
-            ) from error
-        except (ValueError, LookupError) as error:
-            raise BadInput("the file is in an unknown encoding", fix="save it in UTF-8") from error
-        return self.tree.close()
-
-    def _start(self, tag: str, attributes: dict[str, str]) -> None:
-        self.elements += 1
-        self.depth += 1
-        if self.elements > MAX_ELEMENTS:
-            self._refuse(f"the file has more than {MAX_ELEMENTS:,} elements", "split it")
-        if self.depth > MAX_DEPTH:
-            self._refuse("the file is nested too deep", "export the file again")
-        self.tree.start(tag, attributes)
-
-    def _end(self, tag: str) -> None:
-        self.depth -= 1
-        self.tree.end(tag)
-
-    def _entity(self, *_: object) -> None:
-        self._refuse("the file declares entities, which are not read", "export the file again")
-
-    def _refuse(self, what: str, fix: str) -> NoReturn:
-        raise BadInput(what, where=f"line {self.parser.CurrentLineNumber}", fix=fix)
-
-
-def play_order(measures: Sequence[Measure]) -> list[tuple[int, int]]:
-    """Return (measure index, turn) in the order of playing; turns count from 1.
-
-    Raises BadInput where the repeats make more bars than a pattern may have.
-    """
-    order: list[tuple[int, int]] = []
-    at = start = 0
-    turn = 1
-    while at < len(measures):
-        measure = measures[at]
-        if measure.forward and at != start:
-            start, turn = at, 1
-        if not measure.endings or turn in measure.endings:
-            order.append((at, turn))
-            if len(order) > MAX_BARS:
-                raise BadInput(f"the repeats make more than {MAX_BARS:,} bars", fix="repeat less")
-            if measure.times and turn < _turns(measures, at):
-                at, turn = start, turn + 1
-                continue
-            if measure.times or _last_ending(measures, at):
-                start, turn = at + 1, 1
-        at += 1
-    return order
-
-
-def _turns(measures: Sequence[Measure], at: int) -> int:
-    """Return how often the repeat that ends at a measure is played."""
-    measure = measures[at]
-    following = measures[at + 1].endings if at + 1 < len(measures) else frozenset()
-    if measure.endings and following:
-        return max(following)
-    return measure.times
-
-
-def _last_ending(measures: Sequence[Measure], at: int) -> bool:
-    return bool(measures[at].endings) and (at + 1 == len(measures) or not measures[at + 1].endings)
-
-
-def played_sections(measures: Sequence[Measure], order: Sequence[tuple[int, int]]) -> list[Section]:
-    """Return the sections of what is played: each from its mark to the next one's.
-
-    Where no section is marked, every plain repeat is one.
-    """
-    marked = [(bar, measures[at].section) for bar, (at, turn) in enumerate(order) if turn == 1]
-    starts = [(bar, section) for bar, section in marked if section]
-    ends = [*(bar for bar, _ in starts[1:]), len(order)]
-    found = []
-    for (first, (title, times)), end in zip(starts, ends, strict=False):
-        whole = (end - first) % times == 0 if times else False
-        found.append(Section(title, first, end - first, times if whole else 1))
-    return found or _repeat_sections(measures, order)
-
-
-def _repeat_sections(
-    measures: Sequence[Measure], order: Sequence[tuple[int, int]]
-) -> list[Section]:
-    """Return a section for each run of measures that is played more than once in full."""
-    found, first = [], 0
-    for bar, (at, turn) in enumerate(order):
-        last = bar + 1 == len(order) or order[bar + 1][1] < turn or order[bar + 1][0] > at + 1
-        if bar + 1 < len(order) and order[bar + 1][1] == turn == 1 and measures[at + 1].forward:
-            last = True
-        if last:
-            count = bar + 1 - first
-            plain = turn > 1 and not any(measures[one].endings for one, _ in order[first : bar + 1])
-            if plain and count % turn == 0:
-                found.append(Section("", first, count, turn))
-            first = bar + 1
-    return found
 
 
 def read(source: Path | str | bytes, name: str = "", kit: Kit = GENERAL_MIDI) -> Pattern:
@@ -195,67 +59,128 @@ def read(source: Path | str | bytes, name: str = "", kit: Kit = GENERAL_MIDI) ->
     """
     where = name or ("the MusicXML file" if isinstance(source, bytes) else Path(source).name)
     with named(where):
-        return _pattern(read_xml(source), name or Path(where).stem, kit)
+        return _pattern(read_score(source), name or Path(where).stem, kit)
 
 
 def _pattern(root: Element, name: str, kit: Kit) -> Pattern:
-    part = _percussion(root)
-    heads = {one.get("id"): one for one in root.iterfind("part-list/score-part")}
-    drums = PartDrums(heads.get(part.get("id")), kit)
-    measures = read_measures(part, drums)
-    order = play_order(measures)
-    bars, places = _bars(measures, order)
     own = SOFTWARE in [one.text for one in root.iterfind("identification/encoding/software")]
-    fields = {
-        one.get("name", ""): one.text or ""
-        for one in root.iterfind("identification/miscellaneous/miscellaneous-field")
-    }
-    assumed = [fields[key] for key in fields if key.startswith("assumed ")] if own else []
-    notes, reported = (_own_notes if own else _strange_notes)(places, bars)
+    losses = Losses()
+    measures, assumed = _kit_measures(root, kit, losses, own=own)
+    order, not_followed = play_order(measures)
+    bars, places = _bars(measures, order)
+    notes, hands = (_own_notes if own else _strange_notes)(places, bars)
     if not notes:
         raise BadInput("the file has no percussion", fix="export the drum part")
     if len(notes) > MAX_STROKES:
         raise BadInput(f"the file has more than {MAX_STROKES:,} strokes", fix="shorten it")
-    if drums.unknown:
-        reported.append(f"left out: {drums.unknown} notes that are no drum of the kit")
-    if any(measure.jumps for measure in measures):
-        reported.append("form: jumps (da capo, dal segno, coda) are not followed")
-    tempo, unit, words = playable_tempo(_tempo(measures))
-    level = fields.get("level", "")
-    return Pattern(
+    tempos = [(bpm, unit) for measure in measures for _, bpm, unit in measure.tempos]
+    if len(set(tempos)) > 1:
+        assumed.append("tempo: the first of several")
+    tempo, unit, words = playable_tempo(tempos[0] if tempos else read_tempo(root))
+    pattern = Pattern(
         name=name,
         title=_title(root) or name,
         bars=bars,
         notes=tuple(sorted(notes, key=note_order)),
         sections=tuple(played_sections(measures, order)),
-        about=fields.get("about", "") if own else "",
-        tags=tuple(fields[key] for key in fields if key.startswith("tag ")) if own else (),
-        level=int(level) if own and level.isdecimal() and len(level) < 3 else None,
         tempo=tempo,
         tempo_unit=unit,
-        assumed=(*assumed, *reported, *words),
+        assumed=(*assumed, *hands, *not_followed, *words, *losses.words()),
+    )
+    return _with_own_fields(pattern, root) if own else pattern
+
+
+def _with_own_fields(pattern: Pattern, root: Element) -> Pattern:
+    """Return a pattern with what a file of our own says in fields that are not printed."""
+    fields = {
+        one.get("name", ""): one.text or ""
+        for one in root.iterfind("identification/miscellaneous/miscellaneous-field")
+    }
+    level = fields.get("level", "")
+    assumed = [fields[key] for key in fields if key.startswith("assumed ")]
+    return replace(
+        pattern,
+        about=fields.get("about", ""),
+        tags=tuple(fields[key] for key in fields if key.startswith("tag ")),
+        level=int(level) if level.isdecimal() and len(level) < 3 else None,
+        assumed=(*assumed, *pattern.assumed),
     )
 
 
-def _percussion(root: Element) -> Element:
-    """Return the part with the most unpitched notes."""
+def _kit_measures(
+    root: Element, kit: Kit, losses: Losses, *, own: bool
+) -> tuple[list[Measure], list[str]]:
+    """Return the measures of the kit, and what was assumed about its drums.
+
+    The part with the most strokes is the kit. Parts of drums that it lacks belong to it: some
+    programs write a staff for each drum.
+    """
+    (part, head), *others = _percussion(root)
+    drums = PartDrums(head, part, kit)
+    measures = read_measures(part, drums, losses, own=own)
+    voices = {one.voice for one in _all_heads(measures)}
+    joined, left = [_name_of(head)], []
+    for other, other_head in others:
+        added = PartDrums(other_head, other, kit)
+        more = read_measures(other, added, Losses(), own=own)
+        new = {one.voice for one in _all_heads(more)}
+        if new and not new & voices and _fit(measures, more):
+            voices |= new
+            joined.append(_name_of(other_head))
+            drums.unknown += added.unknown
+            for one, two in zip(measures, more, strict=True):
+                one.chords += two.chords
+        else:
+            count = drum_notes(other)
+            left.append(f'left out: the percussion part "{_name_of(other_head)}", {count} notes')
+    if len(joined) > 1:
+        left.append(f"drums: {len(joined)} parts are one kit: {', '.join(joined)}")
+    if drums.unknown:
+        left.append(f"left out: {drums.unknown} notes that are no drum of the kit")
+    if not own and lone_kick(voices):
+        left.append(LONE_KICK)
+        _move_to_kick(measures)
+    return measures, [*drums.assumed, *left]
+
+
+def _move_to_kick(measures: Sequence[Measure]) -> None:
+    for one in _all_heads(measures):
+        one.voice = "kick" if one.voice == "kick2" else one.voice
+
+
+def _percussion(root: Element) -> list[tuple[Element, Element | None]]:
+    """Return the percussion parts with their heads, the one with the most strokes first."""
     if root.tag != "score-partwise":
         what = "is ordered by time" if root.tag == "score-timewise" else "is no MusicXML score"
         raise BadInput(f"the file {what}", fix="export it as MusicXML by parts")
-    parts = root.findall("part")
-    counts = [sum(1 for _ in part.iterfind("measure/note/unpitched")) for part in parts]
-    if not any(counts):
+    heads = {one.get("id"): one for one in root.iterfind("part-list/score-part")}
+    counts = [(drum_notes(part), part) for part in root.iterfind("part")]
+    found = sorted(counts, key=lambda row: -row[0])
+    if not found or not found[0][0]:
         raise BadInput("the file has no percussion", fix="export the drum part")
-    return parts[counts.index(max(counts))]
+    return [(part, heads.get(part.get("id"))) for count, part in found if count]
+
+
+def _name_of(head: Element | None) -> str:
+    return " ".join((head.findtext("part-name") or "").split())[:60] if head is not None else ""
+
+
+def _fit(one: Sequence[Measure], two: Sequence[Measure]) -> bool:
+    """Return whether two parts have the same measures."""
+    return [measure.meter for measure in one] == [measure.meter for measure in two]
+
+
+def _all_heads(measures: Sequence[Measure]) -> Iterator[Head]:
+    for measure in measures:
+        for chord in measure.chords:
+            yield from chord.heads
+            for group in chord.graces:
+                yield from group
 
 
 def _title(root: Element) -> str:
     found = root.findtext("work/work-title") or root.findtext("movement-title") or ""
     return " ".join(found.split())[:200]
-
-
-def _tempo(measures: Sequence[Measure]) -> tuple[float, Fraction] | None:
-    return next((measure.tempo for measure in measures if measure.tempo), None)
 
 
 Places = list[tuple["Fraction", "Chord"]]

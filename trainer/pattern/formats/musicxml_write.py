@@ -27,6 +27,7 @@ from trainer.pattern.formats.musicxml_notes import (
     SOFTWARE,
     add_element,
     instrument_id,
+    times_words,
     write_glyph,
 )
 from trainer.pattern.model import NOTE_VALUES, beat_of
@@ -269,23 +270,22 @@ def _repeats(pattern: Pattern, section: Section) -> bool:
 
 
 def _section_mark(measure: ET.Element, section: Section, repeated: bool) -> None:
-    """Write a section's start: repeat sign, title, and its count of times out of sight."""
+    """Write a section's start: repeat sign, title and times, and its count out of sight."""
     if repeated:
         add_element(_barline(measure, "left", "heavy-light"), "repeat", direction="forward")
     direction = add_element(measure, "direction", placement="above")
-    if section.title:
+    times = times_words(section.times) if repeated else ""
+    texts = [section.title, f", {times}" if section.title and times else times]
+    shown = [text for text in texts if text]
+    if shown:
         words = add_element(direction, "direction-type")
-        add_element(words, "words", section.title, font_style="italic")
+        for text in shown:
+            add_element(words, "words", text, font_style="italic")
     hidden = add_element(direction, "direction-type")
     add_element(hidden, "other-direction", f"{SECTION} {section.times}", print_object="no")
 
 
 def _repeat_end(measure: ET.Element, times: int) -> None:
-    if times > 2:
-        direction = add_element(measure, "direction", placement="above")
-        add_element(
-            add_element(direction, "direction-type"), "words", f"{times} times", font_style="italic"
-        )
     right = _barline(measure, "right", "light-heavy")
     add_element(right, "repeat", direction="backward", times=str(times))
 

@@ -1,0 +1,479 @@
+"""Files as other programs write them: what is read of each, and what is reported as left out.
+
+The ways of writing are those of the MusicXML 4.0 reference, of the General MIDI percussion map, and
+of tab as drummers type it; every file is written out by hand here.
+"""
+
+from __future__ import annotations
+
+import struct
+import zipfile
+from dataclasses import replace
+from fractions import Fraction
+from io import BytesIO
+from typing import TYPE_CHECKING
+
+import mido
+import pytest
+
+from trainer.errors import BadInput
+from trainer.pattern import library
+from trainer.pattern.formats import midi_read, musicxml_file, musicxml_read
+from trainer.pattern.formats.musicxml_write import to_musicxml
+from trainer.pattern.model import Level, Limb
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from trainer.pattern.model import Pattern
+
+SPOTS = {"snare": ("C", 5), "kick": ("F", 4), "hat": ("G", 5), "tom": ("E", 5)}
+MIDI = {"snare": 39, "kick": 37, "hat": 43, "tom": 49}
+"""Places on the staff, and General MIDI notes as MusicXML counts them, from 1."""
+
+
+def stroke(
+    drum: str = "snare", length: int = 4, inside: str = "", *, voice: int = 1, before: str = ""
+) -> str:
+    """Return a note of a number of sixteenths."""
+    step, octave = SPOTS[drum]
+    head = "<notehead>x</notehead>" if drum == "hat" else ""
+    return (
+        f"<note>{before}<unpitched><display-step>{step}</display-step>"
+        f"<display-octave>{octave}</display-octave></unpitched><duration>{length}</duration>"
+        f'<instrument id="P1-{drum}"/><voice>{voice}</voice>{head}{inside}</note>'
+    )
+
+
+def attributes(time: str = "<beats>4</beats><beat-type>4</beat-type>") -> str:
+    """Return the head of the first measure: four parts a quarter."""
+    return (
+        f"<attributes><divisions>4</divisions><time>{time}</time>"
+        "<clef><sign>percussion</sign></clef></attributes>"
+    )
+
+
+def score(*measures: str, midi: dict[str, int] | None = None, others: str = "") -> bytes:
+    """Return a score of one drum part, with other parts before it."""
+    numbers = MIDI if midi is None else midi
+    rows = "".join(
+        f'<score-instrument id="P1-{drum}"><instrument-name>{drum}</instrument-name>'
+        "</score-instrument>"
+        for drum in SPOTS
+    ) + "".join(
+        f'<midi-instrument id="P1-{drum}"><midi-channel>10</midi-channel>'
+        f"<midi-unpitched>{number}</midi-unpitched></midi-instrument>"
+        for drum, number in numbers.items()
+    )
+    inside = "".join(
+        f'<measure number="{at}">{text}</measure>' for at, text in enumerate(measures, 1)
+    )
+    heads, bodies = others.split("|") if others else ("", "")
+    return (
+        f'<score-partwise version="4.0"><part-list>{heads}<score-part id="P1"><part-name>Drumset'
+        f'</part-name>{rows}</score-part></part-list>{bodies}<part id="P1">{inside}</part>'
+        "</score-partwise>"
+    ).encode()
+
+
+def read(*measures: str, **more: object) -> Pattern:
+    """Return the pattern of a score."""
+    return musicxml_read.read(score(*measures, **more), name="song")  # type: ignore[arg-type]
+
+
+def places(pattern: Pattern) -> list[tuple[Fraction, str]]:
+    """Return beats and voices of the main strokes."""
+    return [(note.beat, note.voice) for note in pattern.notes if not note.grace]
+
+
+FOUR = attributes() + stroke() * 4
+
+
+def words(text: str) -> str:
+    """Return a direction in words."""
+    return f"<direction><direction-type><words>{text}</words></direction-type></direction>"
+
+
+def test_a_single_bass_drum_is_the_kick() -> None:
+    """General MIDI 35 without 36 is the kick of the right foot, and that is reported."""
+    alone = read(FOUR, attributes() + stroke("kick", 16), midi=MIDI | {"kick": 36})
+    both = {"snare": 36, "kick": 37}
+    two = read(attributes() + stroke("kick", 8) + stroke("snare", 8), midi=both)
+
+    assert alone.notes[-1].voice == "kick"
+    assert alone.notes[-1].limb is Limb.RF
+    assert any("kick" in line for line in alone.assumed)
+    assert {note.voice for note in two.notes} == {"kick", "kick2"}
+
+
+@pytest.mark.parametrize(("numbers", "voices"), [((35,), {"kick"}), ((35, 36), {"kick", "kick2"})])
+def test_bass_drums_of_a_midi_file(numbers: tuple[int, ...], voices: set[str]) -> None:
+    """The same holds for a MIDI file."""
+    track = mido.MidiTrack()
+    for number in numbers:
+        track.append(mido.Message("note_on", channel=9, note=number, velocity=90, time=0))
+        track.append(mido.Message("note_off", channel=9, note=number, velocity=0, time=480))
+
+    assert {note.voice for note in midi_read.read(_saved(track)).notes} == voices
+
+
+def _saved(*tracks: mido.MidiTrack) -> bytes:
+    file = mido.MidiFile(ticks_per_beat=480)
+    file.tracks.extend(tracks)
+    out = BytesIO()
+    file.save(file=out)
+    return out.getvalue()
+
+
+def test_the_tempo_of_another_track_is_read() -> None:
+    """A MIDI file whose tempo is in its last track is read with it."""
+    drums, last = mido.MidiTrack(), mido.MidiTrack()
+    drums.append(mido.Message("note_on", channel=9, note=38, velocity=90, time=0))
+    drums.append(mido.Message("note_off", channel=9, note=38, velocity=0, time=480))
+    last.append(mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(97), time=0))
+
+    assert midi_read.read(_saved(drums, last)).tempo == pytest.approx(97, abs=0.01)
+
+
+PIANO = (
+    '<score-part id="P0"><part-name>Piano</part-name></score-part>|'
+    '<part id="P0"><measure number="1"><direction><direction-type><metronome><beat-unit>quarter'
+    "</beat-unit><per-minute>97</per-minute></metronome></direction-type></direction><note><pitch>"
+    "<step>C</step><octave>4</octave></pitch><duration>4</duration></note></measure></part>"
+)
+
+
+def test_the_tempo_of_another_part_is_read() -> None:
+    """A score has its tempo above the top staff only."""
+    assert read(FOUR, others=PIANO).tempo == 97
+
+
+def archive(*members: tuple[str, bytes], container: str | None = "score.xml") -> bytes:
+    """Return a compressed MusicXML file."""
+    out = BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
+        if container is not None:
+            packed.writestr(
+                "META-INF/container.xml",
+                f'<container><rootfiles><rootfile full-path="{container}"/></rootfiles>'
+                "</container>",
+            )
+        for name, data in members:
+            packed.writestr(name, data)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("ending", [".mxl", ".musicxml", ".xml"])
+@pytest.mark.parametrize("container", ["score.xml", None])
+def test_a_compressed_score_is_opened(tmp_path: Path, ending: str, container: str | None) -> None:
+    """Whatever its ending, and also without a container, as some programs leave it out."""
+    path = tmp_path / f"song{ending}"
+    path.write_bytes(archive(("score.xml", score(FOUR)), container=container))
+
+    assert len(library.load_pattern(str(path)).notes) == 4
+
+
+def test_an_mxl_that_is_plain_xml_is_opened(tmp_path: Path) -> None:
+    """A score that is only named as a compressed one is read as it is."""
+    path = tmp_path / "song.mxl"
+    path.write_bytes(score(FOUR))
+
+    assert len(library.load_pattern(str(path)).notes) == 4
+
+
+BOMB = b"<score-partwise>" + b" " * (musicxml_file.MAX_BYTES // 4)
+
+
+@pytest.mark.parametrize(
+    ("data", "reason"),
+    [
+        (archive(("../score.xml", score(FOUR)), container="../score.xml"), "outside of itself"),
+        (archive(("/score.xml", score(FOUR)), container="/score.xml"), "outside of itself"),
+        (archive(container="score.xml"), "lacks the score"),
+        (archive(("notes.txt", b"x"), container=None), "no score"),
+        (archive(("score.xml", BOMB)), "more than a score"),
+        (archive(("score.xml", score(FOUR)))[:-60], "damaged"),
+        (
+            archive(("score.xml", score(FOUR))).replace(b"\x50\x4b\x01\x02", b"PK\x01\x03"),
+            "damaged",
+        ),
+    ],
+)
+def test_archives_that_are_refused(data: bytes, reason: str) -> None:
+    """Nothing leaves the archive, nothing unpacks to more than its bound; each in words."""
+    with pytest.raises(BadInput, match=reason) as fault:
+        musicxml_read.read(data, name="song.mxl")
+
+    assert str(fault.value).startswith("song.mxl")
+
+
+def test_a_locked_archive_is_refused() -> None:
+    """An archive with a password says that it is locked."""
+    data = bytearray(archive(("score.xml", score(FOUR)), container=None))
+    for at in (6, data.index(b"PK\x01\x02") + 8):
+        data[at : at + 2] = struct.pack("<H", 1)
+
+    with pytest.raises(BadInput, match="locked"):
+        musicxml_read.read(bytes(data))
+
+
+def test_an_archive_of_many_files_is_refused() -> None:
+    """A list of files without an end is not read."""
+    members = [(f"{at}.xml", b"") for at in range(musicxml_file.MAX_MEMBERS + 1)]
+    with pytest.raises(BadInput, match="more than 1,000 files"):
+        musicxml_read.read(archive(*members, container=None))
+
+
+def test_midi_notes_counted_from_zero_are_noticed() -> None:
+    """Where the staff contradicts the numbers from 1 and agrees with those from 0, 0 holds."""
+    from_zero = {drum: number - 1 for drum, number in MIDI.items()}
+    row = stroke("hat") + stroke("snare", before="<chord/>") + stroke("kick") + stroke("tom", 8)
+    right, wrong = read(attributes() + row), read(attributes() + row, midi=from_zero)
+
+    assert places(right) == places(wrong)
+    assert any("counted from 0" in line for line in wrong.assumed)
+    assert not any("counted from 0" in line for line in right.assumed)
+
+
+STICKED = [
+    ("<lyric><text>R</text></lyric>", "<lyric><text>L</text></lyric>"),
+    ("<lyric><text>r</text></lyric>", "<lyric><text>l</text></lyric>"),
+    (
+        "<lyric><text>one</text></lyric><lyric><text>R</text></lyric>",
+        "<lyric><text>L</text></lyric>",
+    ),
+    (
+        "<notations><technical><fingering>R</fingering></technical></notations>",
+        "<notations><technical><fingering>L</fingering></technical></notations>",
+    ),
+    (
+        "<notations><technical><pluck>R</pluck></technical></notations>",
+        "<notations><technical><pluck>L</pluck></technical></notations>",
+    ),
+]
+
+
+@pytest.mark.parametrize(("right", "left"), STICKED)
+def test_stickings_as_other_programs_write_them(right: str, left: str) -> None:
+    """Lyrics in capitals or not, in a second verse, fingerings and plucks: L L R R."""
+    row = stroke(inside=left) * 2 + stroke(inside=right) * 2
+    pattern = read(attributes() + row)
+
+    assert [note.limb for note in pattern.notes] == [Limb.LH, Limb.LH, Limb.RH, Limb.RH]
+    assert not any("sticking" in line for line in pattern.assumed)
+
+
+def test_a_sticking_in_words() -> None:
+    """Words that are letters of hands belong to the note after them."""
+    row = "".join(words(letter) + stroke() for letter in ("L", "LH", "R", "R"))
+
+    hands = [note.limb for note in read(attributes() + row).notes]
+    assert hands == [Limb.LH, Limb.LH, Limb.RH, Limb.RH]
+
+
+REPEATED = (
+    '<attributes><measure-style><measure-repeat type="{}">{}</measure-repeat></measure-style>'
+    "</attributes>"
+)
+REST = "<note><rest/><duration>16</duration><voice>1</voice></note>"
+
+
+def test_signs_that_repeat_measures() -> None:
+    """A measure with a repeat sign and no notes plays the one (or the two) before it."""
+    kicks = stroke("kick", 8) * 2
+    one = read(FOUR, REPEATED.format("start", 1) + REST, REPEATED.format("stop", "") + kicks)
+    two = read(FOUR, kicks, REPEATED.format("start", 2) + REST, REST)
+
+    assert places(one) == [(Fraction(beat), "snare") for beat in range(8)] + [
+        (Fraction(8), "kick"),
+        (Fraction(10), "kick"),
+    ]
+    assert [voice for _, voice in places(two)] == (["snare"] * 4 + ["kick"] * 2) * 2
+
+
+def test_a_repeat_sign_with_its_notes_written_out_is_played_once() -> None:
+    """The reference has the notes written beside the sign."""
+    pattern = read(FOUR, REPEATED.format("start", 1) + stroke() * 4)
+
+    assert len(pattern.notes) == 8
+
+
+def bar(drum: str) -> str:
+    """Return a measure of one long stroke."""
+    return stroke(drum, 16)
+
+
+JUMPS = {
+    "D.C. al Fine": (
+        [
+            attributes() + bar("snare"),
+            bar("kick") + words("Fine"),
+            bar("hat") + words("D.C. al Fine"),
+        ],
+        "snare kick hihat snare kick",
+    ),
+    "D.S. al Coda": (
+        [
+            attributes() + bar("snare"),
+            "<direction><direction-type><segno/></direction-type></direction>" + bar("kick"),
+            bar("tom") + words("To Coda"),
+            bar("hat") + words("D.S. al Coda"),
+            "<direction><direction-type><coda/></direction-type></direction>" + bar("snare"),
+        ],
+        "snare kick tom1 hihat kick tom1 snare",
+    ),
+    "by sounds": (
+        [
+            attributes() + bar("snare"),
+            '<sound segno="1"/>' + bar("kick") + '<sound tocoda="1"/>',
+            bar("hat") + '<sound dalsegno="1"/>',
+            '<sound coda="1"/>' + bar("tom"),
+        ],
+        "snare kick hihat kick tom1",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", JUMPS)
+def test_jumps_are_followed(name: str) -> None:
+    """Jumps in words or by sounds are played as a player reads them."""
+    measures, played = JUMPS[name]
+    pattern = read(*measures)
+
+    assert [voice for _, voice in places(pattern)] == played.split()
+    assert not any("form" in line for line in pattern.assumed)
+
+
+def test_a_jump_to_nowhere_is_reported() -> None:
+    """A dal segno without a segno is played on, and said."""
+    pattern = read(FOUR, stroke() * 4 + words("D.S."))
+
+    assert len(pattern.notes) == 8
+    assert any('"dal segno" in measure 2 has no sign' in line for line in pattern.assumed)
+
+
+def test_the_last_ending_is_played_after_a_jump() -> None:
+    """Repeats are taken once after a da capo, with their last ending."""
+    first = '<barline location="left"><ending number="1" type="start"/></barline>'
+    back = (
+        '<barline location="right"><ending number="1" type="stop"/><repeat direction="backward"/>'
+        "</barline>"
+    )
+    second = '<barline location="left"><ending number="2" type="start"/></barline>'
+    stop = '<barline location="right"><ending number="2" type="stop"/></barline>'
+    pattern = read(
+        attributes() + bar("snare"),
+        first + bar("kick") + back,
+        second + bar("tom") + words("D.C.") + stop,
+    )
+
+    assert [voice for _, voice in places(pattern)] == [
+        "snare", "kick", "snare", "tom1", "snare", "tom1",
+    ]  # fmt: skip
+
+
+def other_part(name: str, drum: str, *measures: str) -> str:
+    """Return the head and body of another percussion part."""
+    number = MIDI[drum]
+    inside = "".join(f"<measure>{text}</measure>" for text in measures)
+    return (
+        f'<score-part id="P2"><part-name>{name}</part-name><score-instrument id="P1-{drum}">'
+        f"<instrument-name>{name}</instrument-name></score-instrument>"
+        f'<midi-instrument id="P1-{drum}">'
+        f"<midi-unpitched>{number}</midi-unpitched></midi-instrument></score-part>|"
+        f'<part id="P2">{inside}</part>'
+    )
+
+
+def test_a_kit_in_several_parts_is_one() -> None:
+    """A staff for each drum is one kit."""
+    pattern = read(
+        FOUR, others=other_part("Bass Drum", "kick", attributes() + stroke("kick", 8) * 1)
+    )
+
+    assert places(pattern)[:2] == [(Fraction(0), "kick"), (Fraction(0), "snare")]
+    assert any("2 parts are one kit: Drumset, Bass Drum" in line for line in pattern.assumed)
+
+
+def test_another_percussion_part_is_reported() -> None:
+    """A second player's snare is left out by name."""
+    pattern = read(FOUR, others=other_part("Marching snare", "snare", attributes() + stroke() * 2))
+
+    assert len(pattern.notes) == 4
+    assert 'left out: the percussion part "Marching snare", 2 notes' in pattern.assumed
+
+
+def test_pitches_under_a_percussion_clef_are_drums() -> None:
+    """A drum part written with pitches is read from the staff."""
+    row = "".join(
+        f"<note><pitch><step>{step}</step><octave>{octave}</octave></pitch><duration>4</duration>"
+        "</note>"
+        for step, octave in (("F", 4), ("C", 5), ("F", 4), ("C", 5))
+    )
+
+    assert [voice for _, voice in places(read(attributes() + row))] == ["kick", "snare"] * 2
+
+
+def test_drums_by_the_names_of_their_instruments() -> None:
+    """Without MIDI notes an instrument's name counts more than its place."""
+    data = score(FOUR, midi={}).replace(b"<instrument-name>snare", b"<instrument-name>Bass Drum")
+
+    assert {note.voice for note in musicxml_read.read(data).notes} == {"kick"}
+
+
+LOST = {
+    "fermatas": stroke(inside="<notations><fermata/></notations>"),
+    "trills": stroke(inside="<notations><ornaments><trill-mark/></ornaments></notations>"),
+    "cue notes": stroke(before="<cue/>"),
+    "bars of slashes": (
+        '<attributes><measure-style><slash type="start"/></measure-style></attributes>' + stroke()
+    ),
+    "gradual changes of tempo in words": words("poco rit.") + stroke(),
+}
+
+
+@pytest.mark.parametrize("what", LOST)
+def test_nothing_is_lost_without_a_word(what: str) -> None:
+    """What is not read is reported with its count and first measure."""
+    pattern = read(FOUR, LOST[what])
+
+    assert any(
+        line.startswith("left out:") and what in line and "first in measure 2" in line
+        for line in pattern.assumed
+    )
+
+
+@pytest.mark.parametrize(
+    ("time", "meter"),
+    [
+        ("<beats>3+2+2</beats><beat-type>8</beat-type>", "7/8"),
+        ("<beats>3</beats><beat-type>8</beat-type><beats>2</beats><beat-type>4</beat-type>", "7/8"),
+    ],
+)
+def test_meters_of_several_parts(time: str, meter: str) -> None:
+    """Added meters are one meter."""
+    assert str(read(attributes(time) + stroke(length=2) * 7).meter) == meter
+
+
+def test_our_own_titles_are_no_signs() -> None:
+    """A section of ours that is called Coda, or 3 times, stays a title."""
+    pattern = library.load_pattern("displaced-accent")
+    titles = ["Coda", "3 times", "D.C.", ""]
+    sections = tuple(
+        replace(section, title=title)
+        for section, title in zip(pattern.sections, titles, strict=True)
+    )
+    named = replace(pattern, sections=sections)
+
+    assert musicxml_read.read(to_musicxml(named).encode(), name=named.name) == named
+
+
+def test_velocities_of_a_drum_machine() -> None:
+    """A MIDI file of one loudness has no accents; of several it has."""
+    track = mido.MidiTrack()
+    for velocity in (30, 80, 120, 80):
+        track.append(mido.Message("note_on", channel=9, note=38, velocity=velocity, time=0))
+        track.append(mido.Message("note_on", channel=9, note=38, velocity=0, time=240))
+
+    levels = [note.level for note in midi_read.read(_saved(track)).notes]
+    assert levels == [Level.GHOST, Level.NORMAL, Level.ACCENT, Level.NORMAL]
