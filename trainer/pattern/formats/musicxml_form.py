@@ -7,44 +7,23 @@ is not there is left out and reported.
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
+from trainer.pattern.formats.musicxml_marks import (
+    CODA,
+    DA_CAPO,
+    DAL_SEGNO,
+    FINE,
+    SEGNO,
+    TO_CODA,
+)
 from trainer.pattern.model import MAX_BARS, Section
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trainer.pattern.formats.musicxml_measures import Measure
-
-DA_CAPO, DAL_SEGNO, TO_CODA, FINE = "da capo", "dal segno", "to coda", "fine"
-SEGNO, CODA = "segno", "coda"
-
-SOUNDS = {
-    "dacapo": DA_CAPO,
-    "dalsegno": DAL_SEGNO,
-    "tocoda": TO_CODA,
-    "fine": FINE,
-    "segno": SEGNO,
-    "coda": CODA,
-}
-"""Attributes of a sound element, and the sign each is."""
-
-_WORDS = (
-    (re.compile(r"\bd\. ?c\b|\bda capo\b|\bdc al\b", re.IGNORECASE), DA_CAPO),
-    (re.compile(r"\bd\. ?s\b|\bdal segno\b|\bds al\b", re.IGNORECASE), DAL_SEGNO),
-    (re.compile(r"\bto coda\b", re.IGNORECASE), TO_CODA),
-    (re.compile(r"\A\W*fine\W*\Z", re.IGNORECASE), FINE),
-    (re.compile(r"\A\W*coda\W*\Z", re.IGNORECASE), CODA),
-    (re.compile(r"\A\W*segno\W*\Z", re.IGNORECASE), SEGNO),
-)
-
-
-def sign_in_words(words: str) -> str | None:
-    """Return the jump or sign that words of a score are, such as `D.S. al Coda`; None for none."""
-    return next((sign for shape, sign in _WORDS if shape.search(words[:80])), None)
-
 
 Turns = list[tuple[int, int]]
 """Measures in the order of playing: the index and the turn, from 1, of each."""

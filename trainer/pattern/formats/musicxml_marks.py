@@ -1,4 +1,4 @@
-"""What is written above a MusicXML staff and at its head: tempos, meters and their numbers."""
+"""What is written above a MusicXML staff and at its head: tempos, meters, signs of form."""
 
 from __future__ import annotations
 
@@ -17,6 +17,33 @@ if TYPE_CHECKING:
 _UNITS = {1, 2, 4, 8, 16, 32, 64}
 _UNIT_OF = {name_dots: unit for unit, name_dots in BEAT_UNITS.items()}
 WHOLE_NUMBER = re.compile(r"\d{1,9}", re.ASCII)
+
+DA_CAPO, DAL_SEGNO, TO_CODA, FINE = "da capo", "dal segno", "to coda", "fine"
+SEGNO, CODA = "segno", "coda"
+
+SOUNDS = {
+    "dacapo": DA_CAPO,
+    "dalsegno": DAL_SEGNO,
+    "tocoda": TO_CODA,
+    "fine": FINE,
+    "segno": SEGNO,
+    "coda": CODA,
+}
+"""Attributes of a sound element, and the sign each is."""
+
+_WORDS = (
+    (re.compile(r"\bd\. ?c\b|\bda capo\b|\bdc al\b", re.IGNORECASE), DA_CAPO),
+    (re.compile(r"\bd\. ?s\b|\bdal segno\b|\bds al\b", re.IGNORECASE), DAL_SEGNO),
+    (re.compile(r"\bto coda\b", re.IGNORECASE), TO_CODA),
+    (re.compile(r"\A\W*fine\W*\Z", re.IGNORECASE), FINE),
+    (re.compile(r"\A\W*coda\W*\Z", re.IGNORECASE), CODA),
+    (re.compile(r"\A\W*segno\W*\Z", re.IGNORECASE), SEGNO),
+)
+
+
+def sign_in_words(words: str) -> str | None:
+    """Return the jump or sign that words of a score are, such as `D.S. al Coda`; None for none."""
+    return next((sign for shape, sign in _WORDS if shape.search(words[:80])), None)
 
 
 def tempo_of(item: Element) -> tuple[float, Fraction] | None:

@@ -13,11 +13,14 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput, named
-from trainer.pattern.formats.musicxml_form import CODA, SEGNO, SOUNDS, sign_in_words
 from trainer.pattern.formats.musicxml_marks import (
+    CODA,
+    SEGNO,
+    SOUNDS,
     WHOLE_NUMBER,
     fitted_meter,
     meter_of,
+    sign_in_words,
     tempo_of,
     whole_of,
 )
@@ -78,7 +81,7 @@ class Measure:
     """One measure as written; `section` is the title and count of a section that starts here.
 
     `times` is above 0 at a backward repeat; `endings` are the turns that play it (empty: all).
-    `signs` are those of `trainer.pattern.formats.musicxml_form`; `tempos` are (place, BPM, unit).
+    `signs` are those of `trainer.pattern.formats.musicxml_marks`; `tempos` are (place, BPM, unit).
     """
 
     meter: Meter
