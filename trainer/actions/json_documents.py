@@ -297,14 +297,15 @@ def pattern_document(pattern: Pattern) -> dict[str, Any]:
     from trainer.pattern.json_data import feel_to_dict, full_note
     from trainer.pattern.level import computed_level
 
-    asked = demand(pattern)
+    asked, hard = demand(pattern), computed_level(pattern)
     return {
         "name": pattern.name,
         "title": pattern.title,
         "about": pattern.about,
         "tags": list(pattern.tags),
         "level": pattern.level,
-        "computed_level": computed_level(pattern).level,
+        "computed_level": hard.level,
+        "level_grounds": {name: round(points, 2) for name, points in hard.grounds},
         "tempo": pattern.tempo,
         "meter": str(pattern.meter),
         "meters": [str(bar.meter) for bar in pattern.bars],

@@ -179,6 +179,10 @@ def description_lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]
     if pattern.sections and not brief:
         yield f"sections: {'; '.join(map(_section_words, pattern.sections))}"
     yield from _count_lines(demand(pattern), moves=not brief)
+    grounds = [f"{name} {points:.1f}" for name, points in computed_level(pattern).grounds]
+    harder = [words for words in grounds if not words.endswith(" 0.0")]
+    if harder and not brief:
+        yield f"harder by: {', '.join(harder)}"
     for assumed in pattern.assumed:
         yield f"assumed: {assumed}"
 

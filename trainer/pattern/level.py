@@ -5,16 +5,17 @@ quarter, and 5 at most. The grounds:
 
 - rate: strokes a second of the busier hand, over a second or four gaps, whichever is longer. A
   hand manages 5 to 7 (Fujii and others 2009).
-- feet: the same of the busier foot.
+- feet: the same of the busier foot; for the left one less is as hard.
 - moves: how far the busier hand travels from drum to drum, in metres a second.
 - crossing: how often the right hand is left of the left hand; over the hi-hat that is ordinary and
   does not count.
 - independence: feet beside the hands, how many of their strokes fall between those of the hands,
   and in how many ways hands and feet combine.
-- off the beat: accents, changes of drum and strokes of the feet that are not on a beat.
+- off the beat: accents, a hand's changes of drum and strokes of the feet that are not on a beat.
 - sticking: strokes that follow one another in the same hand, grace strokes, changes of loudness.
 - note values: how often the value changes, and whether there are quintuplets, septuplets or the
   like.
+- meter: an odd one (5, 7, 11 beats), and one that changes.
 
 What each is worth is our own choice, set so that the shipped patterns come in the order in which a
 teacher gave them out. Rates are in strokes a second, distances those of an ordinary kit
@@ -64,12 +65,15 @@ class Ramp(NamedTuple):
         return self.points * min(1.0, max(0.0, (amount - self.low) / (self.high - self.low)))
 
 
-HAND_RATE, FOOT_RATE = Ramp(1.8, 7, 3.0), Ramp(1.2, 5, 2.4)
+HAND_RATE = Ramp(1.8, 7, 3.0)
+FOOT_RATE = {Limb.RF: Ramp(1.2, 5, 2.4), Limb.LF: Ramp(0.4, 3.5, 2.4)}
 MOVES, CROSSING = Ramp(0.1, 1.1, 2.0), Ramp(0.05, 0.35, 0.7)
 FEET_APART, FURTHER_WAYS, FEET_BESIDE = Ramp(0, 1, 1.0), 0.25, 0.3
-OFF_THE_BEAT = Ramp(0.1, 0.75, 1.2)
+OFF_THE_BEAT = Ramp(0.1, 0.75, 1.0)
 SAME_HAND, GRACES, LOUDNESS = Ramp(0, 0.5, 0.4), Ramp(0, 0.6, 0.8), Ramp(0, 0.33, 0.3)
 CHANGES, ODD_TUPLET = Ramp(0, 1.2, 1.0), 1.0
+ODD_METER, CHANGING_METER = 0.4, 0.4
+USUAL_BEATS = (1, 2, 3, 4, 6, 8, 9, 12)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +89,14 @@ def computed_level(pattern: Pattern) -> PatternLevel:
     parts = _Parts(pattern)
     grounds = (
         ("rate", HAND_RATE.worth(max(map(parts.rate, HANDS)))),
-        ("feet", FOOT_RATE.worth(max(map(parts.rate, FEET)))),
+        ("feet", max(FOOT_RATE[foot].worth(parts.rate(foot)) for foot in FEET)),
         ("moves", MOVES.worth(max(map(parts.travel, HANDS)))),
         ("crossing", CROSSING.worth(parts.crossed())),
         ("independence", parts.independence()),
         ("off the beat", OFF_THE_BEAT.worth(parts.off_the_beat())),
         ("sticking", parts.sticking()),
         ("note values", parts.values()),
+        ("meter", parts.meters()),
     )
     total = sum(points for _, points in grounds)
     return PatternLevel(min(HARDEST, 1 + math.floor(total + ROUNDING)), grounds)
@@ -153,7 +158,9 @@ class _Parts:
         """Return the part of accents, changes of drum and feet that are not on a beat."""
         marks = [note.beat for note in self.feet]
         marks += [note.beat for note in self.hands if note.level is Level.ACCENT]
-        marks += [two.beat for one, two in pairwise(self.hands) if one.voice != two.voice]
+        for hand in HANDS:
+            own = [note for note in self.hands if note.limb == hand]
+            marks += [two.beat for one, two in pairwise(own) if one.voice != two.voice]
         off = 0
         for beat in marks:
             bar = self.pattern.bars[bar_of(self.pattern, beat)]
@@ -179,6 +186,12 @@ class _Parts:
         changes = sum(one != two for one, two in pairwise(values)) / len(self.pattern.bars)
         odd = any(NOTE_VALUES[value].actual > ODD for value in values)
         return CHANGES.worth(changes) + ODD_TUPLET * odd
+
+    def meters(self) -> float:
+        """Return the points of odd and changing meters."""
+        meters = {bar.meter for bar in self.pattern.bars}
+        odd = any(meter.beats not in USUAL_BEATS for meter in meters)
+        return ODD_METER * odd + CHANGING_METER * (len(meters) > 1)
 
 
 def _is_foot(note: Note) -> bool:

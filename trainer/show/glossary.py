@@ -262,9 +262,13 @@ GLOSSARY: dict[str, GlossaryEntry] = {
         "trainer explain clean shows the limits in ms at your tempo.",
     ),
     "level": GlossaryEntry(
-        "How strict clean is: loose, solid or tight. In a pattern list: how hard it is, 1 to 5.",
-        "Solid is the default.",
-        "Choose with --strict, or strictness in settings.toml.",
+        "How strict clean is: loose, solid or tight. Of a pattern: how hard it is at its own "
+        "tempo, 1 to 5. That is computed from strokes a second of hand and foot, moves, crossed "
+        "hands, feet between the hands, what is off the beat, sticking, note values and meter.",
+        "Solid is the default. A hand manages 5 to 7 strokes a second (Fujii and others 2009); "
+        "what each ground is worth is our own choice.",
+        "Choose with --strict, or strictness in settings.toml. trainer patterns show prints what "
+        "makes a pattern hard, in points; the level is 1 and a point for each level more.",
     ),
     "latency": GlossaryEntry(
         "Time from the stroke until its note arrives. It is taken out of all times.",
