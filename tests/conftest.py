@@ -79,6 +79,15 @@ def _own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture(autouse=True)
+def _no_fault_of_ours(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[None]:
+    """Fail a test in which the program met a fault of its own: it says so in one sentence only."""
+    yield
+    reports = sorted((tmp_path / "home" / "reports").glob("*.txt"))
+    if reports and not request.node.get_closest_marker("faulty"):
+        pytest.fail(reports[0].read_text())
+
+
+@pytest.fixture(autouse=True)
 def _tmux(request: pytest.FixtureRequest) -> None:
     """Leave out tests in a real terminal where there is none to have, unless it is required."""
     if request.node.get_closest_marker("tmux"):

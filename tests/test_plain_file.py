@@ -26,7 +26,7 @@ def pipe(tmp_path: Path) -> Path:
 def test_what_is_written_is_read_again(tmp_path: Path) -> None:
     """A file and the folder it lies in appear with the text that was given."""
     path = tmp_path / "new" / "groove.toml"
-    write_file(path, "é".encode(), make_folder=True)
+    write_file(path, "é".encode(), own=True)
 
     assert read_text(path, 2) == "é"
     assert os.listdir(path.parent) == ["groove.toml"]
@@ -54,7 +54,7 @@ def test_a_replaced_file_keeps_its_rights(tmp_path: Path) -> None:
 def test_a_link_stays_a_link(tmp_path: Path) -> None:
     """A file that is kept elsewhere and linked is written where it is kept."""
     real, link = tmp_path / "kept" / "goals.toml", tmp_path / "goals.toml"
-    write_file(real, b"old", make_folder=True)
+    write_file(real, b"old", own=True)
     link.symlink_to(real)
     write_file(link, b"new")
 

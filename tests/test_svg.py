@@ -65,10 +65,10 @@ def test_the_ground_fills_the_window_and_the_picture() -> None:
 def test_a_picture_replaces_an_older_one_whole(tmp_path: Path) -> None:
     """The file is put in its place at once, and no half of one lies beside it."""
     path = tmp_path / "one.svg"
-    path.write_text("old")
-    svg.save_picture(path, sheet())
-    assert ET.parse(path).getroot().tag == f"{SVG}svg"
-    assert [one.name for one in tmp_path.iterdir()] == ["one.svg"]
+    svg.save_picture(path, svg.Picture(10, 10, "old"))
+    assert svg.save_picture(path, sheet()) == path
+    assert ET.parse(path).getroot().get("width") == "100"
+    assert [one.name for one in tmp_path.iterdir() if one.is_file()] == ["one.svg"]
 
 
 def test_another_ending_is_refused(tmp_path: Path) -> None:

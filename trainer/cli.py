@@ -10,7 +10,6 @@ from __future__ import annotations
 import argparse
 import difflib
 import os
-import sys
 from contextlib import suppress
 from importlib import import_module
 from typing import Any, NoReturn
@@ -121,8 +120,7 @@ def run(argv: list[str]) -> int:
     except KeyboardInterrupt:
         return 130
     except BrokenPipeError:
-        # Whoever read our output has gone; keep the interpreter from complaining at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        console.lose_output()  # whoever read it has gone
         return 141
     except OSError as error:
         # Nobody below had more to say: a name too long for the disk, a disk that is full.

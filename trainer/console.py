@@ -36,6 +36,37 @@ ANSWER_WITHIN_S = 1.0
 """How long an answer may take to come over a slow line."""
 
 
+def open_closed_streams() -> None:
+    """Lead standard streams that were closed before the start nowhere.
+
+    Else the next file that is opened, a session perhaps, takes the place of one, and what a library
+    prints is written into it.
+    """
+    while (fd := os.open(os.devnull, os.O_RDWR)) <= 2:
+        os.set_inheritable(fd, True)
+    os.close(fd)
+    sys.stdin = sys.stdin or os.fdopen(0, closefd=False)
+    sys.stdout = sys.stdout or os.fdopen(1, "w", closefd=False)
+    sys.stderr = sys.stderr or os.fdopen(2, "w", closefd=False)
+
+
+def flushed(status: int) -> int:
+    """Write out what waits for standard output; return the exit status, 1 where it cannot be."""
+    try:
+        sys.stdout.flush()
+    except OSError:
+        lose_output()
+        return status or 1
+    return status
+
+
+def lose_output() -> None:
+    """Lead what is still to be printed nowhere, where nobody takes it: Python would complain."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+    os.close(nowhere)
+
+
 def can_draw() -> bool:
     """Return True where all streams are a terminal, and of a kind that can move its cursor."""
     streams = (sys.stdin, sys.stdout, sys.stderr)

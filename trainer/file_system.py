@@ -68,7 +68,17 @@ def path_exists(path: Path) -> bool:
 
 
 def expand_home(name: str) -> Path:
-    """Return the path of a name a player gave; `~` means the home folder."""
+    """Return the path of a name a player gave; `~` means the home folder.
+
+    Raises BadInput for a name that no file can have.
+    """
+    try:
+        os.fsencode(name)
+        valid = "\0" not in name
+    except UnicodeEncodeError:
+        valid = False
+    if not valid:
+        raise BadInput("no file can have this name", where=name[:200], fix="check the path")
     try:
         return Path(name).expanduser()
     except RuntimeError:  # the home folder of nobody
@@ -141,18 +151,30 @@ def write_text(path: Path, text: str, largest: int) -> None:
             where=str(path),
             fix="take something out of it",
         )
-    write_file(path, data, make_folder=True)
+    write_file(path, data, own=True)
 
 
-def write_file(path: Path, data: bytes, *, make_folder: bool = False) -> None:
+OWN_FILE, OWN_FOLDER, SHARED_FILE = 0o600, 0o700, 0o666
+"""Rights of new files and folders: for the player alone, and for all whom the system lets in."""
+
+
+def make_own_folder(folder: Path) -> None:
+    """Make a folder of the player's, and those above it; nobody else looks into what is new."""
+    missing = [one for one in (folder, *folder.parents) if not one.is_dir()]
+    for one in reversed(missing):
+        one.mkdir(OWN_FOLDER, exist_ok=True)
+
+
+def write_file(path: Path, data: bytes, *, own: bool = False) -> None:
     """Put a whole file in place; BadInput for a place no file can have, Failure of the disk.
 
-    `make_folder` is for folders of the program's own: one that a player names should be there.
+    `own` is for the folders that the program keeps, which are made and where files are for the
+    player alone. A folder that a player names has to be there.
     """
     try:
-        if make_folder:
-            path.parent.mkdir(parents=True, exist_ok=True)
-        replace_file(path, data)
+        if own:
+            make_own_folder(path.parent)
+        replace_file(path, data, OWN_FILE if own else SHARED_FILE)
     except (OSError, ValueError) as error:
         kind = BadInput if getattr(error, "errno", errno.EINVAL) in _NO_PLACE else Failure
         raise kind(
@@ -162,22 +184,23 @@ def write_file(path: Path, data: bytes, *, make_folder: bool = False) -> None:
         ) from None
 
 
-def replace_file(path: Path, data: bytes) -> None:
+def replace_file(path: Path, data: bytes, rights: int = OWN_FILE) -> None:
     """Put a whole file in place at once: after a crash it is the old one or the new one.
 
-    A link stays one: what it leads to is replaced. Raises OSError, also for what is no plain file.
+    `rights` are those of a new one; one that is replaced keeps its own. A link stays one: what it
+    leads to is replaced. Raises OSError, also for what is no plain file.
     """
     path = Path(os.path.realpath(path))
-    rights = _file_rights(path)
+    kept = _file_rights(path)
     beside = path.with_name(f".{path.name[:100]}-{secrets.token_hex(4)}")
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
     try:
-        with os.fdopen(os.open(beside, flags, 0o666), "wb") as file:
+        with os.fdopen(os.open(beside, flags, rights), "wb") as file:
             file.write(data)
             file.flush()
             sync_file(file.fileno())
-        if rights is not None:
-            beside.chmod(rights)
+        if kept is not None:
+            beside.chmod(kept)
         beside.replace(path)
     except BaseException:
         beside.unlink(missing_ok=True)

@@ -12,7 +12,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="terminals of Unix systems")
+pytestmark = [
+    pytest.mark.faulty,
+    pytest.mark.skipif(sys.platform == "win32", reason="terminals of Unix systems"),
+]
 
 PLANTED = """
 import importlib, sys
@@ -58,7 +61,7 @@ def failing(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Terminal
 def test_a_screen_that_fails_never_stops_the_recording(failing: Terminal, tmp_path: Path) -> None:
     """The same session goes on as text with its keys, and is saved whole when asked to end."""
     failing.read_to("Recording continues in lines of text")
-    failing.read_to("KeyError: 'planted'")
+    failing.read_to("KeyError, ")
     before = strikes_on_disk(tmp_path / "kept")
     wait_for_strikes(tmp_path / "kept", before + 20)
     failing.read_to("on average")

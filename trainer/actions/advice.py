@@ -79,11 +79,13 @@ def advice_on(path: Path) -> Advice:
 
 
 def save_drill(advice: Advice, finding: dict[str, Any]) -> str:
-    """Write the drill for a finding into the player's patterns and return its name."""
+    """Write the drill for a finding into the player's patterns and return its name.
+
+    Drills of other sessions and players stay; the same drill is not written twice.
+    """
     tempo = drill_tempo(finding, advice.session.pattern, advice.summary)
     name = "drill-" + str(finding["name"]).lower().replace(" ", "-")
-    library.save_pattern(name, _text(finding, advice.session, tempo), over=True)
-    return name
+    return library.save_beside(name, _text(finding, advice.session, tempo))
 
 
 def drill_tempo(finding: dict[str, Any], pattern: Pattern, summary: dict[str, Any]) -> float:

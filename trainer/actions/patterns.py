@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from trainer import file_system
 from trainer.checked import nearest, shortened
 from trainer.errors import BadInput, Faults, TrainerError
 from trainer.pattern import library
 from trainer.pattern.language import changes
+from trainer.results import save_result
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -144,12 +144,13 @@ def export_pattern(request: ExportRequest) -> ExportedPattern:
     if request.tempo is not None:
         pattern = replace(pattern, tempo=check_tempo(request.tempo))
     name = EXPORT_FORMATS[ending]
-    file_system.write_file(request.output, _content(name, pattern))
+    source = library.pattern_file(request.pattern)
+    saved = save_result(request.output, _content(name, pattern), [source])
     try:
-        lost = losses(pattern, library.load_pattern(str(request.output)))
+        lost = losses(pattern, library.load_pattern(str(saved.absolute())))
     except BadInput as fault:  # the longest patterns make files larger than are read
-        return ExportedPattern(request.output, name, unread=fault)
-    return ExportedPattern(request.output, name, tuple(lost))
+        return ExportedPattern(saved, name, unread=fault)
+    return ExportedPattern(saved, name, tuple(lost))
 
 
 def _content(name: str, pattern: Pattern) -> bytes:
@@ -195,10 +196,11 @@ def write_sheet(request: SheetRequest) -> Iterator[Path]:
             "a sheet ends in .pdf, .svg, .html or .musicxml", where=str(output), fix="rename it"
         )
     document = to_musicxml(*patterns, title=request.title)
+    sources = [*map(library.pattern_file, request.patterns)]
     if ending in MUSICXML_SUFFIXES:
-        yield _save(output, document)
+        yield save_result(output, document, sources)
         return
-    yield _save(output.with_suffix(".musicxml"), document)
+    yield save_result(output.with_suffix(".musicxml"), document, sources)
     try:
         yield from _print(patterns, request)
     except TrainerError as error:
@@ -212,17 +214,12 @@ def _print(patterns: Sequence[Pattern], request: SheetRequest) -> Iterator[Path]
     ending = output.suffix.lower()
     pages = sheet.sheet_pages(patterns, title, paper)
     if ending == ".pdf":
-        yield _save(output, sheet.to_pdf(pages, paper))
+        yield save_result(output, sheet.to_pdf(pages, paper))
     elif ending == ".html":
         heading = title or ", ".join(pattern.title for pattern in patterns)
-        yield _save(output, sheet.pages_as_html(pages, heading, paper))
+        yield save_result(output, sheet.pages_as_html(pages, heading, paper))
     elif len(pages) == 1:
-        yield _save(output, pages[0])
+        yield save_result(output, pages[0])
     else:
         for number, page in enumerate(pages, 1):
-            yield _save(output.with_stem(f"{output.stem}-{number}"), page)
-
-
-def _save(path: Path, content: str | bytes) -> Path:
-    file_system.write_file(path, content.encode() if isinstance(content, str) else content)
-    return path
+            yield save_result(output.with_stem(f"{output.stem}-{number}"), page)

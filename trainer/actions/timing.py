@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from trainer.engine import timing_check
 from trainer.errors import BadInput
-from trainer.file_system import write_file
 from trainer.midi.timing import trusted_ms
+from trainer.results import save_result
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -93,8 +93,8 @@ def check_report_place(path: Path | None) -> None:
         raise BadInput("there is no such folder", where=str(path.parent), fix="choose another")
 
 
-def write_timing_report(path: Path, figures: dict[str, Any]) -> None:
-    """Write a report about this machine; raises BadInput where the file cannot be written."""
+def write_timing_report(path: Path, figures: dict[str, Any]) -> Path:
+    """Write a report about this machine as `results.save_result` does; return where it is."""
     from trainer.engine.timing_check import timing_report
 
-    write_file(path, (json.dumps(timing_report(figures), indent=2) + "\n").encode())
+    return save_result(path, json.dumps(timing_report(figures), indent=2) + "\n")

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 def create_file(path: Path) -> int:
     """Return a new file open for appending; an existing one, or a link, is an OSError."""
     flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
-    return os.open(path, flags, 0o644)
+    return os.open(path, flags, file_system.OWN_FILE)
 
 
 def open_for_fixing(path: Path) -> int:
@@ -90,7 +90,7 @@ class JournalFile:
     """
 
     def __init__(self, folder: Path, header: SessionHeader) -> None:
-        folder.mkdir(parents=True, exist_ok=True)
+        file_system.make_own_folder(folder)
         self.path, self._fd = _create_journal(folder, header)
         lock_file(self._fd)
         file_system.sync_folder(folder)

@@ -146,7 +146,7 @@ def check_routine_name(name: str) -> None:
             f'"{name[:60]}" cannot be the name of a routine',
             fix="use letters, digits, blanks, dots and dashes",
         )
-    if name in [path.stem for path in known_routines()]:
+    if path_exists(user_folder("routines") / f"{name}{ROUTINE_ENDING}"):
         raise BadInput(f'there is a routine "{name}" already', fix="choose another name")
 
 
@@ -333,4 +333,4 @@ class RoutineProgressFile:
                 "seconds": progress.seconds,
                 "began": began.isoformat() if began else None,
             }
-            write_file(self._path, encode(kept), make_folder=True)
+            write_file(self._path, encode(kept), own=True)

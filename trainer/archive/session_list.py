@@ -266,7 +266,7 @@ class _Cache:
         if self._new == self._old:
             return
         with contextlib.suppress(OSError):
-            self._path.parent.mkdir(parents=True, exist_ok=True)
+            file_system.make_own_folder(self._path.parent)
             text = msgspec.json.encode(CacheFile(4, self._new), enc_hook=os.fspath)
             file_system.replace_file(self._path, text)
 

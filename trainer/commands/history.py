@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from trainer import console
 from trainer.actions.history import HistoryRequest, read_history
 from trainer.archive.history import start_of_period
+from trainer.results import saved_words
 from trainer.settings import existing_recordings_folder
 
 if TYPE_CHECKING:
@@ -61,8 +62,8 @@ def _print(history: History, folder: Path, args: Namespace, now: datetime) -> No
         from trainer.show import svg
         from trainer.show.pictures import history_picture
 
-        svg.save_picture(args.svg, history_picture(history.chosen, now.date()))
-        console.print_line(f"written: {args.svg}")
+        saved = svg.save_picture(args.svg, history_picture(history.chosen, now.date()))
+        console.print_line(saved_words(saved, args.svg))
     elif args.json:
         from trainer.actions.json_documents import ceilings_document, history_document
 

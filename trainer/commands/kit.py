@@ -158,21 +158,22 @@ def _watch(args: Namespace) -> int:
 def _survey(args: Namespace) -> int:
     """Measure doubles, crosstalk and power, and write them into the kit."""
 
-    survey(kits.load(args.name), args.port, args.seconds, power=not args.no_power)
+    survey(kits.load_own(args.name), args.port, args.seconds, power=not args.no_power)
     return 0
 
 
 def _controllers(args: Namespace) -> int:
     """Ask for pedal, places and chokes in turn, and write what the kit sends into it."""
 
-    return learn_controllers(kits.load(args.name), args.port)
+    return learn_controllers(kits.load_own(args.name), args.port)
 
 
 def _latency(args: Namespace) -> int:
     from trainer.actions import kit_setup
     from trainer.show import kit_words
 
-    kit = kits.load(args.name)
+    changes = args.keep or args.value is not None
+    kit = kits.load_own(args.name) if changes else kits.load(args.name)
     if args.value is not None:
         return _keep(kit, kits.with_latency(kit, args.value, "--set").latency_s)
     if args.out:

@@ -184,11 +184,12 @@ def _language(_: Namespace) -> int:
 
 
 def _export(args: Namespace) -> int:
+    from trainer.results import saved_words
     from trainer.show.pattern_words import loss_words
 
     request = actions.ExportRequest(args.pattern, args.output, args.tempo)
     exported = actions.export_pattern(request)
-    console.print_line(f"written: {exported.path}")
+    console.print_line(saved_words(exported.path, args.output))
     if lost := loss_words(exported):
         console.print_warning(lost)
     return 0

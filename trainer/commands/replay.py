@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from trainer import console
 from trainer.actions.replay import FolderShelf, ReplayRequest
 from trainer.errors import BadInput
+from trainer.results import saved_words
 from trainer.settings import existing_recordings_folder
 
 if TYPE_CHECKING:
@@ -125,9 +126,9 @@ def _draw(opened: OpenedSession, hit_map: Path | None, summary: Path | None) -> 
     for path in filter(None, (hit_map, summary)):
         svg.check_picture_name(path)
     if hit_map:
-        svg.save_picture(hit_map, hit_map_picture.hit_map_sheet(_review(opened)))
-        console.print_line(f"written: {hit_map}")
+        saved = svg.save_picture(hit_map, hit_map_picture.hit_map_sheet(_review(opened)))
+        console.print_line(saved_words(saved, hit_map))
     if summary:
         title, *lines = session_lines(opened.session, opened.summary)
-        svg.save_picture(summary, pictures.summary(title, lines, opened.summary))
-        console.print_line(f"written: {summary}")
+        saved = svg.save_picture(summary, pictures.summary(title, lines, opened.summary))
+        console.print_line(saved_words(saved, summary))

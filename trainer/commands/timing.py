@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer import console
+from trainer.results import saved_words
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
@@ -49,7 +50,7 @@ def run(args: Namespace) -> int:
     else:
         console.print_lines(timing_lines(document))
     if args.report:
-        write_timing_report(args.report, document)
+        saved = write_timing_report(args.report, document)
         if not args.json:
-            console.print_line(f"Report: {args.report}")
+            console.print_line(saved_words(saved, args.report))
     return 0

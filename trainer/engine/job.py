@@ -15,6 +15,7 @@ from trainer.archive.session import SessionHeader
 from trainer.archive.summary import clean_tempo, judge_session, summary_of
 from trainer.engine.clock import RealClock, SimulatedClock
 from trainer.engine.loop import SessionLoop
+from trainer.fault_report import reported
 from trainer.practice.events import Command, Event, Finished, Notice, PassEnded
 from trainer.practice.live import LiveSession
 from trainer.practice.plan import SessionOptions
@@ -124,6 +125,8 @@ class Engine:
         """Play the session to its end and save it."""
         try:
             self.loop.run()
+        except Exception as error:  # noqa: BLE001  what was played is saved, whatever failed
+            self._show([Notice(str(reported(error)), "warning")])
         finally:
             self.finish()
 

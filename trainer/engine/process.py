@@ -27,8 +27,9 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from trainer.engine.job import Engine
 from trainer.errors import Failure, TrainerError
-from trainer.midi.ports import silence_libraries
-from trainer.practice.events import Command
+from trainer.fault_report import reported, watch_threads
+from trainer.midi.ports import quiet_libraries, silence_libraries
+from trainer.practice.events import Command, Notice
 
 if TYPE_CHECKING:
     from trainer.engine.job import Job
@@ -140,8 +141,10 @@ def _start_process(process: Any) -> None:
 
     Python flushes standard error first and hands its descriptor on. A screen puts an object without
     a descriptor in its place, and the stream below waits for as long as the terminal takes nothing.
+    The process itself begins without a standard error: what Python would complain about there, for
+    instance that the screen has died meanwhile, is no news for a player.
     """
-    with open(os.devnull, "w") as nowhere, contextlib.redirect_stderr(nowhere):
+    with quiet_libraries(), open(os.devnull, "w") as nowhere, contextlib.redirect_stderr(nowhere):
         process.start()
 
 
@@ -151,19 +154,28 @@ def run_job(job: Job, events: Connection[Any, Any], commands: Connection[Any, An
     _listen_to_signals(inbox)
     silence_libraries()
     outbox = Outbox(events)
+    watch_threads(lambda fault: outbox.put([Notice(str(fault), "warning")]))
+    ready: str | TrainerError = READY
     try:
         engine = Engine(job, outbox.put, lambda: _take_commands(inbox))
     except TrainerError as error:
-        events.send(error)
+        ready = error
+    except Exception as error:  # noqa: BLE001  the end of this process: it has a net of its own
+        ready = reported(error)
+    with contextlib.suppress(OSError):  # a screen that is gone by now is noticed by its commands
+        events.send(ready)
+    if ready != READY:
         return
-    events.send(READY)
     outbox.start()
     Thread(target=_receive_commands, args=(commands, inbox), daemon=True).start()
     # Collecting garbage would hold up the click; a session leaves next to none behind.
     gc.collect()
     gc.freeze()
     gc.disable()
-    engine.run()
+    try:
+        engine.run()
+    except Exception as error:  # noqa: BLE001  as above
+        outbox.put([Notice(str(reported(error)), "warning")])
     outbox.end()
 
 

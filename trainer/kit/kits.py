@@ -37,6 +37,21 @@ def load(name_or_path: str) -> Kit:
     return _read(path)
 
 
+def load_own(name_or_path: str) -> Kit:
+    """Return one of the player's kits, as `load` does, to be changed and saved under its name.
+
+    Raises BadInput for a file elsewhere: saving it would replace the player's kit of that name.
+    """
+    given, folder = expand_home(name_or_path), user_folder("kits")
+    if given.suffix == ENDING and given.resolve().parent != folder.resolve():
+        raise BadInput(
+            "this kit is not in your kits folder",
+            where=name_or_path[:200],
+            fix=f"copy it to {folder} first",
+        )
+    return load(name_or_path)
+
+
 def own_kit(name: str) -> Kit | None:
     """Return the player's own kit of this name, None where there is none yet."""
     return load(name) if is_file(user_folder("kits") / f"{name}{ENDING}") else None

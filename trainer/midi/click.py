@@ -192,7 +192,7 @@ class AudioClick:
     def open(self, zero_s: float) -> None:
         """Start the audio process. Raises BadInput, with the next best way, where it cannot."""
         self._zero = zero_s
-        command = [sys.executable, "-m", "trainer.midi.audio_process"]
+        command = [sys.executable, "-P", "-m", "trainer.midi.audio_process"]
         self._process = subprocess.Popen(
             [*command, self.sound, str(self.volume), self.device],
             stdin=subprocess.PIPE,

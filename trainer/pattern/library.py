@@ -9,6 +9,7 @@ listed at once.
 from __future__ import annotations
 
 import difflib
+import os
 import re
 from dataclasses import dataclass, replace
 from importlib import import_module
@@ -81,6 +82,7 @@ def _sticking_limbs(hands: dict[str, Any]) -> set[str]:
 
 
 MAX_BYTES = 2_000_000
+MOST_BESIDE = 1000
 _READERS = {
     ".mid": "trainer.pattern.formats.midi_read",
     ".midi": "trainer.pattern.formats.midi_read",
@@ -119,10 +121,7 @@ def load_pattern(name_or_path: str) -> Pattern:
     `single-paradiddle path="snare x3, tom2" feet=samba`.
     Raises BadInput with the file and the place in it.
     """
-    name, changes = name_or_path, dict[str, str]()
-    if not is_file(Path(name_or_path)):
-        name, changes = split(name_or_path)
-    path = find_pattern(name)
+    path, changes = _file_and_changes(name_or_path)
     ending = path.suffix.lower()
     if ending in _READERS and not changes:
         # These readers name the file in their faults themselves.
@@ -132,6 +131,21 @@ def load_pattern(name_or_path: str) -> Pattern:
         return _read(path, changes)
     except BadInput as fault:
         raise fault.at(path.name) from None
+
+
+def pattern_file(name_or_path: str) -> Path:
+    """Return the file that a pattern is read from, also where changes are written after its name.
+
+    Raises BadInput where there is none.
+    """
+    return _file_and_changes(name_or_path)[0]
+
+
+def _file_and_changes(name_or_path: str) -> tuple[Path, dict[str, str]]:
+    name, changes = name_or_path, dict[str, str]()
+    if not is_file(Path(name_or_path)):
+        name, changes = split(name_or_path)
+    return find_pattern(name), changes
 
 
 def find_pattern(name_or_path: str) -> Path:
@@ -175,6 +189,30 @@ def catalogue() -> list[PatternEntry]:
     return [found[name] for name in sorted(found)]
 
 
+def save_beside(name: str, text: str) -> str:
+    """Write a pattern file into the player's own folder under a name that is free; return that.
+
+    Where one of these names has the same text already, nothing is written.
+    """
+    folder = pattern_folders()[0]
+    for count in range(1, MOST_BESIDE):
+        free = name if count == 1 else f"{name}-{count}"
+        path = folder / f"{free}.toml"
+        if not is_name_taken(free):
+            save_pattern(free, text)
+            return free
+        if is_file(path) and _has_text(path, text):
+            return free
+    raise BadInput(f"there are {MOST_BESIDE} patterns of this name", where=name, fix="delete some")
+
+
+def _has_text(path: Path, text: str) -> bool:
+    try:
+        return read_text(path, MAX_BYTES) == text
+    except BadInput:
+        return False
+
+
 def save_pattern(name: str, text: str, *, over: bool = False) -> Path:
     """Write a pattern file into the player's own folder and return its path.
 
@@ -197,7 +235,7 @@ def check_name(name: str) -> None:
 
 def is_name_taken(name: str) -> bool:
     """Return whether the player has a pattern file of a name already."""
-    return (pattern_folders()[0] / f"{name}.toml").exists()
+    return os.path.lexists(pattern_folders()[0] / f"{name}.toml")
 
 
 def read_table(path: Path) -> tuple[dict[str, Any], str]:

@@ -109,11 +109,11 @@ def save_screen_picture(screen: Screen[Any], path: Path, draw: Callable[[], Pict
 
     def write() -> None:
         try:
-            svg.save_picture(path, draw(), make_folder=True)
+            saved = svg.save_picture(path, draw(), own=True)
         except TrainerError as fault:
             reported, severity = str(fault), "error"
         else:
-            reported, severity = f"Picture saved: {path}", "information"
+            reported, severity = f"Picture saved: {saved}", "information"
         call_on_screen(app, app.notify, printable(reported), severity=severity, markup=False)
 
     # The app's worker: a picture is finished, and told of, also when its screen is left.

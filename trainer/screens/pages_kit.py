@@ -189,9 +189,9 @@ def timing_page(_port: str) -> Page:
 
 def _timing(progress: ReportProgress) -> Iterator[PagePart]:
     """Measure beside the screen and give the figures in words."""
-    command = [sys.executable, "-m", "trainer", "timing", "--json", "--seconds", str(TIMING_S)]
+    command = [sys.executable, "-P", "-m", "trainer", "timing"]
     measuring = subprocess.Popen(
-        command,
+        [*command, "--json", "--seconds", str(TIMING_S)],
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import asyncio
 import os
-import traceback
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -24,6 +23,7 @@ from textual.screen import ModalScreen, Screen
 
 from trainer import console
 from trainer.errors import Failure
+from trainer.fault_report import reported
 from trainer.midi.pad_steering import PRESSES, PadListener
 from trainer.midi.ports import separate_stderr
 from trainer.practice.events import Command
@@ -317,8 +317,5 @@ class TrainerApp(App[None]):
 
 
 def screen_failure(error: BaseException | None) -> Failure:
-    """Return the failure of a screen in words: what it was and in which line."""
-    steps = traceback.extract_tb(error.__traceback__) if error else []
-    last = f", {Path(steps[-1].filename).name} line {steps[-1].lineno}" if steps else ""
-    what = f"{type(error).__name__}: {error}".strip(" :").splitlines()[0] if error else "unknown"
-    return Failure(f"the screen failed ({what}{last})")
+    """Report a fault of a screen; return what it was in words, with where the report is."""
+    return reported(error) if error else Failure("the screen failed")

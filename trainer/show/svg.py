@@ -10,9 +10,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element, SubElement, tostring
 
-from trainer import file_system
 from trainer.console import printable
 from trainer.errors import BadInput
+from trainer.results import save_result
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -116,8 +116,6 @@ def check_picture_name(path: Path) -> Path:
     return path
 
 
-def save_picture(path: Path, sheet: Picture, *, make_folder: bool = False) -> None:
-    """Save a picture in place of an older one; raises as `file_system.write_file` does."""
-    file_system.write_file(
-        check_picture_name(path), sheet.source().encode(), make_folder=make_folder
-    )
+def save_picture(path: Path, sheet: Picture, *, own: bool = False) -> Path:
+    """Save a picture as `results.save_result` does, and return where it is."""
+    return save_result(check_picture_name(path), sheet.source(), own=own)

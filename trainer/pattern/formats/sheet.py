@@ -13,6 +13,7 @@ of them uses the network.
 from __future__ import annotations
 
 import html
+import os
 import re
 import shutil
 import subprocess
@@ -258,7 +259,7 @@ def to_pdf(pages: Sequence[str], paper: str = "a4") -> bytes:
 def _way() -> Callable[[Path, Sequence[str], str], None] | None:
     if find_spec("typst"):
         return _typst
-    if shutil.which("rsvg-convert"):
+    if _program("rsvg-convert"):
         return _rsvg
     return _chromium if _browser() else None
 
@@ -281,7 +282,7 @@ def _typst(folder: Path, names: Sequence[str], paper: str) -> None:
 def _rsvg(folder: Path, names: Sequence[str], paper: str) -> None:
     width, height = (f"{size}mm" for size in PAPERS[paper])
     size = [f"--page-width={width}", f"--page-height={height}", f"-w{width}", f"-h{height}"]
-    _run_program(["rsvg-convert", "-f", "pdf", *size, "-o", "sheet.pdf", *names], folder)
+    _run_program([_program("rsvg-convert"), "-f", "pdf", *size, "-o", "sheet.pdf", *names], folder)
 
 
 def _chromium(folder: Path, names: Sequence[str], paper: str) -> None:
@@ -289,15 +290,26 @@ def _chromium(folder: Path, names: Sequence[str], paper: str) -> None:
     (folder / "sheet.html").write_text(pages_as_html(pages, "Sheet", paper), encoding="utf-8")
     quiet = ["--headless=new", "--no-pdf-header-footer", "--disable-gpu"]
     page = (folder / "sheet.html").as_uri()
-    _run_program([_browser() or "", *quiet, "--print-to-pdf=sheet.pdf", page], folder)
+    _run_program([_browser(), *quiet, "--print-to-pdf=sheet.pdf", page], folder)
 
 
-def _browser() -> str | None:
-    return next((found for name in CHROMIUMS if (found := shutil.which(name))), None)
+def _browser() -> str:
+    return next((found for name in CHROMIUMS if (found := _program(name))), "")
+
+
+def _program(name: str) -> str:
+    """Return the whole path of an installed program, empty where there is none.
+
+    Windows looks into the current folder first, where anybody's file may be; that is never run.
+    """
+    found = shutil.which(name) or ""
+    return found if os.path.isabs(found) else ""
 
 
 def _run_program(command: Sequence[str], folder: Path) -> None:
     try:
         subprocess.run(command, cwd=folder, check=True, capture_output=True, timeout=PATIENCE_S)
     except (OSError, subprocess.SubprocessError) as error:
-        raise Failure(f"{command[0]} cannot make the PDF", fix="write an .html") from error
+        raise Failure(
+            f"{Path(command[0]).name} cannot make the PDF", fix="write an .html"
+        ) from error
