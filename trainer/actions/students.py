@@ -20,6 +20,7 @@ from trainer.file_system import expand_home, read_bytes, write_file
 from trainer.measure.comparison import compare_readings
 from trainer.pattern import library
 from trainer.pattern.language.changes import split
+from trainer.results import save_result
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -164,13 +165,13 @@ def assign(name: str, given: str) -> tuple[Path, tuple[str, ...]]:
             path = library.find_pattern(split(block.pattern)[0])
             if path.parent != shipped and path.name not in copied:
                 data = read_bytes(path, LARGEST_TAKE)
-                write_file(student.home / "patterns" / path.name, data, make_folder=True)
+                write_file(student.home / "patterns" / path.name, data, own=True)
                 copied.append(path.name)
     text = read_bytes(source, routines.LARGEST_ROUTINE)
     kept = student.routines / source.name
     if not kept.exists() or kept.read_bytes() != text:
         kept = students.free_path(kept)
-        write_file(kept, text, make_folder=True)
+        write_file(kept, text, own=True)
     return kept, tuple(copied)
 
 
@@ -291,13 +292,14 @@ def _first_to_last(entries: Sequence[SessionEntry]) -> tuple[NumberChange, ...]:
 
 
 def save_page(path: Path, picture: str) -> Path:
-    """Save a page as SVG, or as PDF by the end of its name; raises BadInput for another end."""
+    """Save a page as SVG, or as PDF by the end of its name, and return where it is.
+
+    Raises BadInput for another end.
+    """
     if path.suffix.lower() == ".pdf":
         from trainer.pattern.formats.sheet import to_pdf
 
-        write_file(path, to_pdf([picture]))
-    elif path.suffix.lower() == ".svg":
-        write_file(path, picture.encode())
-    else:
-        raise BadInput("a page is .svg or .pdf", where=str(path), fix="end its name in one of them")
-    return path
+        return save_result(path, to_pdf([picture]))
+    if path.suffix.lower() == ".svg":
+        return save_result(path, picture)
+    raise BadInput("a page is .svg or .pdf", where=str(path), fix="end its name in one of them")

@@ -195,7 +195,7 @@ def take_in_session(student: Student, sent: Path, others: Sequence[Student] = ()
         return TakenIn(sent, "completed", entry.path)
     name = sent.name if sent.name.endswith(SESSION_SUFFIX) else sent.stem + SESSION_SUFFIX
     kept = free_path(student.recordings / name)
-    write_file(kept, read_bytes(sent, LONGEST_FILE), make_folder=True)
+    write_file(kept, read_bytes(sent, LONGEST_FILE), own=True)
     return TakenIn(sent, "new", kept)
 
 
@@ -205,7 +205,7 @@ def take_in_take(student: Student, sent: Path, data: bytes, session: Session) ->
     kept = student.recordings / f"take-{mark}{SESSION_SUFFIX}"
     if kept.exists():
         return TakenIn(sent, "known", kept)
-    write_file(kept, _session_bytes(session), make_folder=True)
+    write_file(kept, _session_bytes(session), own=True)
     return TakenIn(sent, "new", kept)
 
 
