@@ -1,4 +1,4 @@
-"""Results the player asks for: exports, pages, pictures. None of them replaces a file of theirs.
+"""Exports, pages and pictures: where each of them is saved. None of them replaces a file of theirs.
 
 A result goes where the player says. A file that is there already is replaced only where the program
 wrote it and nobody has changed it since, and never where the result is made from it. Otherwise

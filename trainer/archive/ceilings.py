@@ -28,7 +28,7 @@ DAY_S = 86_400.0
 CURVE_POINTS = 24
 
 REMEMBERED = 40
-"""Sessions a ceiling is read from: what lies before them has drifted away."""
+"""Sessions a ceiling is read from: what was before them has drifted away."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,7 @@ LARGEST, MOST_GOALS = 1_000_000, 1000
 
 @dataclass(frozen=True, slots=True)
 class Goal:
-    """What a piece asks for: a tempo in quarter notes a minute, and a note value at it."""
+    """What a piece needs: a tempo in quarter notes a minute, and a note value at it."""
 
     name: str
     tempo: float

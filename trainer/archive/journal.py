@@ -60,8 +60,8 @@ class JournalWriter:
     """One file and its thread. `put`, `sync_soon` and `news` are for the playing loop.
 
     `_kept` holds the whole session and `_written` counts how much of it the file has, so that after
-    a failure the next try goes on exactly where the disk stopped. `_given_up` is True once the file
-    is gone or unsure.
+    a failure the next try continues exactly where the disk stopped. `_given_up` is True once the
+    file is gone or unsure.
     """
 
     def __init__(self, folder: Path, header: SessionHeader) -> None:
@@ -104,7 +104,7 @@ class JournalWriter:
         self._queue.put(line)
 
     def sync_soon(self) -> None:
-        """Ask for a sync with the lines handed over so far."""
+        """Have the disk sync, with the lines handed over so far."""
         self._sync_wanted = True
         self._queue.put(b"")
 
@@ -176,7 +176,7 @@ class JournalWriter:
             self._fail(error)
 
     def _fail(self, error: OSError) -> None:
-        """Remember the failure, and tell it the first time."""
+        """Remember the failure, and report it the first time."""
         self._given_up = self._given_up or error.errno in _FILE_LOST
         if not self._failed:
             self._failed = True
@@ -225,7 +225,7 @@ class Journal:
         """Where the session is being written; None while it is only in memory."""
 
     def news(self) -> list[str]:
-        """Return what the player should be told since the last call (at most one failure)."""
+        """Return what is new for the player since the last call (at most one failure)."""
         news = self._writer.news
         return [news.popleft() for _ in range(len(news))]
 
@@ -289,7 +289,7 @@ class Journal:
         self._writer.sync_soon()
 
     def mark(self, mark: SessionMark) -> None:
-        """Playing stopped or went on."""
+        """Playing stopped or continued."""
         self._put(session_format.mark_line(mark))
 
     def session(self) -> Session:

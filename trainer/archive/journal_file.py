@@ -44,7 +44,7 @@ def open_for_fixing(path: Path) -> int:
 
 
 class FileLock(Enum):
-    """What asking for a lock gave: ours, another process's, or this disk knows no locks."""
+    """What a try to get a lock gave: ours, another process's, or this disk knows no locks."""
 
     HELD = "held"
     BUSY = "busy"
@@ -52,7 +52,7 @@ class FileLock(Enum):
 
 
 def lock_file(fd: int) -> FileLock:
-    """Ask for the lock of an open file, without waiting; it ends with the process or the close."""
+    """Try to lock an open file, without waiting; the lock ends with the process or the close."""
     try:
         _lock(fd)
     except OSError as error:

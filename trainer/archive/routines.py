@@ -200,7 +200,7 @@ NEEDED = {WARM_UP: ("minutes", "pattern"), LADDER: ("minutes", "pattern")}
 
 
 def load_routine(path: Path) -> Routine:
-    """Return the routine of a file; every fault is told with the file, the line and the key."""
+    """Return the routine of a file; every fault is reported with the file, the line and the key."""
     try:
         return read_routine(read_text(path, LARGEST_ROUTINE), path.stem)
     except BadInput as fault:
@@ -284,9 +284,9 @@ _read_progress = reader(KeptProgress)
 
 
 class RoutineProgressFile:
-    """How far the sitting of one routine file has come; kept before and after every block.
+    """How far the practice of one routine file has come; kept before and after every block.
 
-    A file that was changed since begins anew, as does one whose last sitting came to its end. A
+    A file that was changed since begins again, as does one whose last practice was finished. A
     block that was stopped, or cut off by a crash, counts for what its sessions hold.
     """
 
@@ -297,7 +297,7 @@ class RoutineProgressFile:
         self._path = user_folder("routines") / f"{name}.json"
 
     def progress(self, entries: Iterable[SessionEntry] = ()) -> RoutineProgress:
-        """Return where to go on; the beginning where nothing, or nothing fitting, is kept.
+        """Return where to continue; the beginning where nothing, or nothing fitting, is kept.
 
         Of the sessions those count that began since the block did, and play its pattern.
         """
@@ -321,7 +321,7 @@ class RoutineProgressFile:
     def keep(self, progress: RoutineProgress, began: datetime | None = None) -> None:
         """Keep how far it has come, and since when the next block is being played.
 
-        A sitting at its end is forgotten. Where nothing can be written, the next start begins anew.
+        What is finished is forgotten. Where nothing can be written, the next start begins again.
         """
         with contextlib.suppress(OSError, TrainerError):
             if progress.over(self.routine):

@@ -61,7 +61,7 @@ MARKS = ("pause", "resume", "unplugged", "plugged", "stall", "silent")
 class SessionHeader:
     """All that is needed to judge a session again, and who played it when.
 
-    `started` carries its zone. `tolerance`, `course` (the settings asked for) and `timing` (figures
+    `started` carries its zone. `tolerance`, `course` (the settings chosen) and `timing` (figures
     of the driver's clock) are plain JSON values of those who write them. `source` names the input.
     """
 

@@ -160,7 +160,7 @@ class _SessionReader:
     def _close_last(self) -> None:
         """Count the strokes of the pass that is over, so that too many or stacked ones are refused.
 
-        A pass that was cut before its first beat asks for none and is in nobody's way.
+        A pass that was cut before its first beat has none and is in nobody's way.
         """
         if not self.passes:
             return

@@ -156,7 +156,7 @@ LINES: dict[str, Any] = {
     "summary": SummaryLine,
     **dict.fromkeys(MARKS, SessionMark),
 }
-"""The type of each kind of line; some are values of a session as they stand."""
+"""The type of each kind of line; some are values of a session as they are."""
 
 
 class _Kind(Struct):

@@ -60,7 +60,7 @@ FIGURES = {
     "gap_ms": ("unisons", "by_kind", "hand+foot", "size", "value"),
     "power_uneven": ("power", "uneven", "value"),
 }
-"""The main numbers of a summary, by the name a history shows them under and where they stand."""
+"""The main numbers of a summary, by the name a history shows them under and where they are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +113,7 @@ class SessionEntry:
 
     @property
     def played(self) -> bool:
-        """Whether it is finished and holds a stroke: one to go on from, or to look at."""
+        """Whether it is finished and holds a stroke: one to continue from, or to look at."""
         return self.finished and self.strikes > 0
 
 
@@ -128,7 +128,7 @@ class SessionListing:
 def list_sessions(folder: Path, reported: Callable[[int], None] | None = None) -> SessionListing:
     """Return the sessions of a folder (none where it is missing); unreadable files are faults.
 
-    `told` hears now and then how many files have been looked at.
+    `reported` is given the number of files looked at, now and then.
     """
     cache = _Cache(folder)
     entries: list[SessionEntry] = []

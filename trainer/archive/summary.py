@@ -102,7 +102,7 @@ def summary_differences(saved: Any, fresh: Any, place: str = "") -> Iterator[str
 def cut_short(session: Session) -> Session:
     """Return a session that was cut off as it should be judged: up to its last stroke.
 
-    Strokes that were due after the last one that was heard are not asked for, unless something
+    Strokes that were due after the last one that was heard were never due, unless something
     later in the file proves that the pass was over. A last stroke that came early keeps its target.
     """
     if session.summary is not None or not session.passes:

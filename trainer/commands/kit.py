@@ -163,7 +163,7 @@ def _survey(args: Namespace) -> int:
 
 
 def _controllers(args: Namespace) -> int:
-    """Ask for pedal, places and chokes in turn, and write what the kit sends into it."""
+    """Learn pedal, places and chokes in turn, and write what the kit sends into it."""
 
     return learn_controllers(kits.load_own(args.name), args.port)
 
@@ -220,7 +220,7 @@ def watch(port: str, kit: Kit | None, seconds: float | None) -> None:
 
 
 def learn(name: str, port: str) -> KeptKit:
-    """Ask for each pad in turn; what was learned is saved however it ends."""
+    """Name each pad in turn; what was learned is saved however it ends."""
     source = MidiSource(port)
     with _listening(source), ExitStack() as stack:
         learning = Learning(name, source.name, known=kits.own_kit(name))
@@ -263,7 +263,7 @@ def survey(kit: Kit, port: str, seconds: float, *, power: bool) -> None:
 
 
 def learn_controllers(kit: Kit, port: str) -> int:
-    """Ask for pedal, strike places and chokes in turn; return the exit status."""
+    """Learn pedal, strike places and chokes in turn; return the exit status."""
     source = MidiSource(port)
     source.open(time.perf_counter())
     try:

@@ -39,7 +39,7 @@ def show(first: First) -> int:
 
 
 def play(request: Request) -> int:
-    """Play what is asked for, then say where it was saved; return the exit status."""
+    """Play a request, then say where it was saved; return the exit status."""
     from trainer.commands.play_as_text import say_where
 
     app = TrainerApp(lambda app: app.play(request), play_request)

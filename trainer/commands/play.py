@@ -37,7 +37,7 @@ def run(args: Namespace) -> int:
 
 
 def play(request: SessionRequest, args: Namespace) -> int:
-    """Play what is asked for on the screen or in lines of text; return the exit status."""
+    """Play a request on the screen or in lines of text; return the exit status."""
     text = play_options.text_of(args)
     if not (text.wanted or request.setup.played_on.fast):
         from trainer.commands import on_screen

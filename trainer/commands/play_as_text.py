@@ -132,7 +132,7 @@ def play_routine(going: RoutineRun, text: TextOptions) -> None:
 
 
 def _play_block(going: RoutineRun, progress: RoutineProgress, text: TextOptions) -> bool:
-    """Play what is left of the next block; return True where it came to its end."""
+    """Play what is left of the next block; return True where it was played to its end."""
     routine, left_s = going.routine, progress.left(going.routine)
     block = routine.blocks[progress.block]
     going.begin(progress)
@@ -247,7 +247,7 @@ def _events(handle: Handle, end_asked: Flag) -> Iterator[Event]:
 
 
 class _Signals:
-    """While it holds, signals that ask for the end only set a flag; nothing is interrupted."""
+    """While it holds, signals to end only set a flag; nothing is interrupted."""
 
     def __enter__(self) -> Flag:
         asked = Flag()

@@ -1,4 +1,4 @@
-"""The options of all commands that play, and the setup and the text that they ask for."""
+"""The options of all commands that play, and the setup and the text that they choose."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class TextOptions:
 
     @property
     def wanted(self) -> bool:
-        """True where text is asked for, or nothing else can be had."""
+        """True where text is chosen, or nothing else can be had."""
         return self.plain or self.every_hit or self.json or not console.has_screen()
 
 
@@ -88,7 +88,7 @@ def add_click_options(parser: ArgumentParser) -> None:
 
 
 def setup_of(args: Namespace) -> Setup:
-    """Return the setup that the options of a kit, a session and a click ask for."""
+    """Return the setup that the options of a kit, a session and a click choose."""
     played_on = PlayedOn(
         args.port, args.kit, args.latency, tuple(args.pad_key), args.seed, args.fast
     )
@@ -118,5 +118,5 @@ def session_setup(args: Namespace, played_on: PlayedOn, click: ClickRequest) -> 
 
 
 def text_of(args: Namespace) -> TextOptions:
-    """Return how a session is told in lines of text, should it be."""
+    """Return how a session is shown in lines of text, should it be."""
     return TextOptions(args.plain, args.every_hit, args.json)
