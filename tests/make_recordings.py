@@ -15,7 +15,8 @@ from trainer.measure.clean import DEFAULT_TOLERANCE, clean_verdict, rung_verdict
 from trainer.midi.click import SilentClick
 from trainer.midi.simulated_player import SimulatedPlayer
 from trainer.pattern.library import load_pattern
-from trainer.practice.ladder import Ladder, LadderPlan, LadderTimes
+from trainer.practice.ladder import Ladder
+from trainer.practice.ladder_plan import LadderPlan, LadderTimes
 from trainer.practice.plan import SteadyPlan, TempoPlan
 
 TOP = Path(__file__).resolve().parent.parent

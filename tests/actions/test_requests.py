@@ -96,7 +96,7 @@ def untouched(request: object) -> list[str]:
         (PlayRequest(ROLL), {"count_in": 1, "click_parts": 1, "seed": 1}),
         (PlayRequest(ROLL, 90.0, 4), {"tempo": 90.0, "passes": 4}),
         (DemoRequest(), {"count_in": 1, "seed": 1}),
-        (LadderRequest(ROLL, 70.0), {"start": 70.0, "step": 1.0, "rule": "steady"}),
+        (LadderRequest(ROLL, 70.0), {"start": 70.0, "count_in": 1}),
         (Setup(silent_bars="1/4"), {"silent_bars": "1/4", "count_in": 1}),
     ],
 )

@@ -121,11 +121,11 @@ def test_a_loose_ladder_says_nothing_of_a_tight_one() -> None:
     ]
 
     assert [one.conditions for one in climbs(entries)] == [one.conditions for one in entries]
-    tight, last = climb_of(entries, "A", "p", "studio", 0), climb_of(entries, "A", "p")
+    tight, last = climb_of(entries, "A", "p", kinds[1]), climb_of(entries, "A", "p")
     assert tight is not None
     assert last is not None
     assert (tight.entries, last.entries) == (tuple(entries[1:2]), tuple(entries[3:]))
-    assert climb_of(entries, "A", "p", "stage", 0) is None
+    assert climb_of(entries, "A", "p", replace(loose, strictness="stage")) is None
 
 
 def test_strictness_in_short_names_what_was_changed() -> None:

@@ -11,7 +11,7 @@ from sessions import STARTED, header, saved
 from trainer.actions.json_documents import ladder_document
 from trainer.archive.ceilings import ladder_result_among, read_ladder_result
 from trainer.archive.session import RungResult, Session
-from trainer.archive.session_list import SessionEntry
+from trainer.archive.session_list import SessionEntry, conditions_of
 from trainer.show.history_words import ladder_lines
 
 if TYPE_CHECKING:
@@ -43,6 +43,7 @@ def _entry(path: Path, days: float, rungs: tuple[tuple[float, bool], ...]) -> Se
         tempos=None,
         rungs=rungs,
         figures={},
+        conditions=conditions_of(SESSION.header),
     )
 
 

@@ -54,18 +54,36 @@ def test_a_start_that_nobody_chose_is_not_above_the_top(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The pattern's own tempo gives way to the top; the ladder is over when the top is clean."""
-    asked = [*LADDER, "--top", "50", "--seed", "3", "--json", "--recordings", str(tmp_path)]
+    asked = [*LADDER, "--rule", "steady", "--top", "50", "--seed", "3", "--json"]
+    asked += ["--recordings", str(tmp_path)]
     assert run(asked) == 0
     rungs = json.loads(capsys.readouterr().out)["ladder"]["rungs"]
     assert {one["tempo"] for one in rungs} <= {49.0, 50.0}
-    assert rungs[-1] == {"tempo": 50.0, "clean": True, "failed": []}
+    last = {"tempo": 50.0, "clean": True, "failed": []}
+    assert last.items() <= rungs[-1].items()
+    assert rungs[-1]["strokes"] >= 32
+    assert ", limit " in rungs[-1]["tightest"]
 
 
 def test_the_last_rung_ends_before_the_bell_and_rests_come_when_they_are_due(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Three minutes with 15 s off every 45: over by then, and never longer without a rest."""
-    asked = [*LADDER, "--minutes", "3", "--rest-every", "0.75", "--rest", "0.25", "--from", "90"]
+    asked = [
+        *LADDER,
+        "--passes",
+        "4",
+        "--step",
+        "1",
+        "--minutes",
+        "3",
+        "--rest-every",
+        "0.75",
+        "--rest",
+        "0.25",
+        "--from",
+        "90",
+    ]
     assert run([*asked, "--plain", "--recordings", str(tmp_path)]) == 0
     reported = capsys.readouterr().out
     (path,) = tmp_path.glob("*.jsonl")

@@ -11,9 +11,11 @@ from hypothesis import strategies as st
 from trainer.errors import BadInput
 from trainer.practice.ladder import (
     ADAPTIVE,
-    STEADY,
+    LADDER_RULES,
+    LONGER,
     Ladder,
     check_ladder,
+    chosen_rule,
     first_standing,
     next_standing,
 )
@@ -33,6 +35,22 @@ def test_steady_goes_up_repeats_and_steps_back() -> None:
     assert _walk(Ladder(60, 2), "ccffcfcff") == [60, 62, 64, 64, 62, 64, 64, 66, 66, 64]
 
 
+@pytest.mark.parametrize(
+    ("given", "chosen"),
+    [
+        ((None, None), ("aimed", 8.0)),
+        ((None, 2.0), ("steady", 2.0)),
+        (("aimed", 4.0), ("aimed", 4.0)),
+        (("steady", None), ("steady", 1.0)),
+    ],
+)
+def test_a_step_alone_means_the_steady_rule(
+    given: tuple[str | None, float | None], chosen: tuple[str, float]
+) -> None:
+    """Routines written with a step climb as they always did; without one a ladder is aimed."""
+    assert chosen_rule(*given) == chosen
+
+
 def test_adaptive_halves_its_step_at_each_reversal() -> None:
     """The step halves whenever the heading turns, down to the smallest."""
     ladder = Ladder(100, 4, rule=ADAPTIVE, clean_to_rise=1, smallest=1)
@@ -46,9 +64,21 @@ def test_the_ladder_stays_inside_its_range() -> None:
     assert _walk(Ladder(22, 4), "ffff")[-1] == 20
 
 
+def test_a_longer_rung_doubles_and_halves_at_one_tempo() -> None:
+    """A clean rung makes the next one twice as long, another one half; never below the first."""
+    ladder = Ladder(100, rule=LONGER)
+    standing, times = first_standing(ladder), []
+    for outcome in "cccffff" + "c" * 9:
+        standing = next_standing(ladder, standing, outcome == "c")
+        times.append(standing.times)
+
+    assert times == [2, 4, 8, 4, 2, 1, 1, 2, 4, 8, 16, 32, 64, 64, 64, 64]
+    assert standing.tempo == 100
+
+
 @given(
     st.text("cf", max_size=60),
-    st.sampled_from((STEADY, ADAPTIVE)),
+    st.sampled_from(LADDER_RULES),
     st.integers(1, 3),
     st.floats(0.25, 8),
 )

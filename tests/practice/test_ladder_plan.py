@@ -11,7 +11,8 @@ from trainer.errors import BadInput
 from trainer.kit.model import GENERAL_MIDI
 from trainer.pattern.model import Bar, Limb, Meter, Note, Pattern
 from trainer.practice.events import Command, PassStarted, RestStarted, RungEnded
-from trainer.practice.ladder import Ladder, LadderPlan, LadderTimes, passes_a_rung
+from trainer.practice.ladder import Ladder, RungVerdict
+from trainer.practice.ladder_plan import LadderPlan, LadderTimes, RungJudge, passes_a_rung
 from trainer.practice.live import LiveSession
 
 if TYPE_CHECKING:
@@ -28,12 +29,12 @@ BAR = Pattern(
 )
 
 
-def _clean_up_to(tempo: float) -> Callable[[Sequence[Judged]], tuple[bool, tuple[str, ...]]]:
+def _clean_up_to(tempo: float) -> RungJudge:
     """A judge that goes by the tempo alone."""
 
-    def judge(parts: Sequence[Judged]) -> tuple[bool, tuple[str, ...]]:
+    def judge(parts: Sequence[Judged], more: bool | None = None) -> RungVerdict:
         clean = all(part.course.passes[0].tempo <= tempo for part in parts)
-        return clean, () if clean else ("too fast",)
+        return RungVerdict(clean, () if clean else ("too fast",))
 
     return judge
 
@@ -136,8 +137,8 @@ def test_a_pause_inside_a_rung_loses_nothing() -> None:
 
 
 def test_a_rung_holds_enough_strokes() -> None:
-    """Where nobody says how many passes, a rung has at least 64 strokes."""
-    assert passes_a_rung(BAR) == 16
+    """Where nobody says how many passes, a rung has at least 32 strokes before the first look."""
+    assert passes_a_rung(BAR) == 8
 
 
 @pytest.mark.parametrize("minutes", [0, -1, float("nan"), 1e9])

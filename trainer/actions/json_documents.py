@@ -244,7 +244,13 @@ def ladder_document(one: LadderResult) -> dict[str, Any]:
     """Return a ladder for JSON; tempos in BPM, an open end of an interval is null."""
     return {
         "rungs": [
-            {"tempo": rung.tempo, "clean": rung.clean, "failed": list(rung.failed)}
+            {
+                "tempo": rung.tempo,
+                "clean": rung.clean,
+                "failed": list(rung.failed),
+                "tightest": rung.tightest,
+                "strokes": rung.strokes,
+            }
             for rung in one.rungs
         ],
         "ceiling_before": estimate_document(one.before.half) if one.before else None,

@@ -13,15 +13,22 @@ from trainer.actions.playing_on import find_kit, make_source
 from trainer.actions.requests import DemoRequest, LadderRequest, PlayRequest, course_of
 from trainer.archive import ceilings
 from trainer.archive.recovery import recover
-from trainer.archive.session_list import list_sessions, strictness_words
+from trainer.archive.session_list import (
+    RungConditions,
+    input_words,
+    list_sessions,
+    strictness_words,
+)
 from trainer.errors import BadInput
 from trainer.kit.model import GENERAL_MIDI
 from trainer.measure.clean import rung_verdict
 from trainer.midi.click import SilentClick
 from trainer.pattern.library import load_pattern
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
+from trainer.practice.ceiling_search import KnownCeiling
 from trainer.practice.course import check_tempo, pattern_seconds
-from trainer.practice.ladder import Ladder, LadderPlan, LadderTimes
+from trainer.practice.ladder import Ladder, chosen_rule
+from trainer.practice.ladder_plan import LadderPlan, LadderTimes
 from trainer.practice.plan import FollowPlan, SteadyPlan
 
 if TYPE_CHECKING:
@@ -110,21 +117,55 @@ def _prepare_demo(request: DemoRequest) -> Practice:
 def _prepare_ladder(request: LadderRequest, waiting: Waiting | None) -> Practice:
     pattern = load_pattern(request.pattern)
     passes = check_passes(request.passes, None)
-    ceiling, start = None, request.start
     top = MAX_TEMPO if request.top is None else check_tempo(request.top)
-    if start is None:
-        ceiling, start = start_below_ceiling(request.setup, pattern, top, request.passes)
-    ladder = Ladder(
-        start=start,
-        step=request.step,
-        top=top,
-        rule=request.rule,
-        clean_to_rise=request.clean_to_rise,
-    )
-    judge = partial(rung_verdict, allowed=tolerance_of(request.setup))
-    plan = LadderPlan(pattern, ladder, judge, passes, _ladder_times(request))
-    job = job_by(request.setup, pattern, plan, course_of(request), waiting)
-    return Practice(job, start, None, ceiling)
+    rule, step = chosen_rule(request.rule, request.step)
+    times = _ladder_times(request)
+    setup, kit, source = _instrument(request.setup, waiting)
+    climb = _comparable_climb(request, pattern, source)
+    ceiling = climb.ceiling(datetime.now().astimezone()) if climb else None
+    start = _ladder_start(request, pattern, top, climb, ceiling)
+    ladder = Ladder(start, step, top, rule=rule, clean_to_rise=request.clean_to_rise)
+    ladder = replace(ladder, known=_known(ceiling))
+    judge = partial(rung_verdict, allowed=tolerance_of(setup))
+    plan = LadderPlan(pattern, ladder, judge, passes, times)
+    course = course_of(replace(request, rule=rule, step=step))
+    job = make_job(setup, pattern, kit, plan, source, course)
+    return Practice(job, start, None, ceiling if request.start is None else None)
+
+
+def _comparable_climb(
+    request: LadderRequest, pattern: Pattern, source: HitSource
+) -> ceilings.Climb | None:
+    """Return the player's climb of a pattern on the same input, as strict and as long a rung."""
+    setup = request.setup
+    entries = list_sessions(settings.recordings_folder(setup.recordings)).entries
+    player = setup.player or settings.load().player
+    strictness = strictness_words(tolerance_of(setup).to_dict())
+    conditions = RungConditions(strictness, request.passes or 0, input_words(source.name))
+    return ceilings.climb_of(entries, player, pattern.name, conditions)
+
+
+def _ladder_start(
+    request: LadderRequest,
+    pattern: Pattern,
+    top: float,
+    climb: ceilings.Climb | None,
+    ceiling: Ceiling | None,
+) -> float:
+    """Return where a ladder begins: as chosen, else below the ceiling, else at its own tempo."""
+    if request.start is not None:
+        return request.start
+    if climb is None or ceiling is None:
+        return min(pattern.tempo, top)
+    return min(max(MIN_TEMPO, ceilings.ladder_start(ceiling, climb.slowest_clean)), top)
+
+
+def _known(ceiling: Ceiling | None) -> KnownCeiling | None:
+    if ceiling is None:
+        return None
+    half = ceiling.half
+    low, high = (None if half.open_below else half.low), (None if half.open_above else half.high)
+    return KnownCeiling(low, high)
 
 
 def job_by(
@@ -144,24 +185,6 @@ def _ladder_times(request: LadderRequest) -> LadderTimes:
         )
     count_in = check_count_in(request.setup)
     return LadderTimes(request.minutes, request.rest_every, request.rest * 60, count_in)
-
-
-def start_below_ceiling(
-    setup: Setup, pattern: Pattern, top: float, passes: int | None = None
-) -> tuple[Ceiling | None, float]:
-    """Return the player's ceiling, if known, and where a ladder begins: below it and its top.
-
-    Only rungs of the same strictness and of as many passes count.
-    """
-    folder = settings.recordings_folder(setup.recordings)
-    player = setup.player or settings.load().player
-    entries = list_sessions(folder).entries
-    strictness = strictness_words(tolerance_of(setup).to_dict())
-    climb = ceilings.climb_of(entries, player, pattern.name, strictness, passes or 0)
-    found = climb.ceiling(datetime.now().astimezone()) if climb else None
-    if found is None:
-        return None, min(pattern.tempo, top)
-    return found, min(max(MIN_TEMPO, ceilings.ladder_start(found)), top)
 
 
 def _instrument(setup: Setup, waiting: Waiting | None) -> tuple[Setup, Kit, HitSource]:

@@ -9,8 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
-from trainer.practice.ladder import STEADY
-
 COMPUTER_KEYS, SIMULATED_PLAYER = "keys", "simulated"
 NO_PORT = (COMPUTER_KEYS, SIMULATED_PLAYER)
 """What can be played on that is no MIDI port."""
@@ -106,17 +104,20 @@ class DemoRequest:
 
 @dataclass(frozen=True, slots=True)
 class LadderRequest:
-    """A pattern climbed in tempo; BPM, and minutes. Without `start`, from below the ceiling."""
+    """A pattern climbed in tempo; BPM, and minutes. Without `start`, from below the ceiling.
+
+    Without `step` and `rule` it is aimed; a step alone means the steady rule.
+    """
 
     pattern: str
     start: float | None = None
-    step: float = 1.0
+    step: float | None = None
     top: float | None = None
     passes: int | None = None
     minutes: float = 20.0
     rest_every: float | None = None
     rest: float = 1.0
-    rule: str = STEADY
+    rule: str | None = None
     clean_to_rise: int = 1
     setup: Setup = Setup()
 

@@ -5,21 +5,18 @@ from __future__ import annotations
 import math
 from datetime import datetime
 from fractions import Fraction
-from functools import partial
 from typing import TYPE_CHECKING
 
 from trainer import settings
-from trainer.actions.job import check_count_in, tolerance_of
+from trainer.actions.job import check_count_in
 from trainer.actions.playing_on import steering_of_port
-from trainer.actions.prepare import Practice, finish_cut_off, job_by, start_below_ceiling
-from trainer.actions.requests import course_of
+from trainer.actions.prepare import Practice, finish_cut_off, job_by, prepare
+from trainer.actions.requests import LadderRequest, course_of
 from trainer.archive.routines import RoutineProgressFile, find_routine, load_routine
 from trainer.archive.session_list import list_sessions
-from trainer.measure.clean import rung_verdict
 from trainer.pattern.library import load_pattern
-from trainer.pattern.model import MAX_TEMPO, Bar, Meter, Pattern
+from trainer.pattern.model import Bar, Meter, Pattern
 from trainer.practice.course import pattern_seconds
-from trainer.practice.ladder import Ladder, LadderPlan, LadderTimes
 from trainer.practice.plan import SteadyPlan
 from trainer.practice.routine import FREE, FREE_PLAY, LADDER, RoutineProgress
 
@@ -88,7 +85,7 @@ class RoutineRun:
         block = self.routine.blocks[progress.block]
         pattern, seconds = pattern_of(block), progress.left(self.routine)
         if block.kind == LADDER:
-            return self._ladder(block, pattern, seconds, waiting)
+            return prepare(self._ladder(block, seconds), waiting)
         tempo = block.tempo or pattern.tempo
         pass_s = pattern_seconds(pattern, tempo)
         passes = max(1, math.floor(seconds / pass_s))
@@ -96,20 +93,19 @@ class RoutineRun:
         job = job_by(self.setup, pattern, plan, course_of(self.setup), waiting)
         return Practice(job, tempo, passes)
 
-    def _ladder(
-        self, block: Block, pattern: Pattern, seconds: float, waiting: Waiting | None
-    ) -> Practice:
+    def _ladder(self, block: Block, seconds: float) -> LadderRequest:
         """Return a ladder that fills some seconds."""
-        top = block.top or MAX_TEMPO
-        ceiling, start = None, block.start
-        if not start:
-            ceiling, start = start_below_ceiling(self.setup, pattern, top)
-        ladder = Ladder(start, block.step, top, rule=block.rule, clean_to_rise=block.clean_to_rise)
-        judge = partial(rung_verdict, allowed=tolerance_of(self.setup))
-        times = LadderTimes(seconds / 60, count_in_bars=check_count_in(self.setup))
-        plan = LadderPlan(pattern, ladder, judge, block.passes, times)
-        job = job_by(self.setup, pattern, plan, course_of(self.setup), waiting)
-        return Practice(job, start, None, ceiling)
+        return LadderRequest(
+            block.pattern,
+            block.start,
+            block.step,
+            block.top,
+            block.passes,
+            minutes=seconds / 60,
+            rule=block.rule,
+            clean_to_rise=block.clean_to_rise,
+            setup=self.setup,
+        )
 
 
 def pattern_of(block: Block) -> Pattern:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.archive.session_file import open_session
-from trainer.archive.session_list import list_sessions
+from trainer.archive.session_list import conditions_of, list_sessions
 from trainer.errors import TrainerError
 from trainer.measure.ceiling import RungOutcome, ceiling_history
 from trainer.practice.ladder import START_SHARE
@@ -55,6 +55,14 @@ class Climb:
             return None
         return ceiling_history(_parts(known), _days(known[-1].started, now))[-1]
 
+    @property
+    def slowest_clean(self) -> float | None:
+        """The slowest tempo (BPM) of the last session with a clean rung that was clean in it."""
+        for entry in reversed(self.entries):
+            if clean := [tempo for tempo, is_clean in entry.rungs if is_clean]:
+                return min(clean)
+        return None
+
     def curve(self, points: int = CURVE_POINTS) -> list[tuple[datetime, Ceiling]]:
         """Return the ceiling after each session, at most `points` of them spread over the time."""
         step = max(1, -(-len(self.entries) // points))
@@ -82,12 +90,12 @@ def _days(start: datetime, end: datetime) -> float:
 def climbs(entries: Iterable[SessionEntry]) -> list[Climb]:
     """Return each player's climb of each pattern with rungs, the one played last at the end.
 
-    Rungs of another strictness, length or input make a climb of their own. A player's label is the
-    same in small letters and in capitals.
+    Rungs of another strictness, length or input make a climb of their own; rungs that grow in
+    length belong to none. A player's label is the same in small letters and in capitals.
     """
     rows: dict[tuple[str, str, RungConditions], list[SessionEntry]] = defaultdict(list)
     for entry in entries:
-        if entry.rungs:
+        if entry.rungs and not entry.conditions.longer:
             rows[entry.player.casefold(), entry.pattern, entry.conditions].append(entry)
     found = []
     for (_, pattern, _), played in rows.items():
@@ -101,26 +109,26 @@ def climb_of(
     entries: Iterable[SessionEntry],
     player: str,
     pattern: str,
-    strictness: str | None = None,
-    passes: int | None = None,
+    conditions: RungConditions | None = None,
 ) -> Climb | None:
     """Return one player's climb of one pattern, the one played last; None where there is none.
 
-    With `strictness` and `passes` (as in `RungConditions`), only one that was played so.
+    With `conditions`, only one that was played under them.
     """
     for one in reversed(climbs(entry for entry in entries if entry.pattern == pattern)):
-        if (
-            one.player.casefold() == player.casefold()
-            and strictness in (None, one.conditions.strictness)
-            and passes in (None, one.conditions.passes)
-        ):
+        same_player = one.player.casefold() == player.casefold()
+        if same_player and conditions in (None, one.conditions):
             return one
     return None
 
 
-def ladder_start(found: Ceiling) -> float:
-    """Return the tempo (whole BPM) a ladder starts at for a player with this ceiling."""
-    return float(round(START_SHARE * found.three_quarters.tempo))
+def ladder_start(found: Ceiling, slowest_clean: float | None = None) -> float:
+    """Return the tempo (whole BPM) a ladder starts at for a player with this ceiling.
+
+    It is never below the slowest tempo that was clean the last time, unless the ceiling is.
+    """
+    start = START_SHARE * found.three_quarters.tempo
+    return float(round(max(start, min(slowest_clean or 0.0, found.half.tempo))))
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +162,10 @@ def ladder_result_among(session: Session, entries: Iterable[SessionEntry]) -> La
     """Return the result of a session's ladder, given all sessions of its folder."""
     started, header = session.header.started, session.header
     climb = climb_of(
-        (one for one in entries if one.started <= started), header.player, header.pattern.name
+        (one for one in entries if one.started <= started),
+        header.player,
+        header.pattern.name,
+        conditions_of(header),
     )
     earlier = [one.started for one in climb.entries if one.started < started] if climb else []
     return LadderResult(

@@ -254,15 +254,9 @@ def _check_pattern(block: Block) -> None:
 
 def _check_ladder(block: Block) -> None:
     if block.kind == LADDER and block.start is not None:
-        ladder.check_ladder(
-            ladder.Ladder(
-                block.start,
-                block.step,
-                block.top or MAX_TEMPO,
-                rule=block.rule,
-                clean_to_rise=block.clean_to_rise,
-            )
-        )
+        rule, step = ladder.chosen_rule(block.rule, block.step)
+        top = block.top or MAX_TEMPO
+        ladder.check_ladder(ladder.Ladder(block.start, step, top, rule=rule))
 
 
 def _played_name(block: Block) -> str:

@@ -86,13 +86,19 @@ class SentClick:
 
 @dataclass(frozen=True, slots=True)
 class RungResult:
-    """The result of one rung of a ladder; `failed` says in words what was not clean."""
+    """The result of one rung of a ladder; `failed` says in words what was not clean.
+
+    `tightest` is what came closest to its limit in a clean one, `strokes` how many were written
+    (0: not known).
+    """
 
     index: LineCount
     tempo: Tempo
     clean: bool
     failed: Annotated[tuple[Text, ...], Meta(max_length=1000)] = ()
     time_s: Seconds = 0.0
+    tightest: Text = ""
+    strokes: LineCount = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,6 +37,7 @@ from trainer.file_system import (
 )
 from trainer.measure.clean import STRICTNESS_LEVELS
 from trainer.pattern.json_data import name_as_spelled_now
+from trainer.practice.ladder import LONGER
 from trainer.typed_json import reader
 
 if TYPE_CHECKING:
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
     from pathlib import Path
     from typing import BinaryIO
 
+    from trainer.archive.session import SessionHeader
     from trainer.archive.session_lines import HeaderNames
 
 
@@ -69,12 +71,14 @@ class RungConditions:
 
     `strictness` is the level and the figures changed in it, `passes` how many passes make a rung
     (0: the pattern's own number), `input` where strokes came from, without numbers that change when
-    it is plugged in again. Which hand leads is part of the pattern's name.
+    it is plugged in again. `longer` is True where rungs grew in length instead of tempo. Which hand
+    leads is part of the pattern's name.
     """
 
     strictness: str = ""
     passes: int = 0
     input: str = ""
+    longer: bool = False
 
 
 def strictness_words(tolerance: Mapping[str, Any]) -> str:
@@ -168,7 +172,7 @@ class Remembered(Struct, frozen=True, array_like=True):
 class CacheFile(Struct, frozen=True):
     """All that is remembered of a folder, by the names of its files."""
 
-    version: Literal[4]
+    version: Literal[5]
     files: dict[str, Remembered]
 
 
@@ -195,19 +199,25 @@ def _read_entry(path: Path) -> SessionEntry:
         tempos=(end.tempos[0], end.tempos[-1]) if end.tempos else None,
         rungs=end.rungs,
         figures=_figures(end.summary),
-        conditions=_conditions(head),
+        conditions=conditions_of(head),
         clean_tempo=max((t for t, clean in end.rungs if clean), default=end.clean_tempo),
     )
 
 
-def _conditions(head: HeaderNames) -> RungConditions:
+def conditions_of(head: HeaderNames | SessionHeader) -> RungConditions:
+    """Return what the rungs of a session were played under, from its header."""
     passes = head.course.get("passes")
-    source = re.sub(r"[\d:]+", " ", head.source)
     return RungConditions(
         strictness=strictness_words(head.tolerance),
         passes=passes if isinstance(passes, int) and 0 < passes < LARGEST_FIGURE else 0,
-        input=" ".join(source.split()),
+        input=input_words(head.source),
+        longer=head.course.get("rule") == LONGER,
     )
+
+
+def input_words(source: str) -> str:
+    """Return the name of an input without the numbers that change when it is plugged in again."""
+    return " ".join(re.sub(r"[\d:]+", " ", source).split())
 
 
 def _figures(summary: dict[str, Any]) -> dict[str, float | None]:
@@ -267,7 +277,7 @@ class _Cache:
             return
         with contextlib.suppress(OSError):
             file_system.make_own_folder(self._path.parent)
-            text = msgspec.json.encode(CacheFile(4, self._new), enc_hook=os.fspath)
+            text = msgspec.json.encode(CacheFile(5, self._new), enc_hook=os.fspath)
             file_system.replace_file(self._path, text)
 
     def _load(self) -> dict[str, Remembered]:

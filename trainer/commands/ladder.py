@@ -6,7 +6,16 @@ from typing import TYPE_CHECKING
 
 from trainer.actions.requests import LadderRequest
 from trainer.commands import play, play_options
-from trainer.practice.ladder import ADAPTIVE, LADDER_RULES, START_SHARE, STEADY
+from trainer.practice.ladder import (
+    ADAPTIVE,
+    AIMED,
+    AIMED_STEP,
+    LADDER_RULES,
+    LONGER,
+    START_SHARE,
+    STEADY,
+    STEADY_STEP,
+)
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
@@ -24,29 +33,30 @@ def options(parser: ArgumentParser) -> None:
         help=f"the first rung (default: {1 - START_SHARE:.0%}% below the tempo at which 3 rungs in "
         "4 were clean; on a first ladder the pattern's tempo)",
     )
-    add("--step", type=float, default=1.0, metavar="BPM", help="up after a clean rung (default: 1)")
+    add(
+        "--step",
+        type=float,
+        metavar="BPM",
+        help=f"from rung to rung (default: {STEADY_STEP:g}; with --rule {AIMED} the largest step, "
+        f"default {AIMED_STEP:g}); without --rule it means {STEADY}",
+    )
     add("--top", type=float, metavar="BPM", help="go no higher")
-    add("--passes", type=int, metavar="N", help="times through the pattern on each rung")
     add(
-        "--minutes",
-        type=float,
-        default=20.0,
-        metavar="M",
-        help="breaks included (default: 20)",
+        "--passes",
+        type=int,
+        metavar="N",
+        help="how many times the pattern makes a rung (default: as many as the answer needs)",
     )
-    add(
-        "--rest-every",
-        type=float,
-        metavar="M",
-        help="minutes between two breaks",
-    )
-    add("--rest", type=float, default=1.0, metavar="M", help="minutes of a break (default: 1)")
+    add("--minutes", type=float, default=20.0, metavar="M", help="time in all (default: 20)")
+    add("--rest-every", type=float, metavar="M", help="a break after this many minutes")
+    add("--rest", type=float, default=1.0, metavar="M", help="how long a break is (default: 1)")
     add(
         "--rule",
         choices=LADDER_RULES,
-        default=STEADY,
-        help="steady: up when clean, again when not, back after two failures; "
-        "adaptive: up after clean rungs, down after one that was not, with shrinking steps",
+        help=f"{AIMED} (default): finds your ceiling in large steps, then stays where 4 rungs in 5 "
+        f"are clean; {STEADY}: up when clean, again when not, back after two failures; "
+        f"{ADAPTIVE}: up after clean rungs, down after one that was not, with shrinking steps; "
+        f"{LONGER}: one tempo, and each clean rung makes the next one twice as long",
     )
     add(
         "--clean-to-rise",

@@ -314,6 +314,5 @@ class SessionLoop:
             case Resumed():
                 self.record.mark(SessionMark("resume", event.time_s))
             case RungEnded():
-                self.record.rung(
-                    RungResult(event.rung, event.tempo, event.clean, event.failed, self.clock.now())
-                )
+                told = event.rung, event.tempo, event.clean, event.failed
+                self.record.rung(RungResult(*told, self.clock.now(), event.tightest, event.strokes))

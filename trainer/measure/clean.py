@@ -33,6 +33,12 @@ it at most once in fifty: counts by the Poisson law, spreads by chi-square. The 
 has this room in it, and the room shrinks as strokes add up. Spreads of fewer than eight strokes
 are not checked.
 
+A rung whose length nobody chose lasts as long as the answer needs (Wald 1945): after each pass
+every spread is too wide, narrow enough or open, and the rung ends when one is too wide or none is
+open. A spread of 0.9 of its limit is called too wide at most once in fifty, one of 1.2 narrow
+enough at most once in twenty; in between either answer may come. Strokes in a row that are alike
+count as fewer, and the longest rung decides by its own room. There the limit is shown without room.
+
 The **fastest clean tempo** of a session (BPM) is a fact where the ceiling is an estimate: the tempo
 of its fastest clean rung. Without a ladder, whole passes in a row at one tempo are judged as a rung
 is, once they hold as many strokes as a rung does.
@@ -54,6 +60,13 @@ from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
 from trainer.checked import FaultList, choice, number, read_fields
+from trainer.measure.clean_check import (
+    FALSE_ALARM_SHARE,
+    CleanCheck,
+    Series,
+    rms,
+    spread_check,
+)
 from trainer.measure.stroke import (
     count_hits,
     group_strokes,
@@ -61,11 +74,11 @@ from trainer.measure.stroke import (
     judged_strokes,
     unison_gaps,
 )
-from trainer.measure.threshold import just_noticeable_ms, room_for_count, room_for_spread
+from trainer.measure.threshold import just_noticeable_ms, room_for_count
 from trainer.pattern.description import value_words
 from trainer.practice import outcomes
 from trainer.practice.course import pass_end
-from trainer.practice.ladder import STROKES_A_RUNG
+from trainer.practice.ladder import STROKES_A_RUNG, RungVerdict
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -73,9 +86,6 @@ if TYPE_CHECKING:
     from trainer.measure.stroke import JudgedStroke
     from trainer.practice.outcomes import Judged
 
-
-FALSE_ALARM_SHARE = 0.02
-"""How often one figure may call a player at the limit unclean: once in fifty."""
 
 FEWEST_STROKES = 8
 LONGEST_INTERVAL_MS = 400.0
@@ -125,45 +135,6 @@ def level_name(name: str) -> str:
     return _FORMER_LEVELS.get(name, name)
 
 
-_COUNTED = ("missed", "wrong_pad", "stray", "rim", "zone")
-"""The checks that count strokes; all others measure them."""
-
-
-@dataclass(frozen=True, slots=True)
-class CleanCheck:
-    """One thing that was checked: `measured` against `allowed`, in `unit`, from `count` strokes.
-
-    `place` narrows `label` down where a pattern has several note values.
-    """
-
-    name: str
-    label: str
-    measured: float
-    allowed: float
-    unit: str
-    count: int
-    place: str = ""
-
-    @property
-    def clean(self) -> bool:
-        """True while the measured figure is within what is allowed."""
-        return self.measured <= self.allowed
-
-    @property
-    def excess(self) -> float:
-        """How far over: measured by allowed; where none is allowed, one counts as double."""
-        return self.measured / max(self.allowed, 0.5)
-
-    def __str__(self) -> str:
-        digits = 0 if round(self.measured) > round(self.allowed) or self.clean else 1
-        unit, place = f" {self.unit}" * bool(self.unit), f" in {self.place}" * bool(self.place)
-        measured, limit = f"{self.measured:.{digits}f}", f"{max(0.0, self.allowed):.{digits}f}"
-        if self.name in _COUNTED:
-            what = self.label.removesuffix("s") if self.measured == 1 else self.label
-            return f"{measured} {what}, limit {limit}"
-        return f"{self.label} {measured}{unit}{place}, limit {limit}" if self.count else self.label
-
-
 @dataclass(frozen=True, slots=True)
 class CleanVerdict:
     """Clean or not, every check that was made, and those that failed, worst first."""
@@ -187,23 +158,34 @@ def clean_verdict(judged: Judged, allowed: Tolerance = DEFAULT_TOLERANCE) -> Cle
 
 
 def rung_verdict(
-    passes: Sequence[Judged], allowed: Tolerance = DEFAULT_TOLERANCE
-) -> tuple[bool, tuple[str, ...]]:
-    """Decide on the passes of a rung together: clean or not, and what failed in words."""
+    passes: Sequence[Judged], more: bool | None = None, *, allowed: Tolerance = DEFAULT_TOLERANCE
+) -> RungVerdict:
+    """Decide on the passes of a rung together.
+
+    `more` is None where the player chose how long a rung is; else it says whether passes may still
+    be added: then the verdict may be open.
+    """
     strokes = [stroke for judged in passes for stroke in judged_strokes(judged)]
     hits: Counter[str] = Counter()
     for judged in passes:
         hits.update(count_hits(judged))
-    found = strokes_verdict(strokes, hits, allowed)
-    return found.clean, found.reasons()
+    found = strokes_verdict(strokes, hits, allowed, more)
+    tightest = max(found.checks, key=lambda one: one.used)
+    undecided = found.clean and any(one.undecided for one in found.checks)
+    named = str(tightest) if found.clean and tightest.used else ""
+    return RungVerdict(found.clean, found.reasons(), undecided, named, len(strokes))
 
 
 def strokes_verdict(
-    strokes: Sequence[JudgedStroke], hits: Mapping[str, int], allowed: Tolerance = DEFAULT_TOLERANCE
+    strokes: Sequence[JudgedStroke],
+    hits: Mapping[str, int],
+    allowed: Tolerance = DEFAULT_TOLERANCE,
+    more: bool | None = None,
 ) -> CleanVerdict:
     """Decide from strokes in time order and the count of each outcome among the hits.
 
-    Without a written stroke it is not clean: nothing earns the next tempo.
+    `more` is that of `rung_verdict`. Without a written stroke it is not clean: nothing earns the
+    next tempo.
     """
     if not strokes:
         nothing = CleanCheck("strokes", "no written strokes", 0, -1, "", 0)
@@ -211,9 +193,10 @@ def strokes_verdict(
     played = [one for one in strokes if one.outcome == outcomes.PLAYED and not one.note.grace]
     checks = list(_count_checks(strokes, hits, allowed))
     for part, group in group_strokes(played, lambda one: one.part).items():
-        checks += [*_spread_checks(part, group, allowed), *_evenness_checks(part, group, allowed)]
-        checks += _power_checks(part, group, allowed)
-    checks += _gap_checks(played, allowed)
+        checks += _spread_checks(part, group, allowed, more)
+        checks += _evenness_checks(part, group, allowed, more)
+        checks += _power_checks(part, group, allowed, more)
+    checks += _gap_checks(played, allowed, more)
     failed = sorted((one for one in checks if not one.clean), key=lambda one: -one.excess)
     return CleanVerdict(not failed, tuple(failed), tuple(checks))
 
@@ -266,23 +249,22 @@ def _count_checks(
 
 
 def _spread_checks(
-    part: str, played: Sequence[JudgedStroke], allowed: Tolerance
+    part: str, played: Sequence[JudgedStroke], allowed: Tolerance, more: bool | None
 ) -> Iterator[CleanCheck]:
     middle = fmean(one.offset_ms or 0.0 for one in played)
     values = group_strokes(played, lambda one: one.note.value)
     for value, strokes in values.items():
         if len(strokes) < FEWEST_STROKES:
             continue
-        measured = _rms([(one.offset_ms or 0.0) - middle for one in strokes])
+        away = [(one.offset_ms or 0.0) - middle for one in strokes]
         limit = allowed.spread_times * _just_noticeable_rms(strokes)
-        room = room_for_spread(limit, len(strokes) - 1, FALSE_ALARM_SHARE)
         place = value_words(value) if len(values) > 1 else ""
-        name = f"spread.{part}.{value}"
-        yield CleanCheck(name, f"{part} spread", measured, room, "ms", len(strokes), place)
+        words = f"spread.{part}.{value}", f"{part} spread", "ms", place
+        yield spread_check(words, Series(away, len(away) - 1, rms(away)), limit, more)
 
 
 def _evenness_checks(
-    part: str, played: Sequence[JudgedStroke], allowed: Tolerance
+    part: str, played: Sequence[JudgedStroke], allowed: Tolerance, more: bool | None
 ) -> Iterator[CleanCheck]:
     values = group_strokes(played, lambda one: one.note.value)
     for value, strokes in values.items():
@@ -290,44 +272,46 @@ def _evenness_checks(
         if len(errors) < FEWEST_STROKES:
             continue
         limit = allowed.evenness_times * math.sqrt(2) * _just_noticeable_rms(strokes)
-        # Neighbouring intervals share a stroke, so they are worth less than their count.
-        room = room_for_spread(limit, len(errors) / 1.5, FALSE_ALARM_SHARE)
         place = value_words(value) if len(values) > 1 else ""
-        name = f"evenness.{part}.{value}"
-        yield CleanCheck(name, f"{part} uneven by", _rms(errors), room, "ms", len(errors), place)
+        words = f"evenness.{part}.{value}", f"{part} uneven by", "ms", place
+        # Neighbouring intervals share a stroke, so they are worth less than their count.
+        series = Series(errors, len(errors) / 1.5, rms(errors))
+        yield spread_check(words, series, limit, more)
 
 
-def _gap_checks(played: Sequence[JudgedStroke], allowed: Tolerance) -> Iterator[CleanCheck]:
+def _gap_checks(
+    played: Sequence[JudgedStroke], allowed: Tolerance, more: bool | None
+) -> Iterator[CleanCheck]:
     gaps, independent = unison_gaps(played)
     if independent >= FEWEST_STROKES:
-        room = room_for_spread(allowed.gap_ms, independent, FALSE_ALARM_SHARE)
-        yield CleanCheck("gap", "unisons apart by", _rms(gaps), room, "ms", len(gaps))
+        words = "gap", "unisons apart by", "ms", ""
+        yield spread_check(words, Series(gaps, independent, rms(gaps)), allowed.gap_ms, more)
 
 
 def _power_checks(
-    part: str, played: Sequence[JudgedStroke], allowed: Tolerance
+    part: str, played: Sequence[JudgedStroke], allowed: Tolerance, more: bool | None
 ) -> Iterator[CleanCheck]:
     equal = group_strokes(played, lambda one: (one.note.voice, one.note.level))
-    groups = [[float(one.velocity or 0) for one in group] for group in equal.values()]
-    groups = [group for group in groups if len(group) > 1]
-    means = [fmean(group) for group in groups]
-    differences = [
-        value - mean for mean, group in zip(means, groups, strict=True) for value in group
+    middle = {
+        key: fmean(float(one.velocity or 0) for one in group)
+        for key, group in equal.items()
+        if len(group) > 1
+    }
+    away = [
+        float(one.velocity or 0) - middle[one.note.voice, one.note.level]
+        for one in played
+        if (one.note.voice, one.note.level) in middle
     ]
-    free = len(differences) - len(groups)
+    free = len(away) - len(middle)
     if free >= FEWEST_STROKES:
-        measured = math.sqrt(math.fsum(one * one for one in differences) / free)
-        room = room_for_spread(allowed.power_steps, free, FALSE_ALARM_SHARE)
-        yield CleanCheck(f"power.{part}", f"{part} vary in power by", measured, room, "", free)
+        measured = math.sqrt(math.fsum(one * one for one in away) / free)
+        words = f"power.{part}", f"{part} vary in power by", "", ""
+        yield spread_check(words, Series(away, free, measured), allowed.power_steps, more)
 
 
 def _just_noticeable_rms(strokes: Sequence[JudgedStroke]) -> float:
     """The just noticeable shift for these strokes (root mean square over their tempos)."""
-    return _rms([just_noticeable_ms(min(one.interval_ms, LONGEST_INTERVAL_MS)) for one in strokes])
-
-
-def _rms(values: Sequence[float]) -> float:
-    return math.sqrt(math.fsum(value * value for value in values) / len(values))
+    return rms([just_noticeable_ms(min(one.interval_ms, LONGEST_INTERVAL_MS)) for one in strokes])
 
 
 LARGEST_FIGURE = 1000.0

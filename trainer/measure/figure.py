@@ -31,7 +31,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from trainer.measure.threshold import chi2_quantile, normal_quantile, t_quantile
+from trainer.measure.threshold import (
+    chi2_quantile,
+    normal_quantile,
+    t_quantile,
+    within_chance,
+)
 from trainer.practice.arrays import average, deviation, product
 
 if TYPE_CHECKING:
@@ -152,25 +157,13 @@ def spread_memory(values: Floats) -> float:
     total, lags = 1.0, _correlations(centred, power)
     for lag in range(1, count // 3 - SPREAD_LAGS, SPREAD_LAGS):
         near = list(islice(lags, SPREAD_LAGS))
-        if _within_chance(near, count):
+        if within_chance(near, count):
             break
         hidden = lag / count
         total += 2 * math.fsum((abs(one) + hidden) * (abs(one) + hidden) for one in near)
     else:
         lag = max(1, count // 3)
     return total * (1 + 2 * (lag - 1) / count)
-
-
-def _within_chance(near: list[float], count: int) -> bool:
-    """Return whether some neighbouring lags show no memory of a series of so many values.
-
-    A slow wander adds up, limbs that wander apart in turn add up with signs that alternate, and
-    anything else shows in the squares.
-    """
-    chance = 2 * math.sqrt(len(near) / count)
-    turned = math.fsum(one if place % 2 else -one for place, one in enumerate(near))
-    square = math.fsum(one * one for one in near)
-    return max(math.fsum(near), abs(turned)) <= chance and square <= 2 * len(near) / count
 
 
 def is_clear(change: Figure) -> bool:

@@ -10,7 +10,12 @@ Plain Python without NumPy, because the verdict between rungs uses it.
 from __future__ import annotations
 
 import math
+import operator
 from statistics import NormalDist
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 
 def normal_quantile(p: float) -> float:
@@ -97,6 +102,68 @@ def room_for_count(expected: float, noise: float) -> int:
 def room_for_spread(limit: float, free: float, noise: float) -> float:
     """Return the spread that a true spread of `limit` shows at most `noise` of the time."""
     return limit * math.sqrt(chi2_quantile(1 - noise, free) / free)
+
+
+SURE_SHARE, OVER_SHARE = 0.9, 1.2
+"""A rung of open length decides between a spread of these shares of its limit."""
+
+OVER_MISSED = 0.05
+"""How often a spread of `OVER_SHARE` of its limit is called clean, at most."""
+
+
+def spread_bounds(limit: float, free: float, noise: float) -> tuple[float, float]:
+    """Return the measured spreads up to which, and above which, a rung's answer is known.
+
+    Wald's (1945, Ann. Math. Statist. 16:117-186) sequential test of a normal spread of 0.9 of the
+    limit against one of 1.2: the first is called too wide with a chance of `noise` at most, the
+    second narrow enough with one of `OVER_MISSED`. Between the bounds more strokes are needed;
+    `free` are the independent ones so far (degrees of freedom).
+    """
+    one, other = SURE_SHARE * limit, OVER_SHARE * limit
+    steep = free / 2 * (1 / (one * one) - 1 / (other * other))
+    middle = free * math.log(other / one)
+    low = middle + math.log(OVER_MISSED / (1 - noise))
+    high = middle + math.log((1 - OVER_MISSED) / noise)
+    return math.sqrt(max(0.0, low) / steep), math.sqrt(high / steep)
+
+
+MEMORY_LAGS, MEMORY_COUNT = 8, 20
+"""Lags that are looked at together for the memory of a series, and its fewest values."""
+
+
+def strokes_worth_one(values: Sequence[float]) -> float:
+    """Return how many strokes of a series say as much of its spread as one independent stroke.
+
+    The plain twin of `trainer.measure.figure.spread_memory`, with its rules.
+    """
+    count = len(values)
+    centre = math.fsum(values) / max(1, count)
+    rest = [one - centre for one in values]
+    power = math.fsum(one * one for one in rest)
+    if count < MEMORY_COUNT or power <= 0.0:
+        return 1.0
+    total = 1.0
+    for lag in range(1, count // 3 - MEMORY_LAGS, MEMORY_LAGS):
+        near = [
+            math.fsum(map(operator.mul, rest[far:], rest)) / power
+            for far in range(lag, lag + MEMORY_LAGS)
+        ]
+        if within_chance(near, count):
+            return total * (1 + 2 * (lag - 1) / count)
+        total += 2 * math.fsum((abs(one) + lag / count) ** 2 for one in near)
+    return total * (1 + 2 * max(0, count // 3 - 1) / count)
+
+
+def within_chance(near: Sequence[float], count: int) -> bool:
+    """Return whether some neighbouring lags show no memory of a series of so many values.
+
+    A slow wander adds up, limbs that wander apart in turn add up with signs that alternate, and
+    anything else shows in the squares.
+    """
+    chance = 2 * math.sqrt(len(near) / count)
+    turned = math.fsum(one if place % 2 else -one for place, one in enumerate(near))
+    square = math.fsum(one * one for one in near)
+    return max(math.fsum(near), abs(turned)) <= chance and square <= 2 * len(near) / count
 
 
 ORDER_THRESHOLD_MS = 20.0

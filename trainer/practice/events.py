@@ -159,7 +159,10 @@ class PassCut:
 
 @dataclass(frozen=True, slots=True)
 class RungEnded:
-    """A rung of the ladder has its verdict; `next_tempo` is None when the ladder is over."""
+    """A rung of the ladder has its verdict; `next_tempo` is None when the ladder is over.
+
+    `tightest` is what came closest to its limit in a clean rung, `strokes` how many it held.
+    """
 
     rung: int
     tempo: float
@@ -167,6 +170,8 @@ class RungEnded:
     failed: tuple[str, ...]
     next_tempo: float | None
     seconds_left: float | None
+    tightest: str = ""
+    strokes: int = 0
 
 
 @dataclass(frozen=True, slots=True)

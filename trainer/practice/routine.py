@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainer.practice.events import Notice
-from trainer.practice.ladder import STEADY
 
 if TYPE_CHECKING:
     from datetime import date
@@ -45,9 +44,9 @@ class Block:
     pattern: str = ""
     tempo: float | None = None
     start: float | None = None
-    step: float = 1.0
+    step: float | None = None
     top: float | None = None
-    rule: str = STEADY
+    rule: str | None = None
     clean_to_rise: int = 1
     passes: int | None = None
     aim: float | None = None

@@ -35,7 +35,9 @@ NO_GOALS = 'No goals yet: trainer goal add "name" --tempo 152 --value 16'
 
 def ladder_start_words(found: Ceiling, start: float) -> str:
     """Return in words where a ladder starts (BPM), and how far that is below the ceiling."""
-    if start != ladder_start(found):
+    if start > ladder_start(found):
+        return f"Start at {start:g} BPM, the slowest tempo that was clean last time"
+    if start < ladder_start(found):
         return f"Start at {start:g} BPM, the edge of this ladder's range"
     below = f"{1 - START_SHARE:.0%} below {found.three_quarters.tempo:.0f}, where 3 in 4 are clean"
     half = found.half
@@ -88,6 +90,14 @@ def ladder_lines(one: LadderResult | None) -> Iterator[str]:
                 yield from fitted_lines(
                     f"  {rung.tempo:g} BPM not clean", rung.failed or ("no reason saved",)
                 )
+    longest = max((rung.strokes for rung in one.rungs if rung.clean), default=0)
+    if one.after is None and longest:
+        yield f"Longest clean rung: {count_text(longest, 'stroke')}."
+    clean_ones = [rung for rung in one.rungs if rung.tightest]
+    if clean_ones:
+        fastest = max(clean_ones, key=lambda rung: rung.tempo)
+        head = f"Closest to its limit at {fastest.tempo:g} BPM"
+        yield from fitted_lines(head, [fastest.tightest])
     if one.after:
         before = short_ceiling_words(one.before) if one.before else "no ladder yet"
         yield f"Before: {before}."

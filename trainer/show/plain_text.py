@@ -147,6 +147,10 @@ def _times(what: str, count: int) -> str:
 def _rung(event: events.RungEnded) -> list[str]:
     verdict = "clean" if event.clean else "not clean"
     text = f"{event.tempo:g} BPM {verdict}"
+    if event.strokes:
+        text += f" after {count_text(event.strokes, 'stroke')}"
+    if event.tightest:
+        text += f"; closest to its limit: {event.tightest}"
     if event.failed:
         text += f": {'; '.join(event.failed)}"
     if event.next_tempo is not None:

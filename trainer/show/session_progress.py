@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.midi.keyboard import KeySource
 from trainer.practice import events
 from trainer.practice.course import pattern_seconds
-from trainer.practice.ladder import LadderPlan
+from trainer.practice.ladder_plan import LadderPlan
 from trainer.practice.outcomes import PLAYED, RIM
 from trainer.show import live_words
 
