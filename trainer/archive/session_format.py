@@ -125,6 +125,8 @@ def rung_line(rung: RungResult) -> bytes:
             "clean": rung.clean,
             "failed": [text[:LONGEST_TEXT] for text in rung.failed],
             "time_s": rung.time_s,
+            "tightest": rung.tightest[:LONGEST_TEXT],
+            "strokes": rung.strokes,
         }
     )
 
