@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -41,6 +41,7 @@ SESSION = Played(
     {},
 )
 KNOWN = Known(("Pad box",), PATTERNS, (SESSION,))
+NOW = SESSION.started + timedelta(days=1)
 
 
 class Around:
@@ -73,7 +74,7 @@ class AtHome(TrainerApp):
         steering: Callable[[str], PadSteering | None] = lambda _source: None,
     ) -> None:
         self.around = Around(known)
-        self.home = HomeScreen(self.around, self.open_screen, source)
+        self.home = HomeScreen(self.around, self.open_screen, source, lambda: NOW)
         self.home.steering = steering  # type: ignore[method-assign]
         super().__init__(self.home)
         self.asked: list[Request] = []

@@ -6,6 +6,7 @@
     strictness = "solid"                 what counts as clean
     click = "Kit"                        the MIDI output the click goes to
     system = "jack"                      the only MIDI system to use, where there are several
+    weekly_minutes = 120                 how long you mean to practise in a week
 
     [clean]                              single figures of what counts as clean
     gap_ms = 12
@@ -21,7 +22,7 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainer.checked import FaultList, as_it_is, read_fields, text
+from trainer.checked import FaultList, as_it_is, number, read_fields, text
 from trainer.errors import BadInput
 from trainer.file_system import NoSuchFile, expand_home, read_text, user_folder
 
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from trainer.measure.clean import Tolerance
 
 LARGEST = 2**16
+MINUTES_A_WEEK = 7 * 24 * 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +43,7 @@ class Settings:
     strictness: str = ""
     click: str = ""
     system: str = ""
+    weekly_minutes: float | None = None
     clean: Tolerance | None = None
 
 
@@ -73,7 +76,10 @@ def _settings(source: str) -> Settings:
     from trainer.toml_text import parse
 
     faults = FaultList(source)
-    readers = dict.fromkeys(SETTING_KEYS, text) | {"clean": as_it_is}
+    readers = dict.fromkeys(SETTING_KEYS, text) | {
+        "clean": as_it_is,
+        "weekly_minutes": number(1, MINUTES_A_WEEK),
+    }
     found = read_fields(parse(source), readers, faults, ())
     faults.show()
     if "clean" in found:

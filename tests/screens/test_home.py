@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from stage import shown, wait_until
 
 from trainer.actions.history import Known
 from trainer.actions.requests import DemoRequest, LadderRequest, PlayRequest, setup_on
+from trainer.show.home_words import shortened, side_lines
 from trainer.show.page import Page
 
 if TYPE_CHECKING:
@@ -24,8 +26,8 @@ async def test_home_shows_what_is_connected_and_what_was_played_last() -> None:
     async with app.run_test(size=(100, 30)) as pilot:
         await wait_until(pilot, lambda: "continues from there" in shown(app))
         assert "playing on Pad box" in shown(app)
-        assert "01 March 2026, 18:30" in shown(app)
-        assert "Singles at 92 BPM, 10 min" in shown(app)
+        assert "last 1 Mar, 18:30" in shown(app)
+        assert "Singles at 92 BPM" in shown(app)
         assert "Leapfrog [b]up[/b]" in shown(app)
         assert "Broken" not in shown(app)
         assert app.home.chosen() == PATTERNS[1]
@@ -186,3 +188,43 @@ async def test_what_holds_no_stroke_is_nothing_to_go_on_from() -> None:
         app.home.found(replace(KNOWN, sessions=later))
         await wait_until(pilot, lambda: "nothing played yet" in shown(app))
         assert "Singles at 92 BPM" not in shown(app)
+
+
+async def test_rows_show_level_clean_tempo_and_day() -> None:
+    """What was practised last is at the top, then the others by title; each with its numbers."""
+    played = replace(SESSION, clean_tempo=88.0, pattern="leapfrog", started=SESSION.started)
+    app = AtHome(Known(("Pad box",), PATTERNS, (SESSION, played), 90.0))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "continues from there" in shown(app))
+        rows = [line[:44].split() for line in shown(app).splitlines()[3:5]]
+        assert rows == [
+            ["Leapfrog", "[b]up[/b]", "88", "1", "Mar"],
+            ["Singles", "1", "Mar"],
+        ]
+        assert "this week 0 of 90 min" in shown(app)
+
+
+def test_beside_the_list_no_word_is_cut() -> None:
+    """In any window the lines hold whole words, and end with a sign where some are left out."""
+    chosen = replace(PATTERNS[0], title="Leapfrog", about="Hear the next value before you play it.")
+    known = Known(("Pad box",), (chosen,), (SESSION,), 90.0)
+    today = SESSION.started.date()
+    whole = side_lines(known, "Pad box", chosen, today, (200, 60))
+    words = {word for line in whole for text, _ in line for word in text.split()}
+    for columns, rows in itertools.product(range(12, 60, 3), range(1, 24)):
+        lines = side_lines(known, "Pad box", chosen, today, (columns, rows))
+        said = [text for line in lines for text, _ in line]
+        assert len(lines) <= rows
+        assert max(map(len, said)) <= columns
+        assert {word for text in said for word in text.split()} <= {*words, "…"}
+
+
+def test_texts_end_at_a_word() -> None:
+    """A word is cut only where it alone is wider than the room."""
+    text = "Fives and threes, left lead"
+    for columns in range(8, 40):
+        short = shortened(text, columns)
+        assert len(short) <= columns
+        assert short == text or short.endswith(" …")
+        assert set(short.split()) <= {*text.split(), "…"}
+    assert shortened("Paradiddles", 6) == "Parad…"

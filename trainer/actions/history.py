@@ -1,7 +1,8 @@
 """What was played so far: all that home shows, the sessions of a folder, ceilings and goals.
 
 Sessions that a crash cut off are finished first. Goals are the tempos a player needs; they are
-compared with the ceilings of the ladders that were climbed.
+compared with the ceilings of the ladders that were climbed. Home is drawn before anything is read,
+so each look loads what it needs.
 """
 
 from __future__ import annotations
@@ -11,16 +12,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from trainer import settings
-from trainer.archive import goals
-from trainer.archive.ceilings import climbs
-from trainer.archive.history import choose_sessions
-from trainer.archive.recovery import recover
-from trainer.archive.session_file import open_session
-from trainer.archive.session_list import list_sessions
 from trainer.errors import BadInput
-from trainer.measure.ceiling import margin, needed_rate
-from trainer.midi.connection import PortWatch
-from trainer.pattern.library import catalogue
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -28,9 +20,11 @@ if TYPE_CHECKING:
 
     from trainer.archive.ceilings import Climb
     from trainer.archive.goals import Goal
+    from trainer.archive.history import PractisedPattern
     from trainer.archive.recovery import Recovery
     from trainer.archive.session_list import SessionEntry
     from trainer.measure.ceiling import Margin
+    from trainer.midi.connection import PortWatch
     from trainer.pattern.library import PatternEntry
 
 
@@ -64,6 +58,9 @@ class History:
 
 def read_sessions(folder: Path, report: Callable[[int], None] | None = None) -> FolderSessions:
     """Return the sessions of a folder; `report` gets now and then how many files were read."""
+    from trainer.archive.recovery import recover
+    from trainer.archive.session_list import list_sessions
+
     listing = list_sessions(folder, report)
     recovered = tuple(recover(folder, listing))
     if recovered:
@@ -74,6 +71,7 @@ def read_sessions(folder: Path, report: Callable[[int], None] | None = None) -> 
 def read_history(request: HistoryRequest) -> History:
     """Return the sessions that a request chooses, with the ceilings of their ladders."""
     from trainer.archive.ceilings import climbs
+    from trainer.archive.history import choose_sessions
 
     found = read_sessions(request.folder)
     chosen = choose_sessions(
@@ -84,38 +82,59 @@ def read_history(request: HistoryRequest) -> History:
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """The MIDI inputs, the patterns, and the sessions, the oldest first."""
+    """The MIDI inputs, the patterns, and the sessions, the oldest first.
+
+    `weekly_minutes` is how long the player means to practise in a week (None: not said).
+    """
 
     ports: tuple[str, ...] = ()
     patterns: tuple[PatternEntry, ...] = ()
     sessions: tuple[SessionEntry, ...] = ()
+    weekly_minutes: float | None = None
 
     @property
     def last(self) -> SessionEntry | None:
         """The last session in which a stroke was played."""
         return next((one for one in reversed(self.sessions) if one.played and one.tempos), None)
 
+    def practised(self) -> dict[str, PractisedPattern]:
+        """Return when each pattern was practised last, and its fastest clean tempo."""
+        from trainer.archive.history import practised_patterns
+
+        return practised_patterns(one for one in self.sessions if one.played)
+
 
 class Surroundings:
     """Looks at ports and files; each look may take its time. `close` lets the ports go."""
 
     def __init__(self) -> None:
-        self._watch = PortWatch()
+        self._watch: PortWatch | None = None
 
     def look(self) -> Known:
         """Return everything, the files read again."""
+        from trainer.archive.session_list import list_sessions
+        from trainer.pattern.library import catalogue
+
         folder = settings.recordings_folder(None)
         sessions = list_sessions(folder).entries if folder.is_dir() else ()
-        return Known(self._watch.look(), tuple(catalogue()), sessions)
+        aim = settings.load().weekly_minutes
+        return Known(self._ports(), tuple(catalogue()), sessions, aim)
 
     def look_at_ports(self, known: Known) -> Known:
         """Return what is known with the inputs as they are now."""
-        return replace(known, ports=self._watch.look())
+        return replace(known, ports=self._ports())
+
+    def _ports(self) -> tuple[str, ...]:
+        from trainer.midi.connection import PortWatch
+
+        self._watch = self._watch or PortWatch()
+        return self._watch.look()
 
     def close(self) -> None:
         """Let the ports go: what is played opens clients of its own. The next look opens them."""
-        self._watch.close()
-        self._watch = PortWatch()
+        if self._watch:
+            self._watch.close()
+            self._watch = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +148,11 @@ class GoalMargins:
 
 def margins_of_goals(folder: Path) -> list[GoalMargins]:
     """Return every goal with its margins, by the ladders of a folder."""
+    from trainer.archive import goals
+    from trainer.archive.ceilings import climbs
+    from trainer.archive.session_list import list_sessions
+    from trainer.measure.ceiling import needed_rate
+
     known = goals.load()
     found = climbs(list_sessions(folder).entries) if known else []
     return [
@@ -147,11 +171,17 @@ def best_pattern(folder: Path, name: str) -> str:
 
 def add_goal(goal: Goal) -> float:
     """Keep a goal, in place of one of the same name; return the strokes a second it needs."""
+    from trainer.archive import goals
+    from trainer.measure.ceiling import needed_rate
+
     goals.add(goal)
     return needed_rate(goal.tempo, goal.value)
 
 
 def _margins(goal: Goal, found: list[Climb]) -> tuple[tuple[Climb, Margin], ...]:
+    from trainer.archive.session_file import open_session
+    from trainer.measure.ceiling import margin, needed_rate
+
     now = datetime.now().astimezone()
     asked = needed_rate(goal.tempo, goal.value)
     rows = []

@@ -91,6 +91,23 @@ def fastest_clean_by_week(
     return [(monday, best.get(monday)) for monday in mondays]
 
 
+@dataclass(frozen=True, slots=True)
+class PractisedPattern:
+    """When a pattern was practised last, and its fastest clean tempo in BPM (None: none yet)."""
+
+    last: datetime
+    clean_tempo: float | None
+
+
+def practised_patterns(entries: Iterable[SessionEntry]) -> dict[str, PractisedPattern]:
+    """Return each pattern that was practised, by its name."""
+    return {
+        one.name: PractisedPattern(one.entries[-1].started, best.clean_tempo if best else None)
+        for one in histories_by_pattern(entries)
+        for best in [fastest_clean(one.entries)]
+    }
+
+
 AT_EACH = 5
 
 NO_NAME = "no name"

@@ -8,9 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainer import console
-from trainer.commands.play_options import TextOptions
 from trainer.errors import Failure
-from trainer.screens.practice import play_request
 from trainer.screens.trainer_app import TrainerApp
 
 if TYPE_CHECKING:
@@ -35,14 +33,21 @@ def show(first: First) -> int:
 
     Raises what the command could not do.
     """
-    return _run(TrainerApp(first, play_request))
+    return _run(TrainerApp(first, _play))
+
+
+async def _play(app: TrainerApp, request: Request) -> None:
+    """Play a request; what that needs is loaded when it is wanted, home has none of it."""
+    from trainer.screens.practice import play_request
+
+    await play_request(app, request)
 
 
 def play(request: Request) -> int:
     """Play a request, then say where it was saved; return the exit status."""
     from trainer.commands.play_as_text import say_where
 
-    app = TrainerApp(lambda app: app.play(request), play_request)
+    app = TrainerApp(lambda app: app.play(request), _play)
     status = _run(app)
     for finished in app.sessions:
         say_where(finished)
@@ -66,6 +71,7 @@ def _run(app: TrainerApp) -> int:
 def _continue_as_text(app: TrainerApp) -> int:
     """Follow what is being played to its end, and the routine it belongs to."""
     from trainer.commands import play_as_text
+    from trainer.commands.play_options import TextOptions
 
     playing, text = app.playing, TextOptions()
     assert playing

@@ -11,7 +11,6 @@ from trainer.errors import BadInput, raise_faults
 from trainer.pattern import library
 from trainer.pattern.language import changes
 from trainer.pattern.library import PatternFilter
-from trainer.show.number_words import count_text
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
@@ -134,7 +133,7 @@ def _list(args: Namespace) -> int:
     for entry in found:
         note = f"! {entry.fault}" if entry.fault else entry.title
         console.print_words([f"{entry.name:<{width}}  {entry.level or '-'}  {note}"], width + 5)
-    console.print_line(count_text(len(found), "pattern"))
+    console.print_line(f"{len(found)} pattern{'' if len(found) == 1 else 's'}")
     return 0
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import TYPE_CHECKING, ClassVar, Protocol
 
 from rich.style import Style
@@ -14,7 +15,6 @@ from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from trainer.actions.history import Known
-from trainer.actions.playing_on import steering_of_port
 from trainer.actions.requests import (
     COMPUTER_KEYS,
     SIMULATED_PLAYER,
@@ -28,18 +28,20 @@ from trainer.errors import TrainerError
 from trainer.midi.port_names import input_to_use
 from trainer.screens.common import call_on_screen
 from trainer.screens.dialogs import key_names
-from trainer.screens.pages import open_screen
 from trainer.screens.trainer_app import TrainerApp
+from trainer.screens.widgets.canvas import Canvas, Lines
+from trainer.show import home_words
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Sequence
 
     from textual.app import ComposeResult
 
     from trainer.actions.requests import Request
-    from trainer.archive.session_list import SessionEntry
+    from trainer.archive.history import PractisedPattern
     from trainer.midi.pad_steering import PadSteering
     from trainer.pattern.library import PatternEntry
+    from trainer.show.ink import Line
 
     Opens = Callable[[TrainerApp, str, str], object]
     """Opens a screen by its name, for what is played on."""
@@ -59,15 +61,6 @@ class Surroundings(Protocol):
     def close(self) -> None:
         """Let the ports go until the next look."""
         ...
-
-
-def source_text(source: str, known: Known) -> Text:
-    """Return what is played on, and what else there is."""
-    names = {COMPUTER_KEYS: "the computer keys", SIMULATED_PLAYER: "a simulated player"}
-    text = Text.assemble(("playing on ", "bold"), names.get(source, printable(source)))
-    if not known.ports:
-        text.append("\nno MIDI input is connected")
-    return text.append("\nc changes it")
 
 
 def menu_text(bindings: Iterable[object], across: int = 2) -> Text:
@@ -90,18 +83,18 @@ def menu_text(bindings: Iterable[object], across: int = 2) -> Text:
 MENU_COLUMNS = 15
 
 
-def last_played_text(last: SessionEntry | None) -> Text:
-    """Return what was played last."""
-    if last is None:
-        return Text("nothing played yet")
-    tempos = f" at {last.tempos[1]:g} BPM" if last.tempos else ""
-    minutes = f"{last.seconds / 60:.0f} min" if last.seconds >= 120 else f"{last.seconds:.0f} s"
-    return Text.assemble(
-        ("last time ", "bold"),
-        f"{last.started:%d %B %Y, %H:%M}",
-        f"\n{printable(last.title)}{tempos}, {minutes}",
-        "\ng continues from there",
-    )
+class HomeSide(Canvas):
+    """Draws what is told beside the list, as much as fits."""
+
+    def __init__(
+        self, says: Callable[[int, int], Sequence[Line]], *, id: str | None = None
+    ) -> None:
+        super().__init__(id=id)
+        self._says = says
+
+    def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
+        """Return the lines for this window."""
+        return self._says(columns, rows)
 
 
 def _beside(key: str, action: str, label: str, tooltip: str) -> Binding:
@@ -148,27 +141,35 @@ class HomeScreen(Screen[None]):
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
     ]
 
-    def __init__(self, around: Surroundings, opens: Opens = open_screen, source: str = "") -> None:
+    def __init__(
+        self,
+        around: Surroundings,
+        opens: Opens | None = None,
+        source: str = "",
+        now: Callable[[], datetime] = lambda: datetime.now().astimezone(),
+    ) -> None:
         """`opens` shows the screens that are not played; `source` is what is played on."""
         super().__init__()
         self.known, self.source = Known(), source
         self._around, self._opens = around, opens
         self._picked = bool(source)
-        self._stale, self._looked = True, False
+        self._stale, self._looking, self._looked = True, False, False
+        self._now = now
+        self._wanted = ""
+        self._practised: dict[str, PractisedPattern] = {}
         self._offered = ""
         self._steered: str | None = None
 
     def compose(self) -> ComposeResult:
-        """Lay out patterns, what is connected, the last session and the keys."""
+        """Lay out patterns, what is connected, the last session, the week and the keys."""
         yield Static("Kit trainer: enter practises the pattern chosen", id="heading", markup=False)
         with Horizontal(id="home"):
             with Vertical(id="choice"):
                 yield Input(placeholder="find a pattern by name or tag", id="find")
+                yield Lines(self._columns, id="columns")
                 yield OptionList(id="patterns", markup=False)
             with Vertical(id="about"):
-                yield Static("looking around …", id="connected", markup=False)
-                yield Static("", id="played", markup=False)
-                yield Static("", id="told", markup=False)
+                yield HomeSide(self._side, id="side")
                 yield Static(menu_text(self.BINDINGS), id="menu", markup=False)
         yield Footer(show_command_palette=False)
 
@@ -189,7 +190,9 @@ class HomeScreen(Screen[None]):
         self._around.close()
 
     def _look_now(self) -> None:
-        if self.is_current:
+        # A look that takes its time is not given up for the next one.
+        if self.is_current and not self._looking:
+            self._looking = True
             self.look()
 
     @work(thread=True, exclusive=True, group="look")
@@ -202,6 +205,8 @@ class HomeScreen(Screen[None]):
             call_on_screen(self, self._app.end_with, fault)
         else:
             call_on_screen(self, self.found, known)
+        finally:
+            self._looking = False
 
     def found(self, known: Known) -> None:
         """Show what was found; a kit that was plugged in is chosen where nothing else was."""
@@ -211,17 +216,34 @@ class HomeScreen(Screen[None]):
         came = [port for port in known.ports if port not in self.known.ports]
         for port in came if self._looked else ():
             self._offer(port)
-        fresh = known.patterns != self.known.patterns
+        fresh = (known.patterns, known.sessions) != (self.known.patterns, self.known.sessions)
         self._looked, self.known = True, known
         self._steer()
         if fresh:
-            self._list("")
-        self._show_source()
-        self.query_one("#played", Static).update(last_played_text(known.last))
+            self._practised = known.practised()
+            self._list()
+        self._redraw()
 
-    def _show_source(self) -> None:
-        """Say what will be played on."""
-        self.query_one("#connected", Static).update(source_text(self.source, self.known))
+    def _redraw(self) -> None:
+        for one in self.query(Canvas):
+            one.redraw()
+
+    def _side(self, columns: int, rows: int) -> Sequence[Line]:
+        """Return input, last session, week, and the pattern under the cursor."""
+        if not self._looked:
+            return [(("looking around …", "faint"),)]
+        return home_words.side_lines(
+            self.known, self.source, self.chosen(), self._now().date(), (columns, rows)
+        )
+
+    def _columns(self, columns: int) -> Sequence[Line]:
+        """Return the headings of the list."""
+        del columns  # as wide as the rows below
+        return [((" " + home_words.heading_row(self._row_width), "faint"),)]
+
+    def on_resize(self) -> None:
+        """Fit the rows into the new width."""
+        self.call_after_refresh(self._list)
 
     def _offer(self, port: str) -> None:
         """Say that a kit was plugged in, and by which key it is played on."""
@@ -238,6 +260,8 @@ class HomeScreen(Screen[None]):
 
     def steering(self, source: str) -> PadSteering | None:
         """Return the pads of a source that are keys."""
+        from trainer.actions.playing_on import steering_of_port
+
         return steering_of_port(source)
 
     @property
@@ -245,17 +269,29 @@ class HomeScreen(Screen[None]):
         assert isinstance(self.app, TrainerApp)
         return self.app
 
-    def _list(self, wanted: str) -> None:
-        """List the patterns whose name, title or tags hold a word."""
+    @property
+    def _row_width(self) -> int:
+        """The columns of a row, a scroll bar beside it or not."""
+        return max(20, self.query_one(OptionList).size.width - 2)
+
+    def _list(self) -> None:
+        """List the patterns that fit the word looked for: those practised last, then by title."""
         options = self.query_one(OptionList)
+        before = self.chosen()
+        width, today = self._row_width, self._now().date()
+        rows = [
+            Option(
+                Text(home_words.pattern_row(one, self._practised.get(one.name), today, width)),
+                id=one.name,
+            )
+            for one in home_words.in_order(self.known.patterns, self._practised, self._wanted)
+        ]
         options.clear_options()
-        for entry in self.known.patterns:
-            about = " ".join((entry.name, entry.title, *entry.tags)).lower()
-            if not entry.fault and wanted.lower() in about:
-                options.add_option(Option(Text(printable(entry.title)), id=entry.name))
-        names = [option.id for option in options.options]
+        options.add_options(rows)
+        names = [option.id for option in rows]
         last = self.known.last.pattern if self.known.last else None
-        options.highlighted = names.index(last) if last in names else 0 if names else None
+        at = before.name if before else last
+        options.highlighted = names.index(at) if at in names else 0 if names else None
 
     def chosen(self) -> PatternEntry | None:
         """Return the pattern under the cursor."""
@@ -265,17 +301,7 @@ class HomeScreen(Screen[None]):
 
     def on_option_list_option_highlighted(self) -> None:
         """Show what the pattern under the cursor is."""
-        entry = self.chosen()
-        text = Text()
-        if entry:
-            tags = ", ".join(entry.tags)
-            text = Text.assemble(
-                (printable(entry.title), "bold"),
-                f"\nlevel {entry.level or 'not written'}"
-                + (f", {printable(tags)}" if tags else ""),
-                f"\n{printable(entry.about)}" if entry.about else "",
-            )
-        self.query_one("#told", Static).update(text)
+        self.query_one(HomeSide).redraw()
 
     def on_option_list_option_selected(self) -> None:
         """Practise the pattern that was chosen with enter or the mouse."""
@@ -283,7 +309,8 @@ class HomeScreen(Screen[None]):
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """List what fits."""
-        self._list(event.value)
+        self._wanted = event.value
+        self._list()
 
     def on_input_submitted(self) -> None:
         """Go back to the list."""
@@ -345,8 +372,10 @@ class HomeScreen(Screen[None]):
         self._open(name, self.source)
 
     def _open(self, name: str, port: str) -> None:
+        from trainer.screens.pages import open_screen
+
         try:
-            self._opens(self._app, name, port)
+            (self._opens or open_screen)(self._app, name, port)
         except TrainerError as fault:
             self._app.report(fault)
 
@@ -358,7 +387,7 @@ class HomeScreen(Screen[None]):
         self.source = self._offered if self._offered in sources else following
         self._offered, self._picked = "", True
         self._steer()
-        self._show_source()
+        self._redraw()
 
 
 LOOK_S = 3.0
