@@ -84,7 +84,7 @@ MENU_COLUMNS = 15
 
 
 class HomeSide(Canvas):
-    """Draws what is told beside the list, as much as fits."""
+    """Draws the words beside the list, as many as fit."""
 
     def __init__(
         self, says: Callable[[int, int], Sequence[Line]], *, id: str | None = None

@@ -1,4 +1,4 @@
-"""Home in words: a row for each pattern, and what is told beside the list.
+"""Home in words: a row for each pattern, and the words beside the list.
 
 Patterns that were practised come first, the last one at the top; the others follow by title. Rows
 and lines are fitted into the window's columns and end at a word, never inside one.
