@@ -10,6 +10,7 @@ from trainer import toml_text
 from trainer.kit.voices import VOICES
 from trainer.pattern.language import notation, reference
 from trainer.pattern.language.rows import OSTINATOS
+from trainer.pattern.library import load_pattern
 
 NOTE_VALUES_FAMILIES = ["dotted", "triplet", "quintuplet", "septuplet", "sextuplets"]
 _TEXT = reference.__doc__ or ""
@@ -20,7 +21,7 @@ EXAMPLES = ["# " + text for text in _LINES.split("\n# ")[1:]]
 @pytest.mark.parametrize("example", EXAMPLES)
 def test_every_example_of_the_reference_is_a_pattern(example: str) -> None:
     """What the reference shows can be typed and is read without a fault."""
-    assert notation.read(toml_text.parse(example), "example", example).notes
+    assert notation.read(toml_text.parse(example), "example", example, load_pattern).notes
 
 
 def test_the_reference_has_examples_of_each_table() -> None:

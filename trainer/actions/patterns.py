@@ -55,7 +55,7 @@ def make_pattern(request: MakeRequest) -> MadePattern:
     from trainer.toml_text import toml_text
 
     table = changes.in_reference_order(changes.applied({}, dict(request.changes)))
-    pattern = notation.read(table, request.name or "new")
+    pattern = notation.read(table, request.name or "new", load=library.load_pattern)
     text = toml_text(table)
     path = library.save_pattern(request.name, text) if request.name else None
     return MadePattern(text, pattern, path)

@@ -32,7 +32,9 @@ def options(parser: ArgumentParser) -> None:
     show = adding.add_parser("show", help="print a pattern as tab with its sticking")
     show.add_argument("pattern", help='a name or a file, also with changes: "climb feet=samba"')
     show.add_argument("--json", action="store_true", help="as one JSON document")
-    _add_changes(show, "change")
+    group = _add_changes(show, "change")
+    for key, words in changes.TAKEN.items():
+        group.add_argument(f"--{key}", metavar=key.upper(), help=words)
     show.set_defaults(act=_show)
     make = adding.add_parser("make", help="build a pattern from options and print its file")
     _add_changes(make, "write")
@@ -102,7 +104,8 @@ def _carried() -> str:
     )
 
 
-def _add_changes(parser: ArgumentParser, verb: str) -> None:
+def _add_changes(parser: ArgumentParser, verb: str) -> Any:
+    """Add an option for each change and return their group."""
     group = parser.add_argument_group(f"what to {verb}")
     for key in changes.PLACES:
         if key == "back":
@@ -113,10 +116,12 @@ def _add_changes(parser: ArgumentParser, verb: str) -> None:
             group.add_argument(
                 f"--{key}", metavar=key.upper().replace("-", "_"), help=changes.MEANINGS[key]
             )
+    return group
 
 
 def _changes(args: Namespace) -> dict[str, str]:
-    given = ((key, getattr(args, key.replace("-", "_"))) for key in changes.PLACES)
+    keys = (*changes.PLACES, *changes.TAKEN)
+    given = ((key, getattr(args, key.replace("-", "_"), None)) for key in keys)
     return {key: value for key, value in given if value is not None}
 
 

@@ -64,7 +64,7 @@ class Draft:
 
     def pattern(self) -> Pattern:
         """Return the pattern; raises BadInput or Faults with the keys they stand under."""
-        return notation.read(self.to_table(), self.name or "new")
+        return notation.read(self.to_table(), self.name or "new", load=library.load_pattern)
 
 
 def faults_by_field(fault: BadInput) -> dict[str, list[str]]:

@@ -19,13 +19,13 @@ from typing import TYPE_CHECKING, Any
 from trainer import file_system
 from trainer.errors import BadInput
 from trainer.file_system import expand_home, is_file, path_exists, read_text, write_text
-from trainer.pattern.language.changes import applied, split, written
+from trainer.pattern.language.changes import TAKEN, applied, split, written
 from trainer.pattern.language.rows import OSTINATOS, Ostinato
 from trainer.pattern.model import FOOT_LIMB
 from trainer.toml_text import parse
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     from trainer.pattern.model import Pattern
 
@@ -51,7 +51,31 @@ def limbs_of_table(table: dict[str, Any]) -> tuple[str, ...]:
             used |= {FOOT_LIMB[voice] for voice in voices if voice in FOOT_LIMB}
             if voices - FOOT_LIMB.keys():
                 used |= _sticking_limbs({"sticking": bars.get("sticking", "RL"), "lead": lead})
+    for name in _taken_names(table):
+        used |= _limbs_of_name(name)
     return tuple(limb for limb in ("RH", "LH", "RF", "LF") if limb in used)
+
+
+def _taken_names(table: dict[str, Any]) -> set[str]:
+    """Return the patterns that a file takes in, without changes."""
+    sections = table.get("section")
+    parts = [table, *(sections if isinstance(sections, list) else ())]
+    names = [part.get("pattern") for part in parts if isinstance(part, dict)]
+    phrase = table.get("phrase")
+    phrase = ", ".join(map(str, phrase)) if isinstance(phrase, list) else phrase
+    names += phrase.split(",") if isinstance(phrase, str) else []
+    words = (name.strip("|: ").split(" ") for name in names if isinstance(name, str))
+    return {word[0] for word in words if word[0]}
+
+
+def _limbs_of_name(name: str) -> set[str]:
+    """Return the limbs of a TOML pattern that takes none in itself, else none."""
+    try:
+        path = find_pattern(name)
+        table = read_table(path)[0] if path.suffix.lower() == ".toml" else {}
+    except BadInput:
+        return set()
+    return set() if _taken_names(table) else set(limbs_of_table(table))
 
 
 def _ostinato_of(name: Any) -> Ostinato | None:
@@ -119,18 +143,67 @@ def load_pattern(name_or_path: str) -> Pattern:
 
     Changes are those of `trainer.pattern.language.changes`, such as
     `single-paradiddle path="snare x3, tom2" feet=samba`.
+    `bars=3-4` and `section=2` take a part of it (`trainer.pattern.phrase`).
     Raises BadInput with the file and the place in it.
     """
-    path, changes = _file_and_changes(name_or_path)
-    ending = path.suffix.lower()
-    if ending in _READERS and not changes:
-        # These readers name the file in their faults themselves.
-        pattern: Pattern = import_module(_READERS[ending]).read(path)
-        return pattern
-    try:
-        return _read(path, changes)
-    except BadInput as fault:
-        raise fault.at(path.name) from None
+    return _Loader().load(name_or_path)
+
+
+MOST_INSIDE = 8
+"""How deep patterns may take one another in."""
+
+
+class _Loader:
+    """Loads a pattern and those it takes in, each once; refuses one that takes itself in."""
+
+    def __init__(self) -> None:
+        self.known: dict[str, Pattern] = {}
+        self.inside: list[Path] = []
+
+    def load(self, name_or_path: str) -> Pattern:
+        """Return the pattern of a name or path with its changes."""
+        if name_or_path not in self.known:
+            self.known[name_or_path] = self._load(name_or_path)
+        return self.known[name_or_path]
+
+    def _load(self, name_or_path: str) -> Pattern:
+        path, changes = _file_and_changes(name_or_path)
+        taken = {key: changes.pop(key) for key in TAKEN if key in changes}
+        pattern = self._read(path, changes)
+        try:
+            return _part(pattern, taken) if taken else pattern
+        except BadInput as fault:
+            raise fault.at(path.name) from None
+
+    def _read(self, path: Path, changes: dict[str, str]) -> Pattern:
+        if path.suffix.lower() in _READERS and not changes:
+            # These readers name the file in their faults themselves.
+            pattern: Pattern = import_module(_READERS[path.suffix.lower()]).read(path)
+            return pattern
+        depth = len(self.inside)
+        try:
+            self._check_inside(path)
+            self.inside.append(path)
+            return _read(path, changes, self.load)
+        except BadInput as fault:
+            raise fault.at(path.name) from None
+        finally:
+            del self.inside[depth:]
+
+    def _check_inside(self, path: Path) -> None:
+        """Refuse a file that is being read already, or one too deep inside others."""
+        if path in self.inside:
+            raise BadInput("the pattern takes itself in", fix="name another one")
+        if len(self.inside) > MOST_INSIDE:
+            what = f"patterns take one another in more than {MOST_INSIDE} deep"
+            raise BadInput(what, fix="write some of them out")
+
+
+def _part(pattern: Pattern, taken: dict[str, str]) -> Pattern:
+    """Return a part of a pattern, with a name that opens the same part again."""
+    from trainer.pattern.phrase import excerpt
+
+    return replace(excerpt(pattern, **taken), name=pattern.name + written(taken))
 
 
 def pattern_file(name_or_path: str) -> Path:
@@ -244,7 +317,7 @@ def read_table(path: Path) -> tuple[dict[str, Any], str]:
     return parse(source), source
 
 
-def _read(path: Path, changes: dict[str, str]) -> Pattern:
+def _read(path: Path, changes: dict[str, str], load: Callable[[str], Pattern]) -> Pattern:
     """Read a TOML file; with changes its name says them, so that the name opens the same again."""
     if path.suffix.lower() != ".toml":
         raise BadInput("only a TOML pattern can be changed", fix="leave the changes out")
@@ -253,8 +326,9 @@ def _read(path: Path, changes: dict[str, str]) -> Pattern:
 
     table, source = read_table(path)
     if not changes:
-        return notation.read(table, path.stem, source)
-    pattern = notation.read(applied(table, changes), path.stem + written(changes))
+        return notation.read(table, path.stem, source, load)
+    name = path.stem + written(changes)
+    pattern = notation.read(applied(table, changes), name, load=load)
     if "title" in changes:
         return pattern
     words = ", ".join(f"{key} {value}" for key, value in changes.items())

@@ -30,6 +30,7 @@ PLACES: dict[str, tuple[str, ...]] = {
     "tempo": ("tempo",),
     "tempo-unit": ("tempo_unit",),
     "meter": ("meter",),
+    "phrase": ("phrase",),
     "swing": ("swing",),
     "dynamics": ("dynamics",),
     "length": ("length",),
@@ -54,6 +55,9 @@ PLACES: dict[str, tuple[str, ...]] = {
 }
 """Each key of a change and where it goes in the file's table, in the order they are written."""
 
+TAKEN = {"bars": "bars of it: 3 or 3-4", "section": "a section by its number or title"}
+"""Keys that take a part of a pattern once it is read, and what each says."""
+
 MEANINGS = {
     "title": "the title",
     "about": "a sentence about it",
@@ -62,6 +66,7 @@ MEANINGS = {
     "tempo": 'in BPM, or a change: "80 to 120"',
     "tempo-unit": "the note value BPM counts, such as 4.",
     "meter": 'such as 7/8, "7/8 3+2+2", or several',
+    "phrase": 'other patterns in turn: "groove x3, fill"',
     "swing": 'such as "8 2:1", "16 3:2" or shuffle',
     "dynamics": 'such as p, or "p < f"',
     "length": "how many bars",
@@ -113,8 +118,9 @@ def split(text: str) -> tuple[str, dict[str, str]]:
             raise BadInput(
                 f'"{shortened(word)}" is not a change', fix='quote texts: path="snare tom1"'
             )
-        if key not in PLACES:
-            raise BadInput(f'there is no change "{shortened(key)}"', fix=nearest(key, PLACES))
+        if key not in PLACES and key not in TAKEN:
+            known = [*PLACES, *TAKEN]
+            raise BadInput(f'there is no change "{shortened(key)}"', fix=nearest(key, known))
         changes[key] = value
     return text[: first.start()], changes
 

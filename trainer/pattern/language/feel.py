@@ -249,14 +249,16 @@ class SectionTempo:
     over: int | None = None
 
 
-def planned_tempo(tempo: WrittenTempo | None, before: float | None) -> SectionTempo:
+def planned_tempo(tempo: WrittenTempo | None, before: float | None, usual: float) -> SectionTempo:
     """Return a section's tempo after a section that ended at a tempo, None before the first.
+
+    `usual` is the first tempo where none is written.
 
     Raises BadInput under the key `tempo` where there is none to change, or where it becomes one
     that cannot be played.
     """
     if tempo is None:
-        return SectionTempo(DEFAULT_TEMPO if before is None else before)
+        return SectionTempo(usual if before is None else before)
     if tempo.bpm is None and before is None:
         raise BadInput(
             "there is no tempo before this one to change",
@@ -273,15 +275,29 @@ def planned_tempo(tempo: WrittenTempo | None, before: float | None) -> SectionTe
     return SectionTempo(start, tempo.to, tempo.over)
 
 
-def tempo_changes(plan: SectionTempo, before: float, bars: Sequence[Bar]) -> Iterator[TempoChange]:
-    """Yield a section's changes of tempo over its bars, after a section that ended at a tempo."""
-    start = bars[0].start
-    if plan.to is None:
-        if plan.start != before:
-            yield TempoChange(start, plan.start)
-        return
-    end = bars[(plan.over or len(bars)) - 1].end
-    yield TempoChange(start, plan.start, end, plan.to)
+def tempo_changes(
+    plan: Sequence[SectionTempo], parts: Sequence[tuple[Sequence[Bar], Sequence[TempoChange]]]
+) -> tuple[TempoChange, ...]:
+    """Return the changes of tempo of all sections.
+
+    `plan` begins with the pattern's own tempo; `parts` are each section's bars, and the changes of
+    a pattern that it takes in, in shares of the section's tempo.
+    """
+    found: list[TempoChange] = []
+    tempo = plan[0].start
+    for now, (bars, inside) in zip(plan[1:], parts, strict=True):
+        end = None if now.to is None else bars[(now.over or len(bars)) - 1].end
+        changes = [TempoChange(bars[0].start, now.start, end, now.to or 0.0)]
+        changes += [
+            replace(one, tempo=one.tempo * now.start, to=one.to * now.start) for one in inside
+        ]
+        for one in changes:
+            if found and found[-1].start == one.start:
+                found.pop()
+            if one.end is not None or one.tempo != tempo:
+                found.append(one)
+            tempo = one.to or one.tempo
+    return tuple(found)
 
 
 def dynamics(

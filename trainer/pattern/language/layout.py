@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
     from trainer.pattern.language.section_length import WrittenSection
     from trainer.pattern.language.spelling import Stroke
+    from trainer.pattern.model import Pattern
 
 ALTERNATE = "no sticking is written: the hands strictly alternate"
 
@@ -60,13 +61,34 @@ def lay_out(block: WrittenSection) -> LaidSection:
     """Return the section laid out once; raise BadInput where its parts do not go together."""
     for fault in section_length.length_faults(block):
         raise fault
+    if block.taken:
+        return _with_feel(block, _taken(block, block.taken))
     return _with_feel(block, _led(block, section_length.section_bars(block)))
+
+
+def _taken(block: WrittenSection, pattern: Pattern) -> LaidSection:
+    """Return another pattern as a section; its changes of tempo are in shares of its own tempo."""
+    own = (TempoChange(pattern.bars[0].start, pattern.tempo), *pattern.tempo_changes)
+    changes = (
+        replace(one, tempo=one.tempo / pattern.tempo, to=one.to / pattern.tempo)
+        for one in (own if pattern.tempo_changes else ())
+    )
+    whole = Section(block.title or pattern.title, 0, len(pattern.bars))
+    return LaidSection(
+        pattern.bars,
+        pattern.notes,
+        (whole,),
+        pattern.assumed,
+        pattern.swing,
+        tuple(changes),
+        pattern.dynamics,
+    )
 
 
 def _with_feel(block: WrittenSection, laid: LaidSection) -> LaidSection:
     """Return a section with its swing and dynamics; raise BadInput where swing tears strokes."""
     start, written = laid.bars[0].start, block.swing
-    marks = tuple(feel.dynamics(block.dynamics, start, laid.length))
+    marks = tuple(feel.dynamics(block.dynamics, start, laid.length)) or laid.dynamics
     if not written:
         return replace(laid, dynamics=marks)
     swing = Swing(start, laid.length, written.value, written.share)

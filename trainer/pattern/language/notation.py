@@ -20,7 +20,7 @@ from trainer.pattern.language.feel import SectionTempo
 from trainer.pattern.language.hands import Hands
 from trainer.pattern.language.layout import LaidSection, lay_out, repeated
 from trainer.pattern.language.rows import OSTINATOS, check_leader
-from trainer.pattern.language.sections import TABLES, read_text, written_sections
+from trainer.pattern.language.sections import NOTES, TABLES, read_text, written_sections
 from trainer.pattern.model import MAX_BARS, MAX_STROKES, Pattern
 
 if TYPE_CHECKING:
@@ -92,6 +92,7 @@ SECTION_FIELDS: dict[str, Callable[[Any], Any]] = {
     "swing": feel.read_swing,
     "tempo": feel.read_tempo,
     "dynamics": feel.read_dynamics,
+    "pattern": checked.text,
 }
 TOP_FIELDS: dict[str, Callable[[Any], Any]] = {
     **SECTION_FIELDS,
@@ -99,12 +100,26 @@ TOP_FIELDS: dict[str, Callable[[Any], Any]] = {
     "tags": checks.read_tags,
     "level": checked.whole(1, 5),
     "tempo_unit": checks.read_tempo_unit,
+    "phrase": checks.read_phrase_text,
 }
 
+Path = tuple[str | int, ...]
+"""The keys under which something is written."""
 
-def read(table: Mapping[str, Any], name: str, source: str = "") -> Pattern:
+
+def _no_pattern(name: str) -> Pattern:
+    raise BadInput("no other pattern can be taken here", fix="write the notes out")
+
+
+def read(
+    table: Mapping[str, Any],
+    name: str,
+    source: str = "",
+    load: Callable[[str], Pattern] = _no_pattern,
+) -> Pattern:
     """Return the pattern a parsed file writes; `source` is its text, for the lines of faults.
 
+    `load` returns the patterns that it takes in, by their names with changes.
     Raises BadInput for one fault and Faults for several, each with the keys it stands under.
     """
     faults = FaultList(source)
@@ -123,17 +138,52 @@ def read(table: Mapping[str, Any], name: str, source: str = "") -> Pattern:
         _section(one, faults, ("section", number), SECTION_FIELDS)
         for number, one in enumerate(listed)
     ]
-    found = written_sections(top, sections)
-    for number, block in enumerate(found):
-        for fault in section_length.length_faults(block):
-            _place(fault, faults, number if sections else None)
-    tempos = _tempos(top.get("tempo") if sections else None, found, faults)
+    paths: list[Path] = [("section", number) for number in range(len(sections))]
+    if "phrase" in top:
+        sections = _phrase(top, bool(listed), faults)
+        paths = [("phrase",)] * len(sections)
+    _take_patterns([*zip(sections, paths, strict=True), (top, ())], faults, load)
     faults.show()
-    laid = _lay_out(found, faults, bool(sections))
+    found = written_sections(top, sections)
+    paths = paths or [()]
+    for block, path in zip(found, paths, strict=True):
+        for fault in section_length.length_faults(block):
+            _place(fault, faults, path)
+    tempos = _tempos(top, found, faults, paths)
+    faults.show()
+    laid = _lay_out(found, faults, paths)
     if not len(faults) and not any(part.notes for part in laid):
         faults.add(BadInput("no stroke is written", fix="write [hands], [feet] or [bars]"), ())
     faults.show()
     return _pattern(top, name, laid, tempos)
+
+
+def _phrase(top: dict[str, Any], listed: bool, faults: FaultList) -> list[dict[str, Any]]:
+    """Return the sections that a phrase stands for."""
+    others = [key for key in (*NOTES, "pattern", "times") if key in top]
+    if others or listed:
+        what = f"a phrase is all that is played, and there is {(*others, 'section')[0]} too"
+        faults.add(BadInput(what, fix="keep one of the two"), ("phrase",))
+    return [{"pattern": part.name, "times": part.times} for part in top["phrase"]]
+
+
+def _take_patterns(
+    sections: list[tuple[dict[str, Any], Path]], faults: FaultList, load: Callable[[str], Pattern]
+) -> None:
+    """Add to each section the pattern it takes in, or say why it cannot."""
+    for said, path in sections:
+        if "pattern" not in said:
+            continue
+        place = path if path == ("phrase",) else (*path, "pattern")
+        others = [key for key in NOTES if key in said]
+        if others:
+            what = f"a section that takes a pattern writes no {others[0]}"
+            faults.add(BadInput(what, fix="keep one of the two"), place)
+            continue
+        try:
+            said["taken"] = load(said["pattern"])
+        except BadInput as fault:
+            faults.add(fault, place)
 
 
 def _section(
@@ -196,35 +246,42 @@ def _as_it_is(value: Any) -> Any:
 
 
 def _tempos(
-    top: WrittenTempo | None, blocks: list[WrittenSection], faults: FaultList
+    said: dict[str, Any], blocks: list[WrittenSection], faults: FaultList, paths: list[Path]
 ) -> list[SectionTempo]:
     """Return the tempo of the top of a file with sections, then of each section.
 
     Without sections the file's only one has what is written at its top. A tempo holds until
-    another is written.
+    another is written; where none is, it is the slowest of the patterns that are taken in.
     """
-    listed = top is not None or len(blocks) > 1
+    top: WrittenTempo | None = said.get("tempo") if paths != [()] else None
+    unit = said.get("tempo_unit", Fraction(1))
+    slowest = min(
+        (one.taken.tempo * float(one.taken.tempo_unit / unit) for one in blocks if one.taken),
+        default=feel.DEFAULT_TEMPO,
+    )
     if top and (top.bpm is None or top.to is not None):
         fault = BadInput("a file with sections begins at one tempo", fix="write tempo = 80")
         faults.add(fault, ("tempo",))
         return []
     before = top.bpm if top else None
     found = [SectionTempo(before)] if before else []
-    for number, block in enumerate(blocks):
+    for block, path in zip(blocks, paths, strict=True):
         try:
-            found.append(feel.planned_tempo(block.tempo, before))
+            found.append(feel.planned_tempo(block.tempo, before, slowest))
         except BadInput as fault:
-            _place(fault, faults, number if listed else None)
+            _place(fault, faults, path)
             return []
         before = found[-1].to or found[-1].start
     return found if len(found) > len(blocks) else [SectionTempo(found[0].start), *found]
 
 
-def _lay_out(blocks: list[WrittenSection], faults: FaultList, listed: bool) -> list[LaidSection]:
+def _lay_out(
+    blocks: list[WrittenSection], faults: FaultList, paths: list[Path]
+) -> list[LaidSection]:
     """Return all sections laid out one after the other."""
     done: list[LaidSection] = []
     start, bars, strokes = Fraction(0), 0, 0
-    for number, block in enumerate(blocks):
+    for block, path in zip(blocks, paths, strict=True):
         try:
             laid = lay_out(block)
             strokes += len(laid.notes) * block.times
@@ -236,7 +293,7 @@ def _lay_out(blocks: list[WrittenSection], faults: FaultList, listed: bool) -> l
                     fix="repeat them fewer times",
                 )
         except BadInput as fault:
-            _place(fault, faults, number if listed else None)
+            _place(fault, faults, path)
             break
         done.append(repeated(laid, block.times, start, bars))
         start = done[-1].bars[-1].end
@@ -244,12 +301,11 @@ def _lay_out(blocks: list[WrittenSection], faults: FaultList, listed: bool) -> l
     return done
 
 
-def _place(fault: BadInput, faults: FaultList, section: int | None) -> None:
-    """Add a fault of composing, whose `where` is a key of the section, to the list."""
+def _place(fault: BadInput, faults: FaultList, path: Path) -> None:
+    """Add a fault of composing, whose `where` is a key of the section under a path, to the list."""
     keys = tuple((fault.where or "").split(".", 1)) if fault.where else ()
     fault.where = None
-    own: tuple[str | int, ...] = () if section is None else ("section", section)
-    faults.add(fault, (*own, *keys))
+    faults.add(fault, path if path == ("phrase",) else (*path, *keys))
 
 
 def _pattern(
@@ -270,10 +326,8 @@ def _pattern(
         tempo_unit=top.get("tempo_unit", Fraction(1)),
         assumed=tuple(dict.fromkeys(word for part in parts for word in part.assumed)),
         swing=feel.joined(swing for part in parts for swing in part.swing),
-        tempo_changes=tuple(
-            change
-            for part, before, now in zip(parts, tempos, tempos[1:], strict=False)
-            for change in feel.tempo_changes(now, before.to or before.start, part.bars)
+        tempo_changes=feel.tempo_changes(
+            tempos, [(part.bars, part.tempo_changes) for part in parts]
         ),
         dynamics=feel.without_repeats(mark for part in parts for mark in part.dynamics),
     )

@@ -155,6 +155,24 @@ floor floor2, by foot kick kick2 pedal.
 Ostinatos: samba bossa tumbao tresillo songo baiao quarters four half-time offbeats pedal-quarters
 pedal-2-4 waltz son-clave-3-2 son-clave-2-3 rumba-clave-3-2 double-kick.
 
-A name with changes after it is a pattern too, wherever a pattern is asked for:
+PHRASES: phrase names other patterns in turn, with changes and repeats, and |: :| around a group.
+A section takes one by pattern, beside its own title, times, swing, tempo and dynamics. They are
+played at the tempo that is written in the phrase, else at that of the slowest.
+
+    # three bars of a groove, one of another
+    phrase = "|: unison-groove x3, linear-sixteenths bars=1 :| x2"
+
+    # a figure before and after it is moved
+    [[section]]
+    pattern = "single-paradiddle feet=samba"
+    times = 4
+
+    [[section]]
+    pattern = "single-paradiddle feet=samba shift=1"
+    times = 4
+
+A name with changes after it is a pattern too, wherever a pattern is named. bars=3-4 and section=2
+(a number or a title) take a part of it:
   trainer patterns show 'single-paradiddle path="snare x4, tom1 x4" feet=samba'
+  trainer play 'changing-meters bars=2-3'
 """

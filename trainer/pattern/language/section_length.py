@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from trainer.pattern.language.hands import Hands
     from trainer.pattern.language.rows import Follower, Row
     from trainer.pattern.language.spelling import Stroke
-    from trainer.pattern.model import Meter, NoteValue
+    from trainer.pattern.model import Meter, NoteValue, Pattern
 
 LONG_ROUND = 64
 """Bars after which a combination that has not come round wants its length written."""
@@ -41,6 +41,7 @@ class WrittenSection:
 
     `meters` go round bar by bar; `length` is in bars. `lead` "left" exchanges all its hands,
     "both" plays it once with each lead. `aimless` are keys of [hands] that nothing is written for.
+    `taken` is another pattern that it plays instead of notes of its own.
     """
 
     title: str
@@ -58,6 +59,7 @@ class WrittenSection:
     swing: WrittenSwing | None = None
     tempo: WrittenTempo | None = None
     dynamics: tuple[WrittenDynamic, ...] = ()
+    taken: Pattern | None = None
 
 
 def length_faults(block: WrittenSection) -> list[BadInput]:
@@ -70,7 +72,18 @@ def length_faults(block: WrittenSection) -> list[BadInput]:
     if not found:
         times = block.times * (2 if block.lead == "both" else 1)
         found += feel_faults(block.swing, block.tempo, block.meters, _bar_count(block) * times)
+        found += _tempo_twice(block)
     return found
+
+
+def _tempo_twice(block: WrittenSection) -> Iterator[BadInput]:
+    """Refuse a gradual change over a pattern that changes its tempo itself."""
+    if block.taken and block.taken.tempo_changes and block.tempo and block.tempo.to is not None:
+        yield BadInput(
+            "the pattern that is taken changes its tempo itself",
+            where="tempo",
+            fix="write one tempo for the section",
+        )
 
 
 def section_bars(block: WrittenSection) -> tuple[Bar, ...]:
@@ -83,6 +96,8 @@ def section_bars(block: WrittenSection) -> tuple[Bar, ...]:
 
 
 def _bar_count(block: WrittenSection) -> int:
+    if block.taken:
+        return len(block.taken.bars)
     if block.length is not None:
         return block.length
     return int(_whole_round(block) / _meters_length(block)) * len(block.meters)
@@ -211,7 +226,7 @@ def _bar_lines(row: Row, block: WrittenSection) -> Iterator[BadInput]:
 
 def _size(block: WrittenSection) -> Iterator[BadInput]:
     """Refuse sections that never come round or are too long to hold."""
-    if block.length is None:
+    if block.length is None and not block.taken:
         spans, once = _spans(block), _meters_length(block)
         whole = common_length(spans)
         if whole > LONG_ROUND * once and whole > 2 * max(spans):
@@ -231,15 +246,20 @@ def _size(block: WrittenSection) -> Iterator[BadInput]:
             fix="write a smaller length or fewer times",
         )
         return
-    laid = section_bars(block)
-    strokes = step_count(block.hands, laid) if block.hands else 0
-    strokes += sum(row_count(row, laid[-1].end) for row in block.rows)
+    strokes = len(block.taken.notes) if block.taken else _stroke_count(block)
     if strokes * times > MAX_STROKES:
         yield BadInput(
             f"this makes {strokes * times} strokes, more than {MAX_STROKES}",
             where="length" if block.length else "hands",
             fix="make it shorter or repeat it fewer times",
         )
+
+
+def _stroke_count(block: WrittenSection) -> int:
+    """Return how many strokes the hands and the rows have, at least."""
+    laid = section_bars(block)
+    strokes = step_count(block.hands, laid) if block.hands else 0
+    return strokes + sum(row_count(row, laid[-1].end) for row in block.rows)
 
 
 def _whole_round(block: WrittenSection) -> Fraction:

@@ -22,6 +22,7 @@ from trainer.pattern.language.rows import OSTINATOS, Follower, Row
 from trainer.pattern.language.section_length import WrittenSection
 from trainer.pattern.language.spelling import Spot
 from trainer.pattern.model import NOTE_VALUES, Meter
+from trainer.pattern.phrase import PhrasePart, read_phrase
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -76,6 +77,15 @@ def read_meters(value: Any) -> tuple[Meter, ...]:
     return tuple(meter for meter in found if meter)
 
 
+def read_phrase_text(value: Any) -> tuple[PhrasePart, ...]:
+    """Return the parts of a phrase, a text or a list of its parts."""
+    if isinstance(value, list) and all(isinstance(item, str) for item in value):
+        value = ", ".join(value)
+    if not isinstance(value, str) or len(value) > 20_000:
+        raise BadInput("is no phrase", fix='write "groove x3, fill"')
+    return read_phrase(value)
+
+
 def read_order_count(value: Any) -> int:
     """Return 0 for "all", else how many orders are drawn."""
     if value == "all":
@@ -127,7 +137,7 @@ def _groups(text: str, meter: Meter) -> tuple[int, ...]:
 TABLES = ("hands", "feet", "bars")
 SIXTEENTH = NOTE_VALUES["16"]
 _NO_VOICE = ("ostinato", "value", "sticking")
-_OWN = ("title", "times", "tempo")
+_OWN = ("title", "times", "tempo", "pattern", "taken", "phrase")
 _INSTEAD = {"value": "rhythm", "rhythm": "value"}
 _HANDS = {"orders": "order_count"}
 """Keys of [hands] that have another name in Hands."""
@@ -147,12 +157,18 @@ def written_sections(
 
 def _merged(top: dict[str, Any], section: dict[str, Any]) -> dict[str, Any]:
     merged = {key: value for key, value in top.items() if key not in _OWN} | section
+    if "taken" in section:
+        return {key: value for key, value in merged.items() if key not in NOTES}
     for name in TABLES:
         own, under = section.get(name), top.get(name)
         if own is not None and under is not None:
             left = {key: value for key, value in under.items() if _INSTEAD.get(key) not in own}
             merged[name] = left | own
     return merged
+
+
+NOTES = (*TABLES, "meter", "length")
+"""Keys of a section that write notes, which one that takes a pattern does not."""
 
 
 def _block(said: dict[str, Any]) -> WrittenSection:
@@ -171,6 +187,7 @@ def _block(said: dict[str, Any]) -> WrittenSection:
         swing=said.get("swing"),
         tempo=said.get("tempo"),
         dynamics=said.get("dynamics", ()),
+        taken=said.get("taken"),
     )
     hands = said.get("hands")
     return block if hands is None else _with_hands(block, hands)
