@@ -8,6 +8,7 @@ spelled as they are now.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import Annotated, Any, Literal, TypeVar
@@ -34,7 +35,7 @@ from trainer.pattern.model import (
     TempoChange,
     note_order,
 )
-from trainer.typed_json import Text, converted
+from trainer.typed_json import Text, converted, reader
 
 UNITS = "1|2|4|8|16|32|64"
 MOST_BEATS = 256
@@ -131,7 +132,31 @@ class DynamicRow(Struct):
         return Dynamic(self.start, self.mark, self.end, self.to or "")
 
 
-class PatternRow(Struct):
+class FeelRow(Struct, kw_only=True):
+    """How a pattern is played beyond its notes, as a session file has it."""
+
+    swing: Annotated[list[SwingRow], Meta(max_length=MAX_BARS)] = []
+    tempo_changes: Annotated[list[TempoChangeRow], Meta(max_length=MAX_BARS)] = []
+    dynamics: Annotated[list[DynamicRow], Meta(max_length=MAX_BARS)] = []
+
+    def over(self, pattern: Pattern) -> Pattern:
+        """Return a pattern played this way; raises BadInput for what does not fit its bars."""
+        bars = pattern.bars
+        return replace(
+            pattern,
+            swing=_stretches("swing", [row.swing() for row in self.swing], bars),
+            tempo_changes=_stretches(
+                "tempo_changes", [row.change() for row in self.tempo_changes], bars
+            ),
+            dynamics=_stretches("dynamics", [row.dynamic() for row in self.dynamics], bars),
+        )
+
+
+read_feel = reader(FeelRow)
+"""Reads the text of a `FeelRow`; raises BadInput."""
+
+
+class PatternRow(FeelRow, kw_only=True):
     """A pattern as a session file has it."""
 
     name: Text
@@ -145,9 +170,6 @@ class PatternRow(Struct):
     tempo: Bpm = 60.0
     tempo_unit: Fraction = Fraction(1)
     assumed: Texts = ()
-    swing: Annotated[list[SwingRow], Meta(max_length=MAX_BARS)] = []
-    tempo_changes: Annotated[list[TempoChangeRow], Meta(max_length=MAX_BARS)] = []
-    dynamics: Annotated[list[DynamicRow], Meta(max_length=MAX_BARS)] = []
 
     def pattern(self) -> Pattern:
         """Return the pattern, its notes in order; raises BadInput naming the key that is wrong."""
@@ -157,7 +179,7 @@ class PatternRow(Struct):
         notes = sorted((row.note() for row in self.notes), key=note_order)
         if notes and notes[-1].beat >= bars[-1].end:
             raise BadInput(f"beat {notes[-1].beat} is after the pattern's end", where="notes")
-        return Pattern(
+        plain = Pattern(
             name=name_as_spelled_now(self.name),
             title=self.title,
             bars=bars,
@@ -169,12 +191,8 @@ class PatternRow(Struct):
             tempo=self.tempo,
             tempo_unit=self.tempo_unit,
             assumed=self.assumed,
-            swing=_stretches("swing", [row.swing() for row in self.swing], bars),
-            tempo_changes=_stretches(
-                "tempo_changes", [row.change() for row in self.tempo_changes], bars
-            ),
-            dynamics=_stretches("dynamics", [row.dynamic() for row in self.dynamics], bars),
         )
+        return self.over(plain)
 
 
 def _bars(meters: list[str]) -> tuple[Bar, ...]:

@@ -179,6 +179,13 @@ class Meter:
         return frozenset(accumulate(self.groups[:-1], initial=0))
 
     @property
+    def in_threes(self) -> bool:
+        """Whether its beats are short and grouped in threes, as in 6/8."""
+        if self.unit <= 4:
+            return False
+        return set(self.groups) == {3} if self.groups else self.beats % 3 == 0
+
+    @property
     def written(self) -> str:
         """The meter as a pattern file writes it: `7/8 3+2+2`."""
         return f"{self} {'+'.join(map(str, self.groups))}" if self.groups else str(self)

@@ -216,7 +216,7 @@ def _windows(meter: Meter) -> tuple[Fraction, tuple[Fraction, ...]]:
     half = Fraction(1, 2)
     if meter.unit <= 4:
         return half, (Fraction(1), half, Fraction(2), Fraction(4))
-    if meter.unit == 8 and meter.beats % 3 == 0:
+    if meter.unit == 8 and meter.in_threes:
         return half, (half * 3, half)
     beat = meter.beat
     return beat, tuple(beat * 2**power for power in range(7) if beat * 2**power <= 1)

@@ -178,13 +178,15 @@ SINGLE_NOTES = {
 def group_start(beat: Fraction, meter: Meter) -> Fraction:
     """Return the start of the group that holds a beat: the notes that are beamed together.
 
-    A quarter where the meter counts quarters or more; three eighths in compound meters; in other
-    odd meters pairs, with the last three together (7/8 is 2 + 2 + 3).
+    A quarter where the meter counts quarters or more; the groups that are written; three eighths in
+    compound meters; in other odd meters pairs, with the last three together (7/8 is 2 + 2 + 3).
     """
     if meter.unit <= 4:
         return Fraction(int(beat))
     size = meter.beat
-    if meter.beats % 3 == 0:
+    if meter.groups:
+        return max(start * size for start in meter.group_starts if start * size <= beat)
+    if meter.in_threes:
         return beat // (3 * size) * (3 * size)
     last = meter.length - 3 * size if meter.beats % 2 else meter.length
     return min(beat // (2 * size) * (2 * size), last)
@@ -203,7 +205,7 @@ def _hides(start: Fraction, end: Fraction, meter: Meter) -> bool:
     """Tell whether one note from start to end would hide a place that readers look for."""
     if not any(start < edge < end for edge in _group_starts(meter)):
         return False
-    if meter.unit > 4 and meter.beats % 3 == 0:
+    if meter.in_threes:
         edges = (*_group_starts(meter), meter.length)
         return start not in edges or end not in edges
     half_beat = meter.beat if meter.unit > 4 else Fraction(1, 2)

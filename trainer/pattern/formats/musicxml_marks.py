@@ -63,7 +63,7 @@ def tempo_of(item: Element) -> tuple[float, Fraction] | None:
 
 
 def meter_of(time: Element) -> Meter:
-    """Return the meter of a time signature; several meters in one are added up."""
+    """Return the meter of a time signature; several numbers of beats in it are its groups."""
     counts = [one.text or "" for one in time.findall("beats")]
     kinds = [(one.text or "").strip() for one in time.findall("beat-type")]
     rows = [[part.strip() for part in text.split("+")] for text in counts]
@@ -79,7 +79,7 @@ def meter_of(time: Element) -> Meter:
     count = sum(groups)
     if not 1 <= count <= 64:
         raise BadInput(f"a meter of {count}/{unit} cannot be played", fix="correct it")
-    return Meter(count, unit)
+    return Meter(count, unit, tuple(groups) if len(groups) > 1 and 0 not in groups else ())
 
 
 def fitted_meter(meter: Meter, length: Fraction, *, implicit: bool) -> Meter:

@@ -58,12 +58,13 @@ _SLOWING = re.compile(r"\b(rit|ritard|ritardando|rall|rallentando|accel|accelera
 
 @dataclass(slots=True)
 class Head:
-    """One notehead: its drum, its level, and what our own files hide beside it."""
+    """One notehead: its drum, its level, what our own files hide beside it, a buzz or none."""
 
     voice: str
     zone: str
     level: Level
     hidden: dict[str, str]
+    buzz: bool = False
 
 
 @dataclass(slots=True)
@@ -235,7 +236,7 @@ class _State:
         if spot is None:
             return
         self._notations(item)
-        head = Head(*spot, _level(item), _hidden(item))
+        head = Head(*spot, _level(item), _hidden(item), _is_buzz(item))
         voice = item.findtext("voice") or "1"
         joined = item.find("chord") is not None
         if item.find("grace") is not None:
@@ -269,9 +270,8 @@ class _State:
         for path, what in _LOST_NOTATIONS.items():
             if item.find(f"notations/{path}") is not None:
                 self.lost(what)
-        for tremolo in item.iterfind("notations/ornaments/tremolo"):
-            buzz = tremolo.get("type") == "unmeasured"
-            self.lost("buzz strokes" if buzz else "tremolo strokes")
+        if item.find("notations/ornaments/tremolo") is not None and not _is_buzz(item):
+            self.lost("tremolo strokes")
 
     def _mark(self, item: Element, now: Fraction, made: Measure) -> None:
         """Take up directions and sounds."""
@@ -347,3 +347,9 @@ def _level(item: Element) -> Level:
 def _hidden(item: Element) -> dict[str, str]:
     words = (item.findtext("notations/other-notation") or "").split()
     return dict(zip(words[::2], words[1::2], strict=False))
+
+
+def _is_buzz(item: Element) -> bool:
+    """Return whether a note is a buzz stroke: a tremolo that counts no strokes."""
+    found = item.find("notations/ornaments/tremolo")
+    return found is not None and found.get("type") == "unmeasured"

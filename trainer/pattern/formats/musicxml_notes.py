@@ -8,7 +8,7 @@ other-notation, only where a reader would guess otherwise: `value 16`, `limb LH`
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby
 from typing import TYPE_CHECKING
@@ -106,6 +106,7 @@ def write_glyph(measure: ET.Element, glyph: Glyph, voice: int, values: Values) -
             ends=None if at else glyph,
             ties=glyph,
             accent=struck and not at and any(map(_accented, chord.heads)),
+            buzz=struck and head.buzz,
             hidden=chord.hidden[id(head)] if struck else {},
         )
         if not at and chord.text and struck:
@@ -154,12 +155,7 @@ def _chord(glyph: Glyph, values: Values) -> _Chord:
 
 def _one_drum(one: Note, two: Note) -> bool:
     """Tell whether both hands strike one drum alike, so that one notehead says it."""
-    alike = (one.voice, one.zone, one.level, one.value) == (
-        two.voice,
-        two.zone,
-        two.level,
-        two.value,
-    )
+    alike = replace(one, limb=None) == replace(two, limb=None)
     return alike and (one.limb, two.limb) == HANDS
 
 
@@ -233,12 +229,13 @@ def _notations(
     ends: Glyph | None = None,
     ties: Glyph | None = None,
     accent: bool = False,
+    buzz: bool = False,
     hidden: Mapping[str, str] | None = None,
 ) -> None:
-    """Write ties, tuplet ends, accent and the hidden words, where there are any."""
+    """Write ties, tuplet ends, buzz, accent and the hidden words, where there are any."""
     tied = _ties(ties) if ties else []
     at_end = ends is not None and (ends.opens or ends.closes)
-    if not (tied or at_end or accent or hidden):
+    if not (tied or at_end or accent or buzz or hidden):
         return
     notations = add_element(note, "notations")
     for kind in tied:
@@ -248,6 +245,8 @@ def _notations(
         add_element(notations, "tuplet", type="start", bracket=shown, show_number="actual")
     if ends and ends.closes:
         add_element(notations, "tuplet", type="stop")
+    if buzz:
+        add_element(add_element(notations, "ornaments"), "tremolo", 0, type="unmeasured")
     if accent:
         down = note.findtext("stem") == "down"
         place = "below" if down else "above"

@@ -29,6 +29,7 @@ from trainer.pattern.formats.musicxml_file import read_score
 from trainer.pattern.formats.musicxml_form import play_order, played_sections
 from trainer.pattern.formats.musicxml_measures import Losses, read_measures, read_tempo
 from trainer.pattern.formats.musicxml_notes import SOFTWARE
+from trainer.pattern.json_data import read_feel
 from trainer.pattern.language.rows import WrittenStroke, with_limbs
 from trainer.pattern.model import (
     FOOT_LIMB,
@@ -99,7 +100,7 @@ def _with_own_fields(pattern: Pattern, root: Element) -> Pattern:
     level = fields.get("level", "")
     assumed = [fields[key] for key in fields if key.startswith("assumed ")]
     return replace(
-        pattern,
+        read_feel(fields.get("feel", "{}").encode()).over(pattern),
         about=fields.get("about", ""),
         tags=tuple(fields[key] for key in fields if key.startswith("tag ")),
         level=int(level) if level.isdecimal() and len(level) < 3 else None,
@@ -236,7 +237,10 @@ def _own_note(head: Head, guess: Note) -> Note:
     value, limb = head.hidden.get("value", ""), head.hidden.get("limb", "")
     level = head.hidden.get("level", "")
     note = replace(
-        guess, level=Level(level) if level in tuple(Level) else head.level, zone=head.zone
+        guess,
+        level=Level(level) if level in tuple(Level) else head.level,
+        zone=head.zone,
+        buzz=head.buzz,
     )
     if value in NOTE_VALUES:
         note = replace(note, value=value)

@@ -9,6 +9,7 @@ limb or zone where a reader would guess otherwise.
 
 from __future__ import annotations
 
+import json
 from bisect import bisect_left
 from copy import copy
 from dataclasses import replace
@@ -30,6 +31,7 @@ from trainer.pattern.formats.musicxml_notes import (
     times_words,
     write_glyph,
 )
+from trainer.pattern.json_data import feel_to_dict
 from trainer.pattern.model import NOTE_VALUES, beat_of
 from trainer.pattern.rhythm import is_foot, spell, written_values
 from trainer.pattern.staff import notehead_key
@@ -78,6 +80,8 @@ def _head(root: ET.Element, patterns: Sequence[Pattern], title: str) -> None:
     add_element(add_element(identification, "encoding"), "software", SOFTWARE)
     if len(patterns) == 1:
         fields = {"about": first.about, "level": "" if first.level is None else str(first.level)}
+        feel = feel_to_dict(first)
+        fields["feel"] = json.dumps(feel) if feel else ""
         fields |= {f"tag {number}": tag for number, tag in enumerate(first.tags, 1)}
         fields |= {f"assumed {number}": text for number, text in enumerate(first.assumed, 1)}
         hidden = add_element(identification, "miscellaneous")
@@ -220,7 +224,7 @@ def _from(notes: Sequence[Note], bar: Bar) -> Hashable:
     """Return all that notes say, with their places counted from the bar."""
     start = bar.start
     return tuple(
-        (one.beat - start, one.voice, one.limb, one.level, one.zone, one.value, one.grace)
+        (one.beat - start, one.voice, one.limb, one.level, one.zone, one.value, one.grace, one.buzz)
         for one in notes
     )
 
@@ -233,7 +237,7 @@ def _attributes(measure: ET.Element, meter: Meter, before: Meter | None) -> None
     if before is None:
         add_element(attributes, "divisions", DIVISIONS)
     time = add_element(attributes, "time")
-    add_element(time, "beats", meter.beats)
+    add_element(time, "beats", "+".join(map(str, meter.groups)) or meter.beats)
     add_element(time, "beat-type", meter.unit)
     if before is None:
         add_element(add_element(attributes, "clef"), "sign", "percussion")

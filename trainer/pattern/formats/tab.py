@@ -151,7 +151,7 @@ def _system(system: Sequence[BarGrid]) -> list[str]:
     names = sorted({name for grid in system for name, _ in grid.cells}, key=_row_order)
     names = names or [EMPTY]
     width = max((len(_label(name)) for name in names), default=2)
-    lines = [f"{bars}, {system[0].bar.meter}"]
+    lines = [f"{bars}, {system[0].bar.meter.written}"]
     lines.append(" " * (width + 2) + " ".join(grid.count() for grid in system))
     for name in names:
         cells = "|".join(grid.row(name) for grid in system)
@@ -177,7 +177,8 @@ _HEADING = re.compile(r"([a-z_]+) *=")
 _SPOKEN = re.compile(r"(title|tempo|bpm) *:(.*)", re.ASCII | re.IGNORECASE)
 _BPM = re.compile(r"(\d{1,4}(?:\.\d{1,4})?) *(?:bpm)?", re.ASCII | re.IGNORECASE)
 _BARS = re.compile(
-    r"(?:bars? \d[\d-]*, |meter *: *|time *: *)(\d{1,3})/(\d{1,2})\s*", re.ASCII | re.IGNORECASE
+    r"(?:bars? \d[\d-]*, |meter *: *|time *: *)(\d{1,3})/(\d{1,2})(?: +([\d+]{1,200}))?\s*",
+    re.ASCII | re.IGNORECASE,
 )
 _ROW = re.compile(r"\s*([A-Za-z]\w{0,2})(?:([:/])([a-z-]+))?\s*\|(.*)", re.ASCII)
 _STICKING = set("RLBb ")
@@ -230,7 +231,7 @@ def parse_tab(text: str) -> ParsedTab:
         elif not tab.systems and (spoken := _SPOKEN.fullmatch(line)):
             tab.headings.append(_spoken(spoken[1].lower(), spoken[2].strip(), number))
         elif found := _BARS.fullmatch(line):
-            meter, open_system = _meter(found[1], found[2], number), None
+            meter, open_system = _meter(found[1], found[2], found[3] or "", number), None
         elif row:
             if open_system is None:
                 open_system = TabSystem(number, meter)
@@ -263,11 +264,16 @@ def _spoken(key: str, text: str, line: int) -> str:
     return f"tempo = {bpm[1].lstrip('0') or '0'}"
 
 
-def _meter(beats: str, unit: str, line: int) -> Meter:
-    if not 1 <= int(beats) <= 256 or int(unit) not in (1, 2, 4, 8, 16, 32, 64):
-        raise BadInput(f"the meter {beats}/{unit} cannot be read", where=f"line {line}",
-                       fix="write it like 7/8")  # fmt: skip
-    return Meter(int(beats), int(unit))
+def _meter(beats: str, unit: str, grouped: str, line: int) -> Meter:
+    groups = tuple(int(size or 0) for size in grouped.split("+")) if grouped else ()
+    known = 1 <= int(beats) <= 256 and int(unit) in (1, 2, 4, 8, 16, 32, 64)
+    if not known or (groups and (sum(groups) != int(beats) or 0 in groups)):
+        raise BadInput(
+            f"the meter {beats}/{unit} {grouped}".rstrip() + " cannot be read",
+            where=f"line {line}",
+            fix="write it like 7/8, or 7/8 2+2+3",
+        )
+    return Meter(int(beats), int(unit), groups)
 
 
 def _row(found: re.Match[str], line: int) -> tuple[str, str, list[str], int]:

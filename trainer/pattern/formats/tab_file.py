@@ -30,7 +30,13 @@ from trainer.kit.voices import ROW, VOICES
 from trainer.pattern.formats import assumptions, tab
 from trainer.pattern.formats.assumptions import HANDS_ALTERNATE, playable_tempo
 from trainer.pattern.formats.tab import ParsedTab, TabSystem, parse_tab
-from trainer.pattern.json_data import NoteRow, note_to_dict, pattern_from_dict, pattern_to_dict
+from trainer.pattern.json_data import (
+    FeelRow,
+    NoteRow,
+    note_to_dict,
+    pattern_from_dict,
+    pattern_to_dict,
+)
 from trainer.pattern.language import spelling
 from trainer.pattern.language.rows import WrittenStroke, with_limbs
 from trainer.pattern.model import (
@@ -52,7 +58,7 @@ from trainer.toml_text import parse, toml_text
 from trainer.typed_json import converted
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
 
 MAX_BYTES = 8 * 2**20
@@ -223,14 +229,19 @@ def _changed(notes: list[Note], changes: Sequence[tuple[int, str]], end: Fractio
     return list(counted.elements())
 
 
-def note_words(note: Note) -> str:
-    """Return a note in words that `note_from` reads."""
-    return " ".join(f"{key}={word}" for key, word in note_to_dict(note).items())
+def _said(row: Mapping[str, Any]) -> str:
+    """Return a row of values in words that `_heard` reads."""
+    return " ".join(f"{key}={word}" for key, word in row.items())
+
+
+def _heard(text: str) -> dict[str, str]:
+    """Return the row of values that words like `beat=7/4 voice=snare` say."""
+    return dict(word.split("=", 1) for word in text.split() if "=" in word)
 
 
 def note_from(text: str) -> Note:
     """Return the note that words like `beat=7/4 voice=snare limb=LH value=16` say."""
-    words = dict(word.split("=", 1) for word in text.split() if "=" in word)
+    words = _heard(text)
     if words.get("limb") == "none":
         del words["limb"]
     note = converted(words, NoteRow, strict=False).note()
@@ -253,11 +264,25 @@ def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pa
     if "tempo" not in table:
         table["tempo"], _, told = playable_tempo(None)
         assumed = [*assumed, *told]
+    feel = converted(_feel(table), FeelRow, strict=False)
     said = {"title": pattern.name} | table | {"name": pattern.name}
-    found = pattern_from_dict(said | {"bars": [str(bar.meter) for bar in pattern.bars]})
-    return replace(
-        found, bars=pattern.bars, notes=pattern.notes, assumed=(*found.assumed, *assumed)
-    )
+    found = pattern_from_dict(said | {"bars": [bar.meter.written for bar in pattern.bars]})
+    assumed = [*found.assumed, *assumed]
+    found = replace(found, bars=pattern.bars, notes=pattern.notes, assumed=tuple(assumed))
+    return feel.over(found)
+
+
+def _feel(table: dict[str, Any]) -> dict[str, Any]:
+    """Take swing, tempo changes and dynamics out of the headings, as rows of values."""
+    found = {key: table.pop(key) for key in FEEL if key in table}
+    return {
+        key: [_heard(str(text)) for text in texts] if isinstance(texts, list) else texts
+        for key, texts in found.items()
+    }
+
+
+FEEL = ("swing", "tempo_changes", "dynamics")
+"""Headings that are lists of words such as `start=0 end=16 value=8 share=2/3`."""
 
 
 def _section(text: str, bars: int) -> dict[str, Any]:
@@ -281,7 +306,7 @@ def to_tab_file(pattern: Pattern) -> str:
     changes = [("-", note) for note in (found - written).elements()]
     changes += [("+", note) for note in (written - found).elements()]
     changes.sort(key=lambda change: (note_order(change[1]), change[0] == "+"))
-    lines += [f"{sign} {note_words(note)}" for sign, note in changes]
+    lines += [f"{sign} {_said(note_to_dict(note))}" for sign, note in changes]
     return "\n".join(lines).rstrip("\n") + "\n"
 
 
@@ -319,6 +344,7 @@ def _heading_lines(pattern: Pattern) -> list[str]:
     written = pattern_to_dict(replace(pattern, notes=()))
     plain = pattern_to_dict(Pattern(pattern.name, "", pattern.bars, ()))
     written["sections"] = [_section_text(section) for section in pattern.sections]
+    written |= {key: [_said(row) for row in written[key]] for key in FEEL if key in written}
     kept = {
         key: value
         for key, value in written.items()
