@@ -14,9 +14,11 @@ from hypothesis import given, settings
 
 from trainer.errors import BadInput
 from trainer.pattern import library
+from trainer.pattern.as_played import PlayedPlaces
 from trainer.pattern.formats import midi_read
 from trainer.pattern.formats.midi_write import to_midi
-from trainer.pattern.model import Level, Limb, Meter
+from trainer.pattern.language import notation
+from trainer.pattern.model import Dynamic, Level, Limb, Meter, Swing, TempoChange
 
 from .made import patterns
 
@@ -230,7 +232,7 @@ def test_every_shipped_pattern_returns(name: str) -> None:
 
     back = midi_read.read(to_midi(pattern), name=pattern.name)
 
-    assert back == replace(pattern, about="", tags=(), level=1, assumed=())
+    assert back == replace(pattern, about="", tags=(), level=None, assumed=())
 
 
 def test_hands_alternate_where_no_sticking_is_reported() -> None:
@@ -278,3 +280,61 @@ def test_strokes_off_every_grid_are_placed_in_every_meter(beats: int, unit: int)
     graces = sum(note.grace > 0 for note in pattern.notes)
     assert pattern.strokes + graces + lost == len(rows)
     assert all(0 <= note.beat < pattern.length for note in pattern.notes)
+
+
+FELT = notation.read(
+    {"hands": {"sticking": "R L R L", "value": "8"}, "length": 2, "tempo": 100}, "felt"
+)
+
+
+def _seconds(pattern: Pattern) -> list[float]:
+    """Return when mido plays the strokes of an exported pattern."""
+    now, found = 0.0, []
+    for message in mido.MidiFile(file=io.BytesIO(to_midi(pattern))):
+        now += message.time
+        if message.type == "note_on":
+            found.append(now)
+    return found
+
+
+def test_swing_sounds() -> None:
+    """At 2:1 the second eighth of each beat comes at two thirds of it."""
+    swung = replace(FELT, swing=(Swing(Fraction(0), Fraction(4), "8", Fraction(2, 3)),))
+    beat = 0.6
+
+    assert _seconds(swung)[:4] == pytest.approx([0, beat * 2 / 3, beat, beat * 5 / 3], abs=1e-4)
+    assert _seconds(swung)[8:10] == pytest.approx([4 * beat, 4.5 * beat], abs=1e-4)
+
+
+def test_tempo_changes_sound() -> None:
+    """A bar at 100, then one at 50; and a bar that speeds up takes as long as is played here."""
+    slower = replace(FELT, tempo_changes=(TempoChange(Fraction(4), 50.0),))
+    rising = replace(FELT, tempo_changes=(TempoChange(Fraction(0), 100.0, Fraction(8), 200.0),))
+    due = [place * 0.6 for place in PlayedPlaces(rising).notes]
+
+    assert _seconds(slower)[8:10] == pytest.approx([2.4, 3.0], abs=1e-4)
+    assert _seconds(rising) == pytest.approx(due, abs=0.004)
+
+
+def test_dynamics_sound() -> None:
+    """Softer marks are softer strokes, and a crescendo grows."""
+    marks = (Dynamic(Fraction(0), "pp", Fraction(4), "f"), Dynamic(Fraction(4), "f"))
+    file = mido.MidiFile(file=io.BytesIO(to_midi(replace(FELT, dynamics=marks))))
+    loud = [one.velocity for one in file if one.type == "note_on"]
+
+    assert loud[:9] == sorted(set(loud[:9]))
+    assert set(loud[9:]) == {loud[8]}
+
+
+def test_tempo_changes_of_another_program_are_read() -> None:
+    """Each tempo event behind the first is a change, in the pattern's own unit."""
+    track = mido.MidiTrack()
+    for bpm, wait in ((100, 0), (100, 480), (75, 960)):
+        track.append(mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(bpm), time=wait))
+        track.append(mido.Message("note_on", channel=9, note=38, velocity=90, time=0))
+    track.append(mido.Message("note_on", channel=9, note=38, velocity=90, time=960))
+    file, out = mido.MidiFile(ticks_per_beat=480), io.BytesIO()
+    file.tracks.append(track)
+    file.save(file=out)
+
+    assert midi_read.read(out.getvalue()).tempo_changes == (TempoChange(Fraction(3), 75.0),)

@@ -4,12 +4,13 @@ Written from the Standard MIDI File 1.1 specification. It is our own reader beca
 stranger must be read in bounded time and its faults reported in words: time-code divisions are
 decoded, chunks of unknown kinds are skipped, a variable-length number ends after four bytes, and
 what the program has no use for (key signatures, system exclusive) is skipped by its length.
-`VELOCITY` and `level_of` convert between levels and velocities.
+`velocity_of` and `level_of` convert between levels and velocities.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections import deque
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
@@ -17,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput, named
 from trainer.file_system import read_bytes
-from trainer.pattern.model import Level
+from trainer.pattern.model import DYNAMICS, Level
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,6 +28,34 @@ VELOCITY = {Level.GHOST: 36, Level.NORMAL: 80, Level.ACCENT: 116}
 """The velocity a level is written with (common practice, no source)."""
 
 LOUDEST_GHOST, SOFTEST_ACCENT = 50, 104
+
+
+PLAIN_MARK = DYNAMICS.index("mf")
+"""The mark whose strokes have the velocities above."""
+
+SOFTER_STEP, LOUDER_STEP = 16, 9
+"""How much softer or louder a plain stroke is from mark to mark (common practice, no source). The
+louder ones leave room for their accents.
+"""
+
+
+def velocity_of(level: Level, mark: float | None = None) -> int:
+    """Return the velocity a level is written with at a mark of loudness.
+
+    `mark` is a number of DYNAMICS, with parts of it in a crescendo; None is no mark.
+    """
+    if mark is None:
+        return VELOCITY[level]
+    plain, above = VELOCITY[Level.NORMAL], mark - PLAIN_MARK
+    factor = 1 + above * (LOUDER_STEP if above > 0 else SOFTER_STEP) / plain
+    return min(max(round(VELOCITY[level] * factor), 1), 127)
+
+
+def level_at(velocity: int, mark: float | None) -> Level:
+    """Return the level that `velocity_of` writes as a velocity at a mark: the nearest."""
+    if mark is None:
+        return level_of(velocity)
+    return min(Level, key=lambda level: abs(velocity_of(level, mark) - velocity))
 
 
 def level_of(velocity: int) -> Level:
@@ -207,7 +236,7 @@ class _Track:
     def __init__(self, data: bytes, start: int, end: int, file: MidiFile) -> None:
         self.data, self.at, self.end, self.file = data, start, end, file
         self.number = file.track_count
-        self.sounding: dict[tuple[int, int], list[NoteOn]] = {}
+        self.sounding: dict[tuple[int, int], deque[NoteOn]] = {}
         file.track_count += 1
 
     def read(self) -> None:
@@ -271,11 +300,12 @@ class _Track:
                 f"the file holds more than {MAX_NOTES:,} notes", fix="cut it into shorter files"
             )
         self.file.notes.append(note)
-        self.sounding.setdefault((note.channel, note.note), []).append(note)
+        self.sounding.setdefault((note.channel, note.note), deque()).append(note)
 
     def _note_off(self, tick: int, channel: int, number: int) -> None:
-        waiting = self.sounding.pop((channel, number), ())
-        for note in waiting:
+        waiting = self.sounding.get((channel, number))
+        if waiting:
+            note = waiting.popleft()
             note.length = tick - note.tick
 
     def _meta(self, tick: int) -> bool:

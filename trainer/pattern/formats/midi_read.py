@@ -18,11 +18,14 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
+
+from msgspec import Meta, field
 
 from trainer.errors import BadInput, named
 from trainer.kit.model import GENERAL_MIDI, Kit
 from trainer.kit.voices import full_zone
+from trainer.pattern.as_played import PlayedPlaces, loudness
 from trainer.pattern.formats.assumptions import (
     LONE_KICK,
     MidiStroke,
@@ -41,12 +44,16 @@ from trainer.pattern.formats.midi_file import (
     MidiFile,
     NoteOn,
     bpm_of,
-    level_of,
+    level_at,
     read_midi,
 )
-from trainer.pattern.formats.midi_write import GRACE, LEAD_IN, OWN
+from trainer.pattern.formats.midi_write import FEEL, GRACE, LEAD_IN, OWN
+from trainer.pattern.json_data import FeelRow
 from trainer.pattern.model import (
+    MAX_BARS,
     MAX_STROKES,
+    MAX_TEMPO,
+    MIN_TEMPO,
     NOTE_VALUES,
     Bar,
     Limb,
@@ -54,11 +61,19 @@ from trainer.pattern.model import (
     Note,
     Pattern,
     Section,
+    TempoChange,
     note_order,
 )
+from trainer.typed_json import Count, reader
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+LEAST_CHANGE = 0.05
+"""BPM by which a tempo has to change to be a change."""
+
+MOST_CHANGES = 500
+"""More tempos than this are those of somebody who played without a click."""
 
 _TIMES = re.compile(r"(.*) x(\d{1,4})", re.ASCII | re.DOTALL)
 
@@ -98,6 +113,9 @@ class _Reader:
         self.own = any(text.kind == TEXT and text.text == OWN for text in file.texts)
         self.tempo_us = file.tempos[0][1] if file.tempos else DEFAULT_TEMPO_US
         self.tracks = {text.track: text.text for text in file.texts if text.kind == NAME}
+        self.feel = self._said_feel() if self.own else MidiFeelRow()
+        dynamics = tuple(row.dynamic() for row in self.feel.dynamics)
+        self.marks = Pattern(name, name, (), (), dynamics=dynamics)
 
     def pattern(self) -> Pattern:
         strokes = self._strokes()
@@ -108,7 +126,8 @@ class _Reader:
             self.assumed += reported
         notes, bars, sections = self._without_lead_in(notes, bars)
         tempo, unit = self._tempo(bars[0].meter)
-        return Pattern(
+        changes = () if self.own else self._tempo_changes(bars[-1].end, tempo, unit)
+        pattern = Pattern(
             name=self.name,
             title=_one_line(self.tracks.get(0, "")) or self.name,
             bars=bars,
@@ -117,7 +136,42 @@ class _Reader:
             tempo=tempo,
             tempo_unit=unit,
             assumed=tuple(self.assumed),
+            tempo_changes=changes,
         )
+        return _felt(pattern, self.feel) if self.own else pattern
+
+    def _said_feel(self) -> MidiFeelRow:
+        """Return what the text event of a file of our own says of its feel."""
+        texts = (text.text for text in self.file.texts if text.kind == TEXT)
+        said = next((text.removeprefix(FEEL) for text in texts if text.startswith(FEEL)), "{}")
+        return _read_feel(said.encode())
+
+    @property
+    def _lead(self) -> Fraction:
+        """How long the empty bar is that our own files may begin with."""
+        led = any(text.kind == MARKER and text.text == LEAD_IN for text in self.file.texts)
+        meter = self.file.meters[0] if self.own and led and self.file.meters else None
+        return Fraction(4 * meter[1], meter[2]) if meter else Fraction(0)
+
+    def _tempo_changes(
+        self, end: Fraction, tempo: float, unit: Fraction
+    ) -> tuple[TempoChange, ...]:
+        """Return the changes of tempo behind the first one, as far as they can be played."""
+        found: dict[Fraction, float] = {}
+        for tick, micros in self.file.tempos:
+            beat = self._beat(tick)
+            bpm = min(max(round(bpm_of(micros) / float(unit), 3), MIN_TEMPO), MAX_TEMPO)
+            if 0 < beat < end:
+                found[beat] = bpm
+        changes, now = [], tempo
+        for beat, bpm in found.items():
+            if abs(bpm - now) >= LEAST_CHANGE:
+                changes.append(TempoChange(beat, bpm))
+                now = bpm
+        if len(changes) > MOST_CHANGES:
+            self.assumed.append(f"tempo: the first of {len(changes) + 1}")
+            return ()
+        return tuple(changes)
 
     def _strokes(self) -> list[MidiStroke]:
         """Return the percussion of the file with its drums; strokes without a drum are told."""
@@ -180,8 +234,6 @@ class _Reader:
         self.assumed += reported
         if not self.file.tempos:
             self.assumed.append("tempo: 120 BPM, as the file has none")
-        if len({row[1] for row in self.file.tempos}) > 1:
-            self.assumed.append("tempo: the first of several")
         return kept, unit
 
     def _as_written(self, strokes: Sequence[MidiStroke]) -> list[Note] | None:
@@ -189,13 +241,16 @@ class _Reader:
         values = {value.length: name for name, value in NOTE_VALUES.items()}
         mains: dict[tuple[Fraction, str], str] = {}
         notes, graces = [], []
+        lead = self._lead
         grace_tracks = {n for n, name in self.tracks.items() if name.endswith(f" {GRACE}")}
         for stroke in strokes:
             grace = stroke.on.track in grace_tracks
             beat, length = self._beat(stroke.on.tick), self._beat(stroke.on.length or 0)
-            level = level_of(stroke.on.velocity)
+            place = beat + length if grace else beat
+            mark = loudness(self.marks, place - lead)
+            level = level_at(stroke.on.velocity, mark)
             if grace:
-                note = Note(beat + length, stroke.voice, stroke.limb, level, stroke.zone)
+                note = Note(place, stroke.voice, stroke.limb, level, stroke.zone)
                 graces.append(note)
             elif length in values:
                 value = values[length]
@@ -248,6 +303,53 @@ class _Reader:
         bars, reported = lay_bars(changes, last, self._beat(self.file.end_tick))
         self.assumed += reported
         return bars
+
+
+class MidiFeelRow(FeelRow, kw_only=True):
+    """What the text event of our own files says; `tempo` is the pattern's own, in BPM."""
+
+    tempo: Annotated[float, Meta(ge=MIN_TEMPO, le=MAX_TEMPO)] | None = None
+    groups: Annotated[dict[str, tuple[Count, ...]], Meta(max_length=MAX_BARS)] = field(
+        default_factory=dict
+    )
+    buzzes: Annotated[tuple[Count, ...], Meta(max_length=MAX_STROKES)] = ()
+
+
+_read_feel = reader(MidiFeelRow)
+
+
+def _felt(pattern: Pattern, feel: MidiFeelRow) -> Pattern:
+    """Return a pattern played as its file says, strokes back where they are written."""
+    bars = tuple(
+        replace(bar, meter=replace(bar.meter, groups=feel.groups[str(at)]))
+        if sum(feel.groups.get(str(at), ())) == bar.meter.beats
+        else bar
+        for at, bar in enumerate(pattern.bars)
+    )
+    felt = feel.over(replace(pattern, bars=bars, tempo=feel.tempo or pattern.tempo))
+    places = PlayedPlaces(replace(felt, notes=(), tempo_changes=()))
+    notes = [_unswung(note, places) if felt.swing else note for note in felt.notes]
+    notes.sort(key=note_order)
+    for at in feel.buzzes:
+        if at < len(notes):
+            notes[at] = replace(notes[at], buzz=True)
+    return replace(felt, notes=tuple(notes))
+
+
+_PARTS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 16, 20, 24, 28, 32)
+"""Parts of a quarter note that a stroke which swings can be on."""
+
+NEAR = 1e-3
+"""How far beside its place, in quarter notes, a swung stroke may be after two roundings."""
+
+
+def _unswung(note: Note, places: PlayedPlaces) -> Note:
+    if NOTE_VALUES[note.value].actual > 1:
+        return note
+    written = places.written(float(note.beat))
+    found = (Fraction(round(written * parts), parts) for parts in _PARTS)
+    beat = next((one for one in found if abs(float(one) - written) < NEAR), note.beat)
+    return replace(note, beat=beat)
 
 
 def _numbered(graces: list[Note], mains: dict[tuple[Fraction, str], str]) -> list[Note]:

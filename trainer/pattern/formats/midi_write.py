@@ -4,20 +4,27 @@ The file carries title, tempo, meters, and every stroke: its beat exactly, its d
 General MIDI note, its level as a velocity. One track for each limb, named after it, carries the
 sticking, with its grace strokes on a track beside it; the length of a note is its note value; a
 grace stroke sounds at its distance before its main stroke and lasts until it. Sections are markers.
+Swing, tempo changes and dynamics sound: strokes are where swing puts them, tempo events follow each
+change (a gradual one in steps of half a quarter), velocities follow the marks. A text event says
+them exactly, with groups of beats and buzz strokes, which other programs play as plain ones.
 It cannot carry `about`, tags and the level of difficulty, nor a zone General MIDI has no note for
 (the edge of a hi-hat becomes its ordinary place). A voice without any note is refused.
 """
 
 from __future__ import annotations
 
+import json
+from dataclasses import replace
 from fractions import Fraction
 from io import BytesIO
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
 from trainer.kit.model import GENERAL_MIDI, Kit
 from trainer.kit.voices import VOICES
-from trainer.pattern.formats.midi_file import PERCUSSION, VELOCITY
+from trainer.pattern.as_played import PlayedPlaces, loudness
+from trainer.pattern.formats.midi_file import PERCUSSION, velocity_of
+from trainer.pattern.json_data import feel_to_dict
 from trainer.pattern.model import NOTE_VALUES, Limb, grace_lead_s
 
 if TYPE_CHECKING:
@@ -37,6 +44,12 @@ note and velocity.
 
 USUAL, FINEST = 480, 3360
 """Ticks a quarter: the usual ones, and those that hold septuplets exactly too."""
+
+FEEL = "midi-kit-trainer: feel "
+"""What a text event begins with that says how the pattern is played beyond its notes, as JSON."""
+
+TEMPO_STEP = Fraction(1, 2)
+"""How far apart the steps of a gradual change of tempo are, in quarter notes."""
 
 LEAD_IN = "lead-in"
 """The marker of an empty first bar, written where a grace stroke comes before the first beat."""
@@ -59,7 +72,10 @@ class _Writer:
     def __init__(self, pattern: Pattern, tempo: float, kit: Kit) -> None:
         self.pattern, self.kit = pattern, kit
         self.numbers: dict[tuple[str, str], int] = {}
+        self.tempo = tempo
         self.bpm = tempo * float(pattern.tempo_unit)
+        self.places = PlayedPlaces(pattern)
+        self.swung = PlayedPlaces(replace(pattern, tempo_changes=()))
         self.ticks = _resolution(pattern)
         first = pattern.notes[0] if pattern.notes else None
         leads = first is not None and first.beat == 0 and first.grace > 0
@@ -91,10 +107,14 @@ class _Writer:
         from mido import MetaMessage
 
         pattern = self.pattern
-        micros = min(round(60_000_000 / self.bpm), 0xFFFFFF)
         yield 0, 0, MetaMessage("track_name", name=pattern.title)
         yield 0, 0, MetaMessage("text", text=OWN)
-        yield 0, 0, MetaMessage("set_tempo", tempo=micros)
+        feel = _feel(pattern)
+        if pattern.tempo_changes:
+            feel["tempo"] = self.tempo
+        if feel:
+            yield 0, 0, MetaMessage("text", text=FEEL + json.dumps(feel, separators=(",", ":")))
+        yield from self._tempos()
         clicks = min(round(24 * pattern.tempo_unit), 255)
         meter = None
         for bar in pattern.bars:
@@ -109,6 +129,22 @@ class _Writer:
             beat = pattern.bars[section.first_bar].start
             yield self._at(beat), 1, MetaMessage("marker", text=section.title + times)
 
+    def _tempos(self) -> Iterator[Event]:
+        """Yield the tempo of the start and of every change."""
+        from mido import MetaMessage
+
+        rows = [(0, self.bpm)]
+        for change in self.pattern.tempo_changes:
+            end, at = change.end or change.start, change.start
+            while at < end:
+                middle = at + min(TEMPO_STEP, end - at) / 2
+                rows.append((self._at(at), self.bpm / self.places.pace(middle)))
+                at += TEMPO_STEP
+            rows.append((self._at(end), self.bpm / self.places.pace(end)))
+        for tick, bpm in dict(rows).items():
+            tempo = min(max(round(60_000_000 / bpm), 1), 0xFFFFFF)
+            yield tick, 0, MetaMessage("set_tempo", tempo=tempo)
+
     def _strokes(self, limb: Limb | None, strokes: list[Note]) -> Iterator[Event]:
         """Yield the track of one limb: each stroke from its beat for as long as its value."""
         from mido import MetaMessage
@@ -118,17 +154,24 @@ class _Writer:
         for note in strokes:
             on, off = self._span(note)
             number = self._number(note.voice, note.zone)
-            yield on, 2, ("note_on", number, VELOCITY[note.level])
+            velocity = velocity_of(note.level, loudness(self.pattern, note.beat))
+            yield on, 2, ("note_on", number, velocity)
             yield off, 1, ("note_off", number, 64)
 
     def _span(self, note: Note) -> tuple[int, int]:
         """Return the first and the last tick of a stroke."""
-        at = self._at(note.beat)
+        at = self._struck(note)
         if not note.grace:
             return at, at + max(round(NOTE_VALUES[note.value].length * self.ticks), 1)
         quarter_s = 60 / self.bpm
         lead = round(grace_lead_s(note, quarter_s) / quarter_s * self.ticks)
         return at - max(lead, note.grace), at
+
+    def _struck(self, note: Note) -> int:
+        """Return the tick a stroke is at, or the main stroke of a grace stroke, swing and all."""
+        if not self.pattern.swing or NOTE_VALUES[note.value].actual > 1:
+            return self._at(note.beat)
+        return round((self.swung.at(note.beat) + float(self.lead)) * self.ticks)
 
     def _number(self, voice: str, zone: str) -> int:
         if (voice, zone) not in self.numbers:
@@ -173,8 +216,18 @@ def _time_signature(meter: Meter, clicks: int) -> MetaMessage:
     )
 
 
+def _feel(pattern: Pattern) -> dict[str, Any]:
+    """Return what a MIDI file has no event for: the feel, groups of beats, buzz strokes."""
+    groups = {str(at): bar.meter.groups for at, bar in enumerate(pattern.bars) if bar.meter.groups}
+    buzzes = [at for at, note in enumerate(pattern.notes) if note.buzz]
+    more = {"groups": groups, "buzzes": buzzes}
+    return feel_to_dict(pattern) | {key: rows for key, rows in more.items() if rows}
+
+
 def _resolution(pattern: Pattern) -> int:
     """Return the ticks of a quarter note: enough to hold every beat and value exactly."""
+    if pattern.swing:
+        return FINEST
     values = {note.value for note in pattern.notes}
     parts = {NOTE_VALUES[value].length.denominator for value in values}
     parts |= {note.beat.denominator for note in pattern.notes}
