@@ -9,7 +9,7 @@ import pytest
 from stage import pattern
 
 from trainer.pattern.model import Bar, Meter, Note
-from trainer.show.grid import Cell, PatternGrid, bar_columns
+from trainer.show.grid import UNITS, Cell, PatternGrid, bar_columns
 
 
 @pytest.mark.parametrize(("per_beat", "columns"), [(1, 4), (2, 8), (3, 12), (4, 16), (8, 32)])
@@ -59,3 +59,27 @@ def test_every_note_has_the_cell_of_its_bar_step_and_voice() -> None:
 def test_a_beat_stands_in_its_nearest_column(beat: float, place: tuple[int, int]) -> None:
     """Just before a bar line the nearest step is the next bar's first, if there is one."""
     assert PatternGrid(pattern(bars=2)).place(beat) == place
+
+
+def test_steps_too_fine_for_even_columns_are_as_wide_as_they_are_long() -> None:
+    """Quintuplets over a foot on every eighth: the two meet where time says, not in every cell."""
+    bar = Bar(Fraction(0), Meter(4, 4))
+    beats = sorted({Fraction(i, 5) for i in range(20)} | {Fraction(i, 2) for i in range(8)})
+    notes = tuple(Note(beat, "snare") for beat in beats)
+    made = bar_columns(replace(pattern(), bars=(bar,), notes=notes), bar)
+    assert made.units == (2, 2, 1, 1, 2, 2) * 4
+    # As far apart on the screen as in time, whatever the widths were rounded to.
+    for column, beat in enumerate(made.beats):
+        assert sum(made.units[:column]) == beat * sum(made.units) / 4
+
+
+def test_every_step_has_its_room_in_a_bar_without_end_of_steps() -> None:
+    """Sevens against fives and fours: no step vanishes, and the bar keeps its bounds."""
+    bar = Bar(Fraction(0), Meter(4, 4))
+    beats = sorted({Fraction(i, k) for k in (4, 5, 7) for i in range(4 * k)})
+    made = bar_columns(
+        replace(pattern(), bars=(bar,), notes=tuple(Note(beat, "snare") for beat in beats)), bar
+    )
+    assert len(made.units) == len(made.beats) == len(beats)
+    assert min(made.units) == 1
+    assert sum(made.units) <= 2 * UNITS

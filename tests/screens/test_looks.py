@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from stage import Stage, beat, hit, live_app, pattern, shown, wait_until
 
+from trainer.pattern.model import Level
 from trainer.show import signs
 from trainer.show.board import StrayHit, StrokeMark
 from trainer.show.grid import LARGEST, letter_columns, letter_rows
@@ -93,3 +96,31 @@ async def test_a_title_from_a_file_is_plain_text() -> None:
         stage.say(beat(0), hit(0, written, 1, 0.0))
         await wait_until(pilot, lambda: "on time" in shown(pilot.app))
         assert "[red]x[/red] <?>[31mred" in shown(pilot.app)
+
+
+@pytest.mark.parametrize("letter", range(1, LARGEST + 1))
+def test_a_stroke_on_time_is_not_smaller_than_a_late_one(letter: int) -> None:
+    """Neither its letter nor all that is drawn of it has fewer characters that are not blank."""
+    cell, high = letter_columns(letter) + 2 * letter + 1, letter_rows(letter)
+
+    def drawn(name: str) -> int:
+        lines = signs.draw_large_cell(named_faces(cell)[name], cell, high, letter)
+        return sum(sign != " " for line in lines for sign in line_text(line))
+
+    assert drawn("on time") >= drawn("late")
+    assert drawn("on time") >= drawn("early")
+
+
+@pytest.mark.parametrize("size", [1, 2, 3, 4, 5, 9])
+@pytest.mark.parametrize("offset_s", [0.0, -0.015, 0.03, None])
+def test_an_accent_stays_visible_once_it_was_played(size: int, offset_s: float | None) -> None:
+    """Small or large, whatever became of it, an accent differs from the same stroke without one."""
+    accent = next(one for one in pattern().notes if one.level is Level.ACCENT)
+    plain = replace(accent, level=Level.NORMAL)
+    mark = [StrokeMark("missed" if offset_s is None else "played", offset_s, 0)]
+    pairs = [signs.cell_face([one], mark, (), size) for one in (accent, plain)]
+    if size > 2:
+        first, second = (line_text(signs.draw_small_cell(one, size)) for one in pairs)
+        assert first != second
+    large = [signs.draw_large_cell(one, 8, 3, 1) for one in pairs]
+    assert large[0] != large[1]

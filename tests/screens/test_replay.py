@@ -330,3 +330,30 @@ async def test_how_the_map_and_the_summary_look(size: tuple[int, int]) -> None:
         await pilot.press("s")
         await wait_until(pilot, lambda: "Saved:" in shown(pilot.app))
         assert await drawn(pilot, "summary", size) == kept("summary", size)
+
+
+async def test_a_high_window_shows_the_next_bars_and_the_passes_as_a_strip() -> None:
+    """The bar after the one looked at is below it; beside it a sign for each pass of the cell."""
+    async with replay().run_test(size=(160, 50)) as pilot:
+        await wait_until(pilot, lambda: "pass by pass" in shown(pilot.app))
+        assert "bar 2  " in shown(pilot.app)
+
+        def strip() -> str:
+            lines = shown(pilot.app).splitlines()
+            (at,) = (row for row, line in enumerate(lines) if "pass by pass" in line)
+            return lines[at + 1].split()[-1]
+
+        assert strip() == "■■■"
+        await pilot.press("right")
+        await wait_until(pilot, lambda: strip() == "───")
+
+
+async def test_a_pass_alone_is_drawn_whole() -> None:
+    """In a high window each stroke is drawn once, its letter as large as there is room for."""
+    async with replay().run_test(size=(120, 40)) as pilot:
+        await opened(pilot)
+        await pilot.press("w")
+        await wait_until(pilot, lambda: "alone" in shown(pilot.app))
+        assert shown(pilot.app).count("▗▄▖") == shown(pilot.app).count("▝▀▘")
+        bars = shown(pilot.app).count("bar 1 ") + shown(pilot.app).count("bar 2 ")
+        assert bars >= 2

@@ -24,7 +24,7 @@ from trainer.screens.live import SMALLEST
 from trainer.screens.overlay import OverScreen
 from trainer.screens.summary import SummaryScreen
 from trainer.screens.widgets.canvas import Lines
-from trainer.screens.widgets.hit_map import VIEWS, MapGrid, Spread
+from trainer.screens.widgets.hit_map import VIEWS, MapGrid, Spread, pass_strip
 from trainer.show import comparison_words, hit_map_words, signs
 from trainer.show.live_words import clock_text
 from trainer.show.page import PageLeft
@@ -159,7 +159,8 @@ class ReplayScreen(OverScreen):
         """Draw what is said of the cell under the cursor."""
         self.query_one("#cell", Lines).redraw()
         figures = self.review.figures(self.map.chosen)
-        self.query_one(Spread).show(figures, self.review.figures_below(self.map.chosen))
+        below = self.review.figures_below(self.map.chosen)
+        self.query_one(Spread).show(figures, below, pass_strip(self.review, self.map.chosen))
 
     def on_cell_chosen(self) -> None:
         """Show the words of the cell that was clicked."""

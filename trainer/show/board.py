@@ -72,9 +72,7 @@ class Board:
         self._undo(event.hit)
         note, cell = event.note_index, self.stray_cell(event)
         if note is not None:
-            self.marks[note] = StrokeMark(
-                event.outcome, event.offset_s, event.pass_index, event.hit
-            )
+            self.marks[note] = mark_of(event)
             self._touch(self.grid.cell_of(note))
         if cell is not None:
             text = str(event.note) if event.voice is None else VOICES[event.voice].tab
@@ -116,7 +114,7 @@ class Board:
 
     def missed(self, event: TargetMissed) -> None:
         """Take in that a written stroke was missed for good."""
-        self.marks[event.note_index] = StrokeMark(MISSED, None, event.pass_index)
+        self.marks[event.note_index] = mark_of(event)
         self._touch(self.grid.cell_of(event.note_index))
 
     def make_room(self, bar: int, columns: range, pass_index: int) -> None:
@@ -134,6 +132,13 @@ class Board:
         for hit in [hit for hit, stray in strays.items() if stray.pass_index < pass_index]:
             del strays[hit]
             self._touch(cell)
+
+
+def mark_of(event: HitJudged | TargetMissed) -> StrokeMark:
+    """Return what became of the written stroke of an event."""
+    if isinstance(event, TargetMissed):
+        return StrokeMark(MISSED, None, event.pass_index)
+    return StrokeMark(event.outcome, event.offset_s, event.pass_index, event.hit)
 
 
 def is_stray(event: HitJudged | TargetMissed) -> bool:

@@ -13,6 +13,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 from math import gcd, lcm
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -27,6 +28,9 @@ if TYPE_CHECKING:
 
 MOST_EVEN_COLUMNS = 32
 """A bar is cut into even steps up to this many; beyond, only the steps that are written remain."""
+
+UNITS = 64
+"""Units that a bar of written steps alone is spaced by: each step is as wide as it is long."""
 
 SHORT_LABEL, LONG_LABEL = 2, 12
 """Characters of a row's name: its tab letters, or its title as far as it fits."""
@@ -48,11 +52,12 @@ class BarColumns:
     """The steps of one bar: their beats (quarter notes from the pattern's start), and its beats.
 
     `counts` runs parallel to `beats`: the number of the written beat that begins there (from 1),
-    or 0 between beats.
+    or 0 between beats; so does `units`: how long each step is beside the others.
     """
 
     beats: tuple[Fraction, ...]
     counts: tuple[int, ...]
+    units: tuple[int, ...]
 
     def nearest(self, beat: float) -> int:
         """Return the column that is nearest to a beat."""
@@ -79,7 +84,13 @@ def bar_columns(pattern: Pattern, bar: Bar) -> BarColumns:
     even = int(meter.length / step)
     if even <= MOST_EVEN_COLUMNS:
         places = [bar.start + step * index for index in range(even)]
-    return BarColumns(tuple(places), tuple(counted.get(place, 0) for place in places))
+    lengths = [end - start for start, end in pairwise([*places, bar.end])]
+    unit = max(min(lengths), meter.length / UNITS)
+    return BarColumns(
+        tuple(places),
+        tuple(counted.get(place, 0) for place in places),
+        tuple(max(1, round(length / unit)) for length in lengths),
+    )
 
 
 def _common_step(places: list[Fraction]) -> Fraction:
@@ -211,7 +222,7 @@ LIKED = (1, ROOMY)
 
 @dataclass(frozen=True, slots=True)
 class BarLayout:
-    """How a bar fits into a window: lines of columns, each cell `cell` wide and `high` lines high.
+    """How a bar fits into a window: lines of columns, `cell` wide for each unit, `high` lines high.
 
     `lines` holds, for each line, its first column and the one after its last; between two of them
     are `gap` blank rows. The last row, for everything else, is a single line high. `letter` and
@@ -290,12 +301,12 @@ def lay_out(
     be too wide even so; those are shown in parts. `tallest` is the height of a row beyond which it
     gains nothing, for those who draw something else than letters.
     """
-    dense = {bar.counts: bar for bar in bars}.values()
+    dense = {(bar.counts, bar.units): bar for bar in bars}.values()
     most = max(sum(map(bool, bar.counts)) for bar in dense)
     best = worst = None
     for count in range(1, most + 1):
         broken = [_broken(bar, count) for bar in dense]
-        columns = max(map(_widest, broken))
+        columns = max(_widest(*pair) for pair in zip(dense, broken, strict=True))
         fitted = _fit(max(map(len, broken)), columns, rows - 1, width, height, tallest)
         worst = replace(fitted, count=count)
         whole = columns <= width - SHORT_LABEL - 1
@@ -330,7 +341,7 @@ class _Lines:
         """Return the layout of one of the bars."""
         lines = _broken(bar, self.count)
         widest = WIDEST * max(1, self.letter)
-        cell = max(1, min(widest, (width - self.label - 1) // _widest(lines)))
+        cell = max(1, min(widest, (width - self.label - 1) // _widest(bar, lines)))
         return BarLayout(self.label, cell, self.high, self.gap, lines, self.letter, self.ruler)
 
 
@@ -356,8 +367,9 @@ def _fit(
     return _Lines(label, cell, max(1, min(tallest or TALLEST, high)), gap, 0, 0, fits=high > 0)
 
 
-def _widest(lines: tuple[tuple[int, int], ...]) -> int:
-    return max(end - first for first, end in lines)
+def _widest(bar: BarColumns, lines: tuple[tuple[int, int], ...]) -> int:
+    """Return the units of the longest line of a bar."""
+    return max(sum(bar.units[first:end]) for first, end in lines)
 
 
 def _broken(bar: BarColumns, count: int) -> tuple[tuple[int, int], ...]:

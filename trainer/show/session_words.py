@@ -73,8 +73,13 @@ def date_words(moment: datetime, today: date | None = None) -> str:
 
 def day_words(moment: date, today: date | None = None) -> str:
     """Return a day in short, "1 Mar"; with its year where that is not the year of `today`."""
-    this_year = (today or datetime.now(UTC)).year
-    return f"{moment.day} {moment:%b}" + f" {moment.year}" * (moment.year != this_year)
+    year = today.year if today else this_year()
+    return f"{moment.day} {moment:%b}" + f" {moment.year}" * (moment.year != year)
+
+
+def this_year() -> int:
+    """Return the year it is."""
+    return datetime.now(UTC).year
 
 
 def duration_words(seconds: float) -> str:

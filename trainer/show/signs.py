@@ -4,8 +4,8 @@ A cell has its letter in the middle. Early strokes put their sign to its left an
 right, the further out the further off, so the side alone says which. The last character of a roomy
 cell is kept for what also landed there. Where rows are several lines high, blocks above and below
 the sign make it larger. In large cells the letters have several rows, to be read from two metres,
-with the same signs in the same places: a stroke on time is a block with its letter smaller inside,
-a missed one a level bar; what landed elsewhere shows `≠` instead of its letter.
+with the same signs in the same places: a stroke on time is between two posts, a missed one is a
+level bar; what landed elsewhere shows `≠` instead of its letter.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ BESIDE = {EXTRA: "+", DOUBLE: ":", RIM: "°", WRONG_PAD: "≠", CROSSTALK: "~"}
 SIGN_MEANINGS = (
     (" R ", "a stroke to come: R or L hand or foot, B both, o open"),
     (">R ", "an accent; (R) is a ghost note, lR a flam or drag"),
-    ("▐R▌", "on time, within 10 ms"),
+    ("▐R▌", "on time, within 10 ms; Ŕ: an accent that was played"),
     ("‹R ", "early by 10 to 25 ms"),
     ("◄R ", "early by more than 25 ms"),
     (" R›", "late by 10 to 25 ms"),
@@ -71,6 +71,7 @@ class CellFace:
     right: str
     ink: str
     beside: str = ""
+    accent: bool = False
 
 
 def columns_before_letter(size: int) -> int:
@@ -97,7 +98,16 @@ def cell_face(
     if mark.outcome == RIM:
         beside = BESIDE[RIM]
     left, right, ink = _landed(mark, max(1, columns_before_letter(size)))
-    return CellFace(left, sticking_letter(notes), right, ink, beside)
+    return CellFace(left, sticking_letter(notes), right, ink, beside, is_accented(notes))
+
+
+def is_accented(notes: Sequence[Note]) -> bool:
+    """Return whether a stroke of a cell is written as an accent."""
+    return any(note.level is Level.ACCENT for note in notes if not note.grace)
+
+
+ACCENTED = {"R": "Ŕ", "L": "Ĺ", "B": "Ḃ", "o": "ó"}
+"""Small letters of accents that were played: the place of `>` may be taken by another sign."""
 
 
 def _worst_mark(marks: Sequence[StrokeMark]) -> StrokeMark | None:
@@ -138,12 +148,13 @@ def draw_small_cell(shown: CellFace, size: int) -> Line:
     after = size - before - 1 - (size > NO_SPARE)
     left, right = shown.left[:before].rjust(before), shown.right[:after].ljust(after)
     beside = shown.beside
+    letter = ACCENTED.get(shown.letter, shown.letter) if shown.accent else shown.letter
     if size <= NO_SPARE and beside:
         left, right = (left, beside) if right == " " else (beside, right)
     spare = ((beside or " ", "wrong"),) if size > NO_SPARE else ()
     if shown.ink == "centre":
-        return ((left, "centre"), (shown.letter, "filled"), (right, "centre"), *spare)
-    return ((left + shown.letter + right, shown.ink), *spare)
+        return ((left, "centre"), (letter, "filled"), (right, "centre"), *spare)
+    return ((left + letter + right, shown.ink), *spare)
 
 
 def draw_cell_edge(shown: CellFace, size: int, *, above: bool) -> Line:
@@ -202,13 +213,14 @@ def draw_large_cell(shown: CellFace, cell: int, high: int, size: int) -> tuple[L
     else:
         left, right = _early_side(shown, side, size), _late_side(shown, side, size)
         letter = _large_letter(shown, size)
-    ink = "filled" if shown.ink == "centre" else shown.ink
+    if shown.accent:
+        left = (left[0][: side - 1] + ">", *left[1:])
     beside = shown.beside if shown.letter != shown.beside else ""
     body = [
         joined_spans(
             (
                 (left[row], shown.ink),
-                (letter[row], ink),
+                (letter[row], shown.ink),
                 (right[row], shown.ink),
                 (beside.ljust(spare), "wrong"),
             )
@@ -225,26 +237,15 @@ def _large_letter(shown: CellFace, size: int) -> Rows:
         return _on_middle_row("·", columns, rows)
     if shown.left == "(":
         return _on_middle_row(f"({shown.letter})" if columns > 2 else shown.letter, columns, rows)
-    if shown.ink == "centre":
-        return _letter_in_block(shown.letter, columns, rows, size - 1)
     letter = "≠" if shown.left == "≠" else shown.letter
     return tuple(row.center(columns) for row in drawing.large_letters(letter, size))
-
-
-def _letter_in_block(letter: str, columns: int, rows: int, size: int) -> Rows:
-    """Return a letter in the middle of a block; the ink draws the blanks solid."""
-    drawn = drawing.large_letters(letter, size) if size else (letter,)
-    top = (rows - len(drawn)) // 2
-    blank = " " * columns
-    middle = [row.center(columns) for row in drawn]
-    return (*[blank] * top, *middle, *[blank] * (rows - top - len(drawn)))
 
 
 def _early_side(shown: CellFace, side: int, size: int) -> Rows:
     """Return the side of early strokes, of accents and of what else comes before a letter."""
     rows, height = letter_rows(size), DOTS_DOWN * size
     if shown.ink == "centre":
-        return ("▐".rjust(side),) * rows
+        return (f"{'█' * (size - 1)}▌".rjust(side)[-side:],) * rows
     if shown.ink == "off" and shown.left:
         return _fitted_side(
             _offset_arrow(shown.left == "‹", side, size, left=True), side, rows, str.rjust
@@ -261,7 +262,7 @@ def _late_side(shown: CellFace, side: int, size: int) -> Rows:
     """Return the side of late strokes."""
     rows = letter_rows(size)
     if shown.ink == "centre":
-        return ("▌".ljust(side),) * rows
+        return (f"▐{'█' * (size - 1)}".ljust(side)[:side],) * rows
     if shown.ink == "off" and shown.right:
         return _fitted_side(
             _offset_arrow(shown.right == "›", side, size, left=False), side, rows, str.ljust

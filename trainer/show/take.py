@@ -186,10 +186,20 @@ class TakeEvents:
         self._of_row: dict[int, list[TimedEvent]] = {}
         for one in events:
             self._of_row.setdefault(one[1].pass_index, []).append(one)
+        self._of_note: dict[int, list[TimedEvent]] = {}
 
     def known(self, row: int, until_s: float) -> Iterator[TimedEvent]:
         """Yield everything that was known of one pass up to a moment."""
         return (one for one in self._of_row.get(row, ()) if one[0] <= until_s)
+
+    def of_note(self, note_index: int, until_s: float) -> list[HitJudged | TargetMissed]:
+        """Return what became of one written note up to a moment, an event for each pass."""
+        if not self._of_note:
+            for row in self._of_row.values():
+                for one in row:
+                    if one[1].note_index is not None:
+                        self._of_note.setdefault(one[1].note_index, []).append(one)
+        return [one for time_s, one in self._of_note.get(note_index, ()) if time_s <= until_s]
 
     def strays(self, rows: Collection[int] | None, until_s: float) -> Iterator[HitJudged]:
         """Yield the hits of some passes, or of all, that are not as written."""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import lru_cache
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from trainer.kit.voices import VOICES
@@ -14,6 +15,7 @@ from trainer.screens.widgets.canvas import Canvas
 from trainer.show import drawing, signs
 from trainer.show.grid import (
     LONG_LABEL,
+    ROOMY,
     SHORT_LABEL,
     Cell,
     lay_out,
@@ -100,7 +102,8 @@ class WrittenGrid(Canvas):
             ink = "strong" if counts[column] else "faint"
             if column == self.cursor and bar == self.bar:
                 mark, ink = ("▽", "alert") if self.counting else ("▼", "cursor")
-            for parts, text in zip(lines, _ruler_mark(mark, layout), strict=True):
+            width = layout.cell * self.pattern_grid.bars[bar].units[column]
+            for parts, text in zip(lines, _ruler_mark(mark, layout, width), strict=True):
                 parts.append((text, ink))
         return [tuple(parts) for parts in lines]
 
@@ -110,10 +113,13 @@ class WrittenGrid(Canvas):
         high = 1 if other else layout.high
         ink = "faint" if other else "plain"
         lines: list[list[Span]] = [[(name, ink)] for name in self.name_lines(layout, row, high)]
+        units = self.pattern_grid.bars[bar].units
         for column in range(*span):
-            drawn = self.cell_lines(Cell(bar, column, row), layout.cell, high)
+            width = layout.cell * units[column]
+            size = layout.cell if layout.letter else min(width, max(layout.cell, ROOMY + 1))
+            drawn = self.cell_lines(Cell(bar, column, row), size, high)
             for parts, line in zip(lines, drawn, strict=True):
-                parts += line
+                parts += [*line, (" " * (width - size), "plain")] if width > size else line
         return [tuple(parts) for parts in lines]
 
     def name_lines(self, layout: BarLayout, row: int, high: int) -> list[str]:
@@ -140,8 +146,10 @@ class WrittenGrid(Canvas):
                 if part >= len(layout.lines) or row is None or x <= layout.label:
                     return None
                 first, end = layout.lines[part]
-                column = first + (x - layout.label - 1) // layout.cell
-                return Cell(bar, column, row) if column < end else None
+                units = self.pattern_grid.bars[bar].units[first:end]
+                ends = accumulate(layout.cell * one for one in units)
+                passed = sum(right <= x - layout.label - 1 for right in ends)
+                return Cell(bar, first + passed, row) if first + passed < end else None
         return None
 
 
@@ -157,18 +165,17 @@ def one_line_rows(layout: BarLayout) -> BarLayout:
 
 
 @lru_cache(256)
-def _ruler_mark(mark: str, layout: BarLayout) -> tuple[str, ...]:
-    """Return a mark of the ruler, as wide as a cell and as high as the ruler."""
+def _ruler_mark(mark: str, layout: BarLayout, width: int) -> tuple[str, ...]:
+    """Return a mark of the ruler, as wide as its step and as high as the ruler."""
     rows, size = letter_rows(layout.ruler), layout.ruler
     if size and mark.isdigit():
         before = (layout.cell - 1 - len(drawing.large_letters(mark, size)[0])) // 2
         return tuple(
-            (" " * before + row).ljust(layout.cell)[: layout.cell]
-            for row in drawing.large_letters(mark, size)
+            (" " * before + row).ljust(width)[:width] for row in drawing.large_letters(mark, size)
         )
-    before = signs.columns_before_letter(layout.cell)
-    shown = (" " * before + mark).ljust(layout.cell)[: layout.cell]
-    return tuple(shown if row == main_line(rows) else " " * layout.cell for row in range(rows))
+    before = signs.columns_before_letter(min(width, max(layout.cell, ROOMY + 1)))
+    shown = (" " * before + mark).ljust(width)[:width]
+    return tuple(shown if row == main_line(rows) else " " * width for row in range(rows))
 
 
 class BarGrid(WrittenGrid):

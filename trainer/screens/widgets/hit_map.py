@@ -8,6 +8,7 @@ cursor: columns from 50 ms early to 50 ms late.
 
 from __future__ import annotations
 
+from math import inf
 from typing import TYPE_CHECKING
 
 from trainer.practice.outcomes import PLAYED
@@ -15,8 +16,10 @@ from trainer.screens.common import CellChosen
 from trainer.screens.widgets.bar_grid import BarGrid, WrittenGrid, main_line
 from trainer.screens.widgets.canvas import Canvas
 from trainer.show import comparison_words, signs
+from trainer.show.board import mark_of
 from trainer.show.grid import Cell, lay_out
 from trainer.show.ink import fit_line
+from trainer.show.review import ONE_PASS
 from trainer.show.take import FINE_EDGES_MS
 
 if TYPE_CHECKING:
@@ -35,8 +38,14 @@ VIEWS = ("time", "faults", "power")
 
 BLOCKS = " ▁▂▃▄▅▆▇█"
 
-TALLEST_ROW = 6
-"""Lines of a row: four for the distribution, one each for faults and power."""
+LOWEST_ROW = 3
+"""Lines a row has at least where several bars share a page: distribution, letter, power."""
+
+LEAST_BAR = 5
+"""Lines of the lowest bar there is: ruler, one row, the row for everything else."""
+
+TALLEST_ROW = 9
+"""Lines of a row: seven for the distribution, one each for faults and power."""
 
 
 class MapGrid(BarGrid):
@@ -81,13 +90,26 @@ class MapGrid(BarGrid):
 
     def shown(self, columns: int, rows: int) -> list[tuple[int, int, BarLayout]]:
         """Return a page of bars, as many as fit, with the bar looked at among them."""
-        layout = self.layout_for(self.bar, columns, rows)
-        high = layout.height(self.pattern_grid.other_row + 1) + 1
-        count = max(1, (rows + 1) // high)
+        count, high = self._page(columns, rows)
         first = self.bar // count * count
         page = range(first, min(first + count, len(self.pattern_grid.bars)))
-        alike = {bar: self.layout_for(bar, columns, high - 1) for bar in page}
-        return [(place * high, bar, alike[bar]) for place, bar in enumerate(page)]
+        alike = {bar: self.layout_for(bar, columns, high) for bar in page}
+        return [(place * (high + 1), bar, alike[bar]) for place, bar in enumerate(page)]
+
+    def _page(self, columns: int, rows: int) -> tuple[int, int]:
+        """Return how many bars a page has, and the lines each of them may take.
+
+        As many as there is room for: two bars rather than one with finer rows or larger letters,
+        while no row becomes lower than `LOWEST_ROW`.
+        """
+        most = len(self.pattern_grid.bars)
+        for count in range(min(most, rows // LEAST_BAR), 1, -1):
+            high = (rows + 1) // count - 1
+            layout = self.layout_for(self.bar, columns, high)
+            fits = layout.height(self.pattern_grid.other_row + 1) <= high
+            if fits and layout.high >= LOWEST_ROW:
+                return count, high
+        return 1, rows
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
         """Return the page."""
@@ -110,8 +132,8 @@ class MapGrid(BarGrid):
 
     def layout_for(self, bar: int, columns: int, rows: int) -> BarLayout:
         """Return how a bar fits; taller rows give finer distributions."""
-        grid = self.pattern_grid
-        return lay_out([grid.bars[bar]], grid.other_row + 1, columns, rows, TALLEST_ROW)[0]
+        grid, tallest = self.pattern_grid, None if self.review.as_played else TALLEST_ROW
+        return lay_out([grid.bars[bar]], grid.other_row + 1, columns, rows, tallest)[0]
 
     def _plain_lines(self, cell: Cell, size: int, high: int) -> Sequence[Line]:
         if self.review.as_played:
@@ -176,6 +198,9 @@ class MapGrid(BarGrid):
         sign, count, ink = max(faults, key=lambda fault: fault[1])
         letter = signs.sticking_letter([self.review.pattern.notes[index] for index in notes])
         before = " " * signs.columns_before_letter(size)
+        if signs.is_accented([self.review.pattern.notes[index] for index in notes]):
+            letter = letter if before else signs.ACCENTED.get(letter, letter)
+            before = before[:-1] + ">" if before else ""
         if not count:
             return (((before + letter).ljust(size), "faint"),)
         reported = sign + str(count)
@@ -201,19 +226,21 @@ class MapGrid(BarGrid):
 def gathered_bins(counts: Sequence[int], size: int) -> tuple[list[int], list[str]]:
     """Draw eight bins, four on either side of 0, together into as many as a cell can show.
 
-    Returns the counts and their inks: the two inner bins are on time and become one, except in a
-    cell of two characters, which shows all that is early beside all that is late.
+    Returns the counts and their inks: the two inner bins are on time and become one, drawn wide
+    where there is room; a cell of two characters shows all that is early beside all that is late.
     """
     half = len(counts) // 2
     if size <= 1:
         return [sum(counts)], ["centre"]
     if size == 2:
         return [sum(counts[:half]), sum(counts[half:])], ["off", "off"]
-    sides = min(signs.columns_before_letter(size), half - 1)
+    before = signs.columns_before_letter(size)
+    wide = 3 if before > half - 1 else 1
+    sides = min(before - wide // 2, half - 1)
     early = [sum(counts[: half - sides]), *counts[half - sides : half - 1]]
     late = [*counts[half + 1 : half + sides], sum(counts[half + sides :])]
-    inks = ["off"] * sides + ["centre"] + ["off"] * sides
-    return [*early, counts[half - 1] + counts[half], *late], inks
+    inks = ["off"] * sides + ["centre"] * wide + ["off"] * sides
+    return [*early, *[counts[half - 1] + counts[half]] * wide, *late], inks
 
 
 SPREAD_ROWS = 8
@@ -227,10 +254,13 @@ class Spread(Canvas):
         super().__init__(id=id)
         self.figures: CellFigures | None = None
         self.below: CellFigures | None = None
+        self.passes: Line = ()
 
-    def show(self, figures: CellFigures, below: CellFigures | None = None) -> None:
-        """Show the distribution of these figures, and of those of the other session."""
-        self.figures, self.below = figures, below
+    def show(
+        self, figures: CellFigures, below: CellFigures | None = None, passes: Line = ()
+    ) -> None:
+        """Show the distribution of these figures, of those of the other session, and the passes."""
+        self.figures, self.below, self.passes = figures, below, passes
         self.redraw()
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
@@ -238,9 +268,33 @@ class Spread(Canvas):
         if self.figures is None:
             return []
         if self.below is None:
-            return _distribution_lines("strokes by lateness", self.figures.histogram)
+            return [
+                *_distribution_lines("strokes by lateness", self.figures.histogram),
+                *self._strip(columns - 2, rows - SPREAD_ROWS - 7),
+            ]
         first = _distribution_lines("strokes by lateness, here", self.figures.histogram)
         return [*first, (), *_distribution_lines("in the other session", self.below.histogram)]
+
+    def _strip(self, columns: int, rows: int) -> list[Line]:
+        """Return a sign for each of the last passes, as many as fit, the last one at the end."""
+        if not self.passes or rows < 1 or columns < 1:
+            return []
+        last = self.passes[-rows * columns :]
+        parts = [tuple(last[at : at + columns]) for at in range(0, len(last), columns)]
+        return [(), (("pass by pass, the last at the end", "faint"),), *parts]
+
+
+def pass_strip(review: Review, cell: Cell) -> Line:
+    """Return what became of a cell's stroke in each pass so far, as one sign each."""
+    notes = review.main_notes(cell)
+    if not notes:
+        return ()
+    written = [review.pattern.notes[notes[0]]]
+    until_s = inf if review.complete and review.part != ONE_PASS else review.time_s
+    return tuple(
+        signs.draw_small_cell(signs.cell_face(written, [mark_of(event)], (), 1), 1)[0]
+        for event in review.take.of_note(notes[0], until_s)
+    )
 
 
 def _distribution_lines(heading: str, counts: Sequence[int]) -> list[Line]:
