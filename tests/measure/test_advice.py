@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
+from simulated_takes import KINDS, still_take, takes
 
 from trainer.kit.model import GENERAL_MIDI
 from trainer.measure.advice import advise
@@ -136,3 +137,42 @@ def test_a_neighbour_is_not_blamed_for_a_value_that_cannot_be_tested(
         assert not any(sure for _, sure in gaps)
     else:
         assert abs(gaps[3][0]) == max(abs(gap) for gap, _ in gaps)
+
+
+CLIMB_TO_32 = 'single-stroke-roll value="8 8t 16 16t 32 16t 16 8t"'
+CLIMBED_TO_32 = ("8", "8t", "16", "16t", "32")
+
+
+def test_late_32nds_in_a_climb_are_named_and_not_their_neighbours() -> None:
+    """32nds 16 ms late: they are the finding, in 19 takes of 20, and no other value is."""
+    late = replace(EVEN, value_lag_s={"32": 0.016})
+    found = [_proposed(CLIMB_TO_32, late, seed) for seed in range(20)]
+    names = [[one.name for one in proposed or () if one.kind == "value"] for proposed in found]
+
+    assert sum(one == ["value 32"] for one in names) >= 19
+
+
+def test_a_rush_at_every_change_is_found_pooled() -> None:
+    """14 ms early after every change, each kind of them rare: the changes together are named."""
+    pairs = [(a, b) for a in CLIMBED_TO_32 for b in CLIMBED_TO_32 if a != b]
+    rushed = replace(EVEN, change_lag_s=dict.fromkeys(pairs, -0.014))
+    found = [_proposed(CLIMB_TO_32, rushed, seed) for seed in range(20)]
+
+    assert sum(bool(one) and one[0].kind == "changes" for one in found) >= 19
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_soft_drum_and_a_fade_are_found_whatever_wanders(kind: str) -> None:
+    """One drum 24 steps softer, and power that falls by 45 steps over the take; else neither."""
+    frame = still_take()
+    tom = 24.0 * (frame.voice == frame.names["voice"].index("tom1"))
+    fade = 45 * frame.time_s / 120
+    made = takes(1, kind, 20)
+
+    def named(less: Any) -> list[list[str]]:
+        soft = [advise(replace(one, velocity=one.velocity - less)) or () for one in made]
+        return [[one.name for one in each if one.faults[0] in ("soft", "fades")] for each in soft]
+
+    assert named(tom).count(["tom1 soft"]) >= 18
+    assert named(fade).count(["power fades"]) >= 18
+    assert named(0.0).count([]) >= 19

@@ -110,6 +110,10 @@ def _text(finding: dict[str, Any], session: Session, tempo: float) -> str:
         return drills.value_drill(start, voice, tempo)
     if kind == "change":
         return drills.change_drill(start, end, voice, tempo)
+    if kind == "voice":
+        return drills.hand_drill(Limb.LH, start, tempo)
+    if kind == "take":
+        return drills.value_drill(_main_value(session), voice, tempo)
     if kind == "changes":
         return drills.changes_drill(_between(session, start, end), voice, tempo)
     return drills.foot_drill(Limb(limb), voice, tempo)
@@ -121,6 +125,12 @@ def _between(session: Session, start: str, end: str) -> list[str]:
     played = sorted({one.value for one in hands}, key=lambda one: -NOTE_VALUES[one].length)
     first, last = played.index(start), played.index(end)
     return played[first : last + 1] if first < last else played[last : first + 1][::-1]
+
+
+def _main_value(session: Session) -> str:
+    """The note value the pattern's hands play most."""
+    values = [one.value for one in session.pattern.notes if one.limb not in FEET]
+    return max(sorted(set(values)), key=values.count, default="16")
 
 
 def _main_voice(session: Session) -> str:

@@ -7,7 +7,11 @@ values, changes of note value) is tried against the other strokes of the take in
 - *uneven*: its spread about its own limb's wander is wider (Brown and Forsythe's 1974 test: Welch's
   t on absolute deviations); not tried for note values, which differ in the time they span;
 - *missed*: more of its strokes are missed or land on a wrong pad (exact tail);
-- *soft*, hands only: its power is below the other hand's on the same voice and level.
+- *soft*: a hand's power is below the other hand's on the same voice and level, or a drum's below
+  the same hand's other drums at equal level (within blocks, `trainer.measure.power`).
+
+The take as a whole is tried for a *fade*: power at equal tempo that falls by `LEAST_FADE_STEPS` or
+more from its start to its end (`trainer.measure.trend`).
 
 What a group is compared with, for late, early and uneven, so that the slow wander of the whole
 player does not count:
@@ -34,24 +38,28 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trainer.measure.power import group_means
+from trainer.measure.figure import Z
+from trainer.measure.power import group_means, voice_gaps
 from trainer.measure.stroke_group import (
     FEWEST_IN_GROUP,
     FINDING_ALPHA,
+    StrokeGroup,
     join_findings,
     make_finding,
     mean_gap,
     stroke_groups,
     value_gap,
 )
-from trainer.measure.threshold import t_quantile
+from trainer.measure.threshold import normal_quantile, t_quantile
+from trainer.measure.trend import take_trends
 from trainer.practice.arrays import product
 from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from trainer.measure.stroke_group import Finding, StrokeGroup
+    from trainer.measure.figure import Figure
+    from trainer.measure.stroke_group import Finding
     from trainer.measure.take_arrays import TakeArrays
     from trainer.practice.arrays import Bools, Floats, Ints
 
@@ -256,7 +264,9 @@ def _binomial_tail(count: int, total: int, share: float) -> float:
 ENOUGH_STROKES = 100
 """Fewest main strokes that landed before anything is proposed."""
 
-LEAST_SOFTER_STEPS = 8.0
+LEAST_SOFTER_STEPS, LEAST_FADE_STEPS = 8.0, 20.0
+"""Smallest differences of velocity worth practising: between hands or drums, and over a take."""
+
 MOST_FINDINGS = 3
 
 
@@ -270,6 +280,8 @@ def advise(take: TakeArrays, most: int = MOST_FINDINGS) -> tuple[Finding, ...] |
         *find_timing_faults(take, tried),
         *find_misses(take, tried),
         *_find_softer_hand(take, tried),
+        *_find_softer_drums(take),
+        *_find_fade(take),
     ):
         before = by_name.get(one.name)
         by_name[one.name] = one if before is None else join_findings(before, one)
@@ -296,3 +308,50 @@ def _find_softer_hand(take: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterato
     explained = louder * louder * inside.sum() * (~inside).sum() / len(rest)
     words = f"{abs(louder):.0f} velocity steps softer than the other hand on the same drums"
     yield make_finding(softer, "soft", 0.5 * explained / total, words)
+
+
+def _find_softer_drums(take: TakeArrays) -> Iterator[Finding]:
+    """Name drums that the hands play softer than their other drums."""
+    gaps = voice_gaps(take, by_hand=True)
+    hands = take.played & ~take.foot
+    total = _uneven_power(take, hands)
+    for voice, gap in gaps.items():
+        strokes = hands & (take.voice == take.names["voice"].index(voice))
+        softer = -(gap.value or 0.0)
+        if softer < LEAST_SOFTER_STEPS or not _is_sure(gap, FINDING_ALPHA / len(gaps)):
+            continue
+        explained = softer * softer * strokes.sum() * (hands & ~strokes).sum() / hands.sum()
+        words = f"{softer:.0f} velocity steps softer than the hands' other drums"
+        group = StrokeGroup("voice", f"{voice} soft", start=voice, end=voice)
+        yield make_finding(group, "soft", 0.5 * explained / (total + explained), words)
+
+
+def _find_fade(take: TakeArrays) -> Iterator[Finding]:
+    """Say where power falls from the start of the take to its end."""
+    trend = take_trends(take).session.power
+    minutes = float(np.ptp(take.time_s[take.played])) / 60
+    fallen = -(trend.value or 0.0) * minutes
+    if fallen < LEAST_FADE_STEPS or not _is_sure(trend, FINDING_ALPHA):
+        return
+    explained = fallen * fallen / 12 * np.count_nonzero(take.played)
+    cost = 0.5 * explained / (_uneven_power(take, take.played) + explained)
+    words = f"{fallen:.0f} velocity steps softer at the end than at the start"
+    yield make_finding(StrokeGroup("take", "power fades"), "fades", cost, words)
+
+
+def _uneven_power(take: TakeArrays, chosen: Bools) -> float:
+    """Return the sum of squares of velocity around the means of voice and level."""
+    cell = take.voice[chosen] * len(take.names["level"]) + take.level[chosen]
+    rest = take.velocity[chosen] - group_means(take.velocity[chosen], cell)
+    return product(rest, rest)
+
+
+def _is_sure(figure: Figure, alpha: float) -> bool:
+    """Return whether chance would hardly (`alpha`) bring up a figure below zero like this one."""
+    if figure.value is None or figure.high is None:
+        return False
+    if figure.free is None:
+        widen = normal_quantile(1 - alpha / 2) / Z
+    else:
+        widen = t_quantile(1 - alpha / 2, figure.free) / t_quantile(0.975, figure.free)
+    return figure.value + widen * (figure.high - figure.value) < 0

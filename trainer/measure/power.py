@@ -52,7 +52,7 @@ from trainer.measure.figure import (
     withheld,
 )
 from trainer.measure.stroke_block import difference_within, stroke_blocks
-from trainer.measure.take_arrays import LEFT_HAND, LEVELS, RIGHT_HAND, ZONES, indexes_by_code
+from trainer.measure.take_arrays import LEFT_HAND, LEVELS, LIMBS, RIGHT_HAND, ZONES, indexes_by_code
 from trainer.practice.arrays import average
 from trainer.practice.outcomes import DOUBLE, EXTRA, HIT_OUTCOMES, RIM
 
@@ -107,7 +107,7 @@ def power(take: TakeArrays) -> Power:
         by_limb=_loudness_by(take, "limb"),
         by_voice=_loudness_by(take, "voice"),
         by_level=_loudness_by(take, "level"),
-        voices=_voice_gaps(take),
+        voices=voice_gaps(take),
     )
 
 
@@ -168,19 +168,30 @@ def _contrast(take: TakeArrays, level: int) -> tuple[Figure, Figure]:
     )
 
 
-def _voice_gaps(take: TakeArrays) -> dict[str, Figure]:
-    """Each voice of the hands minus the hands' other voices at equal level."""
+def voice_gaps(take: TakeArrays, *, by_hand: bool = False) -> dict[str, Figure]:
+    """Return each voice of the hands minus the hands' other voices at equal level, in steps.
+
+    With `by_hand` each hand is compared with itself alone.
+    """
     those = np.flatnonzero(take.played & ~take.foot)
-    voices, level, block = take.voice[those], take.level[those], stroke_blocks(take)[those]
+    voices = take.voice[those]
     if len(np.unique(voices)) < 2:
         return {}
-    cell = block * len(LEVELS) + level
+    alike = take.level[those] * len(LIMBS) + (take.limb[those] if by_hand else 0)
+    cell = stroke_blocks(take)[those] * len(LEVELS) * len(LIMBS) + alike
+    velocity = take.velocity[those] - group_means(take.velocity[those], alike)
     return {
-        take.name("voice", code): difference_within(
-            take.velocity[those], voices == code, cell, VELOCITY_UNIT
-        )
+        take.name("voice", code): _voice_gap(velocity, voices == code, alike, cell)
         for code in np.unique(voices).tolist()
     }
+
+
+def _voice_gap(velocity: Floats, inside: Bools, alike: Ints, cell: Ints) -> Figure:
+    """One voice minus the others, of strokes that are alike in everything else."""
+    shared = np.isin(alike, np.intersect1d(alike[inside], alike[~inside]))
+    if not shared.any():
+        return withheld(VELOCITY_UNIT, int(inside.sum()), "no other drum has strokes like these")
+    return difference_within(velocity[shared], inside[shared], cell[shared], VELOCITY_UNIT)
 
 
 def group_means(values: Floats, codes: Ints) -> Floats:

@@ -15,10 +15,11 @@ number tried). Strokes that follow each other are alike, so means are judged by 
 independent strokes their series is worth (`trainer.measure.figure.independent_count`).
 
 A stretch is a run of hands' strokes of one note value. Its place is the mean of its strokes without
-the first `AFTER_CHANGE`, which belong to the change, where enough are left. A note value is
-compared stretch by stretch with the mean of the stretches before and after, so wander that is
-slower than a stretch cancels out; the differences go through Student's t. Only stretches between
-values that have enough stretches to be tested themselves count: otherwise nothing is said.
+the first `AFTER_CHANGE`, which belong to the change, where enough are left. All note values are
+fitted together to the jumps from stretch to stretch (least squares), so wander that is slower than
+a stretch cancels out, and a late value does not make its neighbours look early. A value's gap is
+its place less the mean of all others, by strokes. Jumps from or to a value with too few stretches
+to be tested itself are left out.
 
 Moves: what it costs a hand to get from one drum to the next.
 
@@ -29,23 +30,25 @@ strokes with a written (or inferred) hand count. Feet do not travel and are left
 Offsets are in ms (minus is early) over the arrivals that landed on the right pad; errors are the
 percentage of arrivals missed or on a wrong pad. `later`, `wider` and `errors_more` compare a move
 with the same hand's stays: mean offset, spread and errors of the move minus those of the stays
-(plus is later, wider, more). `later` is taken within blocks of some 24 strokes
-(`trainer.measure.stroke_block`), where slow wander cancels out. They have no figure where the hand
-hardly ever stays.
+(plus is later, wider, more), without a figure where the hand hardly ever stays. `later` and `wider`
+are taken within blocks (`trainer.measure.stroke_block`), where slow wander cancels out.
 """
 
 from __future__ import annotations
 
 import math
+import operator
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from trainer.measure.figure import Figure, difference, independent_count, mean, share, spread
+from trainer.measure.power import group_means
 from trainer.measure.stroke_block import difference_within, stroke_blocks
 from trainer.measure.take_arrays import BOTH_FEET, BOTH_HANDS, LIMBS, indexes_by_code
 from trainer.measure.threshold import t_quantile
+from trainer.practice.arrays import product, solved
 from trainer.practice.outcomes import PLAYED, TARGET_OUTCOMES
 
 if TYPE_CHECKING:
@@ -103,6 +106,9 @@ def moves(take: TakeArrays) -> Moves:
     return Moves(staying, by_move)
 
 
+FEWEST_TOGETHER = 4  # strokes of a hand in a block, for its spread around their mean
+
+
 class MoveStrokes(NamedTuple):
     """Strokes (places in the take) that arrive at a voice from another; both empty for stays."""
 
@@ -141,6 +147,18 @@ def _later(take: TakeArrays, moves: Ints, stays: Ints) -> Figure:
     return difference_within(take.offset_ms[both], np.isin(both, moves), block, "ms")
 
 
+def _wider(take: TakeArrays, moves: Ints, stays: Ints) -> Figure:
+    """How much more moves vary than stays, each around that hand's mean in its block."""
+    both = np.sort(np.concatenate([moves, stays]))
+    block = stroke_blocks(take)
+    both = both[take.played[both] & (block[both] >= 0)]
+    rest = take.offset_ms[both] - group_means(take.offset_ms[both], block[both])
+    _, cell = np.unique(block[both], return_inverse=True)
+    enough = np.bincount(cell)[cell] >= FEWEST_TOGETHER
+    moved = np.isin(both, moves)
+    return difference(spread(rest[enough & moved], "ms"), spread(rest[enough & ~moved], "ms"))
+
+
 def _move_figures(
     take: TakeArrays, limb: str, moved: MoveStrokes, stays: Arrivals, still: Ints
 ) -> Move:
@@ -153,7 +171,7 @@ def _move_figures(
         spread=found.spread,
         errors=found.errors,
         later=_later(take, moved.strokes, still),
-        wider=difference(found.spread, stays.spread),
+        wider=_wider(take, moved.strokes, still),
         errors_more=difference(found.errors, stays.errors),
     )
 
@@ -228,7 +246,7 @@ def stretch_starts(value: Ints) -> Ints:
 
 
 def value_gap(offsets: Floats, value: Ints, inside: Bools, alpha: float) -> tuple[float, bool]:
-    """Return how much later a value's stretches are than their neighbours, and whether surely.
+    """Return how much later a value's stretches are than those of all others, and whether surely.
 
     `inside` is True for the strokes of one value; all three are parallel, in order of time.
     """
@@ -236,29 +254,53 @@ def value_gap(offsets: Floats, value: Ints, inside: Bools, alpha: float) -> tupl
         return 0.0, False
     first = stretch_starts(value)
     places = np.array([_stretch_mean(one) for one in np.split(offsets, first[1:])])
-    middle = np.flatnonzero(inside[first][1:-1] & _between_testable(value[first])) + 1
-    if len(middle) < FEWEST_STRETCHES:
+    kind, own = value[first], int(value[np.argmax(inside)])
+    steps = _testable_steps(kind)
+    others = _linked_values(own, kind, steps)
+    steps = steps[np.isin(kind[steps], others)]
+    free = len(steps) - len(others) + 1
+    if len(others) < 2 or free < FEWEST_STRETCHES:
         return 0.0, False
-    gaps = places[middle] - (places[middle - 1] + places[middle + 1]) / 2
-    mean, error = float(gaps.mean()), float(gaps.std(ddof=1)) / math.sqrt(len(gaps))
-    return mean, abs(mean) > t_quantile(1.0 - alpha / 2, len(gaps) - 1) * error
+    others.remove(own)
+    # This value's place is 0; the places of the others explain the jumps between stretches.
+    shape = np.array([1.0 * (kind[steps + 1] == one) - (kind[steps] == one) for one in others])
+    jumps = places[steps + 1] - places[steps]
+    strokes = [int(np.count_nonzero(value == one)) for one in others]
+    share = [-count / sum(strokes) for count in strokes]
+    normal = [[product(one, other) for other in shape] for one in shape]
+    fitted = solved(normal, [product(row, jumps) for row in shape])
+    later = math.fsum(map(operator.mul, share, fitted))
+    rest = jumps - np.sum(shape * np.array(fitted)[:, np.newaxis], axis=0)
+    pull = rest * np.sum(shape * np.array(solved(normal, share))[:, np.newaxis], axis=0)
+    # Two jumps in a row share a stretch: their errors go together (Newey and West 1987, one lag).
+    variance = product(pull, pull) + product(pull[1:], pull[:-1])
+    error = math.sqrt(max(0.0, variance) * len(steps) / free)
+    return later, abs(later) > t_quantile(1.0 - alpha / 2, free) * error
 
 
-def _between_testable(value: Ints) -> Bools:
-    """Return, of each stretch but the first and last, whether both neighbours could be accused.
+def _testable_steps(kind: Ints) -> Ints:
+    """Return the stretches after which both values can be tested, by the value of each stretch.
 
     Beside a value with too few stretches to be tested, its fault would look like the neighbour's.
     """
-    codes, back = np.unique(value, return_inverse=True)
-    inner = np.bincount(back[1:-1], minlength=len(codes))
-    testable = (inner >= FEWEST_STRETCHES)[back]
-    found: Bools = testable[:-2] & testable[2:]
-    return found
+    codes, back = np.unique(kind, return_inverse=True)
+    testable = (np.bincount(back, minlength=len(codes)) >= FEWEST_STRETCHES)[back]
+    return np.flatnonzero(testable[:-1] & testable[1:])
+
+
+def _linked_values(own: int, kind: Ints, steps: Ints) -> list[int]:
+    """Return a value and all that steps lead to from it, one after the other, in order."""
+    found, known = {own}, 0
+    while len(found) > known:
+        known = len(found)
+        for one, other in zip(kind[steps].tolist(), kind[steps + 1].tolist(), strict=True):
+            if one in found or other in found:
+                found |= {one, other}
+    return sorted(found)
 
 
 def _stretch_mean(stretch: Floats) -> float:
-    rest = stretch[AFTER_CHANGE:]
-    return float((rest if len(rest) >= AFTER_CHANGE else stretch).mean())
+    return float(stretch[AFTER_CHANGE if len(stretch) >= 2 * AFTER_CHANGE else 0 :].mean())
 
 
 SHORTER, LONGER = "to shorter note values", "to longer note values"

@@ -19,6 +19,7 @@ and powers (their code follows the processor). So whatever is saved keeps to the
 from __future__ import annotations
 
 import math
+import operator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,3 +63,17 @@ def fitted_line(x: Floats, y: Floats) -> tuple[float, float]:
     middle = average(x)
     slope = product(x - middle, y) / product(x - middle, x - middle)
     return slope, average(y) - slope * middle
+
+
+def solved(matrix: list[list[float]], right: list[float]) -> list[float]:
+    """Return the solution of a few equations with a symmetric positive matrix, by elimination."""
+    rows = [[*row, end] for row, end in zip(matrix, right, strict=True)]
+    for at, pivot in enumerate(rows):
+        for row in rows[at + 1 :]:
+            part = row[at] / pivot[at]
+            row[:] = [one - part * other for one, other in zip(row, pivot, strict=True)]
+    found: list[float] = []
+    for at in range(len(rows) - 1, -1, -1):
+        behind = math.fsum(map(operator.mul, rows[at][at + 1 : -1], found))
+        found.insert(0, (rows[at][-1] - behind) / rows[at][at])
+    return found

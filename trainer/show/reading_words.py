@@ -172,6 +172,10 @@ def weakness_words(one: Mapping[str, str]) -> str:
         return f"changes {one['name']}"
     if one["kind"] == "value":
         return value_words(one["start"])
+    if one["kind"] == "voice":
+        return voice_words(one["start"])
+    if one["kind"] == "take":
+        return "power over the take"
     return limb_words(one["limb"]) + " with a hand" * (one["kind"] == "unison")
 
 
