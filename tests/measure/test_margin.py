@@ -64,3 +64,14 @@ def test_rates_compare_across_note_values() -> None:
 
     assert found is not None
     assert found.margin == pytest.approx(0)
+
+
+@pytest.mark.parametrize("tempo", range(80, 180))
+def test_the_words_follow_the_interval_that_is_shown(tempo: int) -> None:
+    """Nothing is safe without the reserve at its low end, nor above with a high end over 0."""
+    found = margin(needed_rate(tempo, "16"), _pattern(Fraction(1, 4)), _ceiling(120, 112, 130, 110))
+    assert found is not None
+    low, high = round(100 * found.low), round(100 * found.high)
+    expected = SAFE if low >= 10 else IN_REACH if high >= 0 else ABOVE
+    assert found.standing == expected
+    assert {SAFE: found.margin > 0, ABOVE: found.margin < 0}.get(found.standing, True)

@@ -29,10 +29,12 @@ Margin: a piece has a tempo and a note value: sixteenths at 152 BPM are 152 / 60
 a second. A pattern's ceiling is a tempo; its fastest written hand strokes make it a rate too. The
 margin is the one rate over the other, less one: +0.10 is a reserve of ten percent.
 
-- *safe*: the rate you need is below the tempo of three clean in four, even at the low end of its
-  interval;
-- *in reach*: it is below the high end of the ceiling's interval;
-- *above*: it is not.
+One rule on that interval, in whole percent as it is shown, says what a goal is:
+
+- *safe*: the low end is at or above the reserve (`RESERVE`, our own choice: at ten percent below
+  its ceiling a pattern with a fall of the usual slope is clean six times in seven);
+- *in reach*: the low end is below that, and the high end at or above 0;
+- *above*: the high end is below 0.
 """
 
 from __future__ import annotations
@@ -205,6 +207,9 @@ def _tempo_estimate(density: Floats) -> TempoEstimate:
 
 SAFE, IN_REACH, ABOVE = "safe", "in reach", "above"
 
+RESERVE = 0.10
+"""The margin a goal needs to be safe on a bad night."""
+
 
 @dataclass(frozen=True, slots=True)
 class Margin:
@@ -251,10 +256,16 @@ def margin(asked: float, pattern: Pattern, found: Ceiling) -> Margin | None:
     """
     rates = [
         pattern_rate(pattern, tempo)
-        for tempo in (found.half.tempo, found.half.low, found.half.high, found.three_quarters.low)
+        for tempo in (found.half.tempo, found.half.low, found.half.high)
     ]
     if any(rate is None for rate in rates):
         return None
-    rate, low, high, sure = (float(rate or 0.0) for rate in rates)
-    standing = SAFE if asked <= sure else IN_REACH if asked <= high else ABOVE
-    return Margin(asked, rate, rate / asked - 1, low / asked - 1, high / asked - 1, standing)
+    rate, low, high = (float(one or 0.0) / asked - 1 for one in rates)
+    return Margin(asked, float(rates[0] or 0.0), rate, low, high, standing_of(low, high))
+
+
+def standing_of(low: float, high: float) -> str:
+    """Return what a goal is by the ends of its margin's interval (shares, 0.1 for ten percent)."""
+    if round(100 * low) >= round(100 * RESERVE):
+        return SAFE
+    return IN_REACH if round(100 * high) >= 0 else ABOVE

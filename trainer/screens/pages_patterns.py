@@ -34,10 +34,10 @@ if TYPE_CHECKING:
 SCALE_COLUMNS = 60
 
 GOAL_GUIDE = (
-    "The tempos you need, in strokes a second, against the ceilings of your ladders. On the line ┃ "
-    "is what the piece needs, ● your ceiling, ├ and ┤ the ends of its interval: what is right of ┃ "
-    "is reserve. Safe: three clean rungs in four at that speed, even at the low end. In reach: "
-    "below the high end. Above: not yet."
+    "The tempos you need, against the ceilings of your ladders. On the line ┃ is what the piece "
+    "needs, ● your ceiling, ├ and ┤ the ends of its interval. What is right of ┃ is your margin. "
+    "Safe: at least 10% in reserve, at the low end too. In reach: the high end is at or above what "
+    "you need. Above: not yet."
 )
 ROUTINE_GUIDE = (
     "Your routines, each a small TOML file in the routines folder: blocks of warm-up, ladder, open "

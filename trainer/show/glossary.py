@@ -253,7 +253,8 @@ GLOSSARY: dict[str, GlossaryEntry] = {
         "Practise below it: that is where rungs are clean.",
     ),
     "margin": GlossaryEntry(
-        "Your ceiling over the tempo you need, in strokes a second.",
+        "Your ceiling over the tempo you need, in strokes a second, with its 90% interval. Safe: "
+        "even the low end is +10% or more. In reach: the high end is 0 or more. Above: not yet.",
         "+10% is a reserve for a bad night.",
         "Below 0: start with the drills of trainer advice.",
     ),

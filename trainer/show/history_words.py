@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from trainer.archive.ceilings import ladder_start
 from trainer.archive.history import histories_by_pattern, histories_by_player, player_names
+from trainer.pattern.description import value_words
 from trainer.practice.ladder import START_SHARE
 from trainer.show.number_words import count_text
 from trainer.show.reading_differences import fitted_lines
@@ -107,15 +108,23 @@ def ladder_lines(one: LadderResult | None) -> Iterator[str]:
 def goal_lines(one: GoalMargins) -> Iterator[str]:
     """Give a goal, then a line for each margin."""
     goal = one.goal
-    yield f"{goal.name}: {goal.value} at {goal.tempo:g} BPM, {one.asked:.1f} strokes a second"
+    value = value_words(goal.value)
+    yield f"{goal.name}: {value} at {goal.tempo:g} BPM, {one.asked:.1f} strokes a second"
     if not one.margins:
         yield "  no ladder to compare with yet: trainer ladder PATTERN"
     for climb, margin in one.margins:
-        by = f"{climb.player}, " * bool(climb.player)
+        by = f", {climb.player}" * bool(climb.player)
+        tempo = goal.tempo * (1 + margin.margin)
+        mean, low, high = (100 * share + 0.0 for share in (margin.margin, margin.low, margin.high))
         yield (
-            f"  {margin.standing}: {by}{climb.title} at {margin.ceiling:.1f} a second, margin "
-            f"{100 * margin.margin:+.0f}% ({100 * margin.low:+.0f} to {100 * margin.high:+.0f})"
+            f"  {margin.standing}, margin {signed(mean)}% ({signed(low)} to {signed(high)}): "
+            f"up to {tempo:.0f} BPM, {margin.ceiling:.1f} a second{by}: {climb.title}"
         )
+
+
+def signed(percent: float) -> str:
+    """Return a share in whole percent with its sign; nothing is minus zero."""
+    return f"{round(percent):+d}" if round(percent) else "0"
 
 
 LATEST = 20
