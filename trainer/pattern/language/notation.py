@@ -142,8 +142,8 @@ def read(
     if "phrase" in top:
         sections = _phrase(top, bool(listed), faults)
         paths = [("phrase",)] * len(sections)
-    _take_patterns([*zip(sections, paths, strict=True), (top, ())], faults, load)
-    faults.show()
+    if not _take_patterns([*zip(sections, paths, strict=True), (top, ())], faults, load):
+        faults.show()
     found = written_sections(top, sections)
     paths = paths or [()]
     for block, path in zip(found, paths, strict=True):
@@ -169,8 +169,9 @@ def _phrase(top: dict[str, Any], listed: bool, faults: FaultList) -> list[dict[s
 
 def _take_patterns(
     sections: list[tuple[dict[str, Any], Path]], faults: FaultList, load: Callable[[str], Pattern]
-) -> None:
-    """Add to each section the pattern it takes in, or say why it cannot."""
+) -> bool:
+    """Add to each section the pattern it takes in, or say why it cannot; return whether all can."""
+    before = len(faults)
     for said, path in sections:
         if "pattern" not in said:
             continue
@@ -184,6 +185,7 @@ def _take_patterns(
             said["taken"] = load(said["pattern"])
         except BadInput as fault:
             faults.add(fault, place)
+    return len(faults) == before
 
 
 def _section(
