@@ -9,6 +9,11 @@ kit and from pad to pad, so figures compare within one kit, and strokes within o
   louder. Only voices and levels that both hands play count.
 - `accents`, `ghosts`: mean velocity of accents minus ordinary strokes, of ghosts minus ordinary
   strokes, each at equal voice. Right is plus for accents and minus for ghosts.
+- `dynamics`: steps of velocity from one mark (p, mp, mf) to the next, at equal voice and level;
+  plus: louder where it is written louder. Everything else but the means is taken after that slope
+  is out, so that dynamics do not make equal strokes uneven.
+- `dynamics_right`: percentage of crescendos and diminuendos whose second half is louder (softer)
+  than the first.
 - `voices`: each voice of the hands minus their other voices, at equal level.
 - `accents_right`, `ghosts_right`: percentage of accents louder (ghosts softer) than the mean of the
   ordinary strokes of their voice.
@@ -35,7 +40,7 @@ Touch: where on the pads the strokes land, and what was hit that nobody wrote.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -53,6 +58,8 @@ from trainer.measure.figure import (
 )
 from trainer.measure.stroke_block import difference_within, stroke_blocks
 from trainer.measure.take_arrays import LEFT_HAND, LEVELS, LIMBS, RIGHT_HAND, ZONES, indexes_by_code
+from trainer.measure.trend import robust_slope
+from trainer.pattern.as_played import MARK_STEP
 from trainer.practice.arrays import average
 from trainer.practice.outcomes import DOUBLE, EXTRA, HIT_OUTCOMES, RIM
 
@@ -88,16 +95,19 @@ class Power:
     by_voice: dict[str, Loudness]
     by_level: dict[str, Loudness]
     voices: dict[str, Figure]
+    dynamics: Figure
+    dynamics_right: Figure
 
 
 def power(take: TakeArrays) -> Power:
     """Measure the velocities of a take."""
-    played, velocity = take.played, take.velocity
     cell = take.voice * len(LEVELS) + take.level
+    loud, take = take, _without_dynamics(take, dynamics := _dynamics(take, cell))
+    played, velocity = take.played, take.velocity
     accents, accents_right = _contrast(take, ACCENT)
     ghosts, ghosts_right = _contrast(take, GHOST)
     return Power(
-        mean=mean(velocity[played], VELOCITY_UNIT),
+        mean=mean(loud.velocity[played], VELOCITY_UNIT),
         uneven=_uneven(velocity[played], cell[played]),
         balance=_balance(take, cell),
         accents=accents,
@@ -108,7 +118,44 @@ def power(take: TakeArrays) -> Power:
         by_voice=_loudness_by(take, "voice"),
         by_level=_loudness_by(take, "level"),
         voices=voice_gaps(take),
+        dynamics=dynamics,
+        dynamics_right=_dynamics_right(loud),
     )
+
+
+def _dynamics(take: TakeArrays, cell: Ints) -> Figure:
+    """Return the steps of velocity from one mark of dynamics to the next, at equal voice and level.
+
+    It is the robust slope of `trainer.measure.trend`.
+    """
+    marks = take.louder / MARK_STEP
+    cells = [those for _, those in indexes_by_code(cell, take.played) if np.ptp(marks[those]) > 0]
+    if not cells:
+        return withheld(VELOCITY_UNIT, 0, "no dynamics are written")
+    return robust_slope([(marks[those], take.velocity[those]) for those in cells], VELOCITY_UNIT)
+
+
+def _without_dynamics(take: TakeArrays, slope: Figure) -> TakeArrays:
+    """Return a take with its velocities as they would be at mf, so that equal strokes are equal."""
+    if slope.value is None:
+        return take
+    return replace(take, velocity=take.velocity - slope.value / MARK_STEP * take.louder)
+
+
+def _dynamics_right(take: TakeArrays) -> Figure:
+    """Return in how many crescendos and diminuendos the velocity moved as written, in percent."""
+    inside = take.played & (take.hairpin >= 0)
+    right = count = 0
+    for _, those in indexes_by_code(take.row * (len(take.note) + 1) + take.hairpin, inside):
+        way = take.louder[those[-1]] - take.louder[those[0]]
+        half = len(those) // 2
+        if half and way:
+            moved = average(take.velocity[those[-half:]]) - average(take.velocity[those[:half]])
+            count += 1
+            right += bool(moved * way > 0)
+    if not count:
+        return withheld("%", 0, "no crescendo or diminuendo is written")
+    return share(right, count, "crescendos")
 
 
 def _loudness_by(take: TakeArrays, key: str) -> dict[str, Loudness]:

@@ -14,8 +14,8 @@ chance, and their figures look like any others. Four signs are reported:
 The limits are our own choice.
 
 Counts: targets are `played`, `wrong_pad` or `missed`, grace strokes included. Hits that belong to
-no target are `extra`, `double` or `crosstalk`; `rim` counts rims where the head was written (their
-targets count as played). A share is in percent of the written strokes. What comes
+no target are `extra`, `double`, `crosstalk` or `bounce`; `rim` counts rims where the head was
+written (their targets count as played). A share is in percent of the written strokes. What comes
 before or after the take (`trainer.measure.stroke`), a lead-in or noodling, is no stray: it counts
 as `before` and `after`.
 """
@@ -104,6 +104,7 @@ class OutcomeCounts:
     double: int
     rim: int
     crosstalk: int
+    bounce: int
     before: int
     after: int
     errors: Figure
@@ -123,6 +124,7 @@ def count_outcomes(judged: Judged) -> OutcomeCounts:
         double=of_hit[outcomes.DOUBLE],
         rim=of_hit[outcomes.RIM],
         crosstalk=of_hit[outcomes.CROSSTALK],
+        bounce=of_hit[outcomes.BOUNCE],
         before=of_hit[STRAY_BEFORE],
         after=of_hit[STRAY_AFTER],
         errors=share(wrong + missed, len(judged.targets)),

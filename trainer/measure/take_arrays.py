@@ -16,7 +16,7 @@ import numpy as np
 
 from trainer.kit.voices import ROW, VOICES, full_zone
 from trainer.measure.stroke import is_foot_stroke, take_limits_s, unison_pairs
-from trainer.pattern.as_played import played_places
+from trainer.pattern.as_played import hairpin_at, played_places
 from trainer.pattern.model import LIMB_UNKNOWN, NOTE_VALUES, Level, Limb, bar_of
 from trainer.practice.course import seconds_per_quarter
 from trainer.practice.outcomes import (
@@ -59,7 +59,9 @@ class TakeArrays:
     `hit_outcome`, `hit_voice` (-1 for a pad the kit does not know), `hit_target` (-1 for none) and
     `hit_inside` (False before the first and after the last written stroke). `zone` is the code of
     the written zone of a played target (-1 where the hit does not say), `landed` of the one it
-    fell on. `unisons`, shaped (pairs, 2), are the pattern's notes meant to land together.
+    fell on. `louder` is how many steps of velocity the dynamics have a stroke above mf, `hairpin`
+    which crescendo or diminuendo it is in (-1 for none). `unisons`, shaped (pairs, 2), are the
+    pattern's notes meant to land together.
     """
 
     names: Mapping[str, tuple[str, ...]]
@@ -94,6 +96,8 @@ class TakeArrays:
     zone: Ints
     landed: Ints
     unisons: Ints
+    louder: Floats
+    hairpin: Ints
 
     def codes(self, key: str) -> Ints:
         """Return the codes of one column: voice, limb, level, value, step, bar, rung or row."""
@@ -147,6 +151,7 @@ def take_arrays(judged: Judged) -> TakeArrays:
         hit_inside=_hits_inside(judged),
         zone=zone,
         landed=on,
+        louder=_floats([target.louder for target in targets]),
         unisons=_ints(unison_pairs(pattern.notes)).reshape(-1, 2),
         **of_note,
     )
@@ -190,6 +195,7 @@ def _note_columns(pattern: Pattern) -> tuple[dict[str, tuple[str, ...]], dict[st
         "step": _ints([step_code[step] for step in steps]),
         "bar": _ints(bars),
         "grace": _ints([note.grace for note in notes]),
+        "hairpin": _ints([hairpin_at(pattern, note.beat) for note in notes]),
         "foot": _bools([is_foot_stroke(note) for note in notes]),
         "beat_s": _floats([float(pattern.bars[bar].meter.beat) for bar in bars]),
         "on_beat": _bools(

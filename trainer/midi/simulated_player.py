@@ -31,6 +31,9 @@ if TYPE_CHECKING:
     from trainer.practice.outcomes import Judged
 
 
+BOUNCE_GAP_S = 0.030
+"""From one bounce of a buzz stroke to the next (our own choice)."""
+
 VELOCITY = {Level.ACCENT: 112, Level.NORMAL: 84, Level.GHOST: 36}
 
 
@@ -177,11 +180,23 @@ class SimulatedPlayer:
             if draw[2] < traits.double:
                 later = time_s + 0.010 + 0.012 * draw[4]
                 self._strike(later, voice, zone, velocity * 0.4, target.index, "double")
+            if target.until_s is not None:
+                self._bounce(target, time_s, velocity)
         if draw[3] < traits.stray:
             other = neighbour(self.kit, voice, draw[4])
             self._strike(time_s + 0.07 + 0.1 * draw[4], other, "", 40.0, None, "stray")
         if target.note.grace == 0:
             self._last[limb] = target
+
+    def _bounce(self, target: Target, time_s: float, velocity: float) -> None:
+        """Let a buzz stroke bounce, softer and softer, until just before it is over."""
+        assert target.until_s is not None
+        last_s = target.until_s - BOUNCE_GAP_S
+        later = time_s + BOUNCE_GAP_S
+        while later < last_s:
+            velocity *= 0.8
+            self._strike(later, target.note.voice, "", velocity, target.index, "bounce")
+            later += BOUNCE_GAP_S
 
     def _strain(self, target: Target) -> float:
         """Return how much harder than usual a stroke is: 1 within the player's limit."""
@@ -248,7 +263,9 @@ class SimulatedPlayer:
             power = self.traits.power.get(limb, 1.0) - self.traits.weak.get(limb, 0.0)
         if target.note.grace:
             power *= 0.55
-        return VELOCITY[target.note.level] * power + self.traits.power_jitter * normal
+        return (
+            VELOCITY[target.note.level] * power + self.traits.power_jitter * normal + target.louder
+        )
 
     def _strike(
         self,

@@ -82,7 +82,7 @@ class _SwungBar:
 class PlayedPlaces:
     """The played places of one pattern. `notes` holds one for each note, in their order.
 
-    A grace stroke has the place of its main stroke.
+    A grace stroke has the place of its main stroke. `louder` is what dynamics add to each note.
     """
 
     def __init__(self, pattern: Pattern) -> None:
@@ -98,6 +98,7 @@ class PlayedPlaces:
             else self._in_tempo(float(note.beat))
             for note in pattern.notes
         )
+        self.louder = tuple(louder_than_mf(pattern, note.beat) for note in pattern.notes)
 
     def at(self, beat: Fraction | float) -> float:
         """Return where a written place is played; before the start everything goes on as at it."""
@@ -194,6 +195,25 @@ def _swung_bars(swing: Swing, bars: tuple[Bar, ...]) -> list[_SwungBar]:
         )
         for bar in inside
     ]
+
+
+MARK_STEP = 12.0
+"""Steps of velocity from one mark to the next: our own choice, no standard says any."""
+
+_MF = DYNAMICS.index("mf")
+
+
+def louder_than_mf(pattern: Pattern, beat: Fraction) -> float:
+    """Return how much louder than mf a place is written, in steps of velocity; 0 without a mark."""
+    loud = loudness(pattern, beat) if pattern.dynamics else None
+    return 0.0 if loud is None else MARK_STEP * (loud - _MF)
+
+
+def hairpin_at(pattern: Pattern, beat: Fraction) -> int:
+    """Return which of the pattern's dynamics is moving at a beat, -1 where none is."""
+    at = bisect_right(pattern.dynamics, beat, key=lambda one: one.start) - 1
+    end = pattern.dynamics[at].end if at >= 0 else None
+    return at if end is not None and beat < end else -1
 
 
 def loudness(pattern: Pattern, beat: Fraction) -> float | None:

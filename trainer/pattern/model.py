@@ -71,12 +71,13 @@ MAX_STROKES, MAX_BARS = 200_000, 20_000
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """What one sign of a grid means: level, number of grace strokes, zone, and the hand if told."""
+    """What one sign of a grid means: level, grace strokes, zone, the hand if written, a buzz."""
 
     level: Level = Level.NORMAL
     graces: int = 0
     zone: str = ""
     hand: str = ""
+    buzz: bool = False
 
 
 SIGNS: dict[str, Sign] = {
@@ -89,6 +90,8 @@ SIGNS: dict[str, Sign] = {
     "F": Sign(Level.ACCENT, graces=1),
     "d": Sign(graces=2),
     "D": Sign(Level.ACCENT, graces=2),
+    "z": Sign(buzz=True),
+    "Z": Sign(Level.ACCENT, buzz=True),
     "R": Sign(hand="R"),
     "L": Sign(hand="L"),
 }

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from trainer.errors import BadInput
 from trainer.pattern.as_played import played_places
@@ -63,6 +63,7 @@ class Target:
     """One stroke to play: where it stands in the pattern and when it is due.
 
     `index` counts targets through the whole course, `note_index` points into the pattern's notes.
+    `feel` is None where nothing is written beyond the note.
     """
 
     index: int
@@ -70,6 +71,28 @@ class Target:
     note_index: int
     time_s: float
     note: Note
+    feel: TargetFeel | None = None
+
+    @property
+    def until_s(self) -> float | None:
+        """When a buzz stroke is over, None for others."""
+        return self.feel.until_s if self.feel else None
+
+    @property
+    def louder(self) -> float:
+        """How much louder than mf the dynamics have it, in steps of velocity."""
+        return self.feel.louder if self.feel else 0.0
+
+
+class TargetFeel(NamedTuple):
+    """What is written of a stroke beyond its note.
+
+    A buzz is held `until_s` (None for others); `louder` is how much louder than mf the dynamics
+    have it, in steps of velocity (`trainer.pattern.as_played`).
+    """
+
+    until_s: float | None
+    louder: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,10 +166,15 @@ def pass_targets(pattern: Pattern, one: Pass, first_index: int) -> list[Target]:
         if asked and (one.end_s is None or time_s < one.end_s):
             due.append((time_s, note_index))
     due.sort()
-    return [
-        Target(first_index + count, one.index, note_index, time_s, pattern.notes[note_index])
-        for count, (time_s, note_index) in enumerate(due)
-    ]
+    found = []
+    for count, (time_s, note_index) in enumerate(due):
+        note = pattern.notes[note_index]
+        feel = None
+        if note.buzz or places.louder[note_index]:
+            held_s = float(NOTE_VALUES[note.value].length) * quarter * places.pace(note.beat)
+            feel = TargetFeel(time_s + held_s if note.buzz else None, places.louder[note_index])
+        found.append(Target(first_index + count, one.index, note_index, time_s, note, feel))
+    return found
 
 
 COUNT_IN, PLAYING = "count-in", "playing"

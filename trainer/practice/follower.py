@@ -17,13 +17,14 @@ best continuations are made into hypotheses.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left, bisect_right, insort
 from collections import deque
 from math import inf, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.practice import likelihood as like
 from trainer.practice.likelihood import (
+    AS_BOUNCE,
     AS_DOUBLE,
     AS_STRAY,
     MOST_OPEN,
@@ -40,6 +41,8 @@ from trainer.practice.likelihood import (
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
+
+    from trainer.practice.course import TargetFeel
 
 MOST_HYPOTHESES = 8
 """Hypotheses that continue: fewer lose strokes in takes of tests/bench/bench_matcher.py, more of
@@ -62,6 +65,33 @@ class HeardHit(NamedTuple):
     voice: str | None
     pad: Hashable
     velocity: float
+
+
+class HeldBuzzes:
+    """The buzz strokes that are due, by voice: what bounces while one is held is no stray."""
+
+    def __init__(self) -> None:
+        self._spans: dict[str, list[tuple[float, float]]] = {}
+
+    def add(self, voice: str, time_s: float, until_s: float) -> None:
+        """Take in a buzz stroke on a voice."""
+        insort(self._spans.setdefault(voice, []), (time_s, until_s))
+
+    def holds(self, hit: HeardHit) -> bool:
+        """Return whether a buzz is held where a hit falls: from its stroke to its end."""
+        spans = self._spans.get(hit.voice or "", ())
+        at = bisect_right(spans, (hit.time_s, inf)) - 1
+        return at >= 0 and hit.time_s <= spans[at][1] + like.BOUNCE_LATE_S
+
+    def forget(self, until_s: float) -> None:
+        """Forget what was over well before a second."""
+        for spans in self._spans.values():
+            del spans[: max(0, bisect_right(spans, (until_s, inf)) - 1)]
+
+    def drop(self, from_s: float) -> None:
+        """Forget what is due from a second on."""
+        for spans in self._spans.values():
+            del spans[bisect_left(spans, (from_s, -inf)) :]
 
 
 TargetFit = tuple[int, float, float, float, float]
@@ -132,19 +162,26 @@ class Follower:
         self._last: dict[Hashable, HeardHit] = {}
         self._settled = 0
         self._unmatched_as: deque[int] = deque()
+        self.held = HeldBuzzes()
+        self._louder: dict[tuple[str, float], float] = {}
 
     @property
     def unsettled(self) -> int:
         """How many hits are not settled yet."""
         return len(self._unmatched_as)
 
-    def add(self, due: DueTarget) -> int:
+    def add(self, due: DueTarget, feel: TargetFeel | None = None) -> int:
         """Take a target in, by time as far as no hypothesis looked past it; return its place."""
+        if feel and feel.until_s is not None:
+            self.held.add(due.voice, due.time_s, feel.until_s)
+        if feel and feel.louder:
+            self._louder[due.voice, due.time_s] = feel.louder
         seen = max(one.first + one.taken.bit_length() for one in self.hypotheses)
         return self.dues.add(due, seen)
 
     def drop(self, place: int) -> None:
         """Forget the targets from a place on; hits for them are for none."""
+        self.held.drop(min(self.dues.times[place - self.dues.base :], default=inf))
         self.dues.drop(place)
         self.hypotheses = sorted(without_targets(one, place) for one in self.hypotheses)
 
@@ -153,6 +190,9 @@ class Follower:
         for one in self.hypotheses:
             place = min(place, one.first, *(target for _, target in one.given))
         self.dues.forget(max(place, self.dues.base))
+        first_s = min(self.dues.times, default=-inf)
+        self.held.forget(first_s)
+        self._louder = {one: louder for one, louder in self._louder.items() if one[1] >= first_s}
         return self.dues.base
 
     def expire(self, now_s: float) -> None:
@@ -207,6 +247,8 @@ class Follower:
         """Return the cost of a hit that is for no target, and whether as a stray or a double."""
         before = self._last.get(hit.pad)
         self._last[hit.pad] = hit
+        if before is not None and self.held.holds(hit):
+            return like.BOUNCE_COST, AS_BOUNCE
         if before is not None:
             again = like.double_cost(hit.time_s - before.time_s, hit.velocity, before.velocity)
             if again < like.STRAY_COST:
@@ -297,7 +339,7 @@ class Follower:
             else:
                 time = like.offset_cost(offset - late_s, variance)
             if pad + time <= budget:
-                loudness = habits.surprise(due.voice, due.level, velocity)
+                loudness = habits.surprise(due.voice, due.level, self._at_mf(due, velocity))
                 found.append((dues.base + at, pad, loudness, time, reachable.doubt))
         return found
 
@@ -331,7 +373,12 @@ class Follower:
         due = self.dues.due[place - self.dues.base]
         self.habits.learn_time(hit.time_s - due.time_s - best.lag.late_s, best.lag.doubt)
         if best.slips == 0:
-            self.habits.learn_loudness(due.voice, due.level, hit.velocity)
+            velocity = self._at_mf(due, hit.velocity)
+            self.habits.learn_loudness(due.voice, due.level, velocity)
+
+    def _at_mf(self, due: DueTarget, velocity: float) -> float:
+        """Return a velocity without what the dynamics of a target add to it."""
+        return velocity - self._louder.get((due.voice, due.time_s), 0.0)
 
 
 def _keep_cheaper(found: Continuations, continuation: Continuation) -> None:

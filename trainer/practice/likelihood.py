@@ -42,6 +42,13 @@ STRAY_COST = -log(0.03)
 RUN_IN_COST = -log(0.35)
 """A hit that no target asked for before the first target of all: the count-in invites to run in."""
 
+BOUNCE_COST = -log(12.0)
+"""A bounce of a buzz stroke, anywhere while it is held: a dozen a second that are no other stroke's
+(a judgement, no source)."""
+
+BOUNCE_LATE_S = 0.050
+"""So much later than it is written a buzz may begin and end."""
+
 DOUBLE_S = 0.045
 """A double trigger follows its hit within this time (common practice: kits mask 5 to 50 ms)."""
 
@@ -267,7 +274,7 @@ class DueList:
         return found
 
     def _kin_of(self, place: int, lowest: int) -> int:
-        _, voice, limb, _ = self.due[place - self.base]
+        _, voice, limb, *_ = self.due[place - self.base]
         kin, bit = 0, 1 << lowest - place + MOST_OPEN
         for other in self.due[lowest - self.base : place - self.base]:
             if other.voice == voice or (limb is not None and other.limb == limb):
@@ -276,7 +283,7 @@ class DueList:
         return kin
 
 
-AS_STRAY, AS_DOUBLE = -1, -2
+AS_STRAY, AS_DOUBLE, AS_BOUNCE = -1, -2, -3
 """What a hit is for that has no target."""
 
 

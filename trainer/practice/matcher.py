@@ -20,10 +20,19 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.kit.hits import mark_early_crosstalk
 from trainer.kit.model import HitReader
-from trainer.practice.follower import Follower, HeardHit
-from trainer.practice.likelihood import AS_DOUBLE, DueTarget
+from trainer.practice.follower import Follower, HeardHit, HeldBuzzes
+from trainer.practice.likelihood import AS_BOUNCE, AS_DOUBLE, DueTarget
+from trainer.practice.outcomes import (
+    BOUNCE,
+    EXTRA,
+    MISSED,
+    PLAYED,
+    WRONG_PAD,
+    Judged,
+    Verdict,
+    hit_outcome,
+)
 from trainer.practice.outcomes import DOUBLE as DOUBLE_TRIGGER
-from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, WRONG_PAD, Judged, Verdict, hit_outcome
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -63,7 +72,13 @@ def heard_hit(hit: Hit, time_s: float) -> HeardHit:
 
 def unmatched_outcome(place: int) -> str:
     """Return the outcome of a hit that is for no target, as the follower calls it."""
-    return DOUBLE_TRIGGER if place == AS_DOUBLE else EXTRA
+    return {AS_DOUBLE: DOUBLE_TRIGGER, AS_BOUNCE: BOUNCE}.get(place, EXTRA)
+
+
+def flagged_outcome(hit: Hit, held: HeldBuzzes) -> str:
+    """Return the outcome of a hit that the kit's filter marked: in a buzz a double is a bounce."""
+    bounces = hit.flag == DOUBLE_TRIGGER and held.holds(heard_hit(hit, hit.time_s))
+    return BOUNCE if bounces else hit.flag
 
 
 class OpenHit(NamedTuple):
@@ -94,7 +109,9 @@ class Matcher:
     def add_targets(self, targets: Sequence[Target]) -> None:
         """Hear of targets to come (a pass), in time order."""
         for target in targets:
-            self._targets.insert(self._follower.add(due_target(target)) - self._base, target)
+            self._targets.insert(
+                self._follower.add(due_target(target), target.feel) - self._base, target
+            )
         self._beat_s = min(LONGEST_OPEN_S, _quarter_s(targets))
 
     def cut(self, at_s: float) -> None:
@@ -108,7 +125,8 @@ class Matcher:
     def feed(self, hit: Hit) -> list[Verdict]:
         """Judge a hit: first its provisional verdict, then whatever became final."""
         if hit.flag:
-            flagged = Verdict(hit.index, None, hit.flag, None, final=False)
+            outcome = flagged_outcome(hit, self._follower.held)
+            flagged = Verdict(hit.index, None, outcome, None, final=False)
             return [flagged, replace(flagged, final=True), *self.settle(hit.time_s)]
         self._now_s = max(self._now_s, hit.time_s)
         place = self._follower.hit(heard_hit(hit, self._now_s))
@@ -209,7 +227,12 @@ def match_take(
     heard = [place for place, hit in enumerate(hits) if not hit.flag]
     heard.sort(key=lambda place: hits[place].time_s)
     hit_target: list[int | None] = [None] * len(hits)
-    hit_outcomes, target_outcomes = [hit.flag for hit in hits], [MISSED] * len(targets)
+    held = HeldBuzzes()
+    for one in targets:
+        if one.until_s is not None:
+            held.add(one.note.voice, one.time_s, one.until_s)
+    hit_outcomes = [flagged_outcome(hit, held) for hit in hits]
+    target_outcomes = [MISSED] * len(targets)
     meant = _followed([targets[place] for place in due], [hits[place] for place in heard])
     for hit, place in zip(heard, meant, strict=True):
         if place < 0:
@@ -225,7 +248,7 @@ def _followed(targets: Sequence[Target], hits: Sequence[Hit]) -> list[int]:
     """Return what each hit was for, both in time order: the target's place or what it is alone."""
     follower = Follower()
     for target in targets:
-        follower.add(due_target(target))
+        follower.add(due_target(target), target.feel)
     meant: list[int] = []
     for count, hit in enumerate(hits):
         follower.hit(heard_hit(hit, hit.time_s))

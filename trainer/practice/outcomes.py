@@ -2,7 +2,8 @@
 
 Outcome of a target: played, wrong pad, missed. Outcome of a hit: played, wrong pad, extra, double
 (a double trigger), rim (the rim where the head was written; its target counts as played, the hit
-carries the rim). A hit that the kit's filter marked keeps its mark as its outcome.
+carries the rim), bounce (what follows the first touch of a buzz stroke while it is held). A hit
+that the kit's filter marked keeps its mark as its outcome.
 
 A stroke on the right pad but on another zone than is written (head for rim) stays `played`; only a
 rim for a head has an outcome of its own. A zone that the kit cannot send is never due. Where the
@@ -38,9 +39,10 @@ EXTRA = "extra"
 DOUBLE = "double"
 RIM = "rim"
 CROSSTALK = "crosstalk"
+BOUNCE = "bounce"
 
 TARGET_OUTCOMES = (PLAYED, WRONG_PAD, MISSED)
-HIT_OUTCOMES = (PLAYED, WRONG_PAD, EXTRA, DOUBLE, RIM, CROSSTALK)
+HIT_OUTCOMES = (PLAYED, WRONG_PAD, EXTRA, DOUBLE, RIM, CROSSTALK, BOUNCE)
 
 RIMS = ("rim", "cross-stick")
 """Zones that are a touch gone wrong where the head was written."""

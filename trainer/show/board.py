@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from trainer.kit.voices import VOICES
 from trainer.practice.events import HitJudged, TargetMissed
-from trainer.practice.outcomes import MISSED, PLAYED, RIM
+from trainer.practice.outcomes import BOUNCE, MISSED, PLAYED, RIM
 from trainer.show.grid import Cell, PatternGrid
 
 if TYPE_CHECKING:
@@ -143,6 +143,6 @@ def mark_of(event: HitJudged | TargetMissed) -> StrokeMark:
 
 def is_stray(event: HitJudged | TargetMissed) -> bool:
     """Return whether this is a hit that landed anywhere but where a stroke is written."""
-    if isinstance(event, TargetMissed):
+    if isinstance(event, TargetMissed) or event.outcome == BOUNCE:
         return False
     return event.note_index is None or event.outcome not in (PLAYED, RIM)

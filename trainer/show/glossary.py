@@ -165,6 +165,18 @@ GLOSSARY: dict[str, GlossaryEntry] = {
         do="Lower the stick, do not slow it down.",
         keys=("power.ghosts", "power.ghosts_right"),
     ),
+    "dynamics": GlossaryEntry(
+        "How much louder you play from one mark (p, mp, mf) to the next, and how many crescendos "
+        "and diminuendos go the way they are written.",
+        "No standard says how loud a mark is; the simulated player takes 12 steps of velocity.",
+        "Play the loudest and the softest bar in turn first.",
+        ("power.dynamics", "power.dynamics_right"),
+    ),
+    "bounce": GlossaryEntry(
+        "What follows the first touch of a buzz stroke. It is no stray stroke while the buzz is "
+        "held; only the first touch is judged.",
+        keys=("counts.bounce",),
+    ),
     # What went wrong
     "also": GlossaryEntry(
         "Hits that are not strokes of the pattern: strays, double triggers, crosstalk; rims where "

@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainer.kit.voices import VOICES
-from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, MISSED, RIM, WRONG_PAD
+from trainer.practice.outcomes import BOUNCE, CROSSTALK, DOUBLE, EXTRA, MISSED, RIM, WRONG_PAD
 from trainer.show.number_words import offset_text
 
 if TYPE_CHECKING:
@@ -72,6 +72,8 @@ def stroke_words(event: HitJudged, written: Note | None) -> str:
         return f"{hit}: extra stroke"
     if event.outcome == DOUBLE:
         return f"{hit}: double trigger"
+    if event.outcome == BOUNCE:
+        return f"{hit}: bounce of a buzz"
     if event.outcome == CROSSTALK:
         return f"{hit}: crosstalk"
     rim = " rim" if event.outcome == RIM else ""

@@ -38,6 +38,7 @@ KEY_EXPLANATIONS: dict[str, str] = {
     "counts.double": "How many hits are double triggers: the kit sends them, not the player.",
     "counts.rim": "How many strokes landed on the rim where the head was written.",
     "counts.crosstalk": "How many hits are one pad shaken by its neighbour.",
+    "counts.bounce": "How many hits are bounces of a buzz stroke while it was held.",
     "counts.errors": (
         "Written strokes missed or on a wrong pad, in percent; interval after Wilson."
     ),
@@ -137,6 +138,14 @@ KEY_EXPLANATIONS: dict[str, str] = {
     ),
     "power.ghosts_right": (
         "Ghost notes softer than the average ordinary stroke of their voice, in percent."
+    ),
+    "power.dynamics": (
+        "Steps of velocity from one mark of dynamics (p, mp, mf) to the next on the same voices "
+        "and levels: plus is right."
+    ),
+    "power.dynamics_right": (
+        "Crescendos and diminuendos whose second half is louder (softer) than the first, in "
+        "percent."
     ),
     "power.by_limb.*.mean": "Average velocity of one limb.",
     "power.by_limb.*.spread": "Standard deviation of one limb's velocities, in steps.",

@@ -275,6 +275,15 @@ def _power_lines(power: Summary, sure: Container[str]) -> Iterator[str]:
             by = f"{abs(amount):.0f} {way}" if round(amount) else "no louder"
             share = f"{percent_text(right['value'])} of {right['count']}"
             yield f"  {name}: {by}, {share} {side} ordinary strokes."
+    if has_value(power.get("dynamics", {})):
+        yield _dynamics_line(power["dynamics"]["value"], power["dynamics_right"])
+
+
+def _dynamics_line(steps: float, right: Summary) -> str:
+    """Return how much louder a mark is than the one below it, and how many swells are right."""
+    way = f"{abs(steps):.0f} {'louder' if steps > 0 else 'softer'} from mark to mark"
+    share = f"{percent_text(right['value'])} of {right['count']}" if has_value(right) else ""
+    return f"  Dynamics: {way}{share and f', {share} crescendos as written'}."
 
 
 def _touch_lines(touch: Summary) -> Iterator[str]:

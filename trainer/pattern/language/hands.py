@@ -160,6 +160,24 @@ class Hands:
         )
         return replace(self, sticking=tuple(moved))
 
+    def with_accents(self, levels: Sequence[Level]) -> Hands:
+        """Return the line with its loudness from a line of its own, which goes round step by step.
+
+        Raises BadInput where both take too long to come round together.
+        """
+        count = math.lcm(len(self.sticking), len(levels))
+        if count > MAX_STROKES:
+            raise BadInput(
+                f"sticking and accents come round together only after {count} steps",
+                where="hands.accents",
+                fix="write a shorter line",
+            )
+        steps = zip(self.sticking * (count // len(self.sticking)), cycle(levels), strict=False)
+        louder = (
+            stroke if stroke.who == "-" else replace(stroke, level=level) for stroke, level in steps
+        )
+        return replace(self, sticking=tuple(louder))
+
     def round_length(self) -> Fraction:
         """Return how long sticking and rhythm take to come round together, in quarter notes."""
         once = sum((value.length for value in self.values), Fraction(0))
@@ -328,11 +346,41 @@ def _notes(beat: Fraction, value: str, stroke: Stroke, stop: Stop) -> Iterator[N
         return
     for who in {"B": "RL", "-": ""}.get(stroke.who, stroke.who):
         spot = stop.right if who == "R" else stop.left
-        main = Note(beat, spot.voice, _HANDS[who], stroke.level, spot.zone, value)
-        yield main
+        main = Note(beat, spot.voice, _HANDS[who], stroke.level, spot.zone, value, buzz=stroke.buzz)
+        yield from _rolled(main, stroke.slashes, stop) if stroke.slashes else (main,)
+        before = stop.graces or spot
+        soft = Note(beat, before.voice, None, Level.NORMAL, before.zone, value)
         for place, other in enumerate(stroke.graces):
-            grace = len(stroke.graces) - place
-            yield replace(main, limb=_HANDS[other], level=Level.NORMAL, grace=grace)
+            yield replace(soft, limb=_HANDS[other], grace=len(stroke.graces) - place)
+
+
+def _rolled(main: Note, slashes: int, stop: Stop) -> Iterator[Note]:
+    """Yield the strokes that a stroke with slashes stands for: doubles, begun by its own hand."""
+    value = rolled_value(NOTE_VALUES[main.value], slashes)
+    assert value
+    for at in range(2**slashes):
+        first = at % 4 < 2
+        hand = main.limb if first else (Limb.LH if main.limb is Limb.RH else Limb.RH)
+        spot = stop.right if hand is Limb.RH else stop.left
+        level = Level.NORMAL if at and main.level is Level.ACCENT else main.level
+        yield replace(
+            main,
+            beat=main.beat + at * value.length,
+            limb=hand,
+            voice=spot.voice,
+            zone=spot.zone,
+            level=level,
+            value=value.name,
+        )
+
+
+def rolled_value(value: NoteValue, slashes: int) -> NoteValue | None:
+    """Return the value of the strokes that slashes make of one of a value, None where none fits."""
+    length = value.length / 2**slashes
+    kind = (value.actual, value.normal)
+    alike = (one for one in NOTE_VALUES.values() if (one.actual, one.normal) == kind)
+    plain = (one for one in alike if one.length == length)
+    return min(plain, key=lambda one: one.dots, default=None)
 
 
 def _marks(

@@ -21,7 +21,7 @@ from trainer.pattern.language.hands import Hands
 from trainer.pattern.language.layout import LaidSection, lay_out, repeated
 from trainer.pattern.language.rows import OSTINATOS, check_leader
 from trainer.pattern.language.sections import NOTES, TABLES, read_text, written_sections
-from trainer.pattern.model import MAX_BARS, MAX_STROKES, Pattern
+from trainer.pattern.model import MAX_BARS, MAX_STROKES, Level, Pattern
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -70,6 +70,7 @@ HANDS_FIELDS: dict[str, Callable[[Any], Any]] = {
     "orders": checks.read_order_count,
     "each": checked.whole(1, 1000),
     "seed": checked.whole(0, 2**53),
+    "accents": read_text(spelling.accents),
     "lead": checked.choice("right", "left", "both"),
     "shift": checked.whole(-MAX_STROKES, MAX_STROKES),
     "shift_accents": checked.whole(-MAX_STROKES, MAX_STROKES),
@@ -222,6 +223,11 @@ def _table(
     if "value" in found and "rhythm" in found:
         fault = BadInput("value and rhythm exclude each other", fix="keep one of the two")
         faults.add(fault, (*path, "rhythm"))
+    if "accents" in found and any(one.level != Level.NORMAL for one in found.get("sticking", ())):
+        fault = BadInput(
+            "the sticking has accents or ghosts of its own", fix="write them in one of the two"
+        )
+        faults.add(fault, (*path, "accents"))
     unread = set(value) - set(found) if isinstance(value, dict) else {"value"}
     if name == "hands" and "path" in unread:
         # The rest is still checked as what it is: a line of the hands.

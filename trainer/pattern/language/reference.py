@@ -64,11 +64,15 @@ written [section.hands] below it, or in one line: hands = { sticking = "R L", va
 
 [hands]
   sticking  one letter a step: R, L, B (both hands), K (kick), H (hi-hat pedal), - (rest).
-            > before a stroke accents it, brackets make it a ghost, a small letter before it is a
-            grace note: >R  (L)  (R L)  lR flam  llR drag. Blanks, commas and bar lines | are for
-            the eye. x4 repeats the stroke or word before it: R x4, RLRR x2; repeat bars a group:
+            > before a stroke accents it, brackets make it a ghost, small letters before it are
+            grace notes, up to four: >R  (L)  (R L)  lR flam  llR drag  lrlR ruff. zR is a buzz, a
+            held sound that is judged by its first touch; a slash makes two measured strokes of
+            one, two make four: /R is RR, //R is RRLL. Blanks, commas and bar lines | are for the
+            eye. x4 repeats the stroke or word before it: R x4, RLRR x2; repeat bars a group:
             |: R L R R :| x2 (twice where no number is written). Without a sticking the hands
             strictly alternate.
+  accents   a line of their own over the steps of the sticking, going round in its own time: > an
+            accent, - none, g a ghost, with repeats as in a sticking: ">---->--"
   lead      "right"; "left" exchanges the hands, also those of a grid; "both" is the right hand's
             lead, then the left's: of each sticking, or of the whole section (twice as many bars)
             where the sticking alternates already (R L, a paradiddle), in a climb and on a grid
@@ -78,7 +82,7 @@ written [section.hands] below it, or in one line: hands = { sticking = "R L", va
   rhythm    instead of value: the value of each step, going round: "16 x4, 4"
   path      the drum of each stroke, with repeats as in a sticking: "snare x4, tom1 x4",
             "floor/rim, |: ride snare :| x2". A rest or a foot takes none. "hihat+snare": the right
-            hand on the first, the left on the second
+            hand on the first, the left on the second. "snare~tom1": grace strokes on the snare
   per       "stroke", or one stop of the path for each "beat" (of the meter's lower number) or "bar"
   orders    "all" plays every order of the path's parts: what is between commas, or without any
             comma each drum or group; a number plays that many of them, drawn by seed
@@ -95,6 +99,19 @@ written [section.hands] below it, or in one line: hands = { sticking = "R L", va
     path = "snare/rim, snare x3, hihat+floor x8"
     lead = "both"
     shift = 1
+
+    # an accent every three strokes over four bars' worth of paradiddles, in three bars
+    length = 3
+
+    [hands]
+    sticking = "RLRR LRLL"
+    accents = ">--"
+
+    # a ruff from the snare to the tom, then rolls: measured, and as a buzz
+    [hands]
+    sticking = "lrlR - /R /L zR zL R -"
+    value = "8"
+    path = "snare~tom1, snare x5"
 
     # a climb there and back, one drum a beat
     [hands]
@@ -134,7 +151,8 @@ bar lines instead (under orders it does so by itself):
     value = "8"
 
 [bars]: a grid for each voice, as tab is written. The key is a voice or "voice/zone".
-  x o stroke   X O accent   g ghost   f flam   d drag   F D with accent   R L that hand   - . rest
+  x o stroke   X O accent   g ghost   f flam   d drag   z buzz   F D Z with accent   R L that hand
+  - . rest
   hihat o open; ride b bell; snare @ rim, w cross-stick. A | may be written between two bars.
   value     the step, 16 unless you say
   sticking  hands below the steps: R, L, B (the upper voice takes the right hand), - none. Without

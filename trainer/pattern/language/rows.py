@@ -186,12 +186,13 @@ def _written(row: Row, beat: Fraction, cell: Sign) -> WrittenStroke:
     voice = row.spot.voice
     limb = _HAND.get(cell.hand) or FOOT_LIMB.get(voice)
     zone = row.spot.zone or cell.zone
-    return WrittenStroke(Note(beat, voice, limb, cell.level, zone, row.value.name), cell.graces)
+    note = Note(beat, voice, limb, cell.level, zone, row.value.name, buzz=cell.buzz)
+    return WrittenStroke(note, cell.graces)
 
 
 def _with_graces(note: Note, graces: int) -> list[Note]:
     other = _OTHER[note.limb] if note.limb else None
-    soft = replace(note, limb=other, level=Level.NORMAL)
+    soft = replace(note, limb=other, level=Level.NORMAL, buzz=False)
     return [note, *(replace(soft, grace=place) for place in range(graces, 0, -1))]
 
 

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.pattern.language.feel import feel_faults
-from trainer.pattern.language.hands import rounds, step_count
+from trainer.pattern.language.hands import rolled_value, rounds, step_count
 from trainer.pattern.language.rows import row_count
 from trainer.pattern.model import MAX_BARS, MAX_STROKES, NOTE_VALUES, Bar
 
@@ -65,7 +65,7 @@ class WrittenSection:
 def length_faults(block: WrittenSection) -> list[BadInput]:
     """Return everything that keeps the section from being laid out, the causes first."""
     found: list[BadInput] = []
-    for check in (_aimless, _orders, _climb, _value, _sticking, _grids):
+    for check in (_aimless, _orders, _rolls, _climb, _value, _sticking, _grids):
         found += check(block)
     if not found:
         found += _size(block)
@@ -127,6 +127,19 @@ def _orders(block: WrittenSection) -> Iterator[BadInput]:
     except BadInput as fault:
         fault.at("hands.orders")
         yield fault
+
+
+def _rolls(block: WrittenSection) -> Iterator[BadInput]:
+    """Refuse slashes on note values too short for them."""
+    hands = block.hands
+    most = max((stroke.slashes for stroke in hands.sticking), default=0) if hands else 0
+    for value in dict.fromkeys(hands.values) if hands and most else ():
+        if not rolled_value(value, most):
+            yield BadInput(
+                f"{2**most} strokes in the time of a {value.name} are no note value",
+                where="hands.sticking",
+                fix="write fewer slashes, a z for a buzz, or a longer value",
+            )
 
 
 def _climb(block: WrittenSection) -> Iterator[BadInput]:
@@ -258,7 +271,11 @@ def _size(block: WrittenSection) -> Iterator[BadInput]:
 def _stroke_count(block: WrittenSection) -> int:
     """Return how many strokes the hands and the rows have, at least."""
     laid = section_bars(block)
-    strokes = step_count(block.hands, laid) if block.hands else 0
+    strokes = 0
+    if block.hands:
+        sticking = block.hands.sticking
+        rolled = sum(2**stroke.slashes for stroke in sticking)
+        strokes = step_count(block.hands, laid) * rolled // len(sticking)
     return strokes + sum(row_count(row, laid[-1].end) for row in block.rows)
 
 

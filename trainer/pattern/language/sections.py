@@ -142,7 +142,7 @@ _INSTEAD = {"value": "rhythm", "rhythm": "value"}
 _HANDS = {"orders": "order_count"}
 """Keys of [hands] that have another name in Hands."""
 
-_LINE = {"sticking", "value", "rhythm", "path"}
+_LINE = {"sticking", "value", "rhythm", "path", "accents"}
 """Keys of [hands] that write a line, beside feet or a grid; the others only change one."""
 
 
@@ -213,9 +213,11 @@ def _hands(said: dict[str, Any]) -> Hands:
     rest = {
         _HANDS.get(key, key): value
         for key, value in said.items()
-        if key not in ("value", "rhythm", "back", "lead", "shift_accents")
+        if key not in ("value", "rhythm", "back", "lead", "accents", "shift_accents")
     }
     hands = Hands(values=values, climb="rhythm" not in said and len(values) > 1, **rest)
+    if "accents" in said:
+        hands = hands.with_accents(said["accents"])
     return hands.with_accents_moved(said.get("shift_accents", 0))
 
 

@@ -17,7 +17,15 @@ from trainer.kit.voices import VOICES, place_named, place_text
 from trainer.pattern.language.faults import TextFaults
 from trainer.pattern.language.old_spelling import refuse_old
 from trainer.pattern.language.repeats import RepeatReader, is_gap, times_end, word_end
-from trainer.pattern.model import NOTE_VALUES, OLD_SIGNS, SIGNS, ZONE_SIGNS, Level, Sign
+from trainer.pattern.model import (
+    MOST_GRACES,
+    NOTE_VALUES,
+    OLD_SIGNS,
+    SIGNS,
+    ZONE_SIGNS,
+    Level,
+    Sign,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -25,9 +33,10 @@ if TYPE_CHECKING:
     from trainer.pattern.model import NoteValue
 
 T = TypeVar("T")
-_WHO, _GRACE = "RLBKH-", "lr"
-_STROKE_SIGNS = f"{_WHO}{_GRACE}>()"
-_STROKE_MEND = "write R, L, B (both), K (kick), H (hi-hat foot) or - (rest), such as R L >R (L)"
+_WHO, _GRACE, _BUZZ, _SLASH = "RLBKH-", "lr", "z", "/"
+_STROKE_SIGNS = f"{_WHO}{_GRACE}{_BUZZ}{_SLASH}>()"
+MOST_SLASHES = 2
+_STROKE_MEND = "write R, L, B (both), K (kick), H (hi-hat foot) or - (rest), such as >R (L) zR /L"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,12 +44,15 @@ class Stroke:
     """One step of a sticking.
 
     `who` is R, L, B (both hands), K (kick), H (hi-hat pedal) or `-` (rest); `graces` are the hands
-    of its grace strokes, in the order they are played.
+    of its grace strokes, in the order they are played. A `buzz` bounces until the next step. Each
+    of the `slashes` makes twice as many strokes of it.
     """
 
     who: str
     level: Level = Level.NORMAL
     graces: str = ""
+    buzz: bool = False
+    slashes: int = 0
 
 
 PLAIN_STROKES = {who: Stroke(who) for who in _WHO}
@@ -59,13 +71,18 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """One stop of a path: where the right and the left hand strike."""
+    """One stop of a path: where the right and the left hand strike.
+
+    `graces` is where grace strokes before it are struck, None for the same place.
+    """
 
     right: Spot
     left: Spot
+    graces: Spot | None = None
 
     def __str__(self) -> str:
-        return str(self.right) if self.right == self.left else f"{self.right}+{self.left}"
+        main = str(self.right) if self.right == self.left else f"{self.right}+{self.left}"
+        return f"{self.graces}~{main}" if self.graces else main
 
 
 def sticking(text: str) -> tuple[Stroke, ...]:
@@ -80,13 +97,36 @@ def sticking(text: str) -> tuple[Stroke, ...]:
     return tuple(strokes)
 
 
+_ACCENTS = {">": Level.ACCENT, "-": Level.NORMAL, ".": Level.NORMAL, "g": Level.GHOST}
+
+
+def accents(text: str) -> tuple[Level, ...]:
+    """Return the loudness of each step from a line such as `>--->--g`; repeats as in a sticking."""
+    wrong = TextFaults("step")
+
+    def read_sign(at: int, _: str) -> tuple[int, Level | None]:
+        fault = BadInput(
+            f'"{shortened(text[at])}" is no accent',
+            fix="write > for one, - for none, g for a ghost",
+        )
+        if text[at] not in _ACCENTS:
+            wrong.add(fault, at)
+        return at + 1, _ACCENTS.get(text[at])
+
+    found = [level for part in RepeatReader(text, read_sign, wrong).parts() for level in part]
+    wrong.show()
+    if not found:
+        raise BadInput("no accent is written", fix="write > for one, - for none, such as >---")
+    return tuple(found)
+
+
 def row_hands(text: str) -> tuple[Stroke, ...]:
     """Return the hands written below a grid: R, L, B or - for each step, nothing else."""
     strokes = sticking(text)
     wrong = TextFaults("step")
     for place, stroke in enumerate(strokes):
         wrong.count(place)
-        if stroke.who in "KH" or stroke.graces or stroke.level != Level.NORMAL:
+        if stroke.who in "KH" or stroke != PLAIN_STROKES[stroke.who]:
             fault = BadInput(
                 "below a grid only R, L, B and - say which hand strikes",
                 fix="write accents, ghosts, flams and feet into the grid",
@@ -156,6 +196,8 @@ def grid(text: str, voice: str) -> Cells:
     lines = []
     wrong = TextFaults("step")
     signs = SIGNS | {mark: sign for (name, mark), sign in ZONE_SIGNS.items() if name == voice}
+    if VOICES[voice].foot:
+        signs = {mark: sign for mark, sign in signs.items() if not sign.buzz}
     for at, mark in enumerate(text):
         if mark == "|":
             lines.append(len(cells))
@@ -185,16 +227,19 @@ def _read_stroke(text: str, wrong: TextFaults, at: int, brackets: str) -> tuple[
     if text[at] in _WHO and not brackets:
         return at + 1, PLAIN_STROKES[text[at]]
     first = _while_in(text, at, ">", 1)
-    graces = _while_in(text, first, _GRACE, 2)
-    who = _while_in(text, graces, ">", 1)
+    graces = _while_in(text, first, _GRACE, MOST_GRACES)
+    second = _while_in(text, graces, ">", 1)
+    buzz = _while_in(text, second, _BUZZ, 1)
+    who = _while_in(text, buzz, _SLASH, MOST_SLASHES)
     if text[who : who + 1] not in _WHO or who >= len(text):
         end = _alien_end(text, at)
         fault = BadInput(f'"{shortened(text[at:end])}" is not a stroke', fix=_STROKE_MEND)
         wrong.add(fault, at)
         return end, None
-    accented = first > at or who > graces or brackets == ">("
+    accented = first > at or second > graces or brackets == ">("
     spelled = brackets + text[at : who + 1]
-    read = partial(_stroke, spelled, text[first:graces], accented, bool(brackets))
+    marks = buzz > second, who - buzz
+    read = partial(_stroke, spelled, text[first:graces], accented, bool(brackets), marks)
     return who + 1, wrong.reading(read, at)
 
 
@@ -219,8 +264,21 @@ def _alien_end(text: str, at: int) -> int:
     return end
 
 
-def _stroke(spelled: str, graces: str, accented: bool, soft: bool) -> Stroke:
+def _stroke(
+    spelled: str, graces: str, accented: bool, soft: bool, marks: tuple[bool, int]
+) -> Stroke:
+    """Return a stroke as it is spelled; `marks` are whether it is a buzz, and its slashes."""
     who = spelled[-1]
+    buzz, slashes = marks
+    if buzz and slashes:
+        raise BadInput(
+            f'"{shortened(spelled)}" is a buzz and measured strokes at once',
+            fix="keep the z or the slash",
+        )
+    if (buzz and who not in "RLB") or (slashes and who not in "RL"):
+        raise BadInput(
+            f'"{shortened(spelled)}" cannot be rolled', fix="write zR, zB, /R or //L, a hand's roll"
+        )
     if accented and soft:
         raise BadInput(
             f'"{shortened(spelled)}" is an accent and a ghost at once', fix="keep one of the two"
@@ -230,16 +288,18 @@ def _stroke(spelled: str, graces: str, accented: bool, soft: bool) -> Stroke:
     if graces and (who not in "RL" or graces[-1] == who.lower()):
         raise BadInput(
             f'the grace stroke of "{shortened(spelled)}" must come from the other hand',
-            fix="write a flam as lR or rL, a drag as llR or rrL",
+            fix="write a flam as lR or rL, a drag as llR or rrL, a ruff as lrlR",
         )
     level = Level.ACCENT if accented else Level.NORMAL
-    return Stroke(who, Level.GHOST if soft and who != "-" else level, graces.upper())
+    level = Level.GHOST if soft and who != "-" else level
+    return Stroke(who, level, graces.upper(), buzz, slashes)
 
 
 def _stop(text: str) -> Stop:
-    right, plus, left = text.partition("+")
+    graces, tilde, main = text.partition("~")
+    right, plus, left = (main if tilde else text).partition("+")
     one = _hand_spot(right)
-    return Stop(one, _hand_spot(left) if plus else one)
+    return Stop(one, _hand_spot(left) if plus else one, _hand_spot(graces) if tilde else None)
 
 
 def _hand_spot(text: str) -> Spot:
