@@ -23,6 +23,7 @@ COMMANDS = {
     "advice": "what to practise next, with drills",
     "ladder": "climb a pattern in tempo, rung by rung, up when clean",
     "patterns": "list, show, make and check patterns",
+    "way": "what leads from pattern to pattern, and where you are",
     "sheet": "print patterns as a page for the music stand",
     "assess": "check a take that was recorded elsewhere",
     "replay": "go through a saved session again",

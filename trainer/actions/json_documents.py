@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from trainer.actions.history import GoalMargins
     from trainer.actions.replay import OpenedSession
     from trainer.actions.timing import TimingFigures
+    from trainer.actions.ways import WayState
     from trainer.archive.ceilings import Climb, LadderResult
     from trainer.archive.history import PatternHistory
     from trainer.archive.session_list import SessionEntry
@@ -372,4 +373,30 @@ def timing_document(one: TimingFigures) -> dict[str, Any]:
         "no_loop": one.no_loop,
         "terminal": one.terminal.to_dict() if one.terminal else None,
         "trusted_ms": one.trusted_ms,
+    }
+
+
+def ways_document(found: Sequence[WayState]) -> dict[str, Any]:
+    """Return ways with their steps; `place` counts steps from 0, None at the end of a way."""
+    return {
+        "ways": [
+            {
+                "name": one.way.name,
+                "title": one.way.title,
+                "place": one.place,
+                "steps": [
+                    {
+                        "pattern": state.step.pattern,
+                        "tempo": state.step.tempo,
+                        "back": state.step.back,
+                        "clean_tempo": state.clean,
+                        "sessions": state.sessions,
+                        "passed": state.passed,
+                        "stuck": state.stuck,
+                    }
+                    for state in one.steps
+                ],
+            }
+            for one in found
+        ]
     }

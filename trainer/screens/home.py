@@ -123,6 +123,7 @@ class HomeScreen(Screen[None]):
         Binding("b", "open('patterns')", "Patterns", tooltip="Browse and compose patterns"),
         Binding("k", "open('kit')", "Kit", tooltip="Which pad is which", id="kit"),
         _beside("t", "open('routine')", "Routine", "Several blocks as one practice"),
+        _beside("w", "open('way')", "Ways", "What leads from pattern to pattern"),
         _beside("a", "open('advice')", "Advice", "What to practise after the last session"),
         _beside("m", "open('goal')", "Goals", "Tempos you need, against your ceilings"),
         _beside("v", "open('compare')", "Compare", "Two sessions of one pattern side by side"),

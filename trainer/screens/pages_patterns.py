@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.actions.history import add_goal, best_pattern, margins_of_goals
 from trainer.actions.patterns import SHEET_SUFFIXES, SheetRequest, write_sheet
 from trainer.actions.requests import LadderRequest, RoutineRequest, setup_on
+from trainer.actions.ways import find_way, rate_of, states_of_ways
 from trainer.archive import goals, routines
 from trainer.archive.goals import Goal
 from trainer.archive.session_list import list_sessions
@@ -21,7 +23,8 @@ from trainer.practice.routine import RoutineProgress
 from trainer.settings import existing_recordings_folder
 from trainer.show.drawing import rate_scale
 from trainer.show.history_words import NO_GOALS, goal_lines
-from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, TextQuestion
+from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, TextQuestion, paragraphs
+from trainer.show.pattern_words import way_line, way_lines
 from trainer.show.session_words import overview
 
 if TYPE_CHECKING:
@@ -50,6 +53,11 @@ SHEET_GUIDE = (
     "becomes: .pdf, .svg, .html or .musicxml. The MusicXML beside it opens in any notation program."
 )
 
+WAY_GUIDE = (
+    "Ways lead from pattern to pattern: each step says what it is for and at which tempo it must "
+    "be clean before the next one. Enter opens a way; in it enter plays the step under the cursor. "
+    "Nothing is locked. When a step gets no faster, the way back is named."
+)
 TAB_GUIDE = (
     "The pattern as drummers write tab: steps across, voices down, the sticking below. What it is "
     "comes first."
@@ -198,6 +206,46 @@ def _around(_under: str, _name: str) -> ChooseQuestion:
 
 def _begin(_under: str, name: str, pattern: str) -> str:
     return f"Written: {routines.begin_routine(name, pattern)}"
+
+
+def way_page(port: str) -> Page:
+    """Return the page of all ways, the one practised last first."""
+
+    def make(progress: ReportProgress) -> Iterator[PagePart]:
+        progress("reading the sessions …")
+        found = states_of_ways(existing_recordings_folder())
+        for one in found.ways:
+            yield PagePart(way_line(one), (f"  {one.way.about}",), one.way.name)
+        yield from (PagePart(str(fault)) for fault in found.faults)
+
+    def open_it(name: str) -> Page:
+        if not name:
+            raise BadInput("there is no way here", fix="put the cursor on one")
+        return _one_way(name, port)
+
+    act = PageAct("enter", "Open", "The steps of the way under the cursor", open_it)
+    return Page("Ways through the patterns", WAY_GUIDE, "trainer way", make, (act,))
+
+
+def _one_way(name: str, port: str) -> Page:
+    """Return the page of one way; enter plays the step under the cursor a little slower."""
+
+    def make(progress: ReportProgress) -> Iterator[PagePart]:
+        progress("reading the sessions …")
+        one = find_way(existing_recordings_folder(), name)
+        rates = [rate_of(state.step) for state in one.steps]
+        head, *parts = paragraphs(way_lines(one, rates))
+        yield head
+        for part, state in zip(parts, one.steps, strict=True):
+            yield replace(part, name=state.step.pattern)
+
+    def play(pattern: str) -> LadderRequest:
+        if not pattern:
+            raise BadInput("there is no step here", fix="put the cursor on one")
+        return LadderRequest(pattern, setup=setup_on(port))
+
+    act = PageAct("enter", "Ladder", "Climb the pattern of the step under the cursor", play)
+    return Page(name, WAY_GUIDE, f"trainer way {name}", make, (act,))
 
 
 def sheet_page(_port: str) -> Page:

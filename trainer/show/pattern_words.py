@@ -1,4 +1,4 @@
-"""A pattern in words for browser and composer: preview, choices for each field, a try.
+"""Patterns in words: preview, choices for each field, a try, and ways through the patterns.
 
 The preview is the description and the first bars as tab. Choices are what may be picked for each
 field, with words beside it; anything else can be typed. They are the most usual ones (our own
@@ -22,8 +22,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from trainer.actions.patterns import CheckedPattern, ExportedPattern
+    from trainer.actions.ways import StepState, WayState
     from trainer.pattern.model import Pattern
 
+
+COLUMNS, INDENT = 79, "     "
 
 FieldChoice = tuple[str, str]
 """What is written, and its meaning."""
@@ -163,3 +166,34 @@ def loss_words(one: ExportedPattern) -> str:
 
 def _listed(words: Sequence[str]) -> str:
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+
+
+def way_line(one: WayState) -> str:
+    """Return where the player is on a way: the step to practise, or its end."""
+    count = len(one.way.steps)
+    if one.here is None:
+        return f"{one.way.title}: all {count} steps are clean"
+    step, place = one.here.step, (one.place or 0) + 1
+    return f"{one.way.title}: step {place} of {count}, {step.pattern} at {step.tempo:g} BPM"
+
+
+def way_lines(one: WayState, rates: Sequence[float | None]) -> Iterator[str]:
+    """Give a way step by step; `rates` are the strokes a second of each at its tempo."""
+    yield one.way.title
+    yield from wrap(one.way.about, COLUMNS)
+    for place, (state, rate) in enumerate(zip(one.steps, rates, strict=True)):
+        yield ""
+        yield f"{'>' if place == one.place else ' '} {place + 1}. {state.step.pattern}"
+        yield from wrap(state.step.why, COLUMNS, initial_indent=INDENT, subsequent_indent=INDENT)
+        speed = f", {rate:.1f} strokes a second" if rate else ""
+        yield f"{INDENT}clean at {state.step.tempo:g} BPM{speed}: {_so_far(state)}"
+        if place == one.place and state.stuck and state.step.back:
+            yield f"{INDENT}no faster lately: go back to {state.step.back} for a while"
+
+
+def _so_far(state: StepState) -> str:
+    if state.passed:
+        return f"done, {state.clean:g} BPM so far"
+    if state.clean:
+        return f"{state.clean:g} BPM so far"
+    return "not clean yet" if state.sessions else "not played yet"

@@ -1,0 +1,133 @@
+"""Where a player is on each way through the patterns, from the saved sessions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trainer.archive.session_list import list_sessions
+from trainer.checked import nearest
+from trainer.errors import BadInput, TrainerError
+from trainer.measure.ceiling import pattern_rate
+from trainer.pattern import ways
+from trainer.pattern.library import load_pattern
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+    from pathlib import Path
+
+    from trainer.archive.session_list import SessionEntry
+    from trainer.pattern.ways import Step, Way
+
+COUNTS_AT = ("solid", "tight")
+"""How strictly a tempo must be clean to pass a step."""
+
+STUCK_AFTER = 4
+"""Sessions in a row without a faster clean tempo, after which the way back is offered. Ours."""
+
+
+@dataclass(frozen=True, slots=True)
+class StepState:
+    """A step and the fastest clean tempo of its pattern so far (BPM, None: nothing clean).
+
+    `stuck` is True where the last `STUCK_AFTER` sessions brought no faster clean tempo.
+    """
+
+    step: Step
+    clean: float | None
+    sessions: int
+    stuck: bool
+
+    @property
+    def passed(self) -> bool:
+        """Whether it is clean at the tempo of the step."""
+        return self.clean is not None and self.clean >= self.step.tempo
+
+
+@dataclass(frozen=True, slots=True)
+class WayState:
+    """A way with the state of each step; `place` is the step to practise, None at the end."""
+
+    way: Way
+    steps: tuple[StepState, ...]
+
+    @property
+    def place(self) -> int | None:
+        """The step after the furthest one that was passed; whoever is ahead is not sent back."""
+        passed = [place for place, one in enumerate(self.steps) if one.passed]
+        following = passed[-1] + 1 if passed else 0
+        return following if following < len(self.steps) else None
+
+    @property
+    def here(self) -> StepState | None:
+        """The step to practise, None at the end."""
+        return None if self.place is None else self.steps[self.place]
+
+
+@dataclass(frozen=True, slots=True)
+class WaysFound:
+    """The ways with their states, the one practised last first, and files with faults."""
+
+    ways: tuple[WayState, ...]
+    faults: tuple[BadInput, ...]
+
+
+def states_of_ways(folder: Path) -> WaysFound:
+    """Return where the player of a folder is on every way."""
+    return states_among(list_sessions(folder).entries)
+
+
+def states_among(entries: Sequence[SessionEntry]) -> WaysFound:
+    """Return where the player of some sessions, the oldest first, is on every way."""
+    known, faults = ways.known_ways()
+    played: dict[str, list[SessionEntry]] = {}
+    for entry in entries:
+        if entry.played:
+            played.setdefault(entry.pattern, []).append(entry)
+    latest = {name: place for place, name in enumerate(entry.pattern for entry in entries)}
+    found = [WayState(one, tuple(_state(step, played) for step in one.steps)) for one in known]
+    found.sort(key=lambda one: -max(latest.get(step.pattern, -1) for step in one.way.steps))
+    return WaysFound(tuple(found), tuple(faults))
+
+
+def find_way(folder: Path, name: str) -> WayState:
+    """Return the way of a name or a part of its title; raises BadInput."""
+    found = states_of_ways(folder).ways
+    wanted = name.casefold()
+    for one in found:
+        if one.way.name == name:
+            return one
+    fitting = [one for one in found if wanted in one.way.title.casefold()]
+    if len(fitting) == 1:
+        return fitting[0]
+    raise BadInput(
+        f'there is no way "{name[:60]}"', fix=nearest(name, [one.way.name for one in found])
+    )
+
+
+def rate_of(step: Step) -> float | None:
+    """Return the fastest hand strokes a second of a step at its tempo, None without hands."""
+    try:
+        return pattern_rate(load_pattern(step.pattern), step.tempo)
+    except TrainerError:
+        return None
+
+
+def _state(step: Step, played: dict[str, list[SessionEntry]]) -> StepState:
+    own = played.get(step.pattern, [])
+    clean = [_clean(entry) for entry in own]
+    best = max(clean, default=0.0)
+    first = clean.index(best) if best else -1
+    stuck = len(own) - 1 - first >= STUCK_AFTER
+    return StepState(step, best or None, len(own), stuck)
+
+
+def _clean(entry: SessionEntry) -> float:
+    """Return the clean tempo of a session where it was judged strictly enough, else 0."""
+    level = entry.conditions.strictness.partition(" ")[0]
+    return entry.clean_tempo or 0.0 if level in COUNTS_AT else 0.0
+
+
+def next_patterns(found: Iterable[WayState]) -> list[tuple[Way, Step]]:
+    """Return the step to practise of each way that is not at its end."""
+    return [(one.way, one.here.step) for one in found if one.here]
