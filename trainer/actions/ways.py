@@ -13,7 +13,7 @@ from trainer.pattern import ways
 from trainer.pattern.library import load_pattern
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
     from pathlib import Path
 
     from trainer.archive.session_list import SessionEntry
@@ -80,14 +80,20 @@ def states_of_ways(folder: Path) -> WaysFound:
 def states_among(entries: Sequence[SessionEntry]) -> WaysFound:
     """Return where the player of some sessions, the oldest first, is on every way."""
     known, faults = ways.known_ways()
-    played: dict[str, list[SessionEntry]] = {}
-    for entry in entries:
-        if entry.played:
-            played.setdefault(entry.pattern, []).append(entry)
     latest = {name: place for place, name in enumerate(entry.pattern for entry in entries)}
-    found = [WayState(one, tuple(_state(step, played) for step in one.steps)) for one in known]
+    found = [state_of_way(one, entries) for one in known]
     found.sort(key=lambda one: -max(latest.get(step.pattern, -1) for step in one.way.steps))
     return WaysFound(tuple(found), tuple(faults))
+
+
+def state_of_way(way: Way, entries: Sequence[SessionEntry]) -> WayState:
+    """Return where the player of some sessions, the oldest first, is on one way."""
+    wanted = {step.pattern for step in way.steps}
+    played: dict[str, list[SessionEntry]] = {}
+    for entry in entries:
+        if entry.played and entry.pattern in wanted:
+            played.setdefault(entry.pattern, []).append(entry)
+    return WayState(way, tuple(_state(step, played) for step in way.steps))
 
 
 def find_way(folder: Path, name: str) -> WayState:
@@ -126,8 +132,3 @@ def _clean(entry: SessionEntry) -> float:
     """Return the clean tempo of a session where it was judged strictly enough, else 0."""
     level = entry.conditions.strictness.partition(" ")[0]
     return entry.clean_tempo or 0.0 if level in COUNTS_AT else 0.0
-
-
-def next_patterns(found: Iterable[WayState]) -> list[tuple[Way, Step]]:
-    """Return the step to practise of each way that is not at its end."""
-    return [(one.way, one.here.step) for one in found if one.here]
