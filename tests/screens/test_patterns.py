@@ -11,6 +11,7 @@ from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 
 from trainer.actions.requests import PlayRequest, setup_on
+from trainer.file_system import shipped_folder
 from trainer.pattern import library
 from trainer.pattern.library import PatternFilter
 from trainer.screens.patterns import PatternsScreen
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from textual.pilot import Pilot
 
     from trainer.actions.patterns import SheetRequest
+
+ALL = len(list(shipped_folder("patterns").glob("*.toml")))
 
 STUDY = """
 title = "Kept for pictures"
@@ -61,16 +64,16 @@ async def test_it_opens_on_the_list_with_the_pattern_under_the_cursor_drawn() ->
     [
         (["4"], "level 4"),
         (["4", "2"], "level 2"),
-        (["4", "0"], "Patterns: 131 of 131"),
+        (["4", "0"], f"Patterns: {ALL} of {ALL}"),
         (["m"], "for RH"),
         (["m", "m", "m"], "for RF"),
-        (["m", "m", "m", "m", "m"], "Patterns: 131 of 131"),
+        (["m", "m", "m", "m", "m"], f"Patterns: {ALL} of {ALL}"),
         (["t", "down", "enter"], "tag singles"),
-        (["t", "down", "escape"], "Patterns: 131 of 131"),
+        (["t", "down", "escape"], f"Patterns: {ALL} of {ALL}"),
         (["slash", "p", "a", "r", "a"], '"para"'),
         (["slash", "p", "a", "r", "a", "enter", "3"], '"para", level 3'),
         (["slash", "z", "q", "x"], "Nothing fits"),
-        (["slash", "z", "q", "escape"], "Patterns: 131 of 131"),
+        (["slash", "z", "q", "escape"], f"Patterns: {ALL} of {ALL}"),
     ],
 )
 async def test_filters_say_what_they_leave(keys: list[str], head: str) -> None:
@@ -80,8 +83,8 @@ async def test_filters_say_what_they_leave(keys: list[str], head: str) -> None:
         await pilot.press(*keys)
         await wait_until(pilot, lambda: head in shown(pilot.app))
         count = len(pilot.app.screen.listed)
-        assert (count == 131) == ("131 of 131" in head)
-        assert f"Patterns: {count} of 131" in shown(pilot.app)
+        assert (count == ALL) == (f"{ALL} of {ALL}" in head)
+        assert f"Patterns: {count} of {ALL}" in shown(pilot.app)
 
 
 async def test_filters_hold_together() -> None:
@@ -147,7 +150,7 @@ async def test_a_strangers_file_is_plain_text_and_a_broken_one_says_why() -> Non
     async with browser.run_test(size=(80, 24), notifications=True) as pilot:
         await opened(pilot, "cannot be read")
         assert "[b]loud[/b]<?>[2J" in shown(browser)
-        assert "! 1  ab" in shown(browser)
+        assert "! -  ab" in shown(browser)
         await pilot.press("enter")
         await pilot.pause()
         assert browser.is_running
@@ -187,9 +190,9 @@ async def test_a_thousand_patterns_are_listed_and_found() -> None:
         )
     async with app().run_test(size=(80, 24)) as pilot:
         await opened(pilot)
-        assert "Patterns: 1131 of 1131" in shown(pilot.app)
+        assert f"Patterns: {1000 + ALL} of {1000 + ALL}" in shown(pilot.app)
         await pilot.press("slash", *"drill", "space", *"777")
-        await wait_until(pilot, lambda: "Patterns: 1 of 1131" in shown(pilot.app))
+        await wait_until(pilot, lambda: f"Patterns: 1 of {1000 + ALL}" in shown(pilot.app))
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -224,6 +227,6 @@ async def test_escape_shows_all_and_then_goes_back() -> None:
         await pilot.press("4")
         await wait_until(pilot, lambda: "level 4" in shown(pilot.app))
         await pilot.press("escape")
-        await wait_until(pilot, lambda: "Patterns: 131 of 131" in shown(pilot.app))
+        await wait_until(pilot, lambda: f"Patterns: {ALL} of {ALL}" in shown(pilot.app))
         await pilot.press("escape")
         await wait_until(pilot, lambda: not pilot.app.is_running)
