@@ -12,7 +12,7 @@ import pytest
 
 from trainer import cli
 from trainer.pattern import library
-from trainer.pattern.formats import musicxml_read, sheet
+from trainer.pattern.formats import musicxml_read, sheet_print
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -94,7 +94,7 @@ def test_a_pdf_is_made_without_typst_too(tmp_path: Path, monkeypatch: pytest.Mon
     """rsvg-convert, where it is installed, stands in."""
     if not shutil.which("rsvg-convert"):
         pytest.skip("rsvg-convert is not installed")
-    monkeypatch.setattr(sheet, "find_spec", lambda name: None)
+    monkeypatch.setattr(sheet_print, "find_spec", lambda name: None)
     path = tmp_path / "odd.pdf"
 
     assert cli.run(["sheet", "climb-odd-numbers", "-o", str(path)]) == 0
@@ -129,7 +129,7 @@ def test_without_a_way_to_pdf_the_words_say_how(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Without any program for PDF the sentence says how to print the HTML."""
-    monkeypatch.setattr(sheet, "_way", lambda: None)
+    monkeypatch.setattr(sheet_print, "_way", lambda: None)
 
     assert cli.run(["sheet", "climb-odd-numbers", "-o", str(tmp_path / "odd.pdf")]) == 1
     assert "print it to PDF from any browser" in capsys.readouterr().err
@@ -185,3 +185,119 @@ def test_a_sheet_has_an_end(tmp_path: Path, capsys: pytest.CaptureFixture[str]) 
 
     assert cli.run(["sheet", str(endless), "-o", str(tmp_path / "x.svg")]) == 2
     assert "3,120 bars" in capsys.readouterr().err
+
+
+def _routine(folder: Path) -> Path:
+    path = folder / "week.toml"
+    path.write_text(
+        'title = "Week of Anna"\n\n[[block]]\nkind = "warm-up"\npattern = "flam"\ntempo = 61\n'
+        'minutes = 3\n\n[[block]]\nkind = "rest"\nminutes = 1\n\n[[block]]\nkind = "ladder"\n'
+        'pattern = "drag"\nfrom = 72\nminutes = 5\n'
+    )
+    return path
+
+
+def test_a_routine_is_one_sheet(tmp_path: Path) -> None:
+    """A week's routine: its title, and each pattern at the tempo it begins with."""
+    path = tmp_path / "week.svg"
+
+    assert cli.run(["sheet", "--routine", str(_routine(tmp_path)), "-o", str(path)]) == 0
+
+    words = _words(path.read_text())
+    assert [word for word in words if word in ("Week of Anna", "Flam", "Drag")] == [
+        "Week of Anna",
+        "Flam",
+        "Drag",
+    ]
+    assert [word for word in words if word.startswith("♩")] == ["♩ = 61", "♩ = 72"]
+
+
+def test_a_tag_is_one_sheet(tmp_path: Path) -> None:
+    """All patterns with a tag, under its name."""
+    path = tmp_path / "tag.html"
+
+    assert cli.run(["sheet", "--tag", "flams", "-o", str(path)]) == 0
+
+    titles = [entry.title for entry in library.catalogue() if "flams" in entry.tags]
+    assert len(titles) > 3
+    assert all(f">{title}<" in path.read_text() for title in titles)
+
+
+def test_nothing_to_print_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """No pattern, no routine, no tag: a sentence."""
+    assert cli.run(["sheet", "-o", str(tmp_path / "x.svg")]) == 2
+    assert "nothing to print" in capsys.readouterr().err
+
+
+def test_space_to_write_in(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Boxes for tempos beside each title, a line for name and date, lines for notes; bounded."""
+    path = tmp_path / "x.svg"
+    wanted = ["--tempo-boxes", "3", "--name", "--notes", "4"]
+
+    assert cli.run(["sheet", "flam", "drag", *wanted, "-o", str(path)]) == 0
+
+    root = ET.fromstring(path.read_text())
+    words = _words(path.read_text())
+    assert len(root.findall(f".//{SVG}rect")) == 6
+    assert {"Name", "Date", "Notes"} <= set(words)
+    assert cli.run(["sheet", "flam", "--notes", "99", "-o", str(path)]) == 2
+    assert "99 do not fit" in capsys.readouterr().err
+
+
+def test_the_page_says_what_the_drums_look_like(tmp_path: Path) -> None:
+    """Several drums have a key, the rim with a slash through its head; a snare alone has none."""
+    path = tmp_path / "x.svg"
+    cli.run(["sheet", "rim-and-head", "-o", str(path)])
+    page = path.read_text()
+    cli.run(["sheet", "flam", "-o", str(path)])
+
+    assert {"snare", "snare rim"} <= set(_words(page))
+    assert "snare" not in _words(path.read_text())
+    slashes = ET.fromstring(page).findall(f".//{SVG}g[@class='notehead']/{SVG}path")
+    strokes = library.load_pattern("rim-and-head").notes
+    assert len(slashes) == sum(note.zone == "rim" for note in strokes)
+
+
+def test_clef_and_meter_are_written_once_a_page(tmp_path: Path) -> None:
+    """Three patterns of four quarters have one clef and one meter; another meter is written."""
+    path = tmp_path / "x.svg"
+    cli.run(["sheet", "flam", "drag", "flam-tap", "climb-in-seven", "-o", str(path)])
+
+    assert _count(path.read_text(), "clef") == 1
+    meters = ET.parse(path).getroot().iterfind(f".//{SVG}g[@class='meterSig']")
+    assert sum(meter.find(f"{SVG}use") is not None for meter in meters) == 2
+
+
+def test_the_description_is_under_the_title(tmp_path: Path) -> None:
+    """What a pattern is about is printed, in full where it fits."""
+    path = tmp_path / "x.svg"
+    cli.run(["sheet", "unison-groove", "flam", "-o", str(path)])
+
+    assert library.load_pattern("unison-groove").about in _words(path.read_text())
+
+
+def test_repeats_beside_one_another_have_words_of_their_own(tmp_path: Path) -> None:
+    """Titles and times of one-bar sections share a height and do not overlap."""
+    source = tmp_path / "r.toml"
+    source.write_text(
+        "".join(
+            f'[[section]]\ntitle = "{title}"\nhands = "R L R R"\ntimes = {times}\n\n'
+            for title, times in (("a rather long title of a section", 3), ("another", 4))
+        )
+    )
+    path = tmp_path / "x.svg"
+    cli.run(["sheet", str(source), "-o", str(path)])
+
+    titles = [
+        text
+        for text in ET.parse(path).getroot().iterfind(f".//{SVG}g[@class='dir']/{SVG}text")
+        if "times" in (text.text or "")
+    ]
+    assert [text.text for text in titles] == [
+        "a rather long title of a section, 3 times",
+        "another, 4 times",
+    ]
+    first, second = titles
+    assert first.get("y") == second.get("y")
+    wide = 0.46 * float(first.get("font-size", "0")[:-2]) * len(first.text or "")
+    assert float(first.get("x", "0")) + wide < float(second.get("x", "0"))

@@ -307,7 +307,7 @@ def test_noteheads_of_zones_have_a_key() -> None:
     words = [one.text for one in _written(hands=hands).iter("words")]
     plain = [one.text for one in _written(hands="R L").iter("words")]
 
-    assert words == ["slash: rim"]
+    assert words == ["slashed: rim"]
     assert plain == []
 
 

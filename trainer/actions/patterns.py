@@ -9,14 +9,17 @@ from trainer.checked import nearest, shortened
 from trainer.errors import BadInput, Faults, TrainerError
 from trainer.pattern import library
 from trainer.pattern.language import changes
+from trainer.pattern.library import PatternFilter
 from trainer.results import save_result
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
-    from trainer.pattern.library import PatternEntry, PatternFilter
+    from trainer.pattern.formats.sheet import SheetStyle
+    from trainer.pattern.library import PatternEntry
     from trainer.pattern.model import Pattern
+    from trainer.practice.routine import Block
 
 
 def list_patterns(wanted: PatternFilter) -> list[PatternEntry]:
@@ -173,51 +176,81 @@ MUSICXML_SUFFIXES = (".musicxml", ".xml")
 
 @dataclass(frozen=True, slots=True)
 class SheetRequest:
-    """Patterns, by name or file, in the order they are printed, and the file they go into.
+    """What is printed, in this order, and the file it goes into.
 
-    The file's ending says what it becomes. `paper` is `a4` or `letter`.
+    `patterns` are named or files; `routine` adds the patterns of a routine, once each, at the
+    tempos it plays them, and `tag` those that have a tag. The file's ending says what it becomes.
     """
 
     patterns: Sequence[str]
     output: Path
-    title: str = ""
-    paper: str = "a4"
+    style: SheetStyle | None = None
+    routine: str = ""
+    tag: str = ""
 
 
 def write_sheet(request: SheetRequest) -> Iterator[Path]:
     """Write the page, with its MusicXML beside it first; yield each file once it is there."""
     from trainer.pattern.formats.musicxml_write import to_musicxml
+    from trainer.pattern.formats.sheet import SheetStyle
 
-    patterns = [library.load_pattern(name) for name in request.patterns]
     output = request.output
     ending = output.suffix.lower()
     if ending not in SHEET_SUFFIXES:
         raise BadInput(
             "a sheet ends in .pdf, .svg, .html or .musicxml", where=str(output), fix="rename it"
         )
-    document = to_musicxml(*patterns, title=request.title)
+    patterns, title = _printed(request)
+    style = request.style or SheetStyle()
+    style = replace(style, title=style.title or title)
+    document = to_musicxml(*patterns, title=style.title)
     sources = [*map(library.pattern_file, request.patterns)]
     if ending in MUSICXML_SUFFIXES:
         yield save_result(output, document, sources)
         return
     yield save_result(output.with_suffix(".musicxml"), document, sources)
     try:
-        yield from _print(patterns, request)
+        yield from _print(patterns, output, style)
     except TrainerError as error:
         raise error.at(str(output)) from None
 
 
-def _print(patterns: Sequence[Pattern], request: SheetRequest) -> Iterator[Path]:
-    from trainer.pattern.formats import sheet
+def _printed(request: SheetRequest) -> tuple[list[Pattern], str]:
+    """Return the patterns of a sheet, and the title it has where none is given."""
+    patterns = [library.load_pattern(name) for name in request.patterns]
+    title = ""
+    if request.routine:
+        from trainer.archive.routines import find_routine, load_routine
 
-    output, title, paper = request.output, request.title, request.paper
+        routine = load_routine(find_routine(request.routine))
+        blocks = {block.pattern: block for block in routine.blocks if block.pattern}
+        patterns += [_at_tempo(library.load_pattern(name), blocks[name]) for name in blocks]
+        title = routine.title
+    if request.tag:
+        entries = list_patterns(PatternFilter(tags=(request.tag,)))
+        patterns += [library.load_pattern(entry.name) for entry in entries if not entry.fault]
+        title = title or request.tag.capitalize()
+    if not patterns:
+        raise BadInput("there is nothing to print", fix="name a pattern, a routine or a tag")
+    return patterns, title
+
+
+def _at_tempo(pattern: Pattern, block: Block) -> Pattern:
+    """Return a pattern at the tempo a block of a routine begins with."""
+    tempo = block.tempo or block.start
+    return replace(pattern, tempo=tempo) if tempo else pattern
+
+
+def _print(patterns: Sequence[Pattern], output: Path, style: SheetStyle) -> Iterator[Path]:
+    from trainer.pattern.formats import sheet, sheet_print
+
     ending = output.suffix.lower()
-    pages = sheet.sheet_pages(patterns, title, paper)
+    pages = sheet.sheet_pages(patterns, style)
     if ending == ".pdf":
-        yield save_result(output, sheet.to_pdf(pages, paper))
+        yield save_result(output, sheet_print.to_pdf(pages, style.paper))
     elif ending == ".html":
-        heading = title or ", ".join(pattern.title for pattern in patterns)
-        yield save_result(output, sheet.pages_as_html(pages, heading, paper))
+        heading = style.title or ", ".join(pattern.title for pattern in patterns)
+        yield save_result(output, sheet_print.pages_as_html(pages, heading, style.paper))
     elif len(pages) == 1:
         yield save_result(output, pages[0])
     else:

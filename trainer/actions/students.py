@@ -297,7 +297,7 @@ def save_page(path: Path, picture: str) -> Path:
     Raises BadInput for another end.
     """
     if path.suffix.lower() == ".pdf":
-        from trainer.pattern.formats.sheet import to_pdf
+        from trainer.pattern.formats.sheet_print import to_pdf
 
         return save_result(path, to_pdf([picture]))
     if path.suffix.lower() == ".svg":

@@ -66,27 +66,27 @@ STAFF_PLACES: dict[tuple[str, str], StaffPlace] = {
     ("cowbell", "head"): StaffPlace("E", 5, "x"),
     ("tambourine", "head"): StaffPlace("B", 4, "x"),
     ("tom0", "head"): StaffPlace("F", 5),
-    ("tom0", "rim"): StaffPlace("F", 5, "slash"),
+    ("tom0", "rim"): StaffPlace("F", 5, "slashed"),
     ("tom1", "head"): StaffPlace("E", 5),
-    ("tom1", "rim"): StaffPlace("E", 5, "slash"),
+    ("tom1", "rim"): StaffPlace("E", 5, "slashed"),
     ("tom2", "head"): StaffPlace("D", 5),
-    ("tom2", "rim"): StaffPlace("D", 5, "slash"),
+    ("tom2", "rim"): StaffPlace("D", 5, "slashed"),
     ("snare", "head"): StaffPlace("C", 5),
-    ("snare", "rim"): StaffPlace("C", 5, "slash"),
+    ("snare", "rim"): StaffPlace("C", 5, "slashed"),
     ("snare", "cross-stick"): StaffPlace("C", 5, "x"),
     ("tom3", "head"): StaffPlace("B", 4),
-    ("tom3", "rim"): StaffPlace("B", 4, "slash"),
+    ("tom3", "rim"): StaffPlace("B", 4, "slashed"),
     ("floor", "head"): StaffPlace("A", 4),
-    ("floor", "rim"): StaffPlace("A", 4, "slash"),
+    ("floor", "rim"): StaffPlace("A", 4, "slashed"),
     ("floor2", "head"): StaffPlace("G", 4),
-    ("floor2", "rim"): StaffPlace("G", 4, "slash"),
+    ("floor2", "rim"): StaffPlace("G", 4, "slashed"),
     ("kick", "head"): StaffPlace("F", 4),
     ("kick2", "head"): StaffPlace("E", 4),
     ("pedal", "closed"): StaffPlace("D", 4, "x"),
 }
 
 NOTEHEAD_WORDS = {
-    "slash": "slash",
+    "slashed": "slashed",
     "diamond": "diamond",
     "circle-x": "circled cross",
     "cross": "plus",
@@ -108,7 +108,7 @@ def staff_place(voice: str, zone: str) -> StaffPlace:
 
 
 def notehead_key(drums: Iterable[tuple[str, str]]) -> list[str]:
-    """Return what the noteheads of zones mean, in lines such as `diamond: bell, slash: rim`.
+    """Return what the noteheads of zones mean, in lines such as `diamond: bell, slashed: rim`.
 
     `drums` are the voices and zones used. Two heads a line are no wider than a short bar.
     """
@@ -126,6 +126,7 @@ def voice_at(step: str, octave: int, head: str) -> tuple[str, str] | None:
 
     An unknown notehead means the ordinary one among crosses or among plain heads.
     """
+    head = "slashed" if head in ("slash", "back slashed") else head
     return _VOICE_AT.get((step, octave, head)) or _VOICE_ON_LINE.get(
         (step, octave, head == "normal")
     )
@@ -253,7 +254,8 @@ class Glyph:
 
     `beat` counts from the bar's start and `length` is in quarter notes; `base` is the plain note
     (4 = quarter) with `dots`; `tuplet` is (strokes, in the time of), None outside tuplets, with
-    `opens` and `closes` at its ends and `bracket` where beams do not show it; `beams` holds begin,
+    `opens` and `closes` at its ends, `bracket` where beams do not show it, and `numbered` unless
+    the other voice shows the same one; `beams` holds begin,
     continue, end or a hook for each beam. A rest has no notes; `graces` come before the chord.
     `tied_from` is the rest of a stroke that began before, `tied_on` has such a rest to come.
     """
@@ -268,6 +270,7 @@ class Glyph:
     opens: bool = False
     closes: bool = False
     bracket: bool = False
+    numbered: bool = True
     beams: tuple[str, ...] = ()
     tied_from: bool = False
     tied_on: bool = False
@@ -292,6 +295,19 @@ def bracketed(glyphs: list[Glyph]) -> list[Glyph]:
             if not _one_beam(found[first:]):
                 found[first] = replace(found[first], bracket=True)
     return found
+
+
+TupletSpan = tuple[Fraction, Fraction, tuple[int, int] | None]
+"""Where a tuplet starts and ends, and how many strokes are in the time of how many."""
+
+
+def tuplet_spans(glyphs: Sequence[Glyph]) -> Iterator[tuple[TupletSpan, int]]:
+    """Yield the tuplets of a bar, each with the index of its first glyph."""
+    first = 0
+    for at, glyph in enumerate(glyphs):
+        first = at if glyph.opens else first
+        if glyph.closes:
+            yield (glyphs[first].beat, glyph.beat + glyph.length, glyph.tuplet), first
 
 
 def _beam_key(glyph: Glyph, meter: Meter) -> tuple[Fraction, bool]:

@@ -13,6 +13,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput, named
+from trainer.pattern.formats.musicxml_feel import FoundFeel
 from trainer.pattern.formats.musicxml_marks import (
     CODA,
     SEGNO,
@@ -25,7 +26,7 @@ from trainer.pattern.formats.musicxml_marks import (
     whole_of,
 )
 from trainer.pattern.formats.musicxml_notes import SECTION, times_words
-from trainer.pattern.model import Level, Meter
+from trainer.pattern.model import DYNAMICS, Level, Meter
 from trainer.pattern.staff import sticking_limbs
 
 if TYPE_CHECKING:
@@ -82,7 +83,8 @@ class Measure:
     """One measure as written; `section` is the title and count of a section that starts here.
 
     `times` is above 0 at a backward repeat; `endings` are the turns that play it (empty: all).
-    `signs` are those of `trainer.pattern.formats.musicxml_marks`; `tempos` are (place, BPM, unit).
+    `signs` are those of `trainer.pattern.formats.musicxml_marks`; `feel` has the marks of swing,
+    tempo and dynamics.
     """
 
     meter: Meter
@@ -91,7 +93,7 @@ class Measure:
     times: int = 0
     endings: frozenset[int] = frozenset()
     section: tuple[str, int] | None = None
-    tempos: list[tuple[Fraction, float, Fraction]] = field(default_factory=list)
+    feel: FoundFeel = field(default_factory=FoundFeel)
     signs: set[str] = field(default_factory=set)
 
 
@@ -277,11 +279,11 @@ class _State:
         """Take up directions and sounds."""
         tempo = tempo_of(item)
         if tempo:
-            made.tempos.append((now, *tempo))
+            made.feel.tempos.append((now, *tempo))
+        if not self.own:
+            made.feel.take(item, now)
         for sound in [item] if item.tag == "sound" else item.findall("sound"):
             made.signs |= {sign for name, sign in SOUNDS.items() if sound.get(name)}
-            if sound.find("swing/first") is not None:
-                self.lost("swing")
         if item.tag == "direction":
             self._direction(item, now, made)
 
@@ -296,9 +298,9 @@ class _State:
             return
         signs = (SEGNO, CODA)
         made.signs |= {one for one in signs if item.find(f"direction-type/{one}") is not None}
-        for kind in item.iterfind("direction-type/*"):
-            if kind.tag in ("dynamics", "wedge"):
-                self.lost("dynamics")
+        for mark in item.iterfind("direction-type/dynamics/*"):
+            if mark.tag not in DYNAMICS:
+                self.lost(f'dynamic marks "{mark.tag[:20]}"')
         for words in item.iterfind("direction-type/words"):
             self._words((words.text or "").strip(), now, made)
 
@@ -308,10 +310,8 @@ class _State:
             made.signs.add(sign)
         elif text in _HANDS_IN_WORDS or sticking_limbs(text)[0]:
             self.words = (now, text)
-        elif _SLOWING.search(text[:80]):
+        elif not made.feel.take_words(text, now) and _SLOWING.search(text[:80]):
             self.lost("gradual changes of tempo in words")
-        elif re.search(r"\b(swing|shuffle)\b", text[:80], re.IGNORECASE):
-            self.lost("swing in words")
 
     def _barline(self, item: Element, made: Measure) -> None:
         repeat, ending = item.find("repeat"), item.find("ending")

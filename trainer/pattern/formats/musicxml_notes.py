@@ -241,8 +241,9 @@ def _notations(
     for kind in tied:
         add_element(notations, "tied", type=kind)
     if ends and ends.opens:
-        shown = "yes" if ends.bracket else "no"
-        add_element(notations, "tuplet", type="start", bracket=shown, show_number="actual")
+        shown = "yes" if ends.bracket and ends.numbered else "no"
+        number = "actual" if ends.numbered else "none"
+        add_element(notations, "tuplet", type="start", bracket=shown, show_number=number)
     if ends and ends.closes:
         add_element(notations, "tuplet", type="stop")
     if buzz:

@@ -25,6 +25,12 @@ from trainer.pattern.formats.assumptions import (
     playable_tempo,
 )
 from trainer.pattern.formats.musicxml_drums import PartDrums, drum_notes
+from trainer.pattern.formats.musicxml_feel import (
+    FoundFeel,
+    dynamics_of,
+    swings_of,
+    tempo_changes_of,
+)
 from trainer.pattern.formats.musicxml_file import read_score
 from trainer.pattern.formats.musicxml_form import play_order, played_sections
 from trainer.pattern.formats.musicxml_measures import Losses, read_measures, read_tempo
@@ -74,10 +80,12 @@ def _pattern(root: Element, name: str, kit: Kit) -> Pattern:
         raise BadInput("the file has no percussion", fix="export the drum part")
     if len(notes) > MAX_STROKES:
         raise BadInput(f"the file has more than {MAX_STROKES:,} strokes", fix="shorten it")
-    tempos = [(bpm, unit) for measure in measures for _, bpm, unit in measure.tempos]
-    if len(set(tempos)) > 1:
-        assumed.append("tempo: the first of several")
-    tempo, unit, words = playable_tempo(tempos[0] if tempos else read_tempo(root))
+    feel = FoundFeel()
+    for bar, (at, _) in zip(bars, order, strict=True):
+        feel.add(measures[at].feel, bar.start)
+    first = feel.tempos[0][1:] if feel.tempos else read_tempo(root)
+    tempo, unit, words = playable_tempo(first)
+    end = bars[-1].end
     pattern = Pattern(
         name=name,
         title=_title(root) or name,
@@ -87,6 +95,9 @@ def _pattern(root: Element, name: str, kit: Kit) -> Pattern:
         tempo=tempo,
         tempo_unit=unit,
         assumed=(*assumed, *hands, *not_followed, *words, *losses.words()),
+        swing=swings_of(feel, end),
+        tempo_changes=tempo_changes_of(feel, end, tempo, unit),
+        dynamics=dynamics_of(feel, end),
     )
     return _with_own_fields(pattern, root) if own else pattern
 

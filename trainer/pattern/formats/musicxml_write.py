@@ -14,12 +14,12 @@ from bisect import bisect_left
 from copy import copy
 from dataclasses import replace
 from fractions import Fraction
-from itertools import accumulate
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 from trainer.kit.model import GENERAL_MIDI
 from trainer.kit.voices import ROW, VOICES
+from trainer.pattern.formats.musicxml_feel import feel_inside, tempo_direction, written_feel
 from trainer.pattern.formats.musicxml_notes import (
     BEAT_UNITS,
     DIVISIONS,
@@ -34,7 +34,7 @@ from trainer.pattern.formats.musicxml_notes import (
 from trainer.pattern.json_data import feel_to_dict
 from trainer.pattern.model import NOTE_VALUES, beat_of
 from trainer.pattern.rhythm import is_foot, spell, written_values
-from trainer.pattern.staff import notehead_key
+from trainer.pattern.staff import notehead_key, tuplet_spans
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Iterator, Sequence
@@ -51,30 +51,31 @@ LONGEST = max(value.length for value in NOTE_VALUES.values())
 """How far a stroke may last beyond its bar, in quarter notes."""
 
 
-def to_musicxml(*patterns: Pattern, title: str = "", systems: Sequence[Sequence[int]] = ()) -> str:
+def to_musicxml(
+    *patterns: Pattern, title: str = "", bare: bool = False, before: Meter | None = None
+) -> str:
     """Return one or more patterns as a MusicXML document; each begins on a new system.
 
-    `title` stands at the head of the page, the pattern's own where there is only one. `systems`
-    holds for each pattern the written bars of each of its lines, where the lines are to be broken.
-    Raises BadInput for strokes on places that no note value can write.
+    `title` is at the head of the page, the pattern's own where there is only one. A `bare` document
+    has no title, tempo and key of noteheads: the page around it has them. The meter `before` is not
+    written again. Raises BadInput for strokes on places that no note value can write.
     """
     root = ET.Element("score-partwise", version="4.0")
-    _head(root, patterns, title)
+    _head(root, patterns, title, bare=bare)
     part = add_element(root, "part", id=PART)
     meter = None
-    for number, pattern in enumerate(patterns):
-        breaks = set(accumulate(systems[number])) if systems else set()
+    for pattern in patterns:
         heading = pattern.title if title or len(patterns) > 1 else ""
-        _Writer(pattern, part, breaks, heading).write(meter)
+        _Writer(pattern, part, heading, bare=bare).write(meter, before)
         meter = pattern.bars[-1].meter
     ET.indent(root, " ")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{_DOCTYPE}\n' + ET.tostring(root, "unicode")
 
 
-def _head(root: ET.Element, patterns: Sequence[Pattern], title: str) -> None:
+def _head(root: ET.Element, patterns: Sequence[Pattern], title: str, *, bare: bool) -> None:
     """Write title, maker, hidden fields and the list of drums."""
     first = patterns[0]
-    if title or len(patterns) == 1:
+    if not bare and (title or len(patterns) == 1):
         add_element(add_element(root, "work"), "work-title", title or first.title)
     identification = add_element(root, "identification")
     add_element(add_element(identification, "encoding"), "software", SOFTWARE)
@@ -107,15 +108,20 @@ def _head(root: ET.Element, patterns: Sequence[Pattern], title: str) -> None:
 class _Writer:
     """One pattern on its way into a part."""
 
-    def __init__(self, pattern: Pattern, part: ET.Element, breaks: set[int], heading: str) -> None:
-        self.pattern, self.part, self.breaks, self.heading = pattern, part, breaks, heading
+    def __init__(self, pattern: Pattern, part: ET.Element, heading: str, *, bare: bool) -> None:
+        self.pattern, self.part, self.heading, self.bare = pattern, part, heading, bare
         self.values = written_values(pattern.notes, pattern.bars)
         self.hands = Stream([note for note in pattern.notes if not is_foot(note)])
         self.feet = Stream([note for note in pattern.notes if is_foot(note)])
         self.written: dict[tuple[int, int, Meter], list[ET.Element]] = {}
+        self.feel = written_feel(pattern)
 
-    def write(self, meter: Meter | None) -> None:
-        """Write every bar, one turn of each repeat; `meter` is in force before, None at first."""
+    def write(self, meter: Meter | None, before: Meter | None) -> None:
+        """Write every bar, one turn of each repeat.
+
+        `meter` is in force where another pattern comes before, None at the head of the part;
+        `before` is one that need not be written there.
+        """
         number = 0
         for section, repeated, first, after in _runs(self.pattern):
             until = self.pattern.bars[after - 1].end
@@ -123,14 +129,15 @@ class _Writer:
                 bar = self.pattern.bars[index]
                 # Bars are counted as they are played, repeats and all.
                 measure = add_element(self.part, "measure", number=str(index + 1))
-                if number in self.breaks or (meter and not number):
+                if meter and not number:
                     add_element(measure, "print", new_system="yes")
-                _attributes(measure, bar.meter, meter)
+                _attributes(measure, bar.meter, meter, before)
                 meter = bar.meter
-                if not number:
+                if not number and not self.bare:
                     self._start(measure)
                 if index == first and section:
                     _section_mark(measure, section, repeated)
+                self._feel(measure, bar)
                 self._bar(measure, bar, until)
                 if index == after - 1 and section and repeated:
                     _repeat_end(measure, section.times)
@@ -139,28 +146,36 @@ class _Writer:
                 number += 1
 
     def _start(self, measure: ET.Element) -> None:
-        """Write the heading, where the page has several, and the tempo."""
+        """Write the heading, where the page has several, the tempo, and the key of noteheads."""
         pattern = self.pattern
-        direction = add_element(measure, "direction", placement="above")
+        unit = pattern.tempo_unit if pattern.tempo_unit in BEAT_UNITS else Fraction(1)
+        bpm = pattern.tempo * float(pattern.tempo_unit / unit)
+        direction = tempo_direction(bpm, unit)
         if self.heading:
             # The wide blank keeps the tempo apart on the same line.
             heading = f"{self.heading}\N{EM SPACE}\N{EM SPACE}"
-            words = add_element(direction, "direction-type")
+            words = ET.Element("direction-type")
             add_element(words, "words", heading, font_weight="bold", font_size="14")
-        unit, dots = BEAT_UNITS.get(pattern.tempo_unit, BEAT_UNITS[Fraction(1)])
-        quarters = pattern.tempo * float(pattern.tempo_unit)
-        shown = pattern.tempo if pattern.tempo_unit in BEAT_UNITS else quarters
-        metronome = add_element(add_element(direction, "direction-type"), "metronome")
-        add_element(metronome, "beat-unit", unit)
-        for _ in range(dots):
-            add_element(metronome, "beat-unit-dot")
-        add_element(metronome, "per-minute", f"{shown:.10g}")
-        add_element(direction, "sound", tempo=f"{quarters:.10g}")
+            direction.insert(0, words)
+        measure.append(direction)
         for heads in notehead_key({(note.voice, note.zone) for note in pattern.notes}):
             line = add_element(
                 add_element(measure, "direction", placement="above"), "direction-type"
             )
             add_element(line, "words", heads, font_style="italic", font_size="10")
+
+    def _feel(self, measure: ET.Element, bar: Bar) -> None:
+        """Write the changes of swing, tempo and dynamics inside a bar."""
+        last = bar is self.pattern.bars[-1]
+        for place, direction in self.feel:
+            if bar.start <= place < bar.end or (last and place == bar.end):
+                written = copy(direction)
+                if place > bar.start:
+                    offset = ET.Element("offset")
+                    offset.text = str(int((place - bar.start) * DIVISIONS))
+                    at = len(written.findall("direction-type"))
+                    written.insert(at, offset)
+                measure.append(written)
 
     def _bar(self, measure: ET.Element, bar: Bar, until: Fraction) -> None:
         """Write a bar's notes; bars that are alike share their elements."""
@@ -186,8 +201,11 @@ class _Writer:
             add_element(note, "voice", 1)
         if feet and self.hands.notes:
             add_element(add_element(measure, "backup"), "duration", length)
-        for glyph in feet:
-            write_glyph(measure, glyph, 2, self.values)
+        shown = {span for span, _ in tuplet_spans(hands)}
+        twice = {at for span, at in tuplet_spans(feet) if span in shown}
+        for at, glyph in enumerate(feet):
+            once = replace(glyph, numbered=False) if at in twice else glyph
+            write_glyph(measure, once, 2, self.values)
         return measure
 
 
@@ -229,17 +247,18 @@ def _from(notes: Sequence[Note], bar: Bar) -> Hashable:
     )
 
 
-def _attributes(measure: ET.Element, meter: Meter, before: Meter | None) -> None:
+def _attributes(measure: ET.Element, meter: Meter, now: Meter | None, before: Meter | None) -> None:
     """Write the meter where it changes; at the very start also what holds for the whole part."""
-    if meter == before:
+    if meter == now:
         return
     attributes = add_element(measure, "attributes")
-    if before is None:
+    if now is None:
         add_element(attributes, "divisions", DIVISIONS)
-    time = add_element(attributes, "time")
+    shown = {} if now or meter != before else {"print_object": "no"}
+    time = add_element(attributes, "time", **shown)
     add_element(time, "beats", "+".join(map(str, meter.groups)) or meter.beats)
     add_element(time, "beat-type", meter.unit)
-    if before is None:
+    if now is None:
         add_element(add_element(attributes, "clef"), "sign", "percussion")
 
 
@@ -249,7 +268,7 @@ def _runs(pattern: Pattern) -> Iterator[tuple[Section | None, bool, int, int]]:
     for section in sorted(pattern.sections, key=lambda section: section.first_bar):
         if section.first_bar > at:
             yield None, False, at, section.first_bar
-        repeated = _repeats(pattern, section)
+        repeated = is_repeat(pattern, section)
         count = section.bar_count // section.times if repeated else section.bar_count
         yield section, repeated, section.first_bar, section.first_bar + count
         at = section.first_bar + section.bar_count
@@ -257,12 +276,14 @@ def _runs(pattern: Pattern) -> Iterator[tuple[Section | None, bool, int, int]]:
         yield None, False, at, len(pattern.bars)
 
 
-def _repeats(pattern: Pattern, section: Section) -> bool:
-    """Tell whether a section is the same music over and over, as it says."""
+def is_repeat(pattern: Pattern, section: Section) -> bool:
+    """Return whether a section is the same music over and over, as it says."""
     size, rest = divmod(section.bar_count, section.times)
     if section.times == 1 or rest:
         return False
     bars = pattern.bars[section.first_bar : section.first_bar + section.bar_count]
+    if feel_inside(pattern, bars[0].start, bars[-1].end):
+        return False
     turns = []
     for turn in range(section.times):
         inside = bars[turn * size : (turn + 1) * size]

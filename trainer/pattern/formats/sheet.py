@@ -1,37 +1,36 @@
-"""Sheets for the music stand: our MusicXML engraved as SVG pages, one HTML file or a PDF.
+"""Sheets for the music stand: engraved patterns laid out on pages, as SVG.
 
-verovio, in the optional extra `print`, engraves. Its pages are changed in two respects only. Text
-that it nests several levels deep, in a music font for the note of the tempo, is written as one
-plain line of text, which every program that shows SVG puts in the right place. And the sticking is
-set a little lower, clear of the stems of the feet.
+Each pattern has its title, tempo and description above its lines. The first page has a key of the
+drums where there are several. A clef is at the head of each page, a meter where it changes. Space
+to write in (name and date, tempos reached, notes) is added where it is wanted.
 
-A PDF is made the first way the machine has: typst (in the extra `print`, a wheel for every system)
-embeds the fonts and keeps the exact paper; else rsvg-convert or a Chromium that is installed. None
-of them uses the network.
+Lengths are in hundredths of a millimetre, down from the top left corner of the page.
 """
 
 from __future__ import annotations
 
-import html
-import os
-import re
-import shutil
-import subprocess
-from importlib.util import find_spec
-from itertools import accumulate
-from pathlib import Path
-from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from fractions import Fraction
+from textwrap import wrap
+from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
-from trainer.errors import BadInput, Failure
-from trainer.pattern.formats.musicxml_write import to_musicxml
+from trainer.errors import BadInput
+from trainer.pattern.formats.engraving import (
+    LETTER,
+    LINK,
+    SVG,
+    engraved,
+    engraved_key,
+    fitting_size,
+    without_clef,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Sequence
 
-    from trainer.pattern.model import Pattern
-
+    from trainer.pattern.formats.engraving import Engraved, StaffLine
+    from trainer.pattern.model import Meter, Pattern
 
 PAPERS = {"a4": (210, 297), "letter": (216, 279)}
 """Width and height in millimetres."""
@@ -39,277 +38,266 @@ PAPERS = {"a4": (210, 297), "letter": (216, 279)}
 MOST_BARS = 3_000
 """Some hundred pages: what verovio engraves in well under a minute."""
 
-_OPTIONS = {
-    "svgViewBox": True,
-    "pageMarginLeft": 150,
-    "pageMarginRight": 150,
-    "pageMarginTop": 150,
-    "pageMarginBottom": 150,
-    # To be read at arm's length.
-    "scale": 45,
-    "footer": "none",
-    "smuflTextFont": "none",
-    "lyricTopMinMargin": 3.0,
-    "lyricHeightFactor": 1.4,
-    # The same pattern gives the same file.
-    "xmlIdSeed": 1,
-}
+MOST_BOXES, MOST_NOTES = 8, 24
+"""Boxes for tempos beside a title, and lines for notes, that fit a page."""
 
-LOWER = 150
-"""How much lower the sticking is set, in hundredths of a millimetre at a scale of 100, so that it
-keeps clear of the stems of the feet.
-"""
+MARGIN = 1500
+AFTER_LINE, AFTER_PATTERN = 330, 750
+"""Space below a line of staff, and below a pattern."""
 
-_FONTS = "\"Times, 'Times New Roman', 'Liberation Serif', 'Libertinus Serif', serif\""
+TITLE, HEADING, TEXT = 640, 430, 330
+"""Sizes of type: of the page's title, of a pattern's, and of words."""
+
+KEY_SCALE = 0.7
+BOX_WIDTH, BOX_HEIGHT = 1150, 620
+NOTES_APART = 900
+
+FONTS = "Times, 'Times New Roman', 'Liberation Serif', 'Libertinus Serif', serif"
 """Faces of much the same width, so that words take the room they were given."""
 
-SMALLER = 0.88
-"""Text is set this much smaller than it was measured: other faces are wider than verovio's."""
-
-WIDEST = 33_000
-"""The size of a text times its letters, so that a long title stays on the page."""
-
-_SVG = "http://www.w3.org/2000/svg"
-_CLASS = f".//{{{{{_SVG}}}}}g[@class='{{}}']"
-_CARRIED = ("x", "y", "text-anchor", "font-size", "font-style", "font-weight")
-_SIGNS = {
-    "\ueca2": "\N{MUSICAL SYMBOL WHOLE NOTE}",
-    "\ueca3": "\N{MUSICAL SYMBOL HALF NOTE}",
-    "\ueca5": "♩",
-    "\ueca7": "♪",
-    "\ueca9": "\N{MUSICAL SYMBOL SIXTEENTH NOTE}",
-    "\uecb7": ".",
+_STYLE = (
+    "g.ending, g.fing, g.reh, g.tempo {font-weight:bold} "
+    "g.dir, g.dynam, g.mNum {font-style:italic} "
+    "ellipse, path, polygon, polyline, rect, line {stroke:currentColor}"
+)
+_NOTES = {
+    Fraction(4): "\N{MUSICAL SYMBOL WHOLE NOTE}",
+    Fraction(3): "\N{MUSICAL SYMBOL HALF NOTE}.",
+    Fraction(2): "\N{MUSICAL SYMBOL HALF NOTE}",
+    Fraction(3, 2): "♩.",
+    Fraction(1): "♩",
+    Fraction(3, 4): "♪.",
+    Fraction(1, 2): "♪",
+    Fraction(1, 4): "\N{MUSICAL SYMBOL SIXTEENTH NOTE}",
 }
-"""The note of a tempo in the music font, and as plain text."""
 
 
-def sheet_pages(patterns: Sequence[Pattern], title: str = "", paper: str = "a4") -> list[str]:
+@dataclass(frozen=True, slots=True)
+class SheetStyle:
+    """What a sheet has besides its patterns.
+
+    `title` is at its head; `tempo_boxes` are beside each pattern, `notes` are ruled lines at the
+    end, `name_line` has room for a name and a date.
+    """
+
+    title: str = ""
+    paper: str = "a4"
+    tempo_boxes: int = 0
+    name_line: bool = False
+    notes: int = 0
+
+
+def sheet_pages(patterns: Sequence[Pattern], style: SheetStyle | None = None) -> list[str]:
     """Return patterns engraved on as few pages as they need, each from a new line on, as SVG.
 
     Raises Failure where verovio is not installed, BadInput for what cannot be written in notes.
     """
+    style = style or SheetStyle()
     count = sum(len(pattern.bars) for pattern in patterns)
     if count > MOST_BARS:
         raise BadInput(
             f"{count:,} bars are more than a sheet holds ({MOST_BARS:,})",
             fix="print fewer patterns at a time",
         )
-    if len(patterns) == 1 and not title:
-        return _texts(_engrave(to_musicxml(*patterns), paper))
-    # Each pattern is broken into lines as it would be alone.
-    lines = [_lines(_engrave(to_musicxml(pattern), paper)) for pattern in patterns]
-    document = to_musicxml(*patterns, title=title, systems=lines)
-    engraved = _engrave(document, paper, breaks="line")
-    _drop_courtesies(engraved, list(accumulate(map(sum, lines))))
-    return _texts(engraved)
+    return _Sheet(patterns, style).pages()
 
 
-def _engrave(document: str, paper: str, breaks: str = "auto") -> list[ET.Element]:
-    """Return a MusicXML document as pages; lines are broken where they are full ("auto") or where
-    the document says so ("line").
-    """
-    verovio = _verovio()
-    width, height = PAPERS[paper]
-    toolkit = verovio.toolkit()
-    toolkit.setOptions(
-        _OPTIONS | {"pageWidth": width * 10, "pageHeight": height * 10, "breaks": breaks}
-    )
-    if not toolkit.loadData(document):
-        raise Failure("verovio cannot engrave the pattern", fix="print its .musicxml elsewhere")
-    numbers = range(1, toolkit.getPageCount() + 1)
-    return [_plain_text(toolkit.renderToSVG(number)) for number in numbers]
+def tempo_words(pattern: Pattern) -> str:
+    """Return a tempo as it is written above the staff: `♩ = 80`."""
+    unit = pattern.tempo_unit if pattern.tempo_unit in _NOTES else Fraction(1)
+    return f"{_NOTES[unit]} = {pattern.tempo * float(pattern.tempo_unit / unit):g}"
 
 
-def _lines(engraved: Sequence[ET.Element]) -> list[int]:
-    """Return how many bars stand on each line of a pattern engraved alone."""
-    systems = [system for page in engraved for system in page.iterfind(_CLASS.format("system"))]
-    return [len(system.findall(_CLASS.format("measure"))) for system in systems]
+class _Page:
+    """One page in the making: what is drawn on it and the signs of the music font that needs."""
+
+    def __init__(self, width: int, height: int) -> None:
+        self.root = ET.Element(f"{{{SVG}}}svg", viewBox=f"0 0 {width} {height}", version="1.1")
+        self.root.set("width", f"{width // 100}mm")
+        self.root.set("height", f"{height // 100}mm")
+        self.defs = ET.SubElement(self.root, f"{{{SVG}}}defs")
+        ET.SubElement(self.root, f"{{{SVG}}}style", type="text/css").text = _STYLE
+        look = {"color": "black", "font-family": FONTS}
+        self.body = ET.SubElement(self.root, f"{{{SVG}}}g", look)
+        self._signs: set[str] = set()
+        self.y = float(MARGIN)
+        self.lines = 0
+
+    def text(self, x: float, y: float, words: str, size: float, **style: str) -> None:
+        """Write words at a place."""
+        names = {name.replace("_", "-"): value for name, value in style.items()}
+        place = {"x": f"{x:.0f}", "y": f"{y:.0f}", "font-size": f"{size:.0f}px"}
+        ET.SubElement(self.body, f"{{{SVG}}}text", place | names).text = words
+
+    def rule(self, x: float, y: float, length: float) -> None:
+        """Draw a line to write on."""
+        path = {"d": f"M{x:.0f} {y:.0f} L{x + length:.0f} {y:.0f}", "stroke-width": "13"}
+        ET.SubElement(self.body, f"{{{SVG}}}path", path)
+
+    def box(self, x: float, y: float) -> None:
+        """Draw a box to write a tempo in."""
+        size = {"width": str(BOX_WIDTH - 120), "height": str(BOX_HEIGHT), "fill": "none"}
+        place = {"x": f"{x:.0f}", "y": f"{y:.0f}", "stroke-width": "13"}
+        ET.SubElement(self.body, f"{{{SVG}}}rect", place | size)
+
+    def staff(self, line: StaffLine, signs: dict[str, ET.Element], scale: float = 1.0) -> None:
+        """Draw a line of staff from here on down."""
+        move = f"translate({MARGIN}, {self.y - line.top * scale:.0f})"
+        if scale != 1:
+            move += f" scale({scale})"
+        ET.SubElement(self.body, f"{{{SVG}}}g", transform=move).append(line.drawn)
+        for use in line.drawn.iter(f"{{{SVG}}}use"):
+            name = use.get(LINK, "").removeprefix("#")
+            if name in signs and name not in self._signs:
+                self._signs.add(name)
+                self.defs.append(signs[name])
+        self.y += (line.bottom - line.top) * scale
+
+    def svg(self) -> str:
+        """Return the page as a document."""
+        ET.register_namespace("", SVG)
+        ET.register_namespace("xlink", "http://www.w3.org/1999/xlink")
+        return ET.tostring(self.root, "unicode")
 
 
-def _drop_courtesies(engraved: Sequence[ET.Element], ends: Sequence[int]) -> None:
-    """Take out the next pattern's meter behind the last bar of each pattern."""
-    bars = [bar for page in engraved for bar in page.iterfind(_CLASS.format("measure"))]
-    for end in ends:
-        for staff in bars[end - 1].findall(_CLASS.format("staff")):
-            names = [child.get("class") for child in staff]
-            for child in list(staff)[names.index("layer") :]:
-                if child.get("class") == "meterSig":
-                    staff.remove(child)
-                    _end_staff(staff, bars[end - 1])
+class _Sheet:
+    """Pages filled from the top, pattern by pattern."""
+
+    def __init__(self, patterns: Sequence[Pattern], style: SheetStyle) -> None:
+        self.patterns, self.style = patterns, style
+        width, height = PAPERS[style.paper]
+        self.width, self.height = 100 * width, 100 * height
+        self.room = self.width - 2 * MARGIN
+        self.made = [_Page(self.width, self.height)]
+
+    @property
+    def page(self) -> _Page:
+        """The page that is being filled."""
+        return self.made[-1]
+
+    def pages(self) -> list[str]:
+        """Return all pages as documents."""
+        alone = len(self.patterns) == 1 and not self.style.title
+        self._head(self.patterns[0] if alone else None)
+        self._key()
+        meter = None
+        for pattern in self.patterns:
+            self._pattern(pattern, meter, alone=alone)
+            meter = pattern.bars[-1].meter
+        self._notes()
+        for number, page in enumerate(self.made, 1):
+            if len(self.made) > 1:
+                words, y = f"{number} / {len(self.made)}", self.height - MARGIN // 2
+                page.text(self.width / 2, y, words, TEXT, text_anchor="middle")
+        return [page.svg() for page in self.made]
+
+    def _head(self, alone: Pattern | None) -> None:
+        """Write the title, a lone pattern's description, and where name and date go."""
+        page, middle = self.page, self.width / 2
+        title = alone.title if alone else self.style.title
+        if self.style.name_line:
+            page.text(MARGIN, page.y, "Name", TEXT)
+            page.rule(MARGIN + 1000, page.y + 60, 0.55 * self.room)
+            page.text(self.width - MARGIN - 5000, page.y, "Date", TEXT)
+            page.rule(self.width - MARGIN - 4200, page.y + 60, 4200)
+            page.y += 900
+        if title:
+            page.y += TITLE
+            size = fitting_size(title, TITLE, self.room)
+            page.text(middle, page.y, title, size, text_anchor="middle")
+            page.y += 250
+        if alone:
+            self._about(alone, middle, text_anchor="middle")
+        page.y += 300
+
+    def _about(self, pattern: Pattern, x: float, **style: str) -> None:
+        for line in _wrapped(pattern.about, self.room):
+            self.page.y += 1.3 * TEXT
+            self.page.text(x, self.page.y, line, TEXT, font_style="italic", **style)
+
+    def _key(self) -> None:
+        """Draw what the drums look like, where there is more than one."""
+        drums = {(note.voice, note.zone) for pattern in self.patterns for note in pattern.notes}
+        if len(drums) < 2:
+            return
+        key = engraved_key(drums, int(self.room / KEY_SCALE))
+        for line in key.lines:
+            self.page.staff(line, key.signs, KEY_SCALE)
+            self.page.y += AFTER_LINE
+        self.page.y += AFTER_LINE
+
+    def _pattern(self, pattern: Pattern, meter: Meter | None, *, alone: bool) -> None:
+        drawn = engraved(pattern, self.room, meter)
+        if not drawn.lines:
+            return
+        needed = self._heading_height(pattern, alone=alone) + _height(drawn.lines[0])
+        if self.page.lines and self.page.y + needed > self._end:
+            self._turn()
+            drawn = engraved(pattern, self.room)
+        self._heading(pattern, alone=alone)
+        self._lines(drawn)
+        self.page.y += AFTER_PATTERN - AFTER_LINE
+
+    @property
+    def _end(self) -> float:
+        return self.height - MARGIN
+
+    def _turn(self) -> None:
+        self.made.append(_Page(self.width, self.height))
+
+    def _lines(self, drawn: Engraved) -> None:
+        for line in drawn.lines:
+            if self.page.lines and self.page.y + _height(line) > self._end:
+                self._turn()
+            if self.page.lines:
+                without_clef(line.drawn)
+            self.page.staff(line, drawn.signs)
+            self.page.lines += 1
+            self.page.y += AFTER_LINE
+
+    def _heading_height(self, pattern: Pattern, *, alone: bool) -> float:
+        about = [] if alone else _wrapped(pattern.about, self.room)
+        boxes = BOX_HEIGHT if self.style.tempo_boxes else 0
+        return max(HEADING, boxes) + 1.3 * TEXT * len(about) + 200
+
+    def _heading(self, pattern: Pattern, *, alone: bool) -> None:
+        """Write title, tempo, boxes for tempos and description of a pattern."""
+        page, boxes = self.page, self.style.tempo_boxes
+        page.y += max(HEADING, BOX_HEIGHT if boxes else 0)
+        right = float(self.width - MARGIN)
+        for at in range(boxes):
+            page.box(right - (boxes - at) * BOX_WIDTH + 120, page.y - 0.8 * BOX_HEIGHT)
+        right -= boxes * BOX_WIDTH + (250 if boxes else 0)
+        tempo = tempo_words(pattern)
+        if alone and not boxes:
+            page.text(MARGIN, page.y, tempo, 400, font_weight="bold")
+        else:
+            page.text(right, page.y, tempo, 400, font_weight="bold", text_anchor="end")
+        if not alone:
+            size = fitting_size(pattern.title, HEADING, right - MARGIN - 2500)
+            page.text(MARGIN, page.y, pattern.title, size, font_weight="bold")
+            self._about(pattern, MARGIN)
+        page.y += 200
+
+    def _notes(self) -> None:
+        """Rule the lines for notes at the end."""
+        count = self.style.notes
+        if not count:
+            return
+        if self.page.y + (count + 1) * NOTES_APART > self._end:
+            self._turn()
+        self.page.y += HEADING
+        self.page.text(MARGIN, self.page.y, "Notes", TEXT)
+        for _ in range(count):
+            self.page.y += NOTES_APART
+            self.page.rule(MARGIN, self.page.y, self.room)
 
 
-def _end_staff(staff: ET.Element, bar: ET.Element) -> None:
-    """Let the lines of a staff end at the bar's closing line."""
-    edges = [
-        (int(found[1]), int(line.get("stroke-width", "0")))
-        for line in bar.iterfind(_CLASS.format("barLine") + f"/{{{_SVG}}}path")
-        if (found := re.match(r"M(\d+) ", line.get("d", "")))
-    ]
-    if edges:
-        end, width = max(edges)
-        for line in staff.iterfind(f"{{{_SVG}}}path"):
-            line.set("d", re.sub(r"L\d+ ", f"L{end + width // 2} ", line.get("d", "")))
+def _height(line: StaffLine) -> float:
+    return line.bottom - line.top
 
 
-def _texts(engraved: Sequence[ET.Element]) -> list[str]:
-    ET.register_namespace("", _SVG)
-    ET.register_namespace("xlink", "http://www.w3.org/1999/xlink")
-    return [ET.tostring(page, "unicode") for page in engraved]
-
-
-def _verovio() -> Any:
-    try:
-        import verovio
-    except ImportError as error:
-        raise Failure(
-            "engraving a page needs verovio, which is not installed",
-            fix='install it with: pip install "verovio<7" typst',
-        ) from error
-    verovio.enableLog(verovio.LOG_OFF)
-    return verovio
-
-
-def _plain_text(page: str) -> ET.Element:
-    """Return an SVG page with each text as one line at one place."""
-    root = ET.fromstring(page.replace('"Times, serif"', _FONTS))
-    for text in root.iter(f"{{{_SVG}}}text"):
-        _flatten(text)
-    for text in root.iterfind(_CLASS.format("verse") + f"//{{{_SVG}}}text"):
-        text.set("y", str(int(text.get("y", "0")) + LOWER))
-    return root
-
-
-def _flatten(text: ET.Element) -> None:
-    pieces = list(_pieces(text, {}))
-    for child in list(text):
-        text.remove(child)
-    text.text = None
-    if not pieces:
-        return
-    first = pieces[0][1]
-    text.attrib |= {name: first[name] for name in _CARRIED if name in first}
-    words = "".join(piece for piece, _ in pieces)
-    # A music font's note is drawn larger than the words beside it.
-    size = min(float(style["font-size"][:-2]) for _, style in pieces)
-    longest = WIDEST / max(len(words), 1)
-    text.set("font-size", f"{min(size * SMALLER, longest):.0f}px")
-    text.text = re.sub(r"(?<=[♩♪])\s*\.", ".", words).replace("\N{NO-BREAK SPACE}", " ")
-
-
-def _pieces(element: ET.Element, style: dict[str, str]) -> Iterator[tuple[str, dict[str, str]]]:
-    """Yield the words inside an element with the style each inherits, titles left out."""
-    if element.tag == f"{{{_SVG}}}title":
-        return
-    style = style | {name: element.attrib[name] for name in _CARRIED if name in element.attrib}
-    words = element.text or ""
-    if words.strip() or (words and len(element) == 0 and "\n" not in words):
-        yield "".join(_SIGNS.get(sign, sign) for sign in words), style
-    for child in element:
-        yield from _pieces(child, style)
-
-
-def pages_as_html(pages: Sequence[str], title: str, paper: str = "a4") -> str:
-    """Return one HTML file with a page of paper for each SVG page, ready to print."""
-    width, height = PAPERS[paper]
-    sheets = "\n".join(pages)
-    return f"""<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<title>{html.escape(title)}</title>
-<style>
-@page {{ size: {width}mm {height}mm; margin: 0 }}
-body {{ margin: 0 }}
-svg {{ display: block; width: {width}mm; height: {height}mm; break-after: page }}
-</style>
-</head>
-<body>
-{sheets}
-</body>
-</html>
-"""
-
-
-CHROMIUMS = ("chromium", "chromium-browser", "google-chrome", "msedge")
-PATIENCE_S = 120
-
-
-def to_pdf(pages: Sequence[str], paper: str = "a4") -> bytes:
-    """Return SVG pages as a PDF.
-
-    Raises Failure where no way is found, telling how to print the HTML instead, or where the way
-    that was found fails.
-    """
-    way = _way()
-    if way is None:
-        raise Failure(
-            "no program to make a PDF is installed",
-            fix="install one with: pip install typst, "
-            "or write an .html and print it to PDF from any browser",
-        )
-    with TemporaryDirectory() as place:
-        folder = Path(place)
-        names = [f"page-{number}.svg" for number in range(1, len(pages) + 1)]
-        for name, page in zip(names, pages, strict=True):
-            (folder / name).write_text(page, encoding="utf-8")
-        way(folder, names, paper)
-        return (folder / "sheet.pdf").read_bytes()
-
-
-def _way() -> Callable[[Path, Sequence[str], str], None] | None:
-    if find_spec("typst"):
-        return _typst
-    if _program("rsvg-convert"):
-        return _rsvg
-    return _chromium if _browser() else None
-
-
-def _typst(folder: Path, names: Sequence[str], paper: str) -> None:
-    import typst
-
-    width, height = PAPERS[paper]
-    size = f"width: {width}mm, height: {height}mm"
-    rows = [f'#set page({size}, margin: 0pt)\n#set document(title: "Sheet")']
-    rows += [f'#image("{name}", {size})' for name in names]
-    source = folder / "sheet.typ"
-    source.write_text("\n".join(rows), encoding="utf-8")
-    try:
-        typst.compile(str(source), output=str(folder / "sheet.pdf"))
-    except (RuntimeError, OSError) as error:
-        raise Failure(f"typst cannot make the PDF ({error})", fix="write an .html") from error
-
-
-def _rsvg(folder: Path, names: Sequence[str], paper: str) -> None:
-    width, height = (f"{size}mm" for size in PAPERS[paper])
-    size = [f"--page-width={width}", f"--page-height={height}", f"-w{width}", f"-h{height}"]
-    _run_program([_program("rsvg-convert"), "-f", "pdf", *size, "-o", "sheet.pdf", *names], folder)
-
-
-def _chromium(folder: Path, names: Sequence[str], paper: str) -> None:
-    pages = [(folder / name).read_text(encoding="utf-8") for name in names]
-    (folder / "sheet.html").write_text(pages_as_html(pages, "Sheet", paper), encoding="utf-8")
-    quiet = ["--headless=new", "--no-pdf-header-footer", "--disable-gpu"]
-    page = (folder / "sheet.html").as_uri()
-    _run_program([_browser(), *quiet, "--print-to-pdf=sheet.pdf", page], folder)
-
-
-def _browser() -> str:
-    return next((found for name in CHROMIUMS if (found := _program(name))), "")
-
-
-def _program(name: str) -> str:
-    """Return the whole path of an installed program, empty where there is none.
-
-    Windows looks into the current folder first, where anybody's file may be; that is never run.
-    """
-    found = shutil.which(name) or ""
-    return found if os.path.isabs(found) else ""
-
-
-def _run_program(command: Sequence[str], folder: Path) -> None:
-    try:
-        subprocess.run(command, cwd=folder, check=True, capture_output=True, timeout=PATIENCE_S)
-    except (OSError, subprocess.SubprocessError) as error:
-        raise Failure(
-            f"{Path(command[0]).name} cannot make the PDF", fix="write an .html"
-        ) from error
+def _wrapped(text: str, room: float) -> list[str]:
+    """Return words broken into lines that fit a width, three at most."""
+    lines = wrap(text, int(room / (TEXT * LETTER)))
+    return [*lines[:2], lines[2] + "..."] if len(lines) > 3 else lines
