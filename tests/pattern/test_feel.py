@@ -196,3 +196,31 @@ def test_a_bar_too_short_to_swing_is_refused() -> None:
     """Two quarters do not fit a bar of 1/4."""
     with pytest.raises(BadInput, match="swing: a bar of 1/4 is too short for two 4"):
         pattern(f'swing = "4 2:1"\nmeter = "1/4"\n{HANDS}')
+
+
+@pytest.mark.parametrize(
+    ("value", "count", "step"),
+    [
+        ("32(11/8)", 11, Fraction(1, 11)),
+        ("16(5/3)", 20, Fraction(3, 20)),
+        ("16(7/6)", 14, Fraction(3, 14)),
+        ("8t.", 6, Fraction(1, 2)),
+    ],
+)
+def test_tuplets_of_any_ratio_fill_their_beats(value: str, count: int, step: Fraction) -> None:
+    """Eleven in a beat, five in the time of three sixteenths, and a dotted triplet, which is as
+    long as a plain eighth.
+    """
+    meter = "1/4" if count == 11 else "3/4"
+    made = pattern(f'meter = "{meter}"\nhands = {{ value = "{value}" }}')
+
+    assert [note.beat for note in made.notes[:count]] == [at * step for at in range(count)]
+    assert count * step == made.meter.length
+    assert {note.value for note in made.notes} == {value}
+
+
+def test_a_dotted_figure_in_triplets_is_a_rhythm() -> None:
+    """Dotted eighth, sixteenth, eighth: a beat of triplets."""
+    made = pattern('hands = { sticking = "R L R", rhythm = "8t. 16t 8t" }')
+
+    assert [note.beat for note in made.notes[:4]] == [0, Fraction(1, 2), Fraction(2, 3), 1]

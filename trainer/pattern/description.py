@@ -32,7 +32,12 @@ FAST_S = 0.12
 
 
 _PLURAL = {1: "whole notes", 2: "halves", 4: "quarters", 32: "32nds"}
-_TUPLET_ENDING = {"t": " triplets", "q": " quintuplets", "s": " septuplets"}
+_TUPLET_ENDING = {
+    "t": " triplets",
+    "t.": " dotted triplets",
+    "q": " quintuplets",
+    "s": " septuplets",
+}
 _SINGULAR = {1: "whole note", 2: "half", 4: "quarter", 32: "32nd"}
 
 
@@ -40,6 +45,8 @@ def value_words(value: str) -> str:
     """Return how a note value is spoken of: `16` is "16ths", `8t` "8th triplets"."""
     base = NOTE_VALUES[value].base
     kind = value.removeprefix(str(base))
+    if kind.startswith("("):
+        return f"{_PLURAL.get(base, f'{base}ths')} in {kind[1:-1].replace('/', ' to ')}"
     if kind in _TUPLET_ENDING:
         return _SINGULAR.get(base, f"{base}th") + _TUPLET_ENDING[kind]
     return ("dotted " if kind == "." else "") + _PLURAL.get(base, f"{base}ths")

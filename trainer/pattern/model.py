@@ -150,7 +150,28 @@ def _note_values() -> dict[str, NoteValue]:
     return rows
 
 
-NOTE_VALUES: dict[str, NoteValue] = _note_values()
+USUAL_VALUES: dict[str, NoteValue] = _note_values()
+"""The values that foreign files are read in and that choices offer."""
+
+
+def _rare_values() -> dict[str, NoteValue]:
+    """Every dotted triplet (`8t.`), and other tuplets by what stands in the time of what.
+
+    `16(5/3)` are five sixteenths in the time of three, `32(11/8)` eleven in a quarter.
+    """
+    ratios = ((2, 3), (4, 3), (5, 3), (7, 3), (5, 6), (7, 6), (9, 8), (11, 8), (13, 8), (15, 8))
+    rows = {}
+    for base in (1, 2, 4, 8, 16, 32, 64):
+        plain = Fraction(4, base)
+        rows[f"{base}t."] = NoteValue(f"{base}t.", plain, base, 1, 3, 2)
+        for actual, normal in ratios:
+            name = f"{base}({actual}/{normal})"
+            rows[name] = NoteValue(name, plain * normal / actual, base, 0, actual, normal)
+    return rows
+
+
+NOTE_VALUES: dict[str, NoteValue] = USUAL_VALUES | _rare_values()
+"""Every note value by its name, the usual ones first: of two of a length the first is meant."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from trainer.pattern.model import NOTE_VALUES
+from trainer.pattern.model import NOTE_VALUES, USUAL_VALUES
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -230,7 +230,7 @@ def _values(length: Fraction) -> tuple[tuple[str, int], ...]:
     meters), by its own dotted ones, or by nothing finer than 64ths.
     """
     found = []
-    for value in NOTE_VALUES.values():
+    for value in USUAL_VALUES.values():
         steps = length / value.length
         if steps.denominator != 1:
             continue

@@ -18,7 +18,7 @@ from trainer.file_system import expand_home
 from trainer.pattern import description, library
 from trainer.pattern.description import value_words
 from trainer.pattern.formats import tab
-from trainer.pattern.model import NOTE_VALUES
+from trainer.pattern.model import USUAL_VALUES
 from trainer.practice.routine import RoutineProgress
 from trainer.settings import existing_recordings_folder
 from trainer.show.drawing import rate_scale
@@ -115,7 +115,7 @@ def _tempo_refusal(text: str) -> str:
 
 
 def _which_value(*_answers: str) -> ChooseQuestion:
-    choices = [(name, value_words(name)) for name in NOTE_VALUES]
+    choices = [(name, value_words(name)) for name in USUAL_VALUES]
     return ChooseQuestion("Which note value at that tempo?", choices, "16")
 
 

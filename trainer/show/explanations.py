@@ -14,7 +14,7 @@ from trainer.errors import BadInput
 from trainer.measure import clean
 from trainer.measure.threshold import just_noticeable_ms
 from trainer.pattern.description import value_words
-from trainer.pattern.model import NOTE_VALUES
+from trainer.pattern.model import NOTE_VALUES, USUAL_VALUES
 from trainer.show.glossary import GLOSSARY, glossary_entry, glossary_word
 from trainer.show.reading_keys import KEY_EXPLANATIONS, key_explanation
 
@@ -107,7 +107,7 @@ def limit_lines(
         raise BadInput(
             f'there is no note value "{value[:20]}"',
             where="--value",
-            fix=f"choose {', '.join(NOTE_VALUES)}",
+            fix=f"choose {', '.join(USUAL_VALUES)}",
         )
     if not 0 < tempo < math.inf:
         raise BadInput(f"{tempo:g} is not a tempo", where="--tempo", fix="choose 20 to 400")

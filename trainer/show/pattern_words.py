@@ -14,7 +14,7 @@ from trainer.pattern import description
 from trainer.pattern.description import value_words
 from trainer.pattern.formats import tab
 from trainer.pattern.language.rows import LEADERS, OSTINATOS
-from trainer.pattern.model import NOTE_VALUES
+from trainer.pattern.model import USUAL_VALUES
 from trainer.show.number_words import count_text
 from trainer.show.reading_differences import fitted_lines
 
@@ -31,7 +31,7 @@ COLUMNS, INDENT = 79, "     "
 FieldChoice = tuple[str, str]
 """What is written, and its meaning."""
 
-_VALUES = tuple((name, value_words(name)) for name in NOTE_VALUES)
+_VALUES = tuple((name, value_words(name)) for name in USUAL_VALUES)
 _CLIMBS = (
     ("4 8t 16q 16s", "one, three, five, seven strokes a beat"),
     ("8 8t 16 16q", "two to five strokes a beat"),

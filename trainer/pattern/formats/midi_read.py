@@ -238,7 +238,7 @@ class _Reader:
 
     def _as_written(self, strokes: Sequence[MidiStroke]) -> list[Note] | None:
         """Return the notes at their word, or None where a length is no note value any more."""
-        values = {value.length: name for name, value in NOTE_VALUES.items()}
+        values = {value.length: name for name, value in reversed(NOTE_VALUES.items())}
         mains: dict[tuple[Fraction, str], str] = {}
         notes, graces = [], []
         lead = self._lead

@@ -77,7 +77,9 @@ written [section.hands] below it, or in one line: hands = { sticking = "R L", va
             lead, then the left's: of each sticking, or of the whole section (twice as many bars)
             where the sticking alternates already (R L, a paradiddle), in a climb and on a grid
   value     1 2 4 8 16 32 64, with . dotted, t triplet, q quintuplet (5 in 4), s septuplet (7 in 4);
-            sextuplets are 16t, six a quarter. Several make a climb, one a bar: "8 8t 16 16t 32"
+            t. dotted triplet. Other tuplets say what is in the time of what: 16(5/3), 32(11/8),
+            with 2/3 4/3 5/3 7/3 5/6 7/6 9/8 11/8 13/8 15/8; sextuplets are 16t, six a quarter.
+            Several values make a climb, one a bar: "8 8t 16 16t 32"
   back      true: the climb comes down again
   rhythm    instead of value: the value of each step, going round: "16 x4, 4"
   path      the drum of each stroke, with repeats as in a sticking: "snare x4, tom1 x4",

@@ -171,7 +171,8 @@ def value(text: str) -> NoteValue:
     if text not in NOTE_VALUES:
         raise BadInput(
             f'"{shortened(text)}" is not a note value',
-            fix="use 1 2 4 8 16 32 64, with . (dotted), t (triplet), q (5 in 4) or s (7 in 4)",
+            fix="use 1 2 4 8 16 32 64, with . (dotted), t (triplet), q (5 in 4), s (7 in 4) or "
+            "a ratio such as 16(5/3)",
         )
     return NOTE_VALUES[text]
 
