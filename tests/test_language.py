@@ -230,6 +230,17 @@ def test_helps_are_in_our_words() -> None:
     assert [where for where, text in _help() if LIBRARY_WORDS.search(text)] == []
 
 
+LONG_DATES = re.compile(r"\d{1,2} [A-Z][a-z]{2} \d{4}|\d{4}-\d\d-\d\d|%B|%Y")
+
+
+def test_screens_have_one_short_form_of_dates() -> None:
+    """No month in full, no date of a file; the year only where it is another (the shots: 2026)."""
+    long = [name for name, text in _screens() if LONG_DATES.search(text)]
+    folders = ("trainer/screens", "trainer/show")
+    asked = [one for folder in folders for one in _strings(folder, documents=False)]
+    assert long + [where for where, text in asked if re.search("%B|%Y", text)] == []
+
+
 REPLAY = ("replay", "--recordings", "recordings")
 
 PLAIN_MODE = {

@@ -21,8 +21,8 @@ from trainer.archive.history import PractisedWeek
 from trainer.archive.session_list import FIGURES, SessionEntry
 from trainer.screens.history import HistoryScreen, curve_of
 from trainer.screens.replay import ReplayScreen
-from trainer.screens.widgets.history import minute_bar, week_words
-from trainer.show.drawing import BrailleSheet
+from trainer.screens.widgets.history import Curve, DrawnCurve, minute_bar, week_words
+from trainer.show.drawing import STAIR_ROWS, BrailleSheet, staircase
 from trainer.show.ink import line_text
 
 if TYPE_CHECKING:
@@ -49,6 +49,7 @@ def _entry(
         tempos=(tempos[0], tempos[-1]),
         rungs=tuple((tempo, tempo < 90 + day) for tempo in tempos),
         figures=dict.fromkeys(FIGURES, 12.0 - day / 10),
+        clean_tempo=max(tempo for tempo in tempos if tempo < 90 + day),
     )
 
 
@@ -78,7 +79,9 @@ async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
         screen = shown(app)
         assert "40 sessions, 400 minutes" in screen
         reported = re.search(
-            r"ceiling (\d+) BPM \((\d+) to (\d+), 90% interval\): Doubles \[b\], Ada", screen
+            r"Doubles \[b\], Ada.*\n fastest clean 127, "
+            r"ceiling (\d+) BPM \((\d+) to (\d+), 90% interval\)",
+            screen,
         )
         assert reported
         tempo, low, high = map(int, reported.groups())
@@ -92,7 +95,7 @@ async def test_the_newest_session_is_under_the_cursor_with_its_curve() -> None:
             round(one) for one in (found.half.tempo, found.half.low, found.half.high)
         )
         assert any(0x2800 < ord(character) < 0x2900 for character in screen)
-        assert "minutes in" in screen
+        assert "min in" in screen
 
 
 async def test_enter_replays_a_session_and_q_comes_back(tmp_path: Path) -> None:
@@ -133,10 +136,9 @@ async def test_the_cursor_draws_the_pattern_it_comes_to() -> None:
     """Another pattern under the cursor, another curve."""
     app = _app()
     async with app.run_test(size=(120, 40)) as pilot:
-        await wait_until(pilot, lambda: ": Doubles [b], Ada" in shown(app))
+        await wait_until(pilot, lambda: "\n Doubles [b], Ada" in shown(app))
         await pilot.press("down")
-        await wait_until(pilot, lambda: ": Singles [b], Ada" in shown(app))
-        assert ": Climb [b], Ada" not in shown(app)
+        await wait_until(pilot, lambda: "\n Singles [b], Ada" in shown(app))
 
 
 async def test_an_empty_folder_is_said() -> None:
@@ -198,6 +200,46 @@ def test_the_curve_has_a_point_a_session_and_open_ends() -> None:
     assert drawn.ceiling[0][3] is None
     assert "at least" in drawn.heading
     assert len(curve_of(ENTRIES[::2], FIRST + timedelta(days=60)).fastest) == 20
+
+
+def test_rungs_and_goals_are_drawn_by_signs_of_their_own() -> None:
+    """Clean, not clean and both in one place differ; a goal is a line across with its name."""
+    moment = FIRST
+    rungs = ((moment, 80.0, True), (moment, 100.0, False), (moment + timedelta(9), 90.0, True))
+    both = ((moment + timedelta(5), 85.0, True), (moment + timedelta(5), 85.1, False))
+    curve = Curve()
+    curve.drawn = DrawnCurve(
+        "fastest clean 90",
+        "Singles",
+        ((moment, 100.0), (moment + timedelta(9), 90.0)),
+        rungs=rungs + both,
+        goals=(("Encore", 95.0), ("Far away", 200.0)),
+    )
+    text = [line_text(line) for line in curve.draw_lines(70, 16)]
+    assert text[:2] == ["Singles", "fastest clean 90"]
+    body = "\n".join(text[2:-1])
+    assert [body.count(sign) for sign in "●×⊗"] == [2, 1, 1]
+    (goal,) = (line for line in text if "Encore 95" in line)
+    assert goal.count("╌") > 50
+    assert "↑ Far away 200" in text[2]
+    assert text[-1].split("●")[1].startswith(" clean")
+
+
+def test_a_long_ladder_is_a_staircase() -> None:
+    """Fifty-nine rungs are a dozen lines: a column a rung, clean or not by its sign."""
+    rungs = [(60.0 + step // 2, step % 5 != 4) for step in range(59)]
+    lines = staircase(rungs)
+    assert len(lines) <= STAIR_ROWS
+    assert max(map(len, lines)) <= 79
+    drawn = "".join(lines)
+    assert (drawn.count("●"), drawn.count("×")) == (48, 11)
+    columns = [
+        next(row for row in range(len(lines)) if lines[row][8:].ljust(60)[at] != " ")
+        for at in range(59)
+    ]
+    assert columns == sorted(columns, reverse=True)
+    assert staircase([]) == []
+    assert staircase([(60.0, True)]) == ["   60 │ ●"]
 
 
 def test_dots_are_those_of_the_braille_standard() -> None:

@@ -15,7 +15,7 @@ from trainer import settings
 from trainer.errors import BadInput
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from trainer.archive.ceilings import Climb
@@ -161,6 +161,36 @@ def margins_of_goals(folder: Path) -> list[GoalMargins]:
     ]
 
 
+def goal_tempos(entries: Sequence[SessionEntry]) -> list[tuple[str, float]]:
+    """Return the goals that one player's sessions of a pattern count for: name, and tempo in it.
+
+    Goals or a session that cannot be read are left out: they are reported where they are used.
+    """
+    from trainer.archive import goals
+    from trainer.archive.session_file import open_session
+    from trainer.measure.ceiling import needed_rate, tempo_for_rate
+
+    if not entries:
+        return []
+    last = entries[-1]
+    try:
+        known = [one for one in goals.load() if _counts_for(one, last.player, last.pattern)]
+        pattern = open_session(last.path).pattern if known else None
+    except (BadInput, OSError):
+        return []
+    found = []
+    for goal in known:
+        tempo = tempo_for_rate(pattern, needed_rate(goal.tempo, goal.value)) if pattern else None
+        found += [(goal.name, tempo)] if tempo else []
+    return found
+
+
+def _counts_for(goal: Goal, player: str, pattern: str) -> bool:
+    """Return whether a player's ladders on a pattern count for a goal."""
+    own = not goal.player or player.casefold() == goal.player.casefold()
+    return own and goal.pattern in ("", pattern)
+
+
 def best_pattern(folder: Path, name: str) -> str:
     """Return the pattern with the widest margin of a goal; raises BadInput where there is none."""
     for one in margins_of_goals(folder):
@@ -186,9 +216,7 @@ def _margins(goal: Goal, found: list[Climb]) -> tuple[tuple[Climb, Margin], ...]
     asked = needed_rate(goal.tempo, goal.value)
     rows = []
     for climb in found:
-        if goal.player and climb.player.casefold() != goal.player.casefold():
-            continue
-        if goal.pattern and climb.pattern != goal.pattern:
+        if not _counts_for(goal, climb.player, climb.pattern):
             continue
         ceiling = climb.ceiling(now)
         try:

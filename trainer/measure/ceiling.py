@@ -249,6 +249,12 @@ def pattern_rate(pattern: Pattern, tempo: float) -> float | None:
     return None if step is None else tempo * float(pattern.tempo_unit) / 60.0 / float(step)
 
 
+def tempo_for_rate(pattern: Pattern, rate: float) -> float | None:
+    """Return the tempo in the pattern's own unit at which its hands reach a rate."""
+    one = pattern_rate(pattern, 1.0)
+    return None if one is None else rate / one
+
+
 def margin(asked: float, pattern: Pattern, found: Ceiling) -> Margin | None:
     """Compare a rate asked for (strokes a second) with a pattern's ceiling.
 

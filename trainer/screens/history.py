@@ -5,6 +5,7 @@ Reading the folder and computing ceilings happen off the event loop.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -14,11 +15,20 @@ from textual.containers import Container
 from textual.screen import Screen
 from textual.widgets import Footer
 
-from trainer.actions.history import FolderSessions, HistoryRequest, read_sessions
+from trainer import settings
+from trainer.actions.history import FolderSessions, HistoryRequest, goal_tempos, read_sessions
 from trainer.actions.replay import ReplayRequest
 from trainer.archive import ceilings
-from trainer.archive.history import PatternHistory, choose_sessions, minutes_by_day, player_names
+from trainer.archive.history import (
+    PatternHistory,
+    choose_sessions,
+    fastest_clean,
+    fastest_clean_by_week,
+    minutes_by_day,
+    player_names,
+)
 from trainer.console import printable
+from trainer.errors import BadInput
 from trainer.screens import common
 from trainer.screens.common import call_on_screen, is_open
 from trainer.screens.replay import open_replay
@@ -30,7 +40,8 @@ from trainer.show.pictures import history_picture
 from trainer.show.session_words import duration_words, recovered_words, trend_words
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
+    from datetime import date
     from pathlib import Path
 
     from textual.app import App, ComposeResult
@@ -41,7 +52,7 @@ if TYPE_CHECKING:
 REST_S = 0.08
 """How long the cursor rests on a session before its pattern's curve is computed."""
 
-MOST_DOTS, WIDE = 400, 110
+MOST_DOTS, MOST_WEEKS, WIDE = 400, 100, 110
 TRENDS = 6
 
 
@@ -50,10 +61,11 @@ class HistoryScreen(Screen[None]):
 
     GUIDE = (
         "Below are the sessions, the newest first; enter replays the one under the cursor. Above "
-        "is the result of its pattern: the line is the ceiling, the tempo at which every "
-        "second rung of a ladder is clean, the dotted lines its 90% interval, the "
-        "blocks the fastest pass of each session. Trends compare the first sessions with the last "
-        "ones. The calendar has a column a week and a row a day, with more ink for more minutes."
+        "is its pattern: every rung, ● clean and × not, ⊗ where both fall together, ○ a session "
+        "without a verdict. The line is the ceiling, where every second rung is clean, between "
+        "dotted lines its 90% interval. A dashed line across is a goal. Beside it are minutes and "
+        "days of each week, and the fastest clean tempo of this pattern in it. Trends compare the "
+        "first sessions with the last ones."
     )
     BINDINGS: ClassVar = [
         Binding("enter", "replay", "Replay", tooltip="Replay the session under the cursor"),
@@ -77,6 +89,7 @@ class HistoryScreen(Screen[None]):
         self.pattern, self.player, self.start = request.pattern, request.player, request.start
         self.entries: tuple[SessionEntry, ...] = ()
         self.reported = "reading the sessions …"
+        self.aim: float | None = None
         self._trends: list[str] = []
         self._shown: tuple[str, str] | None = None
 
@@ -103,7 +116,10 @@ class HistoryScreen(Screen[None]):
         def report(count: int) -> None:
             call_on_screen(self, self.say, f"reading the sessions … {count}")
 
-        call_on_screen(self, self._found, self._look(self.folder, report))
+        found = self._look(self.folder, report)
+        with suppress(BadInput):  # faults of the settings are reported where they are used
+            self.aim = settings.load().weekly_minutes
+        call_on_screen(self, self._found, found)
 
     def _found(self, sessions: FolderSessions) -> None:
         """Show the sessions, and what should be known beside."""
@@ -126,6 +142,7 @@ class HistoryScreen(Screen[None]):
         chosen = choose_sessions(
             self.entries, pattern=self.pattern, player=self.player, start=self.start
         )
+        self.list.today = self.now().date()
         self.list.show(chosen)
         seconds = sum(entry.seconds for entry in chosen)
         count = count_text(len(chosen), "session")
@@ -137,7 +154,7 @@ class HistoryScreen(Screen[None]):
         alone = f"; only {' and '.join(only)}" if only else ""
         self.say(f"{count}, {duration_words(seconds)}{alone}{several}")
         today = self.now().date()
-        self.query_one(Weeks).show(minutes_by_day(chosen), today)
+        self.query_one(Weeks).show(minutes_by_day(chosen), today, self.aim)
         self._shown = None
         self.on_session_chosen()
 
@@ -165,12 +182,17 @@ class HistoryScreen(Screen[None]):
             for entry in choose_sessions(self.entries, player=player, start=self.start)
             if entry.pattern == pattern
         )
-        drawn = curve_of(own, self.now())
+        drawn = curve_of(own, self.now(), goal_tempos(own))
+        weeks = fastest_clean_by_week(own, self.now().date(), MOST_WEEKS)
         trends = [trend_words(one) for one in PatternHistory(pattern, "", own).trends()]
-        call_on_screen(self, self.draw_past, drawn, trends)
+        clean = {monday: tempo for monday, tempo in weeks if tempo}
+        call_on_screen(self, self.draw_past, drawn, trends, clean)
 
-    def draw_past(self, drawn: DrawnCurve, trends: Sequence[str]) -> None:
+    def draw_past(
+        self, drawn: DrawnCurve, trends: Sequence[str], clean: dict[date, float] | None = None
+    ) -> None:
         """Show what was computed."""
+        self.query_one(Weeks).show_clean(clean or {})
         self.query_one(Curve).show(drawn)
         self._trends = list(trends[:TRENDS])
         self.query_one("#trends", Lines).redraw()
@@ -213,7 +235,9 @@ class HistoryScreen(Screen[None]):
             open_replay(self.app, ReplayRequest(entry.path.parent, str(entry.path)))
 
 
-def curve_of(entries: Sequence[SessionEntry], now: datetime) -> DrawnCurve:
+def curve_of(
+    entries: Sequence[SessionEntry], now: datetime, goals: Sequence[tuple[str, float]] = ()
+) -> DrawnCurve:
     """Return what the curve draws of one player's sessions of one pattern, the oldest first."""
     if not entries:
         return DrawnCurve("Nothing to draw.")
@@ -221,7 +245,9 @@ def curve_of(entries: Sequence[SessionEntry], now: datetime) -> DrawnCurve:
     who = ", ".join(printable(one) for one in (last.title, last.player) if one)
     climb = ceilings.climb_of(entries, last.player, last.pattern)
     found = climb.ceiling(now) if climb else None
-    heading = f"{short_ceiling_words(found) if found else 'no ladder yet'}: {who}"
+    best = fastest_clean(entries)
+    clean = f"fastest clean {best.clean_tempo:g}" if best else "nothing clean yet"
+    heading = f"{clean}, {short_ceiling_words(found) if found else 'no ladder yet'}"
     step = max(1, len(entries) // MOST_DOTS)
     fastest = [(one.started, one.tempos[1]) for one in entries[::-step][::-1] if one.tempos]
     line = [
@@ -233,7 +259,18 @@ def curve_of(entries: Sequence[SessionEntry], now: datetime) -> DrawnCurve:
         )
         for when, then in (climb.curve() if climb else [])
     ]
-    return DrawnCurve(heading, tuple(fastest), tuple(line))
+    rungs = [rung for one in entries[::-step][::-1] for rung in _rungs_of(one)]
+    return DrawnCurve(heading, who, tuple(fastest), tuple(line), tuple(rungs), tuple(goals))
+
+
+def _rungs_of(entry: SessionEntry) -> Iterator[tuple[datetime, float, bool | None]]:
+    """Give the rungs of a session; without a ladder its fastest tempo, clean or not known."""
+    if entry.rungs:
+        yield from ((entry.started, tempo, clean) for tempo, clean in entry.rungs)
+    elif entry.clean_tempo:
+        yield entry.started, entry.clean_tempo, True
+    elif entry.tempos:
+        yield entry.started, entry.tempos[1], None
 
 
 def open_history(app: App[Any], request: HistoryRequest) -> None:

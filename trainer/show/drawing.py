@@ -17,6 +17,8 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trainer.show.ink import Line
 
 
@@ -187,6 +189,20 @@ class BrailleSheet:
         self.width, self.height = self.columns * BRAILLE_ACROSS, self.rows * BRAILLE_DOWN
         self._bits = [[0] * self.columns for _ in range(self.rows)]
         self._inks = [["plain"] * self.columns for _ in range(self.rows)]
+        self._signs: dict[tuple[int, int], tuple[str, str]] = {}
+
+    def cell(self, x: float, y: float) -> tuple[int, int]:
+        """Return the character (row, column) that a dot is in."""
+        return round(y) // BRAILLE_DOWN, round(x) // BRAILLE_ACROSS
+
+    def put(self, row: int, column: int, sign: str, ink: str) -> None:
+        """Put a sign in place of a character's dots; nothing outside the sheet."""
+        if 0 <= row < self.rows and 0 <= column < self.columns:
+            self._signs[row, column] = (sign, ink)
+
+    def sign_at(self, row: int, column: int) -> str:
+        """Return the sign that was put into a character, empty where none was."""
+        return self._signs.get((row, column), ("", ""))[0]
 
     def set(self, x: float, y: float, ink: str) -> None:
         """Set a dot, rounded to its place; nothing outside the sheet."""
@@ -208,11 +224,35 @@ class BrailleSheet:
         """Return the sheet as inked lines."""
         return [
             tuple(
-                (chr(0x2800 + bits) if bits else " ", ink)
-                for bits, ink in zip(row, inks, strict=True)
+                self._signs.get((down, across), (chr(0x2800 + bits) if bits else " ", ink))
+                for across, (bits, ink) in enumerate(zip(row, inks, strict=True))
             )
-            for row, inks in zip(self._bits, self._inks, strict=True)
+            for down, (row, inks) in enumerate(zip(self._bits, self._inks, strict=True))
         ]
+
+
+STAIR_COLUMNS, STAIR_ROWS = 60, 12
+"""How large a staircase is at most; of more rungs the last ones are drawn."""
+
+
+def staircase(rungs: Sequence[tuple[float, bool]]) -> list[str]:
+    """Return a ladder as a picture: a column for each rung at its tempo (BPM), clean ● or not ×."""
+    drawn = list(rungs)[-STAIR_COLUMNS:]
+    tempos = sorted({tempo for tempo, _ in drawn})
+    if not tempos:
+        return []
+    low, span = tempos[0], tempos[-1] - tempos[0]
+    rows = min(len(tempos), STAIR_ROWS)
+    apart = 2 if 2 * len(drawn) <= STAIR_COLUMNS else 1
+    lines = [[" "] * apart * len(drawn) for _ in range(rows)]
+    for column, (tempo, clean) in enumerate(drawn):
+        up = round((tempo - low) / span * (rows - 1)) if span else 0
+        lines[up][apart * column] = "●" if clean else "×"
+    labels = [low + span * row / max(1, rows - 1) for row in range(rows)]
+    return [
+        f"{label:>5.0f} │ {''.join(line).rstrip()}".rstrip()
+        for label, line in zip(labels, lines, strict=True)
+    ][::-1]
 
 
 SCALE_ROOM = 1.15

@@ -12,10 +12,12 @@ from trainer.practice.ladder import START_SHARE
 from trainer.show.number_words import count_text
 from trainer.show.reading_differences import fitted_lines
 from trainer.show.session_words import (
+    FEW_RUNGS,
     date_words,
     day_words,
     duration_words,
     empty_session_words,
+    staircase_lines,
     tempo_words,
     trend_words,
 )
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
     from trainer.actions.history import GoalMargins, History
     from trainer.archive.ceilings import Climb, LadderResult
     from trainer.archive.history import PatternHistory
+    from trainer.archive.session import RungResult
     from trainer.archive.session_list import SessionEntry
     from trainer.measure.ceiling import Ceiling
 
@@ -82,15 +85,10 @@ def ladder_lines(one: LadderResult | None) -> Iterator[str]:
     tempos = [rung.tempo for rung in one.rungs]
     count = count_text(len(tempos), "rung")
     yield f"Ladder: {count} at {tempo_words(min(tempos), max(tempos))}, {clean} clean."
-    for is_clean, rungs in groupby(one.rungs, key=lambda rung: rung.clean):
-        if is_clean:
-            row = [rung.tempo for rung in rungs]
-            yield f"  {tempo_words(row[0], row[-1])} clean"
-        else:
-            for rung in rungs:
-                yield from fitted_lines(
-                    f"  {rung.tempo:g} BPM not clean", rung.failed or ("no reason saved",)
-                )
+    if len(one.rungs) > FEW_RUNGS:
+        yield from staircase_lines(one.rungs)
+    else:
+        yield from _course_lines(one.rungs)
     longest = max((rung.strokes for rung in one.rungs if rung.clean), default=0)
     if one.after is None and longest:
         yield f"Longest clean rung: {count_text(longest, 'stroke')}."
@@ -103,6 +101,19 @@ def ladder_lines(one: LadderResult | None) -> Iterator[str]:
         before = short_ceiling_words(one.before) if one.before else "no ladder yet"
         yield f"Before: {before}."
         yield f"Now: {short_ceiling_words(one.after)}."
+
+
+def _course_lines(rungs: Sequence[RungResult]) -> Iterator[str]:
+    """Give each rung, those that were clean in a row as one."""
+    for is_clean, group in groupby(rungs, key=lambda rung: rung.clean):
+        if is_clean:
+            row = [rung.tempo for rung in group]
+            yield f"  {tempo_words(row[0], row[-1])} clean"
+        else:
+            for rung in group:
+                yield from fitted_lines(
+                    f"  {rung.tempo:g} BPM not clean", rung.failed or ("no reason saved",)
+                )
 
 
 def goal_lines(one: GoalMargins) -> Iterator[str]:

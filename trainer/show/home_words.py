@@ -6,7 +6,7 @@ and lines are fitted into the window's columns and end at a word, never inside o
 
 from __future__ import annotations
 
-from textwrap import shorten, wrap
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from trainer.actions.requests import COMPUTER_KEYS, SIMULATED_PLAYER
@@ -77,9 +77,11 @@ def _row(columns: int, title: str, level: str, clean: str, last: str) -> str:
 def shortened(text: str, columns: int) -> str:
     """Return a text that fits, cut after a word where it is too long."""
     if len(text) <= columns:
-        return text.strip()
-    short = shorten(text, max(2, columns), placeholder=" …")
-    return short if short != "…" else text[: max(0, columns - 1)] + "…"
+        return text
+    cut = text[: max(0, columns - 2)]
+    if text[len(cut)] != " ":
+        cut = cut.rpartition(" ")[0]
+    return f"{cut.rstrip()} …" if cut.strip() else text[: max(0, columns - 1)] + "…"
 
 
 def last_words(day: date, today: date) -> str:

@@ -6,6 +6,7 @@ its pattern was found, and how sure that is).
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -14,13 +15,13 @@ from trainer.archive.summary import summary_differences
 from trainer.errors import TrainerError
 from trainer.practice.align import LEAST_AGREE
 from trainer.practice.routine import FREE, PROPOSED_REST_MINUTES, REST, missing_rests
-from trainer.show import reading_words
+from trainer.show import drawing, reading_words
 from trainer.show.number_words import count_text, offset_text
 from trainer.show.reading_differences import fitted_lines
 from trainer.show.session_progress import SessionFrame
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from datetime import date
 
     from trainer.actions.assess import AssessedTake
@@ -147,8 +148,11 @@ def session_lines(
     yield _played(session)
     yield from damaged_words(session.damaged)
     yield from reading_words.reading_lines(summary, full=full)
-    for rung in session.rungs:
-        yield from _rung(rung)
+    if len(session.rungs) > FEW_RUNGS:
+        yield from staircase_lines(session.rungs)
+    else:
+        for rung in session.rungs:
+            yield from _rung(rung)
     yield from (_mark(mark) for mark in session.marks if mark.kind in MARK_WORDS)
 
 
@@ -171,6 +175,26 @@ def _played(session: Session) -> str:
     if not session.passes:
         return "No pass was started."
     return f"Played for {duration_words(played_seconds(session.pattern, session.passes))}."
+
+
+FEW_RUNGS = 8
+"""Rungs up to which each has a line of its own; more are a picture."""
+
+
+def staircase_lines(rungs: Sequence[RungResult]) -> Iterator[str]:
+    """Give a ladder as a picture, and what was not clean in how many rungs."""
+    yield "Rung by rung, ● clean, × not:"
+    yield from drawing.staircase([(rung.tempo, rung.clean) for rung in rungs])
+    why = Counter(_what_failed(rung.failed[0]) for rung in rungs if rung.failed)
+    if why:
+        told = [f"{what} ({count_text(count, 'rung')})" for what, count in why.most_common(3)]
+        yield from fitted_lines("What failed first", told)
+
+
+def _what_failed(reason: str) -> str:
+    """Return a reason without its figures: "hands spread 14 ms, limit 11" is "hands spread"."""
+    words = [one for one in reason.partition(", limit")[0].split() if not one[0].isdigit()]
+    return " ".join(one for one in words if one != "ms") or reason
 
 
 def _rung(rung: RungResult) -> Iterator[str]:

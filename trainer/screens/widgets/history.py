@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding
 
-from trainer.archive.history import practised_weeks
+from trainer.archive.history import monday_of, practised_weeks
 from trainer.console import printable
 from trainer.screens.common import SessionChosen
 from trainer.screens.widgets.canvas import Canvas
 from trainer.show.drawing import BrailleSheet
+from trainer.show.home_words import shortened
 from trainer.show.ink import fit_line
 from trainer.show.number_words import count_text
 from trainer.show.session_words import date_words, day_words, empty_session_words
@@ -39,6 +40,9 @@ EIGHTHS = " ▏▎▍▌▋▊▉█"
 
 WEEK_LABEL = len("30 Nov ")
 
+FEWEST_WEEKS = 4
+"""Weeks that are shown even to who began this week."""
+
 
 class Weeks(Canvas):
     """Draws minutes a week as bars, with the days played; the present week at the top."""
@@ -46,26 +50,35 @@ class Weeks(Canvas):
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self.minutes: dict[date, float] = {}
+        self.clean: dict[date, float] = {}
+        self.aim: float | None = None
         self.last = date.min
 
-    def show(self, minutes: dict[date, float], last: date) -> None:
-        """Draw the weeks up to a last day."""
-        self.minutes, self.last = minutes, last
+    def show(self, minutes: dict[date, float], last: date, aim: float | None = None) -> None:
+        """Draw the weeks up to a last day, against the minutes aimed at in each."""
+        self.minutes, self.last, self.aim = minutes, last, aim
+        self.redraw()
+
+    def show_clean(self, clean: dict[date, float]) -> None:
+        """Show the fastest clean tempo of one pattern in each week, by its Monday."""
+        self.clean = clean
         self.redraw()
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
         """Return a heading and a row for each week that fits."""
         if self.last.year < 1000 or rows < 2:
             return ()
-        weeks = practised_weeks(self.minutes, self.last, rows - 1)[::-1]
-        total = (
-            f"{sum(week.minutes for week in weeks):.0f} minutes in {count_text(rows - 1, 'week')}"
-        )
-        ends = [week_words(week) for week in weeks]
+        count = min(rows - 1, max(FEWEST_WEEKS, self._weeks_so_far))
+        weeks = practised_weeks(self.minutes, self.last, count)[::-1]
+        total = f"{sum(week.minutes for week in weeks):.0f} min in {count_text(count, 'week')}"
+        aim = f", aim {self.aim:g} a week" if self.aim else ""
+        ends = self._ends(weeks)
         room = max(1, columns - WEEK_LABEL - max(map(len, ends)) - 1)
-        most = max(week.minutes for week in weeks) or 1.0
+        most = max([self.aim or 0.0, *(week.minutes for week in weeks)]) or 1.0
+        clean = "clean BPM" if self.clean else ""
+        head = total + aim if len(total + aim) + len(clean) < columns else total
         return [
-            ((total, "strong"),),
+            ((head.ljust(columns - len(clean)) + clean, "strong"),),
             *(
                 (
                     (f"{week.monday.day:>2} {week.monday:%b} ", "faint"),
@@ -74,6 +87,24 @@ class Weeks(Canvas):
                 )
                 for week, end in zip(weeks, ends, strict=True)
             ),
+        ]
+
+    @property
+    def _weeks_so_far(self) -> int:
+        """The weeks since the first one with practice."""
+        first = monday_of(min(self.minutes, default=self.last))
+        return 1 + (monday_of(self.last) - first).days // 7
+
+    def _ends(self, weeks: Sequence[PractisedWeek]) -> list[str]:
+        """Return what is said of each week: minutes, days, and the fastest clean tempo."""
+        words = [week_words(week) for week in weeks]
+        size = max(map(len, words))
+        found = [self.clean.get(week.monday) for week in weeks]
+        tempos = [f"{tempo:g}" if tempo else "" for tempo in found]
+        wide = max(map(len, tempos)) + 1
+        return [
+            f"{word:<{size}}{tempo:>{wide}}".rstrip() if wide > 1 else word
+            for word, tempo in zip(words, tempos, strict=True)
         ]
 
 
@@ -92,7 +123,17 @@ def week_words(week: PractisedWeek) -> str:
 
 
 AXIS = 5
-LEGEND = "── ceiling  ·· 90% interval  ▪ fastest pass"
+LEGENDS = (
+    "● clean  × not clean  ── ceiling  ·· 90% interval  ╌ goal",
+    "● clean  × not  ── ceiling",
+    "● clean × not",
+)
+CLEAN, NOT_CLEAN, BOTH, UNKNOWN = "●", "×", "⊗", "○"
+"""Signs of rungs and sessions: clean, not clean, both in one place, and not known."""
+
+INKS_OF = {CLEAN: "centre", NOT_CLEAN: "missed", BOTH: "strong", UNKNOWN: "plain"}
+HIGHEST_GOAL = 1.25
+"""Goals above this share of the fastest tempo are shown at the top edge, with an arrow."""
 
 CurvePoint = tuple[float, float]
 
@@ -101,12 +142,16 @@ CurvePoint = tuple[float, float]
 class DrawnCurve:
     """What the curve shows. Tempos in BPM; an open end of an interval is None.
 
-    `fastest` has a (moment, tempo) for each session, `ceiling` (moment, tempo, low, high).
+    `fastest` has a (moment, tempo) for each session, `ceiling` (moment, tempo, low, high), `rungs`
+    (moment, tempo, clean; None: not known), `goals` the name and the tempo of each.
     """
 
     heading: str
+    title: str = ""
     fastest: tuple[tuple[datetime, float], ...] = ()
     ceiling: tuple[tuple[datetime, float, float | None, float | None], ...] = ()
+    rungs: tuple[tuple[datetime, float, bool | None], ...] = ()
+    goals: tuple[tuple[str, float], ...] = ()
 
 
 class Curve(Canvas):
@@ -123,21 +168,30 @@ class Curve(Canvas):
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
         """Return heading, curve, and the axis of time."""
-        heading: Line = ((self.drawn.heading, "strong"),)
-        if not self.drawn.fastest or rows < 4 or columns < 2 * AXIS:
-            return [heading]
+        drawn = self.drawn
+        figures = drawn.heading
+        if len(figures) > columns:
+            figures = figures.replace(", 90% interval", "").replace("fastest clean", "clean")
+        heading: list[Line] = [
+            ((shortened(one, columns), "strong"),) for one in (drawn.title, figures) if one
+        ]
+        if not drawn.fastest or rows < 5 or columns < 2 * AXIS:
+            return heading
         low, high = self._bounds()
-        sheet = BrailleSheet(columns - AXIS, rows - 2)
+        sheet = BrailleSheet(columns - AXIS, rows - 1 - len(heading))
         place = self._scale(sheet, low, high)
         self._draw(sheet, place, low, high)
-        scale = _labels(low, high, rows - 2)
+        scale = _labels(low, high, sheet.rows)
         body = [((label, "faint"), *line) for label, line in zip(scale, sheet.lines(), strict=True)]
-        return [heading, *body, self._times(columns)]
+        return [*heading, *body, self._times(columns)]
 
     def _bounds(self) -> tuple[float, float]:
         """Return the tempos at the foot and the top: tens around all that is known."""
         known = [tempo for _, tempo in self.drawn.fastest]
         known += [tempo for _, tempo, _, _ in self.drawn.ceiling]
+        known += [tempo for _, tempo, _ in self.drawn.rungs]
+        most = HIGHEST_GOAL * max(known)
+        known += [tempo for _, tempo in self.drawn.goals if min(known) / 2 < tempo <= most]
         return 10.0 * math.floor(min(known) / 10 - 0.2), 10.0 * math.ceil(max(known) / 10 + 0.2)
 
     def _scale(
@@ -160,7 +214,7 @@ class Curve(Canvas):
         low: float,
         high: float,
     ) -> None:
-        """Draw the interval first and the passes last, since a character has one ink only."""
+        """Draw the interval first and the rungs last: they take the place of what is below."""
         ceiling = self.drawn.ceiling
         for foot_or_top in (
             [place(when, low if below is None else below) for when, _, below, _ in ceiling],
@@ -170,15 +224,32 @@ class Curve(Canvas):
         middle = [place(when, tempo) for when, tempo, _, _ in ceiling]
         for start, end in zip(middle, middle[1:] or middle, strict=False):
             sheet.line(start, end, "centre")
-        for when, tempo in self.drawn.fastest:
-            x, y = place(when, tempo)
-            for right, down in ((0, 0), (1, 0), (0, 1), (1, 1)):
-                sheet.set(x + right, y + down, "calling")
+        self._draw_goals(sheet, place, high)
+        for when, tempo, clean in self.drawn.rungs:
+            cell = sheet.cell(*place(when, tempo))
+            sign = UNKNOWN if clean is None else CLEAN if clean else NOT_CLEAN
+            before = sheet.sign_at(*cell)
+            if sign != before and {sign, before} <= {CLEAN, NOT_CLEAN, BOTH}:
+                sign = BOTH
+            sheet.put(*cell, sign, INKS_OF[sign])
+
+    def _draw_goals(
+        self, sheet: BrailleSheet, place: Callable[[datetime, float], CurvePoint], high: float
+    ) -> None:
+        """Draw a line across for each goal, its name and tempo at the right end."""
+        for name, tempo in self.drawn.goals:
+            row, _ = sheet.cell(*place(self.drawn.fastest[0][0], tempo))
+            arrow = "↑ " if tempo > high else ""
+            label = f" {arrow}{shortened(printable(name), sheet.columns // 2)} {tempo:.0f}"
+            text = label.rjust(sheet.columns, "╌")[-sheet.columns :]
+            for column, sign in enumerate(text):
+                sheet.put(row, column, sign, "calling")
 
     def _times(self, columns: int) -> Line:
-        first, last = (day_words(one) for one in self._ends())
+        start, end = self._ends()
+        first, last = day_words(start, end), day_words(end, end)
         room = columns - AXIS - len(first) - len(last)
-        middle = LEGEND if len(LEGEND) + 2 <= room else ""
+        middle = next((one for one in LEGENDS if len(one) + 2 <= room), "")
         return fit_line(
             ((" " * AXIS + first, "faint"), (middle.center(room), "faint"), (last, "faint")),
             columns,
@@ -221,6 +292,7 @@ class SessionList(Canvas, can_focus=True):
     def __init__(self, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self.entries: tuple[SessionEntry, ...] = ()
+        self.today: date | None = None
         self.at = 0
         self._top = 0
 
@@ -245,7 +317,7 @@ class SessionList(Canvas, can_focus=True):
         return [
             (
                 (
-                    _session_row(entry).ljust(columns)[:columns],
+                    shortened(_session_row(entry, self.today), columns).ljust(columns),
                     "chosen" if self._top + y == self.at else "plain",
                 ),
             )
@@ -278,13 +350,14 @@ class SessionList(Canvas, can_focus=True):
         self.post_message(SessionChosen())
 
 
-def _session_row(entry: SessionEntry) -> str:
+def _session_row(entry: SessionEntry, today: date | None) -> str:
+    """Return a session's row: when, tempos, the fastest that was clean, how long, what, who."""
     low, high = entry.tempos or (0.0, 0.0)
     tempos = f"{low:g}" if low == high else f"{low:g} to {high:g}"
-    rungs = count_text(len(entry.rungs), "rung") if entry.rungs else ""
+    clean = f"clean {entry.clean_tempo:g}" if entry.clean_tempo else "not clean" * bool(entry.rungs)
     by = f", {printable(entry.player)}" if entry.player else ""
-    when = f"{date_words(entry.started.astimezone()):>18}"
-    played = f"{tempos:>10} BPM {_length_text(entry.seconds):>7} {rungs:>8}"
+    when = f"{date_words(entry.started.astimezone(), today):>13}"
+    played = f"{tempos:>10} BPM {clean:>10} {_length_text(entry.seconds):>7}"
     if empty := empty_session_words(entry):
         played = f"{empty:>{len(played)}}"
     return f"{when} {played}  {printable(entry.title)}{by}"
