@@ -101,7 +101,7 @@ class PlayedPlaces:
         self.louder = tuple(louder_than_mf(pattern, note.beat) for note in pattern.notes)
 
     def at(self, beat: Fraction | float) -> float:
-        """Return where a written place is played; before the start everything goes on as at it."""
+        """Return where a written place is played; before the start all continues as at it."""
         place = float(beat)
         bar = self._swung_bar(place)
         return self._in_tempo(bar.at(place) if bar else place)

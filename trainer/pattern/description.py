@@ -53,7 +53,7 @@ def value_words(value: str) -> str:
 
 
 def voice_words(voice: str) -> str:
-    """Return how a voice is spoken of; a name that is no voice stands for itself."""
+    """Return how a voice is spoken of; a name that is no voice is returned as it is."""
     return VOICES[voice].title if voice in VOICES else voice
 
 
@@ -64,7 +64,7 @@ def limb_words(limb: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """What a pattern asks for. Main strokes are counted; grace strokes stand apart.
+    """What a pattern demands. Main strokes are counted; grace strokes are counted apart.
 
     `limbs` has None for strokes nobody was named for; `moves` counts (limb, from, to) by how often.
     `warnings` are sentences, each kind once with its first place and how often it comes.
@@ -97,7 +97,7 @@ class _Warnings:
 
 
 def demand(pattern: Pattern, tempo: float | None = None) -> Demand:
-    """Return what the pattern asks for at a tempo (BPM; its own unless given)."""
+    """Return what the pattern demands at a tempo (BPM; its own unless given)."""
     mains = [note for note in pattern.notes if not note.grace]
     quarter = 60.0 / ((tempo or pattern.tempo) * float(pattern.tempo_unit))
     voices = Counter(note.voice for note in mains)
@@ -170,7 +170,7 @@ def _often(count: int) -> str:
 
 
 def description_lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]:
-    """Yield what stands above the tab: title, sections, counts, moves, what was assumed.
+    """Yield the lines above the tab: title, sections, counts, moves, what was assumed.
 
     In brief, sections and moves are left out.
     """
@@ -293,7 +293,7 @@ _HEADING_WORDS = {
     "tempo_changes": "its changes of tempo",
     "dynamics": "its dynamics",
 }
-"""What a pattern says besides its notes."""
+"""What a pattern says beyond its notes."""
 
 TEMPO_ROUNDING = 0.01
 """BPM by which a tempo may be rounded without a word."""

@@ -63,12 +63,12 @@ class Draft:
         return replace(self, name=name, table=self.to_table(), own=True, source=text)
 
     def pattern(self) -> Pattern:
-        """Return the pattern; raises BadInput or Faults with the keys they stand under."""
+        """Return the pattern; raises BadInput or Faults with their keys."""
         return notation.read(self.to_table(), self.name or "new", load=library.load_pattern)
 
 
 def faults_by_field(fault: BadInput) -> dict[str, list[str]]:
-    """Return the words of faults by the field they stand in, "" for those that stand in none.
+    """Return the words of faults by their field, "" for those that have none.
 
     The place is left out where the field says it.
     """

@@ -30,7 +30,7 @@ FOOT_VOICE = {Limb.RF: "kick", Limb.LF: "pedal"}
 
 
 def hand_tempo(pattern: Pattern, limb: Limb, fastest: float) -> float:
-    """Return the tempo (BPM) from which a hand's drill asks for HAND_SHARE of its strokes a second.
+    """Return the tempo (BPM) from which a hand's drill has HAND_SHARE of its strokes a second.
 
     `fastest` is the fastest tempo at which the pattern was played, in quarter notes a minute.
     """

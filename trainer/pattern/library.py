@@ -255,7 +255,7 @@ def pattern_folders() -> tuple[Path, ...]:
 
 
 def catalogue() -> list[PatternEntry]:
-    """Return all patterns by name; the player's own stands for a shipped one of the same name."""
+    """Return all patterns by name; the player's own comes before a shipped one of the same name."""
     found: dict[str, PatternEntry] = {}
     for path, own in _paths():
         found.setdefault(path.stem, _entry(path, own))
@@ -380,7 +380,7 @@ def _heading_text(table: dict[str, Any], key: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class PatternFilter:
-    """What is looked for. Every word has to stand in name, title, about or tags, every tag to be
+    """What is looked for. Every word has to be in name, title, about or tags, every tag to be
     one of the pattern's; `level` None and `limb` "" take any.
     """
 

@@ -46,7 +46,7 @@ LIMB_NAMES: dict[str, str] = {
     Limb.LF: "left foot",
 }
 LIMB_UNKNOWN = "unsaid"
-"""What stands for the limb where the pattern names none."""
+"""What is written for the limb where the pattern names none."""
 
 HANDS = (Limb.RH, Limb.LH)
 FEET = (Limb.RF, Limb.LF)
@@ -123,7 +123,7 @@ class NoteValue:
 
     `name` is what a pattern file says (`16t`), `length` the distance from one stroke to the next
     in quarter notes, `base` the plain note it is written as (4 = quarter, 16 = sixteenth), `dots`
-    its dots, and `actual` strokes stand in the time of `normal` (3 in 2 for a triplet).
+    its dots, and `actual` strokes take the time of `normal` (3 in 2 for a triplet).
     """
 
     name: str
@@ -137,7 +137,7 @@ class NoteValue:
 def _note_values() -> dict[str, NoteValue]:
     """Every value from whole to 64th: plain, dotted, triplet, quintuplet, septuplet.
 
-    A tuplet suffix names how many strokes stand in the time of the plain ones: t = 3 in 2,
+    A tuplet suffix names how many strokes take the time of how many plain ones: t = 3 in 2,
     q = 5 in 4, s = 7 in 4. Sextuplets are triplets of the next value (two joined).
     """
     kinds = (("", 0, 1, 1), (".", 1, 1, 1), ("t", 0, 3, 2), ("q", 0, 5, 4), ("s", 0, 7, 4))
@@ -155,7 +155,7 @@ USUAL_VALUES: dict[str, NoteValue] = _note_values()
 
 
 def _rare_values() -> dict[str, NoteValue]:
-    """Every dotted triplet (`8t.`), and other tuplets by what stands in the time of what.
+    """Every dotted triplet (`8t.`), and other tuplets by how many take the time of how many.
 
     `16(5/3)` are five sixteenths in the time of three, `32(11/8)` eleven in a quarter.
     """

@@ -33,7 +33,7 @@ DOUBT_COST = 100.0
 """What it costs that a window fits only by the next spread."""
 
 PLAYED_STEP_COST, PLAYED_ODD_COST = 2.5, 6.0
-"""What a step costs where strokes were played, and what fives and sevens cost besides."""
+"""What a step costs where strokes were played, and what fives and sevens cost on top."""
 
 PLAYED_VALUES = frozenset(("4.", "4", "4t", "8.", "8", "8t", "16", "16t", "16q", "16s", "32", "64"))
 
@@ -59,7 +59,7 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """How far strokes stand beside their steps: the usual distance, and the largest believed.
+    """How far strokes are from their steps: the usual distance, and the largest believed.
 
     `played` strokes are put on common values only, and a finer grid needs more to speak for it.
     """
@@ -98,7 +98,7 @@ def quantise(
     """Return where each onset belongs, in the same order (onsets must be sorted by place).
 
     `spreads` are believed in turn, the next one where a window fits none of the values by those
-    before. An onset that stands just before a bar line, within the first one's largest distance,
+    before. An onset that is just before a bar line, within the first one's largest distance,
     belongs to it.
     """
     found: list[Placed] = []
@@ -118,7 +118,7 @@ def quantise(
 
 
 EXACT = (Spread(1.0, 1.0),)
-"""The spread of strokes that stand exactly where they were written."""
+"""The spread of strokes that are exactly where they were written."""
 
 
 def values_of(notes: Sequence[tuple[Fraction, str]], bars: Sequence[Bar]) -> list[str]:
@@ -128,7 +128,7 @@ def values_of(notes: Sequence[tuple[Fraction, str]], bars: Sequence[Bar]) -> lis
 
 
 def share_on_grid(onsets: Sequence[Onset], rounding: float) -> float:
-    """Return the share of onsets that stand on some common grid, to a rounding (in places)."""
+    """Return the share of onsets that are on some common grid, to a rounding (in places)."""
     steps = [UNIT // parts for parts in (8, 12, 5, 7)]
     hits = sum(
         any(min(onset.place % step, -onset.place % step) <= rounding for step in steps)

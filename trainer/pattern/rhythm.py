@@ -31,7 +31,7 @@ WHOLE_TUPLET = 6
 
 
 def is_foot(note: Note) -> bool:
-    """Tell whether a stroke stands in the stream of the feet (stems down)."""
+    """Return whether a stroke is in the stream of the feet (stems down)."""
     return VOICES[note.voice].foot or note.limb in FEET
 
 
@@ -52,7 +52,7 @@ def spell(notes: Sequence[Note], bar: Bar, until: Fraction, held: Sequence[Note]
 
     `until` is the beat before which the bar's last stroke ends; `held` are the main notes of a
     stroke of the bar before that lasts into this one.
-    Raises BadInput where a stroke stands on no place that note values can write.
+    Raises BadInput where a stroke is at no place that note values can write.
     """
     chords = {
         beat - bar.start: tuple(group) for beat, group in groupby(notes, key=lambda note: note.beat)
@@ -88,7 +88,7 @@ class _Speller:
         self.sounding: tuple[tuple[Note, ...], Fraction] | None = None
 
     def _narrowed(self, span: NoteWindow) -> Iterator[NoteWindow]:
-        """Yield a tuplet's halves where they can be read by themselves, else the span as it is.
+        """Yield a tuplet's halves where they can be read alone, else the span as it is.
 
         Six in a row stay a sextuplet, a triplet of eighths with two sixteenths in it stays one; a
         half with a stroke on its first step alone is no tuplet.
@@ -219,7 +219,7 @@ class _Speller:
 
 
 def _plain(value: NoteValue) -> bool:
-    """Tell whether a value is plain or dotted and no finer than 64ths: it can be tied."""
+    """Return whether a value is plain or dotted and no finer than 64ths: it can be tied."""
     return value.actual == 1 and value.length % GRAIN == 0
 
 

@@ -102,7 +102,7 @@ _VOICE_ON_LINE = {
 
 
 def staff_place(voice: str, zone: str) -> StaffPlace:
-    """Return where a voice and zone stand; a zone without a row stands at the ordinary one."""
+    """Return where a voice and zone are; a zone without a row is where the ordinary one is."""
     ordinary = STAFF_PLACES[voice, VOICES[voice].zones[0]]
     return STAFF_PLACES.get((voice, zone), ordinary) if zone else ordinary
 
@@ -122,7 +122,7 @@ def notehead_key(drums: Iterable[tuple[str, str]]) -> list[str]:
 
 
 def voice_at(step: str, octave: int, head: str) -> tuple[str, str] | None:
-    """Return the voice and zone a place and notehead mean, None where nothing stands there.
+    """Return the voice and zone a place and notehead mean, None where nothing is there.
 
     An unknown notehead means the ordinary one among crosses or among plain heads.
     """
@@ -146,7 +146,7 @@ _STICKING_TEXT = re.compile(r"([rl]*)(R/L|L/R|[RLB])", re.ASCII)
 def sticking_letters(mains: Sequence[Limb | None], graces: Sequence[Limb | None]) -> str:
     """Return the letters of a chord, its limbs from the upper drum down, graces as played.
 
-    Empty where no hand is known; what the letters cannot tell is left out of them.
+    Empty where no hand is known; what the letters cannot say is left out of them.
     """
     hands = [limb for limb in mains if limb in _HAND_LETTER]
     if not hands:
@@ -203,7 +203,7 @@ def tied_notes(start: Fraction, end: Fraction, meter: Meter) -> Iterator[tuple[F
 
 
 def _hides(start: Fraction, end: Fraction, meter: Meter) -> bool:
-    """Tell whether one note from start to end would hide a place that readers look for."""
+    """Return whether one note from start to end would hide a place that readers look for."""
     if not any(start < edge < end for edge in _group_starts(meter)):
         return False
     if meter.in_threes:

@@ -43,7 +43,7 @@ class Pass:
 
     `rung` numbers the ladder's rungs (0 in plain practice). `end_s`, when set, is where the pass
     was cut off (pause, restart, the end of a take): targets due at or after it are not judged.
-    `from_s`, when set, makes it the later piece of a pass that was broken off: targets due before
+    `from_s`, when set, makes it the later piece of a pass that was interrupted: targets due before
     it belong to an earlier piece.
     `click_late_s` is how late the click was really sent, as measured before the pass: its targets
     are counted from the click that the player heard.
@@ -60,7 +60,7 @@ class Pass:
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """One stroke to play: where it stands in the pattern and when it is due.
+    """One stroke to play: where it is in the pattern and when it is due.
 
     `index` counts targets through the whole course, `note_index` points into the pattern's notes.
     `feel` is None where nothing is written beyond the note.
@@ -310,7 +310,7 @@ class ClickSchedule:
         self._put_off = False
 
     def count_in(self, pass_index: int, tempo: float, start_s: float, bars: int) -> None:
-        """Lay out the count-in that leads up to a pass; the turn of silent bars begins anew."""
+        """Lay out the count-in that leads up to a pass; the turn of silent bars begins again."""
         self._bars = 0
         self._add(count_in_beats(self._pattern, tempo, start_s, bars), pass_index, tempo)
 

@@ -40,8 +40,10 @@ GROUPS = {
     "hands": ("sticking", "value", "path", "per", "lead"),
     "feet": ("feet", "kick", "pedal"),
     "bars": ("meter", "length", "tempo"),
+    "how it is played": ("swing", "dynamics", "accents"),
     "more of the hands": ("rhythm", "back", "orders", "each", "seed", "shift", "shift-accents"),
     "more of the feet": ("kick2", "feet-value"),
+    "other patterns": ("phrase",),
     "heading": ("title", "about", "tags", "level", "tempo-unit", "times"),
 }
 """The fields in the order they are shown, the ones used most at the top."""

@@ -260,7 +260,7 @@ def _opened(table: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _drop_exactly(table: dict[str, Any], place: tuple[str, ...]) -> None:
-    """Take one key out, and the table it stood in when nothing else is left there."""
+    """Take one key out, and its table when nothing else is left there."""
     inner = table if len(place) == 1 else table.get(place[0])
     if isinstance(inner, dict):
         inner.pop(place[-1], None)
@@ -324,7 +324,7 @@ def _value(key: str, text: str) -> Any:
 
 
 def in_reference_order(table: Mapping[str, Any]) -> dict[str, Any]:
-    """Return a table with its keys in the order of the reference; others follow as they stood."""
+    """Return a table with its keys in the order of the reference; others follow as before."""
     return {
         key: dict(_sorted_by_place(value, (key,))) if isinstance(value, dict) else value
         for key, value in _sorted_by_place(table, ())

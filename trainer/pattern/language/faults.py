@@ -16,7 +16,7 @@ MOST_PLACES = 6
 
 
 class TextFaults:
-    """The faults of one text, each once with the places it stands at.
+    """The faults of one text, each once with its places.
 
     `unit` is what the text is counted in, such as a step; places count from 1 as it is written,
     before repeats are written out.

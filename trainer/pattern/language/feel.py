@@ -311,7 +311,7 @@ def dynamics(
 
 
 def joined(found: Iterable[Swing]) -> tuple[Swing, ...]:
-    """Return swing with what goes on alike in one piece."""
+    """Return swing with equal neighbours joined into one."""
     kept: list[Swing] = []
     for one in found:
         if (

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 MAX_PARTS = 64
-"""More parts than anybody can tell apart, and still quickly counted."""
+"""More parts than anybody can keep apart, and still quickly counted."""
 
 Part = TypeVar("Part", bound="Hashable")
 
@@ -285,7 +285,7 @@ def lay_hands(hands: Hands, bars: Sequence[Bar]) -> LaidHands:
 
 
 def _climb_round(hands: Hands, meters: Sequence[Meter]) -> tuple[Fraction, Fraction]:
-    """Return the length of a climb, and of as many climbs as it takes to come to every stop."""
+    """Return the length of a climb, and of as many climbs as it takes to reach every stop."""
     count = math.lcm(len(hands.values), len(meters))
     bars = [meters[index % len(meters)] for index in range(count)]
     once = sum((meter.length for meter in bars), Fraction(0))
@@ -355,7 +355,7 @@ def _notes(beat: Fraction, value: str, stroke: Stroke, stop: Stop) -> Iterator[N
 
 
 def _rolled(main: Note, slashes: int, stop: Stop) -> Iterator[Note]:
-    """Yield the strokes that a stroke with slashes stands for: doubles, begun by its own hand."""
+    """Yield the strokes that a stroke with slashes means: doubles, begun by its own hand."""
     value = rolled_value(NOTE_VALUES[main.value], slashes)
     assert value
     for at in range(2**slashes):

@@ -121,7 +121,7 @@ def read(
     """Return the pattern a parsed file writes; `source` is its text, for the lines of faults.
 
     `load` returns the patterns that it takes in, by their names with changes.
-    Raises BadInput for one fault and Faults for several, each with the keys it stands under.
+    Raises BadInput for one fault and Faults for several, each with its keys.
     """
     faults = FaultList(source)
     top = _section(table, faults, (), TOP_FIELDS)
@@ -160,7 +160,7 @@ def read(
 
 
 def _phrase(top: dict[str, Any], listed: bool, faults: FaultList) -> list[dict[str, Any]]:
-    """Return the sections that a phrase stands for."""
+    """Return the sections that a phrase means."""
     others = [key for key in (*NOTES, "pattern", "times") if key in top]
     if others or listed:
         what = f"a phrase is all that is played, and there is {(*others, 'section')[0]} too"

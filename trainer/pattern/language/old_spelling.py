@@ -120,7 +120,7 @@ def _last_stroke(word: str) -> int:
 
 
 def _line(parts: list[_Part]) -> str:
-    """Return the whole text; in paths and values commas stand around what is repeated."""
+    """Return the whole text; in paths and values there are commas around what is repeated."""
     plain = all(_is_sticking(part) or (part.times == 1 and not part.parts) for part in parts)
     line = (" " if plain else ", ").join(map(_written, parts))
     return line.replace(", |,", " |")

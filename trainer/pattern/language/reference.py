@@ -20,7 +20,7 @@ HEADING, all optional: title, about (a sentence), tags (a list of words), level 
 unless you say, trainer explain level), tempo (20 to 400 BPM), tempo_unit (the note value BPM
 counts; "4" unless you say, "4." in 6/8).
 
-SECTION: what stands at the top of the file, or in each [[section]]; a section takes over from the
+SECTION: what is at the top of the file, or in each [[section]]; a section takes over from the
 top what it does not say itself, and `hands`, `feet` or `bars` = "none" drops them. Its tables are
 written [section.hands] below it, or in one line: hands = { sticking = "R L", value = "8" }.
   meter    "4/4" unless you say; a list goes round bar by bar: ["4/4", "7/8"]. Groups of beats are
@@ -131,7 +131,7 @@ written [section.hands] below it, or in one line: hands = { sticking = "R L", va
     seed = 7
 
 A sticking of more than two steps, or a grid, has to fill its bars. With a length it runs over the
-bar lines instead (under orders it does so by itself):
+bar lines instead (under orders it always does):
 
     # three against four
     length = 3

@@ -1,7 +1,7 @@
 """Texts with repeats, read from left to right in one go.
 
 A text is words between blanks, commas and bar lines. `x4` repeats the word before it, `|: ... :|`
-what stands between (twice, as on paper, or as often as `x3` behind it says), and where a sticking
+what is between (twice, as on paper, or as often as `x3` behind it says), and where a sticking
 is read, round brackets hold what is soft. A repeat is counted before it is written out, so a large
 number costs nothing; each character is looked at a bounded number of times.
 """
@@ -29,7 +29,7 @@ _ENDS = {"|:": ":|", "(": ")", ">(": ")"}
 
 @dataclass(slots=True)
 class _Group(Generic[T]):
-    """A group that is open: its words so far, and those before which a comma stands.
+    """A group that is open: its words so far, and those with a comma before them.
 
     `brackets` are the round ones around its words. `size` counts all that is in it. `last` is the
     word that a repeat behind it would repeat, or None; `fresh` is True where the next stroke
@@ -71,7 +71,7 @@ class _Group(Generic[T]):
             self.commas.append(len(self.words))
 
     def parts(self) -> list[list[T]]:
-        """Return what stands between commas, else the words."""
+        """Return what is between commas, else the words."""
         if not self.commas:
             return self.words
         edges = pairwise([0, *self.commas, len(self.words)])
@@ -86,8 +86,8 @@ class RepeatReader(Generic[T]):
     """Reads one text; faults are kept in `wrong`.
 
     `word` reads the word that begins at a character and returns where it ends and what it means,
-    None where it cannot be read. It is told the round brackets around the word: none, `(`, or `>(`
-    where an accent stands before them.
+    None where it cannot be read. It gets the round brackets around the word: none, `(`, or `>(`
+    where an accent is before them.
     """
 
     def __init__(
@@ -106,7 +106,7 @@ class RepeatReader(Generic[T]):
     def parts(self) -> list[list[T]]:
         """Return the outermost parts of the text, each with all its repeats written out.
 
-        Parts are what stands between commas; in a text without commas every word and every group
+        Parts are what is between commas; in a text without commas every word and every group
         is a part.
         """
         while self.at < len(self.text):
@@ -167,7 +167,7 @@ class RepeatReader(Generic[T]):
 
 
 def is_gap(sign: str) -> bool:
-    """Return whether a character stands between words."""
+    """Return whether a character is between words."""
     return sign.isspace() or sign in ",|"
 
 

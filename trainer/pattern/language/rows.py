@@ -59,7 +59,7 @@ OSTINATOS: dict[str, Ostinato] = {row.name: row for row in _ROWS}
 
 
 LEADERS = ("hands", "right hand", "left hand", "accents")
-"""Who a foot may go along with, besides any voice."""
+"""Who a foot may go along with, beside any voice."""
 
 OTHER_HAND: dict[Limb | None, Limb] = {Limb.RH: Limb.LH, Limb.LH: Limb.RH}
 _OTHER = OTHER_HAND | {Limb.RF: Limb.LF, Limb.LF: Limb.RF}
@@ -70,7 +70,7 @@ _HAND = {"R": Limb.RH, "L": Limb.LH}
 class Row:
     """A grid on one spot, going round: one cell a step of `value`, None for a rest.
 
-    `lines` are the steps before which a bar line is written, `where` is the key it stands under.
+    `lines` are the steps before which a bar line is written, `where` is its key.
     A `loose` row (a named ostinato) may come round across the bar lines; a written one has to fill
     its bars.
     """
@@ -172,7 +172,7 @@ def with_limbs(
 
 
 def infers(rows: Iterable[WrittenStroke]) -> bool:
-    """Tell whether any hand note of the rows has no hand written."""
+    """Return whether any hand note of the rows has no hand written."""
     return any(one.note.limb is None for one in rows)
 
 

@@ -104,7 +104,7 @@ def _bar_count(block: WrittenSection) -> int:
 
 
 def climb_bars(block: WrittenSection) -> int:
-    """Return the bars of as many climbs as it takes to come to every stop of the path."""
+    """Return the bars of as many climbs as it takes to reach every stop of the path."""
     assert block.hands
     _, length = rounds(block.hands, block.meters)
     return int(length / _meters_length(block)) * len(block.meters)
@@ -222,7 +222,7 @@ def _unfilled(
 
 
 def _bar_lines(row: Row, block: WrittenSection) -> Iterator[BadInput]:
-    """Refuse a bar line of a grid that does not stand between two bars."""
+    """Refuse a bar line of a grid that is not between two bars."""
     edges, start = set(), Fraction(0)
     for meter in block.meters:
         edges.add(start)

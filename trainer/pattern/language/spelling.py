@@ -148,7 +148,7 @@ def mirrored(strokes: Iterable[Stroke]) -> tuple[Stroke, ...]:
 def path(text: str) -> tuple[tuple[Stop, ...], ...]:
     """Return the parts of a path such as `snare x5, tom2 x3, floor/rim`, each with all its stops.
 
-    Orders exchange whole parts: what stands between commas, or without any comma each drum or
+    Orders exchange whole parts: what is between commas, or without any comma each drum or
     group with its repeats. `hihat+snare` sends the right hand to the first and the left hand to
     the second.
     """
