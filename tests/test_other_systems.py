@@ -282,19 +282,14 @@ def test_no_window_opens_for_the_sound(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_no_hang_up_on_windows(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Without such a signal, and without `poll`, a terminal that closes is not watched."""
-    from trainer.screens import common
-
-    def no_handler(*_: object) -> None:
-        raise NotImplementedError
-
-    watched: list[object] = []
-    loop = SimpleNamespace(add_signal_handler=no_handler)
-    monkeypatch.setattr(common, "asyncio", SimpleNamespace(get_running_loop=lambda: loop))
-    monkeypatch.setattr(common, "select", SimpleNamespace())
-    app: Any = SimpleNamespace(is_headless=False, set_interval=lambda *given: watched.append(given))
-    common.watch_terminal(app, lambda: None)
-    assert watched == []
+    """Without `poll` and such a signal a closing terminal is not watched: no thread runs."""
+    monkeypatch.setattr(console, "select", SimpleNamespace())
+    monkeypatch.setattr(console, "Thread", None)
+    watch = console.HangUp()
+    watch.watch()
+    before = signal.getsignal(signal.SIGHUP)
+    with watch.ending(lambda: None):
+        assert signal.getsignal(signal.SIGHUP) is before
 
 
 def test_a_pipe_that_cannot_be_watched(monkeypatch: pytest.MonkeyPatch) -> None:

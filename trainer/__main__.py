@@ -22,6 +22,7 @@ def main() -> int:
     console.open_closed_streams()
     faults: list[TrainerError] = []
     fault_report.watch_threads(faults.append)
+    console.HANG_UP.watch()
     status = 1
     try:
         from trainer.cli import run

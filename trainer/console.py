@@ -4,6 +4,12 @@ A screen needs keys from standard input, draws on standard error, and what is pr
 after goes to standard output: all three must be a terminal. `TERM` names its kind, the system's
 description of that kind (terminfo) says what it can do, and the locale says how letters are
 encoded. Where the locale leaves that open, the terminal is asked.
+
+`HANG_UP` ends the program when its terminal closes. A terminal that closes usually sends SIGHUP;
+where that is ignored, or is sent to another process of the session, its descriptor still shows that
+the other side hung up. A screen may be unable to end then: it waits for a terminal that takes what
+is drawn. So a thread that waits for nothing else ends the program, and the engine, which sees our
+end of its pipe close, saves the session.
 """
 
 from __future__ import annotations
@@ -12,14 +18,19 @@ import codecs
 import json
 import os
 import select
+import signal
+import stat
 import sys
+import time
+from contextlib import contextmanager, suppress
 from functools import lru_cache
 from io import TextIOWrapper
 from textwrap import wrap
+from threading import Thread
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     from trainer.errors import TrainerError
 
@@ -290,3 +301,75 @@ def print_error(error: TrainerError) -> int:
 def print_warning(text: str) -> None:
     """Write a warning to standard error."""
     sys.stderr.write(printable(text) + "\n")
+
+
+LOOK_S = 0.25
+"""How often the terminal is looked at."""
+
+GRACE_S = 1.0
+"""How long the program may take to end once its terminal is closed."""
+
+CLOSED = 129
+"""Exit status of a program that a hang-up ended, as shells give it."""
+
+
+class HangUp:
+    """Whether whoever sees the program has gone: the terminal closed, or the reader of a pipe.
+
+    `seen` is set by SIGHUP too, which has no other meaning for a program with a terminal.
+    """
+
+    def __init__(self) -> None:
+        self.seen = False
+        self._ends: list[Callable[[], object]] = []
+        self._watching = False
+
+    def watch(self) -> None:
+        """Watch from now on, in a thread of its own; on Windows nothing can be watched."""
+        if hasattr(select, "poll"):
+            self._watching = True
+            Thread(target=self._run, name="hang-up", daemon=True).start()
+
+    @contextmanager
+    def ending(self, end: Callable[[], object]) -> Iterator[None]:
+        """While it holds, `end` is called once after a hang-up, from the thread that watches."""
+        self._ends.append(end)
+        before = signal.signal(signal.SIGHUP, self._signalled) if self._watching else None
+        try:
+            yield
+        finally:
+            self._ends.remove(end)
+            if self._watching:
+                signal.signal(signal.SIGHUP, before)
+
+    def _signalled(self, *_: object) -> None:
+        self.seen = True
+
+    def _run(self) -> None:
+        while not (self.seen or closed(sys.__stdin__) or closed(sys.__stdout__)):
+            time.sleep(LOOK_S)
+        for end in [*self._ends]:
+            with suppress(Exception):
+                end()
+        if self.seen or closed(sys.__stdin__):
+            time.sleep(GRACE_S)
+            os._exit(CLOSED)
+
+
+HANG_UP = HangUp()
+
+
+def closed(stream: Any) -> bool:
+    """Return whether the other side of a terminal is closed, or of a pipe that we write to.
+
+    A pipe that we read from may end: that says nothing about who looks on. A terminal that is
+    closed already is none any more for `isatty`; it still is a device of characters.
+    """
+    try:
+        descriptor = stream.fileno()
+        ours = stream.writable() or stat.S_ISCHR(os.fstat(descriptor).st_mode)
+    except (AttributeError, OSError, ValueError):  # no such stream, or closed by ourselves
+        return False
+    poll = select.poll()
+    poll.register(descriptor, 0)
+    return ours and any(found & (select.POLLHUP | select.POLLERR) for _, found in poll.poll(0))

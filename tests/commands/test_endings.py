@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
 import sys
+import time
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -24,9 +27,10 @@ from trainer.screens.trainer_app import HOLD_S
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
-    from pathlib import Path
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="terminals of Unix systems")
+
+SIMULATED = ("play", "fives-and-threes", "--port", "simulated", "--tempo", "200")
 
 
 @pytest.fixture
@@ -35,8 +39,7 @@ def playing(tmp_path: Path) -> Iterator[Callable[..., Terminal]]:
     made: list[Terminal] = []
 
     def make(*args: str) -> Terminal:
-        asked = ("play", "fives-and-threes", "--port", "simulated", "--tempo", "200")
-        made.append(Terminal(*asked, "--recordings", str(tmp_path / "kept"), *args))
+        made.append(Terminal(*SIMULATED, "--recordings", str(tmp_path / "kept"), *args))
         wait_for_strikes(tmp_path / "kept", 8)
         return made[-1]
 
@@ -122,6 +125,151 @@ def test_the_window_is_closed(playing: Callable[..., Terminal], tmp_path: Path) 
     assert len(session.strikes) >= 8
     one.process.wait(LIMIT_S)
     wait_for_end(engine)
+
+
+DEAF = (
+    "-c",
+    "import signal, sys; signal.signal(signal.SIGHUP, signal.SIG_IGN); "
+    "from trainer.__main__ import main; sys.exit(main())",
+)
+"""Starts the program as one that no SIGHUP reaches, as in some containers."""
+
+PHASES = {
+    "before the screen": ("", ""),
+    "as the screen begins": ("[?1049h", ""),
+    "count-in": ("count-in", ""),
+    "playing": ("pass 1", ""),
+    "paused": ("pass 1", " "),
+    "help": ("pass 1", "?"),
+    "summary": ("pass 1", "q"),
+}
+"""What is waited for before the terminal closes, and the key that is typed then."""
+
+
+@pytest.mark.parametrize("start", [("-m", "trainer"), DEAF], ids=["", "deaf"])
+@pytest.mark.parametrize("phase", PHASES)
+def test_the_window_is_closed_at_any_time(tmp_path: Path, phase: str, start: tuple[str]) -> None:
+    """Whenever the terminal closes, and whether or not a signal says so, the program ends."""
+    text, key = PHASES[phase]
+    one = Terminal(*SIMULATED, "--recordings", str(tmp_path / "kept"), start=start)
+    try:
+        one.read_to(text)
+        if key:
+            one.said = ""
+            one.type(key)
+            one.read_to({" ": "PAUSED", "?": "esc", "q": "Close"}[key])
+        children = children_of(one.process.pid)
+        one.close()
+        one.process.wait(LIMIT_S)
+        for child in children:
+            wait_for_end(child)
+    finally:
+        one.end()
+    for path in (tmp_path / "kept").glob("*.jsonl"):
+        assert open_session(path).summary is not None
+
+
+def test_a_closed_window_waits_for_no_engine(
+    playing: Callable[..., Terminal], tmp_path: Path
+) -> None:
+    """The program is gone while an engine that hangs still has to save, and then it does."""
+    one = playing()
+    engine = engine_of(one.process.pid)
+    os.kill(engine, signal.SIGSTOP)
+    try:
+        one.close()
+        one.process.wait(LIMIT_S)
+        kept = [open_session(path) for path in (tmp_path / "kept").glob("*.jsonl")]
+        assert [session.summary for session in kept] == [None]
+    finally:
+        os.kill(engine, signal.SIGCONT)
+
+    assert len(finished(tmp_path / "kept").strikes) >= 8
+
+
+def test_a_window_that_takes_nothing_is_closed(
+    playing: Callable[..., Terminal], tmp_path: Path
+) -> None:
+    """Also a program that waits for its terminal, with more to draw than is taken, ends."""
+    one = playing()
+    one.read_to("Restart")
+    for _ in range(40):
+        one.type("?\x1b")
+        time.sleep(0.1)
+    one.close()
+
+    one.process.wait(LIMIT_S)
+    assert len(finished(tmp_path / "kept").strikes) >= 8
+
+
+@pytest.mark.parametrize("face", ["--plain", "--json"])
+def test_the_window_is_closed_under_lines_of_text(tmp_path: Path, face: str) -> None:
+    """Lines of text end with their terminal too, also where they have nothing to say."""
+    one = Terminal(*SIMULATED, face, "--recordings", str(tmp_path / "kept"), start=DEAF)
+    try:
+        wait_for_strikes(tmp_path / "kept", 8)
+        if face == "--plain":
+            one.type(" ")
+            one.read_to("Paused")
+        one.close()
+        one.process.wait(LIMIT_S)
+    finally:
+        one.end()
+
+    assert len(finished(tmp_path / "kept").strikes) >= 8
+
+
+@pytest.mark.parametrize("face", ["--plain", "--json"])
+def test_nobody_reads_the_pipe_any_more(tmp_path: Path, face: str) -> None:
+    """Where the reader of its lines has ended, the program ends too, and saves."""
+    program = subprocess.Popen(
+        [sys.executable, "-m", "trainer", *SIMULATED, face, "--recordings", tmp_path / "kept"],
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+    )
+    try:
+        wait_for_strikes(tmp_path / "kept", 8)
+        assert program.stdout
+        program.stdout.close()
+        program.wait(LIMIT_S)
+    finally:
+        program.kill()
+
+    assert len(finished(tmp_path / "kept").strikes) >= 8
+
+
+@pytest.mark.parametrize("face", [(), ("--plain",)])
+def test_the_program_is_killed_while_the_engine_starts(
+    tmp_path: Path, face: tuple[str, ...]
+) -> None:
+    """`kill -9` as soon as there is an engine: it ends, and leaves nothing unfinished."""
+    one = Terminal(*SIMULATED, *face, "--recordings", str(tmp_path / "kept"))
+    try:
+        engine = until(lambda: engine_if_any(one.process.pid), "an engine", lambda: one.read(0.01))
+        one.process.kill()
+        one.process.wait()
+        wait_for_end(engine)
+        one.read(0.2)
+    finally:
+        one.end()
+
+    assert "Traceback" not in one.said
+    for path in (tmp_path / "kept").glob("*.jsonl"):
+        assert open_session(path).summary is not None
+
+
+def engine_if_any(program: int) -> int | None:
+    """Return the engine of a program, None where there is none yet."""
+    try:
+        return engine_of(program)
+    except (AssertionError, OSError):
+        return None
+
+
+def children_of(program: int) -> list[int]:
+    """Return the processes that a program has started."""
+    listed = Path(f"/proc/{program}/task").glob("*/children")
+    return [int(child) for children in listed for child in children.read_text().split()]
 
 
 def test_a_window_of_no_size(playing: Callable[..., Terminal], tmp_path: Path) -> None:

@@ -200,7 +200,7 @@ def rest(seconds: float, fast: bool = False) -> bool:
             console.print_line(f"{int(left // 60)}:{int(left % 60):02d} left")
             answer = _line_within(min(left, REST_LINE_EVERY_S))
             if answer is not None:
-                return answer.strip().lower() not in ("q", "quit")
+                return answer.strip().lower() not in ("q", "quit") and answer != ""
     except KeyboardInterrupt:
         return False
     return True
@@ -225,7 +225,9 @@ def follow_events(handle: Handle, lines: PlainText | None, *, keys: bool) -> Fin
     `keys` reads the terminal's keys. Raises EOFError when the engine ends without a word.
     """
     with ExitStack() as stack:
-        end_asked = stack.enter_context(_Signals())
+        end_asked = Flag()
+        stack.enter_context(console.HANG_UP.ending(end_asked.set))
+        stack.enter_context(_Signals(end_asked))
         if keys:
             stack.enter_context(_Keyboard(handle))
         for event in _events(handle, end_asked):
@@ -249,12 +251,13 @@ def _events(handle: Handle, end_asked: Flag) -> Iterator[Event]:
 class _Signals:
     """While it holds, signals to end only set a flag; nothing is interrupted."""
 
-    def __enter__(self) -> Flag:
-        asked = Flag()
+    def __init__(self, asked: Flag) -> None:
+        self._asked = asked
+
+    def __enter__(self) -> None:
         names = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
         numbers = [getattr(signal, name) for name in names if hasattr(signal, name)]
-        self._before = {one: signal.signal(one, lambda *_: asked.set()) for one in numbers}
-        return asked
+        self._before = {one: signal.signal(one, lambda *_: self._asked.set()) for one in numbers}
 
     def __exit__(self, *_: object) -> None:
         for number, handler in self._before.items():
@@ -281,7 +284,10 @@ class _Keyboard:
 
     def _listen(self) -> None:
         while not self._ended.is_set():
-            self._keys.wait(LOOK_S)
+            typed = self._keys.wait(LOOK_S)
             pressed_s = perf_counter()
-            for command in plain_text.key_commands(self._keys.read(), pressed_s):
+            keys = self._keys.read()
+            if typed and not keys:
+                return  # the terminal is closed, and would say so again at once
+            for command in plain_text.key_commands(keys, pressed_s):
                 self._handle.send(command)

@@ -138,21 +138,23 @@ class TerminalKeys:
 
             termios.tcsetattr(sys.stdin.fileno(), termios.TCSADRAIN, self._kept)
 
-    def wait(self, seconds: float) -> None:
-        """Wait until a key is typed, at most so long."""
+    def wait(self, seconds: float) -> bool:
+        """Wait until a key is typed, at most so long; return whether one is known to be there."""
         if sys.platform == "win32":
             time.sleep(min(seconds, KEY_LOOK_S))
-        else:
-            select.select([sys.stdin.fileno()], [], [], seconds)
+            return False
+        return bool(select.select([sys.stdin.fileno()], [], [], seconds)[0])
 
     def read(self) -> str:
         """Return the characters typed since the last call, at once."""
         if sys.platform == "win32":
             return _read_windows()
         fd = sys.stdin.fileno()
-        if not select.select([fd], [], [], 0)[0]:
-            return ""
-        return os.read(fd, 1024).decode(errors="ignore")
+        try:
+            typed = os.read(fd, 1024) if select.select([fd], [], [], 0)[0] else b""
+        except OSError:  # the terminal is closed
+            typed = b""
+        return typed.decode(errors="ignore")
 
 
 def _single_keys() -> Any:

@@ -3,21 +3,10 @@
 A screen leaves its stack at once and is taken down afterwards, so whether it is still open can only
 be known on the event loop, in the same turn in which a result is shown. Pictures are drawn and
 saved off the event loop.
-
-Notices that the terminal is gone or slow.
-
-Loads no Textual. A terminal that closes usually sends SIGHUP. Where that is ignored (nohup) or
-never comes (some containers), the terminal's descriptor still says that the other side hung up.
-The program then ends instead of drawing for nobody.
 """
 
 from __future__ import annotations
 
-import asyncio
-import contextlib
-import select
-import signal
-import sys
 from typing import TYPE_CHECKING, Any
 
 from textual._context import NoActiveAppError
@@ -120,25 +109,8 @@ def save_screen_picture(screen: Screen[Any], path: Path, draw: Callable[[], Pict
     app.run_worker(write, thread=True, group="picture")
 
 
-POLL_S = 0.5
-
 MOST_WAITING = 2
 """Pieces of output that may wait for the terminal; a terminal at hand takes each at once."""
-
-
-def watch_terminal(app: App[Any], gone: Callable[[], None]) -> None:
-    """Call `gone` when the terminal hangs up. Without a terminal or on Windows nothing happens."""
-    with contextlib.suppress(AttributeError, NotImplementedError, RuntimeError, ValueError):
-        asyncio.get_running_loop().add_signal_handler(signal.SIGHUP, gone)
-    terminal = sys.__stdin__
-    if terminal is None or app.is_headless or not hasattr(select, "poll"):
-        return
-
-    def look() -> None:
-        if hung_up(terminal.fileno()):
-            gone()
-
-    app.set_interval(POLL_S, look)
 
 
 def terminal_is_behind(app: App[Any]) -> bool:
@@ -149,11 +121,3 @@ def terminal_is_behind(app: App[Any]) -> bool:
     """
     queue = getattr(getattr(app._driver, "_writer_thread", None), "_queue", None)
     return queue is not None and queue.qsize() > MOST_WAITING
-
-
-def hung_up(descriptor: int) -> bool:
-    """Return whether the other side of a terminal is closed."""
-    poll = select.poll()
-    poll.register(descriptor, 0)
-    found = poll.poll(0)
-    return bool(found) and bool(found[0][1] & (select.POLLHUP | select.POLLERR | select.POLLNVAL))

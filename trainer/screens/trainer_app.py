@@ -27,7 +27,7 @@ from trainer.fault_report import reported
 from trainer.midi.pad_steering import PRESSES, PadListener
 from trainer.midi.ports import separate_stderr
 from trainer.practice.events import Command
-from trainer.screens.common import PadStruck, watch_terminal
+from trainer.screens.common import PadStruck
 from trainer.screens.dialogs import ChooseScreen, MessageScreen, help_of, key_names
 from trainer.screens.themes import NIGHT, SIXTEEN, THEMES
 
@@ -153,7 +153,7 @@ class TrainerApp(App[None]):
         Raises Failure with one sentence where the screen failed, and the fault that `end_with` was
         given, once the terminal is as it was.
         """
-        with separate_stderr():
+        with separate_stderr(), console.HANG_UP.ending(self._terminal_closed):
             super().run(*args, **more)
         if ended_by := self.failure or self.fault:
             raise ended_by
@@ -289,13 +289,13 @@ class TrainerApp(App[None]):
     # Ends and failures
 
     def on_load(self) -> None:
-        """Notice when the terminal goes away, and when something fails outside of a message."""
-        watch_terminal(self, self.terminal_gone)
-        asyncio.get_running_loop().set_exception_handler(self._failed_outside)
+        """Notice when something fails outside of a message."""
+        self._turns = asyncio.get_running_loop()
+        self._turns.set_exception_handler(self._failed_outside)
 
-    def terminal_gone(self) -> None:
-        """End at once; a practice loop learns it by its closed handle and saves."""
-        self.exit(return_code=129)
+    def _terminal_closed(self) -> None:
+        """End at once, asked from another thread; the engine sees its pipe close and saves."""
+        self._turns.call_soon_threadsafe(lambda: self.exit(return_code=console.CLOSED))
 
     def _failed_outside(self, _loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
         """End on a failure that asyncio alone would write over the screen and forget."""
