@@ -31,6 +31,8 @@ def main() -> int:
     except KeyboardInterrupt:
         status = 130
     except Exception as error:  # noqa: BLE001  the one net around everything
+        if console.HANG_UP.gone:
+            return console.CLOSED
         faults.append(fault_report.reported(error))
     for fault in faults:  # those of threads only now: there may have been a screen
         status = console.print_error(fault)

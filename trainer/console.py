@@ -324,6 +324,12 @@ class HangUp:
         self._ends: list[Callable[[], object]] = []
         self._watching = False
 
+    @property
+    def gone(self) -> bool:
+        """True once nobody sees the program any more; what it cannot write then is no fault."""
+        streams = (sys.__stdin__, sys.__stdout__) if hasattr(select, "poll") else ()
+        return self.seen or any(closed(one) for one in streams)
+
     def watch(self) -> None:
         """Watch from now on, in a thread of its own; on Windows nothing can be watched."""
         if hasattr(select, "poll"):
@@ -346,7 +352,7 @@ class HangUp:
         self.seen = True
 
     def _run(self) -> None:
-        while not (self.seen or closed(sys.__stdin__) or closed(sys.__stdout__)):
+        while not self.gone:
             time.sleep(LOOK_S)
         for end in [*self._ends]:
             with suppress(Exception):

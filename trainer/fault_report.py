@@ -12,6 +12,7 @@ import threading
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trainer.console import HANG_UP
 from trainer.errors import Failure
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def watch_threads(say: Callable[[Failure], object]) -> None:
     """Report what ends a thread of this process, in place of a traceback over the screen."""
 
     def ended(fault: threading.ExceptHookArgs) -> None:
-        if fault.exc_value is not None:
+        if fault.exc_value is not None and not HANG_UP.gone:
             say(reported(fault.exc_value))
 
     threading.excepthook = ended

@@ -4,7 +4,8 @@ import argparse
 
 import pytest
 
-from trainer.actions.job import check_click_parts, click_of
+from trainer.actions.job import click_figure, click_of
+from trainer.actions.requests import Setup
 from trainer.commands import play_options
 from trainer.errors import BadInput
 from trainer.midi.click import AudioClick, ClickOut, SilentClick
@@ -17,6 +18,11 @@ def asked(*arguments):
     play_options.add_session_options(parser)
     play_options.add_click_options(parser)
     return play_options.setup_of(parser.parse_args(arguments)).click
+
+
+def figure(*arguments):
+    """The figure that options of the command line ask for."""
+    return click_figure(Setup(click=asked(*arguments)))
 
 
 def test_no_output_is_silent():
@@ -39,11 +45,22 @@ def test_audio_is_an_output_of_its_own():
     assert (click.sound, click.volume) == ("tick", 0.3)
 
 
-@pytest.mark.parametrize("parts", ["0", "9"])
+@pytest.mark.parametrize("parts", ["0", "9", "4x"])
 def test_clicks_to_a_beat_have_a_range(parts):
-    """No click, or a rattle, to a beat is bad input."""
-    with pytest.raises(BadInput, match="choose 1 to 8"):
-        check_click_parts(asked("--click-parts", parts))
+    """No click, or a rattle, to a beat is bad input that names the option."""
+    with pytest.raises(BadInput, match=r"--click-parts: .*1 to 8"):
+        figure("--click-parts", parts)
+
+
+def test_options_make_the_figure():
+    """Every option of the click's figure is in the figure."""
+    made = figure(
+        *("--click-parts", "2x4,4x4", "--click-on", "2,4", "--click-accents", "2"),
+        *("--click-late", "1/16", "--click-swing", "60"),
+    )
+    assert made.parts == ((2, 4), (4, 4))
+    assert (made.on, made.accents) == ({2, 4}, {2})
+    assert (float(made.late), made.swing) == (0.25, 0.6)
 
 
 @pytest.mark.parametrize(

@@ -28,6 +28,7 @@ SETUP = (
     *("--strict", "studio", "--player", "Jo", "--recordings", "takes", "--out", "Module"),
     *("--click-note", "33", "--click-channel", "2", "--click-sound", "wood"),
     *("--click-volume", "0.5", "--send-clock", "Sequencer", "--click-parts", "2"),
+    *("--click-on", "2,4", "--click-accents", "2", "--click-late", "1/8", "--click-swing", "60"),
 )
 COMMANDS: dict[str, tuple[type, tuple[str, ...]]] = {
     "play": (

@@ -16,6 +16,7 @@ from trainer.kit.hits import Strike
 from trainer.kit.model import GENERAL_MIDI
 from trainer.midi.click import SilentClick
 from trainer.midi.simulated_player import SimulatedPlayer
+from trainer.practice.click_figure import read_figure
 from trainer.practice.events import Command, Notice
 from trainer.practice.plan import SessionOptions, SteadyPlan
 
@@ -53,7 +54,7 @@ def test_any_commands_leave_a_session_that_reads_back(
         source=SimulatedPlayer(GENERAL_MIDI, seed),
         click=SilentClick(),
         folder=tmp_path,
-        options=SessionOptions(silent_bars=1, silent_of=3),
+        options=SessionOptions(click=read_figure({"silent_bars": "1/3"})),
         simulated=True,
     )
     engine = Engine(job, lambda events: None, commands)

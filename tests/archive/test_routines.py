@@ -227,3 +227,21 @@ def test_a_strange_progress_file_begins_again(tmp_path: Path, text: str) -> None
     kept._path.write_text(text.replace("MARK", mark))
 
     assert kept.progress() == RoutineProgress()
+
+
+def test_a_block_says_what_its_click_plays() -> None:
+    """The texts of the options, and whole numbers where they are enough; a rest has no click."""
+    text = TEXT.replace("tempo = 80", 'click_parts = 2\nclick_swing = "67"\nsilent_bars = "1-3/4"')
+    block = read_routine(text, "a").blocks[0]
+    assert dict(block.click) == {
+        "click_parts": "2",
+        "click_swing": "67",
+        "silent_bars": "1-3/4",
+    }
+    for wrong, fault in (
+        (TEXT.replace("step = 4", 'click_on = "0"'), r'click_on.*"0" is not understood'),
+        (TEXT.replace("tempo = 80", "click_swing = 67"), "click_swing.*two clicks to a beat"),
+        (TEXT + '[[block]]\nkind = "rest"\nminutes = 1\nclick_on = "2"', "click_on"),
+    ):
+        with pytest.raises(BadInput, match=fault):
+            read_routine(wrong, "a")

@@ -157,7 +157,7 @@ def test_the_window_is_closed_at_any_time(tmp_path: Path, phase: str, start: tup
         if key:
             one.said = ""
             one.type(key)
-            one.read_to({" ": "PAUSED", "?": "esc", "q": "Close"}[key])
+            one.read_to({" ": "continues", "?": "Back", "q": "Close"}[key])
         children = children_of(one.process.pid)
         one.close()
         one.process.wait(LIMIT_S)

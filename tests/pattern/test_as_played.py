@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from trainer.pattern.as_played import PlayedPlaces, loudness, played_places
 from trainer.pattern.model import Bar, Dynamic, Meter, Note, Pattern, Swing, TempoChange
+from trainer.practice.click_figure import Beat, ClickFigure, DueClick
 from trainer.practice.course import Pass, pass_beats, pass_end, pass_targets
 
 BARS = (Bar(Fraction(0), Meter(4, 4)), Bar(Fraction(4), Meter(4, 4)))
@@ -111,21 +112,26 @@ def test_every_place_comes_back(tempo: float, to: float, share: Fraction, part: 
     assert places.at(beat) < places.at(beat + 0.01)
 
 
+def clicks(parts: int, beat: Beat) -> list[DueClick]:
+    """Return the clicks of a beat of so many parts."""
+    return ClickFigure(((parts, 1),)).clicks(beat, 0, silent=False)
+
+
 def test_the_click_swings_where_it_has_as_many_parts() -> None:
     """Two parts swing with the eighths, three stay triplets, four go along by pairs."""
     beat = pass_beats(
         eighths(swing=(Swing(Fraction(0), Fraction(8), "8", Fraction(3, 5)),)), Pass(0, 60.0, 0.0)
     )[1]
 
-    assert [one.time_s for one in beat.clicks(2, False)] == pytest.approx([1, 1.6])
-    assert [one.time_s for one in beat.clicks(3, False)] == pytest.approx([1, 4 / 3, 5 / 3])
-    assert [one.time_s for one in beat.clicks(4, False)] == pytest.approx([1, 1.3, 1.6, 1.8])
+    assert [one.time_s for one in clicks(2, beat)] == pytest.approx([1, 1.6])
+    assert [one.time_s for one in clicks(3, beat)] == pytest.approx([1, 4 / 3, 5 / 3])
+    assert [one.time_s for one in clicks(4, beat)] == pytest.approx([1, 1.3, 1.6, 1.8])
 
 
 def test_beat_groups_are_clicked() -> None:
     """In 7/8 of 3+2+2 the first, fourth and sixth eighth begin a group."""
     pattern = Pattern("e", "E", (Bar(Fraction(0), Meter(7, 8, (3, 2, 2))),), EIGHTHS[:7])
-    kinds = [beat.clicks(1, False)[0].kind for beat in pass_beats(pattern, Pass(0, 60.0, 0.0))]
+    kinds = [beat.kind for beat in pass_beats(pattern, Pass(0, 60.0, 0.0))]
 
     assert kinds == ["accent", "sub", "sub", "beat", "sub", "beat", "sub"]
 

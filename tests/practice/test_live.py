@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from trainer.kit.hits import Strike
 from trainer.kit.model import GENERAL_MIDI
 from trainer.pattern.model import Bar, Meter, Note, Pattern
+from trainer.practice.click_figure import read_figure
 from trainer.practice.course import Course
 from trainer.practice.events import (
     BarEnded,
@@ -314,7 +315,7 @@ def test_strokes_while_nothing_is_asked_are_not_judged() -> None:
 
 def test_bars_without_click_come_after_each_other_in_turn() -> None:
     """With 1 of 2 bars silent, every second bar since the count-in has no click."""
-    stage = Stage(options=SessionOptions(silent_bars=1, silent_of=2)).run()
+    stage = Stage(options=SessionOptions(click=read_figure({"silent_bars": "1/2"}))).run()
 
     silent = [one.silent for one in stage.of(BeatStarted) if one.phase == "playing"]
     assert silent == ([False] * 4 + [True] * 4) * 2

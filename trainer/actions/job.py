@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from random import randrange
 from typing import TYPE_CHECKING, Any
 
 from trainer import settings
@@ -11,6 +12,7 @@ from trainer.engine.job import Job
 from trainer.errors import BadInput
 from trainer.measure.clean import DEFAULT_TOLERANCE, STRICTNESS_LEVELS, clean_verdict, level_name
 from trainer.midi.click import AudioClick, ClickOut, ClickSound, SilentClick
+from trainer.practice.click_figure import FIGURE_TEXTS, read_figure
 from trainer.practice.plan import SessionOptions
 
 if TYPE_CHECKING:
@@ -21,9 +23,10 @@ if TYPE_CHECKING:
     from trainer.midi.hit_source import HitSource
     from trainer.midi.midi_clock import ClockOut
     from trainer.pattern.model import Pattern
+    from trainer.practice.click_figure import ClickFigure
     from trainer.practice.plan import TempoPlan
 
-MOST_COUNT_IN, MOST_CLICK_PARTS = 16, 8
+MOST_COUNT_IN = 16
 
 
 def make_job(
@@ -98,30 +101,15 @@ def tolerance_of(setup: Setup) -> Tolerance:
 
 
 def _session_options(setup: Setup, kit: Kit) -> SessionOptions:
-    pad_keys = read_pad_keys(setup.played_on.pad_keys, kit)
-    parts = check_click_parts(setup.click)
-    if setup.silent_bars is None:
-        return SessionOptions(pad_keys=pad_keys, click_parts=parts)
-    silent, _, of = setup.silent_bars.partition("/")
-    if not (silent.isdecimal() and of.isdecimal() and 0 < int(silent) < int(of) <= 1000):
-        raise BadInput(
-            f'"{setup.silent_bars}" does not say which bars are silent',
-            where="--silent-bars",
-            fix="write for instance 1/4 for the last of every 4 bars",
-        )
-    return SessionOptions(int(silent), int(of), pad_keys, parts)
+    return SessionOptions(read_pad_keys(setup.played_on.pad_keys, kit), click_figure(setup))
 
 
-def check_click_parts(click: ClickRequest) -> int:
-    """Return how many clicks there are to a beat; raises BadInput out of range."""
-    parts = 1 if click.click_parts is None else click.click_parts
-    if not 1 <= parts <= MOST_CLICK_PARTS:
-        raise BadInput(
-            f"{parts} clicks to a beat is out of range",
-            where="--click-parts",
-            fix=f"choose 1 to {MOST_CLICK_PARTS}",
-        )
-    return parts
+def click_figure(setup: Setup) -> ClickFigure:
+    """Return what the click plays; raises BadInput with the option that is not understood."""
+    wanted = setup.click
+    texts = {name: getattr(wanted, name, getattr(setup, name, None)) for name in FIGURE_TEXTS}
+    given = {name: str(text) for name, text in texts.items() if text is not None}
+    return read_figure(given, randrange(2**32), lambda name: f"--{name.replace('_', '-')}")
 
 
 def click_of(wanted: ClickRequest) -> Click:

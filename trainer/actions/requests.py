@@ -18,6 +18,7 @@ DEMO_PLAYER = "between two runs"
 
 COURSE_FIELDS = (
     *("tempo", "passes", "count_in", "silent_bars", "click_parts", "seed"),
+    *("click_on", "click_accents", "click_late", "click_swing"),
     *("start", "step", "top", "rule"),
 )
 """What a session file keeps of a request."""
@@ -41,9 +42,10 @@ class PlayedOn:
 
 @dataclass(frozen=True, slots=True)
 class ClickRequest:
-    """The click: `out` is a part of a MIDI output's name, or "audio"; `click_parts` are per beat.
+    """The click: `out` is a part of a MIDI output's name, or "audio".
 
-    `clock_to` is the MIDI output that a MIDI clock is sent to.
+    What it plays is written as `trainer.practice.click_figure` says; without a text it is a click a
+    beat. `clock_to` is the MIDI output that a MIDI clock is sent to.
     """
 
     out: str = ""
@@ -52,14 +54,18 @@ class ClickRequest:
     sound: str | None = None
     volume: float | None = None
     clock_to: str = ""
-    click_parts: int | None = 1
+    click_parts: int | str | None = 1
+    click_on: str | None = None
+    click_accents: str | None = None
+    click_late: str | None = None
+    click_swing: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Setup:
     """What every session needs beside what is played: the kit, the click, strictness, the folder.
 
-    `count_in` is in bars, `silent_bars` a text such as "1/4".
+    `count_in` is in bars, `silent_bars` a text such as "1/4" (`trainer.practice.click_figure`).
     """
 
     played_on: PlayedOn = PlayedOn()

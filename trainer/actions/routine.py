@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import datetime
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer import settings
 from trainer.actions.job import check_count_in
@@ -22,7 +23,7 @@ from trainer.practice.routine import FREE, FREE_PLAY, LADDER, RoutineProgress
 
 if TYPE_CHECKING:
     from trainer.actions.playing_on import Waiting
-    from trainer.actions.requests import RoutineRequest
+    from trainer.actions.requests import RoutineRequest, Setup
     from trainer.archive.recovery import Recovery
     from trainer.midi.pad_steering import PadSteering
     from trainer.practice.events import Finished
@@ -90,8 +91,16 @@ class RoutineRun:
         pass_s = pattern_seconds(pattern, tempo)
         passes = max(1, math.floor(seconds / pass_s))
         plan = SteadyPlan(tempo, passes, check_count_in(self.setup))
-        job = job_by(self.setup, pattern, plan, course_of(self.setup), waiting)
+        setup = self._setup_of(block)
+        job = job_by(setup, pattern, plan, course_of(setup), waiting)
         return Practice(job, tempo, passes)
+
+    def _setup_of(self, block: Block) -> Setup:
+        """Return the setup with the click of a block."""
+        texts: dict[str, Any] = dict(block.click)
+        silent_bars = texts.pop("silent_bars", self.setup.silent_bars)
+        click = replace(self.setup.click, **texts)
+        return replace(self.setup, click=click, silent_bars=silent_bars)
 
     def _ladder(self, block: Block, seconds: float) -> LadderRequest:
         """Return a ladder that fills some seconds."""
@@ -104,7 +113,7 @@ class RoutineRun:
             minutes=seconds / 60,
             rule=block.rule,
             clean_to_rise=block.clean_to_rise,
-            setup=self.setup,
+            setup=self._setup_of(block),
         )
 
 

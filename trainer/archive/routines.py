@@ -20,6 +20,8 @@ kind = "rest"
 minutes = 3
 
 A block of kind "free" has minutes only. A ladder may also have top, rule, clean_to_rise and passes.
+Every block but a rest may say what its click plays, as the options of the same names do:
+click_parts = "1x4,4x4", click_on = "2,4", click_accents, click_late, click_swing and silent_bars.
 
 A routine for a week is an assignment: `word` is what the teacher says, `week = 2026-11-30` any day
 of the week it is for, and `aim = 92` in a block the tempo (BPM) to be clean at.
@@ -50,6 +52,7 @@ from trainer.file_system import (
 from trainer.pattern import library
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
 from trainer.practice import ladder
+from trainer.practice.click_figure import FIGURE_TEXTS, read_figure
 from trainer.practice.routine import (
     BLOCK_KINDS,
     FREE,
@@ -164,8 +167,16 @@ COMMON: dict[str, Callable[[Any], Any]] = {
     "kind": checked.choice(*BLOCK_KINDS),
     "minutes": checked.number(LEAST_MINUTES, MOST_MINUTES),
 }
+
+
+def _as_text(value: Any) -> str:
+    """Return a text, or a whole number as one."""
+    return str(value) if type(value) is int else checked.text(value)
+
+
+CLICK: dict[str, Callable[[Any], Any]] = dict.fromkeys(FIGURE_TEXTS, _as_text)
 FIELDS: dict[str, dict[str, Callable[[Any], Any]]] = {
-    WARM_UP: {"pattern": checked.text, "tempo": _TEMPO, "aim": _TEMPO},
+    WARM_UP: {"pattern": checked.text, "tempo": _TEMPO, "aim": _TEMPO, **CLICK},
     LADDER: {
         "pattern": checked.text,
         "aim": _TEMPO,
@@ -175,8 +186,9 @@ FIELDS: dict[str, dict[str, Callable[[Any], Any]]] = {
         "rule": checked.choice(*ladder.LADDER_RULES),
         "clean_to_rise": checked.whole(1, 3),
         "passes": checked.whole(1, 10_000),
+        **CLICK,
     },
-    FREE: {},
+    FREE: CLICK,
     REST: {},
 }
 
@@ -238,7 +250,12 @@ def _shape(row: Mapping[str, Any]) -> tuple[dict[str, Callable[[Any], Any]], tup
 def _block(values: dict[str, Any], place: int, faults: FaultList) -> Block:
     if "from" in values:
         values["start"] = values.pop("from")
-    block = Block(**values)
+    click = {name: values.pop(name) for name in FIGURE_TEXTS if name in values}
+    try:
+        read_figure(click)
+    except BadInput as fault:
+        faults.add(BadInput(fault.what, fix=fault.fix), ("block", place, str(fault.where)))
+    block = Block(**values, click=tuple(click.items()))
     for key, check in (("pattern", _check_pattern), ("from", _check_ladder)):
         try:
             check(block)

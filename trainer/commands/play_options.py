@@ -61,7 +61,12 @@ def add_session_options(parser: ArgumentParser) -> None:
     """Add the options of every session, and how it is shown."""
     add = parser.add_argument
     add("--count-in", type=int, default=1, metavar="BARS", help="bars counted in (default: 1)")
-    add("--silent-bars", metavar="N/M", help="leave the click out in the last N of every M bars")
+    add(
+        "--silent-bars",
+        metavar="BARS",
+        help="bars without a click: 1/4 is the last of every 4, 1-3/4 then the last 2, then 3; "
+        "30%% is three bars in ten, nobody knows which",
+    )
     add("--strict", metavar="LEVEL", help="what counts as clean: loose, solid (default) or tight")
     add("--player", default="", metavar="LABEL", help="your name, saved with the session")
     add("--recordings", metavar="DIR", help="where sessions are saved")
@@ -84,7 +89,29 @@ def add_click_options(parser: ArgumentParser) -> None:
     add("--click-sound", metavar="SOUND", help="with --out audio: wood, tick or tone")
     add("--click-volume", type=float, metavar="V", help="with --out audio: 0 to 1 (default: 0.8)")
     add("--send-clock", default="", metavar="NAME", help="send MIDI clock to this output")
-    add("--click-parts", type=int, default=1, metavar="N", help="clicks to a beat (default: 1)")
+    add(
+        "--click-parts",
+        type=_number_or_text,
+        default=1,
+        metavar="N",
+        help="clicks to a beat (default: 1); 1x4,4x4 is one for 4 bars, then four for 4 bars",
+    )
+    add("--click-on", metavar="BEATS", help="click on these beats alone: 2,4")
+    add(
+        "--click-accents",
+        metavar="BEATS",
+        help="accented beats: 1,3; or groups of beats: 3+3+2; or none",
+    )
+    add("--click-late", metavar="VALUE", help="click this much after the beat: 1/8 is an eighth")
+    add(
+        "--click-swing",
+        metavar="PER CENT",
+        help="with --click-parts 2: the first click's share of a pair, 50 (even) to 75",
+    )
+
+
+def _number_or_text(text: str) -> int | str:
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 4 else text
 
 
 def setup_of(args: Namespace) -> Setup:
@@ -100,6 +127,10 @@ def setup_of(args: Namespace) -> Setup:
         args.click_volume,
         args.send_clock,
         args.click_parts,
+        args.click_on,
+        args.click_accents,
+        args.click_late,
+        args.click_swing,
     )
     return session_setup(args, played_on, click)
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from trainer.archive.session import RungResult, SentClick, SessionMark
 from trainer.kit.hits import Strike
-from trainer.practice.course import BETWEEN_CLICK
+from trainer.practice.click_figure import BETWEEN_CLICK
 from trainer.practice.events import (
     Command,
     Event,
@@ -34,7 +34,8 @@ if TYPE_CHECKING:
     from trainer.midi.click import Click
     from trainer.midi.hit_source import Control, HitSource, SourceEvent
     from trainer.midi.midi_clock import ClockOut
-    from trainer.practice.course import DueClick, Pass
+    from trainer.practice.click_figure import DueClick
+    from trainer.practice.course import Pass
     from trainer.practice.live import LiveSession
 
 

@@ -15,6 +15,7 @@ import os
 import select
 import sys
 import time
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
@@ -136,7 +137,8 @@ class TerminalKeys:
         if self._kept is not None:
             import termios
 
-            termios.tcsetattr(sys.stdin.fileno(), termios.TCSADRAIN, self._kept)
+            with suppress(termios.error):  # the terminal is closed
+                termios.tcsetattr(sys.stdin.fileno(), termios.TCSADRAIN, self._kept)
 
     def wait(self, seconds: float) -> bool:
         """Wait until a key is typed, at most so long; return whether one is known to be there."""

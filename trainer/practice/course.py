@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar
 from trainer.errors import BadInput
 from trainer.pattern.as_played import played_places
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, NOTE_VALUES, grace_lead_s
+from trainer.practice.click_figure import COUNT_IN, PLAYING, Beat, ClickFigure, DueClick
 from trainer.practice.events import BeatStarted
 
 if TYPE_CHECKING:
@@ -177,60 +178,6 @@ def pass_targets(pattern: Pattern, one: Pass, first_index: int) -> list[Target]:
     return found
 
 
-COUNT_IN, PLAYING = "count-in", "playing"
-
-
-ACCENT_CLICK, BEAT_CLICK, BETWEEN_CLICK = "accent", "beat", "sub"
-"""Kinds of click: on the bar's first beat, on another beat, between beats."""
-
-
-@dataclass(frozen=True, slots=True)
-class DueClick:
-    """A click: when it is due and of which kind. A silent one is left out on purpose."""
-
-    time_s: float
-    kind: str
-    silent: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Beat:
-    """One beat: its time, its bar and number in it from 0, how many the bar has, how long it is.
-
-    Where a beat holds `pairs` of swung strokes, `share` is what the first of two has. One `inside`
-    a group of beats does not begin it.
-    """
-
-    time_s: float
-    phase: str
-    bar: int
-    beat: int
-    beats: int
-    length_s: float
-    inside: bool = False
-    pairs: int = 0
-    share: float = 0.5
-
-    def clicks(self, parts: int, silent: bool) -> list[DueClick]:
-        """Return the clicks of this beat: one on it, and `parts` - 1 after it, even or swung."""
-        kind = BETWEEN_CLICK if self.inside else BEAT_CLICK if self.beat else ACCENT_CLICK
-        between = (self._part(k, parts) * self.length_s for k in range(1, parts))
-        return [
-            DueClick(self.time_s, kind, silent),
-            *(DueClick(self.time_s + after_s, BETWEEN_CLICK, silent) for after_s in between),
-        ]
-
-    def _part(self, k: int, parts: int) -> float:
-        """Return which part of the beat is over at the k-th of `parts` clicks."""
-        even = k / parts
-        if not self.pairs or parts % (2 * self.pairs):
-            return even
-        pair, inside = divmod(even * self.pairs, 1.0)
-        second = inside >= 0.5
-        moved = (2 * inside - second) * (1 - self.share if second else self.share)
-        return (pair + moved + second * self.share) / self.pairs
-
-
 def beat_length(pattern: Pattern, meter: Meter) -> Fraction:
     """Return the length of one beat in quarter notes."""
     counted = pattern.tempo_unit
@@ -257,8 +204,10 @@ def count_in_seconds(pattern: Pattern, tempo: float, bars: int) -> float:
     return bars * float(pattern.meter.length) * quarter_s
 
 
-def _beat_looks(pattern: Pattern, bar: int, length: Fraction) -> list[tuple[bool, int, float]]:
-    """Return for each beat of a bar whether it is inside a group, its swung pairs and their share.
+def _beat_looks(
+    pattern: Pattern, bar: int, length: Fraction
+) -> list[tuple[bool, int, float, float]]:
+    """Return for each beat whether it is inside a group, its swung pairs, their share, its length.
 
     `length` is that of a beat in quarter notes.
     """
@@ -268,7 +217,7 @@ def _beat_looks(pattern: Pattern, bar: int, length: Fraction) -> list[tuple[bool
     pairs = length / (2 * NOTE_VALUES[swing.value].length) if swing else Fraction(0)
     share = float(swing.share) if swing else 0.5
     return [
-        (starts is not None and count not in starts, int(pairs), share)
+        (starts is not None and count not in starts, int(pairs), share, float(length))
         for count in range(int(written.meter.length / length))
     ]
 
@@ -297,16 +246,14 @@ Due = TypeVar("Due", "BeatStarted", "DueClick")
 class ClickSchedule:
     """The beats and clicks of what is laid out, in time order.
 
-    The click leaves out the last `silent_bars` of every `silent_of` bars since the count-in (0:
-    none), and sounds `parts` times a beat.
+    `figure` says what the click plays.
     """
 
-    def __init__(self, pattern: Pattern, silent_bars: int, silent_of: int, parts: int) -> None:
-        self._pattern, self._parts = pattern, parts
-        self._silent_bars, self._silent_of = silent_bars, silent_of
+    def __init__(self, pattern: Pattern, figure: ClickFigure) -> None:
+        self._pattern, self._figure = pattern, figure
         self._beats: deque[BeatStarted] = deque()
         self._clicks: deque[DueClick] = deque()
-        self._bars = 0
+        self._bars = self._laid_out = 0
         self._put_off = False
 
     def count_in(self, pass_index: int, tempo: float, start_s: float, bars: int) -> None:
@@ -348,20 +295,17 @@ class ClickSchedule:
 
     def _add(self, found: Iterable[Beat], pass_index: int, tempo: float) -> None:
         for one in found:
-            silent = one.phase == PLAYING and self._is_silent(one)
+            playing = one.phase == PLAYING
+            silent = playing and self._figure.silent.silent(self._bars, self._laid_out)
             self._beats.append(
                 BeatStarted(
                     one.time_s, one.phase, pass_index, one.bar, one.beat, one.beats, tempo, silent
                 )
             )
-            self._clicks.extend(one.clicks(self._parts, silent))
-
-    def _is_silent(self, beat: Beat) -> bool:
-        """Return True in a silent bar; the bar is counted with its last beat."""
-        of = self._silent_of
-        silent = bool(of) and self._bars % of >= of - self._silent_bars
-        self._bars += beat.beat == beat.beats - 1
-        return silent
+            self._clicks.extend(self._figure.clicks(one, self._bars, silent=silent))
+            if playing and one.beat == one.beats - 1:
+                self._bars += 1
+                self._laid_out += 1
 
 
 def _taken_until(queue: deque[Due], second: float) -> list[Due]:

@@ -48,7 +48,8 @@ if TYPE_CHECKING:
     from trainer.kit.hits import Strike
     from trainer.kit.model import Kit
     from trainer.pattern.model import Pattern
-    from trainer.practice.course import DueClick, Target
+    from trainer.practice.click_figure import DueClick
+    from trainer.practice.course import Target
     from trainer.practice.ledger import PassBook
     from trainer.practice.outcomes import Judged, Verdict
     from trainer.practice.plan import CleanVerdict, Step, TempoPlan
@@ -91,9 +92,7 @@ class LiveSession:
         self._lay_out_s = self._ask_s = NEVER
         self._again: deque[Step] = deque()
         self._asked_after = -1
-        self._schedule = ClickSchedule(
-            pattern, self.options.silent_bars, self.options.silent_of, self.options.click_parts
-        )
+        self._schedule = ClickSchedule(pattern, self.options.click)
         self._lateness: deque[float] = deque(maxlen=64)
         self._next_settle = NEVER
         self._pad_keys = PadKeys(self.options.pad_keys or {}, kit, self._used)

@@ -12,12 +12,13 @@ never add up. Beats are quarter notes, times seconds.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import ceil
 from typing import TYPE_CHECKING, Protocol
 
 from trainer.pattern.as_played import played_places
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
+from trainer.practice.click_figure import ClickFigure
 from trainer.practice.course import check_tempo
 
 if TYPE_CHECKING:
@@ -95,15 +96,12 @@ class CleanVerdict(Protocol):
 class SessionOptions:
     """How a session is run, apart from its plan.
 
-    The click leaves out the last `silent_bars` of every `silent_of` bars (0: none) and sounds
-    `click_parts` times a beat. `pad_keys` names the command (pause, resume, toggle, restart, quit)
-    that a MIDI note stands for (`trainer.practice.events` says when).
+    `click` is what the click plays. `pad_keys` names the command (pause, resume, toggle, restart,
+    quit) that a MIDI note stands for (`trainer.practice.events` says when).
     """
 
-    silent_bars: int = 0
-    silent_of: int = 0
     pad_keys: Mapping[int, str] | None = None
-    click_parts: int = 1
+    click: ClickFigure = field(default_factory=ClickFigure)
 
 
 class SteadyPlan:

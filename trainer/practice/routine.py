@@ -35,7 +35,8 @@ PROPOSED_REST_MINUTES = 5.0
 class Block:
     """One block. `tempo` is the warm-up's, `start`, `step`, `top` and the rules are the ladder's.
 
-    `aim` is the tempo to be clean at, where a teacher set one. None stands for what the command of
+    `aim` is the tempo to be clean at, where a teacher set one. `click` are the texts of what its
+    click plays, by name (`trainer.practice.click_figure`). None stands for what the command of
     its kind chooses automatically. Tempos are BPM.
     """
 
@@ -50,6 +51,7 @@ class Block:
     clean_to_rise: int = 1
     passes: int | None = None
     aim: float | None = None
+    click: tuple[tuple[str, str], ...] = ()
 
     @property
     def seconds(self) -> float:
