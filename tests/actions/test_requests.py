@@ -23,7 +23,7 @@ from trainer.errors import BadInput
 
 ROLL = "single-stroke-roll"
 SETUP = (
-    *("--port", "simulated", "--kit", "room", "--latency", "4.5", "--seed", "7"),
+    *("--port", "simulated", "--kit", "room", "--latency", "4.5", "--seed", "7", "--thru", "Synth"),
     *("--pad-key", "crash=restart", "--count-in", "2", "--silent-bars", "1/4"),
     *("--strict", "studio", "--player", "Jo", "--recordings", "takes", "--out", "Module"),
     *("--click-note", "33", "--click-channel", "2", "--click-sound", "wood"),

@@ -17,6 +17,7 @@ from itertools import pairwise
 import pytest
 
 from trainer.midi.click import AudioClick
+from trainer.practice.click_figure import PLAYING, Beat, read_figure
 
 pytestmark = [pytest.mark.jack, pytest.mark.bench]
 
@@ -79,3 +80,23 @@ def test_audio_click_is_exact_to_the_sample(slow_jack, terminal, tmp_path):
     print(figures)
     assert len(intervals) > 200
     assert len(off) <= 0.01 * len(intervals) + 2 * figures["gaps"]
+
+
+def test_a_figure_is_heard(slow_jack, tmp_path):
+    """Swung eighths on the beats that click, as JACK hears them: to the frame but for gaps."""
+    figure = read_figure({"click_parts": "2", "click_swing": "60", "click_on": "2,4"})
+    click = AudioClick("tick")
+    click.open(time.perf_counter())
+    started = time.perf_counter() - click._zero + 1.0
+    intervals = recorded(tmp_path / "clicks.wav", 5)
+    beats = [Beat(started + k * 0.25, PLAYING, 0, k % 4, 4, 0.25) for k in range(16)]
+    sent = [one for beat in beats for one in figure.clicks(beat, 0, silent=False)]
+    for one in sent:
+        click.send(one.kind, one.time_s)
+    found = intervals()
+    click.close()
+    wanted = [round((b.time_s - a.time_s) * RATE) for a, b in pairwise(sent)]
+    off = [got - due for got, due in zip(found, wanted, strict=True)]
+    print(f"\nwanted {wanted}\nframes off: {off}, gaps {click.quality()['gaps']}")
+    assert wanted[:2] == [round(0.6 * 0.25 * RATE), round(1.4 * 0.25 * RATE)]
+    assert sum(abs(one) > 1 for one in off) <= 2 * click.quality()["gaps"]

@@ -9,8 +9,16 @@ from conftest import midi_api
 from patience import until
 
 from trainer.errors import BadInput
+from trainer.kit.model import GENERAL_MIDI, Kit, Pad
 from trainer.midi import connection
-from trainer.midi.click import KINDS, ClickOut, ClickSound, SilentClick
+from trainer.midi.click import (
+    KINDS,
+    ClickOut,
+    ClickSound,
+    SilentClick,
+    StrokeSounds,
+    sounding_note,
+)
 from trainer.midi.kit_input import MidiSource
 
 
@@ -97,3 +105,20 @@ def test_source_and_click_can_be_sent_to_another_process():
     """Before they are opened both can be pickled, because the engine opens them in its process."""
     source, click = pickle.loads(pickle.dumps((MidiSource("Kit"), ClickOut("Module"))))
     assert (source.name, click.name) == ("Kit", "Module")
+
+
+def test_strokes_sound_as_general_midi():
+    """A kit's own numbers become General MIDI's of the same pad; its own stay as they are."""
+    kit = Kit(notes={9: Pad("snare", "rim"), 10: Pad("kick", "head"), 38: Pad("tom1", "head")})
+    assert [sounding_note(kit, note) for note in kit.notes] == [40, 36, 48]
+    for note, pad in GENERAL_MIDI.notes.items():
+        sounding = GENERAL_MIDI.notes[sounding_note(GENERAL_MIDI, note)]
+        assert (sounding.voice, sounding.zone) == (pad.voice, pad.zone)
+
+
+def test_a_sound_without_strokes_has_no_delay():
+    """Nothing was sent, so nothing is said; and what is not open takes no stroke amiss."""
+    sounds = StrokeSounds("any", GENERAL_MIDI)
+    assert sounds.words() == ""
+    assert sounds.quality()["sent_late"]["count"] == 0
+    sounds.close()

@@ -11,7 +11,7 @@ from trainer.actions.playing_on import read_pad_keys
 from trainer.engine.job import Job
 from trainer.errors import BadInput
 from trainer.measure.clean import DEFAULT_TOLERANCE, STRICTNESS_LEVELS, clean_verdict, level_name
-from trainer.midi.click import AudioClick, ClickOut, ClickSound, SilentClick
+from trainer.midi.click import AudioClick, ClickOut, ClickSound, SilentClick, StrokeSounds
 from trainer.practice.click_figure import FIGURE_TEXTS, read_figure
 from trainer.practice.plan import SessionOptions
 
@@ -57,6 +57,7 @@ def make_job(
         course=course,
         simulated=setup.played_on.fast,
         clock_out=_clock_out(setup.click, pattern),
+        sounds=StrokeSounds(setup.played_on.thru, kit) if setup.played_on.thru else None,
     )
 
 

@@ -29,7 +29,7 @@ class PlayedOn:
     """What is played on: `port` is a part of a MIDI input's name, or one of NO_PORT.
 
     `pad_keys` are texts such as "crash=restart". `seed` and `fast` (in simulated time) are for the
-    simulated player.
+    simulated player. `thru` is the MIDI output that strokes are heard at.
     """
 
     port: str = ""
@@ -38,6 +38,7 @@ class PlayedOn:
     pad_keys: tuple[str, ...] = ()
     seed: int = 1
     fast: bool = False
+    thru: str = ""
 
 
 @dataclass(frozen=True, slots=True)

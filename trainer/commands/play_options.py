@@ -38,6 +38,12 @@ def add_kit_options(parser: ArgumentParser) -> None:
     )
     add("--kit", metavar="NAME", help="a kit by name or file (default: this port's)")
     add("--latency", type=float, metavar="MS", help="how late the kit is, in ms")
+    add(
+        "--thru",
+        default="",
+        metavar="NAME",
+        help="let your strokes sound at a MIDI output, as General MIDI drums",
+    )
     add("--seed", type=int, default=1, metavar="N", help="with --port simulated: which take")
     add("--fast", action="store_true", help="with --port simulated: at once, as text")
     add(
@@ -117,7 +123,7 @@ def _number_or_text(text: str) -> int | str:
 def setup_of(args: Namespace) -> Setup:
     """Return the setup that the options of a kit, a session and a click choose."""
     played_on = PlayedOn(
-        args.port, args.kit, args.latency, tuple(args.pad_key), args.seed, args.fast
+        args.port, args.kit, args.latency, tuple(args.pad_key), args.seed, args.fast, args.thru
     )
     click = ClickRequest(
         args.out,

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from trainer.kit.model import Kit
-    from trainer.midi.click import Click
+    from trainer.midi.click import Click, StrokeSounds
     from trainer.midi.hit_source import HitSource
     from trainer.midi.midi_clock import ClockOut
     from trainer.pattern.model import Pattern
@@ -46,7 +46,8 @@ class Job:
 
     `folder` is where it is saved. `check` judges whole passes, `tolerance` says in plain values how
     strictly. `course` is kept in the file's header: the chosen settings. `simulated` runs in
-    simulated time; the source must then be a simulated player. `clock_out` sends a MIDI clock.
+    simulated time; the source must then be a simulated player. `clock_out` sends a MIDI clock,
+    `sounds` lets strokes be heard.
     """
 
     pattern: Pattern
@@ -62,6 +63,7 @@ class Job:
     course: dict[str, Any] = field(default_factory=dict)
     simulated: bool = False
     clock_out: ClockOut | None = None
+    sounds: StrokeSounds | None = None
 
 
 class Engine:
@@ -106,6 +108,7 @@ class Engine:
             self._reported,
             asked,
             job.clock_out,
+            job.sounds,
         )
 
     @property
@@ -133,7 +136,7 @@ class Engine:
     def _ends(self) -> list[Any]:
         """Everything that is opened at the start and closed at the end."""
         job = self.job
-        return [job.source, job.click, *([job.clock_out] if job.clock_out else [])]
+        return [job.source, job.click, *(one for one in (job.clock_out, job.sounds) if one)]
 
     def _open(self) -> None:
         try:
@@ -153,6 +156,8 @@ class Engine:
         timing = {"source": source.quality(), "click": click.quality()}
         if self.job.clock_out:
             timing["clock_out"] = self.job.clock_out.quality()
+        if self.job.sounds:
+            timing["sounds"] = self.job.sounds.quality()
         resolution_ms = getattr(source, "resolution_ms", None)
         return timing | ({"resolution_ms": resolution_ms} if resolution_ms else {})
 
@@ -167,6 +172,8 @@ class Engine:
         summary = summary_of(session, take)
         path = self.journal.finish(summary, clean_tempo(session, take))
         news: list[Event] = [Notice(text, "warning") for text in self.journal.news()]
+        if self.job.sounds and (words := self.job.sounds.words()):
+            news.append(Notice(words))
         if corrected:
             of = f"{corrected} of {len(take.hits)} strokes"
             news.append(Notice(f"{of} {CORRECTED}"))

@@ -10,7 +10,7 @@ brings.
 from __future__ import annotations
 
 from collections import deque
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from trainer.archive.session import RungResult, SentClick, SessionMark
 from trainer.kit.hits import Strike
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from trainer.engine.clock import Clock
-    from trainer.midi.click import Click
+    from trainer.midi.click import Click, StrokeSounds
     from trainer.midi.hit_source import Control, HitSource, SourceEvent
     from trainer.midi.midi_clock import ClockOut
     from trainer.practice.click_figure import DueClick
@@ -44,13 +44,13 @@ NEWS_EVERY_S = 0.5
 
 
 class News:
-    """Gathers news; a click that went away is reported once, and once when it is back."""
+    """Gathers news; an output that went away is reported once, and once when it is back."""
 
-    def __init__(self, record: Record, source: HitSource, click: Click) -> None:
-        self._record, self._click = record, click
+    def __init__(self, record: Record, source: HitSource, outputs: dict[str, Any]) -> None:
+        self._record, self._outputs = record, outputs
         self._source_news: Callable[[], list[str]] = getattr(source, "news", list)
         self._next_s = 0.0
-        self._silent = False
+        self._lost: frozenset[str] = frozenset()
 
     def events(self, now: float) -> list[Event]:
         """Return what is new, when it is time to ask again."""
@@ -58,16 +58,18 @@ class News:
             return []
         self._next_s = now + NEWS_EVERY_S
         found: list[Event] = [Notice(text, "warning") for text in self._record.news()]
-        return [*found, *map(Notice, self._source_news()), *self._click_news()]
+        return [*found, *map(Notice, self._source_news()), *self._output_news()]
 
-    def _click_news(self) -> list[Event]:
-        before, self._silent = self._silent, bool(getattr(self._click, "lost", False))
-        if self._silent == before:
-            return []
-        where = f"the click ({self._click.name})"
-        if self._silent:
-            return [Notice(f"{where} is gone; playing continues", "warning")]
-        return [Notice(f"{where} is back")]
+    def _output_news(self) -> list[Event]:
+        outputs = self._outputs.items()
+        before, lost = self._lost, {name for name, one in outputs if getattr(one, "lost", False)}
+        self._lost = frozenset(lost)
+        named = {name: f"{name} ({one.name})" for name, one in outputs if one}
+        gone = "{} is gone; playing continues"
+        return [
+            *(Notice(gone.format(named[name]), "warning") for name in sorted(lost - before)),
+            *(Notice(f"{named[name]} is back") for name in sorted(before - lost)),
+        ]
 
 
 MOST_AT_ONCE = 8
@@ -136,13 +138,15 @@ class SessionLoop:
         show: Callable[[list[Event]], None],
         commands: Callable[[], Sequence[Command]] = tuple,
         clock_out: ClockOut | None = None,
+        sounds: StrokeSounds | None = None,
     ) -> None:
         self.session, self.source, self.click = session, source, click
         self.record, self.clock, self.clock_out = record, clock, clock_out
+        self.sounds = sounds
         self._show, self._commands = show, commands
         self._waiting: deque[tuple[Strike, bool]] = deque()
         self._due_s = 0.0
-        self._news = News(record, source, click)
+        self._news = News(record, source, {"the click": click, "the sound": sounds})
         self._trouble = ""
         self._resume_then = False
         self._plugged_s = float("-inf")
@@ -190,6 +194,8 @@ class SessionLoop:
             if not isinstance(one, Strike):
                 self.record.control(one)
                 continue
+            if self.sounds:
+                self.sounds.strike(one)
             judged = self.session.judges(one)
             if judged:
                 self.record.strike(one)

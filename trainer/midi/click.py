@@ -3,6 +3,9 @@
 A click has a `kind`: `accent` (first beat of a bar), `beat`, or `sub` (between beats). `lead_s` is
 how long before it is due a click is to be handed over: 0 for MIDI, which sounds when it is sent.
 The sound card is played by a process of its own, `trainer.midi.audio_process`.
+
+`StrokeSounds` lets strokes be heard at a MIDI output, for pads and keys that make no sound of their
+own.
 """
 
 from __future__ import annotations
@@ -12,12 +15,17 @@ import subprocess
 import sys
 from dataclasses import dataclass
 from time import perf_counter
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from trainer.errors import BadInput
+from trainer.kit.model import GENERAL_MIDI
 from trainer.midi import midi_message
 from trainer.midi.connection import Connection
 from trainer.midi.timing import Delays
+
+if TYPE_CHECKING:
+    from trainer.kit.hits import Strike
+    from trainer.kit.model import Kit
 
 PAUSE_S = 2.5
 """After a silence this long the output is looked for before a click, not after it."""
@@ -166,6 +174,71 @@ class ClickOut:
             on, note, _ = self.sound.message(kind)
             self._plug.send((midi_message.NOTE_OFF | (on & 0x0F), note, 64))
         self._plug.close()
+
+
+SOUND_CHANNEL = 10
+"""The channel of percussion in General MIDI, counted from 1."""
+
+
+class StrokeSounds:
+    """General MIDI notes for the strokes of a kit, sent as soon as a stroke is read.
+
+    `late` is how long after the stroke its note was sent; what the sound module takes comes on top.
+    """
+
+    def __init__(self, wanted: str, kit: Kit) -> None:
+        self.late = Delays()
+        self._notes = {note: sounding_note(kit, note) for note in kit.notes}
+        self._plug = Connection("output", wanted, "sounds")
+        self._zero = 0.0
+
+    @property
+    def name(self) -> str:
+        """The port as people see it."""
+        return self._plug.name
+
+    @property
+    def lost(self) -> bool:
+        """True while the port is gone."""
+        return self._plug.lost
+
+    def open(self, zero_s: float) -> None:
+        """Find the output and connect. Raises BadInput when it is not there."""
+        self._zero = zero_s
+        self._plug.open()
+
+    def strike(self, strike: Strike) -> None:
+        """Let one stroke be heard; notes that the kit does not know are sent as they are."""
+        note = self._notes.get(strike.note, strike.note)
+        self._plug.send((midi_message.NOTE_ON | (SOUND_CHANNEL - 1), note, strike.velocity))
+        sent = perf_counter()
+        self.late.add(sent - self._zero - strike.time_s)
+        self._plug.watch(sent)
+
+    def quality(self) -> dict[str, Any]:
+        """Return how long after the strokes their notes were sent."""
+        return {"port": self.name, "sent_late": self.late.to_dict()}
+
+    def words(self) -> str:
+        """Return the delay in a sentence, empty without a stroke."""
+        if not self.late.count:
+            return ""
+        usual, most = ((self.late.share(part) or 0.0) * 1000 for part in (0.5, 0.99))
+        return (
+            f"sounds left {usual:.1f} ms after the stroke, 99% within {most:.1f} ms; "
+            "the sound module adds its own delay"
+        )
+
+    def close(self) -> None:
+        """Disconnect; closing twice is harmless. Percussion sounds end on their own."""
+        self._plug.close()
+
+
+def sounding_note(kit: Kit, note: int) -> int:
+    """Return the General MIDI note that sounds like a note of a kit, itself where none does."""
+    pad = kit.notes[note]
+    found = GENERAL_MIDI.note(pad.voice, pad.zone)
+    return note if found is None else found
 
 
 AUDIO_START_S = 20.0
