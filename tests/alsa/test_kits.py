@@ -196,13 +196,13 @@ def test_a_long_dump_holds_nothing_up(kit: Kits, opened: Sources) -> None:
     assert notes(listen(source, 0.5)) == [38, 40, 41]
 
 
-def test_notes_led_round_take_no_less_than_no_time(capsys: pytest.CaptureFixture[str]) -> None:
-    """The loop inside ALSA loses nothing, and neither way nor offsets are below zero."""
+def test_a_way_too_short_is_not_measured(capsys: pytest.CaptureFixture[str]) -> None:
+    """The loop inside ALSA loses nothing; its way is known and above zero, or not known."""
     assert cli.run(["timing", "--seconds", "3", "--json"]) == 0
     loop = json.loads(capsys.readouterr().out)["loop"]
     assert loop["system"] == "alsa"
     assert loop["lost"] == 0
-    assert loop["way_ms"] >= 0
+    assert loop["way_ms"] is None or loop["way_ms"] >= 0
     assert "-0.0" not in json.dumps(loop)
 
 

@@ -6,7 +6,11 @@ import pytest
 from conftest import jack_only
 
 from trainer import cli
+from trainer.actions.kit_setup import LoopLatency
+from trainer.engine import timing_check
 from trainer.engine.timing_check import timing_report
+from trainer.midi.timing import DriverClock
+from trainer.show import kit_words
 from trainer.show.kit_words import timing_lines
 
 FINE = {"count": 100, "median_ms": 0.1, "p99_ms": 0.5, "worst_ms": 0.9}
@@ -102,3 +106,27 @@ def test_a_report_lists_ports(sender):
     systems = timing_report({})["midi"].values()
     listed = [port["label"] for one in systems for port in one.get("inputs", [])]
     assert kit.port in listed
+
+
+@pytest.mark.parametrize(
+    ("way_s", "words"), [(0.0012, "take 1.2 ms"), (None, "sooner than can be")]
+)
+def test_a_way_is_said_as_far_as_it_is_known(way_s, words):
+    """A way shorter than stamps can show is not made a zero: it is said."""
+    lines = list(kit_words.loop_lines(LoopLatency(way_s, 98, 100)))
+    assert words in lines[0]
+    assert "98 of 100" in lines[0]
+
+
+def test_a_way_below_nothing_is_not_known():
+    """Where notes seem back before they were sent, the stamps are as fine as the way is short."""
+    figures = timing_check.LoopbackFigures("alsa")
+    sent = {key: key * 0.02 for key in range(100)}
+    back = {key: at - 1e-5 for key, at in sent.items()}
+    timing_check._compare(figures, DriverClock(), sent, back)
+    assert figures.lost == 0
+    assert figures.to_dict()["way_ms"] is None
+    timing_check._compare(
+        figures, DriverClock(), sent, {key: at + 1e-3 for key, at in sent.items()}
+    )
+    assert figures.to_dict()["way_ms"] == 1.0

@@ -104,9 +104,12 @@ def _session_of(kit: Kit, request: LatencyRequest) -> Path:
 
 @dataclass(frozen=True, slots=True)
 class LoopLatency:
-    """How long notes take from an output back to an input, in seconds; how many of how many."""
+    """How long notes take from an output back to an input, in seconds; how many of how many.
 
-    way_s: float
+    `way_s` is None where it is too short to be measured.
+    """
+
+    way_s: float | None
     returned: int
     sent: int
 
@@ -117,7 +120,7 @@ def measure_loop(out: str, port: str) -> LoopLatency:
 
     with Loopback(out, port) as loop:
         figures = loop.run(LOOP_S)
-    if figures.way_s is None:
+    if figures.lost == figures.sent:
         raise BadInput(
             "no note came back", where=f"--out {out}", fix="lead the output into the input"
         )

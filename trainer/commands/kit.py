@@ -179,7 +179,7 @@ def _latency(args: Namespace) -> int:
     if args.out:
         loop = kit_setup.measure_loop(args.out, args.port)
         console.print_lines(kit_words.loop_lines(loop))
-        return _keep(kit, loop.way_s) if args.keep else 0
+        return _keep(kit, loop.way_s or 0.0) if args.keep else 0
     folder = settings.existing_recordings_folder(args.recordings)
     request = kit_setup.LatencyRequest(args.name, folder, args.session, to_keep=args.keep)
     measured = kit_setup.measure_latency(request)

@@ -71,6 +71,7 @@ class LoopbackFigures:
 
     `late` is how long after they were due they were sent, `off` how far their stamps are from the
     time of sending once the median way (`way_s`) is taken out; `step_s` is the step stamps come in.
+    The way is None where nothing came back, and where it is shorter than stamps can show.
     """
 
     system: str
@@ -208,8 +209,8 @@ def _compare(
     if ways:
         middle = median(ways)
         figures.off = Delays(abs(way - middle) for way in ways)
-        # The driver's clock is known to some microseconds, and no way is shorter than nothing.
-        figures.way_s = max(0.0, middle)
+        # The driver's clock is known to some microseconds: a way as short as that is not measured.
+        figures.way_s = middle if middle > 0 else None
     figures.step_s = max(clock.resolution_s, stamp_period_s(sorted(back.values())))
 
 

@@ -140,10 +140,12 @@ def latency_lines(measured: MeasuredLatency) -> Iterator[str]:
 
 def loop_lines(loop: LoopLatency) -> Iterator[str]:
     """Say how long notes took round a loop."""
-    yield (
-        f"Notes take {loop.way_s * 1000:.1f} ms from the output back to the input "
-        f"({loop.returned} of {loop.sent} came back)."
+    takes = (
+        "Notes are back sooner than can be measured here"
+        if loop.way_s is None
+        else f"Notes take {loop.way_s * 1000:.1f} ms from the output back to the input"
     )
+    yield f"{takes} ({loop.returned} of {loop.sent} came back)."
     yield "That is the way of MIDI; what the module adds between stick and note is not in it."
 
 
