@@ -155,6 +155,8 @@ def test_the_window_is_closed_at_any_time(tmp_path: Path, phase: str, start: tup
     try:
         one.read_to(text)
         if key:
+            wait_for_strikes(tmp_path / "kept", 4)
+            one.read(0.2)
             one.said = ""
             one.type(key)
             one.read_to({" ": "continues", "?": "Back", "q": "Close"}[key])

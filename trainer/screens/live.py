@@ -9,6 +9,7 @@ be felt as at once.
 from __future__ import annotations
 
 import asyncio
+import gc
 import time
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -56,6 +57,9 @@ STROKES = (events.HitJudged, events.TargetMissed, events.IdleHit, events.Tally)
 
 CATCH_UP_S = 0.1
 """How soon to look again whether a slow terminal has taken what was drawn."""
+
+DRAW_EVERY_S = 0.008
+"""The least time from one drawing to the next: in a flood most of the time is left to others."""
 
 SETTLED_S = 0.4
 """How long after its last change the size of the window counts as settled."""
@@ -160,6 +164,8 @@ class LiveScreen(Ground, Screen[None]):
         self._next_step: asyncio.TimerHandle | None = None
         self._settling: Timer | None = None
         self._catching_up: asyncio.TimerHandle | None = None
+        self._next_draw_s = 0.0
+        self._calm_later = True
 
     def compose(self) -> ComposeResult:
         """Lay out title, grid, figures, last stroke and keys."""
@@ -188,7 +194,16 @@ class LiveScreen(Ground, Screen[None]):
         self.title_line = self.query_one("#title", Lines)
         self.last_line = self.query_one("#last", Lines)
         # There is something to draw on by then.
-        self.call_after_refresh(self._feed.start, self.app)
+        self.call_after_refresh(self._begin)
+
+    def _begin(self) -> None:
+        """Listen, with all that the app is made of left out of what the interpreter goes through.
+
+        A full search for garbage takes 30 ms and more, in which no stroke is shown.
+        """
+        gc.collect()
+        gc.freeze()
+        self._feed.start(self.app)
 
     async def ended(self) -> events.Finished | None:
         """Wait for the end; return it, None where the practice loop ended without a word."""
@@ -197,6 +212,7 @@ class LiveScreen(Ground, Screen[None]):
 
     def on_unmount(self) -> None:
         """Let the cursor rest."""
+        gc.unfreeze()
         self._feed.stop()
         for timer in (self._next_step, self._catching_up):
             if timer:
@@ -234,25 +250,30 @@ class LiveScreen(Ground, Screen[None]):
     def _draw(self, *, calm: bool = False) -> None:
         """Draw what is on view in one update; `calm` is for news of strokes alone.
 
-        A terminal that cannot keep up gets what is so when it has caught up.
+        A terminal that cannot keep up gets what is so when it has caught up. What comes right after
+        another drawing waits its turn.
         """
-        if terminal_is_behind(self.app):
-            self._draw_later()
+        loop = asyncio.get_running_loop()
+        behind = terminal_is_behind(self.app)
+        if behind or loop.time() < self._next_draw_s:
+            self._calm_later = calm and self._calm_later
+            self._draw_later(CATCH_UP_S if behind else self._next_draw_s - loop.time())
             return
+        self._next_draw_s = loop.time() + DRAW_EVERY_S
         self.set_class(self.between.wanted, "-between")
         self._place_cursor()
         title = [] if calm else [self.title_line]
         redraw_together(self, [*title, *self._on_view(calm)])
 
-    def _draw_later(self) -> None:
+    def _draw_later(self, seconds: float) -> None:
         """Draw all there is to see in a while, once."""
         if self._catching_up is None:
-            loop = asyncio.get_running_loop()
-            self._catching_up = loop.call_later(CATCH_UP_S, self._catch_up)
+            self._catching_up = asyncio.get_running_loop().call_later(seconds, self._catch_up)
 
     def _catch_up(self) -> None:
         self._catching_up = None
-        self._draw()
+        calm, self._calm_later = self._calm_later, True
+        self._draw(calm=calm)
 
     def _on_view(self, calm: bool) -> list[Canvas]:
         """Return what the middle of the screen shows now; the figures may wait for their turn."""
@@ -296,7 +317,7 @@ class LiveScreen(Ground, Screen[None]):
     def _move_cursor(self) -> None:
         self._place_cursor()
         if not terminal_is_behind(self.app):
-            self.grid.redraw()
+            redraw_together(self, [self.grid])
 
     def _place_cursor(self) -> None:
         """Put the cursor on the beat, and come back when it reaches the next step."""

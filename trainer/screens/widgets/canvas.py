@@ -125,14 +125,25 @@ class Canvas(Widget):
 
 
 def redraw_together(screen: Screen[Any], canvases: Iterable[Canvas]) -> None:
-    """Redraw several canvases of a screen as one: one message and one update for all of them."""
+    """Redraw several canvases of a screen as one, and write it to the terminal at once.
+
+    Textual writes what is refreshed at the next tick of a clock of its own, 60 times a second, and
+    asks every widget on the way: a stroke is seen up to two ticks late. Where its screen has more
+    to do than these canvases, it is left to it.
+    """
     stale: list[Region] = []
     for canvas in canvases:
         if found := canvas.draw_again():
             offset = canvas.region.offset
             stale += [region.translate(offset) for region in found]
-    if stale:
+    if not stale:
+        return
+    waits = screen._layout_required or screen._repaint_required or screen.app._batch_count
+    if waits or not screen.is_current:
         screen.refresh(*stale)
+    else:
+        screen._compositor._dirty_regions.update(stale)
+        screen._compositor_refresh()
 
 
 class Ground:
