@@ -111,7 +111,7 @@ def add_click_options(parser: ArgumentParser) -> None:
     add("--click-late", metavar="VALUE", help="click this much after the beat: 1/8 is an eighth")
     add(
         "--click-swing",
-        metavar="PER CENT",
+        metavar="PERCENT",
         help="with --click-parts 2: the first click's share of a pair, 50 (even) to 75",
     )
 
