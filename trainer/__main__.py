@@ -21,7 +21,7 @@ def main() -> int:
 
     console.open_closed_streams()
     faults: list[TrainerError] = []
-    fault_report.watch_threads(faults.append)
+    fault_report.watch_threads(faults.append, lambda: console.HANG_UP.gone)
     console.HANG_UP.watch()
     status = 1
     try:

@@ -12,7 +12,6 @@ import threading
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.console import HANG_UP
 from trainer.errors import Failure
 
 if TYPE_CHECKING:
@@ -55,11 +54,16 @@ def report_text(error: BaseException) -> str:
     return text.replace(str(Path.home()), "~") if Path.home() != Path("/") else text
 
 
-def watch_threads(say: Callable[[Failure], object]) -> None:
-    """Report what ends a thread of this process, in place of a traceback over the screen."""
+def watch_threads(
+    say: Callable[[Failure], object], nobody_looks: Callable[[], bool] = lambda: False
+) -> None:
+    """Report what ends a thread of this process, in place of a traceback over the screen.
+
+    Where nobody looks any more, a thread ends because it cannot write: that is no fault.
+    """
 
     def ended(fault: threading.ExceptHookArgs) -> None:
-        if fault.exc_value is not None and not HANG_UP.gone:
+        if fault.exc_value is not None and not nobody_looks():
             say(reported(fault.exc_value))
 
     threading.excepthook = ended
