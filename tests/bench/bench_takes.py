@@ -1,0 +1,232 @@
+"""How takes of people come out: a table of a folder of takes and patterns.
+
+    python -m tests.bench.bench_takes FOLDER      or, on takes made here (tests/human_takes.py),
+    python -m pytest tests/bench/bench_takes.py -s
+
+The folder holds `NAME.mid` (the take) and `NAME.pattern.mid` (or .toml, .txt, .musicxml, .xml: what
+is written) for each take, and where it is known `NAME.truth.csv`: what every stroke was meant for,
+as tests/human_takes.py writes it. Each take is assessed by `trainer assess`, as a player would, and
+once more with start and tempo given where the truth is known. The columns:
+
+- strokes: how many the take has; right: the share of them that found their own note or rightly
+  none (without a truth: the share that found any); given: the same with start and tempo given;
+- off: the largest difference, in ms, between an offset and the stroke's own distance from its note;
+- doubt: a sentence says that the figures may mislead; breaks; steady: no, where a steady tempo was
+  denied;
+- hands: lines of the text that speak of a hand that nobody wrote;
+- doubles: notes called double triggers, and how many of them are louder than the note before;
+- seconds: the time of the assessment in this one run.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import sys
+import time
+from contextlib import redirect_stdout
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+import human_takes
+
+from trainer import cli
+from trainer.kit.model import GENERAL_MIDI
+
+ENDINGS = (".mid", ".toml", ".txt", ".musicxml", ".xml")
+HANDS = re.compile(
+    r"\b(?:left|right|other) hand\b|\bhand and hand\b|\blimp|\bhands?\b", re.IGNORECASE
+)
+
+
+@dataclass(frozen=True)
+class Truth:
+    """Start (s) and tempo of a take, and each stroke's beat in the music and drum (None: none)."""
+
+    start_s: float
+    tempo: float
+    meant: tuple[tuple[Fraction, str] | None, ...]
+
+
+@dataclass(frozen=True)
+class Row:
+    """What is printed of a take."""
+
+    name: str
+    strokes: int
+    right: float
+    given: float
+    off_ms: float
+    doubt: bool
+    breaks: int
+    steady: bool
+    hands: int
+    doubles: int
+    louder: int
+    seconds: float
+
+
+def answer(*arguments: str) -> str:
+    """Return what a command of the program prints."""
+    out = io.StringIO()
+    with redirect_stdout(out):
+        status = cli.run(list(arguments))
+    return out.getvalue() if not status else ""
+
+
+def read_truth(path: Path) -> Truth | None:
+    """Return the truth beside a take, None where there is none."""
+    if not path.exists():
+        return None
+    with path.open(newline="") as file:
+        (start_s, tempo), *rows = csv.reader(file)
+    return Truth(
+        float(start_s),
+        float(tempo),
+        tuple((Fraction(beat), _drum(int(note))) if beat else None for beat, note in rows),
+    )
+
+
+def _drum(note: int) -> str:
+    pad = GENERAL_MIDI.pad(note)
+    return pad.voice if pad else str(note)
+
+
+def places(found: dict[str, Any], length: Fraction) -> list[tuple[Fraction, str] | None]:
+    """Return the beat in the music and the drum each stroke was matched with, None for none.
+
+    Passes are counted by when they begin, so that a pass laid in pieces is one.
+    """
+    start_s, quarter_s = found["start_s"], 60.0 / found["tempo"]
+    rows: list[tuple[Fraction, str] | None] = []
+    for hit in found["hits"]:
+        if hit["target"] is None:
+            rows.append(None)
+            continue
+        due = found["targets"][hit["target"]]
+        beat = Fraction(due["beat"])
+        turn = round(((due["time_s"] - start_s) / quarter_s - float(beat)) / float(length))
+        rows.append((beat + turn * length, due["voice"]))
+    return rows
+
+
+def share_right(found: dict[str, Any], length: Fraction, truth: Truth | None) -> float:
+    """Return the share of strokes that found their own note, or rightly none."""
+    told = places(found, length)
+    if truth is None:
+        return sum(one is not None for one in told) / max(1, len(told))
+    # The music may begin at another beat than the first pass that was found.
+    unit = truth.tempo / 60.0
+    ahead = round((found["start_s"] - truth.start_s) * unit / float(length)) * length
+    right = 0
+    for one, meant in zip(told, truth.meant, strict=True):
+        right += one == meant if one is None or meant is None else (one[0] + ahead, one[1]) == meant
+    return right / max(1, len(told))
+
+
+def _off_ms(found: dict[str, Any]) -> float:
+    """Return the largest difference between an offset and the stroke's distance from its note."""
+    apart = [0.0]
+    for due in found["targets"]:
+        if due["hit"] is not None:
+            hit = found["hits"][due["hit"]]
+            apart.append(abs(due["offset_ms"] - 1000 * (hit["time_s"] - due["time_s"])))
+    return max(apart)
+
+
+def assess(take: Path, pattern: Path) -> Row:
+    """Assess a take as a player would; return its row."""
+    truth = read_truth(take.with_suffix("").with_suffix(".truth.csv"))
+    given: dict[str, Any] | None = None
+    length = Fraction(json.loads(answer("patterns", "show", str(pattern), "--json"))["beats"])
+    common = ["assess", str(take), "--pattern", str(pattern)]
+    before = time.perf_counter()
+    text = answer(*common)
+    seconds = time.perf_counter() - before
+    if truth is not None:
+        where = ["--tempo", repr(truth.tempo), "--start", repr(truth.start_s)]
+        given = json.loads(answer(*common, *where, "--json"))
+    share = share_right(given, length, truth) if given else float("nan")
+    if not text:
+        strokes = len(given["hits"]) if given else 0
+        return Row(take.stem, strokes, 0.0, share, 0.0, False, 0, True, 0, 0, 0, seconds)
+    found = json.loads(answer(*common, "--json"))
+    doubles = [n for n, hit in enumerate(found["hits"]) if hit["outcome"] == "double"]
+    return Row(
+        take.stem,
+        len(found["hits"]),
+        share_right(found, length, truth),
+        share,
+        _off_ms(found),
+        bool(found["summary"]["doubt"]),
+        len(found["breaks"]),
+        found["swing_ms"] == 0,
+        sum(bool(HANDS.search(line)) for line in text.splitlines() if "assumed" not in line),
+        len(doubles),
+        sum(found["hits"][n]["velocity"] > found["hits"][n - 1]["velocity"] for n in doubles if n),
+        seconds,
+    )
+
+
+def takes_of(folder: Path) -> list[tuple[Path, Path]]:
+    """Return the takes of a folder with their patterns, by name."""
+    found = []
+    for take in sorted(folder.glob("*.mid")):
+        patterns = [take.with_suffix(f".pattern{ending}") for ending in ENDINGS]
+        found += [(take, one) for one in patterns if one.exists()][:1]
+    return found
+
+
+def table(folder: Path) -> list[Row]:
+    """Print the table of a folder and return its rows."""
+    rows = []
+    print(
+        f"\n{'take':18} {'strokes':>7} {'right':>7} {'given':>7} {'off ms':>7} doubt breaks steady"
+        " hands doubles louder seconds"
+    )
+    for take, pattern in takes_of(folder):
+        row = assess(take, pattern)
+        rows.append(row)
+        print(
+            f"{row.name:18} {row.strokes:7} {row.right:7.4f} {row.given:7.4f} {row.off_ms:7.4f}"
+            f" {'yes' if row.doubt else 'no':>5} {row.breaks:6} {'yes' if row.steady else 'no':>6}"
+            f" {row.hands:5} {row.doubles:7} {row.louder:6} {row.seconds:7.2f}",
+            flush=True,
+        )
+    strokes = sum(row.strokes for row in rows)
+    if strokes:
+        found, given = (
+            sum(getattr(row, key) * row.strokes for row in rows) / strokes
+            for key in ("right", "given")
+        )
+        print(
+            f"all: {len(rows)} takes, {strokes} strokes, right {found:.4f}, given {given:.4f},"
+            f" doubted {sum(row.doubt for row in rows)}, breaks {sum(row.breaks for row in rows)},"
+            f" hands {sum(row.hands for row in rows)}, louder doubles"
+            f" {sum(row.louder for row in rows)} of {sum(row.doubles for row in rows)}"
+        )
+    return rows
+
+
+@pytest.mark.bench
+def test_takes_like_those_of_people(tmp_path: Path) -> None:
+    """Takes from a seed of the day: almost every stroke finds its note, and no hand is named."""
+    human_takes.write_all(tmp_path, time.time_ns() % 1_000_000, each=2)
+
+    rows = table(tmp_path)
+
+    assert sum(row.right * row.strokes for row in rows) >= 0.98 * sum(row.strokes for row in rows)
+    assert not any(row.doubt for row in rows)
+    assert not any(row.hands for row in rows)
+
+
+if __name__ == "__main__":
+    table(Path(sys.argv[1]))
