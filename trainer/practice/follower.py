@@ -51,6 +51,9 @@ them gain none."""
 FAR_BEHIND = 11.0
 """Hypotheses this much (in natural log units) behind the best are dropped."""
 
+MOST_AT_ONCE = 8
+"""So many of the last hits are looked at for one that came within milliseconds."""
+
 COST_ROUNDING = 1e-6
 """Costs added up in another order differ by less."""
 
@@ -159,7 +162,7 @@ class Follower:
         self.habits = habits or PlayerModel()
         self.dues = DueList()
         self._met = lag_s is not None
-        self._last: dict[Hashable, HeardHit] = {}
+        self._last: dict[Hashable, tuple[int, HeardHit]] = {}
         self._settled = 0
         self._unmatched_as: deque[int] = deque()
         self.held = HeldBuzzes()
@@ -204,7 +207,13 @@ class Follower:
         """Continue with a hit; return what the best hypothesis says it is for."""
         # One spread for all that is weighed here: the hit must not change its own measure.
         moment = Moment(hit.time_s, self.habits.variance)
-        cost, unmatched_as = self._unmatched(hit)
+        before = self._last.get(hit.pad)
+        self._last[hit.pad] = self._settled + len(self._unmatched_as), hit
+        if before and like.is_forerunner(
+            hit.time_s - before[1].time_s, before[1].velocity, hit.velocity
+        ):
+            self._was_forerunner(before[0])
+        cost, unmatched_as = self._unmatched(hit, before[1] if before else None)
         self._unmatched_as.append(unmatched_as)
         hypotheses = [self._expired(one, moment) for one in self.hypotheses]
         found: Continuations = {}
@@ -243,10 +252,24 @@ class Follower:
         # A target may have been settled for an earlier hit by a hypothesis that lost since.
         return [AS_STRAY if place >= 0 and self.dues.close(place) else place for place in found]
 
-    def _unmatched(self, hit: HeardHit) -> tuple[float, int]:
-        """Return the cost of a hit that is for no target, and whether as a stray or a double."""
-        before = self._last.get(hit.pad)
-        self._last[hit.pad] = hit
+    def _was_forerunner(self, number: int) -> None:
+        """Take back what a hit cost as a stray: it was the faint note before the stroke itself."""
+        place = number - self._settled
+        if place < 0 or self._unmatched_as[place] != AS_STRAY:
+            return
+        self._unmatched_as[place] = AS_DOUBLE
+        self.hypotheses = [
+            one
+            if any(hit == number for hit, _ in one.given[-MOST_AT_ONCE:])
+            else one._replace(cost=one.cost - like.FORERUNNER_GAIN, slips=max(0, one.slips - 1))
+            for one in self.hypotheses
+        ]
+
+    def _unmatched(self, hit: HeardHit, before: HeardHit | None) -> tuple[float, int]:
+        """Return the cost of a hit that is for no target, and whether as a stray or a double.
+
+        `before` is the last hit on the same pad.
+        """
         if before is not None and self.held.holds(hit):
             return like.BOUNCE_COST, AS_BOUNCE
         if before is not None:
