@@ -61,7 +61,7 @@ def take_document(
 
 def _target(judged: Judged, target: Target) -> dict[str, Any]:
     offset = judged.offset_s(target.index)
-    limb = target.note.limb
+    limb = target.note.written_limb
     return {
         "index": target.index,
         "pass": target.pass_index,

@@ -149,7 +149,7 @@ def unison_pairs(notes: Sequence[Note]) -> list[tuple[int, int]]:
 
 
 def _rank(note: Note) -> tuple[bool, int, int]:
-    limb = _LIMB_ORDER.index(note.limb) if note.limb else len(_LIMB_ORDER)
+    limb = _LIMB_ORDER.index(note.written_limb) if note.written_limb else len(_LIMB_ORDER)
     return is_foot_stroke(note), limb, ROW[note.voice]
 
 

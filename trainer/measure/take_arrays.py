@@ -189,7 +189,7 @@ def _note_columns(pattern: Pattern) -> tuple[dict[str, tuple[str, ...]], dict[st
     step_code = {step: code for code, step in enumerate(step_order)}
     return names, {
         "voice": column(lambda note: note.voice, "voice"),
-        "limb": column(lambda note: note.limb.value if note.limb else LIMB_UNKNOWN, "limb"),
+        "limb": column(_limb_code, "limb"),
         "level": column(lambda note: note.level.value, "level"),
         "value": column(lambda note: note.value, "value"),
         "step": _ints([step_code[step] for step in steps]),
@@ -205,6 +205,11 @@ def _note_columns(pattern: Pattern) -> tuple[dict[str, tuple[str, ...]], dict[st
             ]
         ),
     }
+
+
+def _limb_code(note: Note) -> str:
+    """Return the limb that is written; of assumed hands no figure may say anything."""
+    return note.written_limb.value if note.written_limb else LIMB_UNKNOWN
 
 
 def _zone_codes(judged: Judged) -> tuple[Ints, Ints]:

@@ -101,7 +101,7 @@ def demand(pattern: Pattern, tempo: float | None = None) -> Demand:
     mains = [note for note in pattern.notes if not note.grace]
     quarter = 60.0 / ((tempo or pattern.tempo) * float(pattern.tempo_unit))
     voices = Counter(note.voice for note in mains)
-    limbs = Counter(note.limb for note in mains)
+    limbs = Counter(note.written_limb for note in mains)
     warnings = _Warnings(pattern)
     for beat, notes in groupby(mains, key=beat_of):
         _together(list(notes), beat, warnings)
@@ -135,7 +135,7 @@ def _together(notes: list[Note], beat: Fraction, warnings: _Warnings) -> None:
         warnings.add(f"{len(by_hand)} strokes of the hands at once: {drums}", beat)
         return
     for limb in Limb:
-        own = [note.voice for note in notes if note.limb == limb]
+        own = [note.voice for note in notes if note.written_limb == limb]
         if len(own) > 1:
             warnings.add(f"the {LIMB_NAMES[limb]} strikes {' and '.join(own)} at once", beat)
     if len(by_hand) == 2 and by_hand[0].voice == by_hand[1].voice:
@@ -146,11 +146,11 @@ def _steps(mains: Iterable[Note]) -> Iterator[tuple[Note, Note]]:
     """Yield each hand's pairs of strokes that follow one another on different voices."""
     last: dict[Limb, Note] = {}
     for note in mains:
-        if note.limb in HANDS:
-            before = last.get(note.limb)
+        if (limb := note.written_limb) in HANDS:
+            before = last.get(limb)
             if before and before.voice != note.voice and before.beat != note.beat:
                 yield before, note
-            last[note.limb] = note
+            last[limb] = note
 
 
 def _too_far(one: Note, two: Note, quarter: float, warnings: _Warnings) -> None:

@@ -34,7 +34,7 @@ def hand_tempo(pattern: Pattern, limb: Limb, fastest: float) -> float:
 
     `fastest` is the fastest tempo at which the pattern was played, in quarter notes a minute.
     """
-    strokes = sum(note.limb is limb and not note.grace for note in pattern.notes)
+    strokes = sum(note.written_limb is limb and not note.grace for note in pattern.notes)
     return HAND_SHARE * fastest * strokes / float(pattern.length) / HAND_STROKES
 
 

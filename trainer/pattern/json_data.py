@@ -80,11 +80,12 @@ class NoteRow(Struct):
     value: ValueName = "16"
     grace: Annotated[int, Meta(ge=0, le=8)] = 0
     buzz: bool = False
+    hand_assumed: bool = False
 
     def note(self) -> Note:
         """Return the note."""
         place = (self.beat, self.voice, self.limb, self.level, self.zone, self.value)
-        return Note(*place, grace=self.grace, buzz=self.buzz)
+        return Note(*place, grace=self.grace, buzz=self.buzz, hand_assumed=self.hand_assumed)
 
 
 class SwingRow(Struct):
@@ -309,6 +310,7 @@ def full_note(note: Note) -> dict[str, Any]:
         "value": note.value,
         "grace": note.grace,
         "buzz": note.buzz,
+        "hand_assumed": note.hand_assumed,
     }
 
 

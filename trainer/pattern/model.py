@@ -250,8 +250,9 @@ class Note:
     """One written stroke: where, on what, with which limb, how loud, in which note value.
 
     `zone` is the place on the voice (empty: its ordinary place). `value` is a name of NOTE_VALUES:
-    the grid the stroke belongs to, not how long it sounds. `limb` is None where nobody said. A
-    `buzz` stroke is left to bounce until its value is over: what bounces is no stroke of its own.
+    the grid the stroke belongs to, not how long it sounds. `limb` is None where nobody said;
+    `hand_assumed` is True where nobody said either, and a drummer's default was taken. A `buzz`
+    stroke is left to bounce until its value is over: what bounces is no stroke of its own.
     """
 
     beat: Fraction
@@ -262,7 +263,16 @@ class Note:
     value: str = "16"
     grace: int = 0
     buzz: bool = False
+    hand_assumed: bool = False
 
+    @property
+    def written_limb(self) -> Limb | None:
+        """The limb where it is written, None where it was assumed: what figures may speak of."""
+        return None if self.hand_assumed else self.limb
+
+
+HAND_ASSUMED = "assumed"
+"""The word that files written here have beside a hand that was assumed."""
 
 STRAIGHT, MOST_SWING = Fraction(1, 2), Fraction(5, 6)
 """What the first of two swung strokes may have of the time of both."""

@@ -119,7 +119,7 @@ class PatternGrid:
     def _key(self, note: Note) -> str:
         """Return what a note's row is called in `rows`."""
         if self.by_limb:
-            return note.limb.value if note.limb else LIMB_UNKNOWN
+            return note.written_limb.value if note.written_limb else LIMB_UNKNOWN
         return note.voice
 
     def _order(self, row: str) -> int:

@@ -42,7 +42,7 @@ def written_strokes(notes: Sequence[Note]) -> str:
             part
             for part in (
                 VOICES[note.voice].title,
-                str(note.limb or ""),
+                str(note.written_limb or ""),
                 note.level.value if note.level.value != "normal" else "",
             )
             if part

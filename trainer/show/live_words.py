@@ -63,7 +63,7 @@ def pad_words(voice: str | None, note: int) -> str:
 def stroke_words(event: HitJudged, written: Note | None) -> str:
     """Return one hit in words, for instance `snare RH 7 ms late`."""
     hit = pad_words(event.voice, event.note)
-    limb = f" {written.limb}" if written is not None and written.limb else ""
+    limb = _limb(written)
     if event.outcome == WRONG_PAD and written is not None:
         return (
             f"{hit} instead of {VOICES[written.voice].title}{limb}, {early_or_late(event.offset_s)}"
@@ -80,6 +80,11 @@ def stroke_words(event: HitJudged, written: Note | None) -> str:
     return f"{hit}{rim}{limb} {early_or_late(event.offset_s)}"
 
 
+def _limb(written: Note | None) -> str:
+    """Return the limb after a blank, nothing where none is written."""
+    return f" {written.written_limb}" if written and written.written_limb else ""
+
+
 def pass_number(pass_index: int, cut: Collection[int]) -> int:
     """Return which of the chosen passes this is, from 1: an interrupted one is played again."""
     return pass_index + 1 - sum(index < pass_index for index in cut)
@@ -89,7 +94,7 @@ def missed_words(written: Note | None) -> str:
     """Return a missed stroke in words."""
     if written is None:
         return MISSED
-    return f"{VOICES[written.voice].title}{f' {written.limb}' if written.limb else ''} missed"
+    return f"{VOICES[written.voice].title}{_limb(written)} missed"
 
 
 CLEAN, NOT_CLEAN = "✓", "✗"

@@ -81,7 +81,7 @@ def columns_before_letter(size: int) -> int:
 
 def sticking_letter(notes: Sequence[Note]) -> str:
     """Return the sticking letter of a cell: R, L, B for both, o where no limb is written."""
-    letters = {_LETTERS[note.limb] for note in notes if not note.grace}
+    letters = {_LETTERS[note.written_limb] for note in notes if not note.grace}
     return letters.pop() if len(letters) == 1 else "B" if letters else " "
 
 
@@ -121,7 +121,7 @@ def _written(notes: Sequence[Note]) -> tuple[str, str, str]:
     if main.level is Level.GHOST:
         return "(", sticking_letter(notes), ")"
     graces = [note for note in notes if note.grace]
-    before = _LETTERS[graces[0].limb].lower() if graces else ""
+    before = _LETTERS[graces[0].written_limb].lower() if graces else ""
     return before or (">" if main.level is Level.ACCENT else ""), sticking_letter(notes), ""
 
 

@@ -10,7 +10,7 @@ number, are eighths; any other number is of sixteenths.
 The strokes of a MIDI file are put on the shortest sensible grid; hands and feet have a grid of
 their own. A stroke off the grid, less than a twentieth of a second before a louder one on the same
 drum, is its grace stroke. Feet play the voices of the feet; a track named after a limb gives the
-limb; the other hands strictly alternate.
+limb; the other hands are assumed (`trainer.pattern.language.rows`).
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING
 from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
 from trainer.pattern.formats.midi_file import DEFAULT_TEMPO_US, levels_of
-from trainer.pattern.language.rows import WrittenStroke, with_limbs
+from trainer.pattern.language.rows import HANDS_ASSUMED, WrittenStroke, with_limbs
 from trainer.pattern.model import FOOT_LIMB, MAX_BARS, MAX_TEMPO, MIN_TEMPO, Bar, Meter, Note
 from trainer.pattern.quantiser import UNIT, Onset, Placed, Spread, quantise, share_on_grid
 
@@ -154,17 +154,19 @@ MOST_GRACES = 3
 MOSTLY = 0.8
 """A file with this share of its strokes on a grid was written on one."""
 
-HANDS_ALTERNATE = "sticking: hands strictly alternate"
-
 
 @dataclass(slots=True)
 class MidiStroke:
-    """A note-on with its drum and its track's limb; `main` is the stroke it is a grace of."""
+    """A note-on with its drum and its track's limb, and whether that hand was assumed.
+
+    `main` is the stroke it is a grace of.
+    """
 
     on: NoteOn
     voice: str
     zone: str
     limb: Limb | None
+    assumed: bool = False
     main: MidiStroke | None = None
 
 
@@ -181,7 +183,15 @@ def infer_notes(
     for stroke, level in zip(mains, levels, strict=True):
         spot = placed[id(stroke)]
         limb = FOOT_LIMB.get(stroke.voice) or stroke.limb
-        note = Note(spot.beat, stroke.voice, limb, level, stroke.zone, spot.value)
+        note = Note(
+            spot.beat,
+            stroke.voice,
+            limb,
+            level,
+            stroke.zone,
+            spot.value,
+            hand_assumed=stroke.assumed,
+        )
         rows.setdefault(
             (spot.beat, stroke.voice, stroke.zone), WrittenStroke(note, graces[id(stroke)])
         )
@@ -189,8 +199,8 @@ def infer_notes(
     if len(rows) < len(mains):
         lost = len(mains) - len(rows)
         reported.append(f"left out: {lost} strokes that fell on another of the same drum")
-    if any(row.note.limb is None for row in rows.values()):
-        reported.append(HANDS_ALTERNATE)
+    if any(row.note.written_limb is None for row in rows.values()):
+        reported.append(HANDS_ASSUMED)
     return with_limbs(list(rows.values()), [], None), reported
 
 

@@ -49,7 +49,9 @@ from trainer.pattern.formats.midi_file import (
 )
 from trainer.pattern.formats.midi_write import FEEL, GRACE, LEAD_IN, OWN
 from trainer.pattern.json_data import FeelRow
+from trainer.pattern.language.rows import HANDS_ASSUMED
 from trainer.pattern.model import (
+    HAND_ASSUMED,
     MAX_BARS,
     MAX_STROKES,
     MAX_TEMPO,
@@ -177,13 +179,15 @@ class _Reader:
         """Return the percussion of the file with its drums; strokes without a drum are told."""
         found, unknown = [], Counter[int]()
         limbs = {track: _named_limb(name) for track, name in self.tracks.items()}
+        assumed = {track for track, name in self.tracks.items() if HAND_ASSUMED in name.split()[1:]}
         for on in self._percussion():
             pad = self.kit.pad(on.note)
             if pad is None:
                 unknown[on.note] += 1
             else:
                 zone = "" if pad.zone == full_zone(pad.voice, "") else pad.zone
-                found.append(MidiStroke(on, pad.voice, zone, limbs.get(on.track)))
+                limb, unsure = limbs.get(on.track), on.track in assumed
+                found.append(MidiStroke(on, pad.voice, zone, limb, unsure))
         if not self.own and lone_kick(stroke.voice for stroke in found):
             self.assumed.append(LONE_KICK)
             for stroke in found:
@@ -251,14 +255,17 @@ class _Reader:
             level = level_at(stroke.on.velocity, mark)
             if grace:
                 note = Note(place, stroke.voice, stroke.limb, level, stroke.zone)
-                graces.append(note)
+                graces.append(replace(note, hand_assumed=stroke.assumed))
             elif length in values:
                 value = values[length]
-                notes.append(Note(beat, stroke.voice, stroke.limb, level, stroke.zone, value))
+                note = Note(beat, stroke.voice, stroke.limb, level, stroke.zone, value)
+                notes.append(replace(note, hand_assumed=stroke.assumed))
                 mains.setdefault((beat, stroke.voice), values[length])
                 mains.setdefault((beat, ""), values[length])
             else:
                 return None
+        if any(note.hand_assumed for note in notes):
+            self.assumed.append(HANDS_ASSUMED)
         return notes + _numbered(graces, mains)
 
     def _without_lead_in(

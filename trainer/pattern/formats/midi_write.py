@@ -2,8 +2,9 @@
 
 The file carries title, tempo, meters, and every stroke: its beat exactly, its drum and zone as a
 General MIDI note, its level as a velocity. One track for each limb, named after it, carries the
-sticking, with its grace strokes on a track beside it; the length of a note is its note value; a
-grace stroke sounds at its distance before its main stroke and lasts until it. Sections are markers.
+sticking, with grace strokes and strokes of assumed hands on tracks beside it; the length of a note
+is its note value; a grace stroke sounds at its distance before its main stroke and lasts until it.
+Sections are markers.
 Swing, tempo changes and dynamics sound: strokes are where swing puts them, tempo events follow each
 change (a gradual one in steps of half a quarter), velocities follow the marks. A text event says
 them exactly, with groups of beats and buzz strokes, which other programs play as plain ones.
@@ -17,6 +18,7 @@ import json
 from dataclasses import replace
 from fractions import Fraction
 from io import BytesIO
+from itertools import product
 from typing import TYPE_CHECKING, Any
 
 from trainer.errors import BadInput
@@ -25,7 +27,7 @@ from trainer.kit.voices import VOICES
 from trainer.pattern.as_played import PlayedPlaces, loudness
 from trainer.pattern.formats.midi_file import PERCUSSION, velocity_of
 from trainer.pattern.json_data import feel_to_dict
-from trainer.pattern.model import NOTE_VALUES, Limb, grace_lead_s
+from trainer.pattern.model import HAND_ASSUMED, NOTE_VALUES, Limb, grace_lead_s
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -87,11 +89,11 @@ class _Writer:
         made = MidiFile(type=1, ticks_per_beat=self.ticks, charset="utf-8")
         made.tracks.append(self._track(self._conductor()))
         for limb in _ORDER:
-            for grace in (False, True):
+            for kind in product((False, True), repeat=2):
                 strokes = [
                     note
                     for note in self.pattern.notes
-                    if note.limb is limb and bool(note.grace) is grace
+                    if note.limb is limb and (note.hand_assumed, note.grace > 0) == kind
                 ]
                 if strokes:
                     made.tracks.append(self._track(self._strokes(limb, strokes)))
@@ -149,8 +151,9 @@ class _Writer:
         """Yield the track of one limb: each stroke from its beat for as long as its value."""
         from mido import MetaMessage
 
-        name = limb.value if limb else NO_LIMB
-        yield 0, 0, MetaMessage("track_name", name=f"{name} {GRACE}" if strokes[0].grace else name)
+        words = [limb.value if limb else NO_LIMB]
+        words += [HAND_ASSUMED] * strokes[0].hand_assumed + [GRACE] * (strokes[0].grace > 0)
+        yield 0, 0, MetaMessage("track_name", name=" ".join(words))
         for note in strokes:
             on, off = self._span(note)
             number = self._number(note.voice, note.zone)

@@ -1,8 +1,9 @@
 """One chord or rest of a percussion part, written as MusicXML notes.
 
 What a note says beyond its notation is written beside it as `key word` pairs in a hidden
-other-notation, only where a reader would guess otherwise: `value 16`, `limb LH`, `limb none`, and
-`level accent` or `level normal` in a chord, which has one accent sign for all its heads.
+other-notation, only where a reader would guess otherwise: `value 16`, `limb LH`, `limb none`,
+`hand assumed`, and `level accent` or `level normal` in a chord, which has one accent sign for all
+its heads.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 from trainer.kit.voices import ROW, VOICES, full_zone
-from trainer.pattern.model import FOOT_LIMB, HANDS, Level
+from trainer.pattern.model import FOOT_LIMB, HAND_ASSUMED, HANDS, Level
 from trainer.pattern.rhythm import is_foot
 from trainer.pattern.staff import Glyph, staff_place, sticking_letters, sticking_limbs
 
@@ -130,12 +131,12 @@ class _Chord:
 def _chord(glyph: Glyph, values: Values) -> _Chord:
     notes = sorted(glyph.notes, key=lambda note: ROW[note.voice])
     heads = [notes[0]]
-    played: list[Limb | None] = [notes[0].limb]
+    played: list[Limb | None] = [notes[0].written_limb]
     for note in notes[1:]:
-        played.append(note.limb)
+        played.append(note.written_limb)
         if not (len(notes) == 2 and _one_drum(*notes)):
             heads.append(note)
-    graces = [note.limb for note in glyph.graces]
+    graces = [note.written_limb for note in glyph.graces]
     feet = is_foot(notes[0])
     text = "" if feet else sticking_letters(played, graces)
     reported, reported_graces = sticking_limbs(text)
@@ -156,7 +157,7 @@ def _chord(glyph: Glyph, values: Values) -> _Chord:
 def _one_drum(one: Note, two: Note) -> bool:
     """Tell whether both hands strike one drum alike, so that one notehead says it."""
     alike = replace(one, limb=None) == replace(two, limb=None)
-    return alike and (one.limb, two.limb) == HANDS
+    return alike and (one.written_limb, two.written_limb) == HANDS
 
 
 def _hidden(note: Note, value: str, limb: Limb | None) -> dict[str, str]:
@@ -166,6 +167,8 @@ def _hidden(note: Note, value: str, limb: Limb | None) -> dict[str, str]:
         said["value"] = note.value
     if note.limb != (limb or FOOT_LIMB.get(note.voice)):
         said["limb"] = note.limb or "none"
+    if note.hand_assumed:
+        said["hand"] = HAND_ASSUMED
     return said
 
 

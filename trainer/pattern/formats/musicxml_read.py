@@ -19,7 +19,6 @@ from trainer.errors import BadInput, named
 from trainer.kit.model import GENERAL_MIDI, Kit
 from trainer.kit.voices import ROW, VOICES
 from trainer.pattern.formats.assumptions import (
-    HANDS_ALTERNATE,
     LONE_KICK,
     lone_kick,
     playable_tempo,
@@ -36,9 +35,10 @@ from trainer.pattern.formats.musicxml_form import play_order, played_sections
 from trainer.pattern.formats.musicxml_measures import Losses, read_measures, read_tempo
 from trainer.pattern.formats.musicxml_notes import SOFTWARE
 from trainer.pattern.json_data import read_feel
-from trainer.pattern.language.rows import WrittenStroke, with_limbs
+from trainer.pattern.language.rows import HANDS_ASSUMED, WrittenStroke, with_limbs
 from trainer.pattern.model import (
     FOOT_LIMB,
+    HAND_ASSUMED,
     MAX_STROKES,
     NOTE_VALUES,
     Bar,
@@ -252,6 +252,7 @@ def _own_note(head: Head, guess: Note) -> Note:
         level=Level(level) if level in tuple(Level) else head.level,
         zone=head.zone,
         buzz=head.buzz,
+        hand_assumed=head.hidden.get("hand") == HAND_ASSUMED,
     )
     if value in NOTE_VALUES:
         note = replace(note, value=value)
@@ -278,4 +279,4 @@ def _strange_notes(places: Places, bars: Sequence[Bar]) -> tuple[list[Note], lis
             graces = 0 if foot or head is not hands[0] else len(chord.graces)
             rows.setdefault((beat, head.voice, head.zone, limb), WrittenStroke(note, graces))
     inferred = any(row.note.limb is None for row in rows.values())
-    return with_limbs(list(rows.values()), [], None), [HANDS_ALTERNATE] if inferred else []
+    return with_limbs(list(rows.values()), [], None), [HANDS_ASSUMED] if inferred else []

@@ -55,7 +55,7 @@ class BarGrid:
         """Return the hands' letters: B where both strike, b with the left hand on the upper."""
         hands: dict[int, list[Note]] = {}
         for (_, step), notes in self.cells.items():
-            mains = [note for note in notes if not note.grace and note.limb in HANDS]
+            mains = [note for note in notes if not note.grace and note.written_limb in HANDS]
             hands.setdefault(step, []).extend(mains)
         return "".join(_hand_letter(hands.get(step, [])) for step in range(self.steps))
 

@@ -28,7 +28,7 @@ from trainer.errors import BadInput, named
 from trainer.file_system import read_text
 from trainer.kit.voices import ROW, VOICES
 from trainer.pattern.formats import assumptions, tab
-from trainer.pattern.formats.assumptions import HANDS_ALTERNATE, playable_tempo
+from trainer.pattern.formats.assumptions import playable_tempo
 from trainer.pattern.formats.tab import ParsedTab, TabSystem, parse_tab
 from trainer.pattern.json_data import (
     FeelRow,
@@ -38,7 +38,7 @@ from trainer.pattern.json_data import (
     pattern_to_dict,
 )
 from trainer.pattern.language import spelling
-from trainer.pattern.language.rows import WrittenStroke, with_limbs
+from trainer.pattern.language.rows import HANDS_ASSUMED, WrittenStroke, with_limbs
 from trainer.pattern.model import (
     FOOT_LIMB,
     MAX_BARS,
@@ -88,7 +88,7 @@ def pattern_from_tab(text: str, name: str) -> Pattern:
     if not rows:
         raise BadInput("no stroke is written", fix='write them as "o" on the rows of tab')
     if not sticking and any(row.note.limb is None for row in rows):
-        assumed.append(HANDS_ALTERNATE)
+        assumed.append(HANDS_ASSUMED)
     notes = with_limbs(rows, [], {} if sticking else None)
     notes = _valued(sorted(notes, key=note_order), bars, tab.values)
     notes = _changed(notes, tab.changes, bars[-1].end)

@@ -16,7 +16,15 @@ from typing import TYPE_CHECKING, TypeVar
 from trainer.errors import BadInput
 from trainer.pattern.language import feel, section_length
 from trainer.pattern.language.hands import LaidHands, lay_hands
-from trainer.pattern.language.rows import OTHER_HAND, Follower, follow, infers, lay_row, with_limbs
+from trainer.pattern.language.rows import (
+    HANDS_ASSUMED,
+    OTHER_HAND,
+    Follower,
+    follow,
+    infers,
+    lay_row,
+    with_limbs,
+)
 from trainer.pattern.model import (
     Bar,
     Dynamic,
@@ -128,8 +136,8 @@ def _lay_out(block: WrittenSection, bars: tuple[Bar, ...], left: bool) -> LaidSe
         rows = [replace(note, limb=OTHER_HAND.get(note.limb, note.limb)) for note in rows]
     notes = [*hands.notes, *rows]
     assumed = block.assumed + _cut_path(block, hands)
-    if infers(written) and not block.row_sticking and ALTERNATE not in assumed:
-        assumed += (ALTERNATE,)
+    if infers(written) and not block.row_sticking:
+        assumed += (HANDS_ASSUMED,)
     for follower in _leaders_first(block.followers):
         more = follow(follower, notes)
         if not more:

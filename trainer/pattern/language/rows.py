@@ -10,19 +10,31 @@ practice, no source.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from itertools import groupby
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.kit.voices import ROW, VOICES
-from trainer.pattern.model import FEET, FOOT_LIMB, HANDS, Level, Limb, Note, NoteValue, Sign
+from trainer.pattern.model import (
+    FEET,
+    FOOT_LIMB,
+    HANDS,
+    Level,
+    Limb,
+    Note,
+    NoteValue,
+    Sign,
+    note_order,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
-    from fractions import Fraction
 
     from trainer.pattern.language.spelling import Spot, Stroke
+    from trainer.pattern.model import Pattern
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,39 +148,131 @@ def follow(follower: Follower, notes: Iterable[Note]) -> list[Note]:
     ]
 
 
+HANDS_ASSUMED = "hands: cymbals right, drums of a groove left, singles alternate"
+"""What is assumed where no hand is written: how most right-handed drummers play it (common
+practice)."""
+
+CROSSING, OPEN_HANDED, ALTERNATING = "crossing", "open-handed", "alternating"
+WAYS = (CROSSING, OPEN_HANDED, ALTERNATING)
+"""How the hands share what no sticking gives them. Crossing: the right hand has the cymbals, the
+left the drums between them. Open-handed: the same, but the left has the hi-hat and the right its
+drums. Alternating: right and left in turn. Singles alternate in all of them."""
+
+GROOVE_QUARTERS = 1
+"""A drum between two cymbal strokes no further away than this is of a groove."""
+
+SINGLES, SINGLES_QUARTERS = 3, Fraction(1, 3)
+"""So many strokes on drums in a row, each so soon after the last one, are singles of two hands."""
+
+_Step = tuple[Fraction, list[WrittenStroke]]
+"""A beat and the strokes on it, the upper ones of the grid first."""
+
+
 def with_limbs(
-    rows: Sequence[WrittenStroke], fixed: Sequence[Note], sticking: dict[Fraction, Stroke] | None
+    rows: Sequence[WrittenStroke],
+    fixed: Sequence[Note],
+    sticking: dict[Fraction, Stroke] | None,
+    way: str = "",
 ) -> list[Note]:
     """Return the rows' notes with hands and grace strokes.
 
-    A sticking names the hand at each beat; without one the hands strictly alternate from the
-    right. Where two voices sound together the upper one of the grid takes the right hand. Hands
-    that `fixed` notes keep busy are left alone; a note no hand is left for gets none.
+    A sticking names the hand at each beat; without one `way` (one of WAYS) decides, and where that
+    is not chosen either, it is crossing, marked as assumed. Of two voices that sound together the
+    upper one of the grid takes the right hand. Hands that `fixed` notes keep busy are left alone;
+    a note no hand is left for gets none.
     """
     busy: dict[Fraction, set[Limb | None]] = {}
     for note in fixed:
         busy.setdefault(note.beat, set()).add(note.limb)
     ordered = sorted(rows, key=lambda one: (one.note.beat, ROW[one.note.voice]))
+    steps = [(beat, list(group)) for beat, group in groupby(ordered, key=lambda one: one.note.beat)]
+    leads = _lead_voices(steps) if sticking is None and way != ALTERNATING else {}
     found: list[Note] = []
-    turn = Limb.RH
-    for beat, group in groupby(ordered, key=lambda one: one.note.beat):
-        together = list(group)
+    turn, soon = Limb.RH, Fraction(0)
+    for beat, together in steps:
         taken = busy.get(beat, set()) | {one.note.limb for one in together}
-        open_notes = [one for one in together if one.note.limb is None]
+        voices = [one.note.voice for one in together if one.note.limb is None]
         free = [limb for limb in HANDS if limb not in taken]
         if sticking is not None:
             free = [limb for limb in _named(sticking.get(beat)) if limb in free]
-        elif len(open_notes) == 1 and turn in free:
-            free = [turn]
-        if open_notes and free:
+        elif beat in leads:
+            lead = Limb.LH if way == OPEN_HANDED and leads[beat] == "hihat" else Limb.RH
+            wish = _OTHER[lead] if voices and voices[0] in _DRUMS else lead
+            free.sort(key=lambda limb: limb is not wish)
+            # A fill begins with the right hand, unless that has only just left a cymbal.
+            turn, soon = Limb.RH, beat + SINGLES_QUARTERS
+        elif len(voices) == 1 and voices[0] in _DRUMS | _LEADS:
+            if beat < soon:
+                turn, soon = Limb.LH, Fraction(0)
+            free = [turn] if turn in free else free
+            turn = _OTHER[free[0]] if free else turn
+        elif voices and free:
             turn = _OTHER[free[0]]
         hands = iter(free)
         for one in together:
             note = one.note
             if note.limb is None and (limb := next(hands, None)):
-                note = replace(note, limb=limb)
+                note = replace(note, limb=limb, hand_assumed=sticking is None and not way)
             found += _with_graces(note, one.graces) if one.graces else [note]
     return found
+
+
+_DRUMS = frozenset(voice for voice in VOICES if voice.startswith(("snare", "tom", "floor")))
+_LEADS = frozenset(VOICES) - _DRUMS - FOOT_LIMB.keys()
+"""Voices that one hand leads a groove on: the cymbals, cowbell and tambourine."""
+
+
+def _lead_voices(steps: Sequence[_Step]) -> dict[Fraction, str]:
+    """Return the leading voice of each beat of a groove, of a cymbal or between two of them."""
+    voices = {
+        beat: {one.note.voice for one in together} & (_DRUMS | _LEADS) for beat, together in steps
+    }
+    struck = [beat for beat in voices if voices[beat]]
+    leads = {beat: min(on, key=ROW.__getitem__) for beat in struck if (on := voices[beat] & _LEADS)}
+    found = dict(leads)
+    cymbals = [*leads]
+    after = 0
+    for run in _runs([beat for beat in struck if beat not in leads]):
+        for beat in run if len(run) < SINGLES else ():
+            while after < len(cymbals) and cymbals[after] < beat:
+                after += 1
+            around = cymbals[max(0, after - 1) : after + 1]
+            if (
+                len(around) == 2
+                and after
+                and (beat - around[0] <= GROOVE_QUARTERS and around[1] - beat <= GROOVE_QUARTERS)
+            ):
+                found[beat] = leads[around[0]]
+    return found
+
+
+def _runs(beats: Sequence[Fraction]) -> list[list[Fraction]]:
+    """Return beats in rows, each beat soon after the one before it."""
+    found: list[list[Fraction]] = []
+    for beat in beats:
+        if found and beat - found[-1][-1] <= SINGLES_QUARTERS:
+            found[-1].append(beat)
+        else:
+            found.append([beat])
+    return found
+
+
+def with_way(pattern: Pattern, way: str) -> Pattern:
+    """Return the pattern with the hands that were assumed shared in a way of WAYS, as chosen."""
+    mains = [note for note in pattern.notes if note.hand_assumed and not note.grace]
+    graces = Counter(
+        (note.beat, note.voice) for note in pattern.notes if note.hand_assumed and note.grace
+    )
+    rows = [
+        WrittenStroke(
+            replace(note, limb=None, hand_assumed=False), graces.pop((note.beat, note.voice), 0)
+        )
+        for note in mains
+    ]
+    fixed = [note for note in pattern.notes if not note.hand_assumed]
+    notes = sorted((*fixed, *with_limbs(rows, fixed, None, way)), key=note_order)
+    assumed = tuple(text for text in pattern.assumed if text != HANDS_ASSUMED)
+    return replace(pattern, notes=tuple(notes), assumed=assumed)
 
 
 def infers(rows: Iterable[WrittenStroke]) -> bool:
