@@ -42,9 +42,7 @@ from trainer import cli
 from trainer.kit.model import GENERAL_MIDI
 
 ENDINGS = (".mid", ".toml", ".txt", ".musicxml", ".xml")
-HANDS = re.compile(
-    r"\b(?:left|right|other) hand\b|\bhand and hand\b|\blimp|\bhands?\b", re.IGNORECASE
-)
+HANDS = re.compile(r"\b(?:left|right|other) hand\b|\blimp", re.IGNORECASE)
 
 
 @dataclass(frozen=True)

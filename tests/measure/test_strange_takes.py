@@ -6,6 +6,7 @@ import json
 import math
 import random
 import warnings
+from dataclasses import replace
 
 import pytest
 from handmade import course, judged, line, pattern, player, walk
@@ -85,12 +86,33 @@ def test_another_tempo_than_said_is_doubted_or_unclean(factor: float) -> None:
 
 
 def test_partners_found_by_chance_are_doubted() -> None:
-    """Offsets spread evenly between two targets are no player's."""
+    """Offsets spread evenly between two targets are no player's; chance leaves some unpaired."""
     rng = random.Random(1)
     half = 0.5 * 150.0
-    summary = _sound(judged(course(walk(), 4), offset_ms=lambda t: rng.uniform(-half, half)))
+
+    def by_chance(_):
+        return rng.uniform(-half, half) if rng.random() < 0.85 else None
+
+    summary = _sound(judged(course(walk(), 4), offset_ms=by_chance))
 
     assert "by chance" in summary["doubt"]
+
+
+def test_a_loose_take_with_its_strokes_paired_is_not_doubted() -> None:
+    """However wide offsets are: where every stroke and hit has a partner, the pattern was played.
+
+    Nor are eighths judged as if they were the 32nds that a file writes them in.
+    """
+    rng = random.Random(1)
+    loose = judged(course(walk(), 4), offset_ms=lambda t: rng.gauss(0, 40))
+    eighths = [replace(one, value="32") for one in line("snare " * 32, value="8")]
+    short = judged(
+        course(pattern(eighths), 4, 120.0),
+        offset_ms=lambda t: rng.gauss(0, 20) if rng.random() < 0.9 else None,
+    )
+
+    assert _sound(loose)["doubt"] == ""
+    assert _sound(short)["doubt"] == ""
 
 
 def test_many_strays_are_doubted() -> None:

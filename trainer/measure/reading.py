@@ -7,9 +7,11 @@ chance, and their figures look like any others. Four signs are reported:
 - fewer than half of the written strokes were played;
 - more hits without a target than half of the written strokes;
 - more double triggers than written strokes: no kit sends so many for single strokes;
-- offsets vary by more than a fifth of the time between strokes, and from stroke to stroke hardly
-  less. Partners found by chance are spread evenly between two targets: they vary by 0.29 of it,
-  each apart from the last, while a player who merely wanders stays near where he was.
+- fewer than 19 of 20 strokes and hits have a partner, and offsets vary by more than a fifth of the
+  time between strokes, from stroke to stroke hardly less. Partners found by chance are spread
+  evenly between two targets: they vary by 0.29 of it, each apart from the last, while a player who
+  merely wanders stays near where he was. Chance leaves many without a partner; a loose player who
+  plays what is written does not.
 
 The limits are our own choice.
 
@@ -53,6 +55,7 @@ if TYPE_CHECKING:
 LOST_SHARE = 0.5
 LOOSE_SHARE = 0.2
 APART_SHARE = 0.17
+PAIRED_SHARE = 0.95
 
 BY_CHANCE_WORDS = (
     "Offsets are nearly as wide as strokes are apart: strokes may be matched by chance, and the "
@@ -79,16 +82,23 @@ def doubt(take: TakeArrays, counts: OutcomeCounts) -> str:
             f"{counts.double} double triggers, more than the {counts.targets} written strokes. In "
             "such a flood strokes are matched by chance, and the figures mean little."
         )
-    return BY_CHANCE_WORDS if _paired_by_chance(take) else ""
+    paired = 2 * counts.played / (counts.targets + counts.played + counts.wrong_pad + counts.extra)
+    return BY_CHANCE_WORDS if paired < PAIRED_SHARE and _paired_by_chance(take) else ""
 
 
 def _paired_by_chance(take: TakeArrays) -> bool:
     offsets = take.offset_ms[take.played]
     if len(offsets) < SPREAD_COUNT:
         return False
-    step = float(np.median(take.interval_s[take.played])) * 1000
+    step = _time_between_strokes_s(take) * 1000
     local = float(np.std(np.diff(offsets))) / math.sqrt(2)
     return float(np.std(offsets)) > LOOSE_SHARE * step and local > APART_SHARE * step
+
+
+def _time_between_strokes_s(take: TakeArrays) -> float:
+    """Return the median time from one written stroke to the next, unisons counted once."""
+    due = np.unique(take.time_s[take.main])
+    return float(np.median(np.diff(due))) if len(due) > 1 else math.inf
 
 
 @dataclass(frozen=True, slots=True)

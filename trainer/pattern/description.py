@@ -58,8 +58,8 @@ def voice_words(voice: str) -> str:
 
 
 def limb_words(limb: str) -> str:
-    """Return how a limb is spoken of: `RH` is "right hand"."""
-    return LIMB_NAMES.get(limb, "limb not written")
+    """Return how a limb is spoken of: `RH` is "right hand", an unsaid one "hands"."""
+    return LIMB_NAMES.get(limb, "hands")
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,7 +269,7 @@ def _level_words(pattern: Pattern) -> str:
 
 
 def _count_lines(asked: Demand, *, moves: bool) -> Iterator[str]:
-    limbs = (f"{LIMB_NAMES[limb] if limb else 'no limb'} {n}" for limb, n in asked.limbs.items())
+    limbs = (f"{LIMB_NAMES[limb] if limb else 'hands'} {n}" for limb, n in asked.limbs.items())
     graces = f", grace strokes {asked.graces}" if asked.graces else ""
     yield f"strokes: {', '.join(limbs)}{graces}"
     yield f"drums: {', '.join(f'{voice} {n}' for voice, n in asked.voices.items())}"

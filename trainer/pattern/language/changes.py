@@ -53,6 +53,7 @@ PLACES: dict[str, tuple[str, ...]] = {
     "kick": ("feet", "kick"),
     "kick2": ("feet", "kick2"),
     "pedal": ("feet", "pedal"),
+    "hands": ("bars", "hands"),
 }
 """Each key of a change and where it goes in the file's table, in the order they are written."""
 
@@ -90,6 +91,7 @@ MEANINGS = {
     "kick": 'a grid, or "same as accents"',
     "kick2": "a grid for the left kick",
     "pedal": "a grid for the hi-hat pedal",
+    "hands": "of a groove without sticking: crossing, open-handed or alternating",
 }
 """What each key of a change says, in a few words."""
 
@@ -160,6 +162,8 @@ def _targets(parts: list[dict[str, Any]], key: str, alone: bool) -> list[_Target
     On a grid the hands take a lead and a sticking. `alone` lets a line of hands begin.
     """
     place = PLACES[key]
+    if place[0] == "bars":
+        return [(part, place) for part in parts if _is_grid(part)]
     if place[0] != "hands":
         return [(parts[0], place)]
     lines = [part for part in parts if _has(part, "hands")]
@@ -189,6 +193,8 @@ def _is_grid(part: dict[str, Any]) -> bool:
 def _handless(parts: list[dict[str, Any]], key: str) -> BadInput:
     """Return why a change of hands has no meaning."""
     where = ".".join(PLACES[key])
+    if PLACES[key][0] == "bars":
+        return BadInput(f"no grid is written whose {key} could change", where=where)
     if any(map(_is_grid, parts)):
         fix = "its hands take lead and sticking only"
         return BadInput(f"a grid has no {key} to change", where=where, fix=fix)

@@ -130,13 +130,13 @@ def _lay_out(block: WrittenSection, bars: tuple[Bar, ...], left: bool) -> LaidSe
     start, end = bars[0].start, bars[-1].end
     hands = lay_hands(block.hands, bars) if block.hands else LaidHands()
     written = [one for row in block.rows for one in lay_row(row, start, end)]
-    rows = with_limbs(written, hands.notes, _row_hands(block, start, end))
+    rows = with_limbs(written, hands.notes, _row_hands(block, start, end), block.row_way)
     if left:
         hands = lay_hands(block.hands.mirrored(), bars) if block.hands else hands
         rows = [replace(note, limb=OTHER_HAND.get(note.limb, note.limb)) for note in rows]
     notes = [*hands.notes, *rows]
     assumed = block.assumed + _cut_path(block, hands)
-    if infers(written) and not block.row_sticking:
+    if infers(written) and not (block.row_sticking or block.row_way):
         assumed += (HANDS_ASSUMED,)
     for follower in _leaders_first(block.followers):
         more = follow(follower, notes)

@@ -19,7 +19,7 @@ from trainer.pattern.language import sections as checks
 from trainer.pattern.language.feel import SectionTempo
 from trainer.pattern.language.hands import Hands
 from trainer.pattern.language.layout import LaidSection, lay_out, repeated
-from trainer.pattern.language.rows import OSTINATOS, check_leader
+from trainer.pattern.language.rows import OSTINATOS, WAYS, check_leader
 from trainer.pattern.language.sections import NOTES, TABLES, read_text, written_sections
 from trainer.pattern.model import MAX_BARS, MAX_STROKES, Level, Pattern
 
@@ -83,6 +83,7 @@ FEET_FIELDS: dict[str, Callable[[Any], Any]] = {
 BARS_FIELDS: dict[str, Callable[[Any], Any]] = {
     "value": read_text(spelling.value),
     "sticking": read_text(spelling.row_hands),
+    "hands": checked.choice(*WAYS),
 }
 FIELDS = {"hands": HANDS_FIELDS, "feet": FEET_FIELDS, "bars": BARS_FIELDS}
 SECTION_FIELDS: dict[str, Callable[[Any], Any]] = {

@@ -158,7 +158,9 @@ bar lines instead (under orders it always does):
   hihat o open; ride b bell; snare @ rim, w cross-stick. A | may be written between two bars.
   value     the step, 16 unless you say
   sticking  hands below the steps: R, L, B (the upper voice takes the right hand), - none. Without
-            it the hands strictly alternate.
+            it the hands are assumed, and no figure speaks of them, unless you choose with
+  hands     crossing (right on the cymbals, left on the drums between), open-handed (left on the
+            hi-hat, right on its drums) or alternating; singles alternate in all three
 
     # a groove
     [bars]

@@ -55,6 +55,7 @@ class WrittenSection:
     followers: tuple[Follower, ...] = ()
     row_sticking: tuple[Stroke, ...] = ()
     row_value: NoteValue = NOTE_VALUES["16"]
+    row_way: str = ""
     assumed: tuple[str, ...] = ()
     swing: WrittenSwing | None = None
     tempo: WrittenTempo | None = None

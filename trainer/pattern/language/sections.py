@@ -136,7 +136,7 @@ def _groups(text: str, meter: Meter) -> tuple[int, ...]:
 
 TABLES = ("hands", "feet", "bars")
 SIXTEENTH = NOTE_VALUES["16"]
-_NO_VOICE = ("ostinato", "value", "sticking")
+_NO_VOICE = ("ostinato", "value", "sticking", "hands")
 _OWN = ("title", "times", "tempo", "pattern", "taken", "phrase")
 _INSTEAD = {"value": "rhythm", "rhythm": "value"}
 _HANDS = {"orders": "order_count"}
@@ -184,6 +184,7 @@ def _block(said: dict[str, Any]) -> WrittenSection:
         followers=(*followers, *more_followers),
         row_sticking=bars.get("sticking", ()),
         row_value=bars.get("value", SIXTEENTH),
+        row_way=bars.get("hands", ""),
         swing=said.get("swing"),
         tempo=said.get("tempo"),
         dynamics=said.get("dynamics", ()),
