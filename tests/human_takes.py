@@ -282,6 +282,32 @@ def another_bar(rng: np.random.Generator) -> HumanTake:
     return _take(rng, written, 64, Human(), meant=meant)
 
 
+def jumbled(rng: np.random.Generator) -> HumanTake:
+    """Two bars of sixteen are played as two others of the same piece."""
+    written = sentence(rng, 16)
+    at, other = (int(n) for n in rng.choice([2, 5, 9, 12], 2, replace=False))
+    moved = {at: other, at + 1: other + 1}
+    meant = [(one.beat, one, True) for one in written if int(one.beat // 4) not in moved]
+    due = {(one.beat, one.note) for one in written}
+    for one in written:
+        for to, number in moved.items():
+            if int(one.beat // 4) == number:
+                beat = one.beat + 4 * (to - number)
+                meant.append((beat, one, (beat, one.note) in due))
+    return _take(rng, written, 64, Human(), meant=meant)
+
+
+def drops_out(rng: np.random.Generator) -> HumanTake:
+    """Leaves out two bars of sixteen, and comes back with a fill of its own."""
+    written = sentence(rng, 16)
+    at = int(rng.integers(4, 11))
+    meant = [(one.beat, one, True) for one in written if not at <= one.beat // 4 < at + 3]
+    due = {(one.beat, one.note) for one in written}
+    own = bar(FILLS[int(rng.integers(len(FILLS)))], at + 2)
+    meant += [(one.beat, one, (one.beat, one.note) in due) for one in own]
+    return _take(rng, written, 64, Human(), meant=meant)
+
+
 def wanders(rng: np.random.Generator) -> HumanTake:
     """Slow, to a click, and to and fro by 100 ms."""
     human = Human(wander_s=rng.uniform(0.022, 0.028), wander_over_s=5.0)
@@ -333,6 +359,8 @@ KINDS: dict[str, Callable[[np.random.Generator], HumanTake]] = {
     "short-note": one_short_note,
     "rests": rests,
     "another-bar": another_bar,
+    "jumbled": jumbled,
+    "drops-out": drops_out,
     "wanders": wanders,
     "modules": modules,
     "with-fills": with_fills,
@@ -376,17 +404,19 @@ def write(folder: Path, name: str, take: HumanTake) -> None:
         quarter_ms = 60000.0 / take.tempo
         for place in range(one.graces, 0, -1):
             lead = round((35 if one.graces == 1 else 30 * place) / quarter_ms * TICKS)
-            rows.append((max(0, at - lead), one.note, 45))
+            # Off every grid, or it would be a stroke of its own.
+            rows.append((max(0, at - (lead | 1)), one.note, 45))
         rows.append((at, one.note, one.loud))
     _file(rows, take.tempo, TICKS, take.beats * TICKS).save(folder / f"{name}.pattern.mid")
     ticks = 9600
     per_s = ticks * take.tempo / 60.0
-    played = [(round(at * per_s), note, loud) for at, note, loud, *_ in take.played]
-    _file(played, take.tempo, ticks).save(folder / f"{name}.mid")
+    played = [(round(at * per_s), note, loud, *meant) for at, note, loud, *meant in take.played]
+    played.sort(key=lambda row: row[:3])
+    _file([row[:3] for row in played], take.tempo, ticks).save(folder / f"{name}.mid")
     with (folder / f"{name}.truth.csv").open("w", newline="") as file:
         lines = csv.writer(file)
         lines.writerow([repr(take.start_s), repr(take.tempo)])
-        for *_, beat, note in take.played:
+        for *_, beat, note in played:
             lines.writerow(["", ""] if beat is None else [str(beat), str(note)])
 
 

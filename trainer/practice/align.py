@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from itertools import islice
+from statistics import pstdev
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,16 +27,17 @@ from trainer.practice.breaks_and_drift import (
     find_sections,
     lay_course,
     local_fit,
+    running_swing,
     tempo_swing,
+    without_detours,
     worth_laying,
 )
 from trainer.practice.course import check_tempo, seconds_per_quarter
 from trainer.practice.likelihood import LAG_RANGE_S
 from trainer.practice.tempo_search import (
+    MatchedTake,
     cut_where_stopped,
-    paired_hits,
     passes_played,
-    take_agreement,
 )
 
 if TYPE_CHECKING:
@@ -50,11 +52,16 @@ if TYPE_CHECKING:
 RUNAWAY_S = 0.100
 """A tempo fits while the strokes stay within this of it over the whole take."""
 
+FREE_SWING, CLICKED_SWING = 0.12, 0.25
+"""A take runs to and fro by more than this part of a quarter before it is not steady: by its own
+tempo, and by the file's, which is mostly that of a click (a judgement, no source)."""
+
 ROUNDING_S = 0.005
 """A tempo is rounded as long as the take's end moves by no more than this."""
 
-AS_GOOD = 0.9
-"""The written tempo is preferred while it fits at least this well against the best one."""
+AS_GOOD, GOOD_FIT = 0.9, 0.75
+"""The written tempo is preferred while it fits at least this well against the best one; others are
+not looked at where it fits so well: half and double tempo reach two thirds at most."""
 
 LEAST_FIT = 0.35
 """Below this the strokes agree with the pattern hardly better than by chance."""
@@ -62,8 +69,9 @@ LEAST_FIT = 0.35
 BAR_LINE_S = 0.050
 """A start this close to a bar line of the file is that bar line."""
 
-LEAST_AGREE = 0.5
-"""Below this share of notes and hits that belong together it is another pattern."""
+LEAST_AGREE, SURE_AGREE = 0.5, 0.85
+"""Below the first share of notes and hits that belong together it is another pattern; from the
+second on it is this one, however loosely it was played."""
 
 LEAST_GAIN = 0.05
 """A take counts as broken where this share of its hits finds a note by that alone, or where no
@@ -149,14 +157,15 @@ def align(
         if tempo_from == "file" and abs(math.remainder(start_s, bar_s)) <= BAR_LINE_S:
             start_s, start_from = round(start_s / bar_s) * bar_s, "bar line"
     fit = _fit_from(shape, strokes, line, start_s, quarter_s)
-    course = passes_played(pattern, hits, chosen, start_s)
-    agree = take_agreement(course, hits)
-    found = Alignment(course, fit, agree, tempo_from, start_from, _tempo_of(line, unit))
+    taken = MatchedTake(passes_played(pattern, hits, chosen, start_s), hits)
+    agree = taken.agreement()
+    found = Alignment(taken.course, fit, agree, tempo_from, start_from, _tempo_of(line, unit))
     if start_from != "given" and line is not None:
-        found = _laid_in_sections(pattern, hits, shape, strokes, found, line)
+        found = _laid_in_sections(pattern, shape, strokes, found, line, taken)
     looked_for = start_from != "given" or tempo_from == "played"
     part = len(_from(shape, strokes, start_s, quarter_s).time_s) / max(1, len(strokes.time_s))
-    if looked_for and (fit < LEAST_FIT or agree < LEAST_AGREE or part < LEAST_PART):
+    unlike = agree < LEAST_AGREE or (fit < LEAST_FIT and agree < SURE_AGREE)
+    if looked_for and (unlike or part < LEAST_PART):
         raise _nothing_fits()
     return found
 
@@ -167,40 +176,56 @@ def _tempo_of(line: Line | None, unit: float) -> float | None:
 
 def _laid_in_sections(
     pattern: Pattern,
-    hits: Sequence[Hit],
     shape: Shape,
     strokes: Strokes,
     found: Alignment,
     line: Line,
+    taken: MatchedTake,
 ) -> Alignment:
-    """Return the take laid in stretches, where it breaks off or drifts and they hold more of it."""
-    tempo = found.course.passes[0].tempo
+    """Return the take laid in stretches, where its count breaks or drifts and they hold more of it.
+
+    `taken` is the take as found, on one course.
+    """
+    hits, tempo = taken.hits, found.course.passes[0].tempo
     quarter_s = seconds_per_quarter(pattern, tempo)
-    counts = worth_laying(shape, find_sections(shape, strokes, line.quarter_s), quarter_s)
+    before_s = taken.offsets_s()
+    most_s = _most_swing_s(quarter_s, found.tempo_from)
+    if len(before_s) > (1.0 - LEAST_GAIN) * len(hits) and running_swing(before_s) <= most_s:
+        return found
+    counts = find_sections(shape, strokes, line.quarter_s)
+    counts = without_detours(shape, worth_laying(shape, counts, quarter_s), line.quarter_s)
     swing_s = max((tempo_swing(shape, one, quarter_s) for one in counts), default=0.0)
-    drifts = swing_s > RUNAWAY_S and found.tempo_from != "given"
+    drifts = swing_s > most_s
     if not counts or (len(counts) == 1 and not drifts):
         return found
-    course = cut_where_stopped(lay_course(pattern, shape, counts, None if drifts else tempo), hits)
-    (more, tighter_s), (before, spread_s) = (
-        paired_hits(course, hits),
-        paired_hits(found.course, hits),
-    )
+    laid = lay_course(pattern, shape, counts, None if drifts else tempo)
+    apart = MatchedTake(cut_where_stopped(MatchedTake(laid, hits)), hits)
+    after_s = apart.offsets_s()
     # Any take fits better in pieces: only a clear gain shows that the count was really broken.
-    holds = more - before >= LEAST_GAIN * len(hits)
-    tightens = more >= before and tighter_s <= spread_s / 2
-    if not (holds or tightens or (drifts and more >= before)):
+    more = len(after_s) - len(before_s)
+    holds = more >= LEAST_GAIN * len(hits)
+    tightens = more >= 0 and pstdev(after_s) <= pstdev(before_s) / 2
+    if not (holds or tightens or (drifts and more >= 0)):
         return found
     return replace(
         found,
-        course=course,
+        course=apart.course,
         fit=local_fit(shape, strokes, line.quarter_s),
-        agree=take_agreement(course, hits),
+        agree=apart.agreement(),
         tempo_from="played" if drifts else found.tempo_from,
         start_from="played",
         swing_s=swing_s if drifts else 0.0,
         breaks=tuple(count_breaks(counts)),
     )
+
+
+def _most_swing_s(quarter_s: float, tempo_from: str) -> float:
+    """Return how far a steady take may run to and fro, in seconds.
+
+    Slow playing wanders further. Who plays at the file's tempo most likely heard it.
+    """
+    share = {"given": math.inf, "file": CLICKED_SWING}.get(tempo_from, FREE_SWING)
+    return max(RUNAWAY_S, share * quarter_s)
 
 
 def _too_few(count: int, known: int) -> BadInput:
@@ -244,15 +269,19 @@ def _line(
     stretches = tempo_search.windows(strokes)
     if tempo is not None:
         return _line_near(shape, strokes, stretches, 60.0 / (tempo * unit))
+    own, own_fit = None, 0.0
+    if written is not None and written > 0:
+        own = _line_near(shape, strokes, stretches, 60.0 / written)
+        own_fit = tempo_search.fit(shape, strokes, own.quarter_s).fit
+        if own_fit >= GOOD_FIT:
+            return own
     lines = [
         _line_near(shape, strokes, stretches, quarter_s)
         for quarter_s in tempo_search.likely_quarters(shape, stretches, unit)
     ]
     fits = [tempo_search.fit(shape, strokes, line.quarter_s).fit for line in lines]
-    if written is not None and written > 0:
-        own = _line_near(shape, strokes, stretches, 60.0 / written)
-        if tempo_search.fit(shape, strokes, own.quarter_s).fit >= AS_GOOD * max(fits, default=0.0):
-            return own
+    if own is not None and own_fit >= AS_GOOD * max(fits, default=0.0):
+        return own
     if not lines:
         raise _nothing_fits()
     return lines[fits.index(max(fits))]
@@ -322,13 +351,17 @@ def _rounded(tempo: float, strokes: Strokes) -> float:
 
 
 def _start(shape: Shape, strokes: Strokes, line: Line, quarter_s: float) -> float:
-    """Return the moment from which the most strokes agree and the fewest are missing."""
+    """Return the moment from which the most strokes agree and the fewest are missing.
+
+    Strokes are counted along the line, and the moment is by the tempo that is judged by.
+    """
     best, start_s = -math.inf, line.phase_s
     for phase_s in _phases(shape, strokes, line):
         number, offset = tempo_search.nearest(shape, strokes, phase_s, line.quarter_s)
         turn, worth = _best_pass(shape, strokes, Line(line.quarter_s, phase_s), number, offset)
         if worth > best:
-            best, start_s = worth, _near_start(shape, number, offset, turn, line, phase_s)
+            chosen = Line(quarter_s, phase_s)
+            best, start_s = worth, _near_start(shape, strokes, chosen, number, offset, turn)
     return start_s
 
 
@@ -370,14 +403,16 @@ def _best_pass(
 
 
 def _near_start(
-    shape: Shape, number: Ints, offset: Floats, turn: int, line: Line, phase_s: float
+    shape: Shape, strokes: Strokes, line: Line, number: Ints, offset: Floats, turn: int
 ) -> float:
-    """Return when a pass begins by the strokes in and near it."""
-    size = len(shape.beat)
+    """Return when a pass begins by all strokes that agree, at the tempo of a line.
+
+    By all, not by those of its first bars: who begins late and settles was late there.
+    """
     agree = np.abs(offset) <= shape.own_s(line.quarter_s)
-    own = agree & (number >= turn * size) & (number < (turn + 1) * size)
-    late = float(np.median(offset[own])) if own.any() else 0.0
-    return phase_s + turn * shape.length * line.quarter_s + late
+    count, note = np.divmod(number[agree], len(shape.beat))
+    beats = shape.beat[note] + (count - turn) * shape.length
+    return float(np.median(strokes.time_s[agree] - beats * line.quarter_s))
 
 
 def _fit_from(

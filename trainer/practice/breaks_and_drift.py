@@ -45,6 +45,9 @@ BREAK_COST = 0.8
 LEAST_AGREE = 0.6
 """A window of which no reading agrees with so many strokes says nothing."""
 
+EDGE_STROKES = 16
+"""So many strokes at the edge of a stretch show where the player is there."""
+
 MOST_READINGS = 12
 
 
@@ -94,6 +97,44 @@ def find_sections(shape: Shape, strokes: Strokes, quarter_s: float) -> list[Sect
         _counted_on(shape, strokes, windows[a:b], chosen[a:b], (limits[n], limits[n + 1]))
         for n, (a, b) in enumerate(pairwise(edges))
     ]
+
+
+def without_detours(shape: Shape, found: list[Section], quarter_s: float) -> list[Section]:
+    """Return stretches without those after which an earlier count continues as if nothing was.
+
+    There another bar was played than the written one: that is no break, and its strokes are judged
+    against what is written.
+    """
+    kept: list[Section] = []
+    for one in found:
+        for place in range(len(kept)):
+            turns = _turns_to_continue(shape, kept[place], one, quarter_s)
+            if turns is not None:
+                before = kept[place]
+                beats = one.beats + turns * shape.length
+                one = Section(
+                    np.concatenate([before.time_s, one.time_s]),
+                    np.concatenate([before.beats, beats]),
+                )
+                del kept[place:]
+                break
+        kept.append(one)
+    return kept
+
+
+def _turns_to_continue(
+    shape: Shape, before: Section, after: Section, quarter_s: float
+) -> int | None:
+    """Return by how many passes a stretch is numbered too low to continue another; None if none."""
+    if not len(before.beats) or not len(after.beats):
+        return None
+    was, now = (
+        float(np.median(one.time_s[part] - one.beats[part] * quarter_s))
+        for one, part in ((before, slice(-EDGE_STROKES, None)), (after, slice(EDGE_STROKES)))
+    )
+    turns = (now - was) / quarter_s / shape.length
+    slip_s = abs(turns - round(turns)) * shape.length * quarter_s
+    return round(turns) if slip_s <= 0.8 * shape.own_s(quarter_s) else None
 
 
 def local_fit(shape: Shape, strokes: Strokes, quarter_s: float) -> float:
@@ -291,6 +332,14 @@ def tempo_swing(shape: Shape, one: Section, quarter_s: float) -> float:
     loose_s = np.std(np.diff(runs, axis=1), axis=1) / math.sqrt(2)
     medians = np.median(runs, axis=1)[loose_s <= TIGHT_SHARE * shape.own_s(quarter_s)]
     return float(np.ptp(medians)) if len(medians) else 0.0
+
+
+def running_swing(offset_s: Floats) -> float:
+    """Return how far the median of so many strokes in a row runs to and fro, in seconds."""
+    if len(offset_s) < SWING_STROKES:
+        return 0.0
+    runs = np.lib.stride_tricks.sliding_window_view(offset_s, SWING_STROKES)
+    return float(np.ptp(np.median(runs, axis=1)))
 
 
 def count_breaks(found: list[Section]) -> list[CountBreak]:

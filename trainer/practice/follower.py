@@ -162,6 +162,8 @@ class Follower:
         self.habits = habits or PlayerModel()
         self.dues = DueList()
         self._met = lag_s is not None
+        self._steady = 0
+        self._home_s: float | None = None
         self._last: dict[Hashable, tuple[int, HeardHit]] = {}
         self._settled = 0
         self._unmatched_as: deque[int] = deque()
@@ -216,6 +218,7 @@ class Follower:
         cost, unmatched_as = self._unmatched(hit, before[1] if before else None)
         self._unmatched_as.append(unmatched_as)
         hypotheses = [self._expired(one, moment) for one in self.hypotheses]
+        hypotheses += self._back_home(hypotheses, hit.time_s)
         found: Continuations = {}
         for one in hypotheses:
             _keep_cheaper(found, (one.cost + cost, one.first, one.taken, one, None))
@@ -300,6 +303,22 @@ class Follower:
             taken >>= 1
             first += 1
         return Hypothesis(cost, first, taken, lag, slips, given)
+
+    def _back_home(self, hypotheses: list[Hypothesis], now_s: float) -> list[Hypothesis]:
+        """Return the hypotheses that are far from the lag the player had for long, moved there.
+
+        A lost player is found where the next strokes fit, and in a groove they fit half a beat off
+        too: without this nobody would look at the old place again.
+        """
+        home_s = self._home_s
+        if home_s is None:
+            return []
+        home = Lag(home_s, like.HOME_VARIANCE, now_s)
+        return [
+            one._replace(cost=one.cost + like.RETURN_COST, lag=home, slips=0)
+            for one in hypotheses
+            if abs(one.lag.late_s - home_s) > like.HOME_APART_S
+        ]
 
     def _add_matches(
         self, hit: HeardHit, moment: Moment, hypotheses: list[Hypothesis], found: Continuations
@@ -393,6 +412,9 @@ class Follower:
         """Learn what the player is like from the best hypothesis's account of the newest hit."""
         best = self.hypotheses[0]
         self._met = True
+        self._steady = self._steady + 1 if best.slips == 0 else 0
+        if self._steady >= like.HOME_STROKES:
+            self._home_s = best.lag.late_s
         due = self.dues.due[place - self.dues.base]
         self.habits.learn_time(hit.time_s - due.time_s - best.lag.late_s, best.lag.doubt)
         if best.slips == 0:

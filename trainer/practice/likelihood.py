@@ -90,6 +90,14 @@ SLIPS = 4
 WRONG_SLIPS = 2
 """A wrong pad counts for so many misfits; a stroke that fits takes one back."""
 
+HOME_STROKES, HOME_APART_S, HOME_VARIANCE = 24, 0.060, 0.015**2
+"""After so many strokes in a row that fit, the player's lag is at home. One found so much further
+away, say after another bar than the written one, may be wrong: at every hit the player may be back
+at home, with this variance (s^2)."""
+
+RETURN_COST = -log(0.01)
+"""What it costs to look for the player at home again."""
+
 LOST_PAD_S = 0.06
 """Of a player whose place is lost, a stroke on another pad is believed only this near to where the
 player was last, and shows nothing of where the player is now."""
@@ -121,7 +129,8 @@ def first_lag_cost(lag: float, known: float | None) -> float:
     centre = 0.015 if known is None else known
     close = exp(-0.5 * ((lag - centre) / near) ** 2) / near
     wide = exp(-0.5 * (lag / 0.3) ** 2 - max(0.0, centre - lag) / EARLY_SCALE_S) / 0.3
-    return -log((0.95 * close + 0.05 * wide) / sqrt(2 * pi))
+    share = 0.05 if known is None else 0.01
+    return -log(((1.0 - share) * close + share * wide) / sqrt(2 * pi))
 
 
 @cache

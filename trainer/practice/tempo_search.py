@@ -17,7 +17,6 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import dataclass, replace
-from statistics import pstdev
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -40,10 +39,16 @@ if TYPE_CHECKING:
 NEAR_S = (0.010, 0.030)
 """Strokes agree within a fifth of the closest step of one voice, held between these."""
 
+NARROW_SHARE = 0.1
+"""So large a share of the steps may be narrower than the one that says how near is near."""
+
 WINDOW_HITS, WINDOW_S = 96, 20.0
 """The tempo is looked for in stretches of so many hits, no longer than this."""
 
 BIN_S = 0.004
+
+SHORT_HITS, ROUGH_TEMPOS = 32, 40
+"""The first look at all tempos is at so many hits, and leaves so many tempos."""
 
 TEMPO_CANDIDATES, TEMPOS_APART = 4, 0.03
 """So many tempos are looked at closely, further apart than this part of one another."""
@@ -55,7 +60,8 @@ class Shape:
 
     Beats and length are as played (`trainer.pattern.as_played`).
 
-    `step` is the least distance of two notes of one voice; `rims` are voices with rims written.
+    `step` is how near two notes of one voice come (but for the nearest tenth of them: a single
+    pair of 32nds must not narrow the whole take); `rims` are voices with rims written.
     """
 
     beat: Floats
@@ -107,12 +113,14 @@ def shape_of(pattern: Pattern) -> Shape:
     number = np.array([voices.setdefault(note.voice, len(voices)) for note in notes], np.int64)
     beat = np.array([place for place, _ in placed])
     length = places.length
-    steps = []
+    steps = [np.zeros(0)]
     for voice in voices.values():
         own = beat[number == voice]
-        steps.append(float(np.min(np.diff(own, append=own[0] + length))))
+        steps.append(np.diff(own, append=own[0] + length))
+    every = np.sort(np.concatenate(steps))
+    step = float(every[int(NARROW_SHARE * len(every))]) if len(every) else length
     rims = frozenset(note.voice for note in notes if note.zone in RIMS)
-    return Shape(beat, number, length, min(steps, default=length), voices, rims)
+    return Shape(beat, number, length, step, voices, rims)
 
 
 def strokes_of(shape: Shape, hits: Sequence[Hit]) -> Strokes:
@@ -137,21 +145,29 @@ def strokes_of(shape: Shape, hits: Sequence[Hit]) -> Strokes:
 
 
 def begin_votes(shape: Shape, strokes: Strokes, quarter_s: float) -> Floats:
-    """Return, for each moment of a pass (bins of BIN_S), how many hits agree to begin there."""
+    """Return, for each moment of a pass (bins of BIN_S), how many hits agree to begin there.
+
+    The array has one entry a bin, from the beginning of a pass round to its end.
+    """
     circle = shape.length * quarter_s
     bins = max(1, round(circle / BIN_S))
     total = np.zeros(bins)
-    for voice in shape.voices.values():
+    for voice in np.unique(strokes.voice):
         times = strokes.time_s[strokes.voice == voice]
         beats = shape.beat[shape.voice == voice]
         # In slices, so that a long take and a long pattern do not fill the memory.
         for part in np.array_split(times, max(1, len(times) * len(beats) // 1_000_000)):
             at = (part[:, None] - beats[None, :] * quarter_s) / circle % 1.0
-            total += np.bincount((at.ravel() * bins).astype(np.int64) % bins, minlength=bins)
+            places = (at.ravel() * bins).astype(np.int64) % bins
+            if len(places) < bins:
+                np.add.at(total, places, 1.0)
+            else:
+                total += np.bincount(places, minlength=bins)
     # Each bin gathers its neighbours within reach, round the circle: votes that nearly agree count.
     half = min(max(1, round(shape.near_s(quarter_s) / BIN_S)), (bins - 1) // 2)
-    around = np.concatenate([total[bins - half :], total, total[:half]])
-    sums = np.concatenate([[0.0], np.cumsum(around)])
+    sums = np.empty(bins + 2 * half + 1)
+    sums[0] = 0.0
+    np.cumsum(np.concatenate([total[bins - half :], total, total[:half]]), out=sums[1:])
     return np.asarray(sums[2 * half + 1 :] - sums[: -2 * half - 1])
 
 
@@ -203,15 +219,20 @@ def mean_fit(shape: Shape, stretches: list[Strokes], quarter_s: float) -> float:
 
 
 def likely_quarters(shape: Shape, stretches: list[Strokes], unit: float) -> list[float]:
-    """Return the lengths of a quarter (s) that fit best, at most CANDIDATES of them.
+    """Return the lengths of a quarter (s) that fit best, at most TEMPO_CANDIDATES of them.
 
-    `unit` is the note that tempos count, in quarters. All tempos a course may have are tried, as
-    finely as the stretches need, and the best few again more finely.
+    `unit` is the note that tempos count, in quarters. All tempos a course may have are tried on
+    short stretches, as finely as those need; the best of them on the whole stretches, and the best
+    few again more finely.
     """
-    longest = max(float(one.time_s[-1] - one.time_s[0]) for one in stretches)
-    ratio = 1.0 + min(0.02, 10 * BIN_S / max(1.0, longest))
-    count = int(np.log(MAX_TEMPO / MIN_TEMPO) / np.log(ratio)) + 1
-    quarters = 60.0 / (MIN_TEMPO * unit) / ratio ** np.arange(count + 1)
+    short = [one.between(0, SHORT_HITS) for one in stretches]
+    rough, _ = _ratio(short)
+    count = int(np.log(MAX_TEMPO / MIN_TEMPO) / np.log(rough)) + 1
+    quarters = 60.0 / (MIN_TEMPO * unit) / rough ** np.arange(count + 1)
+    fits = np.array([mean_fit(shape, short, quarter) for quarter in quarters])
+    ratio, steps = _ratio(stretches, rough)
+    kept = quarters[np.sort(np.argsort(-fits, kind="stable")[:ROUGH_TEMPOS])]
+    quarters = np.unique((kept[:, None] * ratio ** np.arange(-steps, steps + 1)).ravel())
     fits = np.array([mean_fit(shape, stretches, quarter) for quarter in quarters])
     found: list[float] = []
     while len(found) < TEMPO_CANDIDATES and fits.max() > 0:
@@ -219,6 +240,13 @@ def likely_quarters(shape: Shape, stretches: list[Strokes], unit: float) -> list
         fits[np.abs(np.log(quarters / best)) < TEMPOS_APART] = 0.0
         found.append(max(best * ratio ** np.linspace(-1, 1, 9), key=_fit_of(shape, stretches)))
     return found
+
+
+def _ratio(stretches: list[Strokes], rough: float = 1.0) -> tuple[float, int]:
+    """Return how far apart tempos may be tried on stretches, and how many reach over `rough`."""
+    longest = max(float(one.time_s[-1] - one.time_s[0]) for one in stretches)
+    ratio = 1.0 + min(0.02, 10 * BIN_S / max(1.0, longest))
+    return ratio, math.ceil(math.log(rough) / math.log(ratio) / 2)
 
 
 def _fit_of(shape: Shape, stretches: list[Strokes]) -> Callable[[float], float]:
@@ -263,38 +291,40 @@ def passes_played(pattern: Pattern, hits: Sequence[Hit], tempo: float, start_s: 
     last_s = max((hit.time_s for hit in hits), default=start_s)
     count = max(1, math.ceil((last_s - start_s) / length_s + 1e-9) + 1)
     course = Course(pattern, tuple(Pass(n, tempo, start_s + n * length_s) for n in range(count)))
-    return cut_where_stopped(course, hits)
+    return cut_where_stopped(MatchedTake(course, hits))
 
 
-def take_agreement(course: Course, hits: Sequence[Hit]) -> float:
-    """Return twice the pairs over the targets and the hits from the first target to the last.
+class MatchedTake:
+    """A course with what became of each target and each hit of a take."""
 
-    A kit may send a second note with every stroke; what comes besides that is counted as a hit.
-    """
-    targets = course.targets()
-    if not targets:
-        return 0.0
-    hit_target, hit_outcome, _ = match_take(targets, hits)
-    first_s, last_s = targets[0].time_s - LAG_RANGE_S, targets[-1].time_s + LAG_RANGE_S
-    own = sum(outcome in (PLAYED, RIM) for outcome in hit_outcome)
-    odd = sum(
-        target is None and outcome == EXTRA and first_s <= hit.time_s <= last_s
-        for hit, target, outcome in zip(hits, hit_target, hit_outcome, strict=True)
-    )
-    odd += max(0, hit_outcome.count(DOUBLE) - len(targets))
-    wrong = sum(outcome == WRONG_PAD for outcome in hit_outcome)
-    return 2 * own / (len(targets) + own + odd + wrong)
+    def __init__(self, course: Course, hits: Sequence[Hit]) -> None:
+        self.course, self.hits, self.targets = course, hits, course.targets()
+        self.hit_target, self.hit_outcome, self.target_outcome = match_take(self.targets, hits)
+
+    def agreement(self) -> float:
+        """Return twice the pairs over the targets and the hits from the first target to the last.
+
+        A kit may send a second note with every stroke; what comes besides that counts as a hit.
+        """
+        if not self.targets:
+            return 0.0
+        first_s, last_s = self.targets[0].time_s, self.targets[-1].time_s
+        own = sum(outcome in (PLAYED, RIM) for outcome in self.hit_outcome)
+        odd = sum(
+            outcome == EXTRA and first_s - LAG_RANGE_S <= hit.time_s <= last_s + LAG_RANGE_S
+            for hit, outcome in zip(self.hits, self.hit_outcome, strict=True)
+        )
+        odd += max(0, self.hit_outcome.count(DOUBLE) - len(self.targets))
+        wrong = self.hit_outcome.count(WRONG_PAD)
+        return 2 * own / (len(self.targets) + own + odd + wrong)
+
+    def offsets_s(self) -> Floats:
+        """Return hit time minus target time of each hit that belongs to a target, in seconds."""
+        pairs = zip(self.hits, self.hit_target, strict=True)
+        return np.array([hit.time_s - self.targets[n].time_s for hit, n in pairs if n is not None])
 
 
-def paired_hits(course: Course, hits: Sequence[Hit]) -> tuple[int, float]:
-    """Return how many hits belong to a note, and the spread of their offsets in seconds."""
-    targets = course.targets()
-    reported = zip(hits, match_take(targets, hits)[0], strict=True)
-    offsets = [hit.time_s - targets[one].time_s for hit, one in reported if one is not None]
-    return len(offsets), pstdev(offsets) if offsets else 0.0
-
-
-def cut_where_stopped(course: Course, hits: Sequence[Hit]) -> Course:
+def cut_where_stopped(taken: MatchedTake) -> Course:
     """Return the course up to where the playing stops.
 
     It stops at the last stroke that has company: half of the onsets just before it were played.
@@ -302,8 +332,7 @@ def cut_where_stopped(course: Course, hits: Sequence[Hit]) -> Course:
     missed; one of which fewer than three onsets were reached was never begun, unless it is the
     only one.
     """
-    targets = course.targets()
-    _, _, outcomes = match_take(targets, hits)
+    course, targets, outcomes = taken.course, taken.targets, taken.target_outcome
     onsets: list[list[int]] = []
     for target in targets:
         if target.note.grace:
