@@ -10,6 +10,7 @@ import pytest
 from trainer import toml_text
 from trainer.errors import BadInput
 from trainer.pattern.language import notation
+from trainer.pattern.language.rows import HANDS_ASSUMED
 from trainer.pattern.model import Level, Limb
 
 if TYPE_CHECKING:
@@ -121,14 +122,15 @@ def test_grids_say_levels_zones_hands_and_grace_strokes() -> None:
     assert next(note for note in made.notes if note.voice == "hihat").zone == "open"
 
 
-def test_without_a_sticking_the_hands_of_a_grid_strictly_alternate() -> None:
-    """One hand after the other, both where two voices sound; the pattern says it was assumed."""
+def test_without_a_sticking_the_hands_of_a_grid_are_assumed() -> None:
+    """The right hand on the cymbal, the left on the drums between; the pattern says so."""
     made = pattern('[bars]\nvalue = "8"\nhihat = "xxxxxxxx"\nsnare = "--o---o-"\nkick = "x---x---"')
     hihat = "".join(str(note.limb)[0] for note in made.notes if note.voice == "hihat")
 
-    assert hihat == "RLRLRLRL"
+    assert hihat == "RRRRRRRR"
     assert {note.limb for note in made.notes if note.voice == "snare"} == {Limb.LH}
-    assert any("alternate" in words for words in made.assumed)
+    assert HANDS_ASSUMED in made.assumed
+    assert {note.voice for note in made.notes if note.hand_assumed} == {"hihat", "snare"}
 
 
 def test_a_bar_line_in_the_wrong_place_is_reported() -> None:

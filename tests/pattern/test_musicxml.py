@@ -17,6 +17,7 @@ from trainer.pattern import library
 from trainer.pattern.formats import musicxml_read
 from trainer.pattern.formats.musicxml_write import to_musicxml
 from trainer.pattern.language import notation
+from trainer.pattern.language.rows import HANDS_ASSUMED
 from trainer.pattern.model import Level, Limb
 
 from .made import patterns
@@ -90,7 +91,7 @@ def test_drums_come_from_the_midi_instruments() -> None:
 
     assert [note.voice for note in pattern.notes] == ["kick", "snare", "hihat", "snare"]
     assert [note.value for note in pattern.notes] == ["4", "8", "8", "8"]
-    assert "sticking: hands strictly alternate" in pattern.assumed
+    assert HANDS_ASSUMED in pattern.assumed
 
 
 def test_lyrics_are_the_sticking() -> None:

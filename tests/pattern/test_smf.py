@@ -18,6 +18,7 @@ from trainer.pattern.as_played import PlayedPlaces
 from trainer.pattern.formats import midi_read
 from trainer.pattern.formats.midi_write import to_midi
 from trainer.pattern.language import notation
+from trainer.pattern.language.rows import HANDS_ASSUMED
 from trainer.pattern.model import Dynamic, Level, Limb, Meter, Swing, TempoChange
 
 from .made import patterns
@@ -235,12 +236,13 @@ def test_every_shipped_pattern_returns(name: str) -> None:
     assert back == replace(pattern, about="", tags=(), level=None, assumed=())
 
 
-def test_hands_alternate_where_no_sticking_is_reported() -> None:
-    """The hands of a strange file strictly alternate, and the pattern says so."""
+def test_hands_are_assumed_where_no_sticking_is_written() -> None:
+    """Singles of a strange file alternate, and pattern and notes say that this was assumed."""
     pattern = midi_read.read(_foreign([(step / 4, 38, 80) for step in range(4)]))
 
     assert [note.limb for note in pattern.notes] == [Limb.RH, Limb.LH] * 2
-    assert "sticking: hands strictly alternate" in pattern.assumed
+    assert all(note.hand_assumed for note in pattern.notes)
+    assert HANDS_ASSUMED in pattern.assumed
 
 
 def test_a_fault_names_the_file_once(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from trainer.errors import BadInput
 from trainer.pattern import library
 from trainer.pattern.formats.tab_file import pattern_from_tab, read, to_tab_file
+from trainer.pattern.language.rows import HANDS_ASSUMED
 from trainer.pattern.model import Level, Limb
 
 from .made import patterns
@@ -53,7 +54,7 @@ def test_a_groove_as_drummers_type_it() -> None:
     snares = [(n.beat, n.level) for n in pattern.notes if n.voice == "snare"]
     assert snares == [(2, Level.NORMAL), (6, Level.ACCENT), (7.5, Level.GHOST)]
     assert [n.beat for n in pattern.notes if n.zone == "open"] == [7]
-    assert "sticking: hands strictly alternate" in pattern.assumed
+    assert HANDS_ASSUMED in pattern.assumed
 
 
 def test_the_sticking_stands_below_its_steps() -> None:

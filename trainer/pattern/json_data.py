@@ -18,6 +18,7 @@ from msgspec import Meta, Struct
 from trainer.errors import BadInput
 from trainer.kit.model import Voice, Zone
 from trainer.pattern.model import (
+    HANDS,
     MAX_BARS,
     MAX_STROKES,
     MOST_SWING,
@@ -67,6 +68,10 @@ class SectionRow(Struct):
     bar_count: BarCount
     title: Text = ""
     times: BarCount = 1
+
+
+HANDS_ALTERNATED = "sticking: hands strictly alternate"
+"""What sessions said, before notes did, of a file of another program without a sticking."""
 
 
 class NoteRow(Struct):
@@ -178,6 +183,8 @@ class PatternRow(FeelRow, kw_only=True):
         if not Fraction(1, 16) <= self.tempo_unit <= 16:
             raise BadInput("must be a note value in quarter notes", where="tempo_unit")
         notes = sorted((row.note() for row in self.notes), key=note_order)
+        if HANDS_ALTERNATED in self.assumed:
+            notes = [replace(one, hand_assumed=one.limb in HANDS) for one in notes]
         if notes and notes[-1].beat >= bars[-1].end:
             raise BadInput(f"beat {notes[-1].beat} is after the pattern's end", where="notes")
         plain = Pattern(

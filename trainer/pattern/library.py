@@ -17,11 +17,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer import file_system
-from trainer.checked import choice
 from trainer.errors import BadInput
 from trainer.file_system import expand_home, is_file, path_exists, read_text, write_text
 from trainer.pattern.language.changes import TAKEN, applied, split, written
-from trainer.pattern.language.rows import OSTINATOS, WAYS, Ostinato, with_way
+from trainer.pattern.language.rows import OSTINATOS, Ostinato, with_way
 from trainer.pattern.model import FOOT_LIMB
 from trainer.toml_text import parse
 
@@ -180,7 +179,10 @@ class _Loader:
         if path.suffix.lower() in _READERS and changes.keys() <= {"hands"}:
             # These readers name the file in their faults themselves.
             pattern: Pattern = import_module(_READERS[path.suffix.lower()]).read(path)
-            return _with_chosen_hands(pattern, changes) if changes else pattern
+            if changes:
+                chosen = with_way(pattern, changes["hands"])
+                return replace(chosen, name=pattern.name + written(changes))
+            return pattern
         depth = len(self.inside)
         try:
             self._check_inside(path)
@@ -205,12 +207,6 @@ def _part(pattern: Pattern, taken: dict[str, str]) -> Pattern:
     from trainer.pattern.phrase import excerpt
 
     return replace(excerpt(pattern, **taken), name=pattern.name + written(taken))
-
-
-def _with_chosen_hands(pattern: Pattern, changes: dict[str, str]) -> Pattern:
-    """Return a pattern of a foreign file with its hands as chosen; its name says so."""
-    way = choice(*WAYS)(changes["hands"])
-    return replace(with_way(pattern, way), name=pattern.name + written(changes))
 
 
 def pattern_file(name_or_path: str) -> Path:

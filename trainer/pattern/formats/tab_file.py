@@ -4,7 +4,7 @@ A row is a drum's letters, a bar line and one character for each step; a bar hol
 steps as it has characters, and its meter comes from a line like `bars 1-2, 7/8` or `meter: 7/8`
 above; without one it goes by the steps, and `assumed` says so. Letters under the rows, each below
 its step, are the sticking: R, L, B for both hands (b with the left one on the upper drum); without
-any the hands strictly alternate. Above the first bar there may be `title = "..."`, `tempo = 90`
+any the hands are assumed. Above the first bar there may be `title = "..."`, `tempo = 90`
 and their like, in TOML, or `title: ...` and `tempo: 90` as people write them. Note values are
 those of the shortest grid, or what a line like `bar 3, values: kick 8; snare 16 x2 8` says. Lines
 that begin with + or - name strokes to add or take out: what a grid of characters cannot show.

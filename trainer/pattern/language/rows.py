@@ -258,7 +258,12 @@ def _runs(beats: Sequence[Fraction]) -> list[list[Fraction]]:
 
 
 def with_way(pattern: Pattern, way: str) -> Pattern:
-    """Return the pattern with the hands that were assumed shared in a way of WAYS, as chosen."""
+    """Return the pattern with the hands that were assumed shared in a way of WAYS, as chosen.
+
+    Raises BadInput for another way.
+    """
+    if way not in WAYS:
+        raise BadInput(f'"{way[:24]}" is no way to share hands', fix=f"write {', '.join(WAYS)}")
     mains = [note for note in pattern.notes if note.hand_assumed and not note.grace]
     graces = Counter(
         (note.beat, note.voice) for note in pattern.notes if note.hand_assumed and note.grace
