@@ -10,6 +10,8 @@ import pytest
 
 from trainer import toml_text
 from trainer.errors import BadInput
+from trainer.kit.hits import Controllers, Pedal, Strike
+from trainer.kit.model import GENERAL_MIDI
 from trainer.measure.power import power
 from trainer.measure.reading import read_take
 from trainer.measure.take_arrays import take_arrays
@@ -17,8 +19,8 @@ from trainer.midi.simulated_player import EXACT_TRAITS, WORKING_TRAITS, simulate
 from trainer.pattern.language import notation
 from trainer.pattern.model import Level, Limb, Pattern
 from trainer.practice.course import Course, Pass, pass_targets
-from trainer.practice.matcher import match_take
-from trainer.practice.outcomes import BOUNCE, DOUBLE
+from trainer.practice.matcher import judge, match_take
+from trainer.practice.outcomes import BOUNCE, DOUBLE, wrong_zone
 
 
 def pattern(hands: str, heading: str = "") -> Pattern:
@@ -172,3 +174,22 @@ def test_a_player_who_ignores_the_dynamics_is_read_so() -> None:
     found = power(take_arrays(judged))
 
     assert found.dynamics.value == pytest.approx(0, abs=2)
+
+
+def test_a_half_open_hi_hat_is_written_and_judged_by_the_pedal() -> None:
+    """Of closed, half and wide open only the middle one is half open; a kit that does not show it
+    is never blamed.
+    """
+    source = '[bars]\nvalue = "4"\nsticking = "R"\nhihat = "xhoh"'
+    made = notation.read(toml_text.parse(source), "test", source)
+    pedal = Pedal(controller=4, closed=0, open=100, zones=True)
+    seeing = replace(GENERAL_MIDI, controllers=Controllers(pedal=pedal))
+    course = Course(made, (Pass(0, 60.0, 0.0),))
+    strikes = [Strike(float(at), 42, 90, pedal=value) for at, value in enumerate((0, 50, 100, 95))]
+
+    found = judge(course, strikes, seeing)
+    said = [wrong_zone(one.note, found.hits[at]) for at, one in enumerate(found.targets)]
+    assert [one.note.zone for one in found.targets] == ["", "half-open", "open", "half-open"]
+    assert said == ["", "", "", "open for half-open"]
+    blind = judge(course, strikes, GENERAL_MIDI)
+    assert wrong_zone(blind.targets[3].note, blind.hits[3]) == ""

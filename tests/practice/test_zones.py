@@ -65,7 +65,7 @@ def test_the_reader_says_which_zones_a_kit_can_send() -> None:
     assert HitReader(Kit(notes=hat), {"hihat"}).read(Strike(0.0, 42, 90)).zones == {"closed"}
     reported = Controllers(pedal=Pedal(4, 127, 0, zones=True))
     both = HitReader(Kit(notes=hat, controllers=reported), {"hihat"}).read(Strike(0.0, 42, 90))
-    assert both.zones == {"closed", "open"}
+    assert both.zones == {"closed", "half-open", "open"}
 
 
 RIMS = load_pattern("rim-and-head")

@@ -64,7 +64,8 @@ class Hit:
     empty, or what the filter found: `double` or `crosstalk`. Flagged hits are kept and marked.
     `power` is the velocity through the pad's own curve (0 to 127), alike on every pad; None where
     nobody read it through one, then `strength` is the velocity itself. `zones` are all zones of
-    the voice that the kit can send, empty where that is not known.
+    the voice that the kit can send, empty where that is not known. `half` is True on a hi-hat that
+    is neither closed nor wide open.
     """
 
     index: int
@@ -77,6 +78,7 @@ class Hit:
     flag: str = ""
     power: float | None = None
     zones: frozenset[str] = frozenset()
+    half: bool = False
 
     @property
     def strength(self) -> float:
@@ -113,6 +115,10 @@ OPEN_FROM = 0.5
 (no source; modules with a note for each have a threshold of their own)."""
 
 
+HALF_OPEN = (0.2, 0.8)
+"""How far the hi-hat is open where it counts as half open (no source): between closed and wide."""
+
+
 @dataclass(frozen=True, slots=True)
 class Pedal:
     """The controller of the hi-hat pedal, and its value when closed and when open.
@@ -128,6 +134,10 @@ class Pedal:
     def opening(self, value: int) -> float:
         """Return how far open it is at a value: 0 closed, 1 open."""
         return min(1.0, max(0.0, (value - self.closed) / (self.open - self.closed)))
+
+    def is_half(self, value: int) -> bool:
+        """Return whether the hi-hat is half open at a value."""
+        return HALF_OPEN[0] <= self.opening(value) <= HALF_OPEN[1]
 
     def zone(self, value: int) -> str:
         """Return the hi-hat's zone at a value: `closed` or `open`."""

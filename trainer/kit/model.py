@@ -136,6 +136,13 @@ class Kit:
             return pad
         return Pad(pad.voice, pedal.zone(strike.pedal))
 
+    def is_half_open(self, strike: Strike, pad: Pad | None) -> bool:
+        """Return whether the pedal shows the hi-hat half open at a strike on it."""
+        pedal = self.controllers.pedal
+        if pad is None or pad.voice != "hihat" or pedal is None or strike.pedal is None:
+            return False
+        return pedal.zones and pedal.is_half(strike.pedal)
+
     def zones(self, voice: str, used: Collection[str] = ()) -> frozenset[str]:
         """Return all zones of a voice that the kit can send.
 
@@ -146,7 +153,7 @@ class Kit:
         found = {zone for note, zone in sent.items() if note in self.own} or set(sent.values())
         pedal = self.controllers.pedal
         if voice == "hihat" and pedal is not None and pedal.zones:
-            found |= {"closed", "open"}
+            found |= {"closed", "open", "half-open"}
         return frozenset(found)
 
     def note(self, voice: str, zone: str = "") -> int | None:
@@ -192,6 +199,7 @@ class HitReader:
             position=strike.position,
             power=curve.power(strike.velocity) if curve else float(strike.velocity),
             zones=self._zones_of(pad.voice) if pad else frozenset(),
+            half=self.kit.is_half_open(strike, pad),
         )
         self.count += 1
         return self._filter.mark(hit)

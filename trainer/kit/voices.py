@@ -37,7 +37,9 @@ _ROWS = (
     Voice("splash", "SP", "splash", ("edge", "bow"), place=(0.0, 0.9)),
     Voice("ride", "RD", "ride", ("bow", "bell", "edge"), place=(0.65, 0.55)),
     Voice("ride2", "R2", "second ride", ("bow", "bell", "edge"), place=(0.75, 0.65)),
-    Voice("hihat", "HH", "hi-hat", ("closed", "open", "edge", "bell"), place=(-0.4, 0.35)),
+    Voice(
+        "hihat", "HH", "hi-hat", ("closed", "open", "half-open", "edge", "bell"), place=(-0.4, 0.35)
+    ),
     Voice("cowbell", "CB", "cowbell", ("head",), place=(0.1, 0.7)),
     Voice("tambourine", "TA", "tambourine", ("head",), place=(-0.2, 0.7)),
     Voice("tom0", "T0", "small tom", ("head", "rim"), place=(-0.3, 0.6)),

@@ -8,7 +8,8 @@ that the kit's filter marked keeps its mark as its outcome.
 A stroke on the right pad but on another zone than is written (head for rim) stays `played`; only a
 rim for a head has an outcome of its own. A zone that the kit cannot send is never due. Where the
 pattern names no zone, the ordinary one is meant; bow and edge of a cymbal then count as alike. The
-edge of a hi-hat says nothing about open or closed.
+edge of a hi-hat says nothing about open or closed. Half open is right where the pedal shows it; a
+stroke that is half open is also open or closed, as the pedal's middle divides them.
 
 The counts grow as verdicts become final: for the session so far, for a pass, for a bar.
 `LiveVerdicts` keeps what was shown live as final, in five bytes a hit, to count how often the
@@ -94,7 +95,8 @@ ALIKE_ZONES = frozenset(("bow", "edge"))
 RIMS_FOR_HEADS = tuple(f"{rim} for head" for rim in RIMS)
 """What has an outcome of its own, as `instead` says it."""
 
-HIHAT_OPENNESS = frozenset(("open", "closed"))
+HALF_OPEN = "half-open"
+HIHAT_OPENNESS = frozenset(("open", "closed", HALF_OPEN))
 
 
 def zone_is_certain(note: Note, hit: Hit) -> bool:
@@ -109,6 +111,8 @@ def zone_hit(note: Note, hit: Hit) -> str:
     """Return the zone a hit fell on: the one that is written, where it cannot be told from it."""
     written = full_zone(note.voice, note.zone)
     struck = full_zone(note.voice, hit.zone)
+    if written == HALF_OPEN and hit.half:
+        struck = HALF_OPEN
     alike = not note.zone and {written, struck} <= ALIKE_ZONES
     return struck if zone_is_certain(note, hit) and not alike else written
 
