@@ -59,6 +59,9 @@ LETTER = 0.46
 TITLE_SIZE = 356
 """How large the title of a section is at most."""
 
+LEAST_TITLE = 250
+"""The size of type below which a title is broken into two rows."""
+
 CLEF = 380
 """How much of a line a clef takes up."""
 
@@ -224,7 +227,7 @@ def _line(drawn: ET.Element, width: int, titles: Sequence[str]) -> StaffLine:
     for kind in ("dir", "verse"):
         for words in drawn.iterfind(_by_class(kind)):
             _without_boxes(words)
-    edges = [edge for box in drawn.iter(f"{{{SVG}}}rect") for edge in _box_edges(box)]
+    edges = [edge for box in drawn.iter(f"{{{SVG}}}g") for edge in _box_edges(box)]
     _without_boxes(drawn)
     for text in drawn.iter(f"{{{SVG}}}text"):
         _flatten(text)
@@ -239,16 +242,24 @@ def _line(drawn: ET.Element, width: int, titles: Sequence[str]) -> StaffLine:
             edges += [y - 0.7 * size, y + 0.25 * size]
     top, bottom = min(edges, default=0.0), max(edges, default=0.0)
     if marked:
-        _put_titles(marked, width, top - 110)
-        top -= 110 + 0.7 * TITLE_SIZE
+        top = _put_titles(marked, width, top - 110)
     for element in drawn.iter():
         element.attrib.pop("id", None)
     return StaffLine(drawn, top, bottom)
 
 
-def _box_edges(box: ET.Element) -> tuple[float, ...]:
-    y, height = float(box.get("y", "0")), float(box.get("height", "0"))
-    return (y, y + height) if height > 0 else ()
+_ACROSS_LINES = {"tie", "slur", "hairpin", "scoreDef"}
+"""What may be boxed on another line than it is drawn on."""
+
+
+def _box_edges(group: ET.Element) -> Iterator[float]:
+    """Yield how far up and down a sign reaches, where a group is the box of one."""
+    kinds = group.get("class", "").split()
+    if "bounding-box" in kinds and not _ACROSS_LINES & set(kinds):
+        for box in group.findall(f"{{{SVG}}}rect"):
+            y, height = float(box.get("y", "0")), float(box.get("height", "0"))
+            if height > 0:
+                yield from (y, y + height)
 
 
 def _draw_slashes(drawn: ET.Element) -> None:
@@ -291,13 +302,38 @@ def _marked_titles(drawn: ET.Element, titles: Sequence[str]) -> Titles:
     return sorted(found, key=lambda one: one[0])
 
 
-def _put_titles(marked: Titles, width: int, y: float) -> None:
-    """Put the titles of sections on one height, each no wider than to the next one."""
+def _put_titles(marked: Titles, width: int, y: float) -> float:
+    """Put the titles of sections above a height, no wider than to the next one; return the top.
+
+    Where some would be too small to read, all have two rows.
+    """
     ends = [*(x for x, _, _ in marked[1:]), float(width)]
-    for (x, text, title), end in zip(marked, ends, strict=True):
-        text.text = title
+    rooms = [end - x - 200 for (x, _, _), end in zip(marked, ends, strict=True)]
+    small = min(
+        fitting_size(title, TITLE_SIZE, room)
+        for (_, _, title), room in zip(marked, rooms, strict=True)
+    )
+    rows = 2 if small < LEAST_TITLE else 1
+    for (_, text, title), room in zip(marked, rooms, strict=True):
+        words = _halves(title) if rows > 1 else [title]
+        size = min(fitting_size(one, TITLE_SIZE, room) for one in words)
+        text.set("font-size", f"{size:.0f}px")
+        text.text = words[0] if len(words) == 1 else None
+        for row, one in enumerate(reversed(words if len(words) > 1 else [])):
+            place = {"x": text.get("x", "0"), "y": f"{y - row * TITLE_SIZE:.0f}"}
+            ET.SubElement(text, f"{{{SVG}}}tspan", place).text = one
         text.set("y", f"{y:.0f}")
-        text.set("font-size", f"{fitting_size(title, TITLE_SIZE, end - x - 200):.0f}px")
+    return y - (rows - 0.3) * TITLE_SIZE
+
+
+def _halves(title: str) -> list[str]:
+    """Return a title in two rows, broken at the comma or blank nearest its middle."""
+    for between in (", ", " "):
+        places = [at for at in range(len(title)) if title.startswith(between, at)]
+        if places:
+            cut = min(places, key=lambda at: abs(2 * at - len(title))) + len(between)
+            return [title[:cut].rstrip(), title[cut:]]
+    return [title]
 
 
 def fitting_size(text: str, size: float, width: float) -> float:

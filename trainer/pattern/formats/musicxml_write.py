@@ -111,8 +111,8 @@ class _Writer:
     def __init__(self, pattern: Pattern, part: ET.Element, heading: str, *, bare: bool) -> None:
         self.pattern, self.part, self.heading, self.bare = pattern, part, heading, bare
         self.values = written_values(pattern.notes, pattern.bars)
-        self.hands = Stream([note for note in pattern.notes if not is_foot(note)])
-        self.feet = Stream([note for note in pattern.notes if is_foot(note)])
+        self.hands = Stream([note for note in pattern.notes if not is_foot(note)], tied=True)
+        self.feet = Stream([note for note in pattern.notes if is_foot(note)], tied=False)
         self.written: dict[tuple[int, int, Meter], list[ET.Element]] = {}
         self.feel = written_feel(pattern)
 
@@ -137,7 +137,6 @@ class _Writer:
                     self._start(measure)
                 if index == first and section:
                     _section_mark(measure, section, repeated)
-                self._feel(measure, bar)
                 self._bar(measure, bar, until)
                 if index == after - 1 and section and repeated:
                     _repeat_end(measure, section.times)
@@ -164,18 +163,15 @@ class _Writer:
             )
             add_element(line, "words", heads, font_style="italic", font_size="10")
 
-    def _feel(self, measure: ET.Element, bar: Bar) -> None:
-        """Write the changes of swing, tempo and dynamics inside a bar."""
+    def _marks(self, bar: Bar) -> dict[int, list[ET.Element]]:
+        """Return the changes of swing, tempo and dynamics inside a bar, by their places in it."""
         last = bar is self.pattern.bars[-1]
+        found: dict[int, list[ET.Element]] = {}
         for place, direction in self.feel:
             if bar.start <= place < bar.end or (last and place == bar.end):
-                written = copy(direction)
-                if place > bar.start:
-                    offset = ET.Element("offset")
-                    offset.text = str(int((place - bar.start) * DIVISIONS))
-                    at = len(written.findall("direction-type"))
-                    written.insert(at, offset)
-                measure.append(written)
+                at = int((place - bar.start) * DIVISIONS)
+                found.setdefault(at, []).append(copy(direction))
+        return found
 
     def _bar(self, measure: ET.Element, bar: Bar, until: Fraction) -> None:
         """Write a bar's notes; bars that are alike share their elements."""
@@ -183,8 +179,9 @@ class _Writer:
         alike = id(hands), id(feet), bar.meter
         if alike not in self.written:
             self.written[alike] = list(self._notes(hands, feet, bar.meter))
-        *elements, last = self.written[alike]
-        measure.extend(elements)
+        elements, marks = self.written[alike], self._marks(bar)
+        *before, last = _with_marks(elements, marks) if marks else elements
+        measure.extend(before)
         # Its own indentation depends on what follows.
         measure.append(copy(last))
 
@@ -209,11 +206,45 @@ class _Writer:
         return measure
 
 
-class Stream:
-    """The strokes of the hands, or of the feet, taken bar by bar; `held` last into the next bar."""
+def _with_marks(
+    notes: Sequence[ET.Element], marks: dict[int, list[ET.Element]]
+) -> list[ET.Element]:
+    """Return a bar's notes with its marks before the first voice's notes they belong to.
 
-    def __init__(self, notes: list[Note]) -> None:
-        self.notes = notes
+    One between two notes is at the start of the bar with its distance: not all programs read that.
+    """
+    found: list[ET.Element] = []
+    now = 0
+    waiting = dict(marks)
+    for at, note in enumerate(notes):
+        if note.find("chord") is None:
+            found += waiting.pop(now, [])
+        found.append(note)
+        if note.tag == "backup":  # the marks of the bar's end are before it
+            return [*_distant(waiting), *found, *notes[at + 1 :]]
+        if note.find("chord") is None:
+            now += int(note.findtext("duration") or 0)
+    found += waiting.pop(now, [])
+    return [*_distant(waiting), *found]
+
+
+def _distant(marks: dict[int, list[ET.Element]]) -> Iterator[ET.Element]:
+    for place, directions in marks.items():
+        for direction in directions:
+            offset = ET.Element("offset")
+            offset.text = str(place)
+            direction.insert(len(direction.findall("direction-type")), offset)
+            yield direction
+
+
+class Stream:
+    """The strokes of the hands, or of the feet, taken bar by bar; `held` last into the next bar.
+
+    Strokes that are not `tied` end with their bar: what a foot strikes does not sound on.
+    """
+
+    def __init__(self, notes: list[Note], *, tied: bool) -> None:
+        self.notes, self.tied = notes, tied
         self.held: tuple[Note, ...] = ()
         self._spelled: dict[Hashable, list[Glyph]] = {}
 
@@ -225,7 +256,7 @@ class Stream:
         low, high = (bisect_left(self.notes, edge, key=beat_of) for edge in (bar.start, bar.end))
         inside = self.notes[low:high]
         following = self.notes[high].beat if high < len(self.notes) else until
-        last = min(following, until, bar.end + LONGEST)
+        last = min(following, until, bar.end + (LONGEST if self.tied else 0))
         alike = bar.meter, last - bar.start, _from(self.held, bar), _from(inside, bar)
         if alike not in self._spelled:
             self._spelled[alike] = spell(inside, bar, last, self.held)
