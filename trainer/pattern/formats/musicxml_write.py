@@ -243,7 +243,7 @@ class Stream:
     Strokes that are not `tied` end with their bar: what a foot strikes does not sound on.
     """
 
-    def __init__(self, notes: list[Note], *, tied: bool) -> None:
+    def __init__(self, notes: list[Note], *, tied: bool = True) -> None:
         self.notes, self.tied = notes, tied
         self.held: tuple[Note, ...] = ()
         self._spelled: dict[Hashable, list[Glyph]] = {}
