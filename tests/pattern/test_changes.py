@@ -98,3 +98,21 @@ def test_a_made_file_says_what_it_was_made_of(
     }
 
     assert tomllib.loads(toml_text(table)) == table
+
+
+@pytest.mark.parametrize(
+    ("name", "title"),
+    [
+        ("flam-tap tempo=80 feet=samba", "Flam tap at 80, over samba feet"),
+        ('flam-tap path="snare x4"', "Flam tap, on snare"),
+        ('flam-tap path="snare/rim x2, tom2, floor x2"', "on snare rim, middle tom and floor tom"),
+        ('flam-tap value="8 8t 16" back=true', "in 8ths, 8th triplets and 16ths, up and down"),
+        ("flam-tap lead=left feet=none", "Flam tap, left lead, without feet"),
+        ('flam-tap kick="same as accents"', "Flam tap, kick with the accents"),
+        ('flam-tap tempo="80 to 120" times=3', "Flam tap from 80 to 120, 3 times"),
+        ("flam-tap seed=4 level=2", "Flam tap"),
+    ],
+)
+def test_a_changed_pattern_has_a_title_for_people(name: str, title: str) -> None:
+    """Nobody reads the syntax of a change on a page."""
+    assert library.load_pattern(name).title.endswith(title)

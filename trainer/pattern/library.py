@@ -326,6 +326,7 @@ def _read(path: Path, changes: dict[str, str], load: Callable[[str], Pattern]) -
         raise BadInput("only a TOML pattern can be changed", fix="leave the changes out")
     # Listing reads headings only and does not need the language.
     from trainer.pattern.language import notation
+    from trainer.pattern.language.change_words import changed_title
 
     table, source = read_table(path)
     if not changes:
@@ -334,8 +335,7 @@ def _read(path: Path, changes: dict[str, str], load: Callable[[str], Pattern]) -
     pattern = notation.read(applied(table, changes), name, load=load)
     if "title" in changes:
         return pattern
-    words = ", ".join(f"{key} {value}" for key, value in changes.items())
-    return replace(pattern, title=f"{pattern.title}, {words}")
+    return replace(pattern, title=changed_title(pattern.title, changes))
 
 
 def _paths() -> Iterator[tuple[Path, bool]]:
