@@ -69,3 +69,8 @@ def takes(seed: int, kind: str, trials: int, frame: TakeArrays | None = None) ->
         replace(frame, offset_ms=frame.offset_ms + one, velocity=frame.velocity + other)
         for one, other in zip(time, power, strict=True)
     ]
+
+
+def clean_chance(tempo: float, middle: float, scale: float) -> float:
+    """The chance of a clean rung at a tempo (all BPM) on a curve with that middle and scale."""
+    return 1.0 / (1.0 + math.exp(min(max((tempo - middle) / scale, -700.0), 700.0)))

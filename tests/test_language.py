@@ -35,7 +35,6 @@ ROOT = Path(__file__).parent.parent
 PROGRAM = ROOT / "trainer"
 
 NOT_YET: tuple[str, ...] = (
-    "docstrings of trainer/measure",
     "docstrings of trainer/pattern",
     "docstrings of trainer/practice",
 )

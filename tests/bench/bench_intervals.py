@@ -21,9 +21,9 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from simulated_takes import KINDS, still_take, takes
+from simulated_takes import KINDS, clean_chance, still_take, takes
 
-from trainer.measure.ceiling import LN3, RungOutcome, ceiling_history, clean_chance
+from trainer.measure.ceiling import LN3, RungOutcome, ceiling_history
 from trainer.measure.comparison import compare_readings
 from trainer.measure.evenness import evenness
 from trainer.measure.figure import plain_values

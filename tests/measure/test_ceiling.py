@@ -6,8 +6,9 @@ import math
 import random
 
 import pytest
+from simulated_takes import clean_chance
 
-from trainer.measure.ceiling import LN3, RungOutcome, ceiling, ceiling_history, clean_chance
+from trainer.measure.ceiling import LN3, RungOutcome, ceiling, ceiling_history
 from trainer.practice.ladder import ADAPTIVE, STEADY, Ladder, first_standing, next_standing
 
 

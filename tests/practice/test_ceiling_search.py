@@ -7,8 +7,9 @@ import random
 
 import numpy as np
 import pytest
+from simulated_takes import clean_chance
 
-from trainer.measure.ceiling import RungOutcome, ceiling, clean_chance
+from trainer.measure.ceiling import RungOutcome, ceiling
 from trainer.practice.ceiling_search import KnownCeiling, aimed_tempo
 from trainer.practice.ladder import (
     AIMED,

@@ -10,8 +10,8 @@ import random
 from itertools import pairwise
 
 import pytest
+from simulated_takes import clean_chance
 
-from trainer.measure.ceiling import clean_chance
 from trainer.practice.ladder import ADAPTIVE, Ladder, Standing, first_standing, next_standing
 
 FIGURE_4 = "CCIIIICCIIICCCCCIIICCIII"

@@ -187,7 +187,7 @@ def _steady_gap(values: Floats, inside: Bools, alpha: float) -> tuple[float, boo
 
 
 def _lasting(values: Floats, inside: Bools, later: float) -> bool:
-    """True where the parts of the take agree about a gap, as far as they can tell.
+    """True where the parts of the take agree about a gap, as far as their strokes allow.
 
     With enough strokes in each part: Student's t on the parts' gaps. With fewer: all on one side.
     """
@@ -232,7 +232,7 @@ def find_misses(take: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Find
 
 
 def _miss_rate(inside: Bools, open_: Bools, failed: Bools) -> tuple[float, int, int, float] | None:
-    """(failures in excess, failures, strokes, the others' rate), None where nothing stands out."""
+    """(failures in excess, failures, strokes, the rate of others), None for no more than elsewhere."""
     strokes, others = int(inside.sum()), int((open_ & ~inside).sum())
     count, rest = int((inside & failed).sum()), int((open_ & ~inside & failed).sum())
     if strokes < FEWEST_IN_GROUP or others < FEWEST_IN_GROUP or count < FEWEST_FAILURES:
@@ -271,7 +271,7 @@ MOST_FINDINGS = 3
 
 
 def advise(take: TakeArrays, most: int = MOST_FINDINGS) -> tuple[Finding, ...] | None:
-    """Return what is worth practising, costliest first; None with too little to go on."""
+    """Return what is worth practising, costliest first; None with too few strokes."""
     if np.count_nonzero(take.played) < ENOUGH_STROKES:
         return None
     tried = stroke_groups(take)

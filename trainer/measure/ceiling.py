@@ -14,7 +14,7 @@ evenly in the logarithm) and slopes. All its figures are our own choice:
 - *drift*: from one day of play to the next the level moves by `DAY_DRIFT`, and by `PAUSE_DRIFT`
   times the root of the days between, either way; once in `LEAP_ONCE_IN` days it is anywhere.
 
-So older rungs count less by themselves, and days without practice widen the interval. The figure is
+So older rungs count less, and days without practice widen the interval. The figure is
 the tempo of the highest density, and the interval holds every tempo whose log-density is within
 1.92 of it (half the 0.95 point of chi-square with one degree of freedom, so nominally 95%). It is
 called 90%, because neither players nor the choice of tempos by a ladder follow the model exactly.
@@ -177,11 +177,6 @@ def _blurred(density: Floats, sd: float) -> Floats:
     return blurred
 
 
-def clean_chance(tempo: float, middle: float, scale: float) -> float:
-    """Return the chance to be clean at a tempo (all BPM) on a curve with that middle and scale."""
-    return 1.0 / (1.0 + math.exp(min(max((tempo - middle) / scale, -700.0), 700.0)))
-
-
 def _log_likelihood(rungs: Sequence[RungOutcome]) -> Floats:
     """Log-likelihood of some rungs for each level and slope of the grid."""
     total = np.zeros((len(_LOG_TEMPO), len(_LOG_SLOPE)))
@@ -256,7 +251,7 @@ def tempo_for_rate(pattern: Pattern, rate: float) -> float | None:
 
 
 def margin(asked: float, pattern: Pattern, found: Ceiling) -> Margin | None:
-    """Compare a rate asked for (strokes a second) with a pattern's ceiling.
+    """Compare a rate that is needed (strokes a second) with a pattern's ceiling.
 
     None where the pattern has no two hand strokes to make a rate of.
     """

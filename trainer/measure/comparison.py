@@ -43,7 +43,7 @@ COMPARED_NUMBERS: tuple[tuple[str, tuple[str, ...], bool | None], ...] = (
     ("equal strokes vary in power by", ("power", "uneven"), True),
     ("accents above ordinary strokes", ("power", "accents"), False),
 )
-"""Each number: its name, where it stands in a summary, and whether less of it is better (None:
+"""Each number: its name, its place in a summary, and whether less of it is better (None:
 neither way is)."""
 
 
@@ -90,7 +90,7 @@ def _number_changes(
 
 
 def _saved_figure(summary: Mapping[str, Any], way: tuple[str, ...]) -> Figure | None:
-    """The figure at a place of a summary, None where it is missing or cannot be told."""
+    """The figure at a place of a summary, None where it is missing or has no value."""
     value: Any = summary
     for step in way:
         value = value.get(step) if isinstance(value, dict) else None

@@ -35,7 +35,7 @@ STROKES_AROUND_CHANGE = 4
 
 @dataclass(frozen=True, slots=True)
 class IntervalSpread:
-    """How much intervals vary: in ms, and in per cent of the written interval."""
+    """How much intervals vary: in ms, and in percent of the written interval."""
 
     spread: Figure
     relative: Figure

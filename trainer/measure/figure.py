@@ -11,7 +11,7 @@ A figure that could not be measured is None with the reason beside it, never NaN
   at frequency zero, Priestley 1981, 6.2), so t has no more degrees of freedom than that. A series
   that remembers long (`LONG_MEMORY`) is also taken apart into its `SLOW_WAVES` slowest cosines,
   whose squares give its variance with as many degrees of freedom (Lazarus, Lewis, Stock and Watson
-  2018); the wider of the two intervals stands. From `MEAN_COUNT` strokes on. No interval knows of
+  2018); the wider of the two intervals is taken. From `MEAN_COUNT` strokes on. No interval knows of
   wander slower than the take.
 - **spread** (standard deviation, n - 1): chi-square, for strokes close to normal. Its degrees of
   freedom are the count over one plus twice the sum of the squared autocorrelations (Bartlett 1946:
@@ -51,7 +51,7 @@ SPREAD_COUNT = 5
 """Fewest strokes a spread is given for."""
 
 LEAST_FREE = 2.0
-"""Fewest degrees of freedom of a spread: with fewer its interval has no upper end worth telling."""
+"""Fewest degrees of freedom of a spread: with fewer its interval has no upper end worth showing."""
 
 SERIES_COUNT = 20
 """Fewest strokes from which autocorrelation is estimated; below, they count as independent."""
@@ -66,7 +66,7 @@ SPREAD_LAGS = 8
 """Lags that are looked at together for the memory of a spread."""
 
 LONG_MEMORY, SLOW_WAVES = 3.0, 4
-"""Strokes worth one independent stroke beyond which a mean is told by its slowest waves."""
+"""Strokes worth one independent stroke beyond which a mean is read from its slowest waves."""
 
 SURE = 0.95
 Z = normal_quantile(0.5 + SURE / 2)
@@ -201,7 +201,7 @@ def independent_count(values: Floats) -> float:
     """Return how many independent strokes a series is worth: its count over its correlation time.
 
     Never above the count, since that time is one at least. A series without variation, or too short
-    to tell, is worth its count.
+    to say more, is worth its count.
     """
     return len(values) / _memory(values)[0]
 
@@ -219,7 +219,7 @@ def _freedom(count: int, time: float, lags: int) -> float:
 def _memory(values: Floats) -> tuple[float, int]:
     """Return a series' correlation time, and over how many strokes it remembers, at least one.
 
-    The longer of what single strokes and the means of `BLOCK` strokes tell: a slow wander under
+    The longer of what single strokes and the means of `BLOCK` strokes show: a slow wander under
     much noise shows in the means only.
     """
     power = float(np.var(values))

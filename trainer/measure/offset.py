@@ -7,8 +7,8 @@ pair that the matcher made counts, however far off. The spread is the standard d
 Groups without a played stroke are left out; figures with too few strokes are None.
 
 `around_wander` is the spread about the player's own wander: within blocks of some 24 strokes,
-around the mean of each limb's strokes there (`trainer.measure.stroke_block`). It tells control from
-slow coming and going, and two takes apart with far fewer strokes than the whole spread does.
+around the mean of each limb's strokes there (`trainer.measure.stroke_block`). It keeps control
+apart from slow coming and going, and two takes apart with far fewer strokes than the whole spread.
 
 Drift is how the offset creeps inside a pass, in ms a minute: plus falls behind (drags), minus runs
 ahead (rushes). It is the robust slope of `trainer.measure.trend` over the strokes of each pass, so
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 
 DRIFT_LEAST_S = 20.0
-"""Least playing that a drift is told from.
+"""Least playing that a drift is measured from.
 
 The standard error of a slope over T seconds of even strokes is their spread times sqrt(12 / n) / T:
 with eight strokes a second and a spread of 10 ms, 8 ms a minute after 20 s, and 66 after 5.

@@ -196,7 +196,7 @@ def _balance(take: TakeArrays, cell: Ints) -> Figure:
 
 
 def _contrast(take: TakeArrays, level: int) -> tuple[Figure, Figure]:
-    """A level minus ordinary strokes at equal voice, and the share that lies on the right side."""
+    """A level minus ordinary strokes at equal voice, and the share that is on the right side."""
     special, plain = (take.played & (take.level == one) for one in (level, NORMAL))
     name = "accents" if level == ACCENT else "ghosts"
     voices = np.intersect1d(take.voice[special], take.voice[plain])

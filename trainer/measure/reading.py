@@ -183,7 +183,7 @@ def read_take(
     """Read a judged take.
 
     `start_fitted` says that the take's start was found from its own strokes: how early or late it
-    is as a whole cannot be told then.
+    is as a whole has no figure then.
 
     `silent` are the stretches (start, end), in seconds on the session's clock, where the click did
     not sound.

@@ -70,7 +70,7 @@ class JudgedStroke(NamedTuple):
 
 
 def is_foot_stroke(note: Note) -> bool:
-    """Tell whether a foot plays a note: by its limb, or by its voice where no limb is named."""
+    """Return whether a foot plays a note: by its limb, or by its voice where no limb is named."""
     return note.limb in FEET if note.limb else VOICES[note.voice].foot
 
 

@@ -44,7 +44,7 @@ FEWEST_BLOCKS = 3
 """Fewest blocks with both kinds of strokes that a difference is taken block by block from."""
 
 LONG_BLOCKS = 1.5
-"""Blocks worth one independent block beyond which a difference is told by its slowest waves."""
+"""Blocks worth one independent block beyond which a difference is read from its slowest waves."""
 
 
 def stroke_blocks(take: TakeArrays) -> Ints:
@@ -89,7 +89,7 @@ def difference_within(values: Floats, inside: Bools, block: Ints, unit: str) -> 
 
 
 def _weighted_mean(values: Floats, weight: Floats, unit: str, count: int) -> Figure:
-    """The weighted mean of values in time order; `count` is only told."""
+    """The weighted mean of values in time order; `count` is only passed on."""
     share = weight / math.fsum(weight.tolist())
     centre = math.fsum((share * values).tolist())
     worth = 1 / math.fsum((share * share).tolist())

@@ -60,7 +60,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Arrivals:
-    """Strokes of one hand that arrive in the same way: mean and spread in ms, errors in %."""
+    """Strokes of one hand that arrive in the same way: mean and spread in ms, errors in percent."""
 
     mean: Figure
     spread: Figure

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 LIMBS = (*(limb.value for limb in Limb), LIMB_UNKNOWN)
 LEVELS = tuple(level.value for level in Level)
 ZONES = tuple(dict.fromkeys(zone for voice in VOICES.values() for zone in voice.zones))
-"""What the codes of limb, level and zone stand for, in their order."""
+"""The names behind the codes of limb, level and zone, in their order."""
 
 RIGHT_HAND, LEFT_HAND, RIGHT_FOOT, LEFT_FOOT = (LIMBS.index(limb) for limb in Limb)
 BOTH_HANDS, BOTH_FEET = (RIGHT_HAND, LEFT_HAND), (RIGHT_FOOT, LEFT_FOOT)
@@ -105,7 +105,7 @@ class TakeArrays:
         return column
 
     def name(self, key: str, code: int) -> str:
-        """Return what a code stands for; plain numbers (bar, rung, row) stand for themselves."""
+        """Return the name of a code; plain numbers (bar, rung, row) are their own names."""
         names = self.names.get(key)
         return str(code) if names is None else names[code]
 
@@ -213,7 +213,7 @@ def _limb_code(note: Note) -> str:
 
 
 def _zone_codes(judged: Judged) -> tuple[Ints, Ints]:
-    """Codes of the zone that is written and of the one that was hit, -1 where it cannot be told."""
+    """Codes of the zone that is written and of the one that was hit, -1 where a hit does not say."""
     code = {zone: number for number, zone in enumerate(ZONES)}
     known: dict[tuple[int, str, frozenset[str]], tuple[int, int]] = {}
     found = [(-1, -1)] * len(judged.targets)

@@ -28,7 +28,7 @@ def t_quantile(p: float, free: float) -> float:
 
     Below 3 degrees of freedom they are rounded down (a wider interval) and the closed forms hold;
     from there the expansion in the normal quantile (Abramowitz and Stegun 1964, 26.7.5), within
-    0.2 % at p = 0.975.
+    0.2% at p = 0.975.
     """
     if free < 2:
         return round(math.tan(math.pi * (p - 0.5)), 12)
@@ -54,7 +54,7 @@ def chi2_quantile(p: float, free: float) -> float:
     """Return the chi-square quantile for 1 degree of freedom or more, within 1e-8 of itself.
 
     Newton's steps on the distribution, in the logarithm, from Wilson and Hilferty's (1931) cube
-    root. From `MANY_FREE` degrees of freedom on that start is within 0.005 % and stands. Without
+    root. From `MANY_FREE` degrees of freedom on that start is within 0.005% and is taken. Without
     the last digits, in which machines differ.
     """
     ninth = 2 / (9 * free)
@@ -180,7 +180,7 @@ TWO_SOUNDS_MS = 3.0
 def just_noticeable_ms(interval_ms: float) -> float:
     """Return the least displacement of one stroke that is heard in even strokes, in ms.
 
-    `interval_ms` is the time from stroke to stroke. 6 ms below 240 ms, 2.5 % of the interval up to
+    `interval_ms` is the time from stroke to stroke. 6 ms below 240 ms, 2.5% of the interval up to
     a second: Friberg and Sundberg 1995, J. Acoust. Soc. Am. 98:2524-2531 (30 listeners; musical
     training made no difference).
     """

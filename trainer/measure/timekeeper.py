@@ -113,11 +113,6 @@ def autocovariances(runs: Sequence[Floats]) -> tuple[float, float]:
     return g0, g1
 
 
-def uncorrected_variances(g0: float, g1: float) -> tuple[float, float]:
-    """Return the variances of timekeeper and hand without any correction of bias."""
-    return g0 + 2 * g1, -g1
-
-
 def unbiased_variances(g0: float, g1: float, lengths: Sequence[int]) -> tuple[float, float]:
     """Return the variances of timekeeper and hand with the bias of detrended runs undone."""
     timekeeper, hand = _without_bias(np.array([g0, g1]), lengths)
@@ -208,7 +203,7 @@ class SpreadSources:
 
 
 def sources(take: TakeArrays, silent: Sequence[tuple[float, float]] = ()) -> SpreadSources:
-    """Split the spread of each limb into timekeeper and hand, where that can be told."""
+    """Split the spread of each limb into timekeeper and hand, where that can be measured."""
     without = _in_stretches(take.time_s, silent)
     found = SpreadSources({}, {})
     for code, strokes in indexes_by_code(take.limb, take.main):

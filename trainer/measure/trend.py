@@ -131,7 +131,7 @@ def _kendall_variance(x: Floats, y: Floats) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Trends:
-    """Change a minute of spread (ms), power (velocity) and errors (per cent points)."""
+    """Change a minute of spread (ms), power (velocity) and errors (percentage points)."""
 
     spread: Figure
     power: Figure
