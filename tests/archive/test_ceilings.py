@@ -11,8 +11,9 @@ from pathlib import Path
 from trainer.actions.json_documents import ceilings_document
 from trainer.archive.ceilings import climb_of, climbs, ladder_start
 from trainer.archive.session_list import RungConditions, SessionEntry, strictness_words
+from trainer.measure.ceiling import RungOutcome, ceiling
 from trainer.measure.clean import DEFAULT_TOLERANCE
-from trainer.show.history_words import ceiling_words, ladder_start_words
+from trainer.show.history_words import ceiling_words, conditions_words, ladder_start_words
 
 NOW = datetime(2026, 6, 30, 12, tzinfo=UTC)
 
@@ -177,3 +178,23 @@ def test_the_curve_agrees_with_the_ceiling_at_each_moment() -> None:
             assert whole is not None
             assert (found.half, found.three_quarters) == (whole.half, whole.three_quarters)
             assert found.rungs == whole.rungs
+
+
+def test_ladders_that_only_conditions_keep_apart_are_named_by_them() -> None:
+    """Level, passes and input in words; what is not known is left out."""
+    assert conditions_words(RungConditions("solid", 4, "TD pads")) == (
+        "solid, 4 passes a rung, on TD pads"
+    )
+    assert conditions_words(RungConditions("tight", 1)) == "tight, 1 pass a rung"
+    assert conditions_words(RungConditions()) == "nothing known of its conditions"
+
+
+def test_a_ladder_does_not_start_below_what_was_clean() -> None:
+    """The slowest clean tempo of the last session is the floor, unless the ceiling is lower."""
+    found = ceiling([RungOutcome(100.0 + at, at < 4) for at in range(8)])
+
+    assert found is not None
+    start = ladder_start(found)
+    assert ladder_start(found, start + 3) == start + 3
+    assert ladder_start(found, start - 3) == start
+    assert ladder_start(found, 399.0) == round(found.half.tempo)

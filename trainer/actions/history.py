@@ -8,7 +8,7 @@ so each look loads what it needs.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from trainer import settings
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from trainer.archive.recovery import Recovery
     from trainer.archive.session_list import SessionEntry
     from trainer.measure.ceiling import Margin
+    from trainer.measure.figure import Figure
     from trainer.midi.connection import PortWatch
     from trainer.pattern.library import PatternEntry
 
@@ -139,11 +140,30 @@ class Surroundings:
 
 @dataclass(frozen=True, slots=True)
 class GoalMargins:
-    """A goal, the strokes a second it needs, and each climb's margin over it, the widest first."""
+    """A goal, the strokes a second it needs, and each climb's margin over it, the widest first.
+
+    `windows` is parallel to the margins: when each ladder reaches the goal.
+    """
 
     goal: Goal
     asked: float
     margins: tuple[tuple[Climb, Margin], ...]
+    windows: tuple[GoalWindow, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class GoalWindow:
+    """When a goal is reached at the rate of the last weeks; `why` says why that is not known.
+
+    `first` is the first day on which it may be, `last` the day on which it surely is (90%); None is
+    later than two years, or never. `week_off` is what a gap of some days does to the ceiling, in
+    percent.
+    """
+
+    first: date | None = None
+    last: date | None = None
+    why: str = ""
+    week_off: Figure | None = None
 
 
 def margins_of_goals(folder: Path) -> list[GoalMargins]:
@@ -155,10 +175,32 @@ def margins_of_goals(folder: Path) -> list[GoalMargins]:
 
     known = goals.load()
     found = climbs(list_sessions(folder).entries) if known else []
-    return [
-        GoalMargins(goal, needed_rate(goal.tempo, goal.value), _margins(goal, found))
-        for goal in known
-    ]
+    rows = []
+    for goal in known:
+        margins = _margins(goal, found)
+        windows = tuple(_window(climb, margin) for climb, margin in margins)
+        rows.append(GoalMargins(goal, needed_rate(goal.tempo, goal.value), margins, windows))
+    return rows
+
+
+def _window(climb: Climb, margin: Margin) -> GoalWindow:
+    """Return when a climb reaches what is needed; nothing to say where it is safe already."""
+    from trainer.measure.ceiling import SAFE
+    from trainer.measure.forecast import forecast, week_off
+
+    now = datetime.now().astimezone()
+    ceiling = climb.ceiling(now)
+    if ceiling is None or margin.standing == SAFE:
+        return GoalWindow(why=margin.standing)
+    days = climb.own_ceilings(now)
+    found = forecast(days)
+    if isinstance(found, str):
+        return GoalWindow(why=found)
+    needed = ceiling.half.tempo / (1 + margin.margin)
+    first, last = (
+        None if day is None else now.date() + timedelta(days=day) for day in found.window(needed)
+    )
+    return GoalWindow(first, last, week_off=week_off(days))
 
 
 def goal_tempos(entries: Sequence[SessionEntry]) -> list[tuple[str, float]]:

@@ -269,8 +269,18 @@ def goals_document(rows: Sequence[GoalMargins]) -> dict[str, Any]:
                 **asdict(one.goal),
                 "asked": one.asked,
                 "margins": [
-                    {"player": climb.player, "pattern": climb.pattern, **plain_values(margin)}
-                    for climb, margin in one.margins
+                    {
+                        "player": climb.player,
+                        "pattern": climb.pattern,
+                        "conditions": asdict(climb.conditions),
+                        **plain_values(margin),
+                        "reached": {
+                            "first": window.first.isoformat() if window.first else None,
+                            "last": window.last.isoformat() if window.last else None,
+                            "why": window.why,
+                        },
+                    }
+                    for (climb, margin), window in zip(one.margins, one.windows, strict=True)
                 ],
             }
             for one in rows

@@ -14,6 +14,7 @@ from trainer.archive.session_file import open_session
 from trainer.archive.session_list import conditions_of, list_sessions
 from trainer.errors import TrainerError
 from trainer.measure.ceiling import RungOutcome, ceiling_history
+from trainer.measure.forecast import DayCeiling, day_ceilings
 from trainer.practice.ladder import START_SHARE
 
 if TYPE_CHECKING:
@@ -62,6 +63,16 @@ class Climb:
             if clean := [tempo for tempo, is_clean in entry.rungs if is_clean]:
                 return min(clean)
         return None
+
+    def own_ceilings(self, now: datetime) -> list[DayCeiling]:
+        """Return the own ceilings of the last `REMEMBERED` sessions; days count from now."""
+        known = [entry for entry in self.entries if entry.started <= now][-REMEMBERED:]
+        return day_ceilings(
+            [
+                (-_days(entry.started, now), [RungOutcome(*rung) for rung in entry.rungs])
+                for entry in known
+            ]
+        )
 
     def curve(self, points: int = CURVE_POINTS) -> list[tuple[datetime, Ceiling]]:
         """Return the ceiling after each session, at most `points` of them spread over the time."""

@@ -232,7 +232,7 @@ def find_misses(take: TakeArrays, tried: Sequence[StrokeGroup]) -> Iterator[Find
 
 
 def _miss_rate(inside: Bools, open_: Bools, failed: Bools) -> tuple[float, int, int, float] | None:
-    """(failures in excess, failures, strokes, the rate of others), None for no more than elsewhere."""
+    """(failures in excess, failures, strokes, rate of the others), None for no excess."""
     strokes, others = int(inside.sum()), int((open_ & ~inside).sum())
     count, rest = int((inside & failed).sum()), int((open_ & ~inside & failed).sum())
     if strokes < FEWEST_IN_GROUP or others < FEWEST_IN_GROUP or count < FEWEST_FAILURES:

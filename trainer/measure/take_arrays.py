@@ -213,7 +213,7 @@ def _limb_code(note: Note) -> str:
 
 
 def _zone_codes(judged: Judged) -> tuple[Ints, Ints]:
-    """Codes of the zone that is written and of the one that was hit, -1 where a hit does not say."""
+    """Codes of the zone that is written and of the one that was hit, -1 where not known."""
     code = {zone: number for number, zone in enumerate(ZONES)}
     known: dict[tuple[int, str, frozenset[str]], tuple[int, int]] = {}
     found = [(-1, -1)] * len(judged.targets)

@@ -22,7 +22,7 @@ from trainer.pattern.model import USUAL_VALUES
 from trainer.practice.routine import RoutineProgress
 from trainer.settings import existing_recordings_folder
 from trainer.show.drawing import rate_scale
-from trainer.show.history_words import NO_GOALS, goal_lines
+from trainer.show.history_words import NO_GOALS, goal_lines, margin_lines
 from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, TextQuestion, paragraphs
 from trainer.show.pattern_words import way_line, way_lines
 from trainer.show.session_words import overview
@@ -94,7 +94,11 @@ def _goals(progress: ReportProgress) -> Iterator[PagePart]:
         yield PagePart(NO_GOALS, ("or press n",))
     for one in rows:
         head, *lines = goal_lines(one)
-        drawn = [line for row in zip(lines, map(_drawn, one.margins), strict=False) for line in row]
+        drawn = [
+            line
+            for words, row in zip(margin_lines(one), one.margins, strict=True)
+            for line in (words[0], _drawn(row), *words[1:])
+        ]
         yield PagePart(head, tuple(drawn or lines), one.goal.name)
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from itertools import groupby
+from collections import Counter
+from itertools import groupby, zip_longest
 from typing import TYPE_CHECKING
 
 from trainer.archive.ceilings import ladder_start
 from trainer.archive.history import histories_by_pattern, histories_by_player, player_names
+from trainer.measure.figure import is_clear
 from trainer.pattern.description import value_words
 from trainer.practice.ladder import START_SHARE
 from trainer.show.number_words import count_text
@@ -26,12 +28,12 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from datetime import date, datetime
 
-    from trainer.actions.history import GoalMargins, History
+    from trainer.actions.history import GoalMargins, GoalWindow, History
     from trainer.archive.ceilings import Climb, LadderResult
     from trainer.archive.history import PatternHistory
     from trainer.archive.session import RungResult
-    from trainer.archive.session_list import SessionEntry
-    from trainer.measure.ceiling import Ceiling
+    from trainer.archive.session_list import RungConditions, SessionEntry
+    from trainer.measure.ceiling import Ceiling, Margin
 
 
 NO_GOALS = 'No goals yet: trainer goal add "name" --tempo 152 --value 16'
@@ -117,20 +119,53 @@ def _course_lines(rungs: Sequence[RungResult]) -> Iterator[str]:
 
 
 def goal_lines(one: GoalMargins) -> Iterator[str]:
-    """Give a goal, then a line for each margin."""
+    """Give a goal, then the lines of each margin."""
     goal = one.goal
     value = value_words(goal.value)
     yield f"{goal.name}: {value} at {goal.tempo:g} BPM, {one.asked:.1f} strokes a second"
     if not one.margins:
         yield "  no ladder to compare with yet: trainer ladder PATTERN"
-    for climb, margin in one.margins:
+    for lines in margin_lines(one):
+        yield from lines
+
+
+def margin_lines(one: GoalMargins) -> Iterator[list[str]]:
+    """Give the lines of each margin: how far it is, under which conditions, and until when."""
+    named = _to_be_named([climb for climb, _ in one.margins])
+    for (climb, margin), window in zip_longest(one.margins, one.windows):
         by = f", {climb.player}" * bool(climb.player)
-        tempo = goal.tempo * (1 + margin.margin)
+        tempo = one.goal.tempo * (1 + margin.margin)
         mean, low, high = (100 * share + 0.0 for share in (margin.margin, margin.low, margin.high))
-        yield (
+        lines = [
             f"  {margin.standing}, margin {signed(mean)}% ({signed(low)} to {signed(high)}): "
             f"up to {tempo:.0f} BPM, {margin.ceiling:.1f} a second{by}: {climb.title}"
+        ]
+        if (climb.player.casefold(), climb.pattern) in named:
+            lines.append(f"    {conditions_words(climb.conditions)}")
+        yield lines + [f"    {words}" for words in _window_words(margin, window)]
+
+
+def _window_words(margin: Margin, window: GoalWindow | None) -> Iterator[str]:
+    """Give when a goal is reached, and what a week off costs; nothing where it is safe."""
+    if window is None or margin.standing == window.why:
+        return
+    if window.why:
+        yield f"no date yet: {window.why}"
+    elif window.first is None:
+        yield "not within two years at this rate"
+    elif window.last is None:
+        yield f"not before {day_words(window.first)} at this rate, if at all"
+    elif window.first == window.last:
+        yield f"reached by {day_words(window.last)} at this rate"
+    else:
+        yield (
+            f"reached between {day_words(window.first)} and {day_words(window.last)} at this rate"
+            " (90%)"
         )
+    off = window.week_off
+    if off is not None and is_clear(off):
+        way = "costs" if (off.value or 0.0) < 0 else "brings"
+        yield f"a week off {way} {abs(off.value or 0.0):.0f}% of tempo, {off.count} gaps"
 
 
 def signed(percent: float) -> str:
@@ -169,11 +204,27 @@ def _ceiling_lines(climbs: Sequence[Climb], now: datetime) -> Iterator[str]:
     if climbs:
         yield ""
         yield "Ceilings:"
+    named = _to_be_named(climbs)
     for climb in climbs:
         found = climb.ceiling(now)
         by = f"{climb.player}, " * bool(climb.player)
         if found:
             yield f"  {climb.title}: {by}{ceiling_words(found)}."
+            if (climb.player.casefold(), climb.pattern) in named:
+                yield f"    {conditions_words(climb.conditions)}"
+
+
+def _to_be_named(climbs: Sequence[Climb]) -> set[tuple[str, str]]:
+    """Return player and pattern of ladders that only their conditions keep apart."""
+    seen = Counter((one.player.casefold(), one.pattern) for one in climbs)
+    return {key for key, count in seen.items() if count > 1}
+
+
+def conditions_words(one: RungConditions) -> str:
+    """Return what rungs were played under: "solid, 4 passes a rung, on TD-17"."""
+    length = f"{count_text(one.passes, 'pass', 'passes')} a rung" if one.passes else ""
+    parts = [one.strictness, length, f"on {one.input}" if one.input else ""]
+    return ", ".join(part for part in parts if part) or "nothing known of its conditions"
 
 
 def _pattern_lines(history: PatternHistory) -> Iterator[str]:
