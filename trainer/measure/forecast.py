@@ -6,7 +6,7 @@ each with the weight of its interval and of the form of a day. The figures:
 
 - `gain`: the slope of that line, in percent of tempo a week, with a 90% interval (Student's t);
 - `tempo_on`: the level on a day to come, in BPM, with a 90% interval. It widens as the line's own
-  uncertainty does, and by the `DAILY_DRIFT` that a level moves by itself from day to day;
+  uncertainty does, and by the `DAILY_DRIFT` that a level moves anyway from day to day;
 - `window`: from which day to which the level reaches a tempo: where the upper and the lower end of
   that interval do. An end further away than `FURTHEST_DAYS` is open;
 - `week_off`: how much the ceiling changes over a gap of `LONG_GAP` days or more, less how much it
@@ -37,7 +37,7 @@ FEWEST_SESSIONS, FEWEST_DAYS = 6, 14.0
 FURTHEST_DAYS = 730
 LONG_GAP, FEWEST_GAPS = 5.0, 4
 DAILY_DRIFT = 0.004
-"""How much a level moves by itself, as a share of it for the root of a day."""
+"""How much a level moves anyway, as a share of it for the root of a day."""
 
 SURE = 0.90
 HALF_IN_SDS = 1.96
