@@ -31,6 +31,11 @@ if TYPE_CHECKING:
 KEPT = Path(os.environ.get("ALSA_MACHINE", Path(tempfile.gettempdir()) / "alsa-machine"))
 MEMORY_MB = 2048
 LIMIT_S = float(os.environ.get("ALSA_LIMIT_S", "900"))
+"""How long the script may run by the guest's clock, which a busy host does not hurry."""
+
+PATIENCE = 6
+"""How many times as long a host that is busy elsewhere may take for it."""
+
 TO_BOOT = ("virtio_pci", "9pnet_virtio", "9p", "overlay")
 """Modules without which the guest sees no file of ours."""
 
@@ -116,7 +121,7 @@ export PATH={shlex.quote(os.environ["PATH"])}
 mkdir -p /lib/modules
 mount --bind {shlex.quote(str(root / "lib/modules"))} /lib/modules
 cd {shlex.quote(os.getcwd())}
-{shlex.join(command)} >$OUT/output 2>&1 </dev/null
+timeout -k 10 {LIMIT_S:.0f} {shlex.join(command)} >$OUT/output 2>&1 </dev/null
 echo $? >$OUT/status
 sync
 /bin/busybox poweroff -f
@@ -169,7 +174,7 @@ def run(out: Path, command: list[str]) -> int:
 
 def _show(machine: subprocess.Popen[bytes], output: Path) -> None:
     """Show what the guest writes until it ends; end it where it takes too long."""
-    limit = threading.Timer(LIMIT_S, machine.kill)
+    limit = threading.Timer(PATIENCE * LIMIT_S, machine.kill)
     limit.start()
     shown = 0
     while True:
