@@ -303,10 +303,10 @@ def print_warning(text: str) -> None:
     sys.stderr.write(printable(text) + "\n")
 
 
-LOOK_S = 0.25
+LOOK_S = 0.15
 """How often the terminal is looked at."""
 
-GRACE_S = 1.0
+GRACE_S = 0.8
 """How long the program may take to end once its terminal is closed."""
 
 CLOSED = 129
