@@ -179,7 +179,8 @@ class SheetRequest:
     """What is printed, in this order, and the file it goes into.
 
     `patterns` are named or files; `routine` adds the patterns of a routine, once each, at the
-    tempos it plays them, and `tag` those that have a tag. The file's ending says what it becomes.
+    tempos it plays them, and `tag` those that have a tag. `clean` prints the player's fastest clean
+    tempo of each. The file's ending says what it becomes.
     """
 
     patterns: Sequence[str]
@@ -187,6 +188,7 @@ class SheetRequest:
     style: SheetStyle | None = None
     routine: str = ""
     tag: str = ""
+    clean: bool = False
 
 
 def write_sheet(request: SheetRequest) -> Iterator[Path]:
@@ -203,6 +205,8 @@ def write_sheet(request: SheetRequest) -> Iterator[Path]:
     patterns, title = _printed(request)
     style = request.style or SheetStyle()
     style = replace(style, title=style.title or title)
+    if request.clean:
+        style = replace(style, clean_tempos=_clean_tempos())
     document = to_musicxml(*patterns, title=style.title)
     sources = [*map(library.pattern_file, request.patterns)]
     if ending in MUSICXML_SUFFIXES:
@@ -233,6 +237,17 @@ def _printed(request: SheetRequest) -> tuple[list[Pattern], str]:
     if not patterns:
         raise BadInput("there is nothing to print", fix="name a pattern, a routine or a tag")
     return patterns, title
+
+
+def _clean_tempos() -> dict[str, float]:
+    """Return the fastest clean tempo of each pattern that was played clean."""
+    from trainer.archive.history import practised_patterns
+    from trainer.archive.session_list import list_sessions
+    from trainer.settings import recordings_folder
+
+    played = [one for one in list_sessions(recordings_folder()).entries if one.played]
+    found = practised_patterns(played)
+    return {name: one.clean_tempo for name, one in found.items() if one.clean_tempo}
 
 
 def _at_tempo(pattern: Pattern, block: Block) -> Pattern:

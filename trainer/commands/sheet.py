@@ -30,6 +30,7 @@ def options(parser: ArgumentParser) -> None:
     page = parser.add_argument_group("the page")
     page.add_argument("--title", default="", help="a heading for the page")
     page.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default: a4")
+    page.add_argument("--clean", action="store_true", help="your fastest clean tempo of each")
     page.add_argument("--name", action="store_true", help="room for a name and a date")
     page.add_argument(
         "--tempo-boxes",
@@ -54,7 +55,7 @@ def run(args: Namespace) -> int:
         if not 0 <= count <= most:
             raise BadInput(f"{count} do not fit a page", where=name, fix=f"choose up to {most}")
     style = SheetStyle(args.title, args.paper, args.tempo_boxes, args.name, args.notes)
-    request = SheetRequest(args.patterns, args.output, style, args.routine, args.tag)
+    request = SheetRequest(args.patterns, args.output, style, args.routine, args.tag, args.clean)
     written = 0
     try:
         for path in write_sheet(request):

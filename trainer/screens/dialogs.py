@@ -38,7 +38,8 @@ class ChooseScreen(ModalScreen[str | None]):
     """Offers a choice of several; answers with its value, None when nothing was chosen.
 
     Each choice is its value and some words beside it. `chosen` is where the cursor begins.
-    Among many, or where `typed`, what is typed leaves those that hold it.
+    Among many, or where `typed`, what is typed leaves those that hold it. `words_alone` are shown
+    without the value where that is only the name of a file.
     """
 
     BINDINGS: ClassVar = [
@@ -56,8 +57,10 @@ class ChooseScreen(ModalScreen[str | None]):
         chosen: str | None = None,
         *,
         typed: bool = False,
+        words_alone: bool = False,
     ) -> None:
         super().__init__()
+        self._words_alone = words_alone
         self._question, self._choices, self._chosen = question, choices, chosen
         self._many = typed or len(choices) > MANY
         self._fitting = [*choices]
@@ -81,10 +84,11 @@ class ChooseScreen(ModalScreen[str | None]):
     def _list(self) -> None:
         """List the choices that fit."""
         width = max((len(value) for value, _ in self._choices), default=0) + 2
+        width *= not self._words_alone
         options = self.query_one(Choices)
         options.clear_options()
         options.add_options(
-            Option(Text.assemble((printable(value).ljust(width), "bold"), printable(words)))
+            Option(Text.assemble((printable(value).ljust(width)[:width], "bold"), printable(words)))
             for value, words in self._fitting
         )
         values = [value for value, _ in self._fitting]

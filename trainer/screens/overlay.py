@@ -14,7 +14,7 @@ from trainer.console import printable
 from trainer.errors import TrainerError
 from trainer.screens.common import call_on_screen
 from trainer.screens.dialogs import ChooseScreen
-from trainer.show.session_words import date_words, tempo_words
+from trainer.show.session_words import session_choice
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -66,7 +66,7 @@ class OverScreen(Screen[None]):
 
     def offer(self, entries: Sequence[SessionEntry]) -> None:
         """Ask which session to lay this one over."""
-        choices = [(one.path.stem, _about(one)) for one in reversed(entries)]
+        choices = [(one.path.stem, session_choice(one)) for one in reversed(entries)]
         if self.review.there is not None:
             choices.insert(0, (NONE, "this session alone"))
         if not choices:
@@ -82,17 +82,11 @@ class OverScreen(Screen[None]):
                 self.judge_other(paths[name])
 
         question = "Lay this session over"
-        self.app.push_screen(ChooseScreen(question, choices, self.review.other_name), take)
+        chosen = self.review.other_name
+        self.app.push_screen(ChooseScreen(question, choices, chosen, words_alone=True), take)
 
     def lay_over(self, other: Judged | None, name: str) -> None:
         """Show the differences from another session; raises BadInput for another pattern."""
         self.review.lay_over(other, name)
         self.set_class(other is not None, "-over")
         self.call_after_refresh(self.refresh_map)
-
-
-def _about(entry: SessionEntry) -> str:
-    """Return a session in a few words, to choose it by."""
-    low, high = entry.tempos or (0.0, 0.0)
-    by = f", {entry.player}" if entry.player else ""
-    return f"{date_words(entry.started.astimezone())}, {tempo_words(low, high)}{by}"

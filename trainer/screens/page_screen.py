@@ -207,7 +207,9 @@ def question_screen(question: ChooseQuestion | TextQuestion) -> Screen[str | Non
     """Return the small screen that asks a question."""
     if isinstance(question, TextQuestion):
         return AskScreen(question.question, question.text, question.refuses)
-    return ChooseScreen(question.question, question.choices, question.chosen)
+    return ChooseScreen(
+        question.question, question.choices, question.chosen, words_alone=question.words_alone
+    )
 
 
 def part_text(part: PagePart) -> Text:

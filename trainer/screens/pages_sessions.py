@@ -17,7 +17,7 @@ from trainer.settings import existing_recordings_folder
 from trainer.show.comparison_words import advice_heading, comparison_lines, finding_lines
 from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, TextQuestion, paragraphs
 from trainer.show.reading_words import reading_lines
-from trainer.show.session_words import assessed_lines, date_words, duration_words, tempo_words
+from trainer.show.session_words import assessed_lines, date_words, session_choice
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -103,17 +103,12 @@ def _advice_on(session: Path | None, port: str) -> Page:
 
 def _which_session(_place: str) -> ChooseQuestion:
     entries = reversed(list_sessions(existing_recordings_folder()).entries)
-    choices = [
-        (
-            one.path.stem,
-            f"{date_words(one.started)}, {one.title}, {tempo_words(*one.tempos or (0, 0))}",
-        )
-        for one in entries
-        if one.played
-    ][:MOST]
+    choices = [(one.path.stem, session_choice(one, title=True)) for one in entries if one.played][
+        :MOST
+    ]
     if not choices:
         raise BadInput("there is no session yet", fix="play one first")
-    return ChooseQuestion("Which session?", choices)
+    return ChooseQuestion("Which session?", choices, words_alone=True)
 
 
 def compare_page(_port: str) -> Page:
@@ -152,25 +147,17 @@ def _sessions(pattern: str) -> list[SessionEntry]:
 
 
 def _choices(sessions: list[SessionEntry]) -> list[tuple[str, str]]:
-    return [(one.path.stem, ", ".join(_about(one))) for one in sessions]
-
-
-def _about(one: SessionEntry) -> Iterator[str]:
-    yield date_words(one.started)
-    if one.tempos:
-        yield tempo_words(*one.tempos)
-    yield duration_words(one.seconds)
-    if one.player:
-        yield one.player
+    return [(one.path.stem, session_choice(one)) for one in sessions]
 
 
 def _first(pattern: str) -> ChooseQuestion:
-    return ChooseQuestion("The earlier session (A)", _choices(_sessions(pattern)[1:]))
+    earlier = _choices(_sessions(pattern)[1:])
+    return ChooseQuestion("The earlier session (A)", earlier, words_alone=True)
 
 
 def _second(pattern: str, first: str) -> ChooseQuestion:
     later = [one for one in _sessions(pattern) if one.path.stem != first]
-    return ChooseQuestion("The session to compare it with (B)", _choices(later))
+    return ChooseQuestion("The session to compare it with (B)", _choices(later), words_alone=True)
 
 
 def _last_two(pattern: str) -> Page:

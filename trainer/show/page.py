@@ -32,11 +32,12 @@ class PagePart:
 
 @dataclass(frozen=True, slots=True)
 class ChooseQuestion:
-    """A question with answers to choose from: what each means, and words beside it."""
+    """A question with answers to choose from: what each means, and words beside it, or alone."""
 
     question: str
     choices: Sequence[tuple[str, str]]
     chosen: str | None = None
+    words_alone: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -94,6 +94,17 @@ def tempo_words(low: float, high: float) -> str:
     return f"{low:g} BPM" if low == high else f"{low:g} to {high:g} BPM"
 
 
+def session_choice(entry: SessionEntry, *, title: bool = False) -> str:
+    """Return a session in a line that no other one of its player has, to choose it by."""
+    started = entry.started.astimezone()
+    parts = [f"{day_words(started)}, {started:%H:%M:%S}"]
+    parts += [entry.title] * title
+    parts += [tempo_words(*entry.tempos)] if entry.tempos else []
+    parts += [f"clean at {entry.clean_tempo:g}"] if entry.clean_tempo else []
+    parts += [empty_session_words(entry) or duration_words(entry.seconds), entry.player]
+    return ", ".join(filter(None, parts))
+
+
 def empty_session_words(entry: SessionEntry) -> str:
     """Return why there are no figures of a session, empty where there are."""
     if not entry.finished:

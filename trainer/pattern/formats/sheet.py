@@ -9,7 +9,7 @@ Lengths are in hundredths of a millimetre, down from the top left corner of the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from textwrap import wrap
 from typing import TYPE_CHECKING
@@ -27,7 +27,7 @@ from trainer.pattern.formats.engraving import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from trainer.pattern.formats.engraving import Engraved, StaffLine
     from trainer.pattern.model import Meter, Pattern
@@ -77,7 +77,8 @@ class SheetStyle:
     """What a sheet has besides its patterns.
 
     `title` is at its head; `tempo_boxes` are beside each pattern, `notes` are ruled lines at the
-    end, `name_line` has room for a name and a date.
+    end, `name_line` has room for a name and a date. `clean_tempos` has the fastest clean tempo of
+    patterns by their names, in BPM.
     """
 
     title: str = ""
@@ -85,6 +86,7 @@ class SheetStyle:
     tempo_boxes: int = 0
     name_line: bool = False
     notes: int = 0
+    clean_tempos: Mapping[str, float] = field(default_factory=dict)
 
 
 def sheet_pages(patterns: Sequence[Pattern], style: SheetStyle | None = None) -> list[str]:
@@ -269,6 +271,8 @@ class _Sheet:
             page.box(right - (boxes - at) * BOX_WIDTH + 120, page.y - 0.8 * BOX_HEIGHT)
         right -= boxes * BOX_WIDTH + (250 if boxes else 0)
         tempo = tempo_words(pattern)
+        if clean := self.style.clean_tempos.get(pattern.name):
+            tempo += f", clean at {clean:g}"
         if alone and not boxes:
             page.text(MARGIN, page.y, tempo, 400, font_weight="bold")
         else:
