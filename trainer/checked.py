@@ -207,6 +207,15 @@ def texts(of: Callable[[Any], str], most: int = 1000) -> Callable[[Any], tuple[s
     return read
 
 
+def typed_whole(text: str, low: int, high: int) -> int | None:
+    """Return the whole number that was typed inside a text, None for anything else.
+
+    However long it is: Python itself raises for more than some thousand digits.
+    """
+    digits = text.isascii() and text.isdecimal() and len(text) <= len(str(high))
+    return int(text) if digits and low <= int(text) <= high else None
+
+
 def flag(value: Any) -> bool:
     """Return true or false."""
     if not isinstance(value, bool):

@@ -51,6 +51,12 @@ class Parser(argparse.ArgumentParser):
         self._positionals.title = "what to give"
         self.add_argument("-h", "--help", action="help", help="show this page")
 
+    def _get_values(self, action: argparse.Action, arg_strings: list[str]) -> Any:
+        """Refuse `--option=--`: argparse drops the dashes and hands an empty list on."""
+        if action.option_strings and "--" in arg_strings:
+            raise argparse.ArgumentError(action, "expected one argument")
+        return super()._get_values(action, arg_strings)
+
     def error(self, message: str) -> NoReturn:
         """Raise what is wrong with a command line as BadInput."""
         where, what = None, message

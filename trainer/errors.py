@@ -13,6 +13,16 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 
+LONGEST_WORDS = 400
+"""Letters of what is quoted in an error at most: a name from outside may have thousands."""
+
+
+def _clipped(text: str) -> str:
+    """Return a text as it is, or with its middle left out."""
+    half = LONGEST_WORDS // 2
+    return text if len(text) <= LONGEST_WORDS else f"{text[:half]}…{text[-half:]}"
+
+
 class TrainerError(Exception):
     """Root of every error the program explains to its user.
 
@@ -34,7 +44,8 @@ class TrainerError(Exception):
         return self
 
     def __str__(self) -> str:
-        text = f"{self.where}: {self.what}" if self.where else self.what
+        what = _clipped(self.what)
+        text = f"{_clipped(self.where)}: {what}" if self.where else what
         return f"{text}; {self.fix}." if self.fix else f"{text}."
 
 

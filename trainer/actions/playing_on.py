@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from trainer import settings
 from trainer.actions.requests import COMPUTER_KEYS, NO_PORT, SIMULATED_PLAYER
+from trainer.checked import shortened, typed_whole
 from trainer.errors import BadInput, TrainerError
 from trainer.kit import kits
 from trainer.kit.model import GENERAL_MIDI
@@ -103,11 +104,11 @@ def read_pad_keys(given: Sequence[str], kit: Kit) -> dict[int, str]:
     for one in given:
         pad, _, command = one.partition("=")
         notes = [note for note, meant in kit.notes.items() if meant.voice == pad]
-        if pad.isdecimal() and int(pad) <= 127:
-            notes = [int(pad)]
+        if (note := typed_whole(pad, 0, 127)) is not None:
+            notes = [note]
         if not notes or command not in PAD_COMMANDS:
             raise BadInput(
-                f'"{one}" names no pad and command',
+                f'"{shortened(one)}" names no pad and command',
                 where="--pad-key",
                 fix=f"write for instance crash=restart; commands: {', '.join(PAD_COMMANDS)}",
             )

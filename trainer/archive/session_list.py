@@ -275,7 +275,7 @@ class _Cache:
         """Keep what was read; without a place to write, the next look is only slower."""
         if self._new == self._old:
             return
-        with contextlib.suppress(OSError):
+        with contextlib.suppress(OSError, UnicodeError):  # a folder's name may not be of letters
             file_system.make_own_folder(self._path.parent)
             text = msgspec.json.encode(CacheFile(5, self._new), enc_hook=os.fspath)
             file_system.replace_file(self._path, text)
