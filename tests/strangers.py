@@ -19,8 +19,8 @@ from trainer.archive import goals, routines
 from trainer.archive.session_file import parse_session
 from trainer.archive.summary import cut_short, session_summary
 from trainer.errors import TrainerError
-from trainer.kit import json_data as kit_serial
 from trainer.kit import kit_file, kits
+from trainer.kit import model as kit_serial
 from trainer.midi.take_file import read_take
 from trainer.pattern import json_data, library
 from trainer.pattern.formats import midi_write, musicxml_write, tab, tab_file

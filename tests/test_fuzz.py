@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 import strangers
+from bench import fuzz_commands
 from damage import changed_bytes
 from hypothesis import given, settings
 
@@ -89,3 +90,16 @@ def test_a_key_of_many_parts_in_a_routine() -> None:
     """A key that would cost the TOML reader gigabytes is refused before it is read."""
     with pytest.raises(BadInput, match="nested too deep"):
         routines.read_routine(".".join("a" * 100_000) + " = 1", "deep")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes and alarms of Unix systems")
+def test_whole_commands_on_homes_of_damaged_files(tmp_path: Path) -> None:
+    """Every command answers in words on a few such homes, and changes nothing that it only reads.
+
+    `tests/bench/fuzz_commands.py` does it for as long as asked.
+    """
+    found = fuzz_commands.run(float("inf"), tmp_path, seed=7, homes=3)
+
+    assert found.found == {}
+    assert found.statuses[0] > 20
+    assert found.statuses[2] > 20
