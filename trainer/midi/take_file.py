@@ -16,7 +16,13 @@ from trainer.kit.hits import Strike
 from trainer.pattern.formats.midi_file import PERCUSSION, bpm_of, read_midi
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from trainer.pattern.formats.midi_file import MidiFile, NoteOn
+
+MOST_IN_A_SECOND = 4000
+"""Strokes in a second at most: a MIDI cable carries some 1,000 (31,250 baud, MIDI 1.0), and no two
+hands and feet a hundredth of that. Judging more of them would take longer than anybody waits."""
 
 MAX_TAKE_S = 24 * 3600.0
 """A take longer than a day is a broken file, not a take."""
@@ -58,8 +64,20 @@ def read_take(path: Path | str) -> Take:
         raise BadInput(
             f"the take lasts {end_s / 3600:,.0f} hours", where=path.name, fix="export it again"
         )
+    _check_dense(strikes, path.name)
     tempos = tuple((clock.seconds(tick), bpm_of(tempo)) for tick, tempo in file.tempos)
     return Take(path.stem, strikes, end_s, tempos[0][1] if tempos else None, tempos, remarks)
+
+
+def _check_dense(strikes: Sequence[Strike], name: str) -> None:
+    """Refuse a file in which a second holds more strokes than anybody can play or send."""
+    for first, last in zip(strikes, strikes[MOST_IN_A_SECOND:], strict=False):
+        if last.time_s - first.time_s < 1.0:
+            raise BadInput(
+                f"there are more than {MOST_IN_A_SECOND} strokes in one second",
+                where=f"{name}, {first.time_s:.1f} s",
+                fix="this is no recording of a player; export it again",
+            )
 
 
 def _chosen(file: MidiFile) -> tuple[list[NoteOn], tuple[str, ...]]:
