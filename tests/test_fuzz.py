@@ -103,3 +103,14 @@ def test_whole_commands_on_homes_of_damaged_files(tmp_path: Path) -> None:
     assert found.found == {}
     assert found.statuses[0] > 20
     assert found.statuses[2] > 20
+
+
+def test_a_kit_with_places_that_no_drum_has(tmp_path: Path) -> None:
+    """A session's kit may name known places only; found by `tests/bench/fuzz_commands.py`."""
+    path = tmp_path / "odd.jsonl"
+    whole = strangers.KINDS["session"].examples()[0]
+    path.write_bytes(whole.replace(b'["floor","head"]', b'["floor","1/0d"]'))
+    assert path.read_bytes() != whole
+
+    with pytest.raises(BadInput, match=r"line 1, kit\.notes.*a place on a drum"):
+        strangers.KINDS["session"].use(path)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import pytest
 from sessions import header, pattern
 
-from trainer.archive import journal, session_file
+from trainer.archive import journal, long_journal, session_file
+from trainer.archive.recovery import recover
 from trainer.archive.session_file import open_session
 from trainer.archive.summary import session_summary
 from trainer.engine.job import Engine, Job
@@ -17,7 +18,8 @@ from trainer.kit.model import GENERAL_MIDI
 from trainer.midi.click import SilentClick
 from trainer.midi.simulated_player import SimulatedPlayer
 from trainer.practice.click_figure import read_figure
-from trainer.practice.events import Command, Notice
+from trainer.practice.course import Pass, pass_end
+from trainer.practice.events import Command, Finished, Notice
 from trainer.practice.plan import SessionOptions, SteadyPlan
 
 if TYPE_CHECKING:
@@ -67,37 +69,120 @@ def test_any_commands_leave_a_session_that_reads_back(
     assert [one.end_s for one in session.passes] == [one.end_s for one in engine.session.passes]
 
 
-@pytest.mark.parametrize("bound", ["lines", "bytes", "strokes due"])
-def test_a_session_ends_before_its_file_is_too_long_to_read(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, bound: str
-) -> None:
-    """The engine stops at the reader's bounds, says so, and what it saved reads back."""
-    bounds = {
-        "lines": {"MOST_LINES": 300, "SPARE_LINES": 100},
-        "bytes": {"LONGEST_FILE": 40_000, "SPARE_BYTES": 30_000},
-        "strokes due": {"MOST_TARGETS": 100},
-    }[bound]
-    for name, value in bounds.items():
+PASSES = 120
+BOUNDS = {
+    "lines": {"MOST_LINES": 300, "SPARE_LINES": 100},
+    "bytes": {"LONGEST_FILE": 60_000, "SPARE_BYTES": 15_000},
+    "strokes due": {"MOST_TARGETS": 100},
+}
+
+
+def _small_files(monkeypatch: pytest.MonkeyPatch, bound: str) -> None:
+    for name, value in BOUNDS[bound].items():
         for place in (journal, session_file):
             monkeypatch.setattr(place, name, value, raising=False)
-    reported: list[Event] = []
+
+
+def _engine(folder: Path, passes: int, reported: list[Event]) -> Engine:
     job = Job(
         pattern=pattern(),
         kit=GENERAL_MIDI,
-        plan=SteadyPlan(200.0, None, 0),
+        plan=SteadyPlan(200.0, passes, 0),
         source=SimulatedPlayer(GENERAL_MIDI, 1),
         click=SilentClick(),
-        folder=tmp_path,
+        folder=folder,
         simulated=True,
     )
-    engine = Engine(job, reported.extend)
-    engine.run()
+    return Engine(job, reported.extend)
 
-    assert engine.journal.path
-    session = open_session(engine.journal.path)
-    assert len(session.strikes) > 30
-    assert session.summary == session_summary(session)
-    assert [one.text for one in reported if isinstance(one, Notice)] == [journal.FULL]
+
+@pytest.mark.parametrize("bound", BOUNDS)
+def test_a_full_file_goes_on_in_another(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, bound: str
+) -> None:
+    """Every part is a session with its own summary, and together they are what was played.
+
+    Nothing is lost or written twice where one file follows the other. There the judge knows the
+    one side only, which may turn the outcome of a stroke.
+    """
+    whole = tmp_path / "whole"
+    _engine(whole, PASSES, []).run()
+    (expected,) = (open_session(path) for path in whole.glob("*.jsonl"))
+    _small_files(monkeypatch, bound)
+    parts = tmp_path / "parts"
+    reported: list[Event] = []
+    _engine(parts, PASSES, reported).run()
+
+    paths = sorted(parts.glob("*.jsonl"), key=lambda path: open_session(path).header.started)
+    sessions = [open_session(path) for path in paths]
+    assert len(sessions) > 2
+    assert [one.summary == session_summary(one) for one in sessions] == [True] * len(sessions)
+    assert not any(one.recovered or one.torn for one in sessions)
+    strikes = [strike for one in sessions for strike in one.strikes]
+    assert strikes == list(expected.strikes)
+    starts = [round(part.start_s, 6) for one in sessions for part in one.passes]
+    assert starts == [round(part.start_s, 6) for part in expected.passes]
+    counts = [one.summary["counts"] for one in sessions if one.summary]
+    assert expected.summary
+    for name in ("targets", "played", "missed", "hits", "extra"):
+        off = sum(one[name] for one in counts) - expected.summary["counts"][name]
+        seams = 0 if name in ("targets", "hits") else len(sessions) - 1
+        assert abs(off) <= seams, name
+    said = [one.text for one in reported if isinstance(one, Notice)]
+    assert said[0] == long_journal.CONTINUES
+    assert journal.FULL not in said
+    finished = next(one for one in reported if isinstance(one, Finished))
+    assert finished.path == str(paths[-1])
+
+
+def test_a_part_that_gets_no_summary_is_finished_by_the_next_start(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Killed before the earlier parts have theirs, they are sessions that were cut off."""
+    _small_files(monkeypatch, "lines")
+    monkeypatch.setattr(long_journal.LongJournal, "finish_earlier", lambda self: None)
+    _engine(tmp_path, 30, []).run()
+    count = len([*tmp_path.glob("*.jsonl")])
+
+    assert count > 1
+    assert len(recover(tmp_path)) == count - 1
+    assert all(open_session(path).summary for path in tmp_path.glob("*.jsonl"))
+
+
+def test_a_cut_reaches_the_file_of_its_pass(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A pass that is cut after the next one began is cut in its own file, strokes too."""
+    written = long_journal.LongJournal(tmp_path, header())
+    monkeypatch.setattr(journal.Journal, "half_full", True)
+    length = pass_end(pattern(), Pass(0, 120.0, 0.0))
+    for index in range(3):
+        written.pass_started(Pass(index, 120.0, index * length))
+        written.strike(Strike(index * length - 0.1, 38, 70 + index))
+        written.strike(Strike(index * length, 38, 80 + index))
+    written.cut(1, 1.5 * length)
+    written.cut(0, 0.5 * length)  # its file is closed: nothing is written anywhere
+    written.finish({})
+    written.finish_earlier()
+
+    parts = [open_session(path) for path in sorted(tmp_path.glob("*.jsonl"))]
+    parts.sort(key=lambda one: one.header.started)
+    assert [[one.index for one in part.passes] for part in parts] == [[0]] * 3
+    assert [part.passes[0].end_s for part in parts] == [None, 1.5 * length, None]
+    velocities = [[one.velocity for one in part.strikes] for part in parts]
+    assert velocities == [[70, 80, 71], [81, 72], [82]]
+
+
+def test_what_has_to_end_ends(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """After the longest time a session ends, in however many files it is; all are read."""
+    _small_files(monkeypatch, "lines")
+    monkeypatch.setattr(journal, "LONGEST_S", 60.0)
+    monkeypatch.setattr(journal, "SPARE_S", 30.0)
+    reported: list[Event] = []
+    _engine(tmp_path, 1000, reported).run()
+
+    assert journal.FULL in [one.text for one in reported if isinstance(one, Notice)]
+    assert all(open_session(path).summary for path in tmp_path.glob("*.jsonl"))
 
 
 def test_a_flood_leaves_room_for_the_end(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

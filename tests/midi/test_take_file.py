@@ -8,7 +8,7 @@ import mido
 import pytest
 
 from trainer.errors import BadInput
-from trainer.midi.take_file import read_take
+from trainer.midi.take_file import MOST_IN_A_SECOND, read_take
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -93,3 +93,13 @@ def test_a_take_without_notes_is_bad_input(tmp_path: Path) -> None:
 
     with pytest.raises(BadInput, match=r"empty\.mid.*no notes"):
         read_take(path)
+
+
+def test_more_strokes_than_a_cable_carries_are_no_take(tmp_path: Path) -> None:
+    """Thousands of strokes at once are refused by name and place before anything is judged."""
+    dense = _save(tmp_path / "dense.mid", [_on(38, time=480), *[_on(38)] * MOST_IN_A_SECOND])
+    quick = _save(tmp_path / "quick.mid", [_on(38, time=1) for _ in range(MOST_IN_A_SECOND)])
+
+    assert len(read_take(quick).strikes) == MOST_IN_A_SECOND
+    with pytest.raises(BadInput, match=r"dense\.mid, 0\.5 s: .* strokes in one second"):
+        read_take(dense)

@@ -64,9 +64,9 @@ class JournalWriter:
     file is gone or unsure.
     """
 
-    def __init__(self, folder: Path, header: SessionHeader) -> None:
+    def __init__(self, folder: Path, header: SessionHeader, *, at_once: bool = True) -> None:
         self.news: deque[str] = deque()
-        self._folder = folder
+        self._folder, self._header = folder, header
         self._file: JournalFile | None = None
         self._queue: SimpleQueue[bytes] = SimpleQueue()
         self._kept = bytearray(session_format.header_line(header))
@@ -75,11 +75,9 @@ class JournalWriter:
         self._failed = self._given_up = self._stopping = False
         self._sync_wanted = True
         self._next_sync = self._next_try = 0.0
-        try:
-            self._file = JournalFile(folder, header)
-        except OSError as error:
-            self._fail(error)
-        self._work()
+        self._begun = at_once
+        if at_once:
+            self._begin()
         self._thread = threading.Thread(target=self._run, name="journal", daemon=True)
         self._thread.start()
 
@@ -138,8 +136,18 @@ class JournalWriter:
         if self._file and not self._given_up:
             self._file.remove()
 
+    def _begin(self) -> None:
+        """Make the file and write what there is already."""
+        try:
+            self._file = JournalFile(self._folder, self._header)
+        except OSError as error:
+            self._fail(error)
+        self._work()
+
     def _run(self) -> None:
         last = False
+        if not self._begun:
+            self._begin()
         while not last:
             # Asked before collecting, so that nothing handed over before the stop is left behind.
             last = self._stopping
@@ -202,11 +210,16 @@ class Journal:
     Raises BadInput for a header that could not be read again (a title without end), before anything
     is played. `folder` is made where it is missing. `elsewhere` are the folders tried at the end
     when it fails: by default the player's own recordings, the home folder and the system's folder
-    for passing files.
+    for passing files. With `at_once` the file is there when this returns; else its thread makes it.
     """
 
     def __init__(
-        self, folder: Path, header: SessionHeader, *, elsewhere: Sequence[Path] | None = None
+        self,
+        folder: Path,
+        header: SessionHeader,
+        *,
+        elsewhere: Sequence[Path] | None = None,
+        at_once: bool = True,
     ) -> None:
         read_header(session_format.header_line(header))
         self._header = header
@@ -220,7 +233,7 @@ class Journal:
         self._closed = False
         self.full = False
         """True once the session should end: a longer file could not be read again."""
-        self._writer = JournalWriter(folder, header)
+        self._writer = JournalWriter(folder, header, at_once=at_once)
         self.path: Path | None = self._writer.path
         """Where the session is being written; None while it is only in memory."""
 
@@ -228,6 +241,19 @@ class Journal:
         """Return what is new for the player since the last call (at most one failure)."""
         news = self._writer.news
         return [news.popleft() for _ in range(len(news))]
+
+    def add_news(self, text: str) -> None:
+        """Add something new for the player."""
+        self._writer.news.append(text)
+
+    @property
+    def half_full(self) -> bool:
+        """Whether half of what a file may hold is used."""
+        return (
+            self._lines > MOST_LINES // 2
+            or self._writer.size > LONGEST_FILE // 2
+            or self._due > MOST_TARGETS // 2
+        )
 
     def _put(self, line: bytes, time_s: float = 0.0) -> None:
         """Hand a line over, and see whether the file has room for many more."""
@@ -321,8 +347,7 @@ class Journal:
             return
         self._closed = True
         whole = self._writer.stop(LONGEST_WAIT_S)
-        if whole is not None:
-            self.path = self._save_elsewhere(whole)
+        self.path = self._writer.path if whole is None else self._save_elsewhere(whole)
 
     def _save_elsewhere(self, whole: bytes) -> Path | None:
         for folder in self._folders():

@@ -59,7 +59,7 @@ def recover(
     found: list[Recovery] = []
     for path in cut_off:
         try:
-            session = _finish(path, clock())
+            session = finish_file(path, clock())
         except OSError:
             continue
         except BadInput as fault:
@@ -70,11 +70,14 @@ def recover(
     return found
 
 
-def _finish(path: Path, now: float) -> Session | None:
-    """Finish one file, or return None where it is in use or finished already."""
+def finish_file(path: Path, now: float, *, cut_off: bool = True) -> Session | None:
+    """Finish one file, or return None where it is in use or finished already.
+
+    One that was not `cut_off` is whole but for its summary. Raises OSError or BadInput.
+    """
     fd = journal_file.open_for_fixing(path)
     try:
-        return None if _in_use(fd, now) else _append_end(fd)
+        return None if _in_use(fd, now) else _append_end(fd, cut_off=cut_off)
     finally:
         os.close(fd)
 
@@ -88,7 +91,7 @@ def _in_use(fd: int, now: float) -> bool:
     return held is journal_file.FileLock.BUSY or (held is journal_file.FileLock.UNKNOWN and recent)
 
 
-def _append_end(fd: int) -> Session | None:
+def _append_end(fd: int, *, cut_off: bool) -> Session | None:
     """Judge what is there, drop a torn line, and append the end in one write."""
     os.lseek(fd, 0, os.SEEK_SET)
     with os.fdopen(os.dup(fd), "rb") as file:
@@ -97,8 +100,8 @@ def _append_end(fd: int) -> Session | None:
     session = parse_session(io.BytesIO(data[:whole]))
     if session.summary is not None:
         return None
-    short = cut_short(session)
-    end = _cut_line(session, short) + _summary_line(short)
+    short = cut_short(session) if cut_off else session
+    end = _cut_line(session, short) + _summary_line(short, cut_off)
     os.ftruncate(fd, whole)
     while end:
         end = end[os.write(fd, end) :]
@@ -115,7 +118,7 @@ def _cut_line(before: Session, after: Session) -> bytes:
     return session_format.cut_line(last.index, last.end_s)
 
 
-def _summary_line(session: Session) -> bytes:
+def _summary_line(session: Session, cut_off: bool) -> bytes:
     take = judge_session(session)
     return session_format.summary_line(
         summary_of(session, take),
@@ -123,6 +126,6 @@ def _summary_line(session: Session) -> bytes:
         session.passes,
         len(session.strikes),
         session.rungs,
-        recovered=True,
+        recovered=cut_off,
         clean_tempo=clean_tempo(session, take),
     )

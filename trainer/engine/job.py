@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from trainer.archive.journal import Journal
+from trainer.archive.long_journal import LongJournal
 from trainer.archive.session import SessionHeader
 from trainer.archive.summary import clean_tempo, judge_session, summary_of
 from trainer.engine.clock import RealClock, SimulatedClock
@@ -94,7 +94,7 @@ class Engine:
             tolerance=job.tolerance,
             course=job.course,
         )
-        self.journal = Journal(job.folder, header)
+        self.journal = LongJournal(job.folder, header)
 
         def asked() -> list[Command]:
             return [*commands(), *wishes(), *([Command("quit")] if self.journal.full else [])]
@@ -167,7 +167,8 @@ class Engine:
         self.journal.timing(self._timing())
         session = self.journal.session()
         take = judge_session(session)
-        corrected = self.session.shown.differences(take)
+        # What was shown counts from the first part on; the last one alone does not compare.
+        corrected = 0 if self.journal.continued else self.session.shown.differences(take)
         self.journal.timing({"shown_otherwise": corrected})
         summary = summary_of(session, take)
         path = self.journal.finish(summary, clean_tempo(session, take))
@@ -178,3 +179,4 @@ class Engine:
             of = f"{corrected} of {len(take.hits)} strokes"
             news.append(Notice(f"{of} {CORRECTED}"))
         self._show([*news, Finished(str(path) if path else None, summary, self.session.stopped)])
+        self.journal.finish_earlier()

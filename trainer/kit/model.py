@@ -214,9 +214,7 @@ Voice = Annotated[
     str, Meta(pattern=rf"\A(?:{'|'.join(VOICES)})\Z", description="a drum that is known here")
 ]
 _ZONES = dict.fromkeys(zone for voice in VOICES.values() for zone in voice.zones)
-Zone = Annotated[
-    str, Meta(pattern=rf"\A(?:{'|'.join(_ZONES)})\Z", description="a place on a drum")
-]
+Zone = Annotated[str, Meta(pattern=rf"\A(?:{'|'.join(_ZONES)})\Z", description="a place on a drum")]
 Figure = Annotated[float, Meta(ge=0, le=1000)]
 Rule = tuple[Figure, Figure]
 Latency = Annotated[float, Meta(ge=-LONGEST_LATENCY_MS / 1000, le=LONGEST_LATENCY_MS / 1000)]
