@@ -229,6 +229,19 @@ def test_helps_are_in_our_words() -> None:
     assert [where for where, text in _help() if LIBRARY_WORDS.search(text)] == []
 
 
+LONGEST_SENTENCE = 60
+
+
+def test_sentences_on_screens_are_short() -> None:
+    """Guides, messages and questions: nobody reads a long sentence with sticks in the hands."""
+    sentences = [
+        (where, sentence)
+        for where, text in _strings("trainer/screens", documents=False)
+        for sentence in re.split(r"(?<=[.:;?]) ", text)
+    ]
+    assert [one for one in sentences if len(one[1].strip()) > LONGEST_SENTENCE] == []
+
+
 LONG_DATES = re.compile(r"\d{1,2} [A-Z][a-z]{2} \d{4}|\d{4}-\d\d-\d\d|%B|%Y")
 
 

@@ -87,11 +87,11 @@ class ComposerScreen(Screen[str | None]):
     """The form and the pattern it makes; ends with the pattern to be practised, or nothing."""
 
     GUIDE = (
-        "Type into the fields, or press enter in one to choose from a list; up and down go from "
-        "field to field. The pattern is drawn at once. What is wrong with a field is shown below "
-        "it, and the drawing stays as it was until that is fixed. An empty field is left out of "
-        "the pattern. Trying lets the simulated player play half a minute of "
-        "it, at once. All a field may say: trainer patterns language."
+        "Type into a field, or press enter in it for a list. Up and down go from field to field. "
+        "The pattern is drawn as you type. What is wrong with a field is shown below it. The "
+        "drawing then waits until that is fixed. An empty field is left out of the pattern. Try: "
+        "the simulated player plays half a minute of it. All that a field may say: trainer "
+        "patterns language."
     )
     BINDINGS: ClassVar = [
         # Keys that move go first: what is typed next, however fast, belongs to the field they lead

@@ -60,12 +60,12 @@ class HistoryScreen(Screen[None]):
     """Curve, weeks, trends and list."""
 
     GUIDE = (
-        "Below are the sessions, the newest first; enter replays the one under the cursor. Above "
-        "is its pattern: every rung, ● clean and × not, ⊗ where both fall together, ○ a session "
-        "without a verdict. The line is the ceiling, where every second rung is clean, between "
-        "dotted lines its 90% interval. A dashed line across is a goal. Beside it are minutes and "
-        "days of each week, and the fastest clean tempo of this pattern in it. Trends compare the "
-        "first sessions with the last ones."
+        "Below are the sessions, the newest first; enter replays one. Above is the pattern under "
+        "the cursor, rung by rung: ● clean, × not, ⊗ both in one place, ○ without a verdict. The "
+        "line is the ceiling: every second rung is clean there. The dotted lines are its 90% "
+        "interval. A dashed line across is a goal. Beside it are the minutes and days of each "
+        "week. The last column is the week's fastest clean tempo of it. Trends compare the first "
+        "sessions with the last ones."
     )
     BINDINGS: ClassVar = [
         Binding("enter", "replay", "Replay", tooltip="Replay the session under the cursor"),

@@ -56,9 +56,9 @@ class WatchScreen(Screen[None]):
     """The newest messages, the last one at the bottom; holding keeps them still."""
 
     GUIDE = (
-        "Every message the kit sends, the newest at the bottom: the time since the one before, its "
-        "bytes, what it says, and for a stroke its velocity as a bar. Two strokes a few "
-        "milliseconds apart where you played one are a double trigger, or one pad shaking another: "
+        "Every message the kit sends, the newest at the bottom. A row has the time since the one "
+        "before, and the bytes. Then what it says, with a bar for the velocity. Two strokes "
+        "milliseconds apart where you played one: a double trigger, or one pad shaking another. "
         "trainer kit survey measures both. Clock and active sensing can be left out."
     )
     BINDINGS: ClassVar = [
@@ -194,10 +194,10 @@ class KitsScreen(Screen[None]):
     """The list of kits and the page of the one under the cursor."""
 
     GUIDE = (
-        "Your kits, and the one that ships. The page says what is set, what is missing and what "
-        "looks wrong. l learns which pad sends which note, strike by strike; w shows every message "
-        "as it comes. Of the kit under the cursor, m measures doubles, crosstalk and power, c "
-        "learns its controllers, and t shows how late it is and sets that."
+        "Your kits, and the one that ships. The page says what is set, missing and looks wrong. l "
+        "learns which pad sends which note, strike by strike. w shows every message as it comes. "
+        "m measures doubles, crosstalk and power of this kit. c learns its controllers. t shows "
+        "how late it is, and sets that."
     )
     BINDINGS: ClassVar = [
         Binding("l", "learn", "Learn", tooltip="Strike each pad in turn", id="learn"),

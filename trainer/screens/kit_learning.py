@@ -44,9 +44,9 @@ class LearnScreen(Screen[None]):
 
     GUIDE = (
         f"Strike the pad that is named {STROKES} times, evenly, and nothing else. The kick comes "
-        "first and is then a key for your foot: one stroke alone skips a pad, two in a row go back "
-        "to the one before. Skip what your kit does not have: such places are read as General "
-        "MIDI, or stay as they were in a kit you have. What was learned is kept whenever you end."
+        "first and is then a key for your foot. One stroke alone skips a pad, two in a row go "
+        "back. Skip what your kit does not have. Such places are read as General MIDI, or stay as "
+        "they were. What was learned is kept whenever you end."
     )
     SIGNS = (
         ("●", "learned, with its note"),

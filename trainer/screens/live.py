@@ -125,11 +125,10 @@ class LiveScreen(Ground, Screen[None]):
     """Practising: the grid, the figures and the last stroke in words."""
 
     GUIDE = (
-        "The bar being played: steps across, voices down, the sticking in the cells. "
-        "▼ shows where the beat is. Early strokes have their sign left of the letter, "
-        "late ones right of it; in large letters these are arrows, a block is on time, a level bar "
-        "missed. Marks stay until the beat before them comes round again. "
-        "Mean and spread are of all strokes so far; minus is early."
+        "The bar being played: steps across, voices down, the sticking in the cells. ▼ shows "
+        "where the beat is. Early strokes have their sign on the left, late ones right; in large, "
+        "arrows. Two posts: on time. A level bar: missed. Marks stay until the beat before them "
+        "comes round again. Mean and spread are of all strokes so far; minus is early."
     )
     SIGNS = signs.SIGN_MEANINGS
     BINDINGS: ClassVar = [

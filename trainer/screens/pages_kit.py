@@ -37,18 +37,18 @@ TIMING_S = 15
 LOOK_S = 0.25
 
 SURVEY_GUIDE = (
-    "Play what you are asked to: what your kit sends twice, which pad shakes another, and how hard "
-    "soft and hard strokes are come from it, and are kept in the kit. Nothing is ever dropped; "
-    "such hits are marked when they are read. What the first minute shows is kept once it is over, "
-    "power at the very end."
+    "Play what the page says. It finds what the kit sends twice, which pad shakes which. It "
+    "also finds how hard soft and hard strokes are. All of it is kept in the kit. No hit is ever "
+    "dropped; such hits are only marked. The first minute is kept once it is over. Power is kept "
+    "at the very end."
 )
 CONTROLLER_GUIDE = (
-    "Move, strike and grab what you are asked to. What your kit sends for it is kept in the kit; "
-    "what it does not send is left out. Leaving before the end changes nothing."
+    "Move, strike and grab what the page says. What your kit sends for it is kept in the kit. "
+    "What it does not send is left out. Leaving before the end changes nothing."
 )
 LATENCY_GUIDE = (
     "How late hits come after the click, from a session. That is the kit's lateness and your own "
-    "habit together: strokes alone cannot separate them. Old sessions can be read again with "
+    "habit together. Strokes alone cannot separate the two. Old sessions can be read again with "
     "another figure."
 )
 PORTS_GUIDE = (
@@ -56,10 +56,10 @@ PORTS_GUIDE = (
     "f5 looks again; t measures how far the times on this machine can be trusted."
 )
 TIMING_GUIDE = (
-    "How late this machine wakes the program, how late a click is sent and how far stroke times "
-    "are off, through a loop inside the MIDI system. Leave the machine as when you play. "
-    "A cable from an output back into an input is measured with “trainer timing --out NAME --port "
-    "NAME”, and the terminal's own delay with “trainer timing”."
+    "How late this machine wakes the program and sends a click. How far stroke times are off, "
+    "inside the MIDI system. Leave the machine as it is when you play. A cable from an output "
+    "back into an input: trainer timing --out NAME --port NAME. The terminal's own delay: trainer "
+    "timing."
 )
 
 

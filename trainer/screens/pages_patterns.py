@@ -37,26 +37,26 @@ if TYPE_CHECKING:
 SCALE_COLUMNS = 60
 
 GOAL_GUIDE = (
-    "The tempos you need, against the ceilings of your ladders. On the line ┃ is what the piece "
-    "needs, ● your ceiling, ├ and ┤ the ends of its interval. What is right of ┃ is your margin. "
-    "Safe: at least 10% in reserve, at the low end too. In reach: the high end is at or above what "
-    "you need. Above: not yet."
+    "The tempos you need, against the ceilings of your ladders. ┃ is what the piece needs, ● your "
+    "ceiling. ├ and ┤ are the ends of its interval. What is right of ┃ is your margin. Safe: at "
+    "least 10% in reserve, at the low end too. In reach: the high end is at or above your need. "
+    "Above: not yet."
 )
 ROUTINE_GUIDE = (
-    "Your routines, each a small TOML file in the routines folder: blocks of warm-up, ladder, open "
-    "block and rest with their minutes. Enter opens the one under the cursor; n writes a new one "
-    "around a pattern, to be changed by hand."
+    "Your routines, each a small file in the routines folder. It has blocks of warm-up, ladder, "
+    "open block and rest. Enter opens the one under the cursor. n writes a new one around a "
+    "pattern, for you to change."
 )
 SHEET_GUIDE = (
-    "Enter puts the pattern under the cursor on the page, or takes it off again; p writes the "
-    "page, in the order in which they were chosen, and says where. Its ending says what it "
-    "becomes: .pdf, .svg, .html or .musicxml. The MusicXML beside it opens in any notation program."
+    "Enter puts a pattern on the page, or takes it off again. p writes the page in the order you "
+    "chose, and says where. Its ending says what it becomes: .pdf, .svg, .html or .musicxml. The "
+    "MusicXML beside it opens in any notation program."
 )
 
 WAY_GUIDE = (
-    "Ways lead from pattern to pattern: each step says what it is for and at which tempo it must "
-    "be clean before the next one. Enter opens a way; in it enter plays the step under the cursor. "
-    "Nothing is locked. When a step gets no faster, the way back is named."
+    "Ways lead from pattern to pattern. Each step says what it is for. Have it clean at its tempo "
+    "before the next one. Enter opens a way, and plays a step in it. Nothing is locked. When a "
+    "step gets no faster, the way back is named."
 )
 TAB_GUIDE = (
     "The pattern as drummers write tab: steps across, voices down, the sticking below. What it is "

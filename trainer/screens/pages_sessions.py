@@ -30,23 +30,22 @@ MOST = 60
 """Sessions to choose from."""
 
 ADVICE_GUIDE = (
-    "The two or three things that cost you most in a session, the costliest first, each with its "
-    "evidence. A drill is a pattern made around one of them, slow enough to watch. Where a "
-    "session says too little, nothing is proposed."
+    "What costs you most in a session, the costliest first. Below each is the evidence for it. A "
+    "drill is a pattern made around one of them. It is slow enough to watch. Too little played: "
+    "nothing is proposed."
 )
 COMPARE_GUIDE = (
     "Every pattern that you have played in two sessions or more. Enter compares the last two; c "
-    "lets you choose which. Of each number the two values are shown, and whether they differ by "
-    "more than chance does: then it says which way, by how much, and within which interval."
+    "lets you choose. Each number is shown for both sessions. A change is named only where it is "
+    "more than chance: which way, by how much, with its interval."
 )
 TWO_GUIDE = (
-    "Minus is early, and in a change it means less. Rows that say “no” differ by no more than "
-    "chance makes two sessions differ."
+    "Minus is early, and in a change it means less. “no”: they differ by no more than chance "
+    "would do."
 )
 ASSESS_GUIDE = (
-    "A MIDI file that was recorded in any program, checked as if it had been played here: the "
-    "program finds where the pattern begins and checks the tempo. It is read through the kit that "
-    "is set, else as General MIDI."
+    "A MIDI file from any program, checked as if played here. The program finds the first beat "
+    "and checks the tempo. It is read with the kit that is set, or as General MIDI."
 )
 
 

@@ -21,15 +21,15 @@ if TYPE_CHECKING:
     from trainer.show.page import ReportProgress
 
 STUDENTS_GUIDE = (
-    "Each student has a folder: sessions that they send are kept there, and their week is read "
-    "from it. Enter opens the week under the cursor; n lists a student, a assigns a routine with "
-    "a week, f takes in a session or a recorded take. Nothing of one goes into another's folder."
+    "Each student has a folder for the sessions they send. Their week is read from it. Enter "
+    "opens the week under the cursor. n lists a student, a assigns a routine with a week. f takes "
+    "in a session or a recorded take. Nothing of one goes into another's folder."
 )
 UNBROKEN = 10_000
 """Columns of a line that the page itself breaks."""
 
 WEEK_GUIDE = (
-    "What was practised this week, what is clean at which tempo, and what is next. w writes the "
+    "What was practised this week, what is clean at which tempo. And what is next. w writes the "
     "page for the student or a parent."
 )
 

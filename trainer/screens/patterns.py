@@ -62,10 +62,9 @@ class PatternsScreen(Screen[None]):
     """The list, the filters and the preview."""
 
     GUIDE = (
-        "Every pattern there is: your own and those that come with it. Type / and words to "
-        "find some; t, the digits and m leave only those with a tag, of a level or for a limb; "
-        "escape shows all again, and then goes back. Below or beside the list is what the pattern "
-        "under the cursor needs and its tab: steps across, voices down, the sticking below."
+        "Every pattern there is, your own included. Type / and words to find some. t, the digits "
+        "and m filter by tag, level and limb. escape shows all again, and then goes back. Below "
+        "or beside the list is the pattern as tab: steps across, voices down, the sticking below."
     )
     SIGNS = (
         ("x o", "stroke"),

@@ -52,14 +52,14 @@ class ReplayScreen(OverScreen):
     """Going through a session again."""
 
     GUIDE = (
-        "What landed in each cell: of the whole session, of one rung or of one pass. A cell has a "
-        "small distribution (early on the left, on time in the middle, late on the right; full "
-        "height is every stroke that was due), its letter with what went wrong most often, and the "
-        "mean power. Of one pass alone the cells look as they did while playing. Cells of two "
-        "characters show all early strokes beside all late ones. w chooses the part, [ and ] go to "
-        "the next one and show all of it; while time runs it fills up stroke by stroke. Over "
-        "another session a cell says what differs by more than chance would do; of twenty "
-        "cells in which nothing changed, one will look changed."
+        "What landed in each cell. w chooses what is counted: the whole session, one rung, one "
+        "pass. [ and ] go to the next one. A cell has a small distribution: early on the left, on "
+        "time in the middle, late on the right. Full height is every stroke due. Below it: "
+        "letter, most frequent fault, mean power. > is an accent. In cells of two characters "
+        "early is left, late right. One pass alone looks as it did while playing. While time runs "
+        "the map fills up stroke by stroke. In a wide window a strip shows the cell pass by pass. "
+        "Over another session: what differs by more than chance. Of twenty unchanged cells one "
+        "will look changed."
     )
     SIGNS = signs.SIGN_MEANINGS + comparison_words.CHANGE_MEANINGS
     BINDINGS: ClassVar = [

@@ -59,9 +59,9 @@ class RoutineScreen(Screen[str | None]):
     """The blocks; the next one is marked, and shown below in large."""
 
     GUIDE = (
-        "The blocks of the routine in their order. Those done are ticked; the one that is next "
-        "is marked, with what is left of it. Enter starts there. You can stop at any time "
-        "and continue later where you were, even after a crash."
+        "The blocks of the routine in their order. Those done are ticked; the one that is next is "
+        "marked, with what is left of it. Enter starts there. You can stop at any time. You "
+        "continue where you were, even after a crash."
     )
     SIGNS = (("✓", "done"), ("▶", "next"))
     PADS: ClassVar = {"next": "enter", "restart": ""}
@@ -139,7 +139,7 @@ class RestScreen(Screen[str]):
 
     GUIDE = (
         "A rest between two blocks: put the sticks down. It ends automatically; enter, or a pad "
-        "that is a key, continues at once, and s stops the routine here."
+        "that is a key, continues at once. s stops the routine here."
     )
     PADS: ClassVar = {"next": "enter", "restart": ""}
     BINDINGS: ClassVar = [

@@ -40,9 +40,9 @@ class SummaryScreen(Screen[None]):
 
     GUIDE = (
         "What was played, by the numbers: counts first, then time, then where it went wrong. "
-        "Spread is how much the strokes varied around their own average. The file named on top "
-        "holds every stroke; “trainer replay” goes through it again. Between two blocks of a "
-        "routine the next one begins automatically after some seconds."
+        "Spread is how much strokes vary around their average. The file named on top holds every "
+        "stroke; “trainer replay” goes through it again. In a routine the next block begins after "
+        "some seconds."
     )
     PADS: ClassVar = {"next": "enter", "restart": ""}
     BINDINGS: ClassVar = [

@@ -264,6 +264,12 @@ GLOSSARY: dict[str, GlossaryEntry] = {
         "Under ten rungs the interval is wide.",
         "Practise below it: that is where rungs are clean.",
     ),
+    "fastest clean": GlossaryEntry(
+        "The fastest tempo that you played clean: the fastest clean rung, or without a ladder "
+        "whole passes at one tempo with as many strokes as a rung has.",
+        "It is what happened once; the ceiling is what to expect.",
+        "Home, history and trainer sheet --clean show it. Compare it on one kit and level only.",
+    ),
     "margin": GlossaryEntry(
         "Your ceiling over the tempo you need, in strokes a second, with its 90% interval. Safe: "
         "even the low end is +10% or more. In reach: the high end is 0 or more. Above: not yet.",
