@@ -128,7 +128,7 @@ def _cpu(pid: int) -> float:
 def test_the_way_from_a_hit_to_the_terminal(size: tuple[int, int]) -> None:
     """Nearly every stroke is written by itself; times are printed beside those without a screen."""
     print(f"\n{machine()}; {size[0]}x{size[1]}, ms from event to terminal")
-    print("  way    strokes    p50    p95    p99   (wanted: 5 at p50, 33 at p99)")
+    print("  way    strokes    p50    p95    p99   (wanted: 5 at p50, 16 at p99)")
     for way in ("bare", "lean"):
         terminal = ready(way, size)
         sent = terminal.play(SECONDS, STROKES_A_SECOND)

@@ -53,7 +53,7 @@ if TYPE_CHECKING:
     from trainer.show.session_progress import SessionFrame
 
 STROKES = (events.HitJudged, events.TargetMissed, events.IdleHit, events.Tally)
-"""What comes with every stroke: seen at once on the grid, ten times a second in the figures."""
+"""What comes with every stroke: seen at once on the grid, five times a second in the figures."""
 
 CATCH_UP_S = 0.1
 """How soon to look again whether a slow terminal has taken what was drawn."""
@@ -121,6 +121,10 @@ class Floor(Ground, Container):
     """The ground that grid and figures are drawn on."""
 
 
+class Keys(Ground, Footer):
+    """The keys of the screen: only they are drawn, and the line below them never again."""
+
+
 class LiveScreen(Ground, Screen[None]):
     """Practising: the grid, the figures and the last stroke in words."""
 
@@ -182,7 +186,7 @@ class LiveScreen(Ground, Screen[None]):
             id="small",
             markup=False,
         )
-        yield Footer(show_command_palette=False)
+        yield Keys(show_command_palette=False)
 
     def on_mount(self) -> None:
         """Keep what is drawn at every stroke at hand."""

@@ -6,7 +6,7 @@ import asyncio
 import time
 from typing import TYPE_CHECKING
 
-from trainer.screens.widgets.canvas import Canvas
+from trainer.screens.widgets.canvas import Canvas, redraw_together
 from trainer.show import drawing, live_words
 from trainer.show.grid import letter_rows
 from trainer.show.ink import fit_line
@@ -23,7 +23,7 @@ SMALLEST_WINDOW = (80, 24)
 
 LARGEST = 4
 
-OFTEN_S = 0.1
+OFTEN_S = 0.2
 """How often figures that change with every stroke are drawn: nobody reads them faster."""
 
 FEWEST = 4
@@ -62,7 +62,7 @@ class Figures(Canvas):
     def _take_turn(self) -> None:
         self._waiting = None
         self._due_s = time.monotonic() + OFTEN_S
-        self.redraw()
+        redraw_together(self.screen, [self])
 
     def on_unmount(self) -> None:
         """Wait no more."""
