@@ -45,7 +45,7 @@ NARROW_SHARE = 0.1
 WINDOW_HITS, WINDOW_S = 96, 20.0
 """The tempo is looked for in stretches of so many hits, no longer than this."""
 
-BIN_S = 0.004
+BIN_S, LONG_PASS_S = 0.004, 120.0
 
 SHORT_HITS, ROUGH_TEMPOS = 32, 40
 """The first look at all tempos is at so many hits, and leaves so many tempos."""
@@ -145,12 +145,14 @@ def strokes_of(shape: Shape, hits: Sequence[Hit]) -> Strokes:
 
 
 def begin_votes(shape: Shape, strokes: Strokes, quarter_s: float) -> Floats:
-    """Return, for each moment of a pass (bins of BIN_S), how many hits agree to begin there.
+    """Return, for each moment of a pass, how many hits agree to begin there.
 
-    The array has one entry a bin, from the beginning of a pass round to its end.
+    The array has one entry a bin, from the beginning of a pass round to its end; a bin is BIN_S,
+    or twice that in a pass of minutes.
     """
     circle = shape.length * quarter_s
-    bins = max(1, round(circle / BIN_S))
+    bin_s = BIN_S if circle < LONG_PASS_S else 2 * BIN_S
+    bins = max(1, round(circle / bin_s))
     total = np.zeros(bins)
     for voice in np.unique(strokes.voice):
         times = strokes.time_s[strokes.voice == voice]
@@ -164,7 +166,7 @@ def begin_votes(shape: Shape, strokes: Strokes, quarter_s: float) -> Floats:
             else:
                 total += np.bincount(places, minlength=bins)
     # Each bin gathers its neighbours within reach, round the circle: votes that nearly agree count.
-    half = min(max(1, round(shape.near_s(quarter_s) / BIN_S)), (bins - 1) // 2)
+    half = min(max(1, round(shape.near_s(quarter_s) / bin_s)), (bins - 1) // 2)
     sums = np.empty(bins + 2 * half + 1)
     sums[0] = 0.0
     np.cumsum(np.concatenate([total[bins - half :], total, total[:half]]), out=sums[1:])
