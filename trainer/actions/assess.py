@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 class AssessRequest:
     """A recorded take, what was played in it, and how it is read.
 
+    A pattern that is a MIDI file is read through the same kit.
+
     `tempo` is in BPM, None for the one found; `trust_file` is False where the file's own tempo is
     not looked at. `start_s` is when the first beat falls, None for the one found. `kit` is a name
     or file (None: the kit set, else General MIDI), `latency_ms` how late that kit is.
@@ -83,9 +85,9 @@ def place_take(request: AssessRequest) -> PlacedTake:
 
     if request.pattern is None:
         raise BadInput("a take needs its pattern", fix="say which one with --pattern")
-    pattern, take = load_pattern(request.pattern), take_file.read_take(request.path)
+    kit = kit_of_take(request.kit, request.latency_ms)
+    pattern, take = load_pattern(request.pattern, kit), take_file.read_take(request.path)
     try:
-        kit = kit_of_take(request.kit, request.latency_ms)
         found = align(
             pattern,
             read_hits(pattern, take.strikes, kit),

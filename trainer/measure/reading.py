@@ -20,6 +20,9 @@ no target are `extra`, `double`, `crosstalk` or `bounce`; `rim` counts rims wher
 written (their targets count as played). A share is in percent of the written strokes. What comes
 before or after the take (`trainer.measure.stroke`), a lead-in or noodling, is no stray: it counts
 as `before` and `after`.
+
+Unknown notes are those that the kit has no pad for, and notes of a pad that may be another one
+(`MAYBE_CRASH`). Where most of them came when one voice was due, that voice is likely their pad.
 """
 
 from __future__ import annotations
@@ -141,6 +144,44 @@ def count_outcomes(judged: Judged) -> OutcomeCounts:
     )
 
 
+MAYBE_CRASH = {52: "china", 55: "splash"}
+"""General MIDI notes that many kits send from the edge of a second crash (common practice)."""
+
+LIKELY_SHARE = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class UnknownNote:
+    """A note without a sure pad: how often it came, and what it is read as, "" for nothing.
+
+    `voice` is its likely pad, "" where none is, and `near` how often it came when that was due.
+    """
+
+    note: int
+    count: int
+    read_as: str
+    voice: str
+    near: int
+
+
+def unknown_notes(judged: Judged) -> tuple[UnknownNote, ...]:
+    """Return the notes of a take without a sure pad, the commonest first."""
+    count, due = Counter[int](), dict[int, Counter[str]]()
+    for hit, target in zip(judged.hits, judged.hit_target, strict=True):
+        if hit.voice is None or hit.voice == MAYBE_CRASH.get(hit.note):
+            count[hit.note] += 1
+            if target is not None:
+                due.setdefault(hit.note, Counter())[judged.targets[target].note.voice] += 1
+    found = []
+    for note, times in sorted(count.items(), key=lambda row: (-row[1], row[0])):
+        voice, near = due.get(note, Counter({"": 0})).most_common(1)[0]
+        voice, near = (voice, near) if near > LIKELY_SHARE * times else ("", 0)
+        read_as = MAYBE_CRASH.get(note, "")
+        if not read_as or voice.startswith("crash"):
+            found.append(UnknownNote(note, times, read_as, voice, near))
+    return tuple(found)
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """What a take says; each field but the first ones is explained in the file of its name.
@@ -157,6 +198,7 @@ class Reading:
     resolution_ms: float | None
     doubt: str
     counts: OutcomeCounts
+    unknown_notes: tuple[UnknownNote, ...]
     offset: Offsets
     evenness: Evenness
     unisons: Unisons
@@ -199,6 +241,7 @@ def read_take(
         resolution_ms=resolution_ms,
         doubt=doubt(arrays, counted),
         counts=counted,
+        unknown_notes=unknown_notes(judged),
         offset=without_means(offsets(arrays)) if start_fitted else offsets(arrays),
         evenness=evenness(arrays),
         unisons=unisons(arrays),

@@ -27,6 +27,7 @@ from trainer.toml_text import parse
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
+    from trainer.kit.model import Kit
     from trainer.pattern.model import Pattern
 
 
@@ -117,6 +118,8 @@ _READERS = {
 }
 """The module whose `read(path)` opens a file, by its ending."""
 
+MIDI = (".mid", ".midi")
+
 ENDINGS = (".toml", *_READERS)
 
 
@@ -138,15 +141,15 @@ class PatternEntry:
     fault: str = ""
 
 
-def load_pattern(name_or_path: str) -> Pattern:
+def load_pattern(name_or_path: str, kit: Kit | None = None) -> Pattern:
     """Return the pattern of a name or a path, with any changes written after it.
 
     Changes are those of `trainer.pattern.language.changes`, such as
     `single-paradiddle path="snare x3, tom2" feet=samba`.
-    `bars=3-4` and `section=2` take a part of it (`trainer.pattern.phrase`).
-    Raises BadInput with the file and the place in it.
+    `bars=3-4` and `section=2` take a part of it (`trainer.pattern.phrase`). The notes of a MIDI
+    file are those of `kit`, else General MIDI's. Raises BadInput with the file and the place in it.
     """
-    return _Loader().load(name_or_path)
+    return _Loader(kit).load(name_or_path)
 
 
 MOST_INSIDE = 8
@@ -156,7 +159,8 @@ MOST_INSIDE = 8
 class _Loader:
     """Loads a pattern and those it takes in, each once; refuses one that takes itself in."""
 
-    def __init__(self) -> None:
+    def __init__(self, kit: Kit | None) -> None:
+        self.kit = kit
         self.known: dict[str, Pattern] = {}
         self.inside: list[Path] = []
 
@@ -178,7 +182,9 @@ class _Loader:
     def _read(self, path: Path, changes: dict[str, str]) -> Pattern:
         if path.suffix.lower() in _READERS and changes.keys() <= {"hands"}:
             # These readers name the file in their faults themselves.
-            pattern: Pattern = import_module(_READERS[path.suffix.lower()]).read(path)
+            ending = path.suffix.lower()
+            own = {"kit": self.kit} if self.kit and ending in MIDI else {}
+            pattern: Pattern = import_module(_READERS[ending]).read(path, **own)
             if changes:
                 chosen = with_way(pattern, changes["hands"])
                 return replace(chosen, name=pattern.name + written(changes))

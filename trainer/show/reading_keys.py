@@ -27,6 +27,10 @@ KEY_EXPLANATIONS: dict[str, str] = {
         " and of the failures it costs, and the evidence. Null under 100 strokes."
     ),
     "doubt": "Why the figures may mislead; empty where they do not.",
+    "unknown_notes": (
+        "Notes without a sure pad: number, how often, what it is read as, its likely pad, and how "
+        "often it came when that was due."
+    ),
     "counts.targets": "How many strokes were written, grace strokes included.",
     "counts.hits": "How many hits came from the kit, of any kind.",
     "counts.played": "How many written strokes landed on their pad.",

@@ -33,7 +33,7 @@ from trainer.show.number_words import (
 from trainer.show.reading_differences import significant_keys
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Container, Iterator, Mapping
+    from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 
 
 SENTENCE_WIDTH = 72
@@ -124,6 +124,7 @@ def reading_lines(summary: Summary, *, full: bool = False) -> list[str]:
     lines += wrap(summary["doubt"] or "", SENTENCE_WIDTH)
     lines += rounding_lines(summary["resolution_ms"])
     lines += _count_lines(summary["counts"])
+    lines += _unknown_note_lines(summary.get("unknown_notes", ()))
     lines += _zone_lines(summary["touch"])
     sure = significant_keys(summary)
     lines += _offset_lines(summary["offset"], step, sure)
@@ -277,6 +278,29 @@ def _power_lines(power: Summary, sure: Container[str]) -> Iterator[str]:
             yield f"  {name}: {by}, {share} {side} ordinary strokes."
     if has_value(power.get("dynamics", {})):
         yield _dynamics_line(power["dynamics"]["value"], power["dynamics_right"])
+
+
+MOST_UNKNOWN = 4
+"""So many unknown notes are explained, the commonest; they are the same few on every kit."""
+
+
+def _unknown_note_lines(notes: Sequence[Summary]) -> Iterator[str]:
+    """Say of each note without a sure pad how often it came, what it may be and what to write."""
+    for one in notes[:MOST_UNKNOWN]:
+        times = count_text(one["count"], "stroke")
+        known = f"is read as {one['read_as']}" if one["read_as"] else "is on no pad of the kit"
+        said = f"Note {one['note']} {known}: {times}."
+        if one["voice"]:
+            said = said[:-1] + f", {one['near']} when the {voice_words(one['voice'])} was due."
+        pad, guess = one["voice"], "If that is its pad, write"
+        if one["read_as"]:
+            pad, guess = "crash2/edge", "If it is a second crash's edge, write"
+        elif not pad:
+            pad, guess = "snare/rim", "Write its pad, such as"
+        said += f' {guess} {one["note"]} = "{pad}" under [notes] in the kit file.'
+        yield from wrap(said, SENTENCE_WIDTH)
+    if len(notes) > MOST_UNKNOWN:
+        yield f"And {count_text(len(notes) - MOST_UNKNOWN, 'other unknown note')}."
 
 
 def _dynamics_line(steps: float, right: Summary) -> str:
