@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from trainer.archive.session import Session
+    from trainer.kit.hits import Strike
     from trainer.kit.model import Kit
     from trainer.midi.take_file import Take
     from trainer.practice.align import Alignment
@@ -55,13 +56,28 @@ class PlacedTake:
 
 @dataclass(frozen=True, slots=True)
 class AssessedTake:
-    """A take with every outcome and its reading; `trusted_file` as in the request."""
+    """A take with every outcome and its reading; `trusted_file` as in the request.
+
+    `fills` are the passes, by their place in the course, where something else than the groove was
+    played: they are in no figure of the reading.
+    """
 
     take: Take
     found: Alignment
     judged: Judged
     summary: dict[str, Any]
     trusted_file: bool
+    fills: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Groove:
+    """What figures of a take are from: its passes and strikes without fills, and those apart."""
+
+    judged: Judged
+    strikes: tuple[Strike, ...]
+    apart: tuple[Strike, ...]
+    fills: tuple[int, ...]
 
 
 def assess_take(request: AssessRequest) -> AssessedTake:
@@ -71,9 +87,23 @@ def assess_take(request: AssessRequest) -> AssessedTake:
 
     placed = place_take(request)
     judged = judge(placed.found.course, placed.take.strikes, placed.kit)
+    groove = groove_of(judged, placed)
     fitted = placed.found.start_from == "played"
-    summary = read_take(judged, start_fitted=fitted).to_dict()
-    return AssessedTake(placed.take, placed.found, judged, summary, request.trust_file)
+    summary = read_take(groove.judged, start_fitted=fitted).to_dict()
+    take, found = placed.take, placed.found
+    return AssessedTake(take, found, judged, summary, request.trust_file, groove.fills)
+
+
+def groove_of(judged: Judged, placed: PlacedTake) -> Groove:
+    """Return a judged take without the passes where fills were played; mostly there are none."""
+    from trainer.practice.matcher import judge
+    from trainer.practice.passes_played import filled_passes, without_passes
+
+    fills = filled_passes(judged)
+    if not fills:
+        return Groove(judged, placed.take.strikes, (), ())
+    course, own, others = without_passes(judged, fills, placed.take.strikes)
+    return Groove(judge(course, own, placed.kit), tuple(own), tuple(others), fills)
 
 
 def place_take(request: AssessRequest) -> PlacedTake:
@@ -111,12 +141,22 @@ def kit_of_take(name: str | None, latency_ms: float | None) -> Kit:
 def take_as_session(request: AssessRequest) -> Session:
     """Return a take as a session of its file's date, with the passes that were found in it.
 
+    Passes with fills are left out, their strokes are idle.
+
     Nothing is saved. Raises BadInput as `place_take` does.
     """
-    from trainer.archive.session import Session, SessionHeader
+    from trainer.archive.session import START_FITTED, Session, SessionHeader
+    from trainer.practice.matcher import judge
 
     placed = place_take(request)
     recorded = datetime.fromtimestamp(request.path.stat().st_mtime).astimezone()
-    course = placed.found.course
-    header = SessionHeader(course.pattern, recorded, kit=placed.kit, source=placed.take.name)
-    return Session(header, course.passes, placed.take.strikes, summary={})
+    groove = groove_of(judge(placed.found.course, placed.take.strikes, placed.kit), placed)
+    header = SessionHeader(
+        placed.found.course.pattern,
+        recorded,
+        kit=placed.kit,
+        source=placed.take.name,
+        timing={START_FITTED: True} if placed.found.start_from == "played" else {},
+    )
+    passes = groove.judged.course.passes
+    return Session(header, passes, groove.strikes, idle=groove.apart, summary={})

@@ -134,6 +134,7 @@ def assessed_document(one: AssessedTake) -> dict[str, Any]:
         swing_ms=found.swing_s * 1000,
         breaks=[asdict(one) for one in found.breaks],
         written_tempo=one.take.tempo,
+        fills=list(one.fills),
         remarks=list(one.take.remarks),
     )
 

@@ -50,6 +50,9 @@ Seconds = Annotated[float, Meta(ge=-LONGEST_S, le=LONGEST_S)]
 Tempo = Annotated[float, Meta(ge=MIN_TEMPO, le=MAX_TEMPO)]
 LineCount = Annotated[int, Meta(ge=0, le=MOST_LINES)]
 
+START_FITTED = "start_fitted"
+"""The key of a header's `timing` that is true where the start was found from the strokes."""
+
 SESSION_SUFFIX = ".jsonl"
 """The ending of a session's file."""
 

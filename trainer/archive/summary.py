@@ -12,6 +12,7 @@ from itertools import groupby
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
+from trainer.archive.session import START_FITTED
 from trainer.errors import BadInput
 from trainer.measure.clean import fastest_clean_tempo, read_tolerance
 from trainer.practice.course import pass_end, pass_targets
@@ -46,7 +47,12 @@ def summary_of(session: Session, take: Judged) -> dict[str, Any]:
     resolution = session.header.timing.get("resolution_ms")
     if not isinstance(resolution, (int, float)) or not 0 < resolution < 1000:
         resolution = None
-    reading = read_take(take, resolution_ms=resolution, silent=silent_stretches(session))
+    reading = read_take(
+        take,
+        resolution_ms=resolution,
+        silent=silent_stretches(session),
+        start_fitted=session.header.timing.get(START_FITTED) is True,
+    )
     return read_plain(encode(reading.to_dict()))
 
 

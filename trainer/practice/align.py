@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from itertools import islice
 from statistics import pstdev
 from typing import TYPE_CHECKING
 
@@ -25,7 +24,6 @@ from trainer.practice.breaks_and_drift import (
     CountBreak,
     count_breaks,
     find_sections,
-    lay_course,
     local_fit,
     running_swing,
     tempo_swing,
@@ -34,18 +32,20 @@ from trainer.practice.breaks_and_drift import (
 )
 from trainer.practice.course import check_tempo, seconds_per_quarter
 from trainer.practice.likelihood import LAG_RANGE_S
-from trainer.practice.tempo_search import (
+from trainer.practice.passes_played import (
     MatchedTake,
     cut_where_stopped,
+    find_start,
+    lay_course,
     passes_played,
 )
+from trainer.practice.tempo_search import Line
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from trainer.kit.hits import Hit
     from trainer.pattern.model import Pattern
-    from trainer.practice.arrays import Floats, Ints
     from trainer.practice.course import Course
     from trainer.practice.tempo_search import Shape, Strokes
 
@@ -83,12 +83,6 @@ LEAST_PART = 0.2
 FEWEST_HITS = 4
 """Fewer hits than this cannot tell a start or a tempo."""
 
-MOST_STARTS = 48
-"""So many moments are tried as the start of a pass: a pattern that repeats inside has many."""
-
-LEAD_IN_COST, MISSING_COST, ODD_COST = 0.25, 0.8, 0.4
-"""What a hit before the start costs, a note without a hit, a hit without a note; a pair earns 1."""
-
 
 @dataclass(frozen=True, slots=True)
 class Alignment:
@@ -110,14 +104,6 @@ class Alignment:
     played_tempo: float | None
     swing_s: float = 0.0
     breaks: tuple[CountBreak, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """Strokes on a line: the length of a quarter and a moment when a pass begins, in seconds."""
-
-    quarter_s: float
-    phase_s: float
 
 
 def align(
@@ -152,7 +138,7 @@ def align(
     start_from = "given"
     if start_s is None:
         assert line is not None
-        start_s, start_from = _start(shape, strokes, line, quarter_s), "played"
+        start_s, start_from = find_start(shape, strokes, line, quarter_s), "played"
         bar_s = float(pattern.meter.length) * quarter_s
         if tempo_from == "file" and abs(math.remainder(start_s, bar_s)) <= BAR_LINE_S:
             start_s, start_from = round(start_s / bar_s) * bar_s, "bar line"
@@ -348,71 +334,6 @@ def _rounded(tempo: float, strokes: Strokes) -> float:
         if abs(short / tempo - 1.0) * lasts_s <= ROUNDING_S:
             return short
     return tempo
-
-
-def _start(shape: Shape, strokes: Strokes, line: Line, quarter_s: float) -> float:
-    """Return the moment from which the most strokes agree and the fewest are missing.
-
-    Strokes are counted along the line, and the moment is by the tempo that is judged by.
-    """
-    best, start_s = -math.inf, line.phase_s
-    for phase_s in _phases(shape, strokes, line):
-        number, offset = tempo_search.nearest(shape, strokes, phase_s, line.quarter_s)
-        turn, worth = _best_pass(shape, strokes, Line(line.quarter_s, phase_s), number, offset)
-        if worth > best:
-            chosen = Line(quarter_s, phase_s)
-            best, start_s = worth, _near_start(shape, strokes, chosen, number, offset, turn)
-    return start_s
-
-
-def _phases(shape: Shape, strokes: Strokes, line: Line) -> list[float]:
-    """Return the moments at which a pass may begin: all heaps nearly as high as the highest."""
-    votes = tempo_search.begin_votes(shape, strokes, line.quarter_s)
-    circle_s, apart_s = shape.length * line.quarter_s, 2.5 * shape.near_s(line.quarter_s)
-    found = tempo_search.highest_moments(votes, circle_s, 0.7 * float(votes.max()), apart_s)
-    return [phase_s for phase_s, _ in islice(found, MOST_STARTS)]
-
-
-def _best_pass(
-    shape: Shape, strokes: Strokes, line: Line, number: Ints, offset: Floats
-) -> tuple[int, float]:
-    """Return the pass that the take most likely begins with, and how much speaks for it.
-
-    `number` and `offset` are those of each stroke's nearest note (`tempo_search.nearest`).
-    """
-    size, circle = len(shape.beat), shape.length * line.quarter_s
-    agree = np.abs(offset) <= shape.own_s(line.quarter_s)
-    turn = number // size
-    first, last = int(turn.min()), int(turn.max())
-    turns = last - first + 1
-    notes = np.unique(number[agree]) // size - first
-    played = np.bincount(notes, minlength=turns)
-    hits = np.bincount(turn - first, minlength=turns)
-    # Of the last pass only what was due by the last stroke can be missing.
-    due = np.full(turns, float(size))
-    end = (strokes.time_s[-1] - line.phase_s) / line.quarter_s - last * shape.length
-    due[-1] = np.count_nonzero(shape.beat <= end + shape.step / 2)
-    missing, odd = due - played, hits - played
-    worth = played - MISSING_COST * missing - ODD_COST * odd
-    # What a start at each pass is worth: all passes from there on, less the hits before as lead-in.
-    before = np.concatenate([[0], np.cumsum(hits)[:-1]])
-    total = np.cumsum(worth[::-1])[::-1] - LEAD_IN_COST * before
-    best = int(total.argmax())
-    # Of starts that are worth the same the earliest is taken.
-    return first + best, float(total[best]) - 1e-9 * circle * best
-
-
-def _near_start(
-    shape: Shape, strokes: Strokes, line: Line, number: Ints, offset: Floats, turn: int
-) -> float:
-    """Return when a pass begins by all strokes that agree, at the tempo of a line.
-
-    By all, not by those of its first bars: who begins late and settles was late there.
-    """
-    agree = np.abs(offset) <= shape.own_s(line.quarter_s)
-    count, note = np.divmod(number[agree], len(shape.beat))
-    beats = shape.beat[note] + (count - turn) * shape.length
-    return float(np.median(strokes.time_s[agree] - beats * line.quarter_s))
 
 
 def _fit_from(

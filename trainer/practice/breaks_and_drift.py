@@ -1,12 +1,8 @@
-"""Where a take breaks off or drifts in tempo, and a course laid along it, section by section.
+"""Where the count of a take is interrupted, and where it drifts in tempo, section by section.
 
 In windows that overlap by half, the strokes alone show their tempo and place (`tempo_search`); the
 fits with the most agreeing strokes and the fewest breaks are chosen (dynamic programming). Between
 two breaks is a section: its strokes are counted in quarters, pass after pass.
-
-A pass that breaks off and continues later is laid in two pieces, a drifting one in pieces of whole
-bars, each at its own tempo: a `Pass` due from `from_s` up to `end_s` (seconds). Only the first
-piece of a pass has no `from_s`.
 """
 
 from __future__ import annotations
@@ -18,16 +14,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from trainer.pattern.as_played import played_places
 from trainer.practice import tempo_search
-from trainer.practice.arrays import fitted_line
-from trainer.practice.course import Course, Pass, check_tempo, seconds_per_quarter
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from trainer.pattern.model import Pattern
-    from trainer.practice.arrays import Bools, Floats, Ints
+    from trainer.practice.arrays import Floats, Ints
     from trainer.practice.tempo_search import Shape, Strokes
 
 
@@ -282,17 +272,8 @@ LEAST_STROKES, LEAST_PLAYED = 24, 0.6
 TIGHT_SHARE = 0.5
 """Strokes that agree by chance lie anywhere as far as they may, and so vary by 0.58 of that."""
 
-PIECE_STROKES = 24
-"""Fewest strokes of a piece that has a tempo of its own."""
-
 SWING_STROKES = 9
 """Strokes whose median tells where the player stands against a steady tempo."""
-
-JUST_BEFORE_S = 1e-6
-"""Pieces begin and end so much before a beat, so that rounding puts no stroke into both."""
-
-PAST_LAST_NOTE = 1e-3
-"""A piece that is broken off holds its last note, so it ends so many quarters after it."""
 
 
 @dataclass(frozen=True)
@@ -348,90 +329,3 @@ def count_breaks(found: list[Section]) -> list[CountBreak]:
         CountBreak(float(a.time_s[-1]), float(b.time_s[0]), float(a.beats[-1]), float(b.beats[0]))
         for a, b in pairwise(found)
     ]
-
-
-def lay_course(pattern: Pattern, shape: Shape, found: list[Section], tempo: float | None) -> Course:
-    """Return the course of some stretches: all at one tempo (BPM), or each piece at its own."""
-    passes: list[Pass] = []
-    for place, one in enumerate(found):
-        ends = place == 0, place == len(found) - 1
-        for number, (bpm, start_s, from_s, end_s) in enumerate(
-            _pieces(pattern, shape, one, tempo, ends), len(passes)
-        ):
-            passes.append(Pass(number, bpm, start_s, end_s=end_s, from_s=from_s))
-    return Course(pattern, tuple(passes))
-
-
-def _pieces(
-    pattern: Pattern, shape: Shape, one: Section, tempo: float | None, ends: tuple[bool, bool]
-) -> Iterator[tuple[float, float, float | None, float | None]]:
-    """Yield tempo, start, from and end of every piece of a stretch.
-
-    `ends` say whether it is the first and the last one: the take may begin or end within a pass.
-    """
-    first, last = float(one.beats[0]), float(one.beats[-1])
-    laps = _laps(shape, one, ends[0])
-    at = played_places(pattern).at
-    steps = [0.0] if tempo is not None else [at(bar.start) for bar in pattern.bars]
-    cuts = _cuts(shape, one, [n * shape.length + step for n in laps for step in steps])
-    whole = (laps[-1] + 1) * shape.length
-    for begin, end in zip(cuts, [*cuts[1:], whole], strict=True):
-        bpm, zero_s = _piece_line(pattern, one, tempo, begin, end)
-        quarter_s = seconds_per_quarter(pattern, bpm)
-        lap = math.floor(begin / shape.length + JUST_BEFORE_S)
-        asked = begin if ends[0] or begin > first else first
-        until = end if ends[1] or end <= last else last + PAST_LAST_NOTE
-        starts = asked > lap * shape.length + float(shape.beat[0])
-        stops = until < (lap + 1) * shape.length
-        yield (
-            bpm,
-            zero_s + lap * shape.length * quarter_s,
-            zero_s + asked * quarter_s - JUST_BEFORE_S if starts else None,
-            zero_s + until * quarter_s - JUST_BEFORE_S if stops else None,
-        )
-
-
-def _laps(shape: Shape, one: Section, is_first: bool) -> list[int]:
-    """Return the passes of a stretch; the take begins with one of which half was played."""
-    lap = np.floor(one.beats / shape.length + JUST_BEFORE_S).astype(int)
-    numbers, counts = np.unique(lap, return_counts=True)
-    every = list(range(int(numbers[0]), int(numbers[-1]) + 1))
-    if is_first and len(every) > 1 and counts[0] < len(shape.beat) / 2:
-        return every[1:]
-    return every
-
-
-def _cuts(shape: Shape, one: Section, wished: list[float]) -> list[float]:
-    """Return where pieces begin: the wished places that leave each one enough strokes.
-
-    A pass always begins a piece.
-    """
-    kept = [wished[0]]
-    for place in wished[1:]:
-        inside = np.count_nonzero((one.beats >= kept[-1]) & (one.beats < place))
-        rest = np.count_nonzero(one.beats >= place)
-        new_pass = math.remainder(place, shape.length) == 0.0
-        if new_pass or (inside >= PIECE_STROKES and rest >= PIECE_STROKES):
-            kept.append(place)
-    return kept
-
-
-def _piece_line(
-    pattern: Pattern, one: Section, tempo: float | None, begin: float, end: float
-) -> tuple[float, float]:
-    """Return the tempo of a piece and the moment of its stretch's quarter 0, by its strokes."""
-    if tempo is not None:
-        lag = one.time_s - one.beats * seconds_per_quarter(pattern, tempo)
-        return tempo, float(np.median(lag))
-    those = (one.beats >= begin) & (one.beats < end)
-    if np.count_nonzero(those) < PIECE_STROKES // 2:
-        those = _nearest_strokes(one, (begin + end) / 2)
-    quarter_s, start_s = fitted_line(one.beats[those], one.time_s[those])
-    return check_tempo(60.0 / (quarter_s * float(pattern.tempo_unit))), start_s
-
-
-def _nearest_strokes(one: Section, beat: float) -> Bools:
-    """Return which strokes are nearest to a place, enough of them for a line."""
-    away = np.abs(one.beats - beat)
-    near: Bools = away <= np.sort(away)[min(PIECE_STROKES, len(away)) - 1]
-    return near

@@ -5,28 +5,20 @@ every note of its own voice, marks a moment at which a pass may begin; the momen
 passes do begin. `fit` is the share of strokes that agree there (twice the pairs over hits and
 notes, so that neither half nor double tempo looks as good), over what strokes thrown at random
 would reach: 1 is a take of this pattern, 0 is chance. Times are seconds.
-
-How many passes of a pattern a take holds, and how well the take agrees with them.
-
-A pass whose very last stroke is missing was played and that stroke is missed; after a player stops
-on the way nothing more is due; a stroke alone after the end begins no pass.
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from trainer.pattern.as_played import played_places
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
-from trainer.practice.course import Course, Pass, pattern_seconds
-from trainer.practice.likelihood import LAG_RANGE_S
-from trainer.practice.matcher import match_take
-from trainer.practice.outcomes import DOUBLE, EXTRA, MISSED, PLAYED, RIM, RIMS, WRONG_PAD
+from trainer.practice.outcomes import RIMS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -97,6 +89,14 @@ class TempoFit:
     """How well hits fit at a tempo, and the moment (s, within one pass length) a pass begins."""
 
     fit: float
+    phase_s: float
+
+
+@dataclass(frozen=True)
+class Line:
+    """Strokes on a line: the length of a quarter and a moment when a pass begins, in seconds."""
+
+    quarter_s: float
     phase_s: float
 
 
@@ -281,92 +281,3 @@ def nearest(
         ) * len(shape.beat)
         offset[hits] = np.where(use_left, at - left, at - right) * quarter_s
     return number, offset
-
-
-LONG_PASS = 24
-"""A pass of so many onsets is long."""
-
-
-def passes_played(pattern: Pattern, hits: Sequence[Hit], tempo: float, start_s: float) -> Course:
-    """Return as many passes as are played, the last one cut where the playing stops."""
-    length_s = pattern_seconds(pattern, tempo)
-    last_s = max((hit.time_s for hit in hits), default=start_s)
-    count = max(1, math.ceil((last_s - start_s) / length_s + 1e-9) + 1)
-    course = Course(pattern, tuple(Pass(n, tempo, start_s + n * length_s) for n in range(count)))
-    return cut_where_stopped(MatchedTake(course, hits))
-
-
-class MatchedTake:
-    """A course with what became of each target and each hit of a take."""
-
-    def __init__(self, course: Course, hits: Sequence[Hit]) -> None:
-        self.course, self.hits, self.targets = course, hits, course.targets()
-        self.hit_target, self.hit_outcome, self.target_outcome = match_take(self.targets, hits)
-
-    def agreement(self) -> float:
-        """Return twice the pairs over the targets and the hits from the first target to the last.
-
-        A kit may send a second note with every stroke; what comes besides that counts as a hit.
-        """
-        if not self.targets:
-            return 0.0
-        first_s, last_s = self.targets[0].time_s, self.targets[-1].time_s
-        own = sum(outcome in (PLAYED, RIM) for outcome in self.hit_outcome)
-        odd = sum(
-            outcome == EXTRA and first_s - LAG_RANGE_S <= hit.time_s <= last_s + LAG_RANGE_S
-            for hit, outcome in zip(self.hits, self.hit_outcome, strict=True)
-        )
-        odd += max(0, self.hit_outcome.count(DOUBLE) - len(self.targets))
-        wrong = self.hit_outcome.count(WRONG_PAD)
-        return 2 * own / (len(self.targets) + own + odd + wrong)
-
-    def offsets_s(self) -> Floats:
-        """Return hit time minus target time of each hit that belongs to a target, in seconds."""
-        pairs = zip(self.hits, self.hit_target, strict=True)
-        return np.array([hit.time_s - self.targets[n].time_s for hit, n in pairs if n is not None])
-
-
-def cut_where_stopped(taken: MatchedTake) -> Course:
-    """Return the course up to where the playing stops.
-
-    It stops at the last stroke that has company: half of the onsets just before it were played.
-    A pass that lacks no more than its last onset there (a long one: two) is complete, the rest is
-    missed; one of which fewer than three onsets were reached was never begun, unless it is the
-    only one.
-    """
-    course, targets, outcomes = taken.course, taken.targets, taken.target_outcome
-    onsets: list[list[int]] = []
-    for target in targets:
-        if target.note.grace:
-            continue
-        if onsets and targets[onsets[-1][0]].time_s == target.time_s:
-            onsets[-1].append(target.index)
-        else:
-            onsets.append([target.index])
-    played = [any(outcomes[one] != MISSED for one in onset) for onset in onsets]
-    end = _last_in_company(played)
-    if end is None:
-        return replace(course, passes=course.passes[:1])
-    place = targets[onsets[end][0]].pass_index
-    own = [n for n, onset in enumerate(onsets) if targets[onset[0]].pass_index == place]
-    left = own[-1] - end
-    if left <= (2 if len(own) >= LONG_PASS else 1):
-        return replace(course, passes=course.passes[: place + 1])
-    if place and end - own[0] + 1 < 3:
-        return replace(course, passes=course.passes[:place])
-    cut_s = math.nextafter(targets[onsets[end][-1]].time_s, math.inf)
-    cut = replace(course.passes[place], end_s=cut_s)
-    return replace(course, passes=(*course.passes[:place], cut))
-
-
-def _last_in_company(played: Sequence[bool], span: int = 6) -> int | None:
-    """Return the last played onset with at least half of the span before it played."""
-    for end in range(len(played) - 1, -1, -1):
-        before = played[max(0, end - span + 1) : end + 1]
-        if (
-            played[end]
-            and 2 * sum(before) >= len(before)
-            and sum(before[-3:]) * 2 >= len(before[-3:])
-        ):
-            return end
-    return None

@@ -295,6 +295,7 @@ def assessed_lines(one: AssessedTake) -> Iterator[str]:
     yield f"{one.take.name}: {found.course.pattern.title}, {_passes(found)}."
     yield f"Tempo: {_tempo(found)} BPM, {TEMPO_FROM[found.tempo_from]}{_other_tempo(one)}."
     yield from _unsteady(found)
+    yield from _fills(one)
     yield f"Start: {round(first.start_s, 3) + 0.0:.3f} s, {START_FROM[found.start_from]}."
     sure = f"{found.agree:.0%} of its notes and strokes belong together"
     if found.agree < LEAST_AGREE:
@@ -308,6 +309,30 @@ def _passes(found: Alignment) -> str:
     count = count_text(found.course.begun, "pass", "passes")
     interrupted = found.course.passes[-1].end_s is not None
     return count + (", the last one interrupted" if interrupted else "")
+
+
+def _fills(one: AssessedTake) -> Iterator[str]:
+    """Say which passes were the groove, where fills were played in others."""
+    if one.fills:
+        count = one.found.course.begun
+        groove = [row for row in range(count) if row not in one.fills]
+        yield (
+            f"Groove: passes {_listed(groove)}, from which all figures are. Fills: "
+            f"{_listed(one.fills)}."
+        )
+
+
+def _listed(places: Sequence[int]) -> str:
+    """Return places counted from 0 as people write numbers in a row: `1 to 3, 5`."""
+    runs: list[list[int]] = []
+    for place in places:
+        if runs and place == runs[-1][-1] + 1:
+            runs[-1].append(place)
+        else:
+            runs.append([place])
+    return ", ".join(
+        f"{run[0] + 1} to {run[-1] + 1}" if len(run) > 1 else f"{run[0] + 1}" for run in runs
+    )
 
 
 def _other_tempo(one: AssessedTake) -> str:
