@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.practice import likelihood as like
-from trainer.practice.follower import Follower, HeardHit
-from trainer.practice.likelihood import AS_DOUBLE, AS_STRAY, DueTarget, PlayerModel
+from trainer.practice.follower import Follower
+from trainer.practice.hypothesis import AS_DOUBLE, AS_STRAY, DueTarget, HeardHit
+from trainer.practice.likelihood import PlayerModel
 
 if TYPE_CHECKING:
     import pytest

@@ -17,27 +17,29 @@ best continuations are made into hypotheses.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right, insort
+from bisect import bisect_left, bisect_right
 from collections import deque
 from math import inf, sqrt
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from trainer.practice import likelihood as like
-from trainer.practice.likelihood import (
+from trainer.practice.hypothesis import (
     AS_BOUNCE,
     AS_DOUBLE,
     AS_STRAY,
     MOST_OPEN,
     DueList,
     DueTarget,
+    HeardHit,
+    HeldBuzzes,
     Hypothesis,
     Lag,
-    PlayerModel,
     agreed_until,
     given_from,
     skip_closed,
     without_targets,
 )
+from trainer.practice.likelihood import PlayerModel
 
 if TYPE_CHECKING:
     from collections.abc import Hashable
@@ -56,45 +58,6 @@ MOST_AT_ONCE = 8
 
 COST_ROUNDING = 1e-6
 """Costs added up in another order differ by less."""
-
-
-class HeardHit(NamedTuple):
-    """What the follower needs to know of a hit.
-
-    `pad` is whatever tells pads apart, also those without a voice.
-    """
-
-    time_s: float
-    voice: str | None
-    pad: Hashable
-    velocity: float
-
-
-class HeldBuzzes:
-    """The buzz strokes that are due, by voice: what bounces while one is held is no stray."""
-
-    def __init__(self) -> None:
-        self._spans: dict[str, list[tuple[float, float]]] = {}
-
-    def add(self, voice: str, time_s: float, until_s: float) -> None:
-        """Take in a buzz stroke on a voice."""
-        insort(self._spans.setdefault(voice, []), (time_s, until_s))
-
-    def holds(self, hit: HeardHit) -> bool:
-        """Return whether a buzz is held where a hit falls: from its stroke to its end."""
-        spans = self._spans.get(hit.voice or "", ())
-        at = bisect_right(spans, (hit.time_s, inf)) - 1
-        return at >= 0 and hit.time_s <= spans[at][1] + like.BOUNCE_LATE_S
-
-    def forget(self, until_s: float) -> None:
-        """Forget what was over well before a second."""
-        for spans in self._spans.values():
-            del spans[: max(0, bisect_right(spans, (until_s, inf)) - 1)]
-
-    def drop(self, from_s: float) -> None:
-        """Forget what is due from a second on."""
-        for spans in self._spans.values():
-            del spans[bisect_left(spans, (from_s, -inf)) :]
 
 
 TargetFit = tuple[int, float, float, float, float]

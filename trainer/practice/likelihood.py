@@ -9,26 +9,14 @@ A player's lag (hit time minus target time, plus is late) is a constant, found w
 either way, plus a wander that is followed, plus a spread from stroke to stroke that is estimated.
 Spread and loudness are learned on the way: both start from a common player and move with every
 stroke that surely belonged to its target.
-
-One hypothesis about a take, and the list of targets that hypotheses can still choose from.
-
-A `Hypothesis` records what each hit was for, which targets are open and how late the player is. The
-list holds targets by time, counted from 0; those that no hypothesis needs any more are forgotten.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from functools import cache
 from math import exp, log, pi, sqrt
-from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.kit.voices import VOICES
-from trainer.practice import likelihood as like
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
 
 MISS_COST, STOPPED_COST = -log(0.025), -log(0.9)
 """A target without a hit, while the player plays and after the player seems to have stopped."""
@@ -225,151 +213,3 @@ class PlayerModel:
             max(LEAST_LOUDNESS_VARIANCE, variance + (squared - variance) / strokes),
             strokes,
         )
-
-
-MOST_OPEN = 48
-"""Open targets looked at for one hit: bounds the time where hundreds are due at once."""
-
-
-class DueTarget(NamedTuple):
-    """What the follower needs to know of a target."""
-
-    time_s: float
-    voice: str
-    limb: str | None
-    level: str
-
-
-class DueList:
-    """Targets by their places, counted from 0 since the beginning.
-
-    `due` and `times` hold those from `base` on: place p is at p - base. `voices` are all that any
-    target ever had.
-    """
-
-    def __init__(self) -> None:
-        self.base = 0
-        self.due: list[DueTarget] = []
-        self.times: list[float] = []
-        self.voices: set[str] = set()
-        self._closed: set[int] = set()
-        self._kin: dict[int, int] = {}
-
-    @property
-    def end(self) -> int:
-        """The place after the last target."""
-        return self.base + len(self.due)
-
-    def add(self, due: DueTarget, seen: int) -> int:
-        """Take a target in, by time but not before the place `seen`; return its place."""
-        at = max(bisect_right(self.times, due.time_s), seen - self.base)
-        if at < len(self.due):
-            self._kin.clear()
-        self.due.insert(at, due)
-        self.times.insert(at, due.time_s)
-        self.voices.add(due.voice)
-        return self.base + at
-
-    def close(self, place: int) -> bool:
-        """Close a target, given or missed; return whether it was closed before."""
-        was = place in self._closed
-        self._closed.add(place)
-        return was
-
-    def drop(self, place: int) -> None:
-        """Forget the targets from a place on."""
-        del self.due[place - self.base :], self.times[place - self.base :]
-        self._kin.clear()
-        self._closed = {one for one in self._closed if one < place}
-
-    def forget(self, place: int) -> None:
-        """Forget the targets before a place."""
-        for gone in range(self.base, place):
-            self._closed.discard(gone)
-            self._kin.pop(gone, None)
-        del self.due[: place - self.base], self.times[: place - self.base]
-        self.base = place
-
-    def kin(self, place: int, lowest: int) -> int:
-        """Return the earlier targets, `lowest` and after, of the same drum or limb as one.
-
-        Bit i is the target at place - MOST_OPEN + i. `lowest` must not fall from call to call.
-        """
-        found = self._kin.get(place)
-        if found is None:
-            found = self._kin[place] = self._kin_of(place, max(lowest, place - MOST_OPEN))
-        return found
-
-    def _kin_of(self, place: int, lowest: int) -> int:
-        _, voice, limb, *_ = self.due[place - self.base]
-        kin, bit = 0, 1 << lowest - place + MOST_OPEN
-        for other in self.due[lowest - self.base : place - self.base]:
-            if other.voice == voice or (limb is not None and other.limb == limb):
-                kin |= bit
-            bit <<= 1
-        return kin
-
-
-AS_STRAY, AS_DOUBLE, AS_BOUNCE = -1, -2, -3
-"""What a hit is for that has no target."""
-
-
-class Lag(NamedTuple):
-    """How late the player is (s), with a variance (s^2, infinite where not known), as last seen."""
-
-    late_s: float
-    doubt: float
-    seen_s: float
-
-
-class Hypothesis(NamedTuple):
-    """One account of the take so far.
-
-    `first` is the first open target, `taken` has a bit for each later one that is not open (bit 0
-    is `first`), `slips` counts strokes that fitted badly in a row. `given` has the hit
-    and the target for each unsettled hit that is for one; the others are what they are alone.
-    """
-
-    cost: float
-    first: int
-    taken: int
-    lag: Lag
-    slips: int
-    given: tuple[tuple[int, int], ...]
-
-
-def skip_closed(first: int, taken: int) -> tuple[int, int]:
-    """Return the first open target and the rest, when some at the front are no longer open."""
-    gone = (~taken & (taken + 1)).bit_length() - 1
-    return first + gone, taken >> gone
-
-
-def without_targets(one: Hypothesis, place: int) -> Hypothesis:
-    """Return a hypothesis that never knew the targets from a place on."""
-    given = tuple(pair for pair in one.given if pair[1] < place)
-    lost = len(one.given) - len(given)
-    taken = one.taken & ((1 << max(0, place - one.first)) - 1)
-    first, taken = skip_closed(min(one.first, place), taken)
-    return Hypothesis(one.cost + lost * like.STRAY_COST, first, taken, one.lag, one.slips, given)
-
-
-def agreed_until(hypotheses: Sequence[Hypothesis], hit: int, end: int) -> int:
-    """Return the first hit from `hit` on that not all agree about, `end` where they do."""
-    if len(hypotheses) == 1:
-        return end
-    rows = [given_from(one, hit) for one in hypotheses]
-    shared = rows[0]
-    for row in rows:
-        while row[: len(shared)] != shared:
-            shared = shared[:-1]
-    # The hit after the common part is the first that one of them gives to another target.
-    count = len(shared)
-    return min([row[count][0] for row in rows if len(row) > count], default=end)
-
-
-def given_from(one: Hypothesis, until: int) -> tuple[tuple[int, int], ...]:
-    """Return what a hypothesis gives from the hit `until` on, when those before it are settled."""
-    given = one.given
-    while given and given[0][0] < until:
-        given = given[1:]
-    return given

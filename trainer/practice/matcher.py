@@ -20,8 +20,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.kit.hits import mark_early_crosstalk
 from trainer.kit.model import HitReader
-from trainer.practice.follower import Follower, HeardHit, HeldBuzzes
-from trainer.practice.likelihood import AS_BOUNCE, AS_DOUBLE, DueTarget
+from trainer.practice.follower import Follower
+from trainer.practice.hypothesis import AS_BOUNCE, AS_DOUBLE, DueTarget, HeardHit, HeldBuzzes
 from trainer.practice.outcomes import (
     BOUNCE,
     EXTRA,
