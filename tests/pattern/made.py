@@ -11,6 +11,7 @@ from trainer.pattern.model import (
     FEET,
     HANDS,
     NOTE_VALUES,
+    USUAL_VALUES,
     Bar,
     Dynamic,
     Level,
@@ -49,7 +50,7 @@ HAND_SPOTS = (
     ("floor", ""),
 )
 FOOT_SPOTS = (("kick", Limb.RF), ("pedal", Limb.LF), ("kick2", Limb.LF))
-SIMPLE = ("4", "8", "8t", "16", "16t", "16q", "16s", "32")
+SIMPLE = ("4", "8", "8t", "16", "16t", "16q", "16s", "32", "16(9/8)", "32(11/8)", "8t.")
 
 
 @st.composite
@@ -112,7 +113,12 @@ def _feel(
 def _line(
     draw: st.DrawFn, bar: Bar, values: tuple[str, ...], graces: bool, *, foot: bool
 ) -> list[Note]:
-    fitting = [v for v in values if (bar.meter.length / NOTE_VALUES[v].length).denominator == 1]
+    fitting = [
+        name
+        for name in values
+        if (bar.meter.length / NOTE_VALUES[name].length).denominator == 1
+        and (name in USUAL_VALUES or bar.meter.unit <= 4)
+    ]
     value = NOTE_VALUES[draw(st.sampled_from(fitting))]
     count = int(bar.meter.length / value.length)
     notes: list[Note] = []

@@ -11,6 +11,7 @@ Places are whole numbers, `UNIT` to a quarter note.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -23,8 +24,8 @@ if TYPE_CHECKING:
 
     from trainer.pattern.model import Bar, Meter
 
-UNIT = 3360 * 1000
-"""Every note value, tuplets included, is a whole number of 3360ths of a quarter note."""
+UNIT = math.lcm(*(value.length.denominator for value in NOTE_VALUES.values())) * 8
+"""Every note value, tuplets included, is a whole number of these parts of a quarter note."""
 
 HALF_BEAT_COST = 1.5
 """What cutting a beat in two costs, so that it is done only for two different note values."""
@@ -62,11 +63,13 @@ class Spread:
     """How far strokes are from their steps: the usual distance, and the largest believed.
 
     `played` strokes are put on common values only, and a finer grid needs more to speak for it.
+    `rare` values may be meant beside the usual ones.
     """
 
     usual: float
     largest: float
     played: bool = False
+    rare: tuple[str, ...] = ()
 
 
 GridPlaces = tuple[tuple[int, str], ...]
@@ -223,14 +226,15 @@ def _windows(meter: Meter) -> tuple[Fraction, tuple[Fraction, ...]]:
 
 
 @lru_cache(maxsize=64)
-def _values(length: Fraction) -> tuple[tuple[str, int], ...]:
+def _values(length: Fraction, rare: tuple[str, ...] = ()) -> tuple[tuple[str, int], ...]:
     """Return the values that may fill a window, with their steps in it, fewest steps first.
 
+    They are the usual ones and some `rare` ones.
     Wide windows are for wide tuplets alone; a dotted quarter is filled by plain values (compound
     meters), by its own dotted ones, or by nothing finer than 64ths.
     """
     found = []
-    for value in USUAL_VALUES.values():
+    for value in (*USUAL_VALUES.values(), *(NOTE_VALUES[name] for name in rare)):
         steps = length / value.length
         if steps.denominator != 1:
             continue
@@ -257,7 +261,7 @@ def _fit(row: GridPlaces, length: Fraction, spreads: tuple[Spread, ...]) -> _Fit
     for doubt, spread in enumerate(spreads):
         fits = [
             _with(row, name, steps, length, spread)
-            for name, steps in _values(length)
+            for name, steps in _values(length, spread.rare)
             if not spread.played or name in PLAYED_VALUES
         ]
         within = [fit for fit in fits if fit.cost < NEVER]

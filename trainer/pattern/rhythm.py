@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.kit.voices import VOICES
-from trainer.pattern.model import FEET, NOTE_VALUES
+from trainer.pattern.model import FEET, NOTE_VALUES, USUAL_VALUES
 from trainer.pattern.quantiser import EXACT, UNIT, NoteWindow, note_windows, values_of
 from trainer.pattern.staff import GRAIN, SINGLE_NOTES, Glyph, beamed, bracketed, tied_notes
 
@@ -81,7 +81,9 @@ class _Speller:
         self.chords, self.meter = chords, meter
         self.nexts = dict(pairwise([*chords, limit]))
         inside = tuple((int(beat * UNIT), "") for beat in chords)
-        found = note_windows(inside, meter, EXACT)
+        names = {note.value for struck in chords.values() for note in struck}
+        rare = tuple(sorted(names - USUAL_VALUES.keys()))
+        found = note_windows(inside, meter, (replace(EXACT[0], rare=rare),))
         self.spans = [span for window in found for span in self._narrowed(window)]
         self.glyphs: list[Glyph] = []
         self.reach = Fraction(0)

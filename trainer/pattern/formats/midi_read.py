@@ -48,7 +48,7 @@ from trainer.pattern.formats.midi_file import (
     read_midi,
 )
 from trainer.pattern.formats.midi_write import FEEL, GRACE, LEAD_IN, OWN
-from trainer.pattern.json_data import FeelRow
+from trainer.pattern.json_data import FeelRow, ValueName
 from trainer.pattern.language.rows import HANDS_ASSUMED
 from trainer.pattern.model import (
     HAND_ASSUMED,
@@ -319,6 +319,9 @@ class MidiFeelRow(FeelRow, kw_only=True):
     groups: Annotated[dict[str, tuple[Count, ...]], Meta(max_length=MAX_BARS)] = field(
         default_factory=dict
     )
+    values: Annotated[dict[ValueName, tuple[Count, ...]], Meta(max_length=1000)] = field(
+        default_factory=dict
+    )
     buzzes: Annotated[tuple[Count, ...], Meta(max_length=MAX_STROKES)] = ()
 
 
@@ -334,16 +337,21 @@ def _felt(pattern: Pattern, feel: MidiFeelRow) -> Pattern:
         for at, bar in enumerate(pattern.bars)
     )
     felt = feel.over(replace(pattern, bars=bars, tempo=feel.tempo or pattern.tempo))
-    places = PlayedPlaces(replace(felt, notes=(), tempo_changes=()))
-    notes = [_unswung(note, places) if felt.swing else note for note in felt.notes]
-    notes.sort(key=note_order)
+    notes = list(felt.notes)
+    for name, valued in feel.values.items():
+        for at in valued:
+            if at < len(notes):
+                notes[at] = replace(notes[at], value=name)
+    if felt.swing:
+        places = PlayedPlaces(replace(felt, notes=(), tempo_changes=()))
+        notes = sorted((_unswung(note, places) for note in notes), key=note_order)
     for at in feel.buzzes:
         if at < len(notes):
             notes[at] = replace(notes[at], buzz=True)
     return replace(felt, notes=tuple(notes))
 
 
-_PARTS = (1, 2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 16, 20, 24, 28, 32)
+_PARTS = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 18, 20, 22, 24, 28, 32)
 """Parts of a quarter note that a stroke which swings can be on."""
 
 NEAR = 1e-3

@@ -15,6 +15,7 @@ It cannot carry `about`, tags and the level of difficulty, nor a zone General MI
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 from fractions import Fraction
 from io import BytesIO
@@ -43,6 +44,9 @@ Event = tuple[int, int, "MetaMessage | tuple[str, int, int]"]
 """Tick, order within the tick (note-offs before note-ons), and a meta message or a stroke's kind,
 note and velocity.
 """
+
+MOST_TICKS = 2**15 - 1
+"""The most ticks of a quarter note that a file can have (SMF 1.1)."""
 
 USUAL, FINEST = 480, 3360
 """Ticks a quarter: the usual ones, and those that hold septuplets exactly too."""
@@ -223,17 +227,23 @@ def _feel(pattern: Pattern) -> dict[str, Any]:
     """Return what a MIDI file has no event for: the feel, groups of beats, buzz strokes."""
     groups = {str(at): bar.meter.groups for at, bar in enumerate(pattern.bars) if bar.meter.groups}
     buzzes = [at for at, note in enumerate(pattern.notes) if note.buzz]
-    more = {"groups": groups, "buzzes": buzzes}
+    plain = {value.length: name for name, value in reversed(NOTE_VALUES.items())}
+    values: dict[str, list[int]] = {}
+    for at, note in enumerate(pattern.notes):
+        if plain[NOTE_VALUES[note.value].length] != note.value:
+            values.setdefault(note.value, []).append(at)
+    more = {"groups": groups, "buzzes": buzzes, "values": values}
     return feel_to_dict(pattern) | {key: rows for key, rows in more.items() if rows}
 
 
 def _resolution(pattern: Pattern) -> int:
     """Return the ticks of a quarter note: enough to hold every beat and value exactly."""
-    if pattern.swing:
-        return FINEST
+    least = FINEST if pattern.swing else USUAL
     values = {note.value for note in pattern.notes}
     parts = {NOTE_VALUES[value].length.denominator for value in values}
     parts |= {note.beat.denominator for note in pattern.notes}
-    return next(
-        (ticks for ticks in (USUAL, FINEST) if all(ticks % one == 0 for one in parts)), FINEST
-    )
+    for ticks in (least, FINEST):
+        if all(ticks % one == 0 for one in parts):
+            return ticks
+    needed = math.lcm(*parts)
+    return needed * -(-least // needed) if needed <= MOST_TICKS // 2 else FINEST

@@ -8,6 +8,7 @@ its heads.
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -16,7 +17,7 @@ from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 from trainer.kit.voices import ROW, VOICES, full_zone
-from trainer.pattern.model import FOOT_LIMB, HAND_ASSUMED, HANDS, Level
+from trainer.pattern.model import FOOT_LIMB, HAND_ASSUMED, HANDS, NOTE_VALUES, Level
 from trainer.pattern.rhythm import is_foot
 from trainer.pattern.staff import Glyph, staff_place, sticking_letters, sticking_limbs
 
@@ -27,8 +28,11 @@ if TYPE_CHECKING:
 
     Values = Mapping[tuple[bool, Fraction], str]
 
-DIVISIONS = 3360
-"""Parts of a quarter note: every note value, tuplets included, is a whole number of them."""
+DIVISIONS = math.lcm(16, *(value.length.denominator for value in NOTE_VALUES.values()))
+"""Parts of a quarter note: every note value, tuplets included, is a whole number of them.
+
+A finished document has as few as it needs.
+"""
 
 PART = "P1"
 SOFTWARE = "midi-kit-trainer"

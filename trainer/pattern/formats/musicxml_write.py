@@ -10,6 +10,7 @@ limb or zone where a reader would guess otherwise.
 from __future__ import annotations
 
 import json
+import math
 from bisect import bisect_left
 from copy import copy
 from dataclasses import replace
@@ -68,8 +69,21 @@ def to_musicxml(
         heading = pattern.title if title or len(patterns) > 1 else ""
         _Writer(pattern, part, heading, bare=bare).write(meter, before)
         meter = pattern.bars[-1].meter
+    _use_fewest_divisions(root)
     ET.indent(root, " ")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{_DOCTYPE}\n' + ET.tostring(root, "unicode")
+
+
+def _use_fewest_divisions(root: ET.Element) -> None:
+    """Count durations in the largest part of a quarter note that all of them are whole in.
+
+    The standard wants the number of parts to stay small: 16383 is the most some programs take.
+    """
+    counted = [one for tag in ("divisions", "duration", "offset") for one in root.iter(tag)]
+    elements = {id(one): one for one in counted}.values()
+    part = math.gcd(*(int(one.text or 0) for one in elements))
+    for one in elements:
+        one.text = str(int(one.text or 0) // part)
 
 
 def _head(root: ET.Element, patterns: Sequence[Pattern], title: str, *, bare: bool) -> None:

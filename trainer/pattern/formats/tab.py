@@ -116,6 +116,8 @@ def cell_sign(notes: Sequence[Note]) -> str:
     if note.zone and (mark := _zone_sign(note)):
         return mark
     graces = min(sum(other.limb != note.limb for other in notes if other.grace), 2)
+    if note.buzz and not graces and note.level != Level.GHOST:
+        return "Z" if note.level == Level.ACCENT else "z"
     usual = "o" if VOICES[note.voice].zones[0] == "head" else "x"
     if not graces and note.level != Level.GHOST:
         return usual.upper() if note.level == Level.ACCENT else usual

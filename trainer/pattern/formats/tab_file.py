@@ -155,7 +155,9 @@ def _stroke(voice: str, zone: str, mark: str, line: int) -> WrittenStroke:
             fix=f"write {now} for a cross-stick" if now else usual,
         )
     hand = {"R": Limb.RH, "L": Limb.LH}.get(sign.hand)
-    note = Note(Fraction(0), voice, hand or FOOT_LIMB.get(voice), sign.level, zone or sign.zone)
+    limb = hand or FOOT_LIMB.get(voice)
+    zone = zone or sign.zone
+    note = Note(Fraction(0), voice, limb, sign.level, zone, buzz=sign.buzz)
     return WrittenStroke(note, sign.graces)
 
 
