@@ -20,6 +20,7 @@ from __future__ import annotations
 
 from collections import deque
 from itertools import pairwise
+from math import ceil
 from statistics import median
 from time import perf_counter
 from typing import TYPE_CHECKING, Any
@@ -27,6 +28,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.midi import midi_message
 from trainer.midi.connection import Connection, StampedInput
 from trainer.midi.timing import Delays
+from trainer.pattern.as_played import played_places
 from trainer.practice.course import seconds_per_quarter
 from trainer.practice.events import Command, Finished, PassCut, PassStarted, Paused
 
@@ -315,6 +317,18 @@ class PulseTrain:
         return messages
 
 
+def _quarters(pattern: Pattern) -> list[tuple[float, float]]:
+    """Return where quarters are played and how long they last, in quarters of the own tempo.
+
+    Without changes of tempo all are as long as the first, which alone is returned.
+    """
+    if not pattern.tempo_changes:
+        return [(0.0, 1.0)]
+    at = played_places(pattern).in_tempo
+    edges = [at(float(quarter)) for quarter in range(ceil(pattern.length) + 1)]
+    return [(start, end - start) for start, end in pairwise(edges)]
+
+
 class ClockOut:
     """A MIDI clock at an output, driven by the events of a session."""
 
@@ -338,7 +352,9 @@ class ClockOut:
     def hear(self, event: Event, now_s: float) -> None:
         """Take in what happens in the session."""
         if isinstance(event, PassStarted):
-            self.train.lay(event.start_s, seconds_per_quarter(self.pattern, event.tempo), now_s)
+            quarter_s = seconds_per_quarter(self.pattern, event.tempo)
+            for start, length in _quarters(self.pattern):
+                self.train.lay(event.start_s + start * quarter_s, length * quarter_s, now_s)
         elif isinstance(event, Paused | PassCut | Finished):
             self._send(self.train.stop())
 

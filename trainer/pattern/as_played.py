@@ -91,11 +91,11 @@ class PlayedPlaces:
         self._swung = [bar for swing in pattern.swing for bar in _swung_bars(swing, pattern.bars)]
         self._swung_starts = [bar.start for bar in self._swung]
         self.even = not (pattern.swing or pattern.tempo_changes)
-        self.length = self._in_tempo(float(pattern.length))
+        self.length = self.in_tempo(float(pattern.length))
         self.notes = tuple(
             self.at(note.beat)
             if NOTE_VALUES[note.value].actual == 1
-            else self._in_tempo(float(note.beat))
+            else self.in_tempo(float(note.beat))
             for note in pattern.notes
         )
         self.louder = tuple(louder_than_mf(pattern, note.beat) for note in pattern.notes)
@@ -104,7 +104,7 @@ class PlayedPlaces:
         """Return where a written place is played; before the start all continues as at it."""
         place = float(beat)
         bar = self._swung_bar(place)
-        return self._in_tempo(bar.at(place) if bar else place)
+        return self.in_tempo(bar.at(place) if bar else place)
 
     def written(self, played: float) -> float:
         """Return the written place, in quarter notes, that is played at a place."""
@@ -122,7 +122,8 @@ class PlayedPlaces:
         stretch = self._stretch(float(beat))
         return stretch.pace + 2 * stretch.bend * (float(beat) - stretch.start)
 
-    def _in_tempo(self, place: float) -> float:
+    def in_tempo(self, place: float) -> float:
+        """Return where a written place is played by the tempo alone, without swing."""
         return self._stretch(place).at(place)
 
     def _stretch(self, place: float) -> _Stretch:
