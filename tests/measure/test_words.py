@@ -151,7 +151,7 @@ def test_single_phrases() -> None:
 
 
 @pytest.mark.parametrize(
-    ("kind", "name", "limb", "start", "end", "told"),
+    ("kind", "name", "limb", "start", "end", "reported"),
     [
         ("move", "LH snare to tom1", "LH", "snare", "tom1", "left hand, snare to high tom"),
         ("unison", "RF with a hand", "RF", "", "", "right foot with a hand"),

@@ -210,7 +210,10 @@ def _hairpin(mark: str, following: list[str]) -> WrittenDynamic:
     """Return a crescendo or diminuendo from a mark; `following` is its sign and what it reaches."""
     name = _HAIRPINS[following[0]]
     if len(following) < 2 or following[1] in "<>":
-        raise BadInput(f"a {name} has no end", fix=f"write the mark it reaches: {mark} < f")
+        at = DYNAMICS.index(mark) + (1 if following[0] == "<" else -1)
+        goal = DYNAMICS[min(max(at, 0), len(DYNAMICS) - 1)]
+        fix = f"write the mark it reaches: {mark} {following[0]} {goal}"
+        raise BadInput(f"a {name} has no end", fix=fix)
     to = following[1]
     if to not in DYNAMICS:
         raise BadInput(f'"{shortened(to)}" is no mark of loudness', fix=_DYNAMICS_FIX)

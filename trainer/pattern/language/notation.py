@@ -152,6 +152,7 @@ def read(
         for fault in section_length.length_faults(block):
             _place(fault, faults, path)
     tempos = _tempos(top, found, faults, paths)
+    _check_size(found, faults, paths)
     faults.show()
     laid = _lay_out(found, faults, paths)
     if not len(faults) and not any(part.notes for part in laid):
@@ -284,23 +285,32 @@ def _tempos(
     return found if len(found) > len(blocks) else [SectionTempo(found[0].start), *found]
 
 
+def _check_size(blocks: list[WrittenSection], faults: FaultList, paths: list[Path]) -> None:
+    """Refuse sections that together are too many bars or strokes, before any is laid out."""
+    bars = strokes = 0
+    for block, path in zip(blocks if not len(faults) else (), paths, strict=False):
+        bars += section_length.bar_count(block)
+        strokes += section_length.stroke_count(block)
+        if strokes > MAX_STROKES or bars > MAX_BARS:
+            fault = BadInput(
+                f"the sections up to here make {strokes} strokes and {bars} bars, "
+                f"more than {MAX_STROKES} or {MAX_BARS}",
+                where="times",
+                fix="repeat them fewer times",
+            )
+            _place(fault, faults, path)
+            return
+
+
 def _lay_out(
     blocks: list[WrittenSection], faults: FaultList, paths: list[Path]
 ) -> list[LaidSection]:
     """Return all sections laid out one after the other."""
     done: list[LaidSection] = []
-    start, bars, strokes = Fraction(0), 0, 0
+    start, bars = Fraction(0), 0
     for block, path in zip(blocks, paths, strict=True):
         try:
             laid = lay_out(block)
-            strokes += len(laid.notes) * block.times
-            if strokes > MAX_STROKES or bars > MAX_BARS:
-                raise BadInput(
-                    f"the sections up to here make {strokes} strokes and {bars} bars, "
-                    f"more than {MAX_STROKES} or {MAX_BARS}",
-                    where="times",
-                    fix="repeat them fewer times",
-                )
         except BadInput as fault:
             _place(fault, faults, path)
             break

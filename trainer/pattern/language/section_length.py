@@ -71,8 +71,7 @@ def length_faults(block: WrittenSection) -> list[BadInput]:
     if not found:
         found += _size(block)
     if not found:
-        times = block.times * (2 if block.lead == "both" else 1)
-        found += feel_faults(block.swing, block.tempo, block.meters, _bar_count(block) * times)
+        found += feel_faults(block.swing, block.tempo, block.meters, bar_count(block))
         found += _tempo_twice(block)
     return found
 
@@ -251,8 +250,7 @@ def _size(block: WrittenSection) -> Iterator[BadInput]:
                 fix="write how many bars to play, such as length = 8",
             )
             return
-    times = block.times * (2 if block.lead == "both" else 1)
-    count = _bar_count(block) * times
+    count = bar_count(block)
     if count > MAX_BARS:
         yield BadInput(
             f"this makes {count} bars, more than {MAX_BARS}",
@@ -260,17 +258,33 @@ def _size(block: WrittenSection) -> Iterator[BadInput]:
             fix="write a smaller length or fewer times",
         )
         return
-    strokes = len(block.taken.notes) if block.taken else _stroke_count(block)
-    if strokes * times > MAX_STROKES:
+    strokes = stroke_count(block)
+    if strokes > MAX_STROKES:
         yield BadInput(
-            f"this makes {strokes * times} strokes, more than {MAX_STROKES}",
+            f"this makes {strokes} strokes, more than {MAX_STROKES}",
             where="length" if block.length else "hands",
             fix="make it shorter or repeat it fewer times",
         )
 
 
-def _stroke_count(block: WrittenSection) -> int:
-    """Return how many strokes the hands and the rows have, at least."""
+def bar_count(block: WrittenSection) -> int:
+    """Return how many bars a section has with its repeats and leads."""
+    return _bar_count(block) * _turns(block)
+
+
+def stroke_count(block: WrittenSection) -> int:
+    """Return how many strokes a section has with its repeats and leads; rests count as strokes."""
+    once = len(block.taken.notes) if block.taken else _step_count(block)
+    return once * _turns(block)
+
+
+def _turns(block: WrittenSection) -> int:
+    """Return how often a section is played, once for each lead."""
+    return block.times * (2 if block.lead == "both" else 1)
+
+
+def _step_count(block: WrittenSection) -> int:
+    """Return how many steps the hands and strokes the rows have."""
     laid = section_bars(block)
     strokes = 0
     if block.hands:
