@@ -66,6 +66,24 @@ def test_accents_are_where_they_are_asked_for():
     assert kinds(click_accents="3+3+2", count=4) == [a, b, b, b]
 
 
+def test_groups_of_eighths_are_accented_over_quarters():
+    """With two clicks to a beat, 3+3+2 accents eighths of a bar of four quarters."""
+    found = kinds(click_accents="3+3+2", click_parts="2")
+    accents = [place for place, kind in enumerate(found) if kind == ACCENT_CLICK]
+    assert accents == [0, 3, 6]
+    assert found[1::2] == [BETWEEN_CLICK, ACCENT_CLICK, BETWEEN_CLICK, BETWEEN_CLICK]
+
+
+def test_a_figure_fits_where_it_changes_something():
+    """Beats that no bar has, and groups of another length, fit nowhere."""
+    assert read_figure({"click_on": "2,4"}).fits(3)
+    assert not read_figure({"click_on": "5"}).fits(4)
+    assert read_figure({"click_accents": "3+3+2"}).fits(8)
+    assert not read_figure({"click_accents": "3+3+2"}).fits(4)
+    assert read_figure({"click_accents": "3+3+2", "click_parts": "1x4,2x4"}).fits(4)
+    assert ClickFigure().fits(1)
+
+
 def test_a_click_on_two_and_four_alone():
     """Other beats have none, also none between; in the count-in all beats click."""
     figure = read_figure({"click_on": "2,4", "click_parts": "2"})

@@ -13,6 +13,7 @@ from trainer.errors import BadInput
 from trainer.measure.clean import DEFAULT_TOLERANCE, STRICTNESS_LEVELS, clean_verdict, level_name
 from trainer.midi.click import AudioClick, ClickOut, ClickSound, SilentClick, StrokeSounds
 from trainer.practice.click_figure import FIGURE_TEXTS, read_figure
+from trainer.practice.course import bar_beats
 from trainer.practice.plan import SessionOptions
 
 if TYPE_CHECKING:
@@ -51,7 +52,9 @@ def make_job(
         click=click or click_of(setup.click),
         folder=settings.recordings_folder(setup.recordings),
         check=partial(clean_verdict, allowed=allowed),
-        options=_session_options(setup, kit),
+        options=SessionOptions(
+            read_pad_keys(setup.played_on.pad_keys, kit), fitting_figure(setup, pattern)
+        ),
         player=setup.player or settings.load().player,
         tolerance=allowed.to_dict(),
         course=course,
@@ -101,8 +104,18 @@ def tolerance_of(setup: Setup) -> Tolerance:
     return STRICTNESS_LEVELS[level]
 
 
-def _session_options(setup: Setup, kit: Kit) -> SessionOptions:
-    return SessionOptions(read_pad_keys(setup.played_on.pad_keys, kit), click_figure(setup))
+def fitting_figure(setup: Setup, pattern: Pattern) -> ClickFigure:
+    """Return what the click plays over a pattern; raises BadInput where no bar fits."""
+    figure = click_figure(setup)
+    beats = sorted({bar_beats(pattern, bar.meter) for bar in pattern.bars})
+    if not any(figure.fits(count) for count in beats):
+        have = " or ".join(map(str, beats))
+        raise BadInput(
+            f"bars of this pattern have {have} beats",
+            where="--click-accents" if figure.groups else "--click-on",
+            fix="choose beats of such a bar; groups of eighths need --click-parts 2",
+        )
+    return figure
 
 
 def click_figure(setup: Setup) -> ClickFigure:

@@ -88,8 +88,9 @@ class ClickFigure:
 
     `parts` are clicks to a beat and for how many bars, in turn. `on` are the beats that click, all
     where it is empty. `accents` are the accented beats, None for the meter's own; `groups` accent
-    the first beat of each group in bars of as many beats. `late` is in quarter notes, `swing` the
-    share of two clicks that the first one has (None: the pattern's own).
+    the first of each group, in bars of as many beats or, with several parts, of as many clicks.
+    `late` is in quarter notes, `swing` the share of two clicks that the first one has (None: the
+    pattern's own).
     """
 
     parts: tuple[tuple[int, int], ...] = ((1, 1),)
@@ -108,9 +109,17 @@ class ClickFigure:
         parts = self._parts(0 if counting else bar)
         late_s = 0.0 if counting else float(self.late) / beat.quarters * beat.length_s
         start_s = beat.time_s + late_s
-        after = (self._place(beat, k, parts) * beat.length_s for k in range(1, parts))
-        first = DueClick(start_s, self._kind(beat), silent)
-        return [first, *(DueClick(start_s + one, BETWEEN_CLICK, silent) for one in after)]
+        after = [self._place(beat, k, parts) * beat.length_s for k in range(parts)]
+        return [
+            DueClick(start_s + after_s, self._kind(beat, k, parts), silent)
+            for k, after_s in enumerate(after)
+        ]
+
+    def fits(self, beats: int) -> bool:
+        """Return whether a bar of so many beats has any click, and is as long as the groups."""
+        clicks = {beats} | {beats * parts for parts, _ in self.parts}
+        heard = not self.on or min(self.on) <= beats
+        return heard and (not self.groups or sum(self.groups) in clicks)
 
     def _parts(self, bar: int) -> int:
         """Return the clicks to a beat in a bar."""
@@ -118,10 +127,17 @@ class ClickFigure:
         place = bar % ends[-1]
         return next(parts for (parts, _), end in zip(self.parts, ends, strict=True) if place < end)
 
-    def _kind(self, beat: Beat) -> str:
+    def _kind(self, beat: Beat, k: int, parts: int) -> str:
+        """Return the kind of the k-th of a beat's clicks."""
+        starts = set(accumulate((0, *self.groups[:-1])))
+        if self.groups and sum(self.groups) == beat.beats * parts:
+            plain = BETWEEN_CLICK if k else BEAT_CLICK
+            return ACCENT_CLICK if beat.beat * parts + k in starts else plain
+        if k:
+            return BETWEEN_CLICK
         accents = self.accents
         if self.groups and sum(self.groups) == beat.beats:
-            accents = frozenset(end + 1 for end in accumulate((0, *self.groups[:-1])))
+            accents = frozenset(start + 1 for start in starts)
         if accents is None:
             return beat.kind
         return ACCENT_CLICK if beat.beat + 1 in accents else BEAT_CLICK

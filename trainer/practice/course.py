@@ -185,6 +185,11 @@ def beat_length(pattern: Pattern, meter: Meter) -> Fraction:
     return counted if dotted and (meter.length / counted).denominator == 1 else meter.beat
 
 
+def bar_beats(pattern: Pattern, meter: Meter) -> int:
+    """Return how many beats a bar has."""
+    return int(meter.length / beat_length(pattern, meter))
+
+
 def count_in_beats(pattern: Pattern, tempo: float, start_s: float, bars: int) -> list[Beat]:
     """Return the beats of `bars` bars in the first bar's meter that lead up to `start_s`."""
     length = beat_length(pattern, pattern.meter)
