@@ -223,7 +223,7 @@ def test_a_flood_on_one_pad_does_not_read_like_success(
     options = ["--pattern", PATTERN, "--tempo", "96", "--start", "0"]
     assert cli.run(["assess", str(path), *options]) == 0
     reported = capsys.readouterr().out
-    assert "Sure: 0% of its notes and strokes belong together, so this is hardly" in reported
+    assert "Sure: 0% of notes and strokes pair up. This is hardly" in reported
     assert "figures mean little" in reported
 
 

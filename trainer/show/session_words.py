@@ -297,11 +297,11 @@ def assessed_lines(one: AssessedTake) -> Iterator[str]:
     yield from _unsteady(found)
     yield from _fills(one)
     yield f"Start: {round(first.start_s, 3) + 0.0:.3f} s, {START_FROM[found.start_from]}."
-    sure = f"{found.agree:.0%} of its notes and strokes belong together"
+    sure = f"{found.agree:.0%} of notes and strokes pair up"
     if found.agree < LEAST_AGREE:
-        yield f"Sure: {sure}, so this is hardly the pattern that was played."
+        yield f"Sure: {sure}. This is hardly the pattern that was played."
     else:
-        yield f"Sure: {sure} ({found.fit:.0%} of the way from chance to a take of this pattern)."
+        yield f"Sure: {sure}, {found.fit:.0%} steadily (by chance 0%)."
     yield from one.take.remarks
 
 
