@@ -31,6 +31,7 @@ _REASONS = {
     errno.EACCES: "no permission",
     errno.EPERM: "no permission",
     errno.ENOTDIR: "a part of its path is not a folder",
+    errno.EEXIST: "a part of its path is not a folder",
     errno.EISDIR: "it is a folder",
     errno.ENAMETOOLONG: "its name is too long",
     errno.EIO: "the disk does not answer",

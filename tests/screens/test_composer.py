@@ -9,11 +9,15 @@ from opened import Opened
 from stage import shown, wait_until
 
 from trainer.actions.requests import PlayRequest
+from trainer.file_system import user_folder
 from trainer.pattern import library
 from trainer.screens.composer import ComposerScreen
 from trainer.screens.patterns import PatternsScreen
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
     from textual.pilot import Pilot
 
 
@@ -203,3 +207,40 @@ async def test_help_names_every_key() -> None:
         await pilot.press("f1", "question_mark")
         await wait_until(pilot, lambda: screen.draft.fields != before)
         assert screen.draft.fields["sticking"].endswith("?")
+
+
+async def _left_by(end: Callable[[Pilot[object]], object]) -> list[Path]:
+    """Type into the form, end the program in some way, and return what is in the folder then."""
+    one = app()
+    async with one.run_test(size=(80, 24)) as pilot:
+        await composing(pilot)
+        await typed(pilot, "RRLL")
+        await wait_until(pilot, lambda: "(not saved)" in shown(pilot.app))
+        end(pilot)
+        await wait_until(pilot, lambda: not one.is_running)
+    folder = user_folder("patterns")
+    kept = sorted(folder.iterdir()) if folder.is_dir() else []
+    assert [f"kept as the pattern {path.stem}" in " ".join(one.remarks) for path in kept] == [
+        True for _ in kept
+    ]
+    return kept
+
+
+async def test_a_closed_window_loses_nothing_that_was_typed() -> None:
+    """The form is kept as a pattern of its own, and the program says its name at the end."""
+    (path,) = await _left_by(lambda pilot: pilot.app.exit(return_code=129))
+    assert path.name == "unsaved.toml"
+    assert 'sticking = "RRLL"' in path.read_text()
+
+
+@pytest.mark.faulty
+async def test_a_fault_of_the_screen_loses_nothing_that_was_typed() -> None:
+    """The same where the program ends by a fault of its own."""
+
+    def planted(*_: object) -> None:
+        raise OverflowError("planted")
+
+    with pytest.raises(OverflowError):
+        await _left_by(lambda pilot: pilot.app.call_later(planted))
+    (path,) = user_folder("patterns").iterdir()
+    assert 'sticking = "RRLL"' in path.read_text()

@@ -64,7 +64,10 @@ class JournalWriter:
     file is gone or unsure.
     """
 
-    def __init__(self, folder: Path, header: SessionHeader, *, at_once: bool = True) -> None:
+    def __init__(
+        self, folder: Path, header: SessionHeader, instead: Path, *, at_once: bool = True
+    ) -> None:
+        self._instead = instead
         self.news: deque[str] = deque()
         self._folder, self._header = folder, header
         self._file: JournalFile | None = None
@@ -191,7 +194,8 @@ class JournalWriter:
             why = file_system.disk_reason(error, "the folder is gone")
             self.news.append(
                 f"The session cannot be written to {self._folder}: {why}. "
-                "Playing continues; it is kept in memory and will be saved at the end."
+                "Playing continues; it is kept in memory and will be saved at the end, in "
+                f"{self._instead} if not there."
             )
 
 
@@ -233,7 +237,8 @@ class Journal:
         self._closed = False
         self.full = False
         """True once the session should end: a longer file could not be read again."""
-        self._writer = JournalWriter(folder, header, at_once=at_once)
+        instead = next((one for one in self._elsewhere_folders() if one != folder), folder)
+        self._writer = JournalWriter(folder, header, instead, at_once=at_once)
         self.path: Path | None = self._writer.path
         """Where the session is being written; None while it is only in memory."""
 
@@ -364,7 +369,9 @@ class Journal:
     def _folders(self) -> Iterator[Path]:
         if not self._writer.hangs and self._folder.is_dir():
             yield self._folder
+        yield from self._elsewhere_folders()
+
+    def _elsewhere_folders(self) -> Sequence[Path]:
         if self._elsewhere is not None:
-            yield from self._elsewhere
-        else:
-            yield from (user_folder("recordings"), Path.home(), Path(tempfile.gettempdir()))
+            return self._elsewhere
+        return user_folder("recordings"), Path.home(), Path(tempfile.gettempdir())

@@ -6,6 +6,7 @@ the words that checking a file would use.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
@@ -47,6 +48,9 @@ GROUPS = {
     "heading": ("title", "about", "tags", "level", "tempo-unit", "times"),
 }
 """The fields in the order they are shown, the ones used most at the top."""
+
+UNSAVED = "unsaved"
+"""The name under which an unfinished form is kept."""
 
 KEEP, LEAVE, OVER = "keep composing", "leave", "write over it"
 
@@ -113,6 +117,7 @@ class ComposerScreen(Screen[str | None]):
         self.draft = draft
         self.saved = draft
         self.pattern: Pattern | None = None
+        self._given_up = False
 
     def compose(self) -> ComposeResult:
         """Lay out the form, the drawing and the keys."""
@@ -134,6 +139,13 @@ class ComposerScreen(Screen[str | None]):
         self._rest = self.set_timer(REST_S, self.draw_again)
         self._head()
         self.query_one("#field-sticking").focus()
+
+    def on_unmount(self) -> None:
+        """Keep what was typed where the program ends by a fault, or its window is closed."""
+        if not self._given_up and self._unsaved():
+            with suppress(TrainerError):
+                name = library.save_beside(UNSAVED, self.draft.to_text())
+                self.app.remarks.append(f"What you composed is kept as the pattern {name}.")  # type: ignore[attr-defined]
 
     @property
     def key(self) -> str:
@@ -260,6 +272,7 @@ class ComposerScreen(Screen[str | None]):
 
         def answer(chosen: str | None) -> None:
             if chosen == LEAVE:
+                self._given_up = True
                 self.dismiss(None)
 
         self.app.push_screen(ChooseScreen("Leave without saving?", choices), answer)
