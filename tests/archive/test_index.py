@@ -179,3 +179,36 @@ def test_a_session_of_one_line_is_cut_off(tmp_path: Path) -> None:
     (entry,) = list_sessions(tmp_path).entries
     assert not entry.finished
     assert empty_session_words(entry) == "still running, or cut off"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes of Unix systems")
+@pytest.mark.parametrize("kind", ["pipe", "folder", "endless", "gone", "other types"])
+def test_a_cache_that_is_no_file(tmp_path: Path, kind: str) -> None:
+    """What lies in the cache's place is neither waited for nor replaced; the list is the same."""
+    saved(tmp_path)
+    first = list_sessions(tmp_path)
+    path = cache_file()
+    path.unlink()
+    if kind == "pipe":
+        os.mkfifo(path)
+    elif kind == "folder":
+        path.mkdir()
+    elif kind == "other types":
+        path.write_text('{"version": true, "files": {"a": [[], {}, null]}}')
+    else:
+        path.symlink_to("/dev/zero" if kind == "endless" else tmp_path / "gone")
+
+    assert first == list_sessions(tmp_path)
+    assert path.is_fifo() == (kind == "pipe")
+    assert path.is_dir() == (kind == "folder")
+
+
+def test_a_folder_whose_name_is_not_of_letters(tmp_path: Path) -> None:
+    """Bytes that are no UTF-8 in a folder's name: its sessions are listed, every time."""
+    folder = tmp_path / os.fsdecode(b"drums-\xff")
+    try:
+        folder.mkdir()
+    except OSError:
+        pytest.skip("this disk takes no such name")
+    saved(folder)
+    assert len(list_sessions(folder).entries) == len(list_sessions(folder).entries) == 1
