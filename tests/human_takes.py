@@ -36,7 +36,9 @@ HIGH, MID, FLOOR = 48, 45, 43
 EDGE, TOM_RIM = 22, 58
 """Notes of some modules that General MIDI does not have: the hi-hat's edge, a tom's rim."""
 
-TICKS = 480
+TICKS, FINE_TICKS = 480, 9600
+"""Ticks a quarter of what is written, and of what is played."""
+
 NORMAL, ACCENT, GHOST = 78, 108, 34
 
 
@@ -395,6 +397,13 @@ def _file(rows: list[tuple[int, int, int]], bpm: float, ticks: int, end: int = 0
     return file
 
 
+def in_file(take: HumanTake) -> list[tuple[int, int, int, Fraction | None, int]]:
+    """Return the strokes of a take in the order of its file: tick, note, velocity, and truth."""
+    per_s = FINE_TICKS * take.tempo / 60.0
+    rows = [(round(at * per_s), *rest) for at, *rest in take.played]
+    return sorted(rows, key=lambda row: row[:3])
+
+
 def write(folder: Path, name: str, take: HumanTake) -> None:
     """Write the three files of a take."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -408,11 +417,8 @@ def write(folder: Path, name: str, take: HumanTake) -> None:
             rows.append((max(0, at - (lead | 1)), one.note, 45))
         rows.append((at, one.note, one.loud))
     _file(rows, take.tempo, TICKS, take.beats * TICKS).save(folder / f"{name}.pattern.mid")
-    ticks = 9600
-    per_s = ticks * take.tempo / 60.0
-    played = [(round(at * per_s), note, loud, *meant) for at, note, loud, *meant in take.played]
-    played.sort(key=lambda row: row[:3])
-    _file([row[:3] for row in played], take.tempo, ticks).save(folder / f"{name}.mid")
+    played = in_file(take)
+    _file([row[:3] for row in played], take.tempo, FINE_TICKS).save(folder / f"{name}.mid")
     with (folder / f"{name}.truth.csv").open("w", newline="") as file:
         lines = csv.writer(file)
         lines.writerow([repr(take.start_s), repr(take.tempo)])

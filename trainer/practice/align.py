@@ -81,7 +81,7 @@ LEAST_PART = 0.2
 """What was found must be this part of the take at least: more before it is no lead-in."""
 
 FEWEST_HITS = 4
-"""Fewer hits than this cannot tell a start or a tempo."""
+"""Fewer hits than this show neither a start nor a tempo."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +248,7 @@ def _nothing_fits() -> BadInput:
 def _line(
     shape: Shape, strokes: Strokes, unit: float, tempo: float | None, written: float | None
 ) -> Line:
-    """Return the tempo and a beginning of a pass as the strokes themselves tell them.
+    """Return the tempo and a beginning of a pass as the strokes themselves show them.
 
     Stretches propose tempos, the whole take decides: parts of a climb look alike at half the tempo.
     """
@@ -327,7 +327,7 @@ def _tempo(
 
 
 def _rounded(tempo: float, strokes: Strokes) -> float:
-    """Return the tempo with no more digits than its strokes can tell."""
+    """Return the tempo with no more digits than its strokes can show."""
     lasts_s = float(strokes.time_s[-1] - strokes.time_s[0])
     for digits in range(4):
         short = round(tempo, digits)

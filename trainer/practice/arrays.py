@@ -2,7 +2,7 @@
 
 An array is one-dimensional unless its docstring gives another shape, and has one entry for each
 target, hit, stroke or whatever its name says, in time order. A variable that holds places in
-another array is an array of whole numbers named after what stands there.
+another array is an array of whole numbers named after what is in it.
 
 A summary is saved with its session and compared when the session is judged again, perhaps on
 another machine. By IEEE 754 adding, multiplying, dividing and square roots have one result

@@ -63,7 +63,7 @@ class Window:
 class Section:
     """Strokes that keep one count: when they came (s), and their notes in quarters, counted on.
 
-    The pattern begins at every multiple of its length.
+    Both arrays are shaped (strokes,). The pattern begins at every multiple of its length.
     """
 
     time_s: Floats
@@ -158,7 +158,7 @@ def _window(shape: Shape, strokes: Strokes, quarter_s: float, first: int, last: 
 
 
 def _readings(shape: Shape, heaps: Floats, quarter_s: float, count: int) -> list[WindowFit]:
-    """Return where in the pattern a window may stand: all heaps nearly as high as the highest."""
+    """Return where in the pattern a window may be: all heaps nearly as high as the highest."""
     least = max(0.85 * float(heaps.max()), LEAST_AGREE * count)
     apart_s = 1.5 * shape.near_s(quarter_s)
     found = tempo_search.highest_moments(heaps, shape.length * quarter_s, least, apart_s)
@@ -198,7 +198,7 @@ def _ahead(before: Window, old: WindowFit, after: Window, new: WindowFit) -> flo
 
 
 def _slip(shape: Shape, before: Window, old: WindowFit, after: Window, new: WindowFit) -> float:
-    """Return how far, in quarters, a window stands from where the one before it leads."""
+    """Return how far, in quarters, a window is from where the one before it leads."""
     was = (before.middle_s - old.phase_s) / old.quarter_s
     stands = (after.middle_s - new.phase_s) / new.quarter_s
     return math.remainder(stands - was - _ahead(before, old, after, new), shape.length)
@@ -270,15 +270,15 @@ LEAST_STROKES, LEAST_PLAYED = 24, 0.6
 """A stretch counts with so many strokes, and so large a share of the notes it runs over."""
 
 TIGHT_SHARE = 0.5
-"""Strokes that agree by chance lie anywhere as far as they may, and so vary by 0.58 of that."""
+"""Strokes that agree by chance are anywhere within reach: they vary by 0.58 of that."""
 
 SWING_STROKES = 9
-"""Strokes whose median tells where the player stands against a steady tempo."""
+"""Strokes whose median shows where the player is against a steady tempo."""
 
 
 @dataclass(frozen=True)
 class CountBreak:
-    """Where a count is broken off and where it is taken up: seconds, quarters of the pattern."""
+    """Where a count is interrupted and where it continues: seconds, quarters of the pattern."""
 
     last_s: float
     next_s: float
@@ -304,7 +304,7 @@ def _holds_the_pattern(shape: Shape, one: Section, quarter_s: float) -> bool:
 def tempo_swing(shape: Shape, one: Section, quarter_s: float) -> float:
     """Return how far, in seconds, a stretch runs to and fro against a steady tempo.
 
-    Where strokes agree by chance only, as when somebody noodles before the start, nothing is told.
+    Where strokes agree by chance only, as when somebody noodles before the start, there is none.
     """
     lag = one.time_s - one.beats * quarter_s
     if len(lag) < SWING_STROKES:

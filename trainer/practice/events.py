@@ -60,7 +60,7 @@ class PassStarted:
 class HitJudged:
     """A hit landed and has a provisional outcome, or an earlier one was settled (`final`).
 
-    `pass_index` and `beat` (quarter notes from the pattern's start) tell where in the pattern the
+    `pass_index` and `beat` (quarter notes from the pattern's start) say where in the pattern the
     hit fell; `note_index` is the pattern's note it was matched to, None for an extra or a double.
     `instead` is "head for rim" where the hit fell on its pad, but on another zone than is written.
     """
@@ -150,7 +150,7 @@ class PassEnded:
 
 @dataclass(frozen=True, slots=True)
 class PassCut:
-    """A pass was broken off: its targets due at or after `at_s` are taken back, not missed."""
+    """A pass was interrupted: its targets due at or after `at_s` are taken back, not missed."""
 
     pass_index: int
     at_s: float
@@ -185,7 +185,7 @@ class RestStarted:
 
 @dataclass(frozen=True, slots=True)
 class TempoChosen:
-    """The tempo that the next pass will have, after the player asked for another."""
+    """The tempo that the next pass will have, after the player chose another."""
 
     tempo: float
 
@@ -200,7 +200,7 @@ class Paused:
 
 @dataclass(frozen=True, slots=True)
 class Resumed:
-    """Playing goes on with a count-in."""
+    """Playing continues with a count-in."""
 
     time_s: float
 
@@ -247,11 +247,11 @@ Event = (
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """What the player asks for.
+    """What the player wants.
 
     `name` is one of COMMANDS; `amount` is in BPM for `tempo` (plus or minus); for `key` it is
     the `time.perf_counter()` at which a computer key was pressed, 0 for not known. `text` is the
-    reason of a `pause`, or the key. `next` goes on from a pause, and is for pads
+    reason of a `pause`, or the key. `next` continues from a pause, and is for pads
     on screens where nothing is played.
     """
 
@@ -268,11 +268,11 @@ PAD_KEY_REPEAT_S = 0.5
 
 
 CONTINUE_COMMANDS = ("next", "toggle", "resume")
-"""What pads can stand for that goes on where something waits."""
+"""Commands of pads that continue where something waits."""
 
 
 def pad_names(table: Mapping[int, str], kit: Kit, commands: Collection[str]) -> str:
-    """Return the pads that stand for one of some commands in words: "Crash", "Crash or note 31"."""
+    """Return the pads of one of some commands in words: "Crash", "Crash or note 31"."""
     notes = [note for note, command in table.items() if command in commands]
     pads = [(kit.pad(note), note) for note in notes]
     named = [VOICES[pad.voice].title if pad else f"note {note}" for pad, note in pads]
@@ -280,7 +280,7 @@ def pad_names(table: Mapping[int, str], kit: Kit, commands: Collection[str]) -> 
 
 
 class PadKeys:
-    """The commands that MIDI notes stand for."""
+    """The commands of MIDI notes."""
 
     def __init__(self, table: Mapping[int, str], kit: Kit, used: Collection[str]) -> None:
         self._table, self._kit, self._used = table, kit, used
@@ -294,7 +294,7 @@ class PadKeys:
         return not (asked and pad and pad.voice in self._used)
 
     def press(self, strike: Strike) -> Command | None:
-        """Return what a key press asks for; nothing where it comes right after another one."""
+        """Return what a key press wants; nothing where it comes right after another one."""
         if strike.time_s < self._acted_s + PAD_KEY_REPEAT_S:
             return None
         self._acted_s = strike.time_s

@@ -169,7 +169,11 @@ class Follower:
         self.hypotheses = sorted(self._expired(one, moment) for one in self.hypotheses)
 
     def hit(self, hit: HeardHit) -> int:
-        """Continue with a hit; return what the best hypothesis says it is for."""
+        """Continue with a hit; return what the best hypothesis says it is for.
+
+        Every hypothesis continues with the hit for nothing and for each target within reach; the
+        few best of all these are the hypotheses that remain.
+        """
         # One spread for all that is weighed here: the hit must not change its own measure.
         moment = Moment(hit.time_s, self.habits.variance)
         before = self._last.get(hit.pad)

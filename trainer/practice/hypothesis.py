@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 class HeardHit(NamedTuple):
     """What the follower needs to know of a hit.
 
-    `pad` is whatever tells pads apart, also those without a voice.
+    `pad` is whatever pads differ in, also those without a voice.
     """
 
     time_s: float

@@ -1,7 +1,7 @@
 """The tempo ladder: the rules for the next rung, and the ladder as the plan of a session.
 
-All rules are pure: a `Ladder` says what the player chose, a `Standing` where they are, and
-`next_standing(ladder, standing, clean)` gives the next one. Tempos are BPM.
+All rules are pure: a `Ladder` says what the player chose, and from where the player is on it and
+whether the rung was clean follows the next rung. Tempos are BPM.
 
 - *aimed*: what all rungs say about the ceiling decides (`trainer.practice.ceiling_search`): a
   ladder that knows no ceiling looks for it, one that does is played where four rungs in five are
@@ -35,7 +35,7 @@ AIMED_STEP, STEADY_STEP = 8.0, 1.0
 """The largest step of an aimed ladder, and the step of the others, unless the player chooses."""
 
 START_SHARE = 0.90
-"""A ladder that is not told where to start begins at this share of the tempo at which three rungs
+"""Without a start a ladder begins at this share of the tempo at which three rungs
 in four are clean, which is itself below the ceiling: low enough to begin with a few clean ones. Our
 own choice."""
 
@@ -59,7 +59,7 @@ class Ladder:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Where on the ladder the player stands: the tempo of the rung to play, and what led there.
+    """Where on the ladder the player is: the tempo of the rung to play, and what led there.
 
     `run` counts clean rungs (above 0) or failed ones (below 0) in a row at this tempo; `heading` is
     +1 after a step up, -1 after a step down, 0 before the first; `reversals` are the tempos at
@@ -126,12 +126,12 @@ def check_ladder(ladder: Ladder) -> Ladder:
 
 
 def first_standing(ladder: Ladder) -> Standing:
-    """Return the standing on the first rung."""
+    """Return where a ladder begins: on its first rung."""
     return Standing(ladder.start, ladder.step)
 
 
 def next_standing(ladder: Ladder, standing: Standing, clean: bool) -> Standing:
-    """Return the next standing once the rung at `standing.tempo` was clean, or was not."""
+    """Return where a ladder is next, once the rung was clean or was not."""
     run = _run_after(standing.run, clean)
     if ladder.rule == AIMED:
         return _aimed(ladder, standing, clean)
@@ -156,7 +156,7 @@ def _run_after(run: int, clean: bool) -> int:
 
 
 def _aimed(ladder: Ladder, standing: Standing, clean: bool) -> Standing:
-    """Return the standing at the tempo that the aim calls for, a step away at most."""
+    """Return the ladder at the tempo that the aim calls for, a step away at most."""
     played = (*standing.played, (standing.tempo, clean))
     goal = aimed_tempo(played, ladder.known)
     away = goal - standing.tempo

@@ -145,7 +145,7 @@ class LadderPlan:
         return Step(self.standing.tempo, self.rung, self.clockwork.count_in_bars, rest_s)
 
     def passed(self, result: PassResult, now_s: float) -> Sequence[Event]:
-        """Gather a pass; after the rung's last one tell its verdict and where it goes."""
+        """Gather a pass; after the rung's last one return its verdict and where it goes."""
         self._results.append(result)
         if len(self._results) < self._laid:
             return ()

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from trainer.practice.plan import Step
 
 TAIL_S = 0.060
-"""A bar is told this long after its end at the earliest, so that a late double belongs to it."""
+"""A bar is reported this long after its end at the earliest: a late double still belongs to it."""
 
 MOST_UNPLAYED = 64
 """So many passes without a stroke are remembered, should it turn out that the kit was gone."""
@@ -165,12 +165,12 @@ class Ledger:
         self.targets += len(targets)
 
     def hit(self, hit: Hit) -> None:
-        """Hear of a hit that will be judged."""
+        """Take in a hit that will be judged."""
         self._open_hits[hit.index] = hit
         self.heard_s = max(self.heard_s, hit.time_s)
 
     def enter(self, verdict: Verdict) -> HitJudged | TargetMissed | None:
-        """Enter a verdict; return what is to be told, None when its target was taken back."""
+        """Enter a verdict; return what is to be reported, None when its target was taken back."""
         target = None if verdict.target is None else self._open_targets.get(verdict.target)
         if verdict.hit is None:
             if target is None:
@@ -242,7 +242,7 @@ class Ledger:
                 counts.take_back(target)
 
     def bars_over(self, now_s: float) -> list[BarEnded]:
-        """Return the bars that are over and settled, each told once, in order."""
+        """Return the bars that are over and settled, each reported once, in order."""
         reported: list[BarEnded] = []
         for book in self.books:
             while book.bars_reported < len(book.bars) and self._bar_over(book, now_s):
@@ -265,7 +265,7 @@ class Ledger:
         return not any(hit.time_s < end_s for hit in self._open_hits.values())
 
     def close(self) -> list[PassBook]:
-        """Return the books whose bars have all been told, and forget them."""
+        """Return the books whose bars have all been reported, and forget them."""
         closed = []
         while self.books and self.books[0].bars_reported == len(self.books[0].bars):
             closed.append(self.books.popleft())
@@ -277,7 +277,7 @@ class Ledger:
     def cut_unheard(self, at_s: float) -> list[PassBook]:
         """Take back what was missed at or after a second in passes that are over; return those.
 
-        A kit may be gone for seconds before its system tells.
+        A kit may be gone for seconds before its system reports it.
         """
         cut = [book for book in self._unheard if book.targets and book.targets[-1].time_s >= at_s]
         self._unheard.clear()

@@ -25,10 +25,10 @@ WRONG_PAD_COST = -log(0.02)
 """A stroke that landed on a pad other than its own, before it is said which one."""
 
 STRAY_COST = -log(0.03)
-"""A hit on one given pad that no target asked for: about one in half a minute."""
+"""A hit on one given pad that belongs to no target: about one in half a minute."""
 
 RUN_IN_COST = -log(0.35)
-"""A hit that no target asked for before the first target of all: the count-in invites to run in."""
+"""A hit before the first target of all: the count-in invites to run in."""
 
 BOUNCE_COST = -log(12.0)
 """A bounce of a buzz stroke, anywhere while it is held: a dozen a second that are no other stroke's
@@ -158,12 +158,12 @@ def is_forerunner(delay_s: float, velocity: float, velocity_after: float) -> boo
 
 
 FIRST_SPREAD_S = 0.012
-"""Stroke-to-stroke spread taken for granted until the hits tell (Fujii 2011 finds 10 to 16 ms)."""
+"""Stroke-to-stroke spread assumed until the hits show it (Fujii 2011 finds 10 to 16 ms)."""
 
 LEAST_SPREAD_S, MOST_SPREAD_S = 0.006, 0.050
 
 FIRST_LOUDNESS = {"ghost": 45.0, "normal": 80.0, "accent": 100.0}
-"""MIDI velocities a level is expected at, until the hits tell (common practice, no source)."""
+"""MIDI velocities a level is expected at, until the hits show it (common practice, no source)."""
 
 FIRST_LOUDNESS_VARIANCE, LEAST_LOUDNESS_VARIANCE = 25.0**2, 6.0**2
 

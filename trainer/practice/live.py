@@ -113,7 +113,7 @@ class LiveSession:
         return due
 
     def advance(self, now: float, heard_s: float = NEVER) -> list[Event]:
-        """Do everything due by `now` and return what is to be told.
+        """Do everything due by `now` and return what is to be reported.
 
         Strikes made up to `heard_s` have been handed over; nothing later is settled yet.
         """
@@ -136,7 +136,7 @@ class LiveSession:
         return self._schedule.next_click_s
 
     def click_sent(self, late_s: float) -> None:
-        """Hear how late a click was really sent, in seconds."""
+        """Take in how late a click was really sent, in seconds."""
         self._lateness.append(late_s)
 
     # Strikes
@@ -163,7 +163,7 @@ class LiveSession:
         return judged
 
     def idle(self, strike: Strike, now: float) -> list[Event]:
-        """Hear a strike that is no part of the take, and let its pad act if it is a key."""
+        """Take in a strike that is no part of the take, and let its pad act if it is a key."""
         pad = self.kit.pad(strike.note, self._used)
         time_s = strike.time_s - self.kit.latency_s
         heard = IdleHit(time_s, strike.note, strike.velocity, pad.voice if pad else None)
@@ -192,7 +192,7 @@ class LiveSession:
         return []
 
     def pause(self, now: float, reason: str) -> list[Event]:
-        """Stop where it stands; the pass that runs is cut off and will be played again."""
+        """Stop where it is; the pass that runs is cut off and will be played again."""
         cut = self._cut(reason, now)
         self.paused = True
         return [*cut, Paused(now, reason)]
@@ -215,7 +215,7 @@ class LiveSession:
         return [*cut, *(self._resume(now) if self.paused else self._begin_again(now))]
 
     def quit(self, now: float) -> list[Event]:
-        """End the session where it stands: what is open is settled, then it is over."""
+        """End the session where it is: what is open is settled, then it is over."""
         self.stopped = True
         events = self._cut("stopped", now)
         events += self._enter(self._take.finish())
@@ -236,7 +236,7 @@ class LiveSession:
     # Passes
 
     def _running(self) -> bool:
-        """True while a pass is laid out whose follower has not been asked for."""
+        """True while a pass is laid out whose follower is not known yet."""
         return not self.paused and bool(self.passes) and self._asked_after < len(self.passes) - 1
 
     def _lead_s(self, tempo: float) -> float:
@@ -277,7 +277,7 @@ class LiveSession:
         return [RestStarted(now, count_in_s, step.tempo)] if step.rest_s else []
 
     def _begin_again(self, now: float) -> list[Event]:
-        """Begin what was cut off; what still waits to be settled goes on by itself."""
+        """Begin what was cut off; what still waits to be settled continues."""
         waiting = self._ledger.books and not self._again
         return [] if waiting else self._begin_next(now)
 
@@ -308,7 +308,7 @@ class LiveSession:
         return sorted(self._lateness)[len(self._lateness) // 2] if self._lateness else 0.0
 
     def _cut(self, reason: str, now: float) -> list[Event]:
-        """Break off what runs right after the last stroke heard, and keep it to be played again."""
+        """Interrupt what runs right after the last stroke heard, and keep it to be played again."""
         books = self._ledger.books
         if books:
             at_s = max(self._ledger.heard_s + 0.001, books[0].opens_s)
@@ -355,7 +355,7 @@ class LiveSession:
         return events
 
     def _close(self, now: float) -> list[Event]:
-        """Close the books of passes that are over and tell how each went."""
+        """Close the books of passes that are over and report how each went."""
         events: list[Event] = []
         for book in self._ledger.close():
             if book.one.end_s is None:

@@ -107,7 +107,7 @@ class Matcher:
         self.revised = 0
 
     def add_targets(self, targets: Sequence[Target]) -> None:
-        """Hear of targets to come (a pass), in time order."""
+        """Take in targets to come (a pass), in time order."""
         for target in targets:
             self._targets.insert(
                 self._follower.add(due_target(target), target.feel) - self._base, target
@@ -211,7 +211,7 @@ def voices_used(pattern: Pattern) -> frozenset[str]:
 
 
 def read_hits(pattern: Pattern, strikes: Sequence[Strike], kit: Kit) -> tuple[Hit, ...]:
-    """Return the hits a take's strikes stand for, in the same order."""
+    """Return the hits a take's strikes mean, in the same order."""
     reader = HitReader(kit, voices_used(pattern))
     return tuple(mark_early_crosstalk([reader.read(strike) for strike in strikes], kit.rules))
 
@@ -286,7 +286,7 @@ class LiveTake:
         self._matcher = Matcher()
 
     def begin(self, targets: Sequence[Target]) -> None:
-        """Hear of the targets of a pass, before its first one is due."""
+        """Take in the targets of a pass, before its first one is due."""
         self._matcher.add_targets(targets)
 
     def cut(self, at_s: float) -> None:

@@ -108,7 +108,7 @@ def zone_is_certain(note: Note, hit: Hit) -> bool:
 
 
 def zone_hit(note: Note, hit: Hit) -> str:
-    """Return the zone a hit fell on: the one that is written, where it cannot be told from it."""
+    """Return the zone a hit fell on: the one that is written, where the hit does not say."""
     written = full_zone(note.voice, note.zone)
     struck = full_zone(note.voice, hit.zone)
     if written == HALF_OPEN and hit.half:
@@ -220,7 +220,7 @@ class RunningCounts:
 
     @property
     def faults(self) -> int:
-        """Strokes missed, misplaced or not asked for; double triggers are the kit's."""
+        """Strokes missed, misplaced or not written; double triggers are the kit's."""
         return sum(self.outcomes[one] for one in (MISSED, WRONG_PAD, EXTRA, RIM))
 
     @property

@@ -80,7 +80,8 @@ def _best_pass(
 ) -> tuple[int, float]:
     """Return the pass that the take most likely begins with, and how much speaks for it.
 
-    `number` and `offset` are those of each stroke's nearest note (`tempo_search.nearest`).
+    `number` and `offset`, shaped (strokes,), are those of each stroke's nearest note
+    (`tempo_search.nearest`). Every array below has one entry a pass, from `first` to `last`.
     """
     size, circle = len(shape.beat), shape.length * line.quarter_s
     agree = np.abs(offset) <= shape.own_s(line.quarter_s)
@@ -145,7 +146,7 @@ class MatchedTake:
     def agreement(self) -> float:
         """Return twice the pairs over the targets and the hits from the first target to the last.
 
-        A kit may send a second note with every stroke; what comes besides that counts as a hit.
+        A kit may send a second note with every stroke; what it sends beyond that counts as a hit.
         """
         if not self.targets:
             return 0.0
@@ -178,8 +179,14 @@ def filled_passes(judged: Judged) -> tuple[int, ...]:
     row = np.array([place[target.pass_index] for target in judged.targets], np.int64)
     right = np.array([outcome == PLAYED for outcome in judged.target_outcome])
     inside = np.array(pass_of_hits(judged), np.int64)
+    # What a kit adds to strokes is nobody's fill.
+    by_hand = [
+        target is not None or outcome == EXTRA
+        for target, outcome in zip(judged.hit_target, judged.hit_outcome, strict=True)
+    ]
+    inside = inside[np.array(by_hand, np.bool_) & (inside >= 0)]
     due, own = np.bincount(row, minlength=len(passes)), np.bincount(row, right, len(passes))
-    struck = np.bincount(inside[inside >= 0], minlength=len(passes))
+    struck = np.bincount(inside, minlength=len(passes))
     agree = 2 * own / np.maximum(1, due + struck)
     usual = float(np.median(agree))
     others = struck - own >= FILL_OTHERS * due
@@ -190,23 +197,19 @@ def filled_passes(judged: Judged) -> tuple[int, ...]:
 def pass_of_hits(judged: Judged) -> list[int]:
     """Return the pass that each hit is in by its place in the course, -1 outside of all.
 
-    A hit with a target is in the pass of that; strays go by time. What a kit sends besides is in
-    none.
+    A hit with a target is in the pass of that, others go by time.
     """
     place = {one.index: row for row, one in enumerate(judged.course.passes)}
     starts = [one.start_s for one in judged.course.passes]
     last_s = judged.targets[-1].time_s if judged.targets else -math.inf
-    found = []
-    for hit, target, outcome in zip(
-        judged.hits, judged.hit_target, judged.hit_outcome, strict=True
-    ):
-        if target is not None:
-            found.append(place[judged.targets[target].pass_index])
-        elif outcome == EXTRA and hit.time_s <= last_s:
-            found.append(bisect_right(starts, hit.time_s) - 1)
-        else:
-            found.append(-1)
-    return found
+    return [
+        place[judged.targets[target].pass_index]
+        if target is not None
+        else bisect_right(starts, hit.time_s) - 1
+        if hit.time_s <= last_s
+        else -1
+        for hit, target in zip(judged.hits, judged.hit_target, strict=True)
+    ]
 
 
 def without_passes(
@@ -278,7 +281,7 @@ JUST_BEFORE_S = 1e-6
 """Pieces begin and end so much before a beat, so that rounding puts no stroke into both."""
 
 PAST_LAST_NOTE = 1e-3
-"""A piece that is broken off holds its last note, so it ends so many quarters after it."""
+"""A piece that is interrupted holds its last note, so it ends so many quarters after it."""
 
 
 def lay_course(pattern: Pattern, shape: Shape, found: list[Section], tempo: float | None) -> Course:

@@ -2,7 +2,7 @@
 
 The practice loop asks a plan at two moments. About a beat before a pass ends it asks what `follows`
 without a gap; None means that the plan wants to see how the pass went. When all passes are settled
-and nothing follows, it asks for the `next` step; None ends the session. A pass that was cut off is
+and nothing follows, it wants the `next` step; None ends the session. A pass that was cut off is
 played `again` and never counts as passed.
 
 Following an outside clock, a pass begins on a bar line of the outside song, after the count-in, and
@@ -66,7 +66,7 @@ class TempoPlan(Protocol):
         ...
 
     def passed(self, result: PassResult, now_s: float) -> Sequence[Event]:
-        """Hear how a whole pass went; return what is to be told (a rung's end)."""
+        """Take in how a whole pass went; return what is to be reported (a rung's end)."""
         ...
 
     def again(self, step: Step, now_s: float) -> Step:
@@ -97,7 +97,7 @@ class SessionOptions:
     """How a session is run, apart from its plan.
 
     `click` is what the click plays. `pad_keys` names the command (pause, resume, toggle, restart,
-    quit) that a MIDI note stands for (`trainer.practice.events` says when).
+    quit) of a MIDI note (`trainer.practice.events` says when).
     """
 
     pad_keys: Mapping[int, str] | None = None

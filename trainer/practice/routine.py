@@ -36,7 +36,7 @@ class Block:
     """One block. `tempo` is the warm-up's, `start`, `step`, `top` and the rules are the ladder's.
 
     `aim` is the tempo to be clean at, where a teacher set one. `click` are the texts of what its
-    click plays, by name (`trainer.practice.click_figure`). None stands for what the command of
+    click plays, by name (`trainer.practice.click_figure`). None means what the command of
     its kind chooses automatically. Tempos are BPM.
     """
 
@@ -73,13 +73,13 @@ class Routine:
 
     @property
     def minutes(self) -> float:
-        """The whole sitting, rests and all."""
+        """The whole session, rests and all."""
         return sum(block.minutes for block in self.blocks)
 
 
 @dataclass(frozen=True, slots=True)
 class RoutineProgress:
-    """How far a sitting has come: the block that is next, and the seconds of it already done."""
+    """How far a session has come: the block that is next, and the seconds of it already done."""
 
     block: int = 0
     seconds: float = 0.0
@@ -127,7 +127,7 @@ class RestReminder:
         self._reported = False
 
     def stroke(self, time_s: float) -> list[Notice]:
-        """Hear of a stroke, whether or not it is judged."""
+        """Take in a stroke, whether or not it is judged."""
         if time_s - self._last_s >= BREAK_S:
             self._began_s = time_s
             self._reported = False

@@ -50,7 +50,8 @@ TEMPO_CANDIDATES, TEMPOS_APART = 4, 0.03
 class Shape:
     """The notes of one pass: beats (quarters, main strokes only), voice numbers, and its length.
 
-    Beats and length are as played (`trainer.pattern.as_played`).
+    `beat` and `voice` are shaped (notes,). Beats and length are as played
+    (`trainer.pattern.as_played`).
 
     `step` is how near two notes of one voice come (but for the nearest tenth of them: a single
     pair of 32nds must not narrow the whole take); `rims` are voices with rims written.
@@ -64,17 +65,17 @@ class Shape:
     rims: frozenset[str]
 
     def own_s(self, quarter_s: float) -> float:
-        """Return how far a stroke may lie from its note before it could be another's."""
+        """Return how far a stroke may be from its note before it could be another's."""
         return float(np.clip(0.45 * self.step * quarter_s, NEAR_S[0], 2 * NEAR_S[1]))
 
     def near_s(self, quarter_s: float) -> float:
-        """Return how far strokes may lie apart and still agree."""
+        """Return how far strokes may be apart and still agree."""
         return float(np.clip(0.2 * self.step * quarter_s, *NEAR_S))
 
 
 @dataclass(frozen=True)
 class Strokes:
-    """Hits on the pattern's voices, in time order, as arrays."""
+    """Hits on the pattern's voices, in time order: two arrays shaped (hits,)."""
 
     time_s: Floats
     voice: Ints
@@ -260,6 +261,7 @@ def nearest(
 ) -> tuple[Ints, Floats]:
     """Return, for each hit, the note of its voice that is nearest, and its offset from it (s).
 
+    Both arrays are shaped (hits,); the offset is infinite on a voice without notes.
     Notes are numbered on through the passes from the one that begins at `start_s`; negative ones
     belong to passes before it.
     """
