@@ -15,9 +15,10 @@ def test_shape_of_a_take() -> None:
     course = Course(pattern(), (Pass(0, 120.0, 2.0),))
     played = strikes(2.0, count=15)
 
-    document = take_document(judge(course, played, GENERAL_MIDI), {"x": 1})
+    document = take_document(judge(course, played, GENERAL_MIDI), {"clean": {"clean": None}})
 
-    assert list(document) == ["pattern", "tempo", "start_s", "targets", "hits", "summary"]
+    keys = ["pattern", "tempo", "start_s", "targets", "hits", "clean", "summary"]
+    assert list(document) == keys
     assert (document["pattern"], document["tempo"], document["start_s"]) == (
         "between-runs",
         120.0,

@@ -10,7 +10,7 @@ from trainer.archive.session_file import open_session
 from trainer.cli import run
 from trainer.practice.course import pass_end
 from trainer.practice.events import Finished
-from trainer.screens.practice import closing_lines
+from trainer.screens.practice import closing_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -38,7 +38,9 @@ def test_at_the_end_the_course_and_the_ceiling_are_reported(
     assert ladder["ceiling_before"]["tempo"] > 60
     assert ladder["ceiling_after"] != ladder["ceiling_before"]
     # The screen closes with the same lines: the ladder, then the reading.
-    shown = closing_lines(Finished(reported["session"], reported["summary"]))
+    closing = closing_of(Finished(reported["session"], reported["summary"]))
+    shown = closing.lines
+    assert [rung.tempo for rung in closing.rungs] == [rung["tempo"] for rung in ladder["rungs"]]
     assert shown[0].startswith(f"Ladder: {len(ladder['rungs'])} rungs at ")
     assert any(line.startswith("Worth practising") for line in shown)
 

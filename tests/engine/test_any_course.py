@@ -66,6 +66,12 @@ def test_any_course_is_whole(make_job: Callable[..., Job], seed: int) -> None:
     events = _play(job, random)
     finished = events[-1]
     assert isinstance(finished, Finished)
+    struck = any(isinstance(one, HitJudged) for one in events)
+    assert finished.unplayed is not struck
+    if finished.unplayed:
+        assert finished.path is None
+        assert not [*job.folder.iterdir()]
+        return
     session = open_session(Path(str(finished.path)))
     take = judge_session(session)
     assert session.summary == finished.summary == session_summary(session)

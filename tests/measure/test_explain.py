@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from fnmatch import fnmatchcase
 
 import pytest
@@ -37,15 +38,23 @@ def _rich_summary() -> dict:
     return read_take(made).to_dict()
 
 
+def _open_summary() -> dict:
+    """A summary of an open block: nothing is written and four strokes came."""
+    empty = replace(walk(), notes=())
+    made = judged(course(empty, 1), extras=[(2.0 + 0.5 * beat, "extra") for beat in range(4)])
+    return read_take(made).to_dict()
+
+
 def test_every_number_of_a_reading_is_explained() -> None:
     """Each key of a rich summary and of an empty one has a sentence."""
-    for summary in (_rich_summary(), read_take(judged(course(walk(), 0))).to_dict()):
+    empty = read_take(judged(course(walk(), 0))).to_dict()
+    for summary in (_rich_summary(), _open_summary(), empty):
         assert [key for key in summary_keys(summary) if key_explanation(key) is None] == []
 
 
 def test_no_sentence_is_about_nothing() -> None:
     """Each line of the table is met by a key of a rich summary."""
-    found = list(summary_keys(_rich_summary()))
+    found = [*summary_keys(_rich_summary()), *summary_keys(_open_summary())]
 
     unmet = [
         known for known in KEY_EXPLANATIONS if not any(fnmatchcase(key, known) for key in found)

@@ -10,6 +10,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from trainer import settings
+from trainer.actions.job import tolerance_of
+from trainer.actions.requests import Setup
 from trainer.errors import BadInput
 from trainer.kit import kits
 from trainer.kit.model import GENERAL_MIDI
@@ -89,7 +91,8 @@ def assess_take(request: AssessRequest) -> AssessedTake:
     judged = judge(placed.found.course, placed.take.strikes, placed.kit)
     groove = groove_of(judged, placed)
     fitted = placed.found.start_from == "played"
-    summary = read_take(groove.judged, start_fitted=fitted).to_dict()
+    allowed = tolerance_of(Setup())
+    summary = read_take(groove.judged, start_fitted=fitted, allowed=allowed).to_dict()
     take, found = placed.take, placed.found
     return AssessedTake(take, found, judged, summary, request.trust_file, groove.fills)
 
@@ -156,6 +159,7 @@ def take_as_session(request: AssessRequest) -> Session:
         recorded,
         kit=placed.kit,
         source=placed.take.name,
+        tolerance=tolerance_of(Setup()).to_dict(),
         timing={START_FITTED: True} if placed.found.start_from == "played" else {},
     )
     passes = groove.judged.course.passes

@@ -54,6 +54,7 @@ def take_document(
         "start_s": start_s if start_s is not None or not passes else passes[0].start_s,
         "targets": [_target(judged, target) for target in judged.targets],
         "hits": [_hit(judged, hit) for hit in judged.hits],
+        "clean": summary["clean"],
         "summary": summary,
         **more,
     }

@@ -13,6 +13,7 @@ from trainer.archive.session_list import find_session, list_sessions
 from trainer.archive.summary import cut_short, judge_session, summary_of
 from trainer.errors import BadInput
 from trainer.file_system import shipped_folder, user_folder
+from trainer.practice.course import pass_end
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -74,6 +75,21 @@ class OpenedSession:
     other: Judged | None = None
     other_name: str = ""
 
+    @property
+    def has_map(self) -> bool:
+        """Whether there is a hit map: strokes are written, and a bar was begun."""
+        return has_map(self.take)
+
+
+NO_MAP = "no written stroke was played in this session, so there is no map of it"
+
+
+def has_map(take: Judged) -> bool:
+    """Return whether a take has a hit map: strokes are written, and a bar was begun."""
+    pattern = take.course.pattern
+    begun = any(pass_end(pattern, one) > one.start_s for one in take.course.passes)
+    return begun and bool(pattern.notes)
+
 
 class SessionShelf(Protocol):
     """Where the sessions are. Everything here may take its time, and raises TrainerError."""
@@ -106,13 +122,16 @@ class FolderShelf:
         report(ReplayStep("read", path.name))
         opened = judge_opened(request, path, self._read(path), report)
         opened = replace(opened, recovered=recovered)
-        if not opened.session.passes and (request.over or request.part):
-            raise BadInput("no pass was begun in this session, so there is no map of it")
+        if not opened.has_map and (request.over or request.part):
+            raise BadInput(NO_MAP, where=path.name, fix="leave --over, --rung and --pass out")
         if request.over is None:
             return opened
         other = find_session(request.folder, request.over)
         report(ReplayStep("judge", other.name))
-        return replace(opened, other=self.judged(other), other_name=other.stem)
+        below = self.judged(other)
+        if not has_map(below):
+            raise BadInput(NO_MAP, where=other.name, fix="choose another session")
+        return replace(opened, other=below, other_name=other.stem)
 
     def others(self, opened: OpenedSession) -> Sequence[SessionEntry]:
         """Return the other sessions of the same pattern, the oldest first."""
@@ -120,7 +139,9 @@ class FolderShelf:
         return [
             entry
             for entry in list_sessions(self.request.folder).entries
-            if entry.pattern == opened.session.pattern.name and entry.path.resolve() != own
+            if entry.pattern == opened.session.pattern.name
+            and entry.played
+            and entry.path.resolve() != own
         ]
 
     def judged(self, path: Path) -> Judged:

@@ -6,7 +6,7 @@ Empty texts and None mean the player's settings, or the program's own choice.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
 COMPUTER_KEYS, SIMULATED_PLAYER = "keys", "simulated"
@@ -143,6 +143,13 @@ SessionRequest = PlayRequest | DemoRequest | LadderRequest
 
 Request = SessionRequest | RoutineRequest
 """Anything that can be played."""
+
+
+def request_at(request: SessionRequest, tempo: float) -> SessionRequest:
+    """Return the same request at another tempo (BPM); a ladder starts there."""
+    if isinstance(request, LadderRequest):
+        return replace(request, start=tempo)
+    return replace(request, tempo=tempo)
 
 
 def course_of(request: object) -> dict[str, Any]:

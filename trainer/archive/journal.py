@@ -346,6 +346,19 @@ class Journal:
         self.close()
         return self.path
 
+    @property
+    def unplayed(self) -> bool:
+        """True while no stroke of the take was written down."""
+        return not self._strikes
+
+    def discard(self) -> None:
+        """Close and remove the file: nothing was played."""
+        if not self._closed:
+            self._closed = True
+            self._writer.stop(LONGEST_WAIT_S)
+        self._writer.discard()
+        self.path = None
+
     def close(self) -> None:
         """Close without a last line; the next start finds the session and finishes it."""
         if self._closed:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from trainer.archive.session import Session
+    from trainer.measure.clean import Tolerance
     from trainer.practice.course import Pass
     from trainer.practice.outcomes import Judged
 
@@ -52,18 +53,26 @@ def summary_of(session: Session, take: Judged) -> dict[str, Any]:
         resolution_ms=resolution,
         silent=silent_stretches(session),
         start_fitted=session.header.timing.get(START_FITTED) is True,
+        allowed=allowed_in(session),
     )
     return read_plain(encode(reading.to_dict()))
 
 
 def clean_tempo(session: Session, take: Judged) -> float | None:
     """Return the fastest tempo (BPM) of a session that was clean by its own tolerance."""
-    try:
-        allowed = read_tolerance(session.header.tolerance)
-    except BadInput:  # a later version may allow for more than is known here
+    allowed = allowed_in(session)
+    if allowed is None:
         return None
     rungs = [(rung.tempo, rung.clean) for rung in session.rungs]
     return fastest_clean_tempo(take, rungs, allowed)
+
+
+def allowed_in(session: Session) -> Tolerance | None:
+    """Return what counted as clean in a session; None where its file cannot say it to us."""
+    try:
+        return read_tolerance(session.header.tolerance)
+    except BadInput:  # a later version may allow for more than is known here
+        return None
 
 
 def silent_stretches(session: Session) -> list[tuple[float, float]]:

@@ -51,7 +51,8 @@ def play(request: Request) -> int:
     status = _run(app)
     for finished in app.sessions:
         say_where(finished)
-    return 1 if app.sessions and not app.sessions[-1].path else status
+    last = app.sessions[-1] if app.sessions else None
+    return 1 if last and not (last.path or last.unplayed) else status
 
 
 def _run(app: TrainerApp) -> int:
@@ -85,4 +86,4 @@ def _continue_as_text(app: TrainerApp) -> int:
         play_as_text.say_where(finished)
     if app.routine and finished and not finished.stopped:
         play_as_text.play_routine(app.routine, text)
-    return 0 if finished and finished.path else 1
+    return 0 if finished and (finished.path or finished.unplayed) else 1

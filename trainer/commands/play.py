@@ -48,4 +48,4 @@ def play(request: SessionRequest, args: Namespace) -> int:
 
     practice = prepare(request, play_as_text.waiting_for_kit(text))
     finished = play_as_text.play(practice, text)
-    return 0 if finished and finished.path else 1
+    return 0 if finished and (finished.path or finished.unplayed) else 1

@@ -27,6 +27,7 @@ from trainer.practice.routine import REST, RoutineProgress
 from trainer.show import history_words, live_words, plain_text, session_words
 from trainer.show.session_progress import NO_FRAME, frame_of
 from trainer.show.session_words import recovered_words
+from trainer.show.verdict_words import verdict_lines
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -154,7 +155,9 @@ def say_cut_off(folder: Path) -> None:
 
 def say_where(finished: Finished) -> None:
     """Say where a session was saved."""
-    if finished.path is None:
+    if finished.unplayed:
+        console.print_warning(live_words.UNPLAYED)
+    elif finished.path is None:
         console.print_warning("The session could not be saved anywhere.")
     else:
         console.print_line(f"Saved: {finished.path}")
@@ -167,9 +170,11 @@ def _print_summary(finished: Finished, text: TextOptions) -> None:
 
     ladder = read_ladder_result(finished.path)
     if text.json:
-        document = {"session": finished.path, "summary": finished.summary}
+        summary = finished.summary
+        document = {"session": finished.path, "clean": summary.get("clean"), "summary": summary}
         console.print_json(document | ({"ladder": ladder_document(ladder)} if ladder else {}))
-    else:
+    elif not finished.unplayed:
+        console.print_lines(verdict_lines(finished.summary, ladder.rungs if ladder else ()))
         console.print_lines(history_words.ladder_lines(ladder))
         console.print_lines(reading_words.reading_lines(finished.summary))
     if not (text.json and finished.path):

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer import console
-from trainer.actions.replay import FolderShelf, ReplayRequest
+from trainer.actions.replay import NO_MAP, FolderShelf, ReplayRequest
 from trainer.errors import BadInput
 from trainer.results import saved_words
 from trainer.settings import existing_recordings_folder
@@ -114,7 +114,7 @@ def _review(opened: OpenedSession) -> Review:
 
     review = review_of(opened)
     if review is None:
-        raise BadInput("no pass was begun in this session, so there is no map of it")
+        raise BadInput(NO_MAP, where=opened.path.name)
     return review
 
 

@@ -164,6 +164,13 @@ class Engine:
     def finish(self) -> None:
         """Close the ports, compute the summary, save, and report that it is over."""
         self._close()
+        if self.journal.unplayed:
+            self._end_unplayed()
+        else:
+            self._save()
+        self.journal.finish_earlier()
+
+    def _save(self) -> None:
         self.journal.timing(self._timing())
         session = self.journal.session()
         take = judge_session(session)
@@ -179,4 +186,10 @@ class Engine:
             of = f"{corrected} of {len(take.hits)} strokes"
             news.append(Notice(f"{of} {CORRECTED}"))
         self._show([*news, Finished(str(path) if path else None, summary, self.session.stopped)])
-        self.journal.finish_earlier()
+
+    def _end_unplayed(self) -> None:
+        """Keep nothing where nothing was played, and say so."""
+        summary = summary_of(session := self.journal.session(), judge_session(session))
+        self.journal.discard()
+        news = [Notice(text, "warning") for text in self.journal.news()]
+        self._show([*news, Finished(None, summary, self.session.stopped, unplayed=True)])

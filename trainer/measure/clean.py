@@ -154,6 +154,32 @@ class CleanVerdict:
         return {check.name: asdict(check) for check in self.checks}
 
 
+@dataclass(frozen=True, slots=True)
+class TakeVerdict:
+    """The verdict on a whole take: `clean` is None where there is too little to say.
+
+    `strict` is the level, `failed` has what failed as plain values, the worst first.
+    """
+
+    clean: bool | None
+    strict: str
+    failed: tuple[dict[str, Any], ...] = ()
+
+
+def take_verdict(judged: Judged, allowed: Tolerance = DEFAULT_TOLERANCE) -> TakeVerdict:
+    """Decide on a whole take, all its passes together.
+
+    Nothing is said of a take without a written stroke, or of so few strokes without a fault that
+    neither time nor power could be checked.
+    """
+    if not judged.targets:
+        return TakeVerdict(None, allowed.level)
+    found = clean_verdict(judged, allowed)
+    if found.clean and len(judged.targets) < FEWEST_STROKES:
+        return TakeVerdict(None, allowed.level)
+    return TakeVerdict(found.clean, allowed.level, tuple(one.document() for one in found.failed))
+
+
 def clean_verdict(judged: Judged, allowed: Tolerance = DEFAULT_TOLERANCE) -> CleanVerdict:
     """Decide whether a judged take (one pass, or all passes of a rung) is clean."""
     return strokes_verdict(judged_strokes(judged), count_hits(judged), allowed)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from trainer.measure.threshold import SURE_SHARE, room_for_spread, spread_bounds, strokes_worth_one
 
@@ -67,13 +67,35 @@ class CleanCheck:
         return self.measured / max(self.allowed, 0.5)
 
     def __str__(self) -> str:
-        digits = 0 if round(self.measured) > round(self._shown) or self.clean else 1
         unit, place = f" {self.unit}" * bool(self.unit), f" in {self.place}" * bool(self.place)
-        measured, limit = f"{self.measured:.{digits}f}", f"{self._shown:.{digits}f}"
+        measured, limit = self._figures()
         if self.name in _COUNTED:
             what = self.label.removesuffix("s") if self.measured == 1 else self.label
             return f"{measured} {what}, limit {limit}"
         return f"{self.label} {measured}{unit}{place}, limit {limit}" if self.count else self.label
+
+    def _figures(self) -> tuple[str, str]:
+        """Return measured and limit in words, with enough digits to show which is larger."""
+        for digits in range(MOST_DIGITS):
+            measured, limit = f"{self.measured:.{digits}f}", f"{self._shown:.{digits}f}"
+            if self.clean or float(measured) > float(limit):
+                break
+        return measured, limit
+
+    def document(self) -> dict[str, Any]:
+        """Return the check for JSON; figures are not rounded."""
+        place = f" in {self.place}" if self.place else ""
+        return {
+            "what": self.label + place,
+            "value": self.measured,
+            "allowed": max(0.0, self.allowed),
+            "unit": self.unit,
+            "words": str(self),
+        }
+
+
+MOST_DIGITS = 7
+"""More digits than a figure that fails ever needs to differ from its limit."""
 
 
 class Series(NamedTuple):

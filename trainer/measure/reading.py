@@ -35,10 +35,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from trainer.measure.advice import advise
+from trainer.measure.clean import DEFAULT_TOLERANCE, TakeVerdict, Tolerance, take_verdict
 from trainer.measure.evenness import Evenness, evenness
 from trainer.measure.figure import SPREAD_COUNT, Figure, plain_values, share
 from trainer.measure.offset import Offsets, offsets, without_means
+from trainer.measure.open_block import OpenBlock, open_block
 from trainer.measure.power import Power, Touch, power, touch
+from trainer.measure.silence import Silence, silence
 from trainer.measure.stroke import STRAY_AFTER, STRAY_BEFORE, count_hits
 from trainer.measure.stroke_group import Moves, moves
 from trainer.measure.take_arrays import take_arrays
@@ -188,7 +191,7 @@ class Reading:
 
     `doubt` says why the figures may mislead, or is empty. `resolution_ms` is the finest time that
     the machine of the take can be trusted with (None: not known). The numbers here are not rounded
-    to it; the words are.
+    to it; the words are. `clean` is the verdict.
     """
 
     title: str
@@ -197,8 +200,10 @@ class Reading:
     tempo_high: float
     resolution_ms: float | None
     doubt: str
+    clean: TakeVerdict
     counts: OutcomeCounts
     unknown_notes: tuple[UnknownNote, ...]
+    open_block: OpenBlock
     offset: Offsets
     evenness: Evenness
     unisons: Unisons
@@ -207,6 +212,7 @@ class Reading:
     touch: Touch
     staying: TakeTrends
     sources: SpreadSources
+    silence: Silence
     advice: tuple[Finding, ...] | None
 
     def to_dict(self) -> dict[str, Any]:
@@ -221,8 +227,9 @@ def read_take(
     resolution_ms: float | None = None,
     silent: Sequence[tuple[float, float]] = (),
     start_fitted: bool = False,
+    allowed: Tolerance | None = DEFAULT_TOLERANCE,
 ) -> Reading:
-    """Read a judged take.
+    """Read a judged take; `allowed` is what counts as clean, None where that is not known.
 
     `start_fitted` says that the take's start was found from its own strokes: how early or late it
     is as a whole has no figure then.
@@ -240,8 +247,10 @@ def read_take(
         tempo_high=max(tempos),
         resolution_ms=resolution_ms,
         doubt=doubt(arrays, counted),
+        clean=take_verdict(judged, allowed) if allowed else TakeVerdict(None, ""),
         counts=counted,
         unknown_notes=unknown_notes(judged),
+        open_block=open_block(judged),
         offset=without_means(offsets(arrays)) if start_fitted else offsets(arrays),
         evenness=evenness(arrays),
         unisons=unisons(arrays),
@@ -250,5 +259,6 @@ def read_take(
         touch=touch(arrays),
         staying=take_trends(arrays),
         sources=sources(arrays, silent),
+        silence=silence(arrays, silent),
         advice=advise(arrays),
     )

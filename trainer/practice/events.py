@@ -138,12 +138,15 @@ class BarEnded:
 
 @dataclass(frozen=True, slots=True)
 class PassEnded:
-    """A pass is over and settled. `failed` lists what was not clean, worst first, in words."""
+    """A pass is over and settled. `failed` lists what was not clean, worst first, in words.
+
+    `clean` is None where nothing is written: an open block has no verdict.
+    """
 
     pass_index: int
     rung: int
     tempo: float
-    clean: bool
+    clean: bool | None
     failed: tuple[str, ...]
     figures: dict[str, Any]
 
@@ -217,12 +220,14 @@ class Notice:
 class Finished:
     """The session is over and saved at `path` (None: nothing was kept).
 
-    `stopped` is True where the player ended it before the plan did.
+    `stopped` is True where the player ended it before the plan did, `unplayed` where no stroke was
+    played: nothing is kept of that.
     """
 
     path: str | None
     summary: dict[str, Any]
     stopped: bool = False
+    unplayed: bool = False
 
 
 Event = (

@@ -364,10 +364,12 @@ class LiveSession:
 
     def _pass_ended(self, book: PassBook, now: float) -> list[Event]:
         judged = book.judged()
-        verdict = self.check(judged) if self.check else None
-        clean = verdict.clean if verdict else not book.counts.faults
+        verdict = self.check(judged) if self.check and judged.targets else None
+        clean: bool | None = verdict.clean if verdict else not book.counts.faults
+        if not judged.targets:
+            clean = None
         failed = tuple(str(one) for one in verdict.failed) if verdict else ()
         one = book.one
         figures = asdict(book.counts.tally())
         ended = PassEnded(one.index, one.rung, one.tempo, clean, failed, figures)
-        return [ended, *self.plan.passed(PassResult(one, judged, clean, failed), now)]
+        return [ended, *self.plan.passed(PassResult(one, judged, bool(clean), failed), now)]

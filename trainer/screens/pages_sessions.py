@@ -18,6 +18,7 @@ from trainer.show.comparison_words import advice_heading, comparison_lines, find
 from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, TextQuestion, paragraphs
 from trainer.show.reading_words import reading_lines
 from trainer.show.session_words import assessed_lines, date_words, session_choice
+from trainer.show.verdict_words import verdict_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -227,6 +228,8 @@ def _assessed(_under: str, take: str, pattern: str) -> Page:
     def make(progress: ReportProgress) -> Iterator[PagePart]:
         progress("finding the pattern in the take …")
         found = assess_take(AssessRequest(path, pattern))
+        yield from paragraphs(verdict_lines(found.summary))
+        yield PagePart("")
         yield from paragraphs(assessed_lines(found))
         yield PagePart("")
         yield from paragraphs(reading_lines(found.summary))

@@ -7,14 +7,14 @@ the kit to the ladder's ceiling in the summary, runs on threads.
 from __future__ import annotations
 
 import asyncio
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.actions.playing_on import steering_of_job
 from trainer.actions.prepare import finish_cut_off, prepare
-from trainer.actions.requests import RoutineRequest
+from trainer.actions.requests import DemoRequest, RoutineRequest, request_at
 from trainer.actions.routine import RoutineRun
 from trainer.engine.process import start_engine
 from trainer.errors import Failure, TrainerError
@@ -23,19 +23,21 @@ from trainer.screens.common import call_on_screen
 from trainer.screens.dialogs import WaitScreen
 from trainer.screens.live import LiveScreen
 from trainer.screens.routine import AGAIN, CONTINUE, RestScreen, RoutineScreen, sheet_of
-from trainer.screens.summary import SummaryScreen
+from trainer.screens.summary import PLAY_ON, SummaryScreen
 from trainer.screens.trainer_app import Playing
 from trainer.show import history_words, live_words, session_words
 from trainer.show.page import PageLeft
 from trainer.show.session_progress import NO_FRAME, frame_of
 from trainer.show.session_words import recovered_words
+from trainer.show.verdict_words import verdict_words
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
     from trainer.actions.playing_on import Waiting
     from trainer.actions.prepare import Practice
-    from trainer.actions.requests import Request
+    from trainer.actions.requests import Request, SessionRequest
+    from trainer.archive.session import RungResult
     from trainer.engine.process import Handle
     from trainer.practice.events import Finished
     from trainer.practice.routine import RoutineProgress
@@ -50,8 +52,10 @@ async def play_request(app: TrainerApp, request: Request) -> None:
     """Play a request; return when its last screen is left."""
     if isinstance(request, RoutineRequest):
         await go_through(app, request)
-    else:
-        await practise(app, partial(prepare, request))
+        return
+    following: SessionRequest | None = request
+    while following:
+        following = (await practise(app, partial(prepare, following), request=following))[1]
 
 
 async def practise(
@@ -59,31 +63,39 @@ async def practise(
     prepares: Prepare,
     frame: SessionFrame = NO_FRAME,
     ended: Ended = lambda _: None,
-) -> Finished | None:
-    """Play one session; return how it ended, None where it never began or its engine died."""
+    request: SessionRequest | None = None,
+) -> tuple[Finished | None, SessionRequest | None]:
+    """Play one session; return how it ended, None where it never began or its engine died.
+
+    With the `request` that it plays, also what the player wants to play after it.
+    """
     wait = WaitScreen("Starting")
     app.push_screen(wait)
     try:
         practice, handle = await asyncio.to_thread(_start, wait, prepares)
     except PageLeft:
-        return None
+        return None, None
     except TrainerError as fault:
         if wait in app.screen_stack:
             await _close(app, wait)
             app.report(fault)
-        return None
+        return None, None
     if wait not in app.screen_stack:
         await asyncio.to_thread(handle.close)
-        return None
+        return None, None
     app.playing = playing = Playing(practice, handle, frame_of(practice.job, frame), ended)
     live = LiveScreen(practice.job.pattern, practice.tempo, handle, practice.passes, playing.frame)
     app.put_in_place(wait, live)
     if practice.ceiling:
         app.notify(history_words.ladder_start_line(practice.ceiling, practice.tempo), markup=False)
     playing.finished = await live.ended()
-    await (_summary if playing.finished else _engine_died)(app, live, playing)
+    following = None
+    if playing.finished:
+        following = await _summary(app, live, playing, request)
+    else:
+        await _engine_died(app, live, playing)
     app.playing = None
-    return playing.finished
+    return playing.finished, following
 
 
 def _start(wait: WaitScreen, prepares: Prepare) -> tuple[Practice, Handle]:
@@ -103,25 +115,35 @@ def _start(wait: WaitScreen, prepares: Prepare) -> tuple[Practice, Handle]:
     return practice, start_engine(practice.job)
 
 
-async def _summary(app: TrainerApp, live: LiveScreen, playing: Playing) -> None:
-    """Show the summary until it is left, steered by the pads."""
+async def _summary(
+    app: TrainerApp, live: LiveScreen, playing: Playing, request: SessionRequest | None
+) -> SessionRequest | None:
+    """Show the summary until it is left, steered by the pads; return what is to be played next."""
     finished, job = playing.finished, playing.practice.job
     assert finished
     app.sessions.append(finished)
     playing.ended(finished)
-    lines = await asyncio.to_thread(closing_lines, finished)
+    closing = await asyncio.to_thread(closing_of, finished)
     steering = steering_of_job(job)
     # Where no pad is heard after the end, none is named there; who left is not carried on.
     frame = playing.frame if steering else replace(playing.frame, pads="")
     summary = summary_of(
-        job.pattern.title, lines, finished, NO_FRAME if finished.stopped else frame
+        job.pattern.title,
+        closing,
+        finished,
+        NO_FRAME if finished.stopped else frame,
+        can_continue=request is not None and not isinstance(request, DemoRequest),
     )
     left = app.put_in_place(live, summary)
     app.steer_by(steering)
     await asyncio.to_thread(playing.handle.close)
-    await left
+    chosen = await left
     app.steer_by(None)
     app.hold_keys()
+    verdict = verdict_words(finished.summary, closing.rungs)
+    if chosen != PLAY_ON or not (request and verdict and verdict.next_tempo):
+        return None
+    return request_at(request, verdict.next_tempo)
 
 
 async def _engine_died(app: TrainerApp, live: LiveScreen, playing: Playing) -> None:
@@ -139,24 +161,48 @@ async def _close(app: TrainerApp, screen: WaitScreen | LiveScreen) -> None:
     app.hold_keys()
 
 
-def closing_lines(finished: Finished) -> list[str]:
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """The result of a session: its lines and the rungs of its ladder."""
+
+    lines: list[str]
+    rungs: tuple[RungResult, ...] = ()
+
+
+def closing_of(finished: Finished) -> Closing:
     """Return the result of a session in words: its ladder where it had one, then its summary."""
     from trainer.archive.ceilings import read_ladder_result
     from trainer.show import reading_words
 
-    return [
-        *history_words.ladder_lines(read_ladder_result(finished.path)),
+    ladder = read_ladder_result(finished.path)
+    lines = [
+        *history_words.ladder_lines(ladder),
         *reading_words.reading_lines(finished.summary),
     ]
+    return Closing(lines, ladder.rungs if ladder else ())
 
 
 def summary_of(
-    title: str, lines: Sequence[str], finished: Finished, frame: SessionFrame = NO_FRAME
+    title: str,
+    closing: Closing,
+    finished: Finished,
+    frame: SessionFrame = NO_FRAME,
+    *,
+    can_continue: bool = False,
 ) -> SummaryScreen:
     """Return the summary of a session; its picture goes beside the session's file."""
-    pictures = Path(finished.path).with_suffix("") if finished.path else None
+    if finished.unplayed:
+        return SummaryScreen(title, [live_words.UNPLAYED], None, around=frame)
     return SummaryScreen(
-        title, lines, finished.path, summary=finished.summary, pictures=pictures, around=frame
+        title,
+        closing.lines,
+        finished.path,
+        summary=finished.summary,
+        rungs=closing.rungs,
+        pictures=Path(finished.path).with_suffix("") if finished.path else None,
+        around=frame,
+        after_playing=True,
+        can_continue=can_continue,
     )
 
 
@@ -209,7 +255,7 @@ async def _play_block(app: TrainerApp, going: RoutineRun, progress: RoutineProgr
         chosen = await app.push_screen_wait(RestScreen(progress.left(routine), after))
         app.steer_by(None)
         return chosen == CONTINUE
-    finished = await practise(
+    finished, _ = await practise(
         app,
         partial(going.practice, progress),
         session_words.block_frame(routine, progress),

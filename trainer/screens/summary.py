@@ -1,4 +1,4 @@
-"""The summary of a session after its end, with the place it was saved at.
+"""The summary of a session after its end: the verdict in large, and everything else one key away.
 
 Where something follows, the summary counts down and continues automatically: the sticks stay in
 hand.
@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import math
 import time
+from pathlib import Path
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from rich.text import Text
@@ -19,33 +21,52 @@ from textual.widgets import Footer, Static
 from trainer.console import printable
 from trainer.screens import common
 from trainer.screens.widgets.canvas import Lines
+from trainer.show import drawing
 from trainer.show.session_progress import NO_FRAME
+from trainer.show.verdict_words import verdict_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
-    from pathlib import Path
 
     from textual.app import ComposeResult
 
+    from trainer.archive.session import RungResult
+    from trainer.show.ink import Line
     from trainer.show.session_progress import SessionFrame
 
 READ_S = 20.0
 """How long a summary is shown before what follows it begins automatically."""
 
 LOOK_S = 0.25
+MARGIN = 2
 
 
-class SummaryScreen(Screen[None]):
-    """The summary in words."""
+PLAY_ON = "play on"
+"""What the summary is left with to play on at the tempo it names."""
+
+LARGEST = 4
+INK = {True: "centre", False: "missed", None: "strong"}
+
+
+class SummaryScreen(Screen[str | None]):
+    """The verdict in large with three lines; and all figures in words."""
 
     GUIDE = (
-        "What was played, by the numbers: counts first, then time, then where it went wrong. "
-        "Spread is how much strokes vary around their average. The file named on top holds every "
-        "stroke; “trainer replay” goes through it again. In a routine the next block begins after "
-        "some seconds."
+        "First whether it was clean, in large, and what broke first, with its limit. Then time, "
+        "power and faults, and what to play next. f shows every figure. Spread is how much the "
+        "strokes varied around their own average. What counts as clean: trainer explain clean. "
+        "The file named holds every stroke. Between two blocks of a routine the next one begins "
+        "automatically after some seconds."
     )
     PADS: ClassVar = {"next": "enter", "restart": ""}
     BINDINGS: ClassVar = [
+        Binding(
+            "f", "figures", "All figures", tooltip="Every figure, or the verdict", id="figures"
+        ),
+        Binding(
+            "n", "play_on", "Play on", tooltip="Play at the tempo named under Next", id="play-on"
+        ),
+        Binding("r", "replay", "Replay", tooltip="Go through it stroke by stroke", id="replay"),
         common.PICTURE_KEY,
         Binding("q,escape,enter", "close", "Close", key_display="q", id="close"),
         Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
@@ -58,20 +79,30 @@ class SummaryScreen(Screen[None]):
         path: str | None,
         *,
         summary: Mapping[str, Any] | None = None,
+        rungs: Sequence[RungResult] = (),
         pictures: Path | None = None,
         around: SessionFrame = NO_FRAME,
+        after_playing: bool = False,
+        can_continue: bool = False,
         now: Callable[[], float] = time.monotonic,
     ) -> None:
-        """Show lines; `pictures` is where a picture of them goes, without its ending."""
+        """Show lines, below the verdict of `summary` and the `rungs` of its ladder.
+
+        `pictures` is where a picture goes, without its ending. `after_playing` offers the replay,
+        `can_continue` to play on at the next tempo.
+        """
         super().__init__()
         self._around, self._now, self._ends = around, now, math.inf
         self._summary, self._pictures = summary, pictures
-        self._heading = printable(title)
+        self._heading, self._path = printable(title), path
+        self._after_playing, self._can_continue = after_playing, can_continue
+        self._verdict = verdict_words(summary, rungs)
         self._reported = [printable(line) for line in lines]
         self._saved = f"Saved: {printable(path)}" if path else "Nothing was saved."
 
     def on_mount(self) -> None:
-        """Count down where something follows."""
+        """Show the verdict first, and count down where something follows."""
+        self.set_class(self._verdict is None, "-figures")
         if self._around.after:
             self._ends = self._now() + READ_S
             self.set_interval(LOOK_S, self._look)
@@ -92,6 +123,8 @@ class SummaryScreen(Screen[None]):
         """Lay out what follows, the heading, the path and the lines."""
         if self._around.after:
             yield Lines(lambda _: [((self._follows(), "alert"),)], id="follows")
+        if self._verdict:
+            yield Lines(self._picture, id="verdict")
         with VerticalScroll(id="summary"):
             yield Static(self._heading, markup=False, classes="heading")
             yield Static(self._saved, markup=False, classes="saved")
@@ -100,9 +133,81 @@ class SummaryScreen(Screen[None]):
         yield Footer(show_command_palette=False)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Offer the picture only where there is a place for it."""
+        """Offer only what there is something for."""
         del parameters
-        return action != "picture" or self._pictures is not None
+        verdict = self._verdict
+        offered = {
+            "picture": self._pictures is not None,
+            "figures": verdict is not None,
+            "replay": self._after_playing and self._path is not None,
+            "play_on": self._can_continue and verdict is not None and bool(verdict.next_tempo),
+        }
+        return offered.get(action, True)
+
+    def _picture(self, columns: int) -> list[Line]:
+        """Return the verdict in letters as large as the window has room for."""
+        rows = self.query_one("#verdict").size.height
+        for times in range(LARGEST, 0, -1):
+            for part in range(max(1, times - 1), 0, -1):
+                lines = self._at(columns - 2 * MARGIN, times, part)
+                if lines and len(lines) <= rows:
+                    return [((" " * MARGIN, "plain"), *line) for line in lines]
+        return [((" " * MARGIN, "plain"), *line) for line in self._small(columns)]
+
+    def _at(self, columns: int, times: int, part: int) -> list[Line]:
+        """Return the picture in such sizes, nothing where a word would be cut."""
+        words = self._verdict
+        assert words
+        head = drawing.wrapped_large_letters(words.headline, columns, times)
+        broke = drawing.wrapped_large_letters(words.broke, columns, part)
+        wrapped = len(head) > len(drawing.large_letters(words.headline, times))
+        if max(map(len, [*head, *broke])) > columns or (wrapped and times > 1):
+            return []
+        ink = INK[words.clean]
+        return [
+            ((self._heading[:columns], "plain"),),
+            (),
+            *(((row, ink),) for row in head),
+            (),
+            *(((row, "strong"),) for row in broke),
+            *([()] if broke else []),
+            *self._below(columns),
+        ]
+
+    def _below(self, columns: int) -> list[Line]:
+        """Return the three lines, what comes next and where it is saved."""
+        words = self._verdict
+        assert words
+        rows: list[Line] = [((line, "plain"),) for line in words.lines]
+        if words.following:
+            rows += [(), ((words.following, "strong"),)]
+        saved = wrap(self._saved, columns, break_on_hyphens=False) or [""]
+        return [*rows, (), *(((one, "faint"),) for one in saved)]
+
+    def _small(self, columns: int) -> list[Line]:
+        """Return the same in plain letters, for a window with no room."""
+        words = self._verdict
+        assert words
+        broke = wrap(words.broke, max(10, columns - 2 * MARGIN))
+        head: list[Line] = [((words.headline, INK[words.clean]),)]
+        return [*head, *(((one, "strong"),) for one in broke), (), *self._below(columns)]
+
+    def action_figures(self) -> None:
+        """Show every figure in words, or the verdict again."""
+        self.toggle_class("-figures")
+
+    def action_play_on(self) -> None:
+        """Play on at the next tempo."""
+        self.dismiss(PLAY_ON)
+
+    def action_replay(self) -> None:
+        """Go through the session stroke by stroke."""
+        from trainer.actions.replay import ReplayRequest
+        from trainer.screens.replay import open_replay
+
+        if self._path:
+            path = Path(self._path)
+            open_replay(self.app, ReplayRequest(path.parent, str(path)))
 
     def action_picture(self) -> None:
         """Save the summary as a picture beside the session."""
@@ -115,7 +220,7 @@ class SummaryScreen(Screen[None]):
 
     def action_close(self) -> None:
         """Go back to the screen before."""
-        self.dismiss()
+        self.dismiss(None)
 
 
 def spread_out(line: str) -> Text:

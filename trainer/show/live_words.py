@@ -60,8 +60,8 @@ def pad_words(voice: str | None, note: int) -> str:
     return f"unknown note {note}" if voice is None else VOICES[voice].title
 
 
-def stroke_words(event: HitJudged, written: Note | None) -> str:
-    """Return one hit in words, for instance `snare RH 7 ms late`."""
+def stroke_words(event: HitJudged, written: Note | None, *, open_block: bool = False) -> str:
+    """Return one hit in words: `snare RH 7 ms late`. In an open block no stroke is extra."""
     hit = pad_words(event.voice, event.note)
     limb = _limb(written)
     if event.outcome == WRONG_PAD and written is not None:
@@ -69,7 +69,7 @@ def stroke_words(event: HitJudged, written: Note | None) -> str:
             f"{hit} instead of {VOICES[written.voice].title}{limb}, {early_or_late(event.offset_s)}"
         )
     if event.outcome == EXTRA:
-        return f"{hit}: extra stroke"
+        return hit if open_block else f"{hit}: extra stroke"
     if event.outcome == DOUBLE:
         return f"{hit}: double trigger"
     if event.outcome == BOUNCE:
@@ -139,6 +139,8 @@ def minutes_words(seconds_left: float | None) -> str:
         return ""
     return f"{seconds_left / 60:.0f} min" if seconds_left >= 90 else f"{seconds_left:.0f} s"
 
+
+UNPLAYED = "No stroke was played, so nothing was saved."
 
 ENGINE_DIED = "The engine ended early; the session is saved up to there."
 

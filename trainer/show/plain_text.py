@@ -72,7 +72,8 @@ class PlainText:
                 missed = f"  {self._meant(event.note_index)}: missed."
                 return [*self._begun(event.pass_index), missed]
             case events.BarEnded():
-                return self._begun(event.pass_index) + _bar(event)
+                bar = _bar(event) if self.pattern.notes else _open_bar(event)
+                return self._begun(event.pass_index) + bar
             case _:
                 return _lines(event)
 
@@ -134,6 +135,11 @@ def _bar(event: events.BarEnded) -> list[str]:
     faults += [count_text(event.double, "double trigger")] if event.double else []
     faults += [_times(zones, count) for zones, count in event.zones.items()]
     return [f"{text}; {', '.join(faults)}." if faults else f"{text}."]
+
+
+def _open_bar(event: events.BarEnded) -> list[str]:
+    """Return a bar in which nothing is written."""
+    return [f"Bar {event.bar + 1}: {count_text(event.extra, 'stroke')}."]
 
 
 def _by_voice(what: str, counts: Mapping[str, int]) -> list[str]:

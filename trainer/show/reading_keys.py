@@ -31,6 +31,11 @@ KEY_EXPLANATIONS: dict[str, str] = {
         "Notes without a sure pad: number, how often, what it is read as, its likely pad, and how "
         "often it came when that was due."
     ),
+    "clean.clean": "The verdict: true, false, or null where there is too little to say.",
+    "clean.strict": "The level of strictness it was judged by.",
+    "clean.failed": (
+        "What was not clean, the worst first: what, its value, what is allowed, the unit, in words."
+    ),
     "counts.targets": "How many strokes were written, grace strokes included.",
     "counts.hits": "How many hits came from the kit, of any kind.",
     "counts.played": "How many written strokes landed on their pad.",
@@ -221,6 +226,15 @@ KEY_EXPLANATIONS: dict[str, str] = {
         "With the click on: standard deviation of the limb's own delay in ms, a rough figure "
         "(Vorberg and Schulze 2002)."
     ),
+    "silence.back": (
+        "Where you are when the click comes back after silent bars, against your place before "
+        "them, in ms: minus is ahead, plus is behind."
+    ),
+    "silence.size": "The same without its side: how far off you come back on average, in ms.",
+    "silence.bars": "The same for each silent bar: its pass and bar, from 0, and the ms.",
+    "open_block.mean": "Open block: average distance to the click's grid, in ms; minus is early.",
+    "open_block.spread": "Open block: standard deviation of that distance, in ms.",
+    "open_block.divisions.*": "Open block: strokes on that many equal parts of the beat.",
 }
 
 

@@ -31,6 +31,7 @@ from trainer.show.number_words import (
     rounding_step,
 )
 from trainer.show.reading_differences import significant_keys
+from trainer.show.verdict_words import is_open, open_block_lines
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Container, Iterator, Mapping, Sequence
@@ -119,6 +120,8 @@ def reading_lines(summary: Summary, *, full: bool = False) -> list[str]:
     """Return the reading in lines of plain text; `full` adds every group with its interval."""
     step = rounding_step(summary["resolution_ms"])
     lines = _title_lines(summary)
+    if is_open(summary):
+        return [*lines, *open_block_lines(summary)]
     if not summary["counts"]["targets"]:
         return [*lines, "No stroke was due: nothing to measure."]
     lines += wrap(summary["doubt"] or "", SENTENCE_WIDTH)
@@ -134,6 +137,7 @@ def reading_lines(summary: Summary, *, full: bool = False) -> list[str]:
     lines += _power_lines(summary["power"], sure)
     lines += _touch_lines(summary["touch"])
     lines += compared.trend_lines(summary["staying"], step, sure)
+    lines += silence_lines(summary["silence"], step)
     lines += _source_lines(summary["sources"], step)
     lines += advice_lines(summary)
     if full:
@@ -316,6 +320,34 @@ def _touch_lines(touch: Summary) -> Iterator[str]:
             found = sorted(touch[key].items(), key=lambda pair: -pair[1])
             parts = [f"{count} on {voice_words(voice)}" for voice, count in found]
             yield from compared.fitted_lines(title, parts)
+
+
+MOST_BARS = 16
+"""So many of the last silent bars are shown one by one."""
+
+
+def silence_lines(silence: Summary, step: float) -> Iterator[str]:
+    """Yield where the player came back after silent bars, on average and bar by bar."""
+    bars = [one["ms"] for one in silence["bars"]]
+    if not bars:
+        return
+    back, size = silence["back"], silence["size"]
+    if has_value(back):
+        yield (
+            f"Silent bars: came back {ahead_text(back['value'], step)} on average, "
+            f"{duration_text(size['value'], step)} off either way{few_text(back['count'])}."
+        )
+    else:
+        yield f"Silent bars: {count_text(len(bars), 'bar')}, too few to average."
+    each = ["nothing" if ms is None else ahead_text(ms, step) for ms in bars[-MOST_BARS:]]
+    yield from wrap(f"Bar by bar: {', '.join(each)}.", SENTENCE_WIDTH, initial_indent="  ")
+
+
+def ahead_text(value_ms: float, step: float = 1.0) -> str:
+    """Return a place against the click: "4 ms ahead", "12 ms behind", "on the click"."""
+    if not round(abs(value_ms) / step):
+        return "on the click"
+    return f"{duration_text(value_ms, step)} {'ahead' if value_ms < 0 else 'behind'}"
 
 
 def _source_lines(sources: Summary, step: float) -> Iterator[str]:

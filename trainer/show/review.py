@@ -245,8 +245,11 @@ def same_pattern(one: Judged, other: Judged) -> bool:
 
 
 def review_of(opened: OpenedSession) -> Review | None:
-    """Return the review of a session as its request looks at it; None where no pass was begun."""
-    if not opened.session.passes:
+    """Return the review of a session as its request looks at it; None where there is no map of it.
+
+    There is none where nothing is written, or where no bar was begun.
+    """
+    if not opened.has_map:
         return None
     review = Review(opened.take, opened.session.rungs)
     review.by_limb = opened.request.by_limb

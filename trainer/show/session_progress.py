@@ -149,6 +149,11 @@ class SessionProgress:
             hearer(self, event)
 
     @property
+    def open_block(self) -> bool:
+        """Whether nothing is written: whatever is struck is as good."""
+        return not self.board.pattern.notes
+
+    @property
     def seconds_left(self) -> float | None:
         """The time until the end, None where there is none."""
         return self._time_left.seconds
@@ -179,7 +184,8 @@ class SessionProgress:
         """A hit has an outcome; only the first word about it is the last stroke."""
         self.board.hit(event)
         if not event.final:
-            self.last = live_words.stroke_words(event, self.board.written(event.note_index))
+            written = self.board.written(event.note_index)
+            self.last = live_words.stroke_words(event, written, open_block=self.open_block)
             self.last_offset_s = event.offset_s if event.outcome in (PLAYED, RIM) else None
 
     def target_missed(self, event: events.TargetMissed) -> None:

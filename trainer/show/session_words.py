@@ -19,6 +19,7 @@ from trainer.show import drawing, reading_words
 from trainer.show.number_words import count_text, offset_text
 from trainer.show.reading_differences import fitted_lines
 from trainer.show.session_progress import SessionFrame
+from trainer.show.verdict_words import verdict_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -158,6 +159,7 @@ def session_lines(
     yield _title(session)
     yield _played(session)
     yield from damaged_words(session.damaged)
+    yield from verdict_lines(summary, session.rungs)
     yield from reading_words.reading_lines(summary, full=full)
     if len(session.rungs) > FEW_RUNGS:
         yield from staircase_lines(session.rungs)

@@ -167,6 +167,8 @@ class Figures(Canvas):
 
     def _picture(self) -> list[Line]:
         tally = self.progress.tally
+        if self.progress.open_block:
+            return [(("open block: no verdict", "faint"),), _counts(("strokes", tally.extra))]
         mean, spread = tally.offset_mean_s, tally.offset_spread_s
         ink = live_words.offset_ink(mean)
         spread_text = "–" if spread is None else f"{spread * 1000:.0f} ms"
