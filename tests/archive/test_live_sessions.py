@@ -62,7 +62,8 @@ def test_any_commands_leave_a_session_that_reads_back(
     engine = Engine(job, lambda events: None, commands)
     engine.run()
 
-    if turns_between == 1:  # interrupted so often that no stroke is ever due
+    if engine.journal.unplayed:  # interrupted so often that no stroke was ever due
+        assert turns_between == 1
         assert engine.journal.path is None
         assert not [*tmp_path.iterdir()]
         return

@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 import json
+import tomllib
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from trainer.actions.advice import drill_tempo
+from trainer.actions.advice import (
+    AdviceRequest,
+    broken_at,
+    drill_text,
+    read_advice,
+    save_drill,
+)
+from trainer.archive.session import RungResult
 from trainer.cli import run
-from trainer.pattern.library import load_pattern
+from trainer.pattern.library import find_pattern, load_pattern
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -48,15 +57,31 @@ def test_too_short_a_session_proposes_nothing(
     assert "Drill" not in reported
 
 
-def test_a_drill_for_a_hand_is_not_slower_work_than_the_session() -> None:
-    """After rungs from 41 to 51 in sixteenths the hand gets nine tenths of 51, not less than 41."""
-    finding = {"kind": "hand", "limb": "LH"}
-    climbed = {"tempo_low": 41.0, "tempo_high": 51.0}
-    roll = load_pattern("single-stroke-roll")
+def test_drills_of_one_name_never_overwrite_one_another(tmp_path: Path) -> None:
+    """The same drill keeps its name; one of another tempo gets a number."""
+    _demo(tmp_path, 6)
+    found = read_advice(AdviceRequest(tmp_path))
+    finding = found.findings[0]
+    name = save_drill(found, finding)
+    first = find_pattern(name).read_text()
+    assert save_drill(found, finding) == name
 
-    assert drill_tempo(finding, roll, climbed) == 46
-    assert drill_tempo({**finding, "kind": "change"}, roll, climbed) == 33
-    assert drill_tempo(finding, roll, {"tempo_low": 20.0, "tempo_high": 20.0}) == 20
+    faster = replace(found, summary={**found.summary, "tempo_low": 150.0})
+    assert save_drill(faster, finding) == f"{name}-2"
+    assert find_pattern(name).read_text() == first != find_pattern(f"{name}-2").read_text()
+
+
+def test_a_drill_is_slower_than_the_rung_that_failed(tmp_path: Path) -> None:
+    """A ladder broke at its slowest failed rung, plain practice at its own tempo."""
+    _demo(tmp_path, 6)
+    found = read_advice(AdviceRequest(tmp_path))
+    assert broken_at(found.session, found.summary) == found.summary["tempo_low"]
+
+    rungs = tuple(RungResult(at, 60.0 + 10 * at, at < 2) for at in range(4))
+    climbed = replace(found.session, rungs=rungs)
+    assert broken_at(climbed, found.summary) == 80.0
+    text = drill_text(found.findings[0], climbed, found.summary)
+    assert tomllib.loads(text)["tempo"] < 80.0
 
 
 def test_a_newest_session_of_no_use_is_passed_over(

@@ -259,4 +259,4 @@ def test_a_session_without_a_pass_has_no_map(capsys: pytest.CaptureFixture[str])
     assert cli.run(["replay", "--plain"]) == 0
     assert cli.run(["replay", "--map"]) == 2
     assert cli.run(["replay", "--plain", "--pass", "1"]) == 2
-    assert capsys.readouterr().err.count("no pass was begun in this session") == 2
+    assert capsys.readouterr().err.count("no written stroke was played in this session") == 2

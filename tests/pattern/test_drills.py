@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING
 import pytest
 
 from trainer.pattern.drills import (
-    HAND_STROKES,
+    DrillPlace,
     change_drill,
     changes_drill,
     foot_drill,
     hand_drill,
-    hand_tempo,
     move_drill,
     value_drill,
 )
@@ -54,17 +53,48 @@ def test_every_part_of_a_hands_drill_keeps_the_hand_at_work(limb: Limb) -> None:
         own = [note.beat for note in pattern.notes if note.limb == limb]
         for bar in pattern.bars:
             inside = [beat for beat in own if bar.start <= beat < bar.start + bar.meter.length]
-            assert len(inside) >= HAND_STROKES * bar.meter.length
+            assert len(inside) >= 2 * bar.meter.length
 
 
-@pytest.mark.parametrize("name", ["single-stroke-roll", "single-paradiddle", "five-stroke-roll"])
-def test_a_hands_drill_is_no_rest_for_it(name: str) -> None:
-    """At its tempo the hand has at least the stated share of its strokes a second."""
-    played = load_pattern(name)
+DENSE = ["single-stroke-roll", "single-paradiddle", 'single-stroke-roll value="16t"']
+
+
+@pytest.mark.parametrize("name", [*DENSE, 'single-stroke-roll value="4"', "climb-odd-numbers"])
+def test_a_hands_drill_is_slower_than_where_it_broke_and_no_rest(name: str) -> None:
+    """Slower in BPM and in strokes a second, by a tenth: less would be no practice."""
+    place = DrillPlace(load_pattern(name), 81.0)
     for limb in (Limb.RH, Limb.LH):
-        tempo = hand_tempo(played, limb, 51.0)
-        drill = read(tomllib.loads(hand_drill(limb, "snare", tempo)), "drill")
-        assert _a_second(drill, limb, tempo) >= 0.9 * _a_second(played, limb, 51.0) - 1e-9
+        tempo, strokes = place.hand_tempo(limb), place.hand_strokes(limb)
+        assert tempo <= 0.9 * 81.0
+        for text in (
+            hand_drill(limb, "snare", tempo, strokes),
+            move_drill(limb, "snare", "floor", tempo, strokes),
+        ):
+            drill = read(tomllib.loads(text), "drill")
+            had = _a_second(place.pattern, limb, 81.0)
+            assert 0.9 * had <= _a_second(drill, limb, tempo) + 1e-9
+            assert _fastest(drill, limb, tempo) < _fastest(place.pattern, limb, 81.0)
+
+
+def _fastest(pattern: Pattern, limb: Limb, tempo: float) -> float:
+    """Return the strokes a second of a limb where they are nearest to each other."""
+    beats = sorted({note.beat for note in pattern.notes if note.limb == limb})
+    return 1 / float(min(after - before for before, after in pairwise(beats))) * tempo / 60
+
+
+@pytest.mark.parametrize("value", ["4", "8", "16"])
+def test_a_foots_drill_asks_no_more_of_the_hands_than_they_had(value: str) -> None:
+    """Its hands play no faster note value than the session's, and the foot is slower."""
+    place = DrillPlace(load_pattern(f'single-stroke-roll value="{value}" feet="samba"'), 100.0)
+    tempo, hands = place.foot_tempo(Limb.RF), place.density(Limb.RH, Limb.LH)
+    drill = read(tomllib.loads(foot_drill(Limb.RF, "snare", tempo, hands)), "drill")
+    both = [note for note in drill.notes if note.limb in (Limb.RH, Limb.LH)]
+    fastest = max(
+        sum(bar.start <= note.beat < bar.end for note in both) / float(bar.meter.length)
+        for bar in drill.bars
+    )
+    assert fastest <= hands
+    assert fastest * tempo < hands * 100.0
 
 
 def _a_second(pattern: Pattern, limb: Limb, tempo: float) -> float:

@@ -41,7 +41,11 @@ def stage(monkeypatch: pytest.MonkeyPatch) -> Iterator[Stage]:
     """Return a practice loop made of a list; it takes the engine's place."""
     made = Stage()
     monkeypatch.setattr(practice, "start_engine", lambda _job: made)
-    monkeypatch.setattr(practice, "closing_lines", lambda ended: [str(ended.summary)])
+
+    def closing(ended: events.Finished) -> practice.Closing:
+        return practice.Closing([str(ended.summary)])
+
+    monkeypatch.setattr(practice, "closing_of", closing)
     yield made
     made.close()
 
@@ -336,8 +340,10 @@ async def test_a_real_engine_starts_inside_the_app_again_and_again(tmp_path: Pat
     async with app.run_test(size=SIZE) as pilot:
         for _ in range(2):
             app.play(request)
-            await wait_until(pilot, lambda: "count-in" in shown(app))
-            await held(pilot)
+            await wait_until(pilot, lambda: isinstance(app.screen, LiveScreen))
+            live = app.screen
+            assert isinstance(live, LiveScreen)
+            await wait_until(pilot, lambda live=live: live.progress.tally.played)
             assert app.playing
             processes.add(app.playing.handle.process.pid)
             await pilot.press("q")

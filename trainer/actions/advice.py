@@ -7,21 +7,16 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from trainer.archive.session_file import open_session
-from trainer.archive.session_list import find_session, list_sessions
+from trainer.archive.session_list import by_people, find_session, list_sessions
 from trainer.archive.summary import cut_short, session_summary
 from trainer.pattern import drills, library
-from trainer.pattern.model import FEET, MAX_TEMPO, MIN_TEMPO, NOTE_VALUES, Limb
+from trainer.pattern.model import FEET, HANDS, MAX_TEMPO, MIN_TEMPO, NOTE_VALUES, Limb
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from trainer.archive.session import Session
     from trainer.archive.session_list import SessionEntry
-    from trainer.pattern.model import Pattern
-
-DRILL_SHARE = 0.8
-"""A drill is written for this share of the session's slowest tempo: slow enough to watch. One for a
-hand is faster where that hand would get less to do (`trainer.pattern.drills.HAND_SHARE`)."""
 
 MOST_TRIED = 8
 """So many sessions are judged before the newest is taken after all."""
@@ -60,7 +55,8 @@ def read_advice(request: AdviceRequest) -> Advice:
     # Loads numpy, which commands that only print help do not need.
     from trainer.measure.advice import ENOUGH_STROKES
 
-    newest_first = list_sessions(request.folder).entries[::-1]
+    entries = list_sessions(request.folder).entries
+    newest_first = (by_people(entries) or entries)[::-1]
     tried = 0
     for entry in newest_first:
         if entry.strikes >= ENOUGH_STROKES and tried < MOST_TRIED:
@@ -69,6 +65,8 @@ def read_advice(request: AdviceRequest) -> Advice:
             if one.summary["advice"] is not None:
                 newest = newest_first[0]
                 return replace(one, passed_over=None if entry is newest else newest)
+    if newest_first:
+        return advice_on(newest_first[0].path)
     return advice_on(find_session(request.folder, None))
 
 
@@ -83,29 +81,36 @@ def save_drill(advice: Advice, finding: dict[str, Any]) -> str:
 
     Drills of other sessions and players stay; the same drill is not written twice.
     """
-    tempo = drill_tempo(finding, advice.session.pattern, advice.summary)
+    text = drill_text(finding, advice.session, advice.summary)
     name = "drill-" + str(finding["name"]).lower().replace(" ", "-")
-    return library.save_beside(name, _text(finding, advice.session, tempo))
+    return library.save_beside(name, text)
 
 
-def drill_tempo(finding: dict[str, Any], pattern: Pattern, summary: dict[str, Any]) -> float:
-    """Return the tempo of a drill, in whole BPM: slow, but no rest for a hand it is made for."""
-    # Drills count in quarters, whatever note the pattern's own tempo counts.
-    quarters = float(pattern.tempo_unit)
-    tempo = DRILL_SHARE * summary["tempo_low"] * quarters
-    if finding["kind"] in ("move", "hand"):
-        fastest = summary["tempo_high"] * quarters
-        tempo = max(tempo, drills.hand_tempo(pattern, Limb(finding["limb"]), fastest))
-    return float(min(MAX_TEMPO, max(MIN_TEMPO, math.ceil(tempo))))
+def broken_at(session: Session, summary: dict[str, Any]) -> float:
+    """Return the tempo (BPM) at which a session broke: of a ladder, its slowest failed rung.
+
+    Where no rung failed, or all of it was clean, its fastest one.
+    """
+    failed = [rung.tempo for rung in session.rungs if not rung.clean]
+    if session.rungs or summary["clean"]["clean"]:
+        return min(failed, default=float(summary["tempo_high"]))
+    return float(summary["tempo_low"])
 
 
-def _text(finding: dict[str, Any], session: Session, tempo: float) -> str:
-    kind, limb, start, end = (str(finding[key]) for key in ("kind", "limb", "start", "end"))
+def drill_text(finding: dict[str, Any], session: Session, summary: dict[str, Any]) -> str:
+    """Return the text of a finding's drill: slower than the place where it broke."""
+    kind, start, end = (str(finding[key]) for key in ("kind", "start", "end"))
     voice = _main_voice(session)
-    if kind == "move":
-        return drills.move_drill(Limb(limb), start, end, tempo)
-    if kind == "hand":
-        return drills.hand_drill(Limb(limb), voice, tempo)
+    # Drills count in quarters, whatever note the pattern's own tempo counts.
+    quarters = broken_at(session, summary) * float(session.pattern.tempo_unit)
+    place = drills.DrillPlace(session.pattern, quarters)
+    if kind in ("move", "hand"):
+        limb = Limb(finding["limb"])
+        tempo, strokes = _whole(place.hand_tempo(limb)), place.hand_strokes(limb)
+        if kind == "move":
+            return drills.move_drill(limb, start, end, tempo, strokes)
+        return drills.hand_drill(limb, voice, tempo, strokes)
+    tempo = _whole(drills.DRILL_SHARE * quarters)
     if kind == "value":
         return drills.value_drill(start, voice, tempo)
     if kind == "change":
@@ -116,7 +121,13 @@ def _text(finding: dict[str, Any], session: Session, tempo: float) -> str:
         return drills.value_drill(_main_value(session), voice, tempo)
     if kind == "changes":
         return drills.changes_drill(_between(session, start, end), voice, tempo)
-    return drills.foot_drill(Limb(limb), voice, tempo)
+    limb = Limb(finding["limb"])
+    return drills.foot_drill(limb, voice, _whole(place.foot_tempo(limb)), place.density(*HANDS))
+
+
+def _whole(tempo: float) -> float:
+    """Return a tempo in whole BPM that can be played."""
+    return float(min(MAX_TEMPO, max(MIN_TEMPO, math.floor(tempo))))
 
 
 def _between(session: Session, start: str, end: str) -> list[str]:

@@ -8,9 +8,15 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.actions.assess import AssessRequest, assess_take
 from trainer.actions.replay import is_take
-from trainer.archive.history import histories_by_pattern
+from trainer.archive.history import INPUT_WORDS, histories_by_pattern
 from trainer.archive.session_file import open_session
-from trainer.archive.session_list import find_session, list_sessions
+from trainer.archive.session_list import (
+    KIT,
+    by_people,
+    find_session,
+    input_kind,
+    list_sessions,
+)
 from trainer.archive.summary import cut_short, session_summary
 from trainer.errors import BadInput
 from trainer.measure.comparison import compare_readings
@@ -49,9 +55,14 @@ class Comparison:
 
 def compare(request: CompareRequest) -> Comparison:
     """Compare two sessions or takes; raises BadInput where their patterns differ."""
-    names, titles, summaries = zip(
+    names, kinds, titles, summaries = zip(
         *(_read(given, request) for given in (request.first, request.second)), strict=True
     )
+    if kinds[0] != kinds[1]:
+        raise BadInput(
+            f"one was played {INPUT_WORDS[kinds[0]]}, the other {INPUT_WORDS[kinds[1]]}",
+            fix="compare two that were played on the same",
+        )
     if titles[0] != titles[1]:
         raise BadInput(
             f'they play different patterns, "{titles[0]}" and "{titles[1]}"',
@@ -61,19 +72,26 @@ def compare(request: CompareRequest) -> Comparison:
 
 
 def comparable_patterns(folder: Path) -> list[PatternHistory]:
-    """Return the patterns with two sessions or more, the one played last on top."""
-    found = histories_by_pattern(list_sessions(folder).entries)
+    """Return the patterns with two sessions or more, the one played last on top.
+
+    Sessions of a person alone, and of a pattern those on what it was played on last: a kit and
+    computer keys are never compared.
+    """
+    entries = by_people(list_sessions(folder).entries)
+    last = {entry.pattern: entry.played_on for entry in entries}
+    found = histories_by_pattern(one for one in entries if one.played_on == last[one.pattern])
     several = [one for one in found if len(one.entries) > 1]
     return sorted(several, key=lambda one: one.entries[-1].started, reverse=True)
 
 
-def _read(given: str, request: CompareRequest) -> tuple[str, str, dict[str, Any]]:
-    """Return the name, the pattern's name and the summary of a session or a recorded take."""
+def _read(given: str, request: CompareRequest) -> tuple[str, str, str, dict[str, Any]]:
+    """Return name, input, pattern's name and summary of a session or a recorded take."""
     path = Path(given)
     if is_take(path):
         take = AssessRequest(path, request.pattern, kit=request.kit, latency_ms=request.latency_ms)
         one = assess_take(take)
-        return path.name, one.found.course.pattern.name, one.summary
+        return path.name, KIT, one.found.course.pattern.name, one.summary
     path = find_session(request.folder, given)
     session = cut_short(open_session(path))
-    return path.name, session.pattern.name, session_summary(session)
+    kind = input_kind(session.header.source)
+    return path.name, kind, session.pattern.name, session_summary(session)

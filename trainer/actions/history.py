@@ -31,12 +31,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class HistoryRequest:
-    """Which sessions of a folder: of a pattern (a part of its name or title), a player, a time."""
+    """Which sessions of a folder: of a pattern (a part of its name or title), a player, a time.
+
+    Those of the simulated player only where `simulated` is True.
+    """
 
     folder: Path
     pattern: str | None = None
     player: str | None = None
     start: datetime | None = None
+    simulated: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +80,11 @@ def read_history(request: HistoryRequest) -> History:
 
     found = read_sessions(request.folder)
     chosen = choose_sessions(
-        found.entries, pattern=request.pattern, player=request.player, start=request.start
+        found.entries,
+        pattern=request.pattern,
+        player=request.player,
+        start=request.start,
+        simulated=request.simulated,
     )
     return History(chosen, tuple(climbs(chosen)), found)
 
@@ -95,14 +103,19 @@ class Known:
 
     @property
     def last(self) -> SessionEntry | None:
-        """The last session in which a stroke was played."""
-        return next((one for one in reversed(self.sessions) if one.played and one.tempos), None)
+        """The last session in which a person played a stroke that was written."""
+        return self.last_on("kit", "keys")
+
+    def last_on(self, *kinds: str) -> SessionEntry | None:
+        """Return the last one played on some kinds of input (`session_list.input_kind`), or None."""
+        known = (one for one in reversed(self.sessions) if one.tempos and one.played)
+        return next((one for one in known if one.played_on in kinds), None)
 
     def practised(self) -> dict[str, PractisedPattern]:
         """Return when each pattern was practised last, and its fastest clean tempo."""
         from trainer.archive.history import practised_patterns
 
-        return practised_patterns(one for one in self.sessions if one.played)
+        return practised_patterns(one for one in self.sessions if one.played_on != "simulated")
 
 
 class Surroundings:
@@ -170,11 +183,11 @@ def margins_of_goals(folder: Path) -> list[GoalMargins]:
     """Return every goal with its margins, by the ladders of a folder."""
     from trainer.archive import goals
     from trainer.archive.ceilings import climbs
-    from trainer.archive.session_list import list_sessions
+    from trainer.archive.session_list import by_people, list_sessions
     from trainer.measure.ceiling import needed_rate
 
     known = goals.load()
-    found = climbs(list_sessions(folder).entries) if known else []
+    found = climbs(by_people(list_sessions(folder).entries)) if known else []
     rows = []
     for goal in known:
         margins = _margins(goal, found)

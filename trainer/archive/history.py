@@ -15,7 +15,7 @@ from itertools import groupby
 from statistics import median
 from typing import TYPE_CHECKING
 
-from trainer.archive.session_list import FIGURES, SessionEntry
+from trainer.archive.session_list import FIGURES, KEYS, KIT, SIMULATED, SessionEntry
 from trainer.errors import BadInput
 
 if TYPE_CHECKING:
@@ -180,12 +180,17 @@ def choose_sessions(
     pattern: str | None = None,
     player: str | None = None,
     start: datetime | None = None,
+    simulated: bool = False,
 ) -> tuple[SessionEntry, ...]:
-    """Return the entries of a pattern (a name or part of name or title), a player, a time."""
+    """Return the entries of a pattern (a name or part of name or title), a player, a time.
+
+    Those of the simulated player are left out unless `simulated` is True.
+    """
     return tuple(
         entry
         for entry in entries
-        if (pattern is None or _named(entry, pattern))
+        if (simulated or entry.played_on != SIMULATED)
+        and (pattern is None or _named(entry, pattern))
         and (player is None or entry.player.casefold() == player.casefold())
         and (start is None or entry.started >= start)
     )
@@ -202,19 +207,37 @@ def histories_by_pattern(entries: Iterable[SessionEntry]) -> tuple[PatternHistor
 def histories_by_player(history: PatternHistory) -> tuple[tuple[str, PatternHistory], ...]:
     """Return the history of each player of a pattern with the name, the one who came first first.
 
-    Trends of several players together would compare one with another.
+    Trends of several players together would compare one with another, as would those of a kit and
+    of computer keys: these have a history each.
     """
-    groups: dict[str, list[SessionEntry]] = {}
+    groups: dict[tuple[str, str], list[SessionEntry]] = {}
     for entry in history.entries:
-        groups.setdefault(entry.player.casefold(), []).append(entry)
+        groups.setdefault((entry.player.casefold(), entry.played_on), []).append(entry)
     return tuple(
-        (own[-1].player or NO_NAME, replace(history, entries=tuple(own))) for own in groups.values()
+        (_group_name(player, kind, own, groups), replace(history, entries=tuple(own)))
+        for (player, kind), own in groups.items()
     )
+
+
+INPUT_WORDS = {KIT: "on a kit", KEYS: "on the computer keys", SIMULATED: "simulated"}
+
+
+def _group_name(
+    player: str,
+    kind: str,
+    own: Sequence[SessionEntry],
+    groups: dict[tuple[str, str], list[SessionEntry]],
+) -> str:
+    """Return the name of a player, with what was played on where that was not always the same."""
+    name = own[-1].player or NO_NAME
+    several = sum(other == player for other, _ in groups) > 1
+    return f"{name}, {INPUT_WORDS[kind]}" if several else name
 
 
 def player_names(entries: Sequence[SessionEntry]) -> list[str]:
     """Return the names of the players of some sessions, in the order in which they came."""
-    return [name for name, _ in histories_by_player(PatternHistory("", "", tuple(entries)))]
+    names = {entry.player.casefold(): entry.player or NO_NAME for entry in entries}
+    return list(names.values())
 
 
 def _named(entry: SessionEntry, text: str) -> bool:

@@ -165,6 +165,7 @@ def summary_line(
             "tempos": [min(tempos), max(tempos)] if tempos else [],
             "rungs": [[rung.tempo, rung.clean] for rung in rungs[-MOST_RUNGS:]],
             "clean_tempo": clean_tempo,
+            "last_tempo": tempos[-1] if tempos else None,
             "summary": summary,
         }
     )

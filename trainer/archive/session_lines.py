@@ -103,6 +103,7 @@ class SummaryLine(Struct, frozen=True):
     tempos: Annotated[tuple[Tempo, ...], Meta(max_length=2)] = ()
     rungs: Annotated[tuple[tuple[Tempo, bool], ...], Meta(max_length=MOST_RUNGS)] = ()
     clean_tempo: Tempo | None = None
+    last_tempo: Tempo | None = None
 
 
 class HeaderLine(Struct, frozen=True):

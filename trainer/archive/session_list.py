@@ -14,7 +14,7 @@ import contextlib
 import hashlib
 import os
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime  # noqa: TC003  read by msgspec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -51,6 +51,7 @@ if TYPE_CHECKING:
 
 LARGEST_CACHE = 2**28
 LARGEST_FIGURE = 1e12
+LONGEST_SETTING = 200
 REPORT_EVERY = 250
 """Files between two words about how far a scan is."""
 
@@ -61,6 +62,7 @@ FIGURES = {
     "evenness_ms": ("evenness", "spread", "value"),
     "gap_ms": ("unisons", "by_kind", "hand+foot", "size", "value"),
     "power_uneven": ("power", "uneven", "value"),
+    "silence_ms": ("silence", "size", "value"),
 }
 """The main numbers of a summary, by the name a history shows them under and where they are."""
 
@@ -81,6 +83,19 @@ class RungConditions:
     longer: bool = False
 
 
+KIT, KEYS, SIMULATED = "kit", "keys", "simulated"
+
+
+def input_kind(source: str) -> str:
+    """Return what a source of strokes is by its name: a kit, the computer keys, the simulator."""
+    return {"keys": KEYS, "simulated player": SIMULATED}.get(source, KIT)
+
+
+def by_people(entries: Iterable[SessionEntry]) -> tuple[SessionEntry, ...]:
+    """Return the sessions in which a person played something."""
+    return tuple(one for one in entries if one.played and one.played_on != SIMULATED)
+
+
 def strictness_words(tolerance: Mapping[str, Any]) -> str:
     """Return a saved tolerance in short: its level, and what is set otherwise."""
     level = str(tolerance.get("level", ""))
@@ -97,7 +112,8 @@ class SessionEntry:
     `seconds` is the time played, `tempos` the lowest and highest in BPM (None without a pass),
     `rungs` the (tempo, clean) of each rung, `figures` the numbers of FIGURES (None: not known),
     `conditions` what it was played under, `clean_tempo` the fastest tempo (BPM) that was clean,
-    None where none was or where the file is too old to say.
+    None where none was or where the file is too old to say. `last_tempo` is that of the last pass
+    (None: not known), `course` the settings that were chosen.
     """
 
     path: Path
@@ -114,6 +130,13 @@ class SessionEntry:
     figures: dict[str, float | None]
     conditions: RungConditions = RungConditions()
     clean_tempo: float | None = None
+    last_tempo: float | None = None
+    course: dict[str, str | int | float | bool | None] = field(default_factory=dict)
+
+    @property
+    def played_on(self) -> str:
+        """What it was played on: one of KIT, KEYS and SIMULATED, which are never mixed."""
+        return input_kind(self.conditions.input)
 
     @property
     def played(self) -> bool:
@@ -201,7 +224,19 @@ def _read_entry(path: Path) -> SessionEntry:
         figures=_figures(end.summary),
         conditions=conditions_of(head),
         clean_tempo=max((t for t, clean in end.rungs if clean), default=end.clean_tempo),
+        last_tempo=end.last_tempo,
+        course=_course(head),
     )
+
+
+def _course(head: HeaderNames) -> dict[str, str | int | float | bool | None]:
+    """Return the chosen settings that are single values of a sensible size."""
+    return {
+        key: value
+        for key, value in head.course.items()
+        if (isinstance(value, str) and len(value) <= LONGEST_SETTING)
+        or (isinstance(value, (int, float)) and abs(value) <= LARGEST_FIGURE)
+    }
 
 
 def conditions_of(head: HeaderNames | SessionHeader) -> RungConditions:

@@ -24,6 +24,9 @@ def options(parser: ArgumentParser) -> None:
     parser.add_argument("--player", metavar="NAME", help="only sessions of this player")
     parser.add_argument("--since", metavar="TIME", help="30d, 6w, 3m, 1y or a date")
     parser.add_argument("--all", action="store_true", help="list more than the latest 20")
+    parser.add_argument(
+        "--simulated", action="store_true", help="the simulated player's sessions too"
+    )
     parser.add_argument("--recordings", metavar="DIR", help="the folder sessions are saved in")
     parser.add_argument("--json", action="store_true", help="everything as JSON")
     parser.add_argument("--plain", action="store_true", help="lines of text instead of the screen")
@@ -35,7 +38,7 @@ def run(args: Namespace) -> int:
     now = datetime.now().astimezone()
     start = start_of_period(args.since, now) if args.since else None
     folder = existing_recordings_folder(args.recordings)
-    request = HistoryRequest(folder, args.pattern, args.player, start)
+    request = HistoryRequest(folder, args.pattern, args.player, start, args.simulated)
     if console.has_screen() and not (args.plain or args.all or args.json or args.svg):
         from trainer.commands import on_screen
         from trainer.screens.history import HistoryScreen

@@ -6,6 +6,7 @@ is an ordinary pattern file: to run, edit, print or send.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 from math import lcm
 from typing import TYPE_CHECKING, Any
@@ -19,67 +20,101 @@ if TYPE_CHECKING:
 
     from trainer.pattern.model import Pattern
 
-HAND_STROKES = 2
-"""Strokes a quarter note that a hand plays at least, on average, in each part of a drill for it."""
+DRILL_SHARE = 0.8
+"""A drill is written for this share of the tempo at which it broke: slow enough to watch."""
 
 HAND_SHARE = 0.9
-"""A drill asks a hand for at least this share of the strokes a second that it had in the session,
-at its fastest tempo: less would be no practice. Our own choice."""
+"""A drill asks a hand for this share of the strokes a second that it had where it broke: less would
+be no practice, more would be faster. Our own choice, as is DRILL_SHARE."""
 
 FOOT_VOICE = {Limb.RF: "kick", Limb.LF: "pedal"}
 
+_HAND_VALUES = {1: ("4", "8"), 2: ("8", "16"), 3: ("8t", "16t"), 4: ("16", "32")}
+"""Strokes a quarter note of a hand: the note values of that hand alone and of both in turn."""
 
-def hand_tempo(pattern: Pattern, limb: Limb, fastest: float) -> float:
-    """Return the tempo (BPM) from which a hand's drill has HAND_SHARE of its strokes a second.
 
-    `fastest` is the fastest tempo at which the pattern was played, in quarter notes a minute.
+@dataclass(frozen=True, slots=True)
+class DrillPlace:
+    """What a drill is measured by: the pattern, and the tempo at which it broke.
+
+    `tempo` is in quarter notes a minute. Whatever a drill asks for is slower, in quarter notes a
+    minute and in strokes a second.
     """
-    strokes = sum(note.written_limb is limb and not note.grace for note in pattern.notes)
-    return HAND_SHARE * fastest * strokes / float(pattern.length) / HAND_STROKES
+
+    pattern: Pattern
+    tempo: float
+
+    def density(self, *limbs: Limb) -> float:
+        """Return the strokes a quarter note of some limbs together, on average."""
+        notes = (note for note in self.pattern.notes if not note.grace and note.written_limb in limbs)
+        return sum(1 for _ in notes) / float(self.pattern.length)
+
+    def hand_strokes(self, limb: Limb) -> int:
+        """Return the strokes a quarter note of the hand in its drill: at least those written."""
+        density = self.density(limb)
+        return next((count for count in _HAND_VALUES if count >= density - 1e-9), max(_HAND_VALUES))
+
+    def hand_tempo(self, limb: Limb) -> float:
+        """Return the tempo at which a hand's drill asks for HAND_SHARE of its strokes a second."""
+        share = min(1.0, self.density(limb) / self.hand_strokes(limb))
+        return HAND_SHARE * self.tempo * share
+
+    def foot_tempo(self, limb: Limb) -> float:
+        """Return the tempo of a foot's drill, which has a stroke on every quarter note."""
+        return DRILL_SHARE * self.tempo * min(1.0, self.density(limb))
 
 
-def move_drill(limb: Limb, start: str, end: str, tempo: float) -> str:
-    """Return a drill for one hand's way from one drum to another."""
+def move_drill(limb: Limb, start: str, end: str, tempo: float, strokes: int = 2) -> str:
+    """Return a drill for one hand's way from one drum to another.
+
+    `strokes` are those a quarter note that the hand has in it.
+    """
     this, other = _letters(limb)
+    alone, both = _HAND_VALUES[strokes]
     words = f"{LIMB_NAMES[limb]} from {VOICES[start].title} to {VOICES[end].title}"
     return _drill_text(
         f"Drill: {words}",
         "The hand goes there and back alone, then with the other hand between its strokes.",
         ["drill", "moves"],
         tempo,
-        _section("The hand alone", 4, this, "8", f"{start} {end}"),
-        _section("Both hands", 4, f"{this} {other}", "16", f"{start} x2, {end} x2"),
-        _section("Four on each", 4, f"{this} {other}", "16", f"{start} x4, {end} x4"),
+        _section("The hand alone", 4, this, alone, f"{start} {end}"),
+        _section("Both hands", 4, f"{this} {other}", both, f"{start} x2, {end} x2"),
+        _section("Four on each", 4, f"{this} {other}", both, f"{start} x4, {end} x4"),
     )
 
 
-def hand_drill(limb: Limb, voice: str, tempo: float) -> str:
-    """Return a drill that gives one hand more than its share, on one drum."""
+def hand_drill(limb: Limb, voice: str, tempo: float, strokes: int = 2) -> str:
+    """Return a drill that gives one hand more than its share, on one drum; `strokes` as above."""
     this, other = _letters(limb)
+    alone, both = _HAND_VALUES[strokes]
     return _drill_text(
         f"Drill: {LIMB_NAMES[limb]}",
-        "The hand alone, then leading, then four strokes against the other hand's four.",
+        "The hand alone, then leading, then following the other hand.",
         ["drill", "hands"],
         tempo,
-        _section("The hand alone", 4, this, "8", voice),
-        _section("The hand leads", 4, f"{this} {other}", "16", voice),
-        _section(
-            "Four and four", 4, f"{this} {this} {this} {this} " + " ".join([other] * 4), "16", voice
-        ),
+        _section("The hand alone", 4, this, alone, voice),
+        _section("The hand leads", 4, f"{this} {other}", both, voice),
+        _section("The other hand leads", 4, f"{other} {this}", both, voice),
     )
 
 
-def foot_drill(limb: Limb, voice: str, tempo: float) -> str:
-    """Return a drill that puts one foot under the hands, first together, then between."""
+def foot_drill(limb: Limb, voice: str, tempo: float, hands: float = 4.0) -> str:
+    """Return a drill that puts one foot under the hands, first together, then between.
+
+    The hands play at most `hands` strokes a quarter note, which is what they had.
+    """
+    parts = (("Together", "4", 1), ("Eighths on top", "8", 2), ("Sixteenths on top", "16", 4))
     feet = {"feet": {FOOT_VOICE[limb]: "x", "value": "4"}}
     return _drill_text(
         f"Drill: {LIMB_NAMES[limb]} under the hands",
         "Every foot stroke has a hand on top of it: listen for one sound, not two.",
         ["drill", "feet", "unisons"],
         tempo,
-        _section("Together", 4, "R L", "4", voice) | feet,
-        _section("Eighths on top", 4, "R L", "8", voice) | feet,
-        _section("Sixteenths on top", 4, "R L", "16", voice) | feet,
+        *(
+            _section(title, 4, "R L", value, voice) | feet
+            for title, value, strokes in parts
+            if strokes <= max(1.0, hands)
+        ),
     )
 
 

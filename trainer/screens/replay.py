@@ -361,6 +361,7 @@ def _summary_of(opened: OpenedSession) -> SummaryScreen:
         lines,
         str(opened.path),
         summary=opened.summary,
+        rungs=opened.session.rungs,
         pictures=opened.pictures,
     )
 

@@ -52,6 +52,7 @@ TREND_WORDS = {
     "evenness_ms": ("intervals vary by", "ms", ".0f"),
     "gap_ms": ("gap between hands and feet", "ms", ".0f"),
     "power_uneven": ("equal strokes vary by", "of 127", ".0f"),
+    "silence_ms": ("after silent bars off by", "ms", ".0f"),
 }
 """What each trend is called, its unit, and how its numbers are written."""
 

@@ -62,8 +62,10 @@ class VerdictWords:
 def verdict_words(
     summary: Mapping[str, Any] | None, rungs: Sequence[RungResult] = ()
 ) -> VerdictWords | None:
-    """Return the verdict of a summary; None where it has none, as summaries of old had."""
+    """Return the verdict of a summary; None where it is older than verdicts, or nothing was due."""
     if not summary or "clean" not in summary:
+        return None
+    if not (summary["counts"]["targets"] or is_open(summary)):
         return None
     if rungs:
         return _of_ladder(dict(summary), rungs)
@@ -74,7 +76,7 @@ def verdict_words(
 
 def is_open(summary: Mapping[str, Any]) -> bool:
     """Return whether a summary is of an open block: strokes, and none of them written."""
-    return not summary["counts"]["targets"] and summary["counts"]["hits"] > 0
+    return bool(summary["open_block"]["divisions"])
 
 
 def verdict_lines(
