@@ -87,7 +87,7 @@ NO_MAP = "no written stroke was played in this session, so there is no map of it
 def has_map(take: Judged) -> bool:
     """Return whether a take has a hit map: strokes are written, and a bar was begun."""
     pattern = take.course.pattern
-    begun = any(pass_end(pattern, one) > one.start_s for one in take.course.passes)
+    begun = any(pass_end(pattern, one) > one.begins_s for one in take.course.passes)
     return begun and bool(pattern.notes)
 
 

@@ -160,4 +160,4 @@ def notes_due(pattern: Pattern, one: Pass) -> int:
 
 def played_seconds(pattern: Pattern, passes: Iterable[Pass]) -> float:
     """Return how long was played, in seconds: the passes without count-ins, rests and pauses."""
-    return sum(max(0.0, pass_end(pattern, one) - one.start_s) for one in passes)
+    return sum(max(0.0, pass_end(pattern, one) - one.begins_s) for one in passes)

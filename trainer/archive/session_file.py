@@ -149,9 +149,16 @@ class _SessionReader:
     def _pass(self, line: lines.PassLine) -> None:
         if line.index != len(self.passes):
             raise BadInput(f"must be {len(self.passes)}, the next one", where="index")
-        one = Pass(line.index, line.tempo, line.start_s, line.rung, click_late_s=line.click_late_s)
+        one = Pass(
+            line.index,
+            line.tempo,
+            line.start_s,
+            line.rung,
+            click_late_s=line.click_late_s,
+            from_s=line.from_s,
+        )
         self._close_last()
-        if one.start_s < self._busy_until_s:
+        if one.begins_s < self._busy_until_s:
             raise BadInput("the pass begins before the one above it is half over")
         if self._asked + len(self.header.pattern.notes) > MOST_TARGETS:
             raise BadInput(f"the session has more than {MOST_TARGETS} written strokes")
@@ -165,10 +172,10 @@ class _SessionReader:
         if not self.passes:
             return
         pattern, last = self.header.pattern, self.passes[-1]
-        length_s = pass_end(pattern, last) - last.start_s
+        length_s = pass_end(pattern, last) - last.begins_s
         self._asked += notes_due(pattern, last)
         if length_s > 0:
-            self._busy_until_s = last.start_s + length_s / 2
+            self._busy_until_s = last.begins_s + length_s / 2
 
     def _cut(self, line: lines.CutLine) -> None:
         if line.index >= len(self.passes):

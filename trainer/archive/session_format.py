@@ -4,7 +4,7 @@ Nothing of the disk is in here. A file is JSON lines. Line 1 is the header, with
 to judge the session again. Then come, as they happen:
 
     [12.3456, 38, 101]               a raw strike: seconds, note, velocity (and position, 0 to 1)
-    {"kind": "pass", ...}            a pass begins: index, tempo, start_s, rung, click_late_s
+    {"kind": "pass", ...}          a pass begins: index, tempo, start_s, rung, from_s, click_late_s
     {"kind": "idle", ...}            a strike while nothing was due, not judged: strike
     {"kind": "cut", ...}             a pass ends early: pass, at_s
     {"kind": "control", ...}         a controller or choke: control, time_s, number, value
@@ -83,6 +83,7 @@ def pass_line(one: Pass) -> bytes:
     row: dict[str, Any] = {"kind": "pass", "index": one.index, "tempo": one.tempo}
     row["start_s"] = one.start_s
     row |= {"rung": one.rung} if one.rung else {}
+    row |= {} if one.from_s is None else {"from_s": one.from_s}
     late_s = min(max(one.click_late_s, -MOST_CLICK_LATE_S), MOST_CLICK_LATE_S)
     return json_line(row | ({"click_late_s": late_s} if late_s else {}))
 

@@ -62,6 +62,7 @@ class PassLine(Struct, frozen=True):
     start_s: Seconds
     rung: LineCount = 0
     click_late_s: Annotated[float, Meta(ge=-MOST_CLICK_LATE_S, le=MOST_CLICK_LATE_S)] = 0.0
+    from_s: Seconds | None = None
 
 
 class CutLine(Struct, frozen=True, rename={"index": "pass"}):

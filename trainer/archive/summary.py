@@ -136,6 +136,6 @@ def _after_last_stroke(session: Session, last: Pass, heard: float) -> float:
     due = [target.time_s for target in pass_targets(session.pattern, last, 0)]
     count = bisect_right(due, heard)
     if count == 0:
-        return min([last.start_s, *due])
+        return min([last.begins_s, *due])
     early = count < len(due) and due[count] - heard < heard - due[count - 1]
     return math.nextafter(due[count] if early else heard, math.inf)

@@ -249,7 +249,7 @@ def _stretches(judged: Judged, allowed: Tolerance) -> Iterator[tuple[float, bool
     """
     strokes = judged_strokes(judged)
     hits = [(hit.time_s, one) for hit, one in zip(judged.hits, judged.hit_outcome, strict=True)]
-    whole = [one for one in judged.course.passes if one.end_s is None]
+    whole = [one for one in judged.course.passes if one.end_s is None and one.from_s is None]
     for tempo, group in groupby(whole, key=lambda one: one.tempo):
         passes = {one.index: one for one in group}
         own = [one for one in strokes if one.pass_index in passes]

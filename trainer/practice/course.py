@@ -12,7 +12,7 @@ cut off.
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
@@ -38,6 +38,10 @@ def check_tempo(bpm: float) -> float:
     return bpm
 
 
+GRACE_ROOM_S = 0.1
+"""More than grace strokes come before their main stroke, and less than any bar takes."""
+
+
 @dataclass(frozen=True, slots=True)
 class Pass:
     """One time through the pattern: its number, tempo (BPM) and the second its first beat falls on.
@@ -57,6 +61,18 @@ class Pass:
     end_s: float | None = None
     click_late_s: float = 0.0
     from_s: float | None = None
+
+    @property
+    def begins_s(self) -> float:
+        """When its first stroke can be due: where its earlier piece was broken off, else its start.
+
+        `start_s` of a later piece is where the pattern would have begun.
+        """
+        return self.start_s if self.from_s is None else self.from_s
+
+    def left_out(self, bar_end_s: float) -> bool:
+        """Return whether a bar that ends at a second belongs to an earlier piece of the pass."""
+        return self.from_s is not None and bar_end_s <= self.from_s + GRACE_ROOM_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,23 +206,41 @@ def bar_beats(pattern: Pattern, meter: Meter) -> int:
     return int(meter.length / beat_length(pattern, meter))
 
 
-def count_in_beats(pattern: Pattern, tempo: float, start_s: float, bars: int) -> list[Beat]:
-    """Return the beats of `bars` bars in the first bar's meter that lead up to `start_s`."""
-    length = beat_length(pattern, pattern.meter)
-    beats = int(pattern.meter.length / length)
-    step = count_in_seconds(pattern, tempo, bars) / (bars * beats) if bars else 0.0
+def count_in_beats(
+    pattern: Pattern, tempo: float, start_s: float, bars: int, bar: int = 0
+) -> list[Beat]:
+    """Return the beats of `bars` bars in the meter of a bar that lead up to it at `start_s`."""
+    meter = pattern.bars[bar].meter
+    length = beat_length(pattern, meter)
+    beats = bar_beats(pattern, meter)
+    step = count_in_seconds(pattern, tempo, bars, bar) / (bars * beats) if bars else 0.0
     first = start_s - bars * beats * step
-    looks = _beat_looks(pattern, 0, length)
+    looks = _beat_looks(pattern, bar, length)
     return [
         Beat(first + count * step, COUNT_IN, count // beats, count % beats, beats, step, *look)
         for count, look in enumerate(looks * bars)
     ]
 
 
-def count_in_seconds(pattern: Pattern, tempo: float, bars: int) -> float:
-    """Return how long a count-in of so many bars takes, in seconds: in the first bar's tempo."""
-    quarter_s = seconds_per_quarter(pattern, tempo) * played_places(pattern).pace(0)
-    return bars * float(pattern.meter.length) * quarter_s
+def count_in_seconds(pattern: Pattern, tempo: float, bars: int, bar: int = 0) -> float:
+    """Return how long a count-in of so many bars takes, in seconds: in the tempo of a bar."""
+    first = pattern.bars[bar]
+    quarter_s = seconds_per_quarter(pattern, tempo) * played_places(pattern).pace(first.start)
+    return bars * float(first.meter.length) * quarter_s
+
+
+def piece_from(pattern: Pattern, one: Pass, bar: int) -> Pass:
+    """Return the piece of a pass that begins with a bar, its grace strokes included."""
+    if bar == 0:
+        return one
+    start = pattern.bars[bar].start
+    due = [target.time_s for target in pass_targets(pattern, one, 0) if target.note.beat >= start]
+    first_s = min([beat_time(pattern, one, start), *due])
+    return replace(one, from_s=first_s - JUST_BEFORE_S)
+
+
+JUST_BEFORE_S = 1e-6
+"""A piece begins this long before its first stroke, so that the stroke belongs to it."""
 
 
 def _beat_looks(
@@ -231,6 +265,8 @@ def pass_beats(pattern: Pattern, one: Pass) -> list[Beat]:
     """Return every beat of one pass, bar by bar."""
     found = []
     for number, bar in enumerate(pattern.bars):
+        if one.left_out(beat_time(pattern, one, bar.end)):
+            continue
         length = beat_length(pattern, bar.meter)
         looks = _beat_looks(pattern, number, length)
         for count, look in enumerate(looks):
@@ -261,10 +297,12 @@ class ClickSchedule:
         self._bars = self._laid_out = 0
         self._put_off = False
 
-    def count_in(self, pass_index: int, tempo: float, start_s: float, bars: int) -> None:
-        """Lay out the count-in that leads up to a pass; the turn of silent bars begins again."""
+    def count_in(
+        self, pass_index: int, tempo: float, start_s: float, bars: int, bar: int = 0
+    ) -> None:
+        """Lay out the count-in that leads up to a bar; the turn of silent bars begins again."""
         self._bars = 0
-        self._add(count_in_beats(self._pattern, tempo, start_s, bars), pass_index, tempo)
+        self._add(count_in_beats(self._pattern, tempo, start_s, bars, bar), pass_index, tempo)
 
     def lay_out(self, one: Pass) -> None:
         """Lay out a pass."""

@@ -45,7 +45,8 @@ class PassStarted:
     """A pass is laid out, about a beat before its first one: its targets and when it starts.
 
     `rung` numbers the ladder's rungs. Target indexes run from `first_target`, in the order of
-    `trainer.practice.course.pass_targets`. A pass can start over after a cut, with a new index.
+    `trainer.practice.course.pass_targets`. A pass can start over after a cut, with a new index; one
+    that is continued begins at a later bar, and `skipped_s` is how long the bars before it take.
     """
 
     pass_index: int
@@ -54,6 +55,7 @@ class PassStarted:
     start_s: float
     first_target: int
     target_count: int
+    skipped_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,9 +190,13 @@ class RestStarted:
 
 @dataclass(frozen=True, slots=True)
 class TempoChosen:
-    """The tempo that the next pass will have, after the player chose another."""
+    """The tempo that the next pass will have, after the player chose another.
+
+    `at_s` is when it takes effect, None where that is with the count-in to come.
+    """
 
     tempo: float
+    at_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,9 +209,10 @@ class Paused:
 
 @dataclass(frozen=True, slots=True)
 class Resumed:
-    """Playing continues with a count-in."""
+    """Playing continues with a count-in, at a bar of the pass that was paused, from 0."""
 
     time_s: float
+    bar: int = 0
 
 
 @dataclass(frozen=True, slots=True)

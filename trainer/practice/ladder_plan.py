@@ -194,7 +194,7 @@ class LadderPlan:
 
     def _verdict(self, now_s: float) -> RungVerdict:
         """The verdict on the passes that are settled."""
-        judged = [one.judged for one in self._results]
+        judged = [piece for one in self._results for piece in one.pieces]
         return self.judge(judged, self._may_grow(now_s) if self.grows else None)
 
     def _needs_more(self, now_s: float) -> bool:

@@ -58,7 +58,7 @@ class PassBook:
         self.layout, self.one, self.step = layout, one, step
         self.quarter_s = seconds_per_quarter(pattern, one.tempo)
         self.end_s = pass_end(pattern, one)
-        self.opens_s = one.start_s - early_s(self.quarter_s)
+        self.opens_s = one.begins_s - early_s(self.quarter_s)
         self.closes_s = self.end_s + TAIL_S
         self.targets = list(targets)
         self.hits: list[Hit] = []
@@ -69,7 +69,10 @@ class PassBook:
         for target in targets:
             self.bar_targets[self.bar(target)] += 1
         self.open_in_bar = list(self.bar_targets)
-        self.bars_reported = 0
+        # Bars before the piece that is played were reported with the piece before it.
+        ends = map(self.bar_end_s, range(len(self.bars)))
+        self.bars_reported = sum(one.left_out(end) for end in ends)
+        self.continued = False
 
     def bar(self, target: Target) -> int:
         """Return the bar a target is written in."""
@@ -214,7 +217,7 @@ class Ledger:
             if target is not None:
                 if book.one.index == target.pass_index:
                     return book
-            elif hit is not None and book.one.start_s <= hit.time_s:
+            elif hit is not None and book.one.begins_s <= hit.time_s:
                 return book
         return self.books[0]
 

@@ -6,7 +6,8 @@ what the player asks, and sends the clicks that `clicks` hands out.
 
 A pass is laid out at least LEAD_S and at most a beat or so before its first beat: only then is it
 part of the course. A pause, a restart, a lost kit or a stall cuts it off right after the last
-stroke heard, so that nothing in the gap counts as missed, and it is played again from its start.
+stroke heard, so that nothing in the gap counts as missed. After a pause it continues with the bar
+that was being played, after a restart or a stall it is played again from its start.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from collections import deque
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
+from trainer.pattern.as_played import played_places
 from trainer.practice.course import (
     NEVER,
     ClickSchedule,
@@ -22,6 +24,8 @@ from trainer.practice.course import (
     beat_time,
     count_in_seconds,
     pass_targets,
+    pattern_seconds,
+    piece_from,
     seconds_per_quarter,
 )
 from trainer.practice.events import (
@@ -91,6 +95,7 @@ class LiveSession:
         self._coming: tuple[Step, float] | None = None
         self._lay_out_s = self._ask_s = NEVER
         self._again: deque[Step] = deque()
+        self._pieces: list[Judged] = []
         self._asked_after = -1
         self._schedule = ClickSchedule(pattern, self.options.click)
         self._lateness: deque[float] = deque(maxlen=64)
@@ -186,14 +191,14 @@ class LiveSession:
         if name == "restart":
             return self.restart(now, command.text or "restarted")
         if name == "tempo":
-            return [TempoChosen(self.plan.nudge(command.amount))]
+            return [TempoChosen(self.plan.nudge(command.amount), self._tempo_changes_s())]
         if name == "quit":
             return self.quit(now)
         return []
 
     def pause(self, now: float, reason: str) -> list[Event]:
-        """Stop where it is; the pass that runs is cut off and will be played again."""
-        cut = self._cut(reason, now)
+        """Stop where it is; the pass that runs is cut off and continues with this bar."""
+        cut = self._cut(reason, now, continued=True)
         self.paused = True
         return [*cut, Paused(now, reason)]
 
@@ -207,11 +212,13 @@ class LiveSession:
 
     def _resume(self, now: float) -> list[Event]:
         self.paused = False
-        return [Resumed(now), *self._begin_again(now)]
+        bar = self._again[0].from_bar if self._again else 0
+        return [Resumed(now, bar), *self._begin_again(now)]
 
     def restart(self, now: float, reason: str) -> list[Event]:
         """Cut the pass off and begin it again at once, at the tempo that now holds."""
         cut = self._cut(reason, now)
+        self._again = deque(replace(step, from_bar=0) for step in self._again)
         return [*cut, *(self._resume(now) if self.paused else self._begin_again(now))]
 
     def quit(self, now: float) -> list[Event]:
@@ -252,14 +259,31 @@ class LiveSession:
                 self._come(step, end_s if step.at_s is None else step.at_s)
         return self._coming is not None and now >= self._lay_out_s
 
-    def _come(self, step: Step, start_s: float) -> None:
-        """Let a pass come: it is laid out a beat before it starts."""
-        self._coming = (step, start_s)
-        self._lay_out_s = start_s - self._lead_s(step.tempo)
+    def _come(self, step: Step, first_s: float) -> None:
+        """Let a pass come whose first beat is at `first_s`: it is laid out a beat before that."""
+        self._coming = (step, first_s)
+        self._lay_out_s = first_s - self._lead_s(step.tempo)
+
+    def _skipped_s(self, step: Step) -> float:
+        """Return how long the bars take that a step leaves out."""
+        before = played_places(self.pattern).at(self.pattern.bars[step.from_bar].start)
+        return before * seconds_per_quarter(self.pattern, step.tempo)
+
+    def _tempo_changes_s(self) -> float | None:
+        """Return when the pass ends that is laid out or to come; None without one."""
+        if self._coming:
+            step, first_s = self._coming
+            start_s = first_s - self._skipped_s(step)
+            return start_s + pattern_seconds(self.pattern, step.tempo)
+        if self.paused or not self._ledger.books:
+            return None
+        return beat_time(self.pattern, self.passes[-1], self.pattern.length)
 
     def _follows(self, now: float) -> Step | None:
         if self._again:
-            return replace(self._again.popleft(), count_in_bars=0, rest_s=0.0, at_s=None)
+            return replace(
+                self._again.popleft(), count_in_bars=0, rest_s=0.0, at_s=None, from_bar=0
+            )
         return self.plan.follows(now)
 
     def _begin_next(self, now: float) -> list[Event]:
@@ -268,12 +292,13 @@ class LiveSession:
         if step is None:
             self.over = True
             return [self.tally()]
-        bars_s = count_in_seconds(self.pattern, step.tempo, step.count_in_bars)
+        bar = step.from_bar
+        bars_s = count_in_seconds(self.pattern, step.tempo, step.count_in_bars, bar)
         count_in_s = now + READY_S + step.rest_s
         start_s = max(count_in_s + bars_s, step.at_s or 0.0)
         self._come(step, start_s)
         self._asked_after = len(self.passes) - 1
-        self._schedule.count_in(len(self.passes), step.tempo, start_s, step.count_in_bars)
+        self._schedule.count_in(len(self.passes), step.tempo, start_s, step.count_in_bars, bar)
         return [RestStarted(now, count_in_s, step.tempo)] if step.rest_s else []
 
     def _begin_again(self, now: float) -> list[Event]:
@@ -284,31 +309,46 @@ class LiveSession:
     def _lay_out(self) -> list[Event]:
         """Make the coming pass part of the course."""
         assert self._coming
-        step, start_s = self._coming
+        step, first_s = self._coming
         self._coming = None
-        one = Pass(
-            len(self.passes), step.tempo, start_s, step.rung, click_late_s=self._click_late_s()
+        skipped_s = self._skipped_s(step)
+        whole = Pass(
+            len(self.passes),
+            step.tempo,
+            first_s - skipped_s,
+            step.rung,
+            click_late_s=self._click_late_s(),
         )
+        one = piece_from(self.pattern, whole, step.from_bar)
         targets = pass_targets(self.pattern, one, self._ledger.targets)
         started = PassStarted(
-            one.index, one.rung, one.tempo, start_s, self._ledger.targets, len(targets)
+            one.index,
+            one.rung,
+            one.tempo,
+            first_s,
+            self._ledger.targets,
+            len(targets),
+            skipped_s,
         )
         self.passes.append(one)
         # When the plan is asked what follows: a beat before the end, in time to lay it out.
         end_s = beat_time(self.pattern, one, self.pattern.length)
-        self._ask_s = max(start_s - LEAD_S, end_s - self._lead_s(one.tempo))
+        self._ask_s = max(first_s - LEAD_S, end_s - self._lead_s(one.tempo))
         self._take.begin(targets)
         self._ledger.begin(one, step, targets)
         self._schedule.lay_out(one)
-        self._next_settle = min(self._next_settle, start_s)
+        self._next_settle = min(self._next_settle, first_s)
         return [started]
 
     def _click_late_s(self) -> float:
         """Median lateness of the last clicks; 0 before the first."""
         return sorted(self._lateness)[len(self._lateness) // 2] if self._lateness else 0.0
 
-    def _cut(self, reason: str, now: float) -> list[Event]:
-        """Interrupt what runs right after the last stroke heard, and keep it to be played again."""
+    def _cut(self, reason: str, now: float, *, continued: bool = False) -> list[Event]:
+        """Break off what runs right after the last stroke heard, and keep it to be played again.
+
+        `continued` lets the first of what is cut continue with the bar that is played now.
+        """
         books = self._ledger.books
         if books:
             at_s = max(self._ledger.heard_s + 0.001, books[0].opens_s)
@@ -316,7 +356,14 @@ class LiveSession:
             self._take.cut(at_s)
         else:
             at_s, cut = 0.0, []
-        again = [book.step for book in cut]
+        again = [replace(book.step, from_bar=0) for book in cut]
+        for book in cut[:1] if continued else ():
+            book.continued = True
+            again[0] = replace(again[0], from_bar=max(book.step.from_bar, book.bar_at(now)))
+        if not continued:
+            self._pieces.clear()
+            for book in books:
+                book.continued = False
         if self._coming:
             again.append(self._coming[0])
             self._coming = None
@@ -360,6 +407,8 @@ class LiveSession:
         for book in self._ledger.close():
             if book.one.end_s is None:
                 events += self._pass_ended(book, now)
+            elif book.continued:
+                self._pieces.append(book.judged())
         return events
 
     def _pass_ended(self, book: PassBook, now: float) -> list[Event]:
@@ -371,5 +420,7 @@ class LiveSession:
         failed = tuple(str(one) for one in verdict.failed) if verdict else ()
         one = book.one
         figures = asdict(book.counts.tally())
+        before = tuple(self._pieces) if one.from_s is not None else ()
+        self._pieces.clear()
         ended = PassEnded(one.index, one.rung, one.tempo, clean, failed, figures)
-        return [ended, *self.plan.passed(PassResult(one, judged, bool(clean), failed), now)]
+        return [ended, *self.plan.passed(PassResult(one, judged, bool(clean), failed, before), now)]

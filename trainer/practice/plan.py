@@ -35,6 +35,7 @@ class Step:
     """One pass to play: its tempo (BPM), its rung, a count-in before it and a rest before that.
 
     `at_s` is when its first beat falls where something outside decides that (None: when it can).
+    `from_bar` is the bar (from 0) it begins with: that of a pause, of a pass that is continued.
     """
 
     tempo: float
@@ -42,16 +43,26 @@ class Step:
     count_in_bars: int = 0
     rest_s: float = 0.0
     at_s: float | None = None
+    from_bar: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class PassResult:
-    """A whole pass as it was judged live. `failed` names what was not clean, worst first."""
+    """A whole pass as it was judged live. `failed` names what was not clean, worst first.
+
+    `before` are its earlier pieces, where it was paused on the way; `judged` is then the last one.
+    """
 
     one: Pass
     judged: Judged
     clean: bool
     failed: tuple[str, ...]
+    before: tuple[Judged, ...] = ()
+
+    @property
+    def pieces(self) -> tuple[Judged, ...]:
+        """All of it, in order."""
+        return (*self.before, self.judged)
 
 
 class TempoPlan(Protocol):
@@ -214,7 +225,12 @@ class FollowPlan:
             at_s = self.clock.time_of(begins_on)
         self._ends_on = self._after(begins_on)
         return replace(
-            step, tempo=self._tempo(), count_in_bars=self.count_in_bars, rest_s=0.0, at_s=at_s
+            step,
+            tempo=self._tempo(),
+            count_in_bars=self.count_in_bars,
+            rest_s=0.0,
+            at_s=at_s,
+            from_bar=0,
         )
 
     def _after(self, beat: float | None) -> float | None:

@@ -1,14 +1,14 @@
 """Small screens over or before another one: a choice, a line of text, a wait, and the help.
 
 The wait is there at once and answers its keys; whoever does the work says how far it is. The help
-covers the whole screen, so that nothing below is squeezed; playing continues.
+covers the whole screen, so that nothing below is squeezed; while something is played, it pauses.
 """
 
 from __future__ import annotations
 
 import time
 from textwrap import wrap
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from rich.text import Text
 from textual.binding import Binding
@@ -277,10 +277,16 @@ class HelpScreen(ModalScreen[None]):
     ]
 
     def __init__(
-        self, guide: str, signs: Sequence[tuple[str, str]], keys: Sequence[tuple[str, str]]
+        self,
+        guide: str,
+        signs: Sequence[tuple[str, str]],
+        keys: Sequence[tuple[str, str]],
+        pads: Sequence[str] = (),
     ) -> None:
+        """`pads` are the computer keys that are drums, row by row."""
         super().__init__()
         self._guide = guide
+        self._pads = pads
         self._signs = signs
         self._keys = keys
 
@@ -288,17 +294,20 @@ class HelpScreen(ModalScreen[None]):
         """Lay out the guide, the signs and the keys."""
         with VerticalScroll(id="help"):
             yield Static(self._guide, markup=False, classes="guide")
+            if self._pads:
+                pads = ["Computer keys, as the kit looks from the stool:", *self._pads]
+                yield Static("\n  ".join(pads), markup=False, classes="guide")
             if self._signs:
                 yield Static(two_columns(self._signs), markup=False, classes="guide")
             yield Static(two_columns(self._keys), markup=False)
         yield Footer(show_command_palette=False)
 
 
-def help_of(screen: Screen[object]) -> HelpScreen:
-    """Return the help of a screen: its GUIDE, its SIGNS and its bindings."""
+def help_of(screen: Screen[Any], pads: Sequence[str] = ()) -> HelpScreen:
+    """Return the help of a screen: its GUIDE, its SIGNS, its bindings, and keys that are pads."""
     guide = str(getattr(screen, "GUIDE", ""))
     signs: Sequence[tuple[str, str]] = getattr(screen, "SIGNS", ())
-    return HelpScreen(guide, signs, keys_of(type(screen).BINDINGS))
+    return HelpScreen(guide, signs, keys_of(type(screen).BINDINGS), pads)
 
 
 def keys_of(bindings: Iterable[object]) -> list[tuple[str, str]]:

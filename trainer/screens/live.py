@@ -22,6 +22,7 @@ from trainer.console import printable
 from trainer.practice import events
 from trainer.practice.course import seconds_per_quarter
 from trainer.screens.common import terminal_is_behind
+from trainer.screens.dialogs import help_of
 from trainer.screens.widgets.bar_grid import BarGrid
 from trainer.screens.widgets.canvas import Ground, Lines, redraw_together
 from trainer.screens.widgets.figures import Figures
@@ -132,7 +133,10 @@ class LiveScreen(Ground, Screen[None]):
         "The bar being played: steps across, voices down, the sticking in the cells. ▼ shows "
         "where the beat is. Early strokes have their sign on the left, late ones right; in large, "
         "arrows. Two posts: on time. A level bar: missed. Marks stay until the beat before them "
-        "comes round again. Mean and spread are of all strokes so far; minus is early."
+        "comes round again. Mean and spread are of all strokes so far; minus is early. "
+        "In a silent bar nothing moves here: keep time on your own; the summary shows how far off "
+        "you came back. Playing is paused now; space continues with the bar you were in, after a "
+        "count-in."
     )
     SIGNS = signs.SIGN_MEANINGS
     BINDINGS: ClassVar = [
@@ -143,7 +147,7 @@ class LiveScreen(Ground, Screen[None]):
         Binding("z", "far", "Large", tooltip="Large figures, to be read from afar", id="far"),
         Binding("q", "leave", "Save, quit", id="leave"),
         Binding("ctrl+c", "leave", "Save, quit", show=False, id="interrupt"),
-        Binding("question_mark,f1", "app.help", "Help", key_display="?", id="help"),
+        Binding("question_mark,f1", "help", "Help", key_display="?", id="help"),
     ]
 
     def __init__(
@@ -166,6 +170,8 @@ class LiveScreen(Ground, Screen[None]):
         self.cursor = BeatCursor()
         self._next_step: asyncio.TimerHandle | None = None
         self._settling: Timer | None = None
+        self._frozen = False
+        self.remarks: list[str] = []
         self._catching_up: asyncio.TimerHandle | None = None
         self._next_draw_s = 0.0
         self._calm_later = True
@@ -241,6 +247,9 @@ class LiveScreen(Ground, Screen[None]):
                 self._make_room(event)
             elif isinstance(event, events.RestStarted) and self.is_mounted:
                 self.between.rest_began()
+            elif isinstance(event, events.Notice) and self._is_over(heard):
+                # The summary that follows says it; a note would lie over its words.
+                self.remarks.append(printable(event.text))
             elif isinstance(event, events.Notice):
                 self.notify(printable(event.text), severity=event.severity, markup=False)  # type: ignore[arg-type]
             elif isinstance(event, events.Finished):
@@ -249,6 +258,10 @@ class LiveScreen(Ground, Screen[None]):
                 self._over.set()
         if self.is_mounted:
             self._draw(calm=all(isinstance(event, STROKES) for event in heard))
+
+    @staticmethod
+    def _is_over(heard: Sequence[events.Event]) -> bool:
+        return any(isinstance(one, events.Finished) for one in heard)
 
     def _draw(self, *, calm: bool = False) -> None:
         """Draw what is on view in one update; `calm` is for news of strokes alone.
@@ -282,6 +295,10 @@ class LiveScreen(Ground, Screen[None]):
         """Return what the middle of the screen shows now; the figures may wait for their turn."""
         if self.between.wanted:
             return [self.between]
+        # In a silent bar the eye gets no time from here either, only that it is one.
+        frozen, self._frozen = self._frozen, self.progress.silent
+        if frozen and self._frozen:
+            return []
         if self.has_class("-far"):
             return [self.far]
         figures = [] if calm and self.figures.wait() else [self.figures]
@@ -319,13 +336,13 @@ class LiveScreen(Ground, Screen[None]):
 
     def _move_cursor(self) -> None:
         self._place_cursor()
-        if not terminal_is_behind(self.app):
+        if not (terminal_is_behind(self.app) or self.progress.silent):
             redraw_together(self, [self.grid])
 
     def _place_cursor(self) -> None:
         """Put the cursor on the beat, and come back when it reaches the next step."""
         now, phase = time.monotonic(), self.progress.phase
-        moves = phase in (PLAYING, COUNT_IN)
+        moves = phase in (PLAYING, COUNT_IN) and not self.progress.silent
         column = self.cursor.column(now) if moves else None
         self.grid.look_at(self.progress.bar, column, counting=phase == COUNT_IN)
         if self._next_step:
@@ -343,13 +360,26 @@ class LiveScreen(Ground, Screen[None]):
         words = {
             PAUSED: f" {paused} – space{pads} continues ",
             RESTING: " rest: the count-in follows automatically, r: now ",
-            COUNT_IN: f" count-in {progress.beat + 1} of {progress.beats} ",
-        }.get(progress.phase)
+            COUNT_IN: self._count_in(),
+        }.get(progress.phase) or self._coming()
         left = live_words.time_left_words(progress.around.block, progress.seconds_left)
         bell = f"{left}  " if left else ""
         if words:
             return (words, "alert"), (f"  {bell}", "strong"), title
         return (bell, "strong"), title
+
+    def _count_in(self) -> str:
+        progress = self.progress
+        at = f", bar {progress.bar + 1} follows" if progress.bar else ""
+        return f" count-in {progress.beat + 1} of {progress.beats}{at} "
+
+    def _coming(self) -> str:
+        """Return that the click is silent, or which tempo is coming and when; else nothing."""
+        progress = self.progress
+        if progress.silent:
+            return f" {live_words.SILENT_BAR} "
+        words = live_words.tempo_change_words(progress.next_tempo, progress.seconds_to_tempo)
+        return f" {words} " if words and progress.phase == PLAYING else ""
 
     def _last(self) -> Line:
         return ((self.progress.last or "no stroke yet", "strong"),)
@@ -370,6 +400,13 @@ class LiveScreen(Ground, Screen[None]):
         """Show large figures instead of the grid, or the grid again."""
         self.toggle_class("-far")
         self._draw()
+
+    def action_help(self) -> None:
+        """Show the help; playing pauses, and continues with space where it was."""
+        if self.progress.phase != PAUSED:
+            self._send("pause")
+        pads = key_rows() if self.progress.around.keys else []
+        self.app.push_screen(help_of(self, pads))
 
     def action_leave(self) -> None:
         """End the session; it is saved and the summary follows."""

@@ -124,6 +124,7 @@ async def _summary(
     app.sessions.append(finished)
     playing.ended(finished)
     closing = await asyncio.to_thread(closing_of, finished)
+    closing.lines.extend(live.remarks)
     steering = steering_of_job(job)
     # Where no pad is heard after the end, none is named there; who left is not carried on.
     frame = playing.frame if steering else replace(playing.frame, pads="")

@@ -140,6 +140,18 @@ def minutes_words(seconds_left: float | None) -> str:
     return f"{seconds_left / 60:.0f} min" if seconds_left >= 90 else f"{seconds_left:.0f} s"
 
 
+def tempo_change_words(tempo: float | None, seconds: float | None) -> str:
+    """Return the tempo that is coming, and when; nothing where none is."""
+    if tempo is None:
+        return ""
+    when = (
+        "with the next count-in" if seconds is None else f"from the next pass, in {seconds:.0f} s"
+    )
+    return f"{tempo:g} BPM {when}"
+
+
+SILENT_BAR = "silent bar: keep time"
+
 UNPLAYED = "No stroke was played, so nothing was saved."
 
 ENGINE_DIED = "The engine ended early; the session is saved up to there."

@@ -43,6 +43,8 @@ class PlainText:
         self._around = around
         self._time_left = TimeLeft(pattern, around.seconds, passes)
         self._begins = True
+        self._now_s = 0.0
+        self._silent: set[tuple[int, int]] = set()
         self._started: dict[int, events.PassStarted] = {}
         self._cut: set[int] = set()
 
@@ -52,7 +54,14 @@ class PlainText:
 
     def _lines_of(self, event: events.Event) -> list[str]:
         self._time_left.hear(event)
+        if isinstance(event, events.BeatStarted):
+            self._now_s = event.time_s
+            if event.silent:
+                self._silent.add((event.pass_index, event.bar))
         match event:
+            case events.TempoChosen(at_s=float(at_s)):
+                seconds = max(0.0, at_s - self._now_s)
+                return [f"{live_words.tempo_change_words(event.tempo, seconds)}."]
             case events.BeatStarted() if self._begins:
                 self._begins = False
                 return [*self._beginning(event), *_lines(event)]
@@ -72,7 +81,10 @@ class PlainText:
                 missed = f"  {self._meant(event.note_index)}: missed."
                 return [*self._begun(event.pass_index), missed]
             case events.BarEnded():
-                bar = _bar(event) if self.pattern.notes else _open_bar(event)
+                place = event.pass_index, event.bar
+                silent = place in self._silent
+                self._silent.discard(place)
+                bar = _bar(event, silent=silent) if self.pattern.notes else _open_bar(event)
                 return self._begun(event.pass_index) + bar
             case _:
                 return _lines(event)
@@ -121,8 +133,9 @@ def voice_words(voice: str) -> str:
     return VOICES[voice].title
 
 
-def _bar(event: events.BarEnded) -> list[str]:
-    text = f"Bar {event.bar + 1}: {event.played} of {event.targets} played"
+def _bar(event: events.BarEnded, *, silent: bool) -> list[str]:
+    silence = ", click silent" if silent else ""
+    text = f"Bar {event.bar + 1}{silence}: {event.played} of {event.targets} played"
     if not fits_written(event.offset_mean_s, event.offset_spread_s):
         return [f"{text}; {NO_FIT}"]
     if event.offset_mean_s is not None:
@@ -176,11 +189,11 @@ def _lines(event: events.Event) -> list[str]:
         case events.RestStarted():
             return [f"Rest: {count_text(round(event.until_s - event.time_s), 'second')}."]
         case events.TempoChosen():
-            return [f"Next pass at {event.tempo:g} BPM."]
+            return [f"{live_words.tempo_change_words(event.tempo, None)}."]
         case events.Paused():
             return [f"{_capitalised(pause_words(event.reason))}."]
         case events.Resumed():
-            return ["Continuing."]
+            return [f"Continuing at bar {event.bar + 1}." if event.bar else "Continuing."]
         case events.Notice():
             return [event.text]
         case _:

@@ -99,7 +99,9 @@ class TimeLeft:
     def _pass_started(self, event: events.PassStarted, passes: int) -> None:
         """Set the end again: this pass and those after it, at its tempo."""
         to_play = passes + 1 - live_words.pass_number(event.pass_index, self._cut)
-        self._end_s = event.start_s + to_play * pattern_seconds(self._pattern, event.tempo)
+        self._end_s = (
+            event.start_s - event.skipped_s + to_play * pattern_seconds(self._pattern, event.tempo)
+        )
 
 
 WAITING, COUNT_IN, PLAYING, PAUSED, RESTING, ENDED = (
@@ -110,6 +112,10 @@ WAITING, COUNT_IN, PLAYING, PAUSED, RESTING, ENDED = (
     "resting",
     "ended",
 )
+
+
+SOON_S = 0.01
+"""A pass that begins this near to a moment begins at it."""
 
 
 class SessionProgress:
@@ -124,6 +130,10 @@ class SessionProgress:
         self.phase = WAITING
         self.tempo = tempo
         self.next_tempo: float | None = None
+        self.tempo_at_s: float | None = None
+        self.now_s = 0.0
+        self.coming_bar = 0
+        self.silent = False
         self.pass_index = 0
         self._cut: set[int] = set()
         self.bar = 0
@@ -147,6 +157,11 @@ class SessionProgress:
         hearer = _TAKES_IN.get(type(event))
         if hearer is not None:
             hearer(self, event)
+
+    @property
+    def seconds_to_tempo(self) -> float | None:
+        """The time until the next tempo takes effect, None where no pass has to end before."""
+        return None if self.tempo_at_s is None else max(0.0, self.tempo_at_s - self.now_s)
 
     @property
     def open_block(self) -> bool:
@@ -174,11 +189,15 @@ class SessionProgress:
         self.phase = COUNT_IN if event.phase == COUNT_IN else PLAYING
         self.tempo, self.beat, self.beats = event.tempo, event.beat, event.beats
         self.pass_index = event.pass_index
-        self.bar = event.bar if self.phase == PLAYING else 0
+        self.bar = event.bar if self.phase == PLAYING else self.coming_bar
+        self.coming_bar = self.coming_bar if self.phase == COUNT_IN else 0
+        self.now_s, self.silent = event.time_s, event.silent
 
     def pass_started(self, event: events.PassStarted) -> None:
         """A pass is laid out; it is shown from its first beat on."""
-        self.rung, self.next_tempo = event.rung, None
+        self.rung = event.rung
+        if self.tempo_at_s is None or event.start_s > self.tempo_at_s - SOON_S:
+            self.next_tempo = self.tempo_at_s = None
 
     def hit_judged(self, event: events.HitJudged) -> None:
         """A hit has an outcome; only the first word about it is the last stroke."""
@@ -217,19 +236,20 @@ class SessionProgress:
 
     def paused(self, event: events.Paused) -> None:
         """Playing stopped."""
-        self.phase, self.reason = PAUSED, event.reason
+        self.phase, self.reason, self.silent = PAUSED, event.reason, False
 
     def rest_started(self, event: events.RestStarted) -> None:
         """A rest: nothing is due."""
         self.phase, self.next_tempo, self.rest = RESTING, event.tempo, event
+        self.silent, self.tempo_at_s, self.coming_bar = False, None, 0
 
     def tempo_chosen(self, event: events.TempoChosen) -> None:
         """The next pass will have another tempo."""
-        self.next_tempo = event.tempo
+        self.next_tempo, self.tempo_at_s = event.tempo, event.at_s
 
-    def resumed(self, _event: events.Resumed) -> None:
-        """Playing continues; the count-in follows."""
-        self.phase, self.reason = WAITING, ""
+    def resumed(self, event: events.Resumed) -> None:
+        """Playing continues with a bar; the count-in follows."""
+        self.phase, self.reason, self.coming_bar = WAITING, "", event.bar
 
     def ended(self, event: events.Finished) -> None:
         """The session is over."""

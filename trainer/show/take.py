@@ -61,7 +61,7 @@ class Timeline:
         return [
             PlayedBar(start, min(stop, end), row, index)
             for index, (start, stop) in enumerate(spans)
-            if start < end
+            if start < end and not one.left_out(stop)
         ]
 
     def index_at(self, time_s: float) -> int:

@@ -104,15 +104,15 @@ class Figures(Canvas):
     def _tempo(self) -> list[Line]:
         figures = drawing.large_letters(f"{self.progress.tempo:.0f}", self.times)
         coming = self.progress.next_tempo
-        note = f"BPM, next {coming:.0f}" if coming else "BPM"
+        note = f"next {coming:.0f} BPM" if coming else "BPM"
         return [*_lines(figures, "strong"), ((note, "faint"),)]
 
     def _beat(self) -> list[Line]:
         progress = self.progress
-        counting = progress.phase in (COUNT_IN, PLAYING)
+        counting = progress.phase in (COUNT_IN, PLAYING) and not progress.silent
         figures = drawing.large_letters(str(progress.beat + 1) if counting else "-", self.times)
         playing = progress.phase == PLAYING
-        name = _NAMES.get(progress.phase, progress.phase)
+        name = "silent" if progress.silent else _NAMES.get(progress.phase, progress.phase)
         return [
             *_lines(figures, "strong" if playing else "calling"),
             ((name, "faint") if playing else (f" {name} ", "alert"),),

@@ -56,7 +56,7 @@ class Far(Canvas):
     def _tempo_and_beat(self, columns: int, times: int) -> list[Line]:
         """Return the tempo on the left and the beat on the right."""
         progress = self.progress
-        counting = progress.phase in (COUNT_IN, PLAYING)
+        counting = progress.phase in (COUNT_IN, PLAYING) and not progress.silent
         tempo = drawing.large_letters(f"{progress.tempo:.0f}", times)
         beat = drawing.large_letters(str(progress.beat + 1) if counting else "-", times)
         ink = "strong" if progress.phase == PLAYING else "calling"
