@@ -12,12 +12,14 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from trainer import settings
+from trainer.actions.requests import NO_PORT, LadderRequest, PlayRequest
 from trainer.errors import BadInput
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
+    from trainer.actions.requests import SessionRequest, Setup
     from trainer.archive.ceilings import Climb
     from trainer.archive.goals import Goal
     from trainer.archive.history import PractisedPattern
@@ -91,7 +93,7 @@ def read_history(request: HistoryRequest) -> History:
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """The MIDI inputs, the patterns, and the sessions, the oldest first.
+    """The MIDI inputs, the patterns, and the sessions of people, the oldest first.
 
     `weekly_minutes` is how long the player means to practise in a week (None: not said).
     """
@@ -107,15 +109,50 @@ class Known:
         return self.last_on("kit", "keys")
 
     def last_on(self, *kinds: str) -> SessionEntry | None:
-        """Return the last one played on some kinds of input (`session_list.input_kind`), or None."""
+        """Return the last one played on some kinds of input (as `input_kind` says), or None."""
         known = (one for one in reversed(self.sessions) if one.tempos and one.played)
         return next((one for one in known if one.played_on in kinds), None)
+
+    def to_continue(self, source: str) -> SessionEntry | None:
+        """Return the last session that was played on such a source: a kit, or computer keys."""
+        return self.last_on(source if source in NO_PORT else "kit")
+
+
+def continue_request(last: SessionEntry, setup: Setup) -> SessionRequest:
+    """Return what continues a session: its ladder from its last rung, or its last tempo."""
+    from trainer.practice.ladder import LADDER_RULES
+
+    tempo = continue_tempo(last)
+    if not last.rungs:
+        return PlayRequest(last.pattern, tempo, setup=setup)
+    course = last.course
+    return LadderRequest(
+        last.pattern,
+        start=tempo,
+        step=_number(course.get("step")),
+        top=_number(course.get("top")),
+        passes=last.conditions.passes or None,
+        rule=str(course["rule"]) if course.get("rule") in LADDER_RULES else None,
+        setup=setup,
+    )
+
+
+def continue_tempo(last: SessionEntry) -> float | None:
+    """Return the tempo (BPM) a session continues at: that of its last rung, or of its last pass."""
+    if last.rungs:
+        return last.rungs[-1][0]
+    return last.last_tempo or (last.tempos[1] if last.tempos else None)
+
+
+def _number(value: object) -> float | None:
+    known = isinstance(value, (int, float)) and not isinstance(value, bool)
+    return float(value) if known else None  # type: ignore[arg-type]
 
     def practised(self) -> dict[str, PractisedPattern]:
         """Return when each pattern was practised last, and its fastest clean tempo."""
         from trainer.archive.history import practised_patterns
 
-        return practised_patterns(one for one in self.sessions if one.played_on != "simulated")
+        return practised_patterns(one for one in self.sessions if one.played)
 
 
 class Surroundings:
@@ -126,11 +163,12 @@ class Surroundings:
 
     def look(self) -> Known:
         """Return everything, the files read again."""
-        from trainer.archive.session_list import list_sessions
+        from trainer.archive.session_list import SIMULATED, list_sessions
         from trainer.pattern.library import catalogue
 
         folder = settings.recordings_folder(None)
-        sessions = list_sessions(folder).entries if folder.is_dir() else ()
+        listed = list_sessions(folder).entries if folder.is_dir() else ()
+        sessions = tuple(one for one in listed if one.played_on != SIMULATED)
         aim = settings.load().weekly_minutes
         return Known(self._ports(), tuple(catalogue()), sessions, aim)
 

@@ -14,7 +14,7 @@ from textual.screen import Screen
 from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from trainer.actions.history import Known
+from trainer.actions.history import Known, continue_request
 from trainer.actions.requests import (
     COMPUTER_KEYS,
     SIMULATED_PLAYER,
@@ -346,13 +346,12 @@ class HomeScreen(Screen[None]):
             self._play(DemoRequest(entry.name))
 
     def action_continue(self) -> None:
-        """Continue with the last pattern, at its last tempo."""
-        last = self.known.last
+        """Continue with what was played last on this input: its ladder, or at its last tempo."""
+        last = self.known.to_continue(self.source)
         if last is None or last.pattern not in {one.name for one in self.known.patterns}:
             self.notify("Nothing to continue with yet.", severity="warning", markup=False)
             return
-        tempo = last.tempos[1] if last.tempos else None
-        self._play(PlayRequest(last.pattern, tempo, setup=setup_on(self.source)))
+        self._play(continue_request(last, setup_on(self.source)))
 
     def _play(self, request: Request) -> None:
         self._app.play(request)

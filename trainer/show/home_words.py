@@ -9,6 +9,7 @@ from __future__ import annotations
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
+from trainer.actions.history import continue_tempo
 from trainer.actions.requests import COMPUTER_KEYS, SIMULATED_PLAYER
 from trainer.console import printable
 
@@ -101,7 +102,7 @@ def side_lines(
     columns, rows = room
     parts = [
         _wrapped(_source(source, known), columns),
-        _wrapped(_last(known.last, today), columns),
+        _wrapped(_last(known.to_continue(source), today), columns),
         _wrapped(_week(known, today), columns),
         _wrapped(_about(chosen), columns),
     ]
@@ -140,12 +141,13 @@ def _last(last: SessionEntry | None, today: date) -> Iterator[Said]:
     if last is None:
         yield "nothing played yet", "plain"
         return
-    tempo = f" at {last.tempos[1]:g} BPM" if last.tempos else ""
     moment = last.started.astimezone()
     yield f"last {last_words(moment.date(), today)}, {moment:%H:%M}", "strong"
     long = f"{last.seconds / 60:.0f} min" if last.seconds >= 120 else f"{last.seconds:.0f} s"
-    yield f"{last.title}{tempo}, {long}", "plain"
-    yield "g continues from there", "plain"
+    yield f"{last.title}, {long}", "plain"
+    at = continue_tempo(last)
+    what = "the ladder" if last.rungs else "it"
+    yield f"g continues {what} at {at:g} BPM" if at else "g continues from there", "plain"
 
 
 def _week(known: Known, today: date) -> Iterator[Said]:
