@@ -117,6 +117,12 @@ class Known:
         """Return the last session that was played on such a source: a kit, or computer keys."""
         return self.last_on(source if source in NO_PORT else "kit")
 
+    def practised(self) -> dict[str, PractisedPattern]:
+        """Return when each pattern was practised last, and its fastest clean tempo."""
+        from trainer.archive.history import practised_patterns
+
+        return practised_patterns(one for one in self.sessions if one.played)
+
 
 def continue_request(last: SessionEntry, setup: Setup) -> SessionRequest:
     """Return what continues a session: its ladder from its last rung, or its last tempo."""
@@ -147,12 +153,6 @@ def continue_tempo(last: SessionEntry) -> float | None:
 def _number(value: object) -> float | None:
     known = isinstance(value, (int, float)) and not isinstance(value, bool)
     return float(value) if known else None  # type: ignore[arg-type]
-
-    def practised(self) -> dict[str, PractisedPattern]:
-        """Return when each pattern was practised last, and its fastest clean tempo."""
-        from trainer.archive.history import practised_patterns
-
-        return practised_patterns(one for one in self.sessions if one.played)
 
 
 class Surroundings:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from trainer.actions.playing_on import steering_of_job
 from trainer.actions.prepare import finish_cut_off, prepare
+from trainer.actions.replay import ReplayRequest
 from trainer.actions.requests import DemoRequest, RoutineRequest, request_at
 from trainer.actions.routine import RoutineRun
 from trainer.engine.process import start_engine
@@ -22,6 +23,7 @@ from trainer.practice.routine import REST
 from trainer.screens.common import call_on_screen
 from trainer.screens.dialogs import WaitScreen
 from trainer.screens.live import LiveScreen
+from trainer.screens.replay import open_replay
 from trainer.screens.routine import AGAIN, CONTINUE, RestScreen, RoutineScreen, sheet_of
 from trainer.screens.summary import PLAY_ON, SummaryScreen
 from trainer.screens.trainer_app import Playing
@@ -129,6 +131,7 @@ async def _summary(
     # Where no pad is heard after the end, none is named there; who left is not carried on.
     frame = playing.frame if steering else replace(playing.frame, pads="")
     summary = summary_of(
+        app,
         job.pattern.title,
         closing,
         finished,
@@ -184,6 +187,7 @@ def closing_of(finished: Finished) -> Closing:
 
 
 def summary_of(
+    app: TrainerApp,
     title: str,
     closing: Closing,
     finished: Finished,
@@ -202,9 +206,13 @@ def summary_of(
         rungs=closing.rungs,
         pictures=Path(finished.path).with_suffix("") if finished.path else None,
         around=frame,
-        after_playing=True,
+        replays=partial(_open_replay, app, finished.path) if finished.path else None,
         can_continue=can_continue,
     )
+
+
+def _open_replay(app: TrainerApp, path: str) -> None:
+    open_replay(app, ReplayRequest(Path(path).parent, path))
 
 
 async def go_through(app: TrainerApp, request: RoutineRequest) -> None:

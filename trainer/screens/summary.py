@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 import time
-from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -27,6 +26,7 @@ from trainer.show.verdict_words import verdict_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
+    from pathlib import Path
 
     from textual.app import ComposeResult
 
@@ -82,20 +82,20 @@ class SummaryScreen(Screen[str | None]):
         rungs: Sequence[RungResult] = (),
         pictures: Path | None = None,
         around: SessionFrame = NO_FRAME,
-        after_playing: bool = False,
+        replays: Callable[[], object] | None = None,
         can_continue: bool = False,
         now: Callable[[], float] = time.monotonic,
     ) -> None:
         """Show lines, below the verdict of `summary` and the `rungs` of its ladder.
 
-        `pictures` is where a picture goes, without its ending. `after_playing` offers the replay,
-        `can_continue` to play on at the next tempo.
+        `pictures` is where a picture goes, without its ending. `replays` opens the replay,
+        `can_continue` offers to play on at the next tempo.
         """
         super().__init__()
         self._around, self._now, self._ends = around, now, math.inf
         self._summary, self._pictures = summary, pictures
         self._heading, self._path = printable(title), path
-        self._after_playing, self._can_continue = after_playing, can_continue
+        self._replays, self._can_continue = replays, can_continue
         self._verdict = verdict_words(summary, rungs)
         self._reported = [printable(line) for line in lines]
         self._saved = f"Saved: {printable(path)}" if path else "Nothing was saved."
@@ -139,7 +139,7 @@ class SummaryScreen(Screen[str | None]):
         offered = {
             "picture": self._pictures is not None,
             "figures": verdict is not None,
-            "replay": self._after_playing and self._path is not None,
+            "replay": self._replays is not None,
             "play_on": self._can_continue and verdict is not None and bool(verdict.next_tempo),
         }
         return offered.get(action, True)
@@ -202,12 +202,8 @@ class SummaryScreen(Screen[str | None]):
 
     def action_replay(self) -> None:
         """Go through the session stroke by stroke."""
-        from trainer.actions.replay import ReplayRequest
-        from trainer.screens.replay import open_replay
-
-        if self._path:
-            path = Path(self._path)
-            open_replay(self.app, ReplayRequest(path.parent, str(path)))
+        if self._replays:
+            self._replays()
 
     def action_picture(self) -> None:
         """Save the summary as a picture beside the session."""
