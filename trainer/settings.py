@@ -6,6 +6,9 @@
     strictness = "solid"                 what counts as clean
     click = "Kit"                        the MIDI output the click goes to
     system = "jack"                      the only MIDI system to use, where there are several
+    input = "TD-17"                      what is played on: a part of a MIDI input's name, or keys
+    lead = "left"                        the hand that leads, in patterns that leave it open
+    left_handed = true                   the kit, and the computer keys, mirrored
     weekly_minutes = 120                 how long you mean to practise in a week
 
     [clean]                              single figures of what counts as clean
@@ -22,11 +25,13 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainer.checked import FaultList, as_it_is, number, read_fields, text
+from trainer.checked import FaultList, as_it_is, choice, flag, number, read_fields, text
 from trainer.errors import BadInput
-from trainer.file_system import NoSuchFile, expand_home, read_text, user_folder
+from trainer.file_system import NoSuchFile, expand_home, read_text, user_folder, write_text
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from trainer.measure.clean import Tolerance
 
 LARGEST = 2**16
@@ -43,6 +48,9 @@ class Settings:
     strictness: str = ""
     click: str = ""
     system: str = ""
+    input: str = ""
+    lead: str = ""
+    left_handed: bool = False
     weekly_minutes: float | None = None
     clean: Tolerance | None = None
 
@@ -79,12 +87,33 @@ def _settings(source: str) -> Settings:
     readers = dict.fromkeys(SETTING_KEYS, text) | {
         "clean": as_it_is,
         "weekly_minutes": number(1, MINUTES_A_WEEK),
+        "lead": choice("right", "left"),
+        "left_handed": flag,
     }
     found = read_fields(parse(source), readers, faults, ())
     faults.show()
     if "clean" in found:
         found["clean"] = _clean(found["clean"], found.get("strictness", ""), source)
     return Settings(**found)
+
+
+def save(changes: Mapping[str, Any]) -> None:
+    """Put some settings into the file; an empty text or False takes a key out.
+
+    What else the file says stays, comments too. Raises BadInput for what could not be read again.
+    """
+    from trainer.toml_text import changed_text, parse
+
+    path = settings_file()
+    try:
+        source = read_text(path, LARGEST)
+    except NoSuchFile:
+        source = ""
+    before = parse(source) if source else {}
+    after = {key: value for key, value in {**before, **changes}.items() if value not in ("", False)}
+    text = changed_text(source, before, after)
+    _settings(text)
+    write_text(path, text, LARGEST)
 
 
 def _clean(table: Any, strictness: str, source: str) -> Tolerance:

@@ -31,7 +31,7 @@ def test_a_poor_bar_keeps_its_figures() -> None:
 
 
 @pytest.mark.parametrize(
-    ("reason", "told"),
+    ("reason", "reported"),
     [("pressed", "Paused."), ("Stage Kit:drums is gone", "Paused: Stage Kit:drums is gone.")],
 )
 def test_a_pause_says_why_where_nobody_asked(reason: str, reported: str) -> None:

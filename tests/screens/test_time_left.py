@@ -15,7 +15,7 @@ BLOCK = SessionFrame(180.0, block="block 2 of 4", pads="Crash")
 
 
 @pytest.mark.parametrize(
-    ("around", "told"),
+    ("around", "reported"),
     [(LADDER, ("20 min left", "rung 1  → ")), (BLOCK, ("block 2 of 4, 3 min left",))],
 )
 async def test_the_first_count_in_shows_the_time_left(

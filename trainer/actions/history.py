@@ -180,7 +180,8 @@ class Surroundings:
         from trainer.midi.connection import PortWatch
 
         self._watch = self._watch or PortWatch()
-        return self._watch.look()
+        wanted = settings.load().input
+        return tuple(sorted(self._watch.look(), key=lambda port: wanted not in port))
 
     def close(self) -> None:
         """Let the ports go: what is played opens clients of its own. The next look opens them."""

@@ -43,6 +43,7 @@ def find_kit(wanted: PlayedOn, waiting: Waiting | None = None) -> tuple[PlayedOn
             "simulated time needs a simulated player", where="--fast", fix="add --port simulated"
         )
     named = wanted.kit or settings.load().kit
+    wanted = replace(wanted, port=wanted.port or settings.load().input)
     if wanted.port in NO_PORT:
         found = kits.load(named) if named else GENERAL_MIDI
     else:
@@ -85,7 +86,7 @@ def make_source(wanted: PlayedOn, kit: Kit) -> HitSource:
     if wanted.port == COMPUTER_KEYS:
         from trainer.midi.keyboard import KeySource
 
-        return KeySource(offer=True)
+        return KeySource(offer=True, left_handed=settings.load().left_handed)
     if wanted.port == SIMULATED_PLAYER:
         from trainer.midi.simulated_player import SimulatedPlayer
 

@@ -8,6 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from trainer import settings
+from trainer.actions.choices import led_by
 from trainer.actions.job import check_count_in, check_passes, make_job, tolerance_of
 from trainer.actions.playing_on import find_kit, make_source
 from trainer.actions.requests import DemoRequest, LadderRequest, PlayRequest, course_of
@@ -84,10 +85,12 @@ def finish_cut_off(folder: Path) -> list[Recovery]:
 
 
 def _prepare_play(request: PlayRequest, waiting: Waiting | None) -> Practice:
-    pattern = load_pattern(request.pattern)
+    pattern = load_pattern(led_by(request.pattern, settings.load().lead))
     setup = request.setup
     tempo = check_tempo(pattern.tempo if request.tempo is None else request.tempo)
     passes = check_passes(request.passes, FAST_PASSES if setup.played_on.fast else None)
+    if request.minutes is not None:
+        passes = passes_in(request.minutes, pattern, tempo)
     count_in = check_count_in(setup)
     setup, kit, source = _instrument(setup, waiting)
     plan: TempoPlan = SteadyPlan(tempo, passes, count_in)
@@ -98,6 +101,20 @@ def _prepare_play(request: PlayRequest, waiting: Waiting | None) -> Practice:
         source, plan = led, FollowPlan(pattern, led.follower, tempo, passes, count_in)
     job = make_job(setup, pattern, kit, plan, source, course_of(request))
     return Practice(job, tempo, passes)
+
+
+MOST_MINUTES = 24 * 60
+
+
+def passes_in(minutes: float, pattern: Pattern, tempo: float) -> int:
+    """Return how many whole passes some minutes hold, one at least; raises BadInput."""
+    if not 0 < minutes <= MOST_MINUTES:
+        raise BadInput(
+            f"{minutes:g} is not a number of minutes to practise",
+            where="minutes",
+            fix=f"choose more than 0 and at most {MOST_MINUTES}",
+        )
+    return max(1, int(minutes * 60 / pattern_seconds(pattern, tempo)))
 
 
 def _prepare_demo(request: DemoRequest) -> Practice:
@@ -115,7 +132,7 @@ def _prepare_demo(request: DemoRequest) -> Practice:
 
 
 def _prepare_ladder(request: LadderRequest, waiting: Waiting | None) -> Practice:
-    pattern = load_pattern(request.pattern)
+    pattern = load_pattern(led_by(request.pattern, settings.load().lead))
     passes = check_passes(request.passes, None)
     top = MAX_TEMPO if request.top is None else check_tempo(request.top)
     rule, step = chosen_rule(request.rule, request.step)

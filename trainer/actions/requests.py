@@ -87,7 +87,8 @@ def setup_on(port: str) -> Setup:
 class PlayRequest:
     """A pattern at one tempo (BPM), or led by the MIDI clock of the input `follow`.
 
-    Without `passes` it continues until the player ends it.
+    Without `passes` or `minutes` it continues until the player ends it; minutes are as many whole
+    passes as they hold, one at least.
     """
 
     pattern: str
@@ -95,6 +96,7 @@ class PlayRequest:
     passes: int | None = None
     follow: str = ""
     setup: Setup = Setup()
+    minutes: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,7 +99,9 @@ def follow(
         )
         console.print_line(f"{job.pattern.title}, played on {job.source.name}.")
         if keys:
-            console.print_lines(plain_text.key_help_lines(job.source.name == "keys"))
+            console.print_lines(
+                plain_text.key_help_lines(frame.keys, left_handed=frame.left_handed)
+            )
     try:
         finished = follow_events(handle, lines, keys=keys)
     except EOFError:

@@ -50,26 +50,49 @@ practice, no source)."""
 KIT_OFFER = "{} is connected. To play on it: q, then start again"
 
 
-def key_notes() -> dict[str, int]:
+def key_rows(*, left_handed: bool = False) -> tuple[tuple[tuple[str, str], ...], ...]:
+    """Return the keys of each voice, row by row; mirrored for a left-handed kit."""
+    if not left_handed:
+        return KEY_ROWS
+    return tuple(
+        tuple((keys, voice) for (keys, _), (_, voice) in zip(row, reversed(row), strict=True))
+        for row in KEY_ROWS
+    )
+
+
+def key_notes(*, left_handed: bool = False) -> dict[str, int]:
     """Return the General MIDI note of each key."""
-    found = {
-        key: GENERAL_MIDI.note(voice, full_zone(voice, "")) for key, voice in KEY_VOICES.items()
+    voices = {
+        key: voice
+        for row in key_rows(left_handed=left_handed)
+        for keys, voice in row
+        for key in keys.split()
     }
+    found = {key: GENERAL_MIDI.note(voice, full_zone(voice, "")) for key, voice in voices.items()}
     return {key: note for key, note in found.items() if note is not None}
 
 
 class KeySource:
     """Strikes from keys that a screen or a terminal reader hands in with `press`.
 
-    With `offer` it looks out for a kit that is plugged in meanwhile, and offers it.
+    `left_handed` mirrors the keys. With `offer` it looks out for a kit that is plugged in
+    meanwhile, and offers it.
     """
 
     name = "keys"
     lost = False
     resolution_ms = RESOLUTION_MS
 
-    def __init__(self, table: Mapping[str, int] | None = None, *, offer: bool = False) -> None:
-        self._table = key_notes() if table is None else dict(table)
+    def __init__(
+        self,
+        table: Mapping[str, int] | None = None,
+        *,
+        offer: bool = False,
+        left_handed: bool = False,
+    ) -> None:
+        own = key_notes(left_handed=left_handed)
+        self._table = own if table is None else dict(table)
+        self.left_handed = left_handed
         self._pressed: list[SourceEvent] = []
         self._offer = offer
         self._watch: PortWatch | None = None

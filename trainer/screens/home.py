@@ -19,8 +19,6 @@ from trainer.actions.requests import (
     COMPUTER_KEYS,
     SIMULATED_PLAYER,
     DemoRequest,
-    LadderRequest,
-    PlayRequest,
     setup_on,
 )
 from trainer.console import printable
@@ -37,7 +35,7 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
-    from trainer.actions.requests import Request
+    from trainer.actions.requests import Request, SessionRequest
     from trainer.archive.history import PractisedPattern
     from trainer.midi.pad_steering import PadSteering
     from trainer.pattern.library import PatternEntry
@@ -332,13 +330,35 @@ class HomeScreen(Screen[None]):
 
     def action_play(self) -> None:
         """Practise the pattern under the cursor."""
-        if entry := self._readable():
-            self._play(PlayRequest(entry.name, setup=setup_on(self.source)))
+        self._choose(ladder=False)
 
     def action_ladder(self) -> None:
         """Climb the pattern under the cursor."""
-        if entry := self._readable():
-            self._play(LadderRequest(entry.name, setup=setup_on(self.source)))
+        self._choose(ladder=True)
+
+    def _choose(self, *, ladder: bool) -> None:
+        """Ask how the pattern under the cursor is to be played, then play it."""
+        from trainer.actions.choices import LADDER, STEADY
+        from trainer.pattern.library import load_pattern
+        from trainer.screens.before_playing import BeforePlayingScreen
+
+        if not (entry := self._readable()):
+            return
+
+        def start(request: SessionRequest | None) -> None:
+            if request:
+                self.source = request.setup.played_on.port
+                self._play(request)
+
+        try:
+            tempo = load_pattern(entry.name).tempo
+        except TrainerError as fault:
+            self._app.report(fault)
+            return
+        asked = BeforePlayingScreen(
+            entry.name, entry.title, tempo, self.source, LADDER if ladder else STEADY
+        )
+        self._app.push_screen(asked, start)
 
     def action_demo(self) -> None:
         """Watch the pattern under the cursor being played."""

@@ -185,7 +185,7 @@ class LiveScreen(Ground, Screen[None]):
         yield Far(self.progress, id="far")
         yield Between(self.progress, id="between")
         if self.progress.around.keys:
-            yield Static("\n".join(key_rows()), id="keys", markup=False)
+            yield Static("\n".join(self._key_rows()), id="keys", markup=False)
         yield Lines(lambda _: [self._last()], id="last")
         yield Static(
             "The window is too small for the grid. Make it larger; playing continues.",
@@ -405,8 +405,11 @@ class LiveScreen(Ground, Screen[None]):
         """Show the help; playing pauses, and continues with space where it was."""
         if self.progress.phase != PAUSED:
             self._send("pause")
-        pads = key_rows() if self.progress.around.keys else []
+        pads = self._key_rows() if self.progress.around.keys else []
         self.app.push_screen(help_of(self, pads))
+
+    def _key_rows(self) -> list[str]:
+        return key_rows(left_handed=self.progress.around.left_handed)
 
     def action_leave(self) -> None:
         """End the session; it is saved and the summary follows."""

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from trainer.console import wrapped
 from trainer.kit.voices import VOICES
-from trainer.midi.keyboard import KEY_ROWS
+from trainer.midi import keyboard
 from trainer.practice import events
 from trainer.practice.events import Command
 from trainer.practice.outcomes import CROSSTALK, DOUBLE, EXTRA, RIM, WRONG_PAD
@@ -219,17 +219,20 @@ def key_commands(keys: str, pressed_s: float = 0.0) -> list[Command]:
     return [COMMAND_KEYS.get(key) or replace(pad, text=key) for key in keys]
 
 
-def key_help_lines(pads: bool) -> list[str]:
+def key_help_lines(pads: bool, *, left_handed: bool = False) -> list[str]:
     """Return the keys in lines, with those that are `pads` when they are the kit."""
     lines = ["Space pauses and continues, r restarts, + and - change the tempo, q saves and ends."]
     if pads:
-        lines += ["Pads, as the kit looks from the stool:", *(f"  {row}" for row in key_rows())]
+        lines += [
+            "Pads, as the kit looks from the stool:",
+            *(f"  {row}" for row in key_rows(left_handed=left_handed)),
+        ]
     return lines
 
 
-def key_rows() -> list[str]:
+def key_rows(*, left_handed: bool = False) -> list[str]:
     """Return which computer keys play which drum, a line for each row of the keyboard."""
     return [
         "".join(f"{keys} {VOICES[voice].title.lower()}".ljust(18) for keys, voice in row).rstrip()
-        for row in KEY_ROWS
+        for row in keyboard.key_rows(left_handed=left_handed)
     ]

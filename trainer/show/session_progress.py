@@ -34,7 +34,7 @@ class SessionFrame:
     `seconds` is the time until its end (None: no set end), `ladder` whether it climbs. `block`
     is the place in a routine ("block 2 of 4") and `after` what follows automatically ("open block,
     5 minutes"). `pads` names the pads that continue where something waits.
-    `keys` is True where the computer keys are the kit.
+    `keys` is True where the computer keys are the kit, `left_handed` where they are mirrored.
     """
 
     seconds: float | None = None
@@ -43,6 +43,7 @@ class SessionFrame:
     after: str = ""
     pads: str = ""
     keys: bool = False
+    left_handed: bool = False
 
 
 NO_FRAME = SessionFrame()
@@ -52,7 +53,9 @@ NO_FRAME = SessionFrame()
 def frame_of(job: Job, given: SessionFrame = NO_FRAME) -> SessionFrame:
     """Return the frame of a job: the one given, a ladder's time, the pads that continue."""
     pads = events.pad_names(job.options.pad_keys or {}, job.kit, events.CONTINUE_COMMANDS)
-    frame = replace(given, pads=pads, keys=isinstance(job.source, KeySource))
+    keys = isinstance(job.source, KeySource)
+    mirrored = isinstance(job.source, KeySource) and job.source.left_handed
+    frame = replace(given, pads=pads, keys=keys, left_handed=mirrored)
     if isinstance(job.plan, LadderPlan):
         frame = replace(frame, ladder=True, seconds=job.plan.seconds_left(0.0))
     return frame
