@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer import settings
@@ -13,8 +14,12 @@ from trainer.actions.job import check_count_in
 from trainer.actions.playing_on import steering_of_port
 from trainer.actions.prepare import Practice, finish_cut_off, job_by, prepare
 from trainer.actions.requests import LadderRequest, course_of
+from trainer.archive.ceilings import read_ladder_result
 from trainer.archive.routines import RoutineProgressFile, find_routine, load_routine
+from trainer.archive.session import played_seconds
+from trainer.archive.session_file import open_session
 from trainer.archive.session_list import list_sessions
+from trainer.errors import TrainerError
 from trainer.pattern.library import load_pattern
 from trainer.pattern.model import Bar, Meter, Pattern
 from trainer.practice.course import pattern_seconds
@@ -24,10 +29,21 @@ from trainer.practice.routine import FREE, FREE_PLAY, LADDER, RoutineProgress
 if TYPE_CHECKING:
     from trainer.actions.playing_on import Waiting
     from trainer.actions.requests import RoutineRequest, Setup
+    from trainer.archive.ceilings import LadderResult
     from trainer.archive.recovery import Recovery
     from trainer.midi.pad_steering import PadSteering
     from trainer.practice.events import Finished
     from trainer.practice.routine import Block
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedBlock:
+    """A block and how its session ended: the seconds played, and the ladder's result, if any."""
+
+    block: Block
+    finished: Finished
+    seconds: float = 0.0
+    ladder: LadderResult | None = None
 
 
 class RoutineRun:
@@ -42,12 +58,22 @@ class RoutineRun:
         self.routine = load_routine(path)
         self._file = RoutineProgressFile(path, self.routine)
         self._folder = settings.recordings_folder(self.setup.recordings)
+        self.played: list[PlayedBlock] = []
         if request.again:
             self.begin_again()
 
     def finish_cut_off(self) -> list[Recovery]:
         """Finish what a crash cut off, so that it counts, and return it."""
         return finish_cut_off(self._folder)
+
+    def results(self) -> list[PlayedBlock]:
+        """Return what came of each block that was played, as its session was saved."""
+        return [replace(one, **_saved_result(one.finished.path)) for one in self.played]
+
+    @property
+    def folder(self) -> Path:
+        """Where its sessions are saved."""
+        return self._folder
 
     def progress(self) -> RoutineProgress:
         """Return how far the routine has come, with what the saved sessions hold."""
@@ -67,6 +93,7 @@ class RoutineRun:
 
     def session_ended(self, progress: RoutineProgress, finished: Finished) -> None:
         """Keep at once that a block was played to its end: its summary is no part of it."""
+        self.played.append(PlayedBlock(self.routine.blocks[progress.block], finished))
         if not finished.stopped:
             self.end(progress)
 
@@ -115,6 +142,16 @@ class RoutineRun:
             clean_to_rise=block.clean_to_rise,
             setup=self._setup_of(block),
         )
+
+
+def _saved_result(path: str | None) -> dict[str, Any]:
+    """Return the seconds and the ladder of a saved session, nothing where it cannot be read."""
+    try:
+        session = open_session(Path(path or ""))
+    except (TrainerError, OSError):
+        return {}
+    seconds = played_seconds(session.pattern, session.passes)
+    return {"seconds": seconds, "ladder": read_ladder_result(path)}
 
 
 def pattern_of(block: Block) -> Pattern:

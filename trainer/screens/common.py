@@ -20,11 +20,12 @@ from trainer.errors import TrainerError
 from trainer.show import svg
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection
     from pathlib import Path
 
     from textual.screen import Screen
 
+    from trainer.actions.replay import OpenedSession
     from trainer.show.svg import Picture
 
 
@@ -72,6 +73,25 @@ def call_on_screen(
     except NoActiveAppError:  # taken down already
         return False
     return not worker.is_cancelled and app.call_from_thread(now)
+
+
+def play_hard_spot(screen: Screen[Any], opened: OpenedSession, marked: Collection[int]) -> None:
+    """Practise the marked bars of a replayed session, or its worst one.
+
+    A replay that was opened from the summary of what was just played gives way, with that summary.
+    """
+    from trainer.actions.hard_spot import hard_spot
+
+    app: Any = screen.app
+    try:
+        request = hard_spot(opened, marked)
+    except TrainerError as fault:
+        screen.notify(printable(str(fault)), severity="error", markup=False)
+        return
+    app.play(request)
+    if app.playing:
+        app.pop_screen()
+        app.screen.dismiss(None)
 
 
 def report_fault(screen: Screen[Any], fault: TrainerError, show: Callable[[str], None]) -> None:

@@ -12,6 +12,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trainer.actions.hard_spot import HardSpotRequest, spot_result
 from trainer.actions.playing_on import steering_of_job
 from trainer.actions.prepare import finish_cut_off, prepare
 from trainer.actions.replay import ReplayRequest
@@ -29,7 +30,7 @@ from trainer.screens.summary import PLAY_ON, SummaryScreen
 from trainer.screens.trainer_app import Playing
 from trainer.show import history_words, live_words, session_words
 from trainer.show.page import PageLeft
-from trainer.show.session_progress import NO_FRAME, frame_of
+from trainer.show.session_progress import NO_FRAME, SessionFrame, frame_of
 from trainer.show.session_words import recovered_words
 from trainer.show.verdict_words import verdict_words
 
@@ -44,20 +45,31 @@ if TYPE_CHECKING:
     from trainer.practice.events import Finished
     from trainer.practice.routine import RoutineProgress
     from trainer.screens.trainer_app import TrainerApp
-    from trainer.show.session_progress import SessionFrame
 
     Ended = Callable[[Finished], object]
     Prepare = Callable[[Waiting], Practice]
 
 
-async def play_request(app: TrainerApp, request: Request) -> None:
+async def play_request(app: TrainerApp, request: Request | HardSpotRequest) -> None:
     """Play a request; return when its last screen is left."""
     if isinstance(request, RoutineRequest):
         await go_through(app, request)
         return
+    if isinstance(request, HardSpotRequest):
+        await practise_spot(app, request)
+        return
     following: SessionRequest | None = request
     while following:
         following = (await practise(app, partial(prepare, following), request=following))[1]
+
+
+async def practise_spot(app: TrainerApp, request: HardSpotRequest) -> None:
+    """Play the spot in a loop, then the whole; its summary says whether the spot got better."""
+    loop = SessionFrame(block=session_words.spot_words(request), after=session_words.THE_WHOLE)
+    finished, _ = await practise(app, partial(prepare, request.loop), loop)
+    if finished is None or finished.stopped:
+        return
+    await practise(app, partial(prepare, request.whole), spot=request)
 
 
 async def practise(
@@ -66,10 +78,12 @@ async def practise(
     frame: SessionFrame = NO_FRAME,
     ended: Ended = lambda _: None,
     request: SessionRequest | None = None,
+    spot: HardSpotRequest | None = None,
 ) -> tuple[Finished | None, SessionRequest | None]:
     """Play one session; return how it ended, None where it never began or its engine died.
 
-    With the `request` that it plays, also what the player wants to play after it.
+    With the `request` that it plays, also what the player wants to play after it. The summary says
+    how a hard `spot` in it went.
     """
     wait = WaitScreen("Starting")
     app.push_screen(wait)
@@ -93,7 +107,7 @@ async def practise(
     playing.finished = await live.ended()
     following = None
     if playing.finished:
-        following = await _summary(app, live, playing, request)
+        following = await _summary(app, live, playing, request, spot)
     else:
         await _engine_died(app, live, playing)
     app.playing = None
@@ -118,7 +132,11 @@ def _start(wait: WaitScreen, prepares: Prepare) -> tuple[Practice, Handle]:
 
 
 async def _summary(
-    app: TrainerApp, live: LiveScreen, playing: Playing, request: SessionRequest | None
+    app: TrainerApp,
+    live: LiveScreen,
+    playing: Playing,
+    request: SessionRequest | None,
+    spot: HardSpotRequest | None,
 ) -> SessionRequest | None:
     """Show the summary until it is left, steered by the pads; return what is to be played next."""
     finished, job = playing.finished, playing.practice.job
@@ -127,6 +145,7 @@ async def _summary(
     playing.ended(finished)
     closing = await asyncio.to_thread(closing_of, finished)
     closing.lines.extend(live.remarks)
+    remark = await asyncio.to_thread(_spot_remark, spot, finished) if spot else ""
     steering = steering_of_job(job)
     # Where no pad is heard after the end, none is named there; who left is not carried on.
     frame = playing.frame if steering else replace(playing.frame, pads="")
@@ -136,6 +155,7 @@ async def _summary(
         closing,
         finished,
         NO_FRAME if finished.stopped else frame,
+        remark=remark,
         can_continue=request is not None and not isinstance(request, DemoRequest),
     )
     left = app.put_in_place(live, summary)
@@ -193,6 +213,7 @@ def summary_of(
     finished: Finished,
     frame: SessionFrame = NO_FRAME,
     *,
+    remark: str = "",
     can_continue: bool = False,
 ) -> SummaryScreen:
     """Return the summary of a session; its picture goes beside the session's file."""
@@ -206,9 +227,15 @@ def summary_of(
         rungs=closing.rungs,
         pictures=Path(finished.path).with_suffix("") if finished.path else None,
         around=frame,
+        remark=remark,
         replays=partial(_open_replay, app, finished.path) if finished.path else None,
         can_continue=can_continue,
     )
+
+
+def _spot_remark(spot: HardSpotRequest, finished: Finished) -> str:
+    found = spot_result(spot, finished.path)
+    return session_words.spot_result_words(spot, *found) if found else ""
 
 
 def _open_replay(app: TrainerApp, path: str) -> None:
@@ -237,7 +264,18 @@ async def go_through(app: TrainerApp, request: RoutineRequest) -> None:
             going.begin_again()
         progress = await _play_blocks(app, going)
         app.hold_keys()
+        if going.played and progress.over(going.routine):
+            await _whole_practice(app, going)
     app.routine = None
+
+
+async def _whole_practice(app: TrainerApp, going: RoutineRun) -> None:
+    """Show one summary of all blocks, then forget them."""
+    results = await asyncio.to_thread(going.results)
+    title, *lines = session_words.practice_lines(going.routine.title, results)
+    going.played.clear()
+    await app.push_screen_wait(SummaryScreen(title, lines, str(going.folder)))
+    app.hold_keys()
 
 
 async def _play_blocks(app: TrainerApp, going: RoutineRun) -> RoutineProgress:

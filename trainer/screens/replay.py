@@ -102,9 +102,11 @@ class ReplayScreen(OverScreen):
         Binding("right", "move(1,0)", "Cell right", show=False),
         Binding("up", "move(0,-1)", "Cell up", show=False),
         Binding("down", "move(0,1)", "Cell down", show=False),
-        Binding("l", "limbs", "Rows", tooltip="Rows by limb, or by voice again", id="limbs"),
+        Binding("l", "limbs", "Rows by limb, or by voice again", show=False, id="limbs"),
         Binding("v", "view", "What each cell begins with: time, faults, power", show=False),
         Binding("o", "over", "Over", tooltip="Lay it over another session", id="over"),
+        Binding("m", "mark", "Mark the bar under the cursor", show=False, id="mark"),
+        Binding("b", "spot", "Spot", tooltip="Practise marked bars, or the worst", id="spot"),
         Binding("s,enter", "summary", "Summary", key_display="s", id="summary"),
         common.PICTURE_KEY,
         common.CLOSE_KEY,
@@ -116,6 +118,7 @@ class ReplayScreen(OverScreen):
         self.playing = False
         self.speed = SPEEDS.index(1.0)
         self._looked = 0.0
+        self.marked: set[int] = set()
 
     def compose(self) -> ComposeResult:
         """Lay out title, time, map, distribution, words and keys."""
@@ -299,6 +302,16 @@ class ReplayScreen(OverScreen):
         self.map.view = (self.map.view + 1) % len(VIEWS)
         self.notify(f"Each cell begins with {VIEWS[self.map.view]}.", timeout=2, markup=False)
         self.refresh_map()
+
+    def action_mark(self) -> None:
+        """Mark the bar under the cursor to be practised, or take its mark away."""
+        self.marked ^= {self.map.chosen.bar}
+        bars = ", ".join(str(bar + 1) for bar in sorted(self.marked)) or "none"
+        self.notify(f"Bars marked: {bars}. b practises them.", timeout=3, markup=False)
+
+    def action_spot(self) -> None:
+        """Practise the marked bars, or the worst one."""
+        common.play_hard_spot(self, self.opened, self.marked)
 
     def action_picture(self) -> None:
         """Save the map as it is counted now, all bars of it."""

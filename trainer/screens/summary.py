@@ -82,19 +82,21 @@ class SummaryScreen(Screen[str | None]):
         rungs: Sequence[RungResult] = (),
         pictures: Path | None = None,
         around: SessionFrame = NO_FRAME,
+        remark: str = "",
         replays: Callable[[], object] | None = None,
         can_continue: bool = False,
         now: Callable[[], float] = time.monotonic,
     ) -> None:
         """Show lines, below the verdict of `summary` and the `rungs` of its ladder.
 
-        `pictures` is where a picture goes, without its ending. `replays` opens the replay,
-        `can_continue` offers to play on at the next tempo.
+        `pictures` is where a picture goes, without its ending. `remark` is shown above all,
+        `replays` opens the replay, `can_continue` offers to play on at the next tempo.
         """
         super().__init__()
         self._around, self._now, self._ends = around, now, math.inf
         self._summary, self._pictures = summary, pictures
         self._heading, self._path = printable(title), path
+        self._remark = printable(remark)
         self._replays, self._can_continue = replays, can_continue
         self._verdict = verdict_words(summary, rungs)
         self._reported = [printable(line) for line in lines]
@@ -128,6 +130,8 @@ class SummaryScreen(Screen[str | None]):
         with VerticalScroll(id="summary"):
             yield Static(self._heading, markup=False, classes="heading")
             yield Static(self._saved, markup=False, classes="saved")
+            if self._remark:
+                yield Static(self._remark, markup=False, classes="heading")
             for line in self._reported:
                 yield Static(spread_out(line), markup=False, classes="told")
         yield Footer(show_command_palette=False)
@@ -166,6 +170,7 @@ class SummaryScreen(Screen[str | None]):
         ink = INK[words.clean]
         return [
             ((self._heading[:columns], "plain"),),
+            *(((one, "strong"),) for one in wrap(self._remark, columns)),
             (),
             *(((row, ink),) for row in head),
             (),
@@ -179,7 +184,7 @@ class SummaryScreen(Screen[str | None]):
         words = self._verdict
         assert words
         rows: list[Line] = [((line, "plain"),) for line in words.lines]
-        if words.following:
+        if words.following and not self._around.after:
             rows += [(), ((words.following, "strong"),)]
         saved = wrap(self._saved, columns, break_on_hyphens=False) or [""]
         return [*rows, (), *(((one, "faint"),) for one in saved)]

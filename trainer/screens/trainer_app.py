@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
     from textual.events import Event
 
+    from trainer.actions.hard_spot import HardSpotRequest
     from trainer.actions.prepare import Practice
     from trainer.actions.requests import Request
     from trainer.actions.routine import RoutineRun
@@ -46,7 +47,7 @@ if TYPE_CHECKING:
     from trainer.show.session_progress import SessionFrame
 
     First = Screen[Any] | Callable[["TrainerApp"], object]
-    Plays = Callable[["TrainerApp", Request], Awaitable[None]]
+    Plays = Callable[["TrainerApp", Any], Awaitable[None]]
 
 FEWEST_COLOURS = 8
 """A terminal of fewer colours shows letters, light and dark alone."""
@@ -166,11 +167,11 @@ class TrainerApp(App[None]):
 
     # Playing
 
-    def play(self, request: Request) -> None:
+    def play(self, request: Request | HardSpotRequest) -> None:
         """Play a request, and come back to the screen that is on top now."""
         self.run_worker(self._play(request), name="play")
 
-    async def _play(self, request: Request) -> None:
+    async def _play(self, request: Request | HardSpotRequest) -> None:
         assert self._plays, "this app was made without what plays"
         async with self._one_at_a_time:
             steering = self._steering

@@ -16,21 +16,24 @@ from trainer.errors import TrainerError
 from trainer.practice.align import LEAST_AGREE
 from trainer.practice.routine import FREE, PROPOSED_REST_MINUTES, REST, missing_rests
 from trainer.show import drawing, reading_words
-from trainer.show.number_words import count_text, offset_text
+from trainer.show.number_words import count_text, offset_text, percent_text
 from trainer.show.reading_differences import fitted_lines
 from trainer.show.session_progress import SessionFrame
-from trainer.show.verdict_words import verdict_lines
+from trainer.show.verdict_words import verdict_lines, verdict_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from datetime import date
 
     from trainer.actions.assess import AssessedTake
+    from trainer.actions.hard_spot import HardSpotRequest
     from trainer.actions.replay import OpenedSession, ReplayStep
+    from trainer.actions.routine import PlayedBlock
     from trainer.archive.history import Trend
     from trainer.archive.recovery import Recovery
     from trainer.archive.session import RungResult, Session, SessionMark
     from trainer.archive.session_list import SessionEntry
+    from trainer.measure.hard_spot import SpotFigures
     from trainer.practice.align import Alignment
     from trainer.practice.routine import Block, Routine, RoutineProgress
 
@@ -112,6 +115,54 @@ def empty_session_words(entry: SessionEntry) -> str:
     if not entry.finished:
         return "still running, or cut off"
     return "" if entry.strikes else "nothing played"
+
+
+def practice_lines(title: str, blocks: Sequence[PlayedBlock]) -> Iterator[str]:
+    """Yield the summary of a whole practice: the time played, then what came of each block."""
+    seconds = sum(played.seconds for played in blocks)
+    yield f"{title}: {count_text(len(blocks), 'block')}, {duration_words(seconds)} played."
+    for played in blocks:
+        block = played.block
+        kind = "Open block" if block.kind == FREE else f"{block.kind.capitalize()} {block.pattern}"
+        yield f"{kind}: {_block_result(played)}."
+        if played.ladder and played.ladder.after:
+            half = played.ladder.after.half
+            yield f"  ceiling {half.tempo:.0f} BPM ({half.low:.0f} to {half.high:.0f}) now"
+
+
+def _block_result(played: PlayedBlock) -> str:
+    if played.finished.unplayed:
+        return "nothing played"
+    rungs = played.ladder.rungs if played.ladder else ()
+    verdict = verdict_words(played.finished.summary, rungs)
+    if verdict is None:
+        return "no verdict"
+    tempo = played.finished.summary["tempo_high"]
+    at = f" at {tempo:g} BPM" if verdict.clean is not None and not rungs else ""
+    return f"{verdict.headline.lower()}{at}{', ' if verdict.broke else ''}{verdict.broke}"
+
+
+THE_WHOLE = "the whole pattern"
+
+
+def spot_words(spot: HardSpotRequest) -> str:
+    """Return which bars a hard spot is: "bar 7", "bars 7 to 8"."""
+    first, last = spot.first + 1, spot.last + 1
+    return f"bar {first}" if first == last else f"bars {first} to {last}"
+
+
+def spot_result_words(spot: HardSpotRequest, change: str, after: SpotFigures) -> str:
+    """Return whether a hard spot got better: "Bar 7: better. Before 12% wrong, now 3%"."""
+    before, parts = spot.before, []
+    if before.faults.value is not None and after.faults.value is not None:
+        parts.append(
+            f"{percent_text(before.faults.value)} missed or wrong before, "
+            f"{percent_text(after.faults.value)} now"
+        )
+    if before.spread.value is not None and after.spread.value is not None:
+        parts.append(f"spread {before.spread.value:.0f} ms before, {after.spread.value:.0f} ms now")
+    bars = spot_words(spot)
+    return f"{bars[:1].upper()}{bars[1:]}: {change}. {'; '.join(parts)}".rstrip(". ") + "."
 
 
 def recovered_words(found: Recovery) -> str:
