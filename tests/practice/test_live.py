@@ -24,6 +24,7 @@ from trainer.practice.events import (
     Resumed,
     Tally,
     TargetMissed,
+    TempoChosen,
 )
 from trainer.practice.live import LiveSession
 from trainer.practice.plan import SessionOptions, SteadyPlan
@@ -194,7 +195,7 @@ def test_the_zone_that_came_is_reported_with_the_hit_and_with_the_bar() -> None:
 
 
 def test_nothing_in_a_pause_counts_as_missed() -> None:
-    """A pause cuts the pass after the last stroke; on resume it is played again, whole."""
+    """A pause cuts the pass after the last stroke; on resume it continues with its bar."""
     stage = Stage(passes=1).run(5.1)
     stage.to_play.clear()
     stage.run(5.4)
@@ -207,7 +208,65 @@ def test_nothing_in_a_pause_counts_as_missed() -> None:
     assert (tally.missed, tally.extra) == (0, 0)
     assert len(stage.of(PassStarted)) == 2
     assert [one.pass_index for one in stage.of(PassEnded)] == [1]
-    assert tally.played == 9 + 16
+    assert tally.played == 9 + 8
+
+
+def _continued(pause_s: float, tempo: float = 120.0) -> list[BeatStarted]:
+    """Return the beats after a pause in a pass of two bars, which begins at 3 s."""
+    stage = Stage(passes=1, tempo=tempo).run(pause_s)
+    stage.ask("pause")
+    stage.run(pause_s + 10.0)
+    count = len(stage.events)
+    stage.ask("resume")
+    stage.run()
+    bars = (one.bar for one in stage.events[count:] if getattr(one, "phase", "") == "playing")
+    assert stage.of(Resumed)[-1].bar == next(bars)
+    return [one for one in stage.events[count:] if isinstance(one, BeatStarted)]
+
+
+def test_a_pause_continues_with_the_bar_it_was_in_after_a_count_in() -> None:
+    """Paused in the second bar, only that is played; in the first one, both are."""
+    second, first = _continued(5.9), _continued(3.9)
+    assert [one.phase for one in second] == ["count-in"] * 4 + ["playing"] * 4
+    assert {one.bar for one in second if one.phase == "playing"} == {1}
+    assert [one.bar for one in first if one.phase == "playing"] == [0] * 4 + [1] * 4
+
+
+def test_who_puts_the_sticks_down_first_continues_where_the_strokes_stopped() -> None:
+    """The pause comes a bar after the last stroke; nothing of the bar before it is left out."""
+    stage = Stage(passes=1, offset=lambda target: 0.0 if target.index < 5 else None).run(5.9)
+    stage.ask("pause")
+    stage.run(8.0)
+    stage.ask("resume")
+    stage.run(8.1)
+    assert stage.of(Resumed)[-1].bar == 0
+
+
+def test_a_restart_after_a_pause_begins_with_the_first_bar() -> None:
+    """Whoever wants the whole pattern again gets it."""
+    stage = Stage(passes=1).run(5.9)
+    stage.ask("pause")
+    stage.run(8.0)
+    count = len(stage.events)
+    stage.ask("restart")
+    stage.run()
+    bars = [one.bar for one in stage.events[count:] if getattr(one, "phase", "") == "playing"]
+    assert bars == [0] * 4 + [1] * 4
+
+
+def test_a_tempo_says_when_it_takes_effect() -> None:
+    """With the pass after the one that runs; in a pause with the count-in to come."""
+    stage = Stage(passes=3).run(5.0)
+    stage.ask("tempo", 10.0)
+    stage.run(5.1)
+    assert stage.of(TempoChosen)[-1] == TempoChosen(130.0, 7.0)
+    begun = [one for one in stage.run().of(PassStarted) if one.tempo == 130.0]
+    assert begun[0].start_s == 7.0
+    paused = Stage(passes=3).run(5.0)
+    paused.ask("pause")
+    paused.run(6.0)
+    paused.ask("tempo", 10.0)
+    assert paused.run(6.1).of(TempoChosen)[-1].at_s is None
 
 
 def test_misses_that_were_reported_are_taken_back_by_the_cut() -> None:

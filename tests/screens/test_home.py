@@ -13,6 +13,7 @@ from stage import shown, wait_until
 
 from trainer.actions.history import Known
 from trainer.actions.requests import DemoRequest, LadderRequest, PlayRequest, setup_on
+from trainer.screens.before_playing import BeforePlayingScreen
 from trainer.show.home_words import shortened, side_lines
 from trainer.show.page import Page
 
@@ -57,6 +58,9 @@ async def test_keys_play_what_is_under_the_cursor(keys: list[str], request_: Req
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
         await pilot.press(*keys)
+        if not isinstance(request_, DemoRequest) and keys != ["g"]:
+            await wait_until(pilot, lambda: isinstance(app.screen, BeforePlayingScreen))
+            await pilot.press("enter")
         await wait_until(pilot, lambda: app.asked)
     assert app.asked == [request_]
 

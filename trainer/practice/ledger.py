@@ -87,6 +87,17 @@ class PassBook:
         ends = self.layout.written_ends
         return min(bisect_right(ends, self.beat_at(time_s)), len(ends) - 1)
 
+    def stopped_in(self, at_s: float, now_s: float) -> int:
+        """Return the bar in which the player stopped: that of the first stroke due since `at_s`.
+
+        Who puts the sticks down before pausing is a bar further by then; who has not played for
+        longer stopped where the pause came.
+        """
+        paused_in = self.bar_at(now_s)
+        due = (self.bar(target) for target in self.targets if target.time_s >= at_s)
+        stopped = next(due, paused_in)
+        return stopped if paused_in - 1 <= stopped <= paused_in else paused_in
+
     def bar_start_s(self, bar: int) -> float:
         """Return when a bar begins."""
         return self.one.start_s + self.layout.starts[bar] * self.quarter_s

@@ -352,6 +352,7 @@ class LiveSession:
         books = self._ledger.books
         if books:
             at_s = max(self._ledger.heard_s + 0.001, books[0].opens_s)
+            stopped_in = {book.one.index: book.stopped_in(at_s, now) for book in books}
             cut = self._ledger.cut(at_s, now)
             self._take.cut(at_s)
         else:
@@ -359,7 +360,9 @@ class LiveSession:
         again = [replace(book.step, from_bar=0) for book in cut]
         for book in cut[:1] if continued else ():
             book.continued = True
-            again[0] = replace(again[0], from_bar=max(book.step.from_bar, book.bar_at(now)))
+            again[0] = replace(
+                again[0], from_bar=max(book.step.from_bar, stopped_in[book.one.index])
+            )
         if not continued:
             self._pieces.clear()
             for book in books:

@@ -1,11 +1,12 @@
 """Before you play: one screen of choices, remembered for each pattern; and the lasting settings.
 
 Both are a list of rows. Up and down go from row to row, left and right change one, a number may be
-typed where one is asked for, enter starts (or keeps).
+typed for some of them, enter starts (or keeps).
 """
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -28,6 +29,7 @@ from trainer.actions.choices import (
 from trainer.actions.requests import COMPUTER_KEYS, SIMULATED_PLAYER
 from trainer.console import printable
 from trainer.errors import TrainerError
+from trainer.pattern.library import load_pattern
 from trainer.screens import common
 from trainer.screens.widgets.canvas import Lines
 
@@ -61,7 +63,7 @@ ROWS = {
 OWN = {
     "tempo": "the pattern's own",
     "length": "until you press q",
-    "step": "by itself",
+    "step": "automatic",
     "strict": "as set, else solid",
     "count_in": "1",
     "click": "as set",
@@ -98,7 +100,7 @@ LASTING_OFFERED = {
 
 
 class RowsScreen(Screen[Any]):
-    """Rows of choices; `values` are as texts, an empty one stands for what `own` says."""
+    """Rows of choices; `values` are as texts, an empty one means what `own` says."""
 
     PADS: ClassVar = {"next": "enter", "restart": ""}
     BINDINGS: ClassVar = [
@@ -131,12 +133,16 @@ class RowsScreen(Screen[Any]):
     def _look(self) -> None:
         from trainer.midi import ports
 
+        self._read()
         try:
             inputs = tuple(port.label for port in ports.inputs())
             outputs = tuple(port.label for port in ports.outputs())
         except TrainerError:
             return
         common.call_on_screen(self, self._found, inputs, outputs)
+
+    def _read(self) -> None:
+        """Read what the rows have to say, on the same thread."""
 
     def _found(self, inputs: Sequence[str], outputs: Sequence[str]) -> None:
         for key, ends in (("input", inputs), ("click", outputs)):
@@ -196,7 +202,7 @@ class RowsScreen(Screen[Any]):
 
     def tempo_now(self) -> int:
         """Return the tempo that counting begins at."""
-        return round(float(self.values["tempo"])) if self.values["tempo"] else 80
+        return round(float(self.values["tempo"] or FIRST_TEMPO))
 
     def choose(self, key: str, value: str) -> None:
         """Take a choice."""
@@ -223,6 +229,8 @@ class RowsScreen(Screen[Any]):
 
 
 MOST_DIGITS = 4
+FIRST_TEMPO = 80.0
+"""Where counting begins while the pattern's own tempo is not known."""
 
 
 class BeforePlayingScreen(RowsScreen):
@@ -239,14 +247,20 @@ class BeforePlayingScreen(RowsScreen):
         Binding("s", "settings", "Settings", tooltip="What holds for every pattern", id="settings"),
     ]
 
-    def __init__(self, pattern: str, title: str, tempo: float, source: str, kind: str = "") -> None:
+    def __init__(self, pattern: str, title: str, source: str, kind: str = "") -> None:
         """`source` is played on; `kind` is how, where the key that was pressed says so."""
         chosen = last_choices(pattern)
         chosen = replace(chosen, input=source, kind=kind or chosen.kind)
         super().__init__(f"{title}: before you play", asdict(chosen))
-        self._pattern, self._tempo = pattern, tempo
+        self._pattern, self._tempo = pattern, 0.0
         inputs = (source, *(one for one in (COMPUTER_KEYS, SIMULATED_PLAYER) if one != source))
         self.offered = {**OFFERED, "input": inputs}
+
+    def _read(self) -> None:
+        """Read the pattern's own tempo; what is wrong with its file is reported at the start."""
+        with contextlib.suppress(TrainerError):
+            self._tempo = load_pattern(self._pattern).tempo
+        common.call_on_screen(self, self._redraw)
 
     def rows(self) -> Mapping[str, tuple[str, str]]:
         """Return the rows; those of a ladder and of the sound card only where they matter."""
@@ -258,7 +272,7 @@ class BeforePlayingScreen(RowsScreen):
         """Return what an empty choice means."""
         ladder = self.values["kind"] == LADDER
         if key == "tempo" and not ladder:
-            return f"{self._tempo:g}, {OWN['tempo']}"
+            return f"{self._tempo:g}, {OWN['tempo']}" if self._tempo else OWN["tempo"]
         return (LADDER_OWN if ladder else {}).get(key) or OWN.get(key, "")
 
     def numbers(self) -> Sequence[str]:
@@ -267,7 +281,7 @@ class BeforePlayingScreen(RowsScreen):
 
     def tempo_now(self) -> int:
         """Return the tempo that counting begins at: the pattern's own."""
-        return round(float(self.values["tempo"] or self._tempo))
+        return round(float(self.values["tempo"] or self._tempo or FIRST_TEMPO))
 
     def action_settings(self) -> None:
         """Open what holds for every pattern."""

@@ -339,7 +339,6 @@ class HomeScreen(Screen[None]):
     def _choose(self, *, ladder: bool) -> None:
         """Ask how the pattern under the cursor is to be played, then play it."""
         from trainer.actions.choices import LADDER, STEADY
-        from trainer.pattern.library import load_pattern
         from trainer.screens.before_playing import BeforePlayingScreen
 
         if not (entry := self._readable()):
@@ -350,13 +349,8 @@ class HomeScreen(Screen[None]):
                 self.source = request.setup.played_on.port
                 self._play(request)
 
-        try:
-            tempo = load_pattern(entry.name).tempo
-        except TrainerError as fault:
-            self._app.report(fault)
-            return
         asked = BeforePlayingScreen(
-            entry.name, entry.title, tempo, self.source, LADDER if ladder else STEADY
+            entry.name, entry.title, self.source, LADDER if ladder else STEADY
         )
         self._app.push_screen(asked, start)
 

@@ -1,6 +1,6 @@
 """The verdict on a session in words: clean or not, what broke first, three lines, what comes next.
 
-All of it is read from the summary; `rungs` are those of its ladder, whose verdicts stand for the
+All of it is read from the summary; `rungs` are those of its ladder, whose verdicts are those of the
 session. An open block has no verdict, nor has a take of too few strokes. The next tempo is a step
 up after a clean session and a step back after another one (the sizes are our own choice).
 """
