@@ -46,7 +46,9 @@ class DrillPlace:
 
     def density(self, *limbs: Limb) -> float:
         """Return the strokes a quarter note of some limbs together, on average."""
-        notes = (note for note in self.pattern.notes if not note.grace and note.written_limb in limbs)
+        notes = (
+            note for note in self.pattern.notes if not note.grace and note.written_limb in limbs
+        )
         return sum(1 for _ in notes) / float(self.pattern.length)
 
     def hand_strokes(self, limb: Limb) -> int:

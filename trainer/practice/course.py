@@ -12,7 +12,7 @@ cut off.
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
@@ -227,20 +227,6 @@ def count_in_seconds(pattern: Pattern, tempo: float, bars: int, bar: int = 0) ->
     first = pattern.bars[bar]
     quarter_s = seconds_per_quarter(pattern, tempo) * played_places(pattern).pace(first.start)
     return bars * float(first.meter.length) * quarter_s
-
-
-def piece_from(pattern: Pattern, one: Pass, bar: int) -> Pass:
-    """Return the piece of a pass that begins with a bar, its grace strokes included."""
-    if bar == 0:
-        return one
-    start = pattern.bars[bar].start
-    due = [target.time_s for target in pass_targets(pattern, one, 0) if target.note.beat >= start]
-    first_s = min([beat_time(pattern, one, start), *due])
-    return replace(one, from_s=first_s - JUST_BEFORE_S)
-
-
-JUST_BEFORE_S = 1e-6
-"""A piece begins this long before its first stroke, so that the stroke belongs to it."""
 
 
 def _beat_looks(

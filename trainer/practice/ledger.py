@@ -13,7 +13,16 @@ from typing import TYPE_CHECKING
 
 from trainer.pattern.as_played import played_places
 from trainer.pattern.model import bar_of
-from trainer.practice.course import Course, beat_at, early_s, pass_end, seconds_per_quarter
+from trainer.practice.course import (
+    Course,
+    Pass,
+    beat_at,
+    beat_time,
+    early_s,
+    pass_end,
+    pass_targets,
+    seconds_per_quarter,
+)
 from trainer.practice.events import HitJudged, TargetMissed
 from trainer.practice.outcomes import EXTRA, MISSED, PLAYED, RIM, Judged, RunningCounts, wrong_zone
 
@@ -22,7 +31,7 @@ if TYPE_CHECKING:
 
     from trainer.kit.hits import Hit
     from trainer.pattern.model import Pattern
-    from trainer.practice.course import Pass, Target
+    from trainer.practice.course import Target
     from trainer.practice.events import BarEnded
     from trainer.practice.outcomes import Verdict
     from trainer.practice.plan import Step
@@ -32,6 +41,28 @@ TAIL_S = 0.060
 
 MOST_UNPLAYED = 64
 """So many passes without a stroke are remembered, should it turn out that the kit was gone."""
+
+
+def piece_from(pattern: Pattern, one: Pass, bar: int) -> Pass:
+    """Return the piece of a pass that begins with a bar, its grace strokes included."""
+    if bar == 0:
+        return one
+    start = pattern.bars[bar].start
+    due = [target.time_s for target in pass_targets(pattern, one, 0) if target.note.beat >= start]
+    first_s = min([beat_time(pattern, one, start), *due])
+    return replace(one, from_s=first_s - JUST_BEFORE_S)
+
+
+def laid_out(pattern: Pattern, step: Step, index: int, first_s: float, click_late_s: float) -> Pass:
+    """Return the pass of a step whose first beat falls on `first_s`, in its first bar to play."""
+    before = played_places(pattern).at(pattern.bars[step.from_bar].start)
+    start_s = first_s - before * seconds_per_quarter(pattern, step.tempo)
+    whole = Pass(index, step.tempo, start_s, step.rung, click_late_s=click_late_s)
+    return piece_from(pattern, whole, step.from_bar)
+
+
+JUST_BEFORE_S = 1e-6
+"""A piece begins this long before its first stroke, so that the stroke belongs to it."""
 
 
 class BarLayout:
@@ -72,7 +103,7 @@ class PassBook:
         # Bars before the piece that is played were reported with the piece before it.
         ends = map(self.bar_end_s, range(len(self.bars)))
         self.bars_reported = sum(one.left_out(end) for end in ends)
-        self.continued = False
+        self.continues_at: int | None = None
 
     def bar(self, target: Target) -> int:
         """Return the bar a target is written in."""
@@ -86,6 +117,11 @@ class PassBook:
         """Return the bar a second falls in, the first or last one for times outside the pass."""
         ends = self.layout.written_ends
         return min(bisect_right(ends, self.beat_at(time_s)), len(ends) - 1)
+
+    @property
+    def again(self) -> Step:
+        """The step as it is played again after a cut: from its start, or where it continues."""
+        return replace(self.step, from_bar=self.continues_at or 0)
 
     def stopped_in(self, at_s: float, now_s: float) -> int:
         """Return the bar in which the player stopped: that of the first stroke due since `at_s`.
@@ -167,6 +203,7 @@ class Ledger:
         self.total = RunningCounts()
         self.books: deque[PassBook] = deque()
         self._unheard: deque[PassBook] = deque(maxlen=MOST_UNPLAYED)
+        self._pieces: list[Judged] = []
         self.targets = 0
         self.heard_s = float("-inf")
         self._open_targets: dict[int, Target] = {}
@@ -232,19 +269,32 @@ class Ledger:
                 return book
         return self.books[0]
 
-    def cut(self, at_s: float, now_s: float) -> list[PassBook]:
+    def cut(self, at_s: float, now_s: float, *, continued: bool = False) -> list[PassBook]:
         """Take back every target due at or after a second; return the books this cuts short.
 
-        A pass that is over by `now_s` and has no such target stays whole.
+        A pass that is over by `now_s` and has no such target stays whole. `continued` lets the
+        first one continue with the bar in which the player stopped; otherwise none does any more.
         """
-        cut = []
+        cut: list[PassBook] = []
+        if not continued:
+            self._pieces.clear()
+            for book in self.books:
+                book.continues_at = None
         for book in self.books:
             whole = book.targets[-1:] and book.targets[-1].time_s < at_s
             if book.end_s <= (max(at_s, now_s) if whole else at_s):
                 continue
+            if continued and not cut:
+                book.continues_at = max(book.step.from_bar, book.stopped_in(at_s, now_s))
             self._lose(book, at_s)
             cut.append(book)
         return cut
+
+    def pieces_before(self, one: Pass) -> tuple[Judged, ...]:
+        """Return the earlier pieces of a pass that is over, and forget them."""
+        found = tuple(self._pieces) if one.from_s is not None else ()
+        self._pieces.clear()
+        return found
 
     def _take_back(self, book: PassBook, target: Target) -> None:
         bar = book.bar(target)
@@ -282,7 +332,9 @@ class Ledger:
         """Return the books whose bars have all been reported, and forget them."""
         closed = []
         while self.books and self.books[0].bars_reported == len(self.books[0].bars):
-            closed.append(self.books.popleft())
+            closed.append(book := self.books.popleft())
+            if book.continues_at is not None:
+                self._pieces.append(book.judged())
         self._unheard.extend(closed)
         while self._unheard and self._unheard[0].end_s <= self.heard_s:
             self._unheard.popleft()

@@ -16,7 +16,6 @@ from collections import deque
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
-from trainer.pattern.as_played import played_places
 from trainer.practice.course import (
     NEVER,
     ClickSchedule,
@@ -24,8 +23,6 @@ from trainer.practice.course import (
     beat_time,
     count_in_seconds,
     pass_targets,
-    pattern_seconds,
-    piece_from,
     seconds_per_quarter,
 )
 from trainer.practice.events import (
@@ -41,7 +38,7 @@ from trainer.practice.events import (
     Resumed,
     TempoChosen,
 )
-from trainer.practice.ledger import Ledger
+from trainer.practice.ledger import Ledger, laid_out
 from trainer.practice.matcher import LiveTake, voices_used
 from trainer.practice.outcomes import LiveVerdicts
 from trainer.practice.plan import PassResult, SessionOptions
@@ -95,7 +92,6 @@ class LiveSession:
         self._coming: tuple[Step, float] | None = None
         self._lay_out_s = self._ask_s = NEVER
         self._again: deque[Step] = deque()
-        self._pieces: list[Judged] = []
         self._asked_after = -1
         self._schedule = ClickSchedule(pattern, self.options.click)
         self._lateness: deque[float] = deque(maxlen=64)
@@ -264,20 +260,15 @@ class LiveSession:
         self._coming = (step, first_s)
         self._lay_out_s = first_s - self._lead_s(step.tempo)
 
-    def _skipped_s(self, step: Step) -> float:
-        """Return how long the bars take that a step leaves out."""
-        before = played_places(self.pattern).at(self.pattern.bars[step.from_bar].start)
-        return before * seconds_per_quarter(self.pattern, step.tempo)
+    def _pass_of(self, step: Step, first_s: float) -> Pass:
+        return laid_out(self.pattern, step, len(self.passes), first_s, self._click_late_s())
 
     def _tempo_changes_s(self) -> float | None:
         """Return when the pass ends that is laid out or to come; None without one."""
-        if self._coming:
-            step, first_s = self._coming
-            start_s = first_s - self._skipped_s(step)
-            return start_s + pattern_seconds(self.pattern, step.tempo)
-        if self.paused or not self._ledger.books:
+        if not self._coming and (self.paused or not self._ledger.books):
             return None
-        return beat_time(self.pattern, self.passes[-1], self.pattern.length)
+        last = self._pass_of(*self._coming) if self._coming else self.passes[-1]
+        return beat_time(self.pattern, last, self.pattern.length)
 
     def _follows(self, now: float) -> Step | None:
         if self._again:
@@ -311,25 +302,10 @@ class LiveSession:
         assert self._coming
         step, first_s = self._coming
         self._coming = None
-        skipped_s = self._skipped_s(step)
-        whole = Pass(
-            len(self.passes),
-            step.tempo,
-            first_s - skipped_s,
-            step.rung,
-            click_late_s=self._click_late_s(),
-        )
-        one = piece_from(self.pattern, whole, step.from_bar)
+        one = self._pass_of(step, first_s)
         targets = pass_targets(self.pattern, one, self._ledger.targets)
-        started = PassStarted(
-            one.index,
-            one.rung,
-            one.tempo,
-            first_s,
-            self._ledger.targets,
-            len(targets),
-            skipped_s,
-        )
+        begun = one.index, one.rung, one.tempo, first_s, self._ledger.targets, len(targets)
+        started = PassStarted(*begun, skipped_s=first_s - one.start_s)
         self.passes.append(one)
         # When the plan is asked what follows: a beat before the end, in time to lay it out.
         end_s = beat_time(self.pattern, one, self.pattern.length)
@@ -350,23 +326,11 @@ class LiveSession:
         `continued` lets the first of what is cut continue with the bar that is played now.
         """
         books = self._ledger.books
+        at_s = max(self._ledger.heard_s + 0.001, books[0].opens_s) if books else 0.0
+        cut = self._ledger.cut(at_s, now, continued=continued)
         if books:
-            at_s = max(self._ledger.heard_s + 0.001, books[0].opens_s)
-            stopped_in = {book.one.index: book.stopped_in(at_s, now) for book in books}
-            cut = self._ledger.cut(at_s, now)
             self._take.cut(at_s)
-        else:
-            at_s, cut = 0.0, []
-        again = [replace(book.step, from_bar=0) for book in cut]
-        for book in cut[:1] if continued else ():
-            book.continued = True
-            again[0] = replace(
-                again[0], from_bar=max(book.step.from_bar, stopped_in[book.one.index])
-            )
-        if not continued:
-            self._pieces.clear()
-            for book in books:
-                book.continued = False
+        again = [book.again for book in cut]
         if self._coming:
             again.append(self._coming[0])
             self._coming = None
@@ -410,8 +374,6 @@ class LiveSession:
         for book in self._ledger.close():
             if book.one.end_s is None:
                 events += self._pass_ended(book, now)
-            elif book.continued:
-                self._pieces.append(book.judged())
         return events
 
     def _pass_ended(self, book: PassBook, now: float) -> list[Event]:
@@ -423,7 +385,6 @@ class LiveSession:
         failed = tuple(str(one) for one in verdict.failed) if verdict else ()
         one = book.one
         figures = asdict(book.counts.tally())
-        before = tuple(self._pieces) if one.from_s is not None else ()
-        self._pieces.clear()
+        before = self._ledger.pieces_before(one)
         ended = PassEnded(one.index, one.rung, one.tempo, clean, failed, figures)
         return [ended, *self.plan.passed(PassResult(one, judged, bool(clean), failed, before), now)]
