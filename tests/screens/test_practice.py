@@ -287,7 +287,7 @@ minutes = 0.5
 async def test_a_routine_goes_from_block_to_block(
     stage: Stage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Overview, block, summary, rest, block, and the overview that says that all is done."""
+    """Overview, block, summary, rest, block, the whole practice, and the overview: all is done."""
     path = tmp_path / "evening.toml"
     path.write_text(ROUTINE)
     jobs: list[Job] = []
@@ -314,6 +314,9 @@ async def test_a_routine_goes_from_block_to_block(
         await wait_until(pilot, lambda: isinstance(app.screen, LiveScreen))
         stages[1].say(END)
         await wait_until(pilot, lambda: isinstance(app.screen, SummaryScreen))
+        await held(pilot)
+        await pilot.press("q")
+        await wait_until(pilot, lambda: "2 blocks" in shown(app))
         await held(pilot)
         await pilot.press("q")
         await wait_until(pilot, lambda: "The routine is done" in shown(app))
