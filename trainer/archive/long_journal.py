@@ -66,6 +66,15 @@ class LongJournal:
         """Whether there are earlier parts in other files."""
         return bool(self._first)
 
+    @property
+    def unplayed(self) -> bool:
+        """Whether no stroke of the take was written down."""
+        return not self.continued and self._now.unplayed
+
+    def discard(self) -> None:
+        """Close and remove the file: nothing was played."""
+        self._now.discard()
+
     def news(self) -> list[str]:
         """Return what is new for the player since the last call."""
         parts = [one for _, one in self._closing] + [self._now]
@@ -143,8 +152,10 @@ class LongJournal:
         if self._before:
             self._let_go()
         pattern = self._header.pattern
-        last_s = pass_targets(pattern, last, 0)[-1].time_s
-        first_s = pass_targets(pattern, one, 0)[0].time_s
+        # Where nothing is written, the passes meet at the start of the second.
+        due = [target.time_s for target in pass_targets(pattern, last, 0)]
+        coming = [target.time_s for target in pass_targets(pattern, one, 0)]
+        last_s, first_s = max(due, default=one.begins_s), min(coming, default=one.begins_s)
         self._divide_s = min((last_s + first_s) / 2, first_s) + self._header.kit.latency_s
         self._before, self._first_before, self._first = self._now, self._first, one.index
         header = replace(
