@@ -64,7 +64,7 @@ class Pass:
 
     @property
     def begins_s(self) -> float:
-        """When its first stroke can be due: where its earlier piece was broken off, else its start.
+        """When its first stroke can be due: where its earlier piece ended, else its start.
 
         `start_s` of a later piece is where the pattern would have begun.
         """

@@ -321,7 +321,7 @@ class LiveSession:
         return sorted(self._lateness)[len(self._lateness) // 2] if self._lateness else 0.0
 
     def _cut(self, reason: str, now: float, *, continued: bool = False) -> list[Event]:
-        """Break off what runs right after the last stroke heard, and keep it to be played again.
+        """Interrupt what runs right after the last stroke heard, and keep it to be played again.
 
         `continued` lets the first of what is cut continue with the bar that is played now.
         """

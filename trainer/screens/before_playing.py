@@ -237,10 +237,10 @@ class BeforePlayingScreen(RowsScreen):
     """What is chosen between a pattern and the first stroke; ends with what is to be played."""
 
     GUIDE = (
-        "Up and down go from row to row, left and right change it, a number can be typed. Enter "
-        "starts. What you choose is remembered for this pattern; an empty choice follows the "
-        "pattern and your settings, which s opens. A ladder starts at its tempo and climbs; silent "
-        "bars leave the click out to test your own time."
+        "Up and down go from row to row; left and right change one. A number can be typed. Enter "
+        "starts. Your choices are remembered for this pattern. What you leave follows the pattern "
+        "and your settings. s opens the settings. A ladder starts at its tempo and climbs. Silent "
+        "bars test your own time."
     )
     BINDINGS: ClassVar = [
         *RowsScreen.BINDINGS,
@@ -304,9 +304,9 @@ class SettingsScreen(RowsScreen):
     """The settings that last, in one screen and one file."""
 
     GUIDE = (
-        "What holds for every pattern until you change it: it is kept in settings.toml. Up and "
-        "down go from row to row, left and right change it, enter keeps it. What counts as clean "
-        "can be changed figure by figure in the file: trainer explain clean."
+        "What holds for every pattern until you change it. It is kept in settings.toml. Up and "
+        "down go from row to row; left and right change one. Enter keeps it. Single figures of "
+        "clean: trainer explain clean."
     )
     BINDINGS: ClassVar = [Binding("enter", "take", "Keep", id="keep"), *RowsScreen.BINDINGS[1:]]
 

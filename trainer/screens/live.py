@@ -134,9 +134,8 @@ class LiveScreen(Ground, Screen[None]):
         "where the beat is. Early strokes have their sign on the left, late ones right; in large, "
         "arrows. Two posts: on time. A level bar: missed. Marks stay until the beat before them "
         "comes round again. Mean and spread are of all strokes so far; minus is early. "
-        "In a silent bar nothing moves here: keep time on your own; the summary shows how far off "
-        "you came back. Playing is paused now; space continues with the bar you were in, after a "
-        "count-in."
+        "In a silent bar nothing moves here: keep time. The summary shows how far off you came "
+        "back. Playing is paused now. space continues with your bar, after a count-in."
     )
     SIGNS = signs.SIGN_MEANINGS
     BINDINGS: ClassVar = [

@@ -52,11 +52,10 @@ class SummaryScreen(Screen[str | None]):
     """The verdict in large with three lines; and all figures in words."""
 
     GUIDE = (
-        "First whether it was clean, in large, and what broke first, with its limit. Then time, "
-        "power and faults, and what to play next. f shows every figure. Spread is how much the "
-        "strokes varied around their own average. What counts as clean: trainer explain clean. "
-        "The file named holds every stroke. Between two blocks of a routine the next one begins "
-        "automatically after some seconds."
+        "First whether it was clean, then what broke first. Then time, power and faults, and what "
+        "to play next. f shows every figure. Spread is how much strokes vary around their average. "
+        "What counts as clean: trainer explain clean. The file named holds every stroke. In a "
+        "routine the next block begins after some seconds."
     )
     PADS: ClassVar = {"next": "enter", "restart": ""}
     BINDINGS: ClassVar = [
