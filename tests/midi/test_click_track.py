@@ -1,4 +1,4 @@
-"""The audio click's blocks: where clicks fall, on time, exact, and placed anew after a gap."""
+"""The audio click's blocks: where clicks fall, on time, exact, and placed again after a gap."""
 
 import random
 from array import array
@@ -9,6 +9,7 @@ import pytest
 from trainer.errors import BadInput
 from trainer.midi import audio_track
 from trainer.midi.audio_track import FIRST_LOOK, ClickTrack, Placing
+from trainer.practice.click_figure import PLAYING, Beat, read_figure
 
 RATE, BLOCK = 48000, 256
 SPIKE = {"beat": array("f", [1.0, 0.5]), "accent": array("f", [0.9, 0.4])}
@@ -159,3 +160,34 @@ def test_unknown_sound_or_volume_is_bad_input(sound, volume):
     """A sound that there is not, or a volume out of range, says what to choose."""
     with pytest.raises(BadInput, match="choose"):
         audio_track.click_samples(sound, "beat", 48000, volume)
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [
+        {"click_on": "2,4", "click_late": "1/8"},
+        {"click_parts": "2", "click_swing": "67", "click_accents": "3+3+2"},
+        {"click_parts": "1x1,4x1", "silent_bars": "1-2/3"},
+    ],
+)
+def test_a_figure_is_heard_as_it_is_written(texts):
+    """Every click of a figure that is not silent sounds at its time, to a sample, and no other."""
+    track, card = opened()
+    figure = read_figure(texts)
+    start_s = card.now_s + 0.2
+    bars = [
+        Beat(start_s + (4 * bar + beat) * 0.3, PLAYING, bar, beat, 4, 0.3)
+        for bar in range(6)
+        for beat in range(4)
+    ]
+    due = [
+        one.time_s
+        for beat in bars
+        if not figure.silent.silent(beat.bar, beat.bar)
+        for one in figure.clicks(beat, beat.bar, silent=False)
+    ]
+    for at in due:
+        track.add(at, "beat")
+    card.play(int(8 * RATE / BLOCK))
+    assert len(card.heard) == len(due)
+    assert max(abs(h - d) for h, d in zip(card.heard, due, strict=True)) < 1.5 / RATE
