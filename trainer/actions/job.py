@@ -17,7 +17,7 @@ from trainer.practice.course import bar_beats
 from trainer.practice.plan import SessionOptions
 
 if TYPE_CHECKING:
-    from trainer.actions.requests import ClickRequest, Setup
+    from trainer.actions.requests import ClickRequest, PlayedOn, Setup
     from trainer.kit.model import Kit
     from trainer.measure.clean import Tolerance
     from trainer.midi.click import Click
@@ -60,7 +60,7 @@ def make_job(
         course=course,
         simulated=setup.played_on.fast,
         clock_out=_clock_out(setup.click, pattern),
-        sounds=StrokeSounds(setup.played_on.thru, kit) if setup.played_on.thru else None,
+        sounds=_sounds(setup.played_on, kit),
     )
 
 
@@ -162,3 +162,10 @@ def _clock_out(wanted: ClickRequest, pattern: Pattern) -> ClockOut | None:
     from trainer.midi.midi_clock import ClockOut
 
     return ClockOut(pattern, wanted.clock_to)
+
+
+def _sounds(played_on: PlayedOn, kit: Kit) -> StrokeSounds | None:
+    """Return what lets strokes be heard, not opened yet; in simulated time there is no delay."""
+    if not played_on.thru or played_on.fast:
+        return None
+    return StrokeSounds(played_on.thru, kit)

@@ -42,7 +42,8 @@ def add_kit_options(parser: ArgumentParser) -> None:
         "--thru",
         default="",
         metavar="NAME",
-        help="let your strokes sound at a MIDI output, as General MIDI drums",
+        help="let your strokes sound at a MIDI output, as General MIDI drums; how late they leave "
+        "is said at the end, and what the sound module adds comes on top",
     )
     add("--seed", type=int, default=1, metavar="N", help="with --port simulated: which take")
     add("--fast", action="store_true", help="with --port simulated: at once, as text")

@@ -224,10 +224,7 @@ class StrokeSounds:
         if not self.late.count:
             return ""
         usual, most = ((self.late.share(part) or 0.0) * 1000 for part in (0.5, 0.99))
-        return (
-            f"sounds left {usual:.1f} ms after the stroke, 99% within {most:.1f} ms; "
-            "the sound module adds its own delay"
-        )
+        return f"Sounds left {usual:.1f} ms after the stroke (99% within {most:.1f} ms)."
 
     def close(self) -> None:
         """Disconnect; closing twice is harmless. Percussion sounds end on their own."""
