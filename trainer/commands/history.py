@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer import console
-from trainer.actions.history import HistoryRequest, read_history
+from trainer.actions.history import HistoryRequest, goal_tempos, read_history
 from trainer.archive.history import start_of_period
 from trainer.results import saved_words
 from trainer.settings import existing_recordings_folder
@@ -65,7 +65,7 @@ def _print(history: History, folder: Path, args: Namespace, now: datetime) -> No
         from trainer.show import svg
         from trainer.show.pictures import history_picture
 
-        saved = svg.save_picture(args.svg, history_picture(history.chosen, now.date()))
+        saved = svg.save_picture(args.svg, history_picture(history.chosen, now.date(), goal_tempos))
         console.print_line(saved_words(saved, args.svg))
     elif args.json:
         from trainer.actions.json_documents import ceilings_document, history_document

@@ -225,7 +225,7 @@ class HistoryScreen(Screen[None]):
         today = self.now().date()
         self.notify("Drawing …", timeout=2, markup=False)
         common.save_screen_picture(
-            self, self.folder / "history.svg", lambda: history_picture(entries, today)
+            self, self.folder / "history.svg", lambda: history_picture(entries, today, goal_tempos)
         )
 
     def action_replay(self) -> None:

@@ -34,19 +34,28 @@ if TYPE_CHECKING:
 
 HISTORY_WIDTH, PANEL, LEFT, RIGHT, TOP, FOOT = 720, 220, 56, 20, 40, 34
 MOST_PANELS, MOST_DOTS = 12, 400
-LEGEND = "Tempo in BPM. Dots: the fastest pass. Line: the ceiling. Band: its 90% interval."
+HIGHEST_GOAL = 1.25
+"""Goals above this share of the fastest tempo are left out."""
+LEGEND = "BPM. Dot: fastest clean (ring: not known). ×: slowest not clean. Line, band: ceiling."
 
 WEEKS, WEEK_WIDE, WEEK_TALL, WEEK_FOOT, WEEKS_HIGH = 48, 13, 90, 136, 170
 
 Place = tuple[float, float]
 
 
-def history_picture(entries: Sequence[SessionEntry], today: date) -> Picture:
-    """Return the picture of some sessions, the pattern played last at the top."""
+def history_picture(
+    entries: Sequence[SessionEntry],
+    today: date,
+    goals: Callable[[Sequence[SessionEntry]], Sequence[tuple[str, float]]] = lambda _own: (),
+) -> Picture:
+    """Return the picture of some sessions, the pattern played last at the top.
+
+    `goals` gives the names and tempos (BPM) of what one pattern's sessions count for.
+    """
     histories = [one for one in histories_by_pattern(entries) if one.tempos][::-1][:MOST_PANELS]
     sheet = Picture(HISTORY_WIDTH, PANEL * max(1, len(histories)) + WEEKS_HIGH, "History")
     for row, one in enumerate(histories):
-        _panel(_moved(sheet, PANEL * row), one, sheet)
+        _panel(_moved(sheet, PANEL * row), one, sheet, goals(one.entries))
     if not histories:
         sheet.text(LEFT, TOP, "No session with a pass.")
     _weeks(_moved(sheet, PANEL * max(1, len(histories))), entries, today, sheet)
@@ -60,10 +69,13 @@ def _moved(sheet: Picture, down: float) -> Element:
     return group
 
 
-def _panel(group: Element, history: PatternHistory, sheet: Picture) -> None:
-    """Draw one panel."""
+def _panel(
+    group: Element, history: PatternHistory, sheet: Picture, goals: Sequence[tuple[str, float]]
+) -> None:
+    """Draw one panel; goals are names and tempos, those too far from it are left out."""
     found = climbs(history.entries)
-    low, high = _bounds(history, found)
+    low, high = _bounds(history, found, [tempo for _, tempo in goals])
+    goals = [(f"{name} {tempo:.0f}", tempo) for name, tempo in goals if low <= tempo <= high]
     place = _scale(history, low, high)
     count = len(history.entries)
     sessions = count_text(count, "session")
@@ -74,15 +86,45 @@ def _panel(group: Element, history: PatternHistory, sheet: Picture) -> None:
         _ceiling(group, climb, (low, high), place, sheet)
     step = max(1, math.ceil(count / MOST_DOTS))
     for entry in history.entries[::step]:
-        if entry.tempos:
-            x, y = place(entry.started, entry.tempos[1])
-            sheet.shape("circle", "dot", group, cx=x, cy=y, r=2.5)
+        _session(group, entry, place, sheet)
+    for name, tempo in goals:
+        _goal(group, name, place(history.entries[0].started, tempo)[1], sheet)
 
 
-def _bounds(history: PatternHistory, found: Sequence[Climb]) -> tuple[float, float]:
+def _session(
+    group: Element, entry: SessionEntry, place: Callable[[datetime, float], Place], sheet: Picture
+) -> None:
+    """Draw a session: its fastest clean tempo, and a cross at the slowest rung that was not."""
+    if not entry.tempos:
+        return
+    own = [tempo for tempo, is_clean in entry.rungs if is_clean]
+    clean = entry.clean_tempo or max(own, default=None)
+    x, y = place(entry.started, clean or entry.tempos[1])
+    if clean or not entry.rungs:
+        kind = "dot" if clean else "ring"
+        sheet.shape("circle", kind, group, cx=x, cy=y, r=2.5)
+    failed = [tempo for tempo, is_clean in entry.rungs if not is_clean]
+    if failed:
+        x, y = place(entry.started, min(failed))
+        for up in (-3, 3):
+            sheet.shape("line", "cross", group, x1=x - 3, y1=y - up, x2=x + 3, y2=y + up)
+
+
+def _goal(group: Element, name: str, y: float, sheet: Picture) -> None:
+    """Draw a goal's line across, its name at the right end."""
+    ends = {"x1": LEFT, "x2": HISTORY_WIDTH - RIGHT, "y1": y, "y2": y}
+    sheet.shape("line", "goal", group, **ends)
+    sheet.text(HISTORY_WIDTH - RIGHT, y - 3, name, "faint", "end", group)
+
+
+def _bounds(
+    history: PatternHistory, found: Sequence[Climb], goals: Sequence[float]
+) -> tuple[float, float]:
     """Return the tempos at the foot and at the top of a panel: tens around all that is drawn."""
     drawn = [entry.tempos[1] for entry in history.entries if entry.tempos]
     drawn += [then.half.tempo for climb in found for _, then in climb.curve()]
+    drawn += [tempo for one in history.entries for tempo, _ in one.rungs]
+    drawn += [goal for goal in goals if min(drawn) / 2 < goal <= HIGHEST_GOAL * max(drawn)]
     low, high = min(drawn), max(drawn)
     return 10.0 * math.floor(low / 10 - 0.1), 10.0 * math.ceil(high / 10 + 0.1)
 

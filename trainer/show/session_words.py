@@ -259,7 +259,7 @@ def staircase_lines(rungs: Sequence[RungResult]) -> Iterator[str]:
 def _what_failed(reason: str) -> str:
     """Return a reason without its figures: "hands spread 14 ms, limit 11" is "hands spread"."""
     words = [one for one in reason.partition(", limit")[0].split() if not one[0].isdigit()]
-    return " ".join(one for one in words if one != "ms") or reason
+    return " ".join(one for one in words if one != "ms").removesuffix(" by") or reason
 
 
 def _rung(rung: RungResult) -> Iterator[str]:

@@ -36,7 +36,7 @@ def _grounds(colours: dict[str, str]) -> str:
     paper, ink, off, centre, line = colours.values()
     return (
         f"svg {{ background: {paper}; }} .paper {{ fill: {paper}; }} text, .dot {{ fill: {ink}; }}"
-        f" .axis, .off, .centre {{ stroke: {ink}; }} .off {{ fill: {off}; }}"
+        f" .axis, .off, .centre, .cross, .goal, .ring {{ stroke: {ink}; }} .off {{ fill: {off}; }}"
         f" .centre {{ fill: {centre}; }}"
         f" .line {{ stroke: {line}; }} .band, text.named {{ fill: {line}; }}"
     )
@@ -47,6 +47,7 @@ svg {{ font-family: sans-serif; font-size: 12px; max-width: 100%; height: auto; 
 .heading {{ font-size: 18px; font-weight: bold; }} .strong {{ font-weight: bold; }}
 .faint {{ opacity: .7; }} .band {{ fill-opacity: .18; }}
 .axis {{ stroke-width: .6; stroke-opacity: .4; fill: none; }}
+.cross, .goal, .ring {{ stroke-width: 1.2; fill: none; }} .goal {{ stroke-dasharray: 6 4; }}
 .off, .centre {{ stroke-width: .4; }} .line {{ stroke-width: 2; fill: none; }}
 {_grounds(_LIGHT)}
 @media screen and (prefers-color-scheme: dark) {{ {_grounds(_DARK)} }}
