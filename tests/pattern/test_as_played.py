@@ -10,10 +10,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from trainer.midi.simulated_player import simulated_take
 from trainer.pattern.as_played import PlayedPlaces, loudness, played_places
+from trainer.pattern.language import notation
 from trainer.pattern.model import Bar, Dynamic, Meter, Note, Pattern, Swing, TempoChange
+from trainer.practice.align import align
 from trainer.practice.click_figure import Beat, ClickFigure, DueClick
 from trainer.practice.course import Pass, pass_beats, pass_end, pass_targets
+from trainer.practice.matcher import match_take
+from trainer.toml_text import parse
 
 BARS = (Bar(Fraction(0), Meter(4, 4)), Bar(Fraction(4), Meter(4, 4)))
 EIGHTHS = tuple(Note(Fraction(i, 2), "ride", value="8") for i in range(16))
@@ -144,3 +149,40 @@ def test_a_crescendo_gets_louder_from_beat_to_beat() -> None:
 
     found = [loudness(pattern, Fraction(beat)) for beat in range(8)]
     assert found == [None, 2.0, 3.0, 4.0, 5.0, 5.0, 0.0, 0.0]
+
+
+GROOVE = """
+swing = "8 2:1"
+[bars]
+value = "8"
+sticking = "RRBR RRBR"
+hihat = "xxxx xxxx"
+snare = "--x- --x-"
+kick = "x--x x---"
+[[section]]
+times = 3
+[[section]]
+tempo = "to 120"
+"""
+
+
+@pytest.mark.parametrize("tempo", [84.0, 110.0])
+def test_a_recorded_take_is_found_with_its_swing_and_its_accelerando(tempo: float) -> None:
+    """The search finds tempo and start of strokes that are swung and get faster, and pairs all."""
+    written = notation.read(parse(f"tempo = 90\n{GROOVE}"), "groove")
+    played = simulated_take(
+        replace(
+            written,
+            tempo=tempo,
+            tempo_changes=tuple(
+                replace(one, tempo=one.tempo * tempo / 90, to=one.to * tempo / 90)
+                for one in written.tempo_changes
+            ),
+        )
+    )
+    found = align(written, played.hits)
+
+    assert found.course.passes[0].tempo == pytest.approx(tempo, rel=0.005)
+    assert found.course.passes[0].start_s == pytest.approx(1.0, abs=0.02)
+    outcomes = match_take(found.course.targets(), played.hits)[2]
+    assert outcomes.count("played") > 0.95 * len(outcomes)
