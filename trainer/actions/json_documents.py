@@ -108,14 +108,8 @@ def session_document(opened: OpenedSession) -> dict[str, Any]:
             {"index": one.index, "tempo": one.tempo, "start_s": one.start_s, "rung": one.rung}
             for one in session.passes
         ],
-        rungs=[
-            {"index": r.index, "tempo": r.tempo, "clean": r.clean, "failed": list(r.failed)}
-            for r in session.rungs
-        ],
-        marks=[
-            {"kind": mark.kind, "time_s": mark.time_s, "reason": mark.reason}
-            for mark in session.marks
-        ],
+        rungs=[asdict(rung) for rung in session.rungs],
+        marks=[asdict(mark) for mark in session.marks],
     )
 
 
@@ -245,19 +239,14 @@ def estimate_document(one: TempoEstimate) -> dict[str, float | None]:
 
 def ladder_document(one: LadderResult) -> dict[str, Any]:
     """Return a ladder for JSON; tempos in BPM, an open end of an interval is null."""
+    from trainer.measure.figure import plain_values
+
     return {
-        "rungs": [
-            {
-                "tempo": rung.tempo,
-                "clean": rung.clean,
-                "failed": list(rung.failed),
-                "tightest": rung.tightest,
-                "strokes": rung.strokes,
-            }
-            for rung in one.rungs
-        ],
+        "rungs": [plain_values(rung) for rung in one.rungs],
         "ceiling_before": estimate_document(one.before.half) if one.before else None,
         "ceiling_after": estimate_document(one.after.half) if one.after else None,
+        "hands": plain_values(one.limbs) if one.limbs else None,
+        "length": plain_values(one.length) if one.length else None,
     }
 
 
@@ -276,11 +265,8 @@ def goals_document(rows: Sequence[GoalMargins]) -> dict[str, Any]:
                         "pattern": climb.pattern,
                         "conditions": asdict(climb.conditions),
                         **plain_values(margin),
-                        "reached": {
-                            "first": window.first.isoformat() if window.first else None,
-                            "last": window.last.isoformat() if window.last else None,
-                            "why": window.why,
-                        },
+                        "reached": [day and str(day) for day in (window.first, window.last)],
+                        "not_dated": window.why,
                     }
                     for (climb, margin), window in zip(one.margins, one.windows, strict=True)
                 ],

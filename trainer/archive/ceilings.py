@@ -6,15 +6,19 @@ Also the result of one session's ladder: its rungs, and the ceiling before and a
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.archive.session_file import open_session
 from trainer.archive.session_list import conditions_of, list_sessions
-from trainer.errors import TrainerError
+from trainer.archive.summary import judge_session
+from trainer.errors import BadInput, TrainerError
 from trainer.measure.ceiling import RungOutcome, ceiling_history
+from trainer.measure.clean import read_tolerance
+from trainer.measure.endurance import Endurance, LongRung, endurance
 from trainer.measure.forecast import DayCeiling, day_ceilings
+from trainer.measure.limb_ceilings import LimbCeilings, limb_ceilings
 from trainer.practice.ladder import START_SHARE
 
 if TYPE_CHECKING:
@@ -27,6 +31,9 @@ if TYPE_CHECKING:
 
 DAY_S = 86_400.0
 CURVE_POINTS = 24
+
+MOST_OPENED = 6
+"""Earlier sessions that are opened for what longer rungs cost."""
 
 REMEMBERED = 40
 """Sessions a ceiling is read from: what was before them has drifted away."""
@@ -147,11 +154,15 @@ class LadderResult:
     """The rungs of one session, and the player's ceiling of its pattern before and after.
 
     `before` is None on the first ladder, `after` where the session is not among those known.
+    `limbs` are its hands apart, `length` what longer rungs cost in the last ladders like this one;
+    both None where only the rungs were read.
     """
 
     rungs: tuple[RungResult, ...]
     before: Ceiling | None
     after: Ceiling | None
+    limbs: LimbCeilings | None = None
+    length: Endurance | None = None
 
 
 def read_ladder_result(path: str | Path | None) -> LadderResult | None:
@@ -160,13 +171,52 @@ def read_ladder_result(path: str | Path | None) -> LadderResult | None:
         return None
     try:
         session = open_session(Path(path))
-        return (
-            ladder_result_among(session, list_sessions(Path(path).parent).entries)
-            if session.rungs
-            else None
+        if not session.rungs:
+            return None
+        entries = list_sessions(Path(path).parent).entries
+        return replace(
+            ladder_result_among(session, entries),
+            limbs=_limbs(session),
+            length=endurance(_long_rungs(session, entries)),
         )
     except (TrainerError, OSError):
         return None  # A session may be saved where nothing can be read back.
+
+
+def _limbs(session: Session) -> LimbCeilings | None:
+    """Return the hands of a ladder apart; None where its strictness cannot be read."""
+    try:
+        return limb_ceilings(judge_session(session), read_tolerance(session.header.tolerance))
+    except BadInput:
+        return None
+
+
+def _long_rungs(session: Session, entries: Iterable[SessionEntry]) -> list[LongRung]:
+    """Return the rungs of a session and of the last ones like it, whatever their length.
+
+    Rungs that last as long as the answer needs are left out: they are long because it was close.
+    """
+    own = conditions_of(session.header)
+    like = [
+        entry
+        for entry in entries
+        if entry.rungs
+        and _chosen_length(entry.conditions)
+        and entry.started < session.header.started
+        and entry.pattern == session.pattern.name
+        and entry.player.casefold() == session.header.player.casefold()
+        and (entry.conditions.strictness, entry.conditions.input) == (own.strictness, own.input)
+    ]
+    played = [open_session(entry.path) for entry in like[-MOST_OPENED:]]
+    return [
+        LongRung(rung.tempo, rung.strokes, rung.clean)
+        for one in (*played, *[session] * _chosen_length(own))
+        for rung in one.rungs
+    ]
+
+
+def _chosen_length(one: RungConditions) -> bool:
+    return one.longer or one.passes > 0
 
 
 def ladder_result_among(session: Session, entries: Iterable[SessionEntry]) -> LadderResult:

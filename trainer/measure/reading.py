@@ -35,6 +35,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from trainer.measure.advice import advise
+from trainer.measure.after_mistake import AfterMistakes, after_mistakes
 from trainer.measure.clean import DEFAULT_TOLERANCE, TakeVerdict, Tolerance, take_verdict
 from trainer.measure.evenness import Evenness, evenness
 from trainer.measure.figure import SPREAD_COUNT, Figure, plain_values, share
@@ -211,6 +212,7 @@ class Reading:
     power: Power
     touch: Touch
     staying: TakeTrends
+    after_mistakes: AfterMistakes
     sources: SpreadSources
     silence: Silence
     advice: tuple[Finding, ...] | None
@@ -258,6 +260,7 @@ def read_take(
         power=power(arrays),
         touch=touch(arrays),
         staying=take_trends(arrays),
+        after_mistakes=after_mistakes(arrays),
         sources=sources(arrays, silent),
         silence=silence(arrays, silent),
         advice=advise(arrays),

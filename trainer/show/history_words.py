@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from trainer.archive.ceilings import ladder_start
 from trainer.archive.history import histories_by_pattern, histories_by_player, player_names
 from trainer.measure.figure import is_clear
-from trainer.pattern.description import value_words
+from trainer.pattern.description import limb_words, value_words
 from trainer.practice.ladder import START_SHARE
 from trainer.show.number_words import count_text
 from trainer.show.reading_differences import fitted_lines
@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     from trainer.archive.session import RungResult
     from trainer.archive.session_list import RungConditions, SessionEntry
     from trainer.measure.ceiling import Ceiling, Margin
+    from trainer.measure.endurance import Endurance
+    from trainer.measure.limb_ceilings import LimbCeilings
 
 
 NO_GOALS = 'No goals yet: trainer goal add "name" --tempo 152 --value 16'
@@ -103,6 +105,45 @@ def ladder_lines(one: LadderResult | None) -> Iterator[str]:
         before = short_ceiling_words(one.before) if one.before else "no ladder yet"
         yield f"Before: {before}."
         yield f"Now: {short_ceiling_words(one.after)}."
+    if one.limbs:
+        yield from _limb_lines(one.limbs)
+    if one.length:
+        yield from _length_lines(one.length)
+
+
+def _limb_lines(one: LimbCeilings) -> Iterator[str]:
+    """Give each hand's own ceiling, what both together cost, and what tempo does to power."""
+    known = {name: figure for name, figure in one.hands.items() if figure.value is not None}
+    if len(known) == len(one.hands):
+        parts = [
+            f"{limb_words(name)} {figure.value:.0f} BPM ({figure.low:.0f} to {figure.high:.0f})"
+            for name, figure in known.items()
+        ]
+        parts += [f"the limit is the {limb_words(one.limit)}"] if one.limit else []
+        if is_clear(one.cost) and (one.cost.value or 0.0) > 0:
+            parts.append(
+                f"together {one.cost.value:.0f}% lower ({one.cost.low:.0f} to {one.cost.high:.0f})"
+            )
+        yield from fitted_lines("Each hand alone", parts)
+    parts = [
+        f"{abs(figure.value or 0.0):.0f} {more if (figure.value or 0.0) > 0 else less}"
+        for figure, more, less in (
+            (one.louder, "louder", "softer"),
+            (one.rougher, "more uneven", "less uneven"),
+        )
+        if is_clear(figure) and round(figure.value or 0.0)
+    ]
+    yield from fitted_lines("Power with every 10% of tempo", parts)
+
+
+def _length_lines(one: Endurance) -> Iterator[str]:
+    """Give what length costs, and the ceilings of a burst and of a long rung."""
+    lost = one.lost
+    if lost.value is None:
+        return
+    parts = [f"{lost.value:.0f}% of tempo with every doubling ({lost.low:.0f} to {lost.high:.0f})"]
+    parts += [f"{n} strokes up to {figure.value:.0f} BPM" for n, figure in one.at.items()]
+    yield from fitted_lines("Length costs", parts)
 
 
 def _course_lines(rungs: Sequence[RungResult]) -> Iterator[str]:

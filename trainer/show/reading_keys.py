@@ -202,6 +202,12 @@ KEY_EXPLANATIONS: dict[str, str] = {
     "staying.session.errors": (
         "Over all rungs of the same tempo: how errors change, in percentage points a minute."
     ),
+    "after_mistakes.time": (
+        "Strokes after a mistake until offsets vary as usual again, 0 for at once; 95% interval "
+        "by likelihood over 12 strokes."
+    ),
+    "after_mistakes.power": "Strokes after a mistake until velocity varies as usual again.",
+    "after_mistakes.place": "Strokes after a mistake until no more of them fail than usual.",
     "sources.silent.*.timekeeper": (
         "While the click is silent: how much of the spread of a limb's intervals is its inner "
         "clock, standard deviation in ms (Wing and Kristofferson 1973)."

@@ -79,6 +79,7 @@ def _group_rows(
     yield "Place on the pad (0 middle, 1 edge)", summary["touch"]["position"], voice_words
     yield "During a rung", {"trend": summary["staying"]["rung"]}, str
     yield "Over the session", {"trend": summary["staying"]["session"]}, str
+    yield "Strokes until all is back", {"after a mistake": summary.get("after_mistakes", {})}, str
     yield "Where spread comes from, click silent", summary["sources"]["silent"], limb_words
     yield "Where spread comes from, click on", summary["sources"]["click"], limb_words
 
@@ -138,6 +139,7 @@ def reading_lines(summary: Summary, *, full: bool = False) -> list[str]:
     lines += _touch_lines(summary["touch"])
     lines += compared.trend_lines(summary["staying"], step, sure)
     lines += silence_lines(summary["silence"], step)
+    lines += _mistake_lines(summary.get("after_mistakes", {}))
     lines += _source_lines(summary["sources"], step)
     lines += advice_lines(summary)
     if full:
@@ -348,6 +350,17 @@ def ahead_text(value_ms: float, step: float = 1.0) -> str:
     if not round(abs(value_ms) / step):
         return "on the click"
     return f"{duration_text(value_ms, step)} {'ahead' if value_ms < 0 else 'behind'}"
+
+
+def _mistake_lines(after: Summary) -> Iterator[str]:
+    """Yield how long a mistake lasts, where it lasts at all."""
+    parts = [
+        f"{name} back after {count_text(round(one['value']), 'stroke')}"
+        f" ({one['low']:.0f} to {one['high']:.0f}, {one['count']} mistakes)"
+        for name, one in after.items()
+        if has_value(one) and one["value"] > 0
+    ]
+    yield from compared.fitted_lines("After a mistake", parts)
 
 
 def _source_lines(sources: Summary, step: float) -> Iterator[str]:
