@@ -263,9 +263,9 @@ GLOSSARY: dict[str, GlossaryEntry] = {
     # Getting faster
     "ladder": GlossaryEntry(
         "A pattern climbed in tempo, rung by rung. It finds your ceiling in large steps, then "
-        "stays where 4 rungs in 5 are clean: machines and animals learn fastest with some 15% of errors "
-        "(Wilson and others 2019), people where a task is neither sure nor hopeless (Guadagnoli "
-        "and Lee 2004). That 4 in 5 suits drumming is our own choice.",
+        "stays where 4 rungs in 5 are clean: machines and animals learn fastest with some 15% of "
+        "errors (Wilson and others 2019), people where a task is neither sure nor hopeless "
+        "(Guadagnoli and Lee 2004). That 4 in 5 suits drumming is our own choice.",
         "Unless you choose a start, it starts 10% below the tempo where 3 rungs in 4 were clean, "
         "never below what was clean last time. In simulated first ladders of 20 rungs the ceiling "
         "was within 2.5% (root mean square) where clean turns to not clean within some 13% of "
