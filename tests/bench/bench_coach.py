@@ -18,9 +18,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-TESTS = Path(__file__).resolve().parent.parent
-sys.path.insert(0, str(TESTS / "measure"))
-sys.path.insert(0, str(TESTS))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "measure"))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from simulated_takes import KINDS, clean_chance
 from test_after_mistake import made
