@@ -12,7 +12,7 @@ import pytest
 from patience import LIMIT_S
 
 import trainer
-from trainer.pattern.formats import sheet
+from trainer.pattern.formats import sheet_print
 
 PROGRAM = Path(trainer.__file__).parent
 USED = ("mido", "msgspec", "numpy", "platformdirs", "rich", "rtmidi", "sounddevice", "textual")
@@ -139,14 +139,14 @@ def test_every_child_is_known() -> None:
     assert found == {
         "engine/process.py",
         "midi/click.py",
-        "pattern/formats/sheet.py",
+        "pattern/formats/sheet_print.py",
         "screens/pages_kit.py",
     }
 
 
 def test_a_program_that_is_here_makes_no_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
     """Windows looks into the current folder before all others; what is found there is not run."""
-    monkeypatch.setattr(sheet.shutil, "which", lambda name: f".\\{name}.exe")
-    monkeypatch.setattr(sheet, "find_spec", lambda name: None)
+    monkeypatch.setattr(sheet_print.shutil, "which", lambda name: f".\\{name}.exe")
+    monkeypatch.setattr(sheet_print, "find_spec", lambda name: None)
 
-    assert sheet._way() is None
+    assert sheet_print._way() is None

@@ -209,6 +209,8 @@ def write_sheet(request: SheetRequest) -> Iterator[Path]:
         style = replace(style, clean_tempos=_clean_tempos())
     document = to_musicxml(*patterns, title=style.title)
     sources = [*map(library.pattern_file, request.patterns)]
+    if request.routine or request.tag:
+        sources += [entry.path for entry in library.catalogue()]
     if ending in MUSICXML_SUFFIXES:
         yield save_result(output, document, sources)
         return

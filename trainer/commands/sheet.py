@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from trainer import console
 from trainer.actions.patterns import SheetRequest, write_sheet
 from trainer.errors import BadInput, TrainerError
+from trainer.results import saved_words
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
@@ -59,7 +60,7 @@ def run(args: Namespace) -> int:
     written = 0
     try:
         for path in write_sheet(request):
-            console.print_line(f"written: {path}")
+            console.print_line(saved_words(path, args.output.with_suffix(path.suffix)))
             written += 1
     except TrainerError:
         if written:
