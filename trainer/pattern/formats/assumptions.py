@@ -68,7 +68,7 @@ def lay_bars(
 ) -> tuple[tuple[Bar, ...], list[str]]:
     """Return bars that hold a last beat, and what was assumed about them.
 
-    They go on to `end` where that is a bar line (a loop that ends in rests). Without a change at
+    They continue to `end` where that is a bar line (a loop that ends in rests). Without a change at
     the start the meter is 4/4. Raises BadInput for more bars than a pattern may have.
     """
     waiting = sorted(changes, key=lambda change: change[0], reverse=True)
@@ -146,7 +146,7 @@ def _are_eighths(steps: int) -> bool:
 
 
 USUAL_S, LARGEST_S = 0.012, 0.040
-"""How far played strokes stand beside the grid, in seconds (common practice, no source)."""
+"""How far played strokes are beside the grid, in seconds (common practice, no source)."""
 
 GRACE_WINDOW_S = 0.050
 MOST_GRACES = 3

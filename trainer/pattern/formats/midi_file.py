@@ -59,7 +59,7 @@ def level_at(velocity: int, mark: float | None) -> Level:
 
 
 def level_of(velocity: int) -> Level:
-    """Return the level a velocity stands for: a ghost up to 50, an accent from 104."""
+    """Return the level a velocity means: a ghost up to 50, an accent from 104."""
     if velocity <= LOUDEST_GHOST:
         return Level.GHOST
     return Level.ACCENT if velocity >= SOFTEST_ACCENT else Level.NORMAL

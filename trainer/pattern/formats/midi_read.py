@@ -176,7 +176,7 @@ class _Reader:
         return tuple(changes)
 
     def _strokes(self) -> list[MidiStroke]:
-        """Return the percussion of the file with its drums; strokes without a drum are told."""
+        """Return the percussion of the file with its drums; strokes without a drum are reported."""
         found, unknown = [], Counter[int]()
         limbs = {track: _named_limb(name) for track, name in self.tracks.items()}
         assumed = {track for track, name in self.tracks.items() if HAND_ASSUMED in name.split()[1:]}
@@ -283,7 +283,7 @@ class _Reader:
         )
 
     def _sections(self, bars: tuple[Bar, ...]) -> tuple[Section, ...]:
-        """Return the stretches between the markers that stand on bar lines."""
+        """Return the stretches between the markers that are on bar lines."""
         starts = [bar.start for bar in bars]
         firsts: dict[int, str] = {}
         for text in self.file.texts:

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from trainer.pattern.model import Meter, Note, Pattern
 
 OWN = "midi-kit-trainer: tracks are limbs, note lengths are note values"
-"""The text event that tells a reader to take limbs, lengths and levels at their word."""
+"""The text event by which a reader takes limbs, lengths and levels at their word."""
 
 Event = tuple[int, int, "MetaMessage | tuple[str, int, int]"]
 """Tick, order within the tick (note-offs before note-ons), and a meta message or a stroke's kind,

@@ -161,7 +161,7 @@ def _dynamic(mark: str) -> ET.Element:
 
 @dataclass(slots=True)
 class FoundFeel:
-    """What stands above and below the notes of a score, each with its place.
+    """What is above and below the notes of a score, each with its place.
 
     A swing is its value and share, straight where the share is 1/2; a tempo is BPM and the note it
     counts; a wedge is its type.

@@ -57,7 +57,7 @@ _ILLEGAL = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 def add_element(parent: ET.Element, tag: str, text: object = None, **attributes: str) -> ET.Element:
-    """Append an element and return it; underscores in attribute names stand for hyphens."""
+    """Append an element and return it; underscores in attribute names become hyphens."""
     names = {name.replace("_", "-"): clean(value) for name, value in attributes.items()}
     element = ET.SubElement(parent, tag, names)
     if text is not None:
@@ -159,7 +159,7 @@ def _chord(glyph: Glyph, values: Values) -> _Chord:
 
 
 def _one_drum(one: Note, two: Note) -> bool:
-    """Tell whether both hands strike one drum alike, so that one notehead says it."""
+    """Return whether both hands strike one drum alike, so that one notehead says it."""
     alike = replace(one, limb=None) == replace(two, limb=None)
     return alike and (one.written_limb, two.written_limb) == HANDS
 

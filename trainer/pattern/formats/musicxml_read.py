@@ -262,7 +262,7 @@ def _own_note(head: Head, guess: Note) -> Note:
 
 
 def _strange_notes(places: Places, bars: Sequence[Bar]) -> tuple[list[Note], list[str]]:
-    """Return the notes of somebody else's file, hands told by the lyrics or else alternating."""
+    """Return the notes of somebody else's file, hands from the sticking or else assumed."""
     mains = [Note(beat, head.voice) for beat, chord in places for head in chord.heads]
     values = written_values(mains, bars)
     rows: dict[tuple[Fraction, str, str, Limb | None], WrittenStroke] = {}

@@ -74,7 +74,7 @@ _NOTES = {
 
 @dataclass(frozen=True, slots=True)
 class SheetStyle:
-    """What a sheet has besides its patterns.
+    """What a sheet has beside its patterns.
 
     `title` is at its head; `tempo_boxes` are beside each pattern, `notes` are ruled lines at the
     end, `name_line` has room for a name and a date. `clean_tempos` has the fastest clean tempo of

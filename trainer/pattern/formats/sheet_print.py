@@ -52,7 +52,7 @@ PATIENCE_S = 120
 def to_pdf(pages: Sequence[str], paper: str = "a4") -> bytes:
     """Return SVG pages as a PDF.
 
-    Raises Failure where no way is found, telling how to print the HTML instead, or where the way
+    Raises Failure where no way is found, with how to print the HTML instead, or where the way
     that was found fails.
     """
     way = _way()

@@ -95,7 +95,7 @@ def step_count(beats: int, places: Iterable[Fraction]) -> int:
 def to_tab(pattern: Pattern, width: int = WIDTH, bars: int | None = None) -> list[str]:
     """Return the lines of a pattern as tab, the whole or its first bars.
 
-    `width` is in characters; a bar that is wider by itself is not broken.
+    `width` is in characters; a single bar that is wider is not broken.
     """
     lines: list[str] = []
     system: list[BarGrid] = []
@@ -193,7 +193,7 @@ _OTHER_LETTERS = {
     "HT": "tom1", "MT": "tom2", "LT": "tom3", "F": "floor", "F1": "floor", "FH": "pedal",
     "LF": "pedal", "PH": "pedal",
 }  # fmt: skip
-"""Letters other people use (common practice), besides the two of each voice."""
+"""Letters other people use (common practice), beside the two of each voice."""
 
 LETTERS = _OTHER_LETTERS | {voice.tab: voice.name for voice in VOICES.values()}
 

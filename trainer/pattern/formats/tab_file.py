@@ -179,7 +179,7 @@ def _with_hands(struck: list[WrittenStroke], letter: str) -> list[WrittenStroke]
 def _valued(
     notes: Sequence[Note], bars: Sequence[Bar], reported: Sequence[tuple[int, int, str]]
 ) -> list[Note]:
-    """Give notes the values of the shortest grid, or those told for a bar and a drum.
+    """Give notes the values of the shortest grid, or those written for a bar and a drum.
 
     Grace strokes have their main stroke's value.
     """
@@ -206,13 +206,13 @@ def _valued(
 
 
 def _bar_numbers(places: Iterable[tuple[Fraction, str]], bars: Sequence[Bar]) -> list[int]:
-    """Return the number, from 1, of the bar each place (sorted by beat) stands in."""
+    """Return the number, from 1, of the bar each place (sorted by beat) is in."""
     starts = [bar.start for bar in bars]
     return [bisect_right(starts, beat) for beat, _ in places]
 
 
 def _value_names(words: str, strokes: int, where: str) -> list[str]:
-    """Return note values written like `16 x2 8`, one for each stroke; one stands for all."""
+    """Return note values written like `16 x2 8`, one for each stroke; a single one is for all."""
     with named(where):
         names = [value.name for value in spelling.values(words)]
     return names * strokes if len(names) == 1 else names
@@ -342,7 +342,7 @@ def _joined(values: list[str]) -> list[str]:
 
 
 def _heading_lines(pattern: Pattern) -> list[str]:
-    """Return in TOML what a pattern says besides bars and notes, where it says anything."""
+    """Return in TOML what a pattern says beside bars and notes, where it says anything."""
     written = pattern_to_dict(replace(pattern, notes=()))
     plain = pattern_to_dict(Pattern(pattern.name, "", pattern.bars, ()))
     written["sections"] = [_section_text(section) for section in pattern.sections]
