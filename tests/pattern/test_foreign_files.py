@@ -20,7 +20,7 @@ from trainer.errors import BadInput
 from trainer.pattern import library
 from trainer.pattern.formats import midi_read, musicxml_file, musicxml_read
 from trainer.pattern.formats.musicxml_write import to_musicxml
-from trainer.pattern.model import Level, Limb
+from trainer.pattern.model import Dynamic, Level, Limb, TempoChange
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -477,3 +477,81 @@ def test_velocities_of_a_drum_machine() -> None:
 
     levels = [note.level for note in midi_read.read(_saved(track)).notes]
     assert levels == [Level.GHOST, Level.NORMAL, Level.ACCENT, Level.NORMAL]
+
+
+def roll(text: str, kind: str = "single") -> str:
+    """Return the notation of a tremolo."""
+    return f'<notations><ornaments><tremolo type="{kind}">{text}</tremolo></ornaments></notations>'
+
+
+@pytest.mark.parametrize(
+    ("slashes", "length", "type_", "strokes"),
+    [("1", 4, "quarter", 2), ("2", 4, "quarter", 4), ("1", 2, "eighth", 2), ("2", 8, "half", 8)],
+)
+def test_slashes_through_a_stem_are_strokes(
+    slashes: str, length: int, type_: str, strokes: int
+) -> None:
+    """A quarter with one slash is two eighths, an eighth with one is two sixteenths."""
+    pattern = read(
+        attributes() + stroke(length=length, inside=f"<type>{type_}</type>{roll(slashes)}")
+    )
+
+    step = Fraction(length, 4) / strokes
+    assert places(pattern) == [(at * step, "snare") for at in range(strokes)]
+    assert not any(note.buzz for note in pattern.notes)
+
+
+@pytest.mark.parametrize(("slashes", "kind"), [("3", "single"), ("0", "unmeasured")])
+def test_rolls_are_buzz_strokes(slashes: str, kind: str) -> None:
+    """Three slashes, or a tremolo that counts nothing, are one stroke that buzzes."""
+    pattern = read(attributes() + stroke(inside=f"<type>quarter</type>{roll(slashes, kind)}"))
+
+    assert [(note.beat, note.buzz) for note in pattern.notes] == [(0, True)]
+
+
+def test_grace_strokes_keep_their_drum() -> None:
+    """A flam from the tom to the snare has its grace stroke on the tom."""
+    grace = stroke("tom", before="<grace/>").replace("<duration>4</duration>", "")
+    notes = read(attributes() + grace + stroke()).notes
+
+    assert [(note.voice, note.grace) for note in notes] == [("tom1", 1), ("snare", 0)]
+
+
+def above(inside: str) -> str:
+    """Return a direction of a kind."""
+    return f"<direction><direction-type>{inside}</direction-type></direction>"
+
+
+def test_swing_tempo_and_dynamics_are_read() -> None:
+    """By elements, and swing in words; each holds from where it is written."""
+    swing = "<first>2</first><second>1</second><swing-type>eighth</swing-type>"
+    tempo = "<metronome><beat-unit>quarter</beat-unit><per-minute>{}</per-minute></metronome>"
+    pattern = read(
+        attributes() + above(tempo.format(100)) + words("Medium swing") + stroke() * 4,
+        above(tempo.format(80)) + above("<dynamics><p/></dynamics>") + stroke() * 4,
+        f"<sound><swing>{swing}</swing></sound>"
+        + above('<wedge type="crescendo"/>')
+        + stroke() * 4,
+        above('<wedge type="stop"/>')
+        + above("<dynamics><ff/></dynamics>")
+        + words("straight")
+        + stroke() * 4,
+    )
+
+    assert pattern.tempo == 100
+    assert pattern.tempo_changes == (TempoChange(Fraction(4), 80.0),)
+    assert [(one.start, one.end, one.share) for one in pattern.swing] == [
+        (0, 8, Fraction(2, 3)),
+        (8, 12, Fraction(2, 3)),
+    ]
+    assert pattern.dynamics == (
+        Dynamic(Fraction(4), "p"),
+        Dynamic(Fraction(8), "p", Fraction(12), "ff"),
+    )
+
+
+def test_groups_of_beats_are_read() -> None:
+    """3+2+2 eighths are groups of the meter."""
+    time = "<beats>3+2+2</beats><beat-type>8</beat-type>"
+
+    assert read(attributes(time) + stroke(length=2) * 7).meter.groups == (3, 2, 2)

@@ -8,8 +8,9 @@ without a word.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from math import ceil
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput, named
@@ -255,6 +256,17 @@ class _State:
             return
         chords[voice] = Chord(start, [head], waiting.pop(voice, []), text)
         made.chords.append(chords[voice])
+        made.chords += self._measured_roll(item, start, head)
+
+    def _measured_roll(self, item: Element, start: Fraction, head: Head) -> list[Chord]:
+        """Return the further strokes of a note whose stem has slashes; down to sixteenths."""
+        step = _slashed_value(item)
+        if self.own or step is None or step < SHORTEST_SLASHED:
+            return []
+        end = start + self._duration(item)
+        more = (start + at * step for at in range(1, ceil((end - start) / step)))
+        plain = replace(head, level=Level.NORMAL)
+        return [Chord(place, [replace(plain)], []) for place in more if place < end]
 
     def _sticking(self, item: Element, start: Fraction) -> str:
         """Return the sticking written at a note: a lyric, a fingering, or words above or below."""
@@ -272,8 +284,9 @@ class _State:
         for path, what in _LOST_NOTATIONS.items():
             if item.find(f"notations/{path}") is not None:
                 self.lost(what)
-        if item.find("notations/ornaments/tremolo") is not None and not _is_buzz(item):
-            self.lost("tremolo strokes")
+        tremolo = item.find("notations/ornaments/tremolo")
+        if tremolo is not None and tremolo.get("type") in ("start", "stop"):
+            self.lost("tremolos between two notes")
 
     def _mark(self, item: Element, now: Fraction, made: Measure) -> None:
         """Take up directions and sounds."""
@@ -350,6 +363,36 @@ def _hidden(item: Element) -> dict[str, str]:
 
 
 def _is_buzz(item: Element) -> bool:
-    """Return whether a note is a buzz stroke: a tremolo that counts no strokes."""
+    """Return whether a note is a buzz: its tremolo counts no strokes, or more than sixteenths."""
     found = item.find("notations/ornaments/tremolo")
-    return found is not None and found.get("type") == "unmeasured"
+    if found is None or found.get("type") in ("start", "stop"):
+        return False
+    step = _slashed_value(item)
+    return found.get("type") == "unmeasured" or (step is not None and step < SHORTEST_SLASHED)
+
+
+SHORTEST_SLASHED = Fraction(1, 6)
+"""Strokes at least this far apart, in quarter notes, are counted where a stem has slashes for them.
+
+More slashes are a roll (common practice): 32nds and shorter are read as a buzz.
+"""
+
+
+def _slashed_value(item: Element) -> Fraction | None:
+    """Return how far apart the strokes are that slashes through a stem mean; None without any."""
+    found = item.find("notations/ornaments/tremolo")
+    if found is None or found.get("type", "single") != "single":
+        return None
+    slashes = (found.text or "3").strip()
+    if slashes not in ("1", "2", "3", "4", "5"):
+        return None
+    flags = _FLAGS.get((item.findtext("type") or "").strip(), 0)
+    step = Fraction(1, 2 ** (int(slashes) + flags))
+    normal, actual = (
+        whole_of(item, f"time-modification/{kind}-notes", 1) for kind in ("normal", "actual")
+    )
+    return step * normal / actual if normal and actual else step
+
+
+_FLAGS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4}
+"""Flags of the shorter notes: slashes count on from them."""

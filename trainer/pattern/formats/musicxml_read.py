@@ -275,8 +275,29 @@ def _strange_notes(places: Places, bars: Sequence[Bar]) -> tuple[list[Note], lis
         for head in heads:
             foot = VOICES[head.voice].foot
             limb = FOOT_LIMB[head.voice] if foot else (reported.pop(0) if reported else None)
-            note = Note(beat, head.voice, limb, head.level, head.zone, values[foot, beat])
+            value = values[foot, beat]
+            note = Note(beat, head.voice, limb, head.level, head.zone, value, buzz=head.buzz)
             graces = 0 if foot or head is not hands[0] else len(chord.graces)
             rows.setdefault((beat, head.voice, head.zone, limb), WrittenStroke(note, graces))
     inferred = any(row.note.limb is None for row in rows.values())
-    return with_limbs(list(rows.values()), [], None), [HANDS_ASSUMED] if inferred else []
+    drums = _grace_drums(places)
+    notes = [
+        replace(note, voice=drum[0], zone=drum[1])
+        if note.grace and (drum := drums.get((note.beat, note.voice, note.grace)))
+        else note
+        for note in with_limbs(list(rows.values()), [], None)
+    ]
+    return notes, [HANDS_ASSUMED] if inferred else []
+
+
+def _grace_drums(places: Places) -> dict[tuple[Fraction, str, int], tuple[str, str]]:
+    """Return the drum of each grace stroke, by beat, drum of the main stroke, and number."""
+    found = {}
+    for beat, chord in places:
+        hands = [head for head in chord.heads if not VOICES[head.voice].foot]
+        main = min(hands, key=lambda head: ROW[head.voice], default=None)
+        for place, group in enumerate(chord.graces if main else ()):
+            assert main
+            number = len(chord.graces) - place
+            found[beat, main.voice, number] = group[0].voice, group[0].zone
+    return found
