@@ -37,7 +37,7 @@ _HAND_VALUES = {1: ("4", "8"), 2: ("8", "16"), 3: ("8t", "16t"), 4: ("16", "32")
 class DrillPlace:
     """What a drill is measured by: the pattern, and the tempo at which it broke.
 
-    `tempo` is in quarter notes a minute. Whatever a drill asks for is slower, in quarter notes a
+    `tempo` is in quarter notes a minute. Whatever a drill is due at is slower, in quarter notes a
     minute and in strokes a second.
     """
 
@@ -57,7 +57,7 @@ class DrillPlace:
         return next((count for count in _HAND_VALUES if count >= density - 1e-9), max(_HAND_VALUES))
 
     def hand_tempo(self, limb: Limb) -> float:
-        """Return the tempo at which a hand's drill asks for HAND_SHARE of its strokes a second."""
+        """Return the tempo at which a hand's drill is due at HAND_SHARE of its strokes a second."""
         share = min(1.0, self.density(limb) / self.hand_strokes(limb))
         return HAND_SHARE * self.tempo * share
 
