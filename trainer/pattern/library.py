@@ -20,8 +20,8 @@ from trainer import file_system
 from trainer.errors import BadInput
 from trainer.file_system import expand_home, is_file, path_exists, read_text, write_text
 from trainer.pattern.language.changes import TAKEN, applied, split, written
-from trainer.pattern.language.rows import OSTINATOS, Ostinato, with_way
-from trainer.pattern.model import FOOT_LIMB
+from trainer.pattern.language.rows import with_way
+from trainer.pattern.limbs import limbs_of_table, taken_names
 from trainer.toml_text import parse
 
 if TYPE_CHECKING:
@@ -29,81 +29,6 @@ if TYPE_CHECKING:
 
     from trainer.kit.model import Kit
     from trainer.pattern.model import Pattern
-
-
-def limbs_of_table(table: dict[str, Any]) -> tuple[str, ...]:
-    """Return the limbs a parsed file writes for, without laying it out."""
-    sections = table.get("section")
-    parts = [table, *(sections if isinstance(sections, list) else ())]
-    used = set()
-    for part in (part for part in parts if isinstance(part, dict)):
-        feet, bars = part.get("feet"), part.get("bars")
-        hands = _hands_table(table) | _hands_table(part)
-        lead = hands.get("lead")
-        if hands and hands.keys() != {"lead"}:
-            used |= _sticking_limbs(hands)
-        feet = {"ostinato": feet} if isinstance(feet, str) else feet
-        if isinstance(feet, dict):
-            known = _ostinato_of(feet.get("ostinato"))
-            feet_voices = {*feet, *(known.rows if known else ())}
-            used |= {FOOT_LIMB[voice] for voice in feet_voices if voice in FOOT_LIMB}
-        if isinstance(bars, dict):
-            voices = {str(key).partition("/")[0] for key in bars} - {"value", "sticking"}
-            used |= {FOOT_LIMB[voice] for voice in voices if voice in FOOT_LIMB}
-            if voices - FOOT_LIMB.keys():
-                used |= _sticking_limbs({"sticking": bars.get("sticking", "RL"), "lead": lead})
-    for name in _taken_names(table):
-        used |= _limbs_of_name(name)
-    return tuple(limb for limb in ("RH", "LH", "RF", "LF") if limb in used)
-
-
-def _taken_names(table: dict[str, Any]) -> set[str]:
-    """Return the patterns that a file takes in, without changes."""
-    sections = table.get("section")
-    parts = [table, *(sections if isinstance(sections, list) else ())]
-    names = [part.get("pattern") for part in parts if isinstance(part, dict)]
-    phrase = table.get("phrase")
-    phrase = ", ".join(map(str, phrase)) if isinstance(phrase, list) else phrase
-    names += phrase.split(",") if isinstance(phrase, str) else []
-    words = (name.strip("|: ").split(" ") for name in names if isinstance(name, str))
-    return {word[0] for word in words if word[0]}
-
-
-def _limbs_of_name(name: str) -> set[str]:
-    """Return the limbs of a TOML pattern that takes none in itself, else none."""
-    try:
-        path = find_pattern(name)
-        table = read_table(path)[0] if path.suffix.lower() == ".toml" else {}
-    except BadInput:
-        return set()
-    return set() if _taken_names(table) else set(limbs_of_table(table))
-
-
-def _ostinato_of(name: Any) -> Ostinato | None:
-    return OSTINATOS.get(name) if isinstance(name, str) else None
-
-
-def _hands_table(part: dict[str, Any]) -> dict[str, Any]:
-    """Return what a file or a section of it says of the hands, as a table."""
-    hands = part.get("hands")
-    if isinstance(hands, str) and hands != "none":
-        hands = {"sticking": hands}
-    return hands if isinstance(hands, dict) else {}
-
-
-def _sticking_limbs(hands: dict[str, Any]) -> set[str]:
-    text = hands.get("sticking", "RL")
-    if isinstance(text, list):
-        text = " ".join(part for part in text if isinstance(part, str))
-    if not isinstance(text, str):
-        return set()
-    lead = hands.get("lead")
-    if lead in ("left", "both"):
-        exchanged = text.translate(str.maketrans("RLrl", "LRlr"))
-        text = exchanged if lead == "left" else text + exchanged
-    signs = {"R": {"RH"}, "L": {"LH"}, "B": {"RH", "LH"}, "K": {"RF"}, "H": {"LF"}}
-    signs |= {"r": {"RH"}, "l": {"LH"}}
-    return set().union(*(signs.get(sign, set()) for sign in text))
 
 
 MAX_BYTES = 2_000_000
@@ -360,6 +285,24 @@ def _names() -> list[str]:
     return [path.stem for path, _ in _paths()]
 
 
+def _limbs(table: dict[str, Any]) -> tuple[str, ...]:
+    """Return the limbs a file writes for, and those of the TOML patterns that it takes in."""
+    used = {*limbs_of_table(table)}
+    for name in taken_names(table):
+        used |= _limbs_of_name(name)
+    return tuple(limb for limb in ("RH", "LH", "RF", "LF") if limb in used)
+
+
+def _limbs_of_name(name: str) -> set[str]:
+    """Return the limbs of a TOML pattern that takes none in itself, else none."""
+    try:
+        path = find_pattern(name)
+        table = read_table(path)[0] if path.suffix.lower() == ".toml" else {}
+    except BadInput:
+        return set()
+    return set() if taken_names(table) else set(limbs_of_table(table))
+
+
 def _entry(path: Path, own: bool) -> PatternEntry:
     """Return a file's line of the list from its headings, whatever state the rest is in."""
     if path.suffix.lower() != ".toml":
@@ -376,7 +319,7 @@ def _entry(path: Path, own: bool) -> PatternEntry:
         path,
         tuple(word for word in words if isinstance(word, str)),
         level if isinstance(level, int) and 1 <= level <= 5 else None,
-        limbs_of_table(table),
+        _limbs(table),
         _heading_text(table, "about"),
         own,
     )

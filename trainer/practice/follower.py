@@ -385,8 +385,7 @@ class Follower:
         due = self.dues.due[place - self.dues.base]
         self.habits.learn_time(hit.time_s - due.time_s - best.lag.late_s, best.lag.doubt)
         if best.slips == 0:
-            velocity = self._at_mf(due, hit.velocity)
-            self.habits.learn_loudness(due.voice, due.level, velocity)
+            self.habits.learn_loudness(due.voice, due.level, self._at_mf(due, hit.velocity))
 
     def _at_mf(self, due: DueTarget, velocity: float) -> float:
         """Return a velocity without what the dynamics of a target add to it."""

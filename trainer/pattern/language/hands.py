@@ -18,7 +18,7 @@ from random import Random
 from typing import TYPE_CHECKING, TypeVar
 
 from trainer.errors import BadInput
-from trainer.pattern.language.spelling import Spot, Stop, Stroke, mirrored
+from trainer.pattern.language.spelling import Spot, Stop, Stroke, mirrored, rolled_value
 from trainer.pattern.model import MAX_STROKES, NOTE_VALUES, Bar, Level, Limb, Meter, Note, NoteValue
 
 if TYPE_CHECKING:
@@ -372,15 +372,6 @@ def _rolled(main: Note, slashes: int, stop: Stop) -> Iterator[Note]:
             level=level,
             value=value.name,
         )
-
-
-def rolled_value(value: NoteValue, slashes: int) -> NoteValue | None:
-    """Return the value of the strokes that slashes make of one of a value, None where none fits."""
-    length = value.length / 2**slashes
-    kind = (value.actual, value.normal)
-    alike = (one for one in NOTE_VALUES.values() if (one.actual, one.normal) == kind)
-    plain = (one for one in alike if one.length == length)
-    return min(plain, key=lambda one: one.dots, default=None)
 
 
 def _marks(

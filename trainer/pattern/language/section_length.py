@@ -18,8 +18,9 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.pattern.language.feel import feel_faults
-from trainer.pattern.language.hands import rolled_value, rounds, step_count
+from trainer.pattern.language.hands import rounds, step_count
 from trainer.pattern.language.rows import row_count
+from trainer.pattern.language.spelling import rolled_value
 from trainer.pattern.model import MAX_BARS, MAX_STROKES, NOTE_VALUES, Bar
 
 if TYPE_CHECKING:

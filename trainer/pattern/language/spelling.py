@@ -177,6 +177,15 @@ def value(text: str) -> NoteValue:
     return NOTE_VALUES[text]
 
 
+def rolled_value(value: NoteValue, slashes: int) -> NoteValue | None:
+    """Return the value of the strokes that slashes make of one of a value, None where none fits."""
+    length = value.length / 2**slashes
+    kind = (value.actual, value.normal)
+    alike = (one for one in NOTE_VALUES.values() if (one.actual, one.normal) == kind)
+    plain = (one for one in alike if one.length == length)
+    return min(plain, key=lambda one: one.dots, default=None)
+
+
 def spot(text: str) -> Spot:
     """Return a voice with its zone, such as `snare` or `snare/rim`."""
     voice, zone = place_named(text)
