@@ -298,6 +298,13 @@ def print_error(error: TrainerError) -> int:
     return error.status
 
 
+def print_passing(text: str) -> None:
+    """Show what is being done, over what was shown before; only where somebody watches."""
+    if sys.stderr.isatty():
+        sys.stderr.write("\r\x1b[K" + printable(text))
+        sys.stderr.flush()
+
+
 def print_warning(text: str) -> None:
     """Write a warning to standard error."""
     sys.stderr.write(printable(text) + "\n")

@@ -32,6 +32,8 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+import mir_eval
+import numpy as np
 import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
@@ -39,6 +41,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 import human_takes
 
 from trainer import cli
+from trainer.actions.assess import AssessRequest, assess_take
 from trainer.kit.model import GENERAL_MIDI
 
 ENDINGS = (".mid", ".toml", ".txt", ".musicxml", ".xml")
@@ -212,6 +215,39 @@ def table(folder: Path) -> list[Row]:
             f" {sum(row.louder for row in rows)} of {sum(row.doubles for row in rows)}"
         )
     return rows
+
+
+def speed(folder: Path, minutes: float = 10.0) -> dict[str, float]:
+    """Print what a piece written through costs in processor time; return the seconds by name."""
+    human_takes.write(folder, "long", human_takes.long(np.random.default_rng(5), minutes))
+    path, pattern = folder / "long.mid", str(folder / "long.pattern.mid")
+    spent = {}
+    for name, options in (("found", {}), ("from strokes alone", {"trust_file": False})):
+        before = time.process_time()
+        found = assess_take(AssessRequest(path, pattern, **options))
+        spent[name] = time.process_time() - before
+    first = found.found.course.passes[0]
+    before = time.process_time()
+    assess_take(AssessRequest(path, pattern, tempo=first.tempo, start_s=first.start_s))
+    spent["given"] = time.process_time() - before
+    due = np.sort([one.time_s for one in found.judged.targets])
+    played = np.sort([one.time_s for one in found.judged.hits])
+    before = time.process_time()
+    mir_eval.util.match_events(due, played, 0.05)
+    spent["mir_eval's pairing"] = time.process_time() - before
+    print(f"{minutes:g} minutes written through, {len(played)} strokes, {len(due)} notes:")
+    for name, seconds in spent.items():
+        print(f"  {name} {seconds:.2f} s, {seconds / spent['given']:.2f} times start given")
+    return spent
+
+
+@pytest.mark.bench
+def test_a_long_piece_is_found_nearly_as_quickly_as_given(tmp_path: Path) -> None:
+    """Ten minutes written through: looking for tempo and start costs a few times the judging."""
+    spent = speed(tmp_path)
+
+    assert spent["found"] <= 3 * spent["given"]
+    assert spent["from strokes alone"] <= 8 * spent["given"]
 
 
 @pytest.mark.bench

@@ -17,6 +17,7 @@ from trainer.kit import kits
 from trainer.kit.model import GENERAL_MIDI
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from trainer.archive.session import Session
@@ -82,15 +83,22 @@ class Groove:
     fills: tuple[int, ...]
 
 
-def assess_take(request: AssessRequest) -> AssessedTake:
-    """Return every outcome of a take; raises BadInput where its pattern is not found in it."""
+def assess_take(
+    request: AssessRequest, report: Callable[[str, int], object] = lambda step, strokes: None
+) -> AssessedTake:
+    """Return every outcome of a take; raises BadInput where its pattern is not found in it.
+
+    `report` gets each step (place, judge, measure) as it begins, and how many strokes it is for.
+    """
     from trainer.measure.reading import read_take
     from trainer.practice.matcher import judge
 
-    placed = place_take(request)
+    placed = place_take(request, report)
+    report("judge", len(placed.take.strikes))
     judged = judge(placed.found.course, placed.take.strikes, placed.kit)
     groove = groove_of(judged, placed)
     fitted = placed.found.start_from == "played"
+    report("measure", len(groove.strikes))
     allowed = tolerance_of(Setup())
     summary = read_take(groove.judged, start_fitted=fitted, allowed=allowed).to_dict()
     take, found = placed.take, placed.found
@@ -109,7 +117,9 @@ def groove_of(judged: Judged, placed: PlacedTake) -> Groove:
     return Groove(judge(course, own, placed.kit), tuple(own), tuple(others), fills)
 
 
-def place_take(request: AssessRequest) -> PlacedTake:
+def place_take(
+    request: AssessRequest, report: Callable[[str, int], object] = lambda step, strokes: None
+) -> PlacedTake:
     """Return where the pattern is in a take; raises BadInput that names the take."""
     from trainer.midi import take_file
     from trainer.pattern.library import load_pattern
@@ -120,6 +130,7 @@ def place_take(request: AssessRequest) -> PlacedTake:
         raise BadInput("a take needs its pattern", fix="say which one with --pattern")
     kit = kit_of_take(request.kit, request.latency_ms)
     pattern, take = load_pattern(request.pattern, kit), take_file.read_take(request.path)
+    report("place", len(take.strikes))
     try:
         found = align(
             pattern,

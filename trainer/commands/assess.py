@@ -55,7 +55,15 @@ def run(args: Namespace) -> int:
         kit=args.kit,
         latency_ms=args.latency,
     )
-    found = assess_take(request)
+    from trainer.show.session_words import assess_step_words
+
+    def report(step: str, strokes: int) -> None:
+        console.print_passing(assess_step_words(step, strokes))
+
+    try:
+        found = assess_take(request, report)
+    finally:
+        console.print_passing("")
     if args.json:
         from trainer.actions.json_documents import assessed_document
 

@@ -339,6 +339,16 @@ STEADY_SHARE = 0.005
 """The strokes run at the tempo that is assessed where they differ by no more than this share."""
 
 
+def assess_step_words(step: str, strokes: int) -> str:
+    """Return what is being done with a take, for as long as it takes."""
+    many = count_text(strokes, "stroke")
+    return {
+        "place": f"Looking for the pattern in {many} ...",
+        "judge": f"Judging {many} ...",
+        "measure": f"Measuring {many} ...",
+    }[step]
+
+
 def assessed_lines(one: AssessedTake) -> Iterator[str]:
     """Say what was found in a take and how sure it is.
 
