@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from contextlib import suppress
 from time import process_time
 from typing import TYPE_CHECKING, Any
@@ -73,3 +74,27 @@ def test_a_reader_takes_time_in_proportion_to_its_text(name: str) -> None:
     long = head + piece * (TIMES * 8_000 // len(piece))
 
     assert seconds(read, long) < WORST * seconds(read, text)
+
+
+LARGE = 64 * 2**20
+"""Bytes that reading a long text of a tab may take at most."""
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "SN |oooooooo|\n\nbar 1, values: snare " + "8 x20000 " * 20_000,
+        "SN |oooooooo|\n\nbar 1, values: snare " + "8 " * 90_000,
+        "SN |oooooooo|\n    " + "R" * 200_000,
+        "SN |oooooooo|\n\nbar 1, values: snare 8" + "; kick 8 x20000" * 12_000,
+    ],
+)
+def test_a_long_line_of_a_tab_takes_little_memory(text: str) -> None:
+    """Repeats of values and a sticking without an end are cut or refused, not written out."""
+    tracemalloc.start()
+    try:
+        with suppress(BadInput):
+            pattern_from_tab(text, "t")
+        assert tracemalloc.get_traced_memory()[1] < LARGE
+    finally:
+        tracemalloc.stop()

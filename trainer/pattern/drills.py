@@ -57,7 +57,7 @@ class DrillPlace:
         return next((count for count in _HAND_VALUES if count >= density - 1e-9), max(_HAND_VALUES))
 
     def hand_tempo(self, limb: Limb) -> float:
-        """Return the tempo at which a hand's drill is due at HAND_SHARE of its strokes a second."""
+        """Return the tempo at which a hand's drill has HAND_SHARE of its strokes a second."""
         share = min(1.0, self.density(limb) / self.hand_strokes(limb))
         return HAND_SHARE * self.tempo * share
 
