@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import pytest
@@ -146,3 +148,54 @@ def test_minutes_that_make_no_sense_are_refused(minutes: float) -> None:
     """A ladder needs some time to be played in."""
     with pytest.raises(BadInput, match="not a number of minutes"):
         LadderPlan(BAR, Ladder(60), _clean_up_to(60), 1, LadderTimes(minutes=minutes))
+
+
+def _needs(passes: int) -> RungJudge:
+    """A judge whose answer is open until it has seen so many passes, where more may come."""
+
+    def judge(parts: Sequence[Judged], more: bool | None = None) -> RungVerdict:
+        return RungVerdict(True, (), bool(more) and len(parts) < passes, "", 4 * len(parts))
+
+    return judge
+
+
+@pytest.mark.parametrize(("needed", "least", "most"), [(1, 8, 8), (12, 12, 14), (999, 40, 48)])
+def test_a_rung_lasts_as_long_as_its_answer_needs(needed: int, least: int, most: int) -> None:
+    """Eight passes hold 32 strokes; an open answer gets more without a gap, 192 strokes at most."""
+    plan = LadderPlan(BAR, Ladder(240, 10), _needs(needed), None, LadderTimes(minutes=3))
+    events = _climb(plan)
+    first = [one for one in events if isinstance(one, PassStarted) and one.rung == 0]
+    ended = next(one for one in events if isinstance(one, RungEnded))
+
+    assert least <= len(first) <= most
+    assert ended.strokes == 4 * len(first)
+    gaps = [b.start_s - a.start_s for a, b in pairwise(first)]
+    assert max(gaps) < 1.0 + 1e-6
+
+
+def test_a_long_pass_that_leaves_the_answer_open_is_played_once_more() -> None:
+    """One pass is a rung already: it is settled, then counted in again at the same tempo."""
+    long = replace(
+        BAR,
+        bars=tuple(Bar(Fraction(4 * bar), Meter()) for bar in range(16)),
+        notes=tuple(Note(Fraction(k), "snare", Limb.RH, value="4") for k in range(64)),
+    )
+    plan = LadderPlan(long, Ladder(240, 10), _needs(2), None, LadderTimes(minutes=3))
+    session = LiveSession(long, GENERAL_MIDI, plan)
+    now, events = 0.0, session.start(0.0)
+    while not session.over and now < 600:
+        now = max(now + 0.01, min(session.next_due(now), now + 1.0))
+        events += session.advance(now)
+    passes = [(one.rung, one.tempo) for one in events if isinstance(one, PassStarted)]
+
+    assert passes[:3] == [(0, 240.0), (0, 240.0), (1, 250.0)]
+
+
+def test_an_open_rung_ends_at_the_bell() -> None:
+    """A rung that could still grow is decided with what there is, and nothing runs over."""
+    plan = LadderPlan(BAR, Ladder(120, 10), _needs(999), None, LadderTimes(minutes=0.5))
+    events = _climb(plan)
+    last = [one for one in events if isinstance(one, PassStarted)][-1]
+
+    assert [one for one in events if isinstance(one, RungEnded)]
+    assert last.start_s + 2.0 <= 30.0 + 2.0 + 1.0

@@ -198,8 +198,12 @@ class LadderPlan:
         return self.judge(judged, self._may_grow(now_s) if self.grows else None)
 
     def _needs_more(self, now_s: float) -> bool:
-        """True where the passes that are settled leave the answer open, and another one fits."""
-        if not self._results or not self._may_grow(now_s):
+        """True where the passes that are settled leave the answer open, and another one fits.
+
+        A long pass is waited for: to count in again takes less time than to play it in vain.
+        """
+        waits = self.pattern.strokes >= FEWEST_STROKES
+        if waits or not self._results or not self._may_grow(now_s):
             return False
         return self._verdict(now_s).undecided
 
