@@ -100,6 +100,7 @@ class LadderPlan:
         self.standing = first_standing(ladder)
         self.rung = 0
         self._laid = 0
+        self._answered = False
         self._results: list[PassResult] = []
         self._began_s: float | None = None
         self._rested_s = 0.0
@@ -154,7 +155,7 @@ class LadderPlan:
         verdict = self._verdict(now_s)
         if verdict.undecided and not changed:
             return ()
-        self._results, self._laid = [], 0
+        self._results, self._laid, self._answered = [], 0, False
         self.rung += 1
         if changed:
             return ()  # The tempo was changed by hand inside the rung: it says nothing.
@@ -205,14 +206,21 @@ class LadderPlan:
         waits = self.pattern.strokes >= FEWEST_STROKES
         if waits or not self._results or not self._may_grow(now_s):
             return False
-        return self._verdict(now_s).undecided
+        # An answer that is there stays: the pass that still runs does not open it again.
+        self._answered = not self._verdict(now_s).undecided
+        return not self._answered
 
     def _may_grow(self, now_s: float) -> bool:
         """True where one more pass neither makes the rung too long nor runs over the bell."""
         strokes = max(1, self.pattern.strokes)
         left = self.seconds_left(now_s)
         fits = left is None or left >= 2 * pattern_seconds(self.pattern, self.standing.tempo)
-        return self.grows and fits and (self._laid + 0.5) * strokes <= MOST_STROKES
+        return (
+            self.grows
+            and not self._answered
+            and fits
+            and (self._laid + 0.5) * strokes <= MOST_STROKES
+        )
 
     # Times
 
