@@ -79,7 +79,8 @@ def test_strokes_are_heard(ear: rtmidi.MidiIn, tmp_path: Path) -> None:
     kit = tmp_path / "rubber.toml"
     kit.write_text('[notes]\n9 = "snare"\n')
     words = ("play", "single-paradiddle", "--port", "simulated", "--plain", "--passes", "2")
-    command = [sys.executable, "-m", "trainer", *words, "--kit", kit, "--thru", "Ear"]
+    options = ("--tempo", "200", "--kit", kit, "--thru", "Ear")
+    command = [sys.executable, "-m", "trainer", *words, *options]
     said = subprocess.run(
         [*command, "--recordings", tmp_path / "kept"],
         stdin=subprocess.DEVNULL,

@@ -1,1 +1,1 @@
-"""The process that plays and listens while the screen looks on."""
+"""The process that plays and listens while the screen watches."""

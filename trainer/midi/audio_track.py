@@ -160,7 +160,7 @@ class ClickTrack:
         self._rest: memoryview = memoryview(b"")
 
     def add(self, due_s: float, kind: str) -> None:
-        """Request a click. Clicks are requested in the order they are due."""
+        """Let a click sound when it is due. Clicks are handed over in the order they are due."""
         self._to_come.append((due_s, kind))
 
     def block(self, frames: int, heard_s: float, gap: bool = False) -> bytes | bytearray:

@@ -281,7 +281,7 @@ class AudioClick:
             )
 
     def send(self, kind: str, due_s: float) -> float:
-        """Request one click, `lead_s` before it is due; return when it is heard.
+        """Hand one click over, `lead_s` before it is due; return when it is heard.
 
         When the audio process has died the click continues in silence and `lost` is true.
         """

@@ -299,7 +299,7 @@ LIST_EVERY_S = 1.0
 """The list is looked at no more often: asking a JACK server takes half a millisecond."""
 
 RETRY_S = 5.0
-"""How long a system that does not answer is left in peace: a try takes some 20 ms."""
+"""How long a system that does not answer is not tried again: a try takes some 20 ms."""
 
 
 class PortWatch:

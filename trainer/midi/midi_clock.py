@@ -292,7 +292,7 @@ class PulseTrain:
         self._coming.append((start_s, period_s))
 
     def stop(self) -> list[int]:
-        """Forget all that was laid; return the message that informs the outside, if it rolls."""
+        """Forget all passes to come; return the message that stops the outside, if it runs."""
         rolled, self._rolling = self._rolling, False
         self._coming.clear()
         self.next_s = NEVER
