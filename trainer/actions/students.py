@@ -196,15 +196,31 @@ def take_in(request: TakeInRequest) -> Iterator[TakenIn | TrainerError]:
         path = expand_home(given)
         try:
             if is_take(path):
-                how = AssessRequest(
-                    path, request.pattern, kit=request.kit, latency_ms=request.latency_ms
-                )
+                pattern = request.pattern or _likely_pattern(student, path, request)
+                how = AssessRequest(path, pattern, kit=request.kit, latency_ms=request.latency_ms)
                 data = read_bytes(path, LARGEST_TAKE)
                 yield students.take_in_take(student, path, data, take_as_session(how))
             else:
                 yield students.take_in_session(student, path, others)
         except TrainerError as fault:
             yield fault
+
+
+def _likely_pattern(student: Student, path: Path, request: TakeInRequest) -> str:
+    """Return the pattern that a take surely is, of the assignment or else of all; or BadInput."""
+    from trainer.actions.recognise import RecogniseRequest, recognise
+
+    assigned = tuple({block.pattern for _, one in _assignments(student) for block in one.blocks})
+    for among in (tuple(filter(None, assigned)), None):
+        found = recognise(RecogniseRequest(path, among, request.kit, request.latency_ms))
+        if found.guesses and (found.sure or among):
+            return found.guesses[0].names[0]
+    names = ", ".join(one.names[0] for one in found.guesses[:3]) or "none fits"
+    raise BadInput(
+        f"it is not sure which pattern this is ({names})",
+        where=str(path),
+        fix="say which one with --pattern",
+    )
 
 
 def week_report(name: str, day: date) -> WeekReport:

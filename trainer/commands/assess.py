@@ -44,6 +44,8 @@ def run(args: Namespace) -> int:
     path = Path(args.take)
     if path.suffix.lower() == ".jsonl":
         return _session(path, args)
+    if args.pattern is None:
+        return _which(path, args)
     from trainer.actions.assess import AssessRequest, assess_take
 
     request = AssessRequest(
@@ -75,6 +77,22 @@ def run(args: Namespace) -> int:
         console.print_words(assessed_lines(found))
         console.print_words(reading_lines(found.summary, full=args.full))
     return 0
+
+
+def _which(path: Path, args: Namespace) -> int:
+    """Print which patterns a take fits, where none was named."""
+    from trainer.actions.recognise import RecogniseRequest, recognise
+
+    found = recognise(RecogniseRequest(path, kit=args.kit, latency_ms=args.latency))
+    if args.json:
+        from trainer.actions.pattern_documents import recognised_document
+
+        console.print_json(recognised_document(found))
+    else:
+        from trainer.show.pattern_words import recognised_lines
+
+        console.print_lines(recognised_lines(found))
+    return 0 if found.guesses else 1
 
 
 def _number(text: str | None, where: str) -> float | None:

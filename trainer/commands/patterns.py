@@ -130,7 +130,7 @@ def _list(args: Namespace) -> int:
         PatternFilter(tuple(args.words), tuple(args.tag), args.level, args.limb or "")
     )
     if args.json:
-        from trainer.actions.json_documents import pattern_list_document
+        from trainer.actions.pattern_documents import pattern_list_document
 
         console.print_json(pattern_list_document(found))
         return 0
@@ -145,7 +145,7 @@ def _list(args: Namespace) -> int:
 def _show(args: Namespace) -> int:
     pattern = library.load_pattern(args.pattern + changes.written(_changes(args)))
     if args.json:
-        from trainer.actions.json_documents import pattern_document
+        from trainer.actions.pattern_documents import pattern_document
 
         console.print_json(pattern_document(pattern))
         return 0

@@ -28,7 +28,7 @@ def run(args: Namespace) -> int:
     if args.name:
         found = WaysFound((ways.find_way(folder, args.name),), ())
     if args.json:
-        from trainer.actions.json_documents import ways_document
+        from trainer.actions.pattern_documents import ways_document
 
         console.print_json(ways_document(found.ways))
         return 0

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from trainer.actions.patterns import CheckedPattern, ExportedPattern
+    from trainer.actions.recognise import Recognised
     from trainer.actions.ways import StepState, WayState
     from trainer.pattern.model import Pattern
 
@@ -197,3 +198,30 @@ def _so_far(state: StepState) -> str:
     if state.clean:
         return f"{state.clean:g} BPM so far"
     return "not clean yet" if state.sessions else "not played yet"
+
+
+MOST_GUESSES = 5
+
+
+def recognised_lines(one: Recognised) -> Iterator[str]:
+    """Give the patterns that a take fits, the best one first, and what cannot be told apart."""
+    if not one.guesses:
+        yield f"{one.take.name}: none of {one.tried} patterns fits. Name one with --pattern."
+        return
+    first = one.guesses[0]
+    yield f"{one.take.name}: most like {first.names[0]} at {first.tempo:.0f} BPM"
+    for guess in one.guesses[:MOST_GUESSES]:
+        yield from _under(f"  {guess.agree:4.0%} ", f"{guess.names[0]}: {guess.titles[0]}")
+        if others := guess.names[1:]:
+            more = f" and {len(others) - 3} more" if len(others) > 3 else ""
+            yield from _under("       ", f"sounds like {', '.join(others[:3])}{more}")
+    if not one.sure:
+        yield "The first ones fit equally well: choose the one that was played."
+    if any(len(guess.names) > 1 for guess in one.guesses[:1]):
+        yield "Hands cannot be heard: these differ only by sticking, accents or tempo."
+    yield f'Check it: trainer assess {one.take.name} --pattern "{first.names[0]}"'
+
+
+def _under(head: str, words: str) -> list[str]:
+    """Return words behind a head, broken so that they stay right of it."""
+    return wrap(words, COLUMNS, initial_indent=head, subsequent_indent=" " * len(head))
