@@ -48,7 +48,7 @@ NEAR, STEPS = 0.15, 30
 """How far a tempo from runs may be off, and in how many steps either way a better one is tried."""
 
 AS_LIKELY = 0.03
-"""Answers this close to the best one are not told apart: two takes of one player differ as much."""
+"""Answers this close to the best one are taken as equal: two takes of one player differ as much."""
 
 LEAST = 0.5
 """Below this no pattern is named (as in `trainer.practice.align`)."""
@@ -116,7 +116,7 @@ def _patterns(among: Sequence[str] | None) -> Iterable[Pattern]:
 
 
 def _sounding_alike(patterns: Iterable[Pattern]) -> list[list[Pattern]]:
-    """Return the patterns in groups of which no ear could tell one from another."""
+    """Return the patterns in groups of which no ear could hear a difference."""
     groups: dict[object, list[Pattern]] = {}
     for one in patterns:
         if one.notes:

@@ -204,7 +204,7 @@ MOST_GUESSES = 5
 
 
 def recognised_lines(one: Recognised) -> Iterator[str]:
-    """Give the patterns that a take fits, the best one first, and what cannot be told apart."""
+    """Give the patterns that a take fits, the best one first, and what sounds alike."""
     if not one.guesses:
         yield f"{one.take.name}: none of {one.tried} patterns fits. Name one with --pattern."
         return
