@@ -111,10 +111,10 @@ def _session(
 
 
 def _goal(group: Element, name: str, y: float, sheet: Picture) -> None:
-    """Draw a goal's line across, its name at the right end."""
+    """Draw a goal's line across, its name at the left end."""
     ends = {"x1": LEFT, "x2": HISTORY_WIDTH - RIGHT, "y1": y, "y2": y}
     sheet.shape("line", "goal", group, **ends)
-    sheet.text(HISTORY_WIDTH - RIGHT, y - 3, name, "faint", "end", group)
+    sheet.text(LEFT + 12, y - 3, name, "faint", parent=group)
 
 
 def _bounds(
