@@ -25,10 +25,10 @@ async def test_home_shows_what_is_connected_and_what_was_played_last() -> None:
     """The input, the last session, and the patterns with the last one chosen; text is text."""
     app = AtHome()
     async with app.run_test(size=(100, 30)) as pilot:
-        await wait_until(pilot, lambda: "continues from there" in shown(app))
+        await wait_until(pilot, lambda: "g continues it at 92 BPM" in shown(app))
         assert "playing on Pad box" in shown(app)
         assert "last 1 Mar, 18:30" in shown(app)
-        assert "Singles at 92 BPM" in shown(app)
+        assert "Singles, 10 min" in shown(app)
         assert "Leapfrog [b]up[/b]" in shown(app)
         assert "Broken" not in shown(app)
         assert app.home.chosen() == PATTERNS[1]
@@ -136,7 +136,7 @@ async def test_how_home_looks(size: tuple[int, int]) -> None:
     """Patterns, what is played on, what was played last, and every key."""
     app = AtHome()
     async with app.run_test(size=size) as pilot:
-        await wait_until(pilot, lambda: "continues from there" in shown(app))
+        await wait_until(pilot, lambda: "g continues it at" in shown(app))
         assert await drawn(pilot, "home", size) == kept("home", size)
 
 
@@ -199,7 +199,7 @@ async def test_rows_show_level_clean_tempo_and_day() -> None:
     played = replace(SESSION, clean_tempo=88.0, pattern="leapfrog", started=SESSION.started)
     app = AtHome(Known(("Pad box",), PATTERNS, (SESSION, played), 90.0))
     async with app.run_test(size=(80, 24)) as pilot:
-        await wait_until(pilot, lambda: "continues from there" in shown(app))
+        await wait_until(pilot, lambda: "g continues it at" in shown(app))
         rows = [line[:44].split() for line in shown(app).splitlines()[3:5]]
         assert rows == [
             ["Leapfrog", "[b]up[/b]", "88", "1", "Mar"],

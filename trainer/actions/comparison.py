@@ -11,7 +11,6 @@ from trainer.actions.replay import is_take
 from trainer.archive.history import INPUT_WORDS, histories_by_pattern
 from trainer.archive.session_file import open_session
 from trainer.archive.session_list import (
-    KIT,
     by_people,
     find_session,
     input_kind,
@@ -58,7 +57,7 @@ def compare(request: CompareRequest) -> Comparison:
     names, kinds, titles, summaries = zip(
         *(_read(given, request) for given in (request.first, request.second)), strict=True
     )
-    if kinds[0] != kinds[1]:
+    if all(kinds) and kinds[0] != kinds[1]:
         raise BadInput(
             f"one was played {INPUT_WORDS[kinds[0]]}, the other {INPUT_WORDS[kinds[1]]}",
             fix="compare two that were played on the same",
@@ -85,12 +84,15 @@ def comparable_patterns(folder: Path) -> list[PatternHistory]:
 
 
 def _read(given: str, request: CompareRequest) -> tuple[str, str, str, dict[str, Any]]:
-    """Return name, input, pattern's name and summary of a session or a recorded take."""
+    """Return name, input, pattern's name and summary of a session or a recorded take.
+
+    The input of a take is empty: nobody knows it.
+    """
     path = Path(given)
     if is_take(path):
         take = AssessRequest(path, request.pattern, kit=request.kit, latency_ms=request.latency_ms)
         one = assess_take(take)
-        return path.name, KIT, one.found.course.pattern.name, one.summary
+        return path.name, "", one.found.course.pattern.name, one.summary
     path = find_session(request.folder, given)
     session = cut_short(open_session(path))
     kind = input_kind(session.header.source)
