@@ -71,7 +71,7 @@ async def test_nothing_is_cut_at_any_size(size: tuple[int, int]) -> None:
     async with app.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "below your ceiling" in shown(app))
         for words in ("Step", "Strict", "Silent bars", "Lead hand", "Input", "Settings", "Start"):
-            assert words in shown(app)
+            await wait_until(pilot, lambda words=words: words in shown(app))
 
 
 def test_minutes_a_ladder_and_silent_bars_make_their_requests() -> None:
