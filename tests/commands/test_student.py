@@ -64,9 +64,13 @@ def week(tmp_path: Path) -> Path:
 
 
 def demo(folder: Path, name: str, seed: int) -> None:
-    """Have a session of today played into a folder."""
+    """Have a session of today played into a folder, as if on a kit."""
     options = ["--fast", "--plain", "--passes", "8", "--tempo", "70", "--seed", str(seed)]
     assert cli.run(["demo", name, *options, "--recordings", str(folder)]) == 0
+    for path in folder.glob("*.jsonl"):
+        text = path.read_text()
+        assert "simulated player" in text or '"source":"Kit"' in text
+        path.write_text(text.replace('"source":"simulated player"', '"source":"Kit"', 1))
 
 
 def test_without_students_there_are_words(capsys: pytest.CaptureFixture[str]) -> None:
@@ -187,3 +191,23 @@ def test_pages_are_drawn_and_read_back(
     assert len(boxes) == 2 * 7
     wrong = said(capsys, "student", "print", str(week), "-o", str(tmp_path / "x.txt"), status=2)
     assert "a page is .svg or .pdf" in wrong
+
+
+def test_a_students_own_pattern_is_never_replaced(
+    capsys: pytest.CaptureFixture[str], week: Path
+) -> None:
+    """A later version of what was handed over is put in place; what the student wrote is kept."""
+    said(capsys, "student", "add", "Mara")
+    said(capsys, "student", "assign", "Mara", str(week))
+    handed = students.find("Mara").home / "patterns" / "our-own.toml"
+    own = user_folder("patterns") / "our-own.toml"
+    own.write_text(own.read_text().replace("tempo = 88", "tempo = 90"))
+    said(capsys, "student", "assign", "Mara", str(week))
+    assert handed.read_text() == own.read_text()
+
+    handed.write_text("# Mara's\n" + handed.read_text())
+    own.write_text(own.read_text().replace("tempo = 90", "tempo = 92"))
+    fault = said(capsys, "student", "assign", "Mara", str(week), status=2)
+    assert "Mara has another pattern of this name" in fault
+    assert handed.read_text().startswith("# Mara's")
+    assert [one.name for one in handed.parent.iterdir()] == ["our-own.toml"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -26,6 +26,7 @@ from trainer.measure.clean import rung_verdict
 from trainer.midi.click import SilentClick
 from trainer.pattern.library import load_pattern
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
+from trainer.pattern.smaller_kit import on_smaller_kit
 from trainer.practice.ceiling_search import KnownCeiling
 from trainer.practice.course import check_tempo, pattern_seconds
 from trainer.practice.ladder import Ladder, chosen_rule
@@ -33,6 +34,7 @@ from trainer.practice.ladder_plan import LadderPlan, LadderTimes
 from trainer.practice.plan import FollowPlan, SteadyPlan
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     from trainer.actions.playing_on import Waiting
@@ -56,13 +58,15 @@ class Practice:
     """A session ready to be played.
 
     `tempo` (BPM) is that of its first pass, `passes` how many there are (None: no set end).
-    `ceiling` is the player's so far, where a ladder begins below it.
+    `ceiling` is the player's so far, where a ladder begins below it. `instead` has the drums that
+    the kit lacks, with those that are played in their place.
     """
 
     job: Job
     tempo: float
     passes: int | None = None
     ceiling: Ceiling | None = None
+    instead: Mapping[str, str] = field(default_factory=dict)
 
 
 def prepare(request: SessionRequest, waiting: Waiting | None = None) -> Practice:
@@ -93,6 +97,7 @@ def _prepare_play(request: PlayRequest, waiting: Waiting | None) -> Practice:
         passes = passes_in(request.minutes, pattern, tempo)
     count_in = check_count_in(setup)
     setup, kit, source = _instrument(setup, waiting)
+    pattern, instead = on_smaller_kit(pattern, kit.without)
     plan: TempoPlan = SteadyPlan(tempo, passes, count_in)
     if request.follow:
         from trainer.midi.midi_clock import FollowingSource
@@ -100,7 +105,7 @@ def _prepare_play(request: PlayRequest, waiting: Waiting | None) -> Practice:
         led = FollowingSource(source, request.follow)
         source, plan = led, FollowPlan(pattern, led.follower, tempo, passes, count_in)
     job = make_job(setup, pattern, kit, plan, source, course_of(request))
-    return Practice(job, tempo, passes)
+    return Practice(job, tempo, passes, instead=instead)
 
 
 MOST_MINUTES = 24 * 60
@@ -138,6 +143,7 @@ def _prepare_ladder(request: LadderRequest, waiting: Waiting | None) -> Practice
     rule, step = chosen_rule(request.rule, request.step)
     times = _ladder_times(request)
     setup, kit, source = _instrument(request.setup, waiting)
+    pattern, instead = on_smaller_kit(pattern, kit.without)
     climb = _comparable_climb(request, pattern, source)
     ceiling = climb.ceiling(datetime.now().astimezone()) if climb else None
     start = _ladder_start(request, pattern, top, climb, ceiling)
@@ -147,7 +153,7 @@ def _prepare_ladder(request: LadderRequest, waiting: Waiting | None) -> Practice
     plan = LadderPlan(pattern, ladder, judge, passes, times)
     course = course_of(replace(request, rule=rule, step=step))
     job = make_job(setup, pattern, kit, plan, source, course)
-    return Practice(job, start, None, ceiling if request.start is None else None)
+    return Practice(job, start, None, ceiling if request.start is None else None, instead)
 
 
 def _comparable_climb(
@@ -190,7 +196,7 @@ def job_by(
 ) -> Job:
     """Return the job of a pattern played by a plan, on what the setup says."""
     setup, kit, source = _instrument(setup, waiting)
-    return make_job(setup, pattern, kit, plan, source, course)
+    return make_job(setup, on_smaller_kit(pattern, kit.without)[0], kit, plan, source, course)
 
 
 def _ladder_times(request: LadderRequest) -> LadderTimes:

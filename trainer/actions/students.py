@@ -14,7 +14,7 @@ from trainer.archive.history import (
     monday_of,
 )
 from trainer.archive.session_file import open_session
-from trainer.archive.session_list import list_sessions
+from trainer.archive.session_list import by_people, list_sessions
 from trainer.errors import BadInput, TrainerError
 from trainer.file_system import expand_home, read_bytes, write_file
 from trainer.measure.comparison import compare_readings
@@ -165,7 +165,7 @@ def assign(name: str, given: str) -> tuple[Path, tuple[str, ...]]:
             path = library.find_pattern(split(block.pattern)[0])
             if path.parent != shipped and path.name not in copied:
                 data = read_bytes(path, LARGEST_TAKE)
-                write_file(student.home / "patterns" / path.name, data, own=True)
+                _hand_over(student, path.name, data)
                 copied.append(path.name)
     text = read_bytes(source, routines.LARGEST_ROUTINE)
     kept = student.routines / source.name
@@ -173,6 +173,19 @@ def assign(name: str, given: str) -> tuple[Path, tuple[str, ...]]:
         kept = students.free_path(kept)
         write_file(kept, text, own=True)
     return kept, tuple(copied)
+
+
+def _hand_over(student: Student, name: str, data: bytes) -> None:
+    """Put a pattern into a student's folder; BadInput where the student has another one there."""
+    wanted = student.home / "patterns" / name
+    kept = save_result(wanted, data, own=True)
+    if kept != wanted:
+        kept.unlink()
+        raise BadInput(
+            f"{student.name} has another pattern of this name",
+            where=name,
+            fix="rename yours and assign again",
+        )
 
 
 def read_assignment(given: str) -> tuple[Routine, dict[str, str]]:
@@ -254,8 +267,8 @@ def _sunday(day: date) -> date:
 
 
 def _practised(student: Student) -> list[SessionEntry]:
-    """Return the sessions in which the student played, the oldest first."""
-    return [one for one in students.known_sessions(student) if one.strikes]
+    """Return the sessions in which the student played, the oldest first; no simulated ones."""
+    return [one for one in by_people(students.known_sessions(student)) if one.strikes]
 
 
 def _assignments(student: Student) -> Iterator[tuple[Path, Routine]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from trainer.archive.session_list import list_sessions
+from trainer.archive.session_list import by_people, list_sessions
 from trainer.checked import nearest
 from trainer.errors import BadInput, TrainerError
 from trainer.measure.ceiling import pattern_rate
@@ -74,7 +74,7 @@ class WaysFound:
 
 def states_of_ways(folder: Path) -> WaysFound:
     """Return where the player of a folder is on every way."""
-    return states_among(list_sessions(folder).entries)
+    return states_among(by_people(list_sessions(folder).entries))
 
 
 def states_among(entries: Sequence[SessionEntry]) -> WaysFound:

@@ -25,6 +25,7 @@ from trainer.midi.keyboard import KeySource, TerminalKeys
 from trainer.practice.events import Command, Finished
 from trainer.practice.routine import REST, RoutineProgress
 from trainer.show import history_words, live_words, plain_text, session_words
+from trainer.show.pattern_words import missing_drum_lines
 from trainer.show.session_progress import NO_FRAME, frame_of
 from trainer.show.session_words import recovered_words
 from trainer.show.verdict_words import verdict_lines
@@ -73,6 +74,8 @@ def play(
     shown.
     """
     say_cut_off(practice.job.folder)
+    for line in missing_drum_lines(practice.instead):
+        console.print_warning(line)
     if practice.ceiling:
         console.print_warning(history_words.ladder_start_line(practice.ceiling, practice.tempo))
     if practice.job.simulated:

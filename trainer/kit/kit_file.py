@@ -4,6 +4,7 @@ title = "Practice room"
 ports = ["Kit"]              # taken automatically where an input of this name is connected
 latency_ms = 6.5             # how late its hits arrive
 surveyed = true              # doubles and crosstalk were measured, even where none are listed
+without = ["tom2"]           # drums it lacks: patterns play the nearest there is instead
 general_midi = true          # notes not named below are read as General MIDI (false: unknown)
 
 [notes]                      # MIDI note = voice, or voice/zone
@@ -87,6 +88,7 @@ def kit_from_toml(source: str, name: str) -> Kit:
         own=frozenset(own),
         same=_rows(top, "same", faults, pad_named, checked.whole(0, 127)),
         surveyed=top.get("surveyed", False),
+        without=frozenset(top.get("without", ())),
     )
     kit = replace(
         kit, pad_keys=_pad_keys(_rows(top, "keys", faults, _voice_or_note, _command), kit)
@@ -121,6 +123,7 @@ def _table(kit: Kit) -> dict[str, Any]:
         "latency_ms": _ms(kit.latency_s),
         "general_midi": kit.general_midi,
         "surveyed": kit.surveyed,
+        "without": sorted(kit.without),
         "notes": {str(note): _pad_text(one) for note, one in shown.items()},
         "same": {_pad_text(one): note for one, note in kit.same.items()},
         "doubles": {
@@ -171,6 +174,7 @@ KIT_FIELDS: dict[str, Callable[[Any], Any]] = {
     "latency_ms": checked.number(-LONGEST_LATENCY_MS, LONGEST_LATENCY_MS),
     "general_midi": checked.flag,
     "surveyed": checked.flag,
+    "without": checked.texts(lambda value: _voice(value)),
 }
 _DOUBLE_FIELDS = {"ms": checked.number(0, LONGEST_MASK_S * 1000), "softer": checked.number(0, 1)}
 _CROSSTALK_FIELDS: dict[str, Callable[[Any], Any]] = {

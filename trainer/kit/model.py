@@ -89,7 +89,8 @@ class Kit:
     the names of the MIDI inputs it comes in by, `pad_keys` the commands of notes that act as keys
     while nothing is asked. `own` are the notes that were learned or written by hand, the others
     are taken from General MIDI; `same` are pads that send the note of another one, so that they
-    cannot be separated; `surveyed` says that its doubles and crosstalk were measured.
+    cannot be separated; `surveyed` says that its doubles and crosstalk were measured; `without` are
+    the drums it lacks.
     """
 
     name: str = "general-midi"
@@ -105,6 +106,7 @@ class Kit:
     own: frozenset[int] = frozenset()
     same: Mapping[Pad, int] = field(default_factory=dict)
     surveyed: bool = False
+    without: frozenset[str] = frozenset()
 
     def pad(self, note: int, used: Collection[str] = ()) -> Pad | None:
         """Return the pad of a note, or None where the kit does not know it.

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from trainer.kit.voices import ROW, VOICES, drum_distance, full_zone, place_text
 from trainer.pattern.level import computed_level
 from trainer.pattern.model import HANDS, LIMB_NAMES, NOTE_VALUES, Limb, bar_of, beat_of
+from trainer.pattern.smaller_kit import on_four_pieces
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -190,6 +191,8 @@ def description_lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]
     harder = [words for words in grounds if not words.endswith(" 0.0")]
     if harder and not brief:
         yield f"harder by: {', '.join(harder)}"
+    if not brief and (fewer := on_four_pieces(pattern)):
+        yield f"on a four-piece kit: {', '.join(f'{a} on {b}' for a, b in fewer.items())}"
     for assumed in pattern.assumed:
         yield f"assumed: {assumed}"
 

@@ -30,6 +30,7 @@ from trainer.screens.summary import PLAY_ON, SummaryScreen
 from trainer.screens.trainer_app import Playing
 from trainer.show import history_words, live_words, session_words
 from trainer.show.page import PageLeft
+from trainer.show.pattern_words import missing_drum_lines
 from trainer.show.session_progress import NO_FRAME, SessionFrame, frame_of
 from trainer.show.session_words import recovered_words
 from trainer.show.verdict_words import verdict_words
@@ -102,6 +103,8 @@ async def practise(
     app.playing = playing = Playing(practice, handle, frame_of(practice.job, frame), ended)
     live = LiveScreen(practice.job.pattern, practice.tempo, handle, practice.passes, playing.frame)
     app.put_in_place(wait, live)
+    for line in missing_drum_lines(practice.instead):
+        app.notify(line, markup=False)
     if practice.ceiling:
         app.notify(history_words.ladder_start_line(practice.ceiling, practice.tempo), markup=False)
     playing.finished = await live.ended()

@@ -10,6 +10,7 @@ from __future__ import annotations
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
+from trainer.kit.voices import VOICES
 from trainer.pattern import description
 from trainer.pattern.description import value_words
 from trainer.pattern.formats import tab
@@ -19,7 +20,7 @@ from trainer.show.number_words import count_text
 from trainer.show.reading_differences import fitted_lines
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from trainer.actions.patterns import CheckedPattern, ExportedPattern
     from trainer.actions.recognise import Recognised
@@ -198,6 +199,13 @@ def _so_far(state: StepState) -> str:
     if state.clean:
         return f"{state.clean:g} BPM so far"
     return "not clean yet" if state.sessions else "not played yet"
+
+
+def missing_drum_lines(instead: Mapping[str, str]) -> Iterator[str]:
+    """Say which drums the kit lacks, and what is played in their place."""
+    for missing, voice in instead.items():
+        lacks, plays = (VOICES[name].title for name in (missing, voice))
+        yield f"Your kit has no {lacks}: play the {plays} instead."
 
 
 MOST_GUESSES = 5
