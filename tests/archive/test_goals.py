@@ -69,8 +69,13 @@ def test_margins_come_from_the_ladders_played(
     climb += ["--from", "80", "--step", "20", "--minutes", "2", "--recordings", str(tmp_path)]
     assert run(climb) == 0
     capsys.readouterr()
+    goals_of = ["goal", "list", "--json", "--recordings", str(tmp_path)]
+    assert run(goals_of) == 0
+    assert not json.loads(capsys.readouterr().out)["goals"][0]["margins"]  # nobody played it
 
-    assert run(["goal", "list", "--json", "--recordings", str(tmp_path)]) == 0
+    (path,) = tmp_path.glob("*.jsonl")
+    path.write_text(path.read_text().replace('"source":"simulated player"', '"source":"Kit"', 1))
+    assert run(goals_of) == 0
     reported = json.loads(capsys.readouterr().out)["goals"][0]
     assert reported["asked"] == 2.0
     assert reported["margins"][0]["pattern"] == "single-stroke-roll"

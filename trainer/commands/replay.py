@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 from trainer import console
 from trainer.actions.replay import NO_MAP, FolderShelf, ReplayRequest
 from trainer.errors import BadInput
-from trainer.results import saved_words
 from trainer.settings import existing_recordings_folder
 
 if TYPE_CHECKING:
@@ -120,6 +119,7 @@ def _review(opened: OpenedSession) -> Review:
 
 def _draw(opened: OpenedSession, hit_map: Path | None, summary: Path | None) -> None:
     """Write the pictures, in place of older ones."""
+    from trainer.results import saved_words
     from trainer.show import hit_map_picture, pictures, svg
     from trainer.show.session_words import session_lines
 

@@ -14,9 +14,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from trainer.kit.voices import ROW, VOICES, drum_distance, full_zone, place_text
-from trainer.pattern.level import computed_level
 from trainer.pattern.model import HANDS, LIMB_NAMES, NOTE_VALUES, Limb, bar_of, beat_of
-from trainer.pattern.smaller_kit import on_four_pieces
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -175,6 +173,10 @@ def description_lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]
 
     In brief, sections and moves are left out.
     """
+    # Loaded only here: whoever judges needs words of this file and no levels.
+    from trainer.pattern.level import computed_level
+    from trainer.pattern.smaller_kit import on_four_pieces
+
     yield pattern.title
     if pattern.about:
         yield pattern.about
@@ -266,6 +268,8 @@ def _bar_words(pattern: Pattern, beat: Fraction) -> str:
 
 def _level_words(pattern: Pattern) -> str:
     """Return the level in words: the one that is written, else the one that is computed."""
+    from trainer.pattern.level import computed_level
+
     if pattern.level is not None:
         return f"level {pattern.level}"
     return f"level {computed_level(pattern).level} (computed)"

@@ -175,8 +175,15 @@ def _drill_text(
     return toml_text({**heading, "section": [*sections]})
 
 
+LONGEST_BAR = 64
+"""Quarters in a bar at most, as the pattern language has it."""
+
+
 def _section(title: str, times: int, sticking: str, value: str, path: str) -> dict[str, Any]:
-    meter = f"{_quarters(value.split())}/4"
+    values = value.split()
+    meter: str | list[str] = f"{_quarters(values)}/4"
+    if _quarters(values) > LONGEST_BAR:  # no bar fits all of them: each value has its own
+        meter = [f"{_quarters([one])}/4" for one in values]
     hands = {"sticking": sticking, "value": value, "path": path}
     return {"title": title, "times": times, "meter": meter, "hands": hands}
 
