@@ -34,9 +34,6 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).parent.parent
 PROGRAM = ROOT / "trainer"
 
-NOT_YET: tuple[str, ...] = ()
-"""Places of `PLACES` and names of `PLAIN_MODE` that are not plain yet; checked to need it."""
-
 Text = tuple[str, str]
 """Where a text is, and the text."""
 
@@ -64,7 +61,7 @@ FOREIGN = {
     r"\brehearsal\b|\bstudio\b": "loose, tight",
     r"\blook on\b": "watch",
 }
-"""Words that nobody would say to a drummer, and what to say (`LANGUAGE.md` has the reasons)."""
+"""Words that nobody would say to a drummer, and what to say instead."""
 
 KEPT = re.compile(r"\bmusic stand\b|`lope`|\blope(?=[.:=])|evenness\.lope|/rehearsal|Semin\. Hear")
 """What stays: the thing that holds the page, a key of JSON, a name of MusicXML, a journal."""
@@ -274,29 +271,19 @@ def printed(name: str, capsys: pytest.CaptureFixture[str]) -> list[str]:
     return "".join(capsys.readouterr()).splitlines()
 
 
-@pytest.mark.parametrize("place", [place for place in PLACES if place not in NOT_YET])
+@pytest.mark.parametrize("place", PLACES)
 def test_every_place_is_plain_english(place: str) -> None:
     """No foreign word, no blank before %, no minus zero, no "1 seconds"."""
     assert found_in(place) == []
 
 
-@pytest.mark.parametrize("name", [name for name in PLAIN_MODE if name not in NOT_YET])
+@pytest.mark.parametrize("name", PLAIN_MODE)
 def test_plain_mode_fits_into_79_columns(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     """A line that is longer is broken by the terminal, in the middle of a word."""
     lines = printed(name, capsys)
     assert lines
     assert [line for line in lines if len(line) > WIDEST] == []
     assert [fault for line in lines for fault in faults(line)] == []
-
-
-@pytest.mark.parametrize("place", NOT_YET)
-def test_what_is_not_plain_yet_has_faults(place: str, capsys: pytest.CaptureFixture[str]) -> None:
-    """A place that has become plain leaves the list."""
-    if place in PLACES:
-        assert found_in(place)
-    else:
-        lines = printed(place, capsys)
-        assert any(len(line) > WIDEST or faults(line) for line in lines)
 
 
 @pytest.mark.parametrize(

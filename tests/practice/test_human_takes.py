@@ -18,8 +18,8 @@ from trainer.practice.align import align
 from trainer.practice.matcher import judge, match_take
 from trainer.practice.outcomes import DOUBLE, EXTRA, MISSED, PLAYED, RIM
 from trainer.practice.passes_played import filled_passes
+from trainer.show.assess_words import assessed_lines
 from trainer.show.reading_words import reading_lines
-from trainer.show.session_words import assessed_lines
 
 if TYPE_CHECKING:
     from pathlib import Path

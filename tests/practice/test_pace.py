@@ -17,7 +17,7 @@ from trainer.pattern.library import load_pattern
 from trainer.practice.align import align
 from trainer.practice.course import Course, Pass, beat_time, pass_targets
 from trainer.practice.matcher import judge, read_hits
-from trainer.show.session_words import assessed_lines
+from trainer.show.assess_words import assessed_lines
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

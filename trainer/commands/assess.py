@@ -57,7 +57,7 @@ def run(args: Namespace) -> int:
         kit=args.kit,
         latency_ms=args.latency,
     )
-    from trainer.show.session_words import assess_step_words
+    from trainer.show.assess_words import assess_step_words
 
     def report(step: str, strokes: int) -> None:
         console.print_passing(assess_step_words(step, strokes))
@@ -71,8 +71,8 @@ def run(args: Namespace) -> int:
 
         console.print_json(assessed_document(found))
     else:
+        from trainer.show.assess_words import assessed_lines
         from trainer.show.reading_words import reading_lines
-        from trainer.show.session_words import assessed_lines
 
         console.print_words(assessed_lines(found))
         console.print_words(reading_lines(found.summary, full=args.full))

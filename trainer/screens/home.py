@@ -27,7 +27,7 @@ from trainer.midi.port_names import input_to_use
 from trainer.screens.common import call_on_screen
 from trainer.screens.dialogs import key_names
 from trainer.screens.trainer_app import TrainerApp
-from trainer.screens.widgets.canvas import Canvas, Lines
+from trainer.screens.widgets.canvas import Canvas, FittedLines, Lines
 from trainer.show import home_words
 
 if TYPE_CHECKING:
@@ -79,20 +79,6 @@ def menu_text(bindings: Iterable[object], across: int = 2) -> Text:
 
 
 MENU_COLUMNS = 15
-
-
-class HomeSide(Canvas):
-    """Draws the words beside the list, as many as fit."""
-
-    def __init__(
-        self, says: Callable[[int, int], Sequence[Line]], *, id: str | None = None
-    ) -> None:
-        super().__init__(id=id)
-        self._says = says
-
-    def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
-        """Return the lines for this window."""
-        return self._says(columns, rows)
 
 
 def _beside(key: str, action: str, label: str, tooltip: str) -> Binding:
@@ -169,7 +155,7 @@ class HomeScreen(Screen[None]):
                 yield Lines(self._columns, id="columns")
                 yield OptionList(id="patterns", markup=False)
             with Vertical(id="about"):
-                yield HomeSide(self._side, id="side")
+                yield FittedLines(self._side, id="side")
                 yield Static(menu_text(self.BINDINGS), id="menu", markup=False)
         yield Footer(show_command_palette=False)
 
@@ -301,7 +287,7 @@ class HomeScreen(Screen[None]):
 
     def on_option_list_option_highlighted(self) -> None:
         """Show what the pattern under the cursor is."""
-        self.query_one(HomeSide).redraw()
+        self.query_one("#side", FittedLines).redraw()
 
     def on_option_list_option_selected(self) -> None:
         """Practise the pattern that was chosen with enter or the mouse."""

@@ -27,7 +27,7 @@ from trainer.screens.widgets.bar_grid import BarGrid
 from trainer.screens.widgets.canvas import Ground, Lines, redraw_together
 from trainer.screens.widgets.figures import Figures
 from trainer.screens.widgets.large_view import Between, Far
-from trainer.show import live_words, signs
+from trainer.show import signs
 from trainer.show.board import Board
 from trainer.show.grid import BeatCursor
 from trainer.show.plain_text import key_rows
@@ -36,7 +36,6 @@ from trainer.show.session_progress import (
     NO_FRAME,
     PAUSED,
     PLAYING,
-    RESTING,
     SessionProgress,
 )
 
@@ -165,7 +164,6 @@ class LiveScreen(Ground, Screen[None]):
         self._feed = EventFeed(handle, self.hear, self._over.set)
         self.pattern = pattern
         self.progress = SessionProgress(Board(pattern), tempo, passes, around)
-        self._title_text = printable(pattern.title or pattern.name)
         self.cursor = BeatCursor()
         self._next_step: asyncio.TimerHandle | None = None
         self._settling: Timer | None = None
@@ -177,7 +175,8 @@ class LiveScreen(Ground, Screen[None]):
 
     def compose(self) -> ComposeResult:
         """Lay out title, grid, figures, last stroke and keys."""
-        yield Lines(lambda _: [self._title()], id="title")
+        title = printable(self.pattern.title or self.pattern.name)
+        yield Lines(lambda _: [self.progress.title_line(title)], id="title")
         with Floor(id="play"):
             yield Figures(self.progress, id="figures")
             yield BarGrid(self.progress.board, id="bar")
@@ -349,36 +348,6 @@ class LiveScreen(Ground, Screen[None]):
         wait_s = self.cursor.next_s(now) if moves else None
         loop = asyncio.get_running_loop()
         self._next_step = None if wait_s is None else loop.call_later(wait_s, self._move_cursor)
-
-    def _title(self) -> Line:
-        """Return what has to be known first (pause, rest, count-in, rung), then the title."""
-        progress = self.progress
-        title = (self._title_text, "strong")
-        pads = f" or {printable(progress.around.pads)}" if progress.around.pads else ""
-        paused = live_words.pause_words(printable(progress.reason))
-        words = {
-            PAUSED: f" {paused} – space{pads} continues ",
-            RESTING: " rest: the count-in follows automatically, r: now ",
-            COUNT_IN: self._count_in(),
-        }.get(progress.phase) or self._coming()
-        left = live_words.time_left_words(progress.around.block, progress.seconds_left)
-        bell = f"{left}  " if left else ""
-        if words:
-            return (words, "alert"), (f"  {bell}", "strong"), title
-        return (bell, "strong"), title
-
-    def _count_in(self) -> str:
-        progress = self.progress
-        at = f", bar {progress.bar + 1} follows" if progress.bar else ""
-        return f" count-in {progress.beat + 1} of {progress.beats}{at} "
-
-    def _coming(self) -> str:
-        """Return that the click is silent, or which tempo is coming and when; else nothing."""
-        progress = self.progress
-        if progress.silent:
-            return f" {live_words.SILENT_BAR} "
-        words = live_words.tempo_change_words(progress.next_tempo, progress.seconds_to_tempo)
-        return f" {words} " if words and progress.phase == PLAYING else ""
 
     def _last(self) -> Line:
         return ((self.progress.last or "no stroke yet", "strong"),)

@@ -14,10 +14,11 @@ from trainer.errors import BadInput
 from trainer.file_system import expand_home, is_file
 from trainer.pattern import library
 from trainer.settings import existing_recordings_folder
+from trainer.show.assess_words import assessed_lines
 from trainer.show.comparison_words import advice_heading, comparison_lines, finding_lines
 from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, TextQuestion, paragraphs
 from trainer.show.reading_words import reading_lines
-from trainer.show.session_words import assessed_lines, date_words, session_choice
+from trainer.show.session_words import date_words, session_choice
 from trainer.show.verdict_words import verdict_lines
 
 if TYPE_CHECKING:

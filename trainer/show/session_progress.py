@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from trainer.console import printable
 from trainer.midi.keyboard import KeySource
 from trainer.practice import events
 from trainer.practice.course import pattern_seconds
@@ -186,6 +187,32 @@ class SessionProgress:
         if self.around.ladder and not self.rungs:
             return live_words.first_rung_row(self.tempo)
         return live_words.rung_row(self.rungs, columns)
+
+    def title_line(self, title: str) -> Line:
+        """Return what has to be known first (pause, rest, count-in, new tempo), then a title."""
+        pads = f" or {printable(self.around.pads)}" if self.around.pads else ""
+        paused = live_words.pause_words(printable(self.reason))
+        words = {
+            PAUSED: f"{paused} – space{pads} continues",
+            RESTING: "rest: the count-in follows automatically, r: now",
+            COUNT_IN: self._count_in(),
+        }.get(self.phase) or self._coming()
+        left = live_words.time_left_words(self.around.block, self.seconds_left)
+        bell = f"{left}  " if left else ""
+        if words:
+            return (f" {words} ", "alert"), (f"  {bell}", "strong"), (title, "strong")
+        return (bell, "strong"), (title, "strong")
+
+    def _count_in(self) -> str:
+        at = f", bar {self.bar + 1} follows" if self.bar else ""
+        return f"count-in {self.beat + 1} of {self.beats}{at}"
+
+    def _coming(self) -> str:
+        """Return that the click is silent, or which tempo is coming and when; else nothing."""
+        if self.silent:
+            return live_words.SILENT_BAR
+        words = live_words.tempo_change_words(self.next_tempo, self.seconds_to_tempo)
+        return words if self.phase == PLAYING else ""
 
     def beat_started(self, event: events.BeatStarted) -> None:
         """A beat of the count-in or of a bar starts."""

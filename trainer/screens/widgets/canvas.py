@@ -187,13 +187,22 @@ def _same(one: Line, other: Line) -> int:
     return count
 
 
-class Lines(Canvas):
-    """Shows the lines that a function returns for a width."""
+class FittedLines(Canvas):
+    """Shows the lines that a function returns for a width and a height."""
 
-    def __init__(self, says: Callable[[int], Sequence[Line]], *, id: str | None = None) -> None:
+    def __init__(
+        self, says: Callable[[int, int], Sequence[Line]], *, id: str | None = None
+    ) -> None:
         super().__init__(id=id)
         self._says = says
 
     def draw_lines(self, columns: int, rows: int) -> Sequence[Line]:
-        """Return the lines."""
-        return self._says(columns)
+        """Return the lines for this window."""
+        return self._says(columns, rows)
+
+
+class Lines(FittedLines):
+    """Shows the lines that a function returns for a width, whatever the height."""
+
+    def __init__(self, says: Callable[[int], Sequence[Line]], *, id: str | None = None) -> None:
+        super().__init__(lambda columns, _rows: says(columns), id=id)
