@@ -13,6 +13,7 @@ import pytest
 
 from trainer import cli
 from trainer.pattern import library
+from trainer.show.pattern_words import SKETCH_COLUMNS, sketch_line
 
 
 def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
@@ -242,3 +243,43 @@ def test_check_refuses_what_playing_would_refuse(
         play = ["play", str(path), "--port", "simulated", "--fast", "--plain", "--passes", "1"]
         assert cli.run([*play, "--recordings", str(tmp_path / "recordings")]) == 2
         assert fault.partition(", ")[2] in capsys.readouterr().err
+
+
+def test_the_list_reads_like_a_contents_page(capsys: pytest.CaptureFixture[str]) -> None:
+    """Each pattern once, in chapters by family with the easiest first, or by level."""
+    names = sorted(one.name for one in library.catalogue())
+    for by in ("family", "level", "name"):
+        assert cli.run(["patterns", "list", "--by", by]) == 0
+        lines = capsys.readouterr().out.splitlines()
+        assert all(len(line) <= 79 for line in lines)
+        listed = [
+            line.split()[0] for line in lines if line.split()[:1] and line.split()[0] in names
+        ]
+        assert sorted(listed) == names
+    assert cli.run(["patterns", "list", "--tag", "rudiment"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[1] == "Rudiments"
+    levels = [int(line.split()[1]) for line in lines[2:-1] if line.split()[0] in names]
+    assert levels == sorted(levels)
+
+
+def test_the_list_by_way_and_by_what_was_practised(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """By way in the order of its steps; what was never played is not in the player's order."""
+    assert cli.run(["patterns", "list", "--by", "way"]) == 0
+    listed = capsys.readouterr().out
+    own = listed[listed.index("\nTwo drums\n") :]
+    assert own.index("two-drums-split") < own.index("two-drums-fours")
+    assert cli.run(["patterns", "list", "--by", "played"]) == 0
+    assert "flam" not in capsys.readouterr().out
+
+
+def test_a_sketch_is_one_line_of_drums(capsys: pytest.CaptureFixture[str]) -> None:
+    """Beat by beat, as tab names them; long bars are cut between two drums."""
+    assert cli.run(["patterns", "list", "two-drums-fours", "--sketch"]) == 0
+    assert "  SN SN SN SN · FT FT FT FT · SN SN SN SN · FT FT FT FT" in capsys.readouterr().out
+    for one in library.catalogue():
+        line = sketch_line(library.load_pattern(one.name))
+        assert line
+        assert len(line) <= SKETCH_COLUMNS

@@ -13,7 +13,7 @@ from trainer.pattern.library import PatternFilter
 from trainer.results import save_result
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from trainer.pattern.formats.sheet import SheetStyle
@@ -30,6 +30,100 @@ def list_patterns(wanted: PatternFilter) -> list[PatternEntry]:
         if tag not in known:
             raise BadInput(f'no pattern has the tag "{shortened(tag)}"', fix=nearest(tag, known))
     return [entry for entry in entries if wanted.fits(entry)]
+
+
+FAMILIES = (
+    ("Rudiments", "rudiment"),
+    ("One hand", "one hand"),
+    ("Bursts and runs", "bursts", "endurance"),
+    ("Swing", "swing"),
+    ("Time and fills", "time and fills"),
+    ("Climbs", "climb"),
+    ("Loud and soft", "dynamics", "ghosts"),
+    ("Accents", "accents", "displacement"),
+    ("Every order", "orders"),
+    ("Feet and ostinatos", "ostinato", "feet"),
+    ("Hands and feet together", "unison", "hands and feet", "linear", "groove"),
+    ("Fives, sevens and odd meters", "quintuplets", "septuplets", "odd meter", "polyrhythm"),
+    ("Odd groups", "odd groups"),
+    ("Triplets and sextuplets", "triplets", "sextuplets"),
+    ("Doubles and paradiddles", "doubles", "paradiddle", "paradiddles", "triples"),
+    ("Around the kit", "moves", "cymbals", "crossing", "zones"),
+    ("Singles", "singles"),
+)
+"""The chapters of the list, each with its tags; a pattern is in the first one that fits."""
+
+LIST_ORDERS = ("family", "name", "level", "way", "clean", "played")
+Chapter = tuple[str, list["PatternEntry"]]
+"""A heading of the list, and the patterns below it."""
+
+
+def chapters(entries: Sequence[PatternEntry], by: str, folder: Path) -> list[Chapter]:
+    """Return patterns in chapters: by family, level or way; by name, or in the player's order.
+
+    `clean` has the fastest clean tempo first, `played` what was practised last; both know the
+    sessions of a folder, and leave out what was never clean or played.
+    """
+    if by == "family":
+        easiest = sorted(entries, key=lambda one: (one.level or MOST_LEVEL + 1, one.name))
+        found = _grouped((_family(one), one) for one in easiest)
+        order = [heading for heading, *_ in FAMILIES]
+        found.sort(key=lambda one: order.index(one[0]) if one[0] in order else len(order))
+        return found
+    if by == "level":
+        levels = sorted(entries, key=lambda one: (one.level or MOST_LEVEL + 1, one.name))
+        return _grouped((f"Level {one.level}" if one.level else "No level", one) for one in levels)
+    if by == "way":
+        return _by_way(entries)
+    if by in ("clean", "played"):
+        return _by_practice(entries, by, folder)
+    return [("", list(entries))]
+
+
+def _grouped(rows: Iterable[tuple[str, PatternEntry]]) -> list[Chapter]:
+    """Return chapters in the order in which their headings came."""
+    found: dict[str, list[PatternEntry]] = {}
+    for heading, entry in rows:
+        found.setdefault(heading, []).append(entry)
+    return list(found.items())
+
+
+MOST_LEVEL = 5
+
+
+def _family(entry: PatternEntry) -> str:
+    fitting = (heading for heading, *tags in FAMILIES if set(tags) & set(entry.tags))
+    return next(fitting, "Others")
+
+
+def _by_way(entries: Sequence[PatternEntry]) -> list[Chapter]:
+    from trainer.pattern.ways import known_ways
+
+    by_name = {one.name: one for one in entries}
+    found, placed = [], set[str]()
+    for way in known_ways()[0]:
+        names = dict.fromkeys(changes.split(step.pattern)[0] for step in way.steps)
+        found.append((way.title, [by_name[name] for name in names if name in by_name]))
+        placed |= names.keys()
+    found.append(("On no way", [one for one in entries if one.name not in placed]))
+    return [chapter for chapter in found if chapter[1]]
+
+
+def _by_practice(entries: Sequence[PatternEntry], by: str, folder: Path) -> list[Chapter]:
+    from trainer.archive.history import practised_patterns
+    from trainer.archive.session_list import by_people, list_sessions
+
+    played = (one for one in by_people(list_sessions(folder).entries) if one.played)
+    known = practised_patterns(played)
+    own = [(known[one.name], one) for one in entries if one.name in known]
+    if by == "clean":
+        rows = sorted(
+            ((found.clean_tempo, one) for found, one in own if found.clean_tempo),
+            key=lambda row: -row[0],
+        )
+        return _grouped((f"Clean at {tempo:g} BPM", one) for tempo, one in rows)
+    own.sort(key=lambda row: row[0].last, reverse=True)
+    return _grouped((f"{found.last.day} {found.last:%b %Y}", one) for found, one in own)
 
 
 @dataclass(frozen=True, slots=True)

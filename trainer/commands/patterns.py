@@ -11,6 +11,7 @@ from trainer.errors import BadInput, raise_faults
 from trainer.pattern import library
 from trainer.pattern.language import changes
 from trainer.pattern.library import PatternFilter
+from trainer.settings import existing_recordings_folder
 
 if TYPE_CHECKING:
     from argparse import ArgumentParser, Namespace
@@ -26,6 +27,15 @@ def options(parser: ArgumentParser) -> None:
     listing.add_argument("--tag", action="append", default=[], help="only those with this tag")
     listing.add_argument("--level", type=int, choices=range(1, 6), help="only this level, 1 to 5")
     listing.add_argument("--limb", choices=("RH", "LH", "RF", "LF"), help="only those that use it")
+    listing.add_argument(
+        "--by",
+        choices=actions.LIST_ORDERS,
+        default="family",
+        help="in chapters by family (default), level or way; or by name, clean tempo, last played",
+    )
+    listing.add_argument(
+        "--sketch", action="store_true", help="with the drums of each first bar, beat by beat"
+    )
     listing.add_argument("--json", action="store_true", help="as one JSON document")
     listing.set_defaults(act=_list)
     _export_options(adding)
@@ -135,9 +145,16 @@ def _list(args: Namespace) -> int:
         console.print_json(pattern_list_document(found))
         return 0
     width = max((len(entry.name) for entry in found), default=0)
-    for entry in found:
-        note = f"! {entry.fault}" if entry.fault else entry.title
-        console.print_words([f"{entry.name:<{width}}  {entry.level or '-'}  {note}"], width + 5)
+    for heading, chapter in actions.chapters(found, args.by, existing_recordings_folder()):
+        if heading:
+            console.print_line(f"\n{heading}")
+        for entry in chapter:
+            note = f"! {entry.fault}" if entry.fault else entry.title
+            console.print_words([f"{entry.name:<{width}}  {entry.level or '-'}  {note}"], width + 5)
+            if args.sketch and not entry.fault:
+                from trainer.show.pattern_words import sketch_line
+
+                console.print_line(f"  {sketch_line(library.load_pattern(entry.name))}")
     console.print_line(f"{len(found)} pattern{'' if len(found) == 1 else 's'}")
     return 0
 

@@ -21,6 +21,7 @@ from trainer.show.reading_differences import fitted_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
+    from fractions import Fraction
 
     from trainer.actions.patterns import CheckedPattern, ExportedPattern
     from trainer.actions.recognise import Recognised
@@ -199,6 +200,33 @@ def _so_far(state: StepState) -> str:
     if state.clean:
         return f"{state.clean:g} BPM so far"
     return "not clean yet" if state.sessions else "not played yet"
+
+
+SKETCH_COLUMNS = 72
+
+
+def sketch_line(pattern: Pattern) -> str:
+    """Return the drums of the first bar in one line, beat by beat: "SN SN FT FT · FT FT SN SN".
+
+    Drums are named as in tab; those of one moment are joined by +, feet alone are left out where
+    hands play.
+    """
+    end = pattern.bars[0].start + pattern.bars[0].meter.length
+    inside = [note for note in pattern.notes if note.beat < end and not note.grace]
+    hands = [note for note in inside if not VOICES[note.voice].foot]
+    moments: dict[Fraction, list[str]] = {}
+    for note in sorted(hands or inside, key=lambda one: one.beat):
+        moments.setdefault(note.beat, []).append(VOICES[note.voice].tab)
+    words: list[str] = []
+    beat = 0
+    for at, drums in moments.items():
+        words += ["·"] * (int(at) > beat and bool(words))
+        beat = int(at)
+        words.append("+".join(drums))
+    line = " ".join(words)
+    return (
+        line if len(line) <= SKETCH_COLUMNS else line[: SKETCH_COLUMNS - 2].rsplit(" ", 1)[0] + " …"
+    )
 
 
 def missing_drum_lines(instead: Mapping[str, str]) -> Iterator[str]:
