@@ -61,15 +61,17 @@ def test_a_take_is_recognised_at_another_tempo(tmp_path: Path, name: str, faster
 
 
 def test_patterns_that_differ_by_sticking_are_one_answer(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """It is said that hands cannot be heard."""
-    path = take(tmp_path / "take.mid", "fives-and-threes", 1.0)
-    assert cli.run(["assess", str(path)]) == 0
+    """It is said that hands cannot be heard, and how to check the take."""
+    take(tmp_path / "my take.mid", "fives-and-threes", 1.0)
+    monkeypatch.chdir(tmp_path)
+    assert cli.run(["assess", "my take.mid"]) == 0
     said = capsys.readouterr().out
     assert "most like fives-and-threes" in said
     assert "fives-and-threes-left" in said
     assert "Hands cannot be heard" in said
+    assert "trainer assess 'my take.mid' --pattern" in said, "the command is to be typed as shown"
     assert all(len(line) <= 79 for line in said.splitlines())
 
 

@@ -166,7 +166,7 @@ def test_what_is_prepared_is_what_was_asked_for() -> None:
     assert prepare(PlayRequest(ROLL, setup=on_keys)).passes is None
     demo = prepare(DemoRequest(ROLL, 120.0))
     assert demo.passes == 30
-    assert demo.job.player == "between two runs"
+    assert demo.job.player == "simulated player"
     ladder = prepare(LadderRequest(ROLL, setup=on_keys))
     assert ladder.ceiling is None
     assert ladder.tempo == ladder.job.pattern.tempo

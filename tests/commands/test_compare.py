@@ -84,3 +84,13 @@ def test_a_recorded_take_is_compared_with_a_session(
     assert spread["first"]["value"] < 1 < spread["second"]["value"]
     assert run(["compare", str(take), name, "--recordings", str(tmp_path)]) == 2
     assert "--pattern" in capsys.readouterr().err
+
+
+def test_a_session_is_not_compared_with_itself(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two parts of one name choose one session twice, which would show that nothing changed."""
+    name = _demo(tmp_path, "single-stroke-four", 1)
+
+    assert run(["compare", name, name[:8], "--recordings", str(tmp_path)]) == 2
+    assert "both are the same" in capsys.readouterr().err

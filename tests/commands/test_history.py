@@ -84,6 +84,16 @@ def test_nothing_yet(capsys: pytest.CaptureFixture[str]) -> None:
     """An empty history is a sentence and an empty list, not an error."""
     assert as_json(capsys) == {"sessions": [], "ceilings": [], "patterns": []}
     assert cli.run(["history"]) == 0
+    assert "No session yet" in capsys.readouterr().out
+
+
+def test_without_sessions_that_fit_it_says_why(capsys: pytest.CaptureFixture[str]) -> None:
+    """After the demo alone the history is not called empty; a pattern nobody played fits none."""
+    assert cli.run(["demo", "flam", "--fast", "--plain", "--passes", "2"]) == 0
+    capsys.readouterr()
+    assert cli.run(["history"]) == 0
+    assert "trainer history --simulated" in capsys.readouterr().out
+    assert cli.run(["history", "doubles"]) == 0
     assert "No session fits" in capsys.readouterr().out
 
 

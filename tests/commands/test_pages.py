@@ -228,4 +228,4 @@ def test_the_timing_trial_runs_beside_the_screen(monkeypatch: pytest.MonkeyPatch
     reported: list[str] = []
     parts = [*page_of("timing", "keys").make(reported.append)]
     assert any("of 1 s" in one for one in reported)
-    assert parts[0].heading.startswith("The program is woken")
+    assert parts[0].heading.startswith("The program wakes up")

@@ -165,13 +165,14 @@ def test_an_assignment_that_names_a_missing_pattern_is_refused(
 def test_a_recorded_take_is_taken_in_once(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    """A MIDI file becomes a session of the student's, by its bytes."""
+    """A MIDI file becomes a session of the student's, by its bytes, and counts for an aim."""
     said(capsys, "student", "add", "Mara")
     take = tmp_path / "lesson.mid"
     said(capsys, "patterns", "export", "fives-and-threes", "-o", str(take))
     arguments = ["student", "take", "Mara", str(take), "--pattern", "fives-and-threes"]
     assert "lesson.mid: taken in" in said(capsys, *arguments)
     assert "known already" in said(capsys, *arguments)
+    assert "88 BPM, clean at 88" in said(capsys, "--student", "Mara", "history", "--plain")
     replayed = said(capsys, "--student", "Mara", "replay", "--json")
     assert json.loads(replayed)["summary"]["counts"]["missed"] == 0
 

@@ -176,7 +176,7 @@ async def test_a_key_jumps_from_fault_to_fault() -> None:
         await pilot.press("n", "N", "N")
         await wait_until(pilot, lambda: "snare, bar 1, beat 1 + 1/4" in shown(pilot.app))
         await pilot.press("N")
-        await wait_until(pilot, lambda: "no more of them that way" in shown(pilot.app))
+        await wait_until(pilot, lambda: "No more that way" in shown(pilot.app))
 
 
 async def test_a_click_on_time_jumps_there() -> None:

@@ -53,10 +53,11 @@ class Comparison:
 
 
 def compare(request: CompareRequest) -> Comparison:
-    """Compare two sessions or takes; raises BadInput where their patterns differ."""
-    names, kinds, titles, summaries = zip(
-        *(_read(given, request) for given in (request.first, request.second)), strict=True
-    )
+    """Compare two sessions or takes; raises BadInput for one twice, or two patterns."""
+    paths = [_find(given, request.folder) for given in (request.first, request.second)]
+    if paths[0] == paths[1]:
+        raise BadInput("both are the same", where=paths[0].name, fix="name two different ones")
+    names, kinds, titles, summaries = zip(*(_read(one, request) for one in paths), strict=True)
     if all(kinds) and kinds[0] != kinds[1]:
         raise BadInput(
             f"one was played {INPUT_WORDS[kinds[0]]}, the other {INPUT_WORDS[kinds[1]]}",
@@ -83,17 +84,19 @@ def comparable_patterns(folder: Path) -> list[PatternHistory]:
     return sorted(several, key=lambda one: one.entries[-1].started, reverse=True)
 
 
-def _read(given: str, request: CompareRequest) -> tuple[str, str, str, dict[str, Any]]:
+def _find(given: str, folder: Path) -> Path:
+    return Path(given) if is_take(Path(given)) else find_session(folder, given)
+
+
+def _read(path: Path, request: CompareRequest) -> tuple[str, str, str, dict[str, Any]]:
     """Return name, input, pattern's name and summary of a session or a recorded take.
 
     The input of a take is empty: nobody knows it.
     """
-    path = Path(given)
     if is_take(path):
         take = AssessRequest(path, request.pattern, kit=request.kit, latency_ms=request.latency_ms)
         one = assess_take(take)
         return path.name, "", one.found.course.pattern.name, one.summary
-    path = find_session(request.folder, given)
     session = cut_short(open_session(path))
     kind = input_kind(session.header.source)
     return path.name, kind, session.pattern.name, session_summary(session)

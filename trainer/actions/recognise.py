@@ -76,8 +76,9 @@ class PatternGuess:
 
 @dataclass(frozen=True, slots=True)
 class Recognised:
-    """The guesses, the best one first; `sure` is True where no other one is as likely."""
+    """The guesses, the best one first, for the take of a file; `sure` where one is likeliest."""
 
+    path: Path
     take: Take
     guesses: tuple[PatternGuess, ...]
     tried: int
@@ -103,7 +104,9 @@ def recognise(request: RecogniseRequest) -> Recognised:
     near = sorted((one for one in found if one[0] >= RUNS_ALIKE), key=lambda one: -one[0])
     guesses = [one for row in near[:LAID] if (one := _guess(row[2], row[1], row[3]))]
     guesses.sort(key=lambda one: -one.agree)
-    return Recognised(take, tuple(one for one in guesses if one.agree >= LEAST), len(groups))
+    return Recognised(
+        request.path, take, tuple(one for one in guesses if one.agree >= LEAST), len(groups)
+    )
 
 
 def _patterns(among: Sequence[str] | None) -> Iterable[Pattern]:

@@ -14,7 +14,7 @@ NO_PORT = (COMPUTER_KEYS, SIMULATED_PLAYER)
 """What can be played on that is no MIDI port."""
 
 DEMO_PATTERN = "fives-and-threes"
-DEMO_PLAYER = "between two runs"
+DEMO_PLAYER = "simulated player"
 
 COURSE_FIELDS = (
     *("tempo", "passes", "count_in", "silent_bars", "click_parts", "seed"),

@@ -24,7 +24,7 @@ from trainer.archive import session_format
 from trainer.archive.session import LONGEST_FILE, LONGEST_HEADER, SESSION_SUFFIX
 from trainer.archive.session_file import open_session, open_session_file
 from trainer.archive.session_list import list_sessions
-from trainer.archive.summary import session_summary
+from trainer.archive.summary import clean_tempo, judge_session, summary_of
 from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput
 from trainer.file_system import (
@@ -211,12 +211,18 @@ def take_in_take(student: Student, sent: Path, data: bytes, session: Session) ->
 
 def _session_bytes(session: Session) -> bytes:
     """Return the text of a whole session file."""
+    take = judge_session(session)
     rows = [session_format.header_line(session.header)]
     rows += map(session_format.pass_line, session.passes)
     rows += map(session_format.strike_line, session.strikes)
     rows.append(
         session_format.summary_line(
-            session_summary(session), session.pattern, session.passes, len(session.strikes), ()
+            summary_of(session, take),
+            session.pattern,
+            session.passes,
+            len(session.strikes),
+            (),
+            clean_tempo=clean_tempo(session, take),
         )
     )
     return b"".join(rows)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -46,7 +47,7 @@ def run(args: Namespace) -> int:
         return on_screen.show(HistoryScreen(request))
     history = read_history(request)
     _print_remarks(history)
-    _print(history, request.folder, args, now)
+    _print(history, request, args, now)
     for fault in history.sessions.faults:
         console.print_warning(str(fault))
     return 0
@@ -60,7 +61,7 @@ def _print_remarks(history: History) -> None:
             console.print_warning(recovered_words(one))
 
 
-def _print(history: History, folder: Path, args: Namespace, now: datetime) -> None:
+def _print(history: History, request: HistoryRequest, args: Namespace, now: datetime) -> None:
     if args.svg:
         from trainer.show import svg
         from trainer.show.pictures import history_picture
@@ -77,4 +78,12 @@ def _print(history: History, folder: Path, args: Namespace, now: datetime) -> No
 
         console.print_words(history_lines(history, now, everything=args.all))
     else:
-        console.print_line(f"No session fits in {folder}.")
+        console.print_line(_nothing_words(request, history))
+
+
+def _nothing_words(request: HistoryRequest, history: History) -> str:
+    if not history.sessions.entries:
+        return f"No session yet in {request.folder}."
+    if read_history(replace(request, simulated=True)).chosen:
+        return "Only sessions of the simulated player; show them: trainer history --simulated"
+    return f"No session fits in {request.folder}."

@@ -33,7 +33,9 @@ def load(name_or_path: str) -> Kit:
     if not is_file(path):
         if given.suffix == ENDING:
             raise BadInput("there is no such kit file", where=str(given), fix="check the path")
-        raise BadInput(f'there is no kit "{name_or_path[:60]}"', fix=nearest(name_or_path, names()))
+        others = nearest(name_or_path, names())
+        fix = f"{others}, or learn it: trainer kit learn NAME --port PORT"
+        raise BadInput(f'there is no kit "{name_or_path[:60]}"', fix=fix)
     return _read(path)
 
 

@@ -257,7 +257,7 @@ class ReplayScreen(OverScreen):
         """Jump to the next stroke that was missed, on a wrong pad or astray, with the cursor."""
         cell = self.review.go_to_fault(count)
         if cell is None:
-            self.notify("There is no more of them that way.", timeout=2, markup=False)
+            self.notify("No more that way.", timeout=2, markup=False)
             return
         self.map.chosen = cell
         self.refresh_map()

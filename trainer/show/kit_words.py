@@ -247,7 +247,7 @@ def _listed(title: str, found: Sequence[Port], several: bool) -> Iterator[str]:
 
 def timing_lines(figures: dict[str, Any]) -> list[str]:
     """Give the figures of `timing_document` in words, the verdict last."""
-    lines = [f"The program is woken {_spread(figures['wakes_late'])} late."]
+    lines = [f"The program wakes up late by {_spread(figures['wakes_late'])}."]
     if loop := figures["loop"]:
         lines += _loop_lines(loop)
     else:

@@ -7,6 +7,7 @@ choice); note values and ostinatos are complete. The try takes a moment and load
 
 from __future__ import annotations
 
+from shlex import quote
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
@@ -255,7 +256,7 @@ def recognised_lines(one: Recognised) -> Iterator[str]:
         yield "The first ones fit equally well: choose the one that was played."
     if any(len(guess.names) > 1 for guess in one.guesses[:1]):
         yield "Hands cannot be heard: these differ only by sticking, accents or tempo."
-    yield f'Check it: trainer assess {one.take.name} --pattern "{first.names[0]}"'
+    yield f'Check it: trainer assess {quote(str(one.path))} --pattern "{first.names[0]}"'
 
 
 def _under(head: str, words: str) -> list[str]:

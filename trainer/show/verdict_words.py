@@ -87,7 +87,8 @@ def verdict_lines(
     if found is None or summary is None:
         return
     strict = f" ({summary['clean']['strict']})" if found.clean is not None else ""
-    yield f"{found.headline}{strict}{': ' if found.broke else ''}{found.broke}."
+    between = "" if not found.broke else "; " if rungs else ": "
+    yield f"{found.headline}{strict}{between}{found.broke}."
     if found.following:
         yield f"{found.following}."
 
