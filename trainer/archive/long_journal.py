@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import contextlib
 import math
-import time
 from dataclasses import replace
 from datetime import timedelta
 from threading import Thread
@@ -131,12 +130,17 @@ class LongJournal:
 
     def finish(self, summary: dict[str, Any], clean_tempo: float | None = None) -> Path | None:
         """Write the last line of the last part and close all; return where that part is."""
+        path = self._now.finish(summary, clean_tempo)
+        self.close()
+        return path
+
+    def close(self) -> None:
+        """Close all parts; the next start finishes one that has no last line."""
         if self._before:
             self._let_go()
-        path = self._now.finish(summary, clean_tempo)
+        self._now.close()
         for thread, _ in self._closing:
             thread.join()
-        return path
 
     def finish_earlier(self) -> None:
         """Give the earlier parts their summaries; the next start does it where this one ends."""
@@ -145,7 +149,7 @@ class LongJournal:
         for _, part in self._closing:
             if part.path:
                 with contextlib.suppress(OSError, TrainerError):
-                    finish_file(part.path, time.time(), cut_off=False)
+                    finish_file(part.path, cut_off=False)
 
     def _continue(self, last: Pass, one: Pass) -> None:
         """Begin a new file with a pass."""

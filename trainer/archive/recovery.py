@@ -59,7 +59,7 @@ def recover(
     found: list[Recovery] = []
     for path in cut_off:
         try:
-            session = finish_file(path, clock())
+            session = finish_file(path, clock=clock)
         except OSError:
             continue
         except BadInput as fault:
@@ -70,14 +70,16 @@ def recover(
     return found
 
 
-def finish_file(path: Path, now: float, *, cut_off: bool = True) -> Session | None:
+def finish_file(
+    path: Path, *, cut_off: bool = True, clock: Callable[[], float] = time.time
+) -> Session | None:
     """Finish one file, or return None where it is in use or finished already.
 
     One that was not `cut_off` is whole but for its summary. Raises OSError or BadInput.
     """
     fd = journal_file.open_for_fixing(path)
     try:
-        return None if _in_use(fd, now) else _append_end(fd, cut_off=cut_off)
+        return None if _in_use(fd, clock()) else _append_end(fd, cut_off=cut_off)
     finally:
         os.close(fd)
 
