@@ -8,7 +8,7 @@ import pytest
 from stage import shown, wait_until
 
 from trainer import settings
-from trainer.actions.choices import LADDER, Choices, last_choices, request_of
+from trainer.actions.choices import FIGURE, LADDER, OFFERED, Choices, last_choices, request_of
 from trainer.actions.requests import LadderRequest, PlayRequest, setup_on
 from trainer.errors import BadInput
 from trainer.screens.before_playing import BeforePlayingScreen, SettingsScreen
@@ -52,6 +52,60 @@ async def test_choices_are_remembered_for_the_pattern() -> None:
     again, _ = asking(BeforePlayingScreen(ROLL, "Roll", "keys"))
     async with again.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "8 passes" in shown(again))
+
+
+async def test_the_click_s_figure_is_typed_kept_and_played() -> None:
+    """Signs that are keys elsewhere are typed here; the request has the figure, and it is kept."""
+    app, left = asking(BeforePlayingScreen(ROLL, "Roll", "keys"))
+    figure = {"parts": "1x4,4x4", "on": "2,4", "accents": "3+1", "late": "1/8", "silent": "1-3/4"}
+    keys = {",": "comma", "+": "plus", "-": "minus", "/": "slash"}
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "▶ Play" in shown(app))
+        for key, text in figure.items():
+            while app.screen.key != key:  # type: ignore[attr-defined]
+                await pilot.press("down")
+            await pilot.press(*(keys.get(sign, sign) for sign in f"{text}9"), "backspace")
+            await wait_until(pilot, lambda text=text: f" {text}\n" in shown(app))
+        await pilot.press("enter")
+        await wait_until(pilot, lambda: left)
+    setup = left[0].setup
+    click = (setup.click.click_parts, setup.click.click_on, setup.click.click_accents)
+    assert (*click, setup.click.click_late, setup.silent_bars) == tuple(figure.values())
+    assert {key: getattr(last_choices(ROLL), key) for key in figure} == figure
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        (["swing", "right"], "swing: a swing needs two clicks to a beat; add clicks a beat 2"),
+        (["accents", "7"], ""),
+        (["on", "7"], "click on: bars of this pattern have 4 beats"),
+        (["silent", "4", "slash", "4"], 'silent bars: "4/4" is not understood'),
+    ],
+)
+async def test_a_figure_that_cannot_be_is_refused_on_the_screen(rows: list[str], said: str) -> None:
+    """The row is named as the screen names it, and nothing starts."""
+    app, left = asking(BeforePlayingScreen(ROLL, "Roll", "keys"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "▶ Play" in shown(app))
+        while app.screen.key != rows[0]:  # type: ignore[attr-defined]
+            await pilot.press("down")
+        await pilot.press(*rows[1:], "enter")
+        if said:
+            await wait_until(pilot, lambda: said in " ".join(shown(app).split()))
+        else:
+            await wait_until(pilot, lambda: left)
+        assert bool(left) is not bool(said)
+
+
+def test_every_figure_that_is_offered_can_be_played() -> None:
+    """Each is understood, and fits a pattern in 4/4 that has the clicks it needs."""
+    for key in FIGURE:
+        for text in OFFERED[key]:
+            chosen = Choices(**{"parts": "2", key: text, "input": "keys"})
+            if key == "accents" and text == "3+3+2":
+                assert request_of(ROLL, chosen).setup.click.click_accents == text
+            assert isinstance(request_of(ROLL, chosen), PlayRequest)
 
 
 async def test_what_cannot_be_played_is_said_on_the_screen() -> None:

@@ -96,6 +96,19 @@ async def test_a_kit_that_is_plugged_in_is_offered_with_its_key() -> None:
         await wait_until(pilot, lambda: "playing on Stage Kit" in shown(app))
 
 
+async def test_keys_that_are_set_come_before_a_kit() -> None:
+    """The setting decides what is played on first, c still plays on the kit."""
+    app = AtHome(replace(KNOWN, usual="keys"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "playing on the computer keys" in shown(app))
+        app.home.found(replace(KNOWN, usual="keys"))
+        assert app.home.source == "keys"
+        await pilot.press("c", "c")
+        await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
+        app.home.found(replace(KNOWN, usual="keys"))
+        assert app.home.source == "Pad box"
+
+
 async def test_what_is_there_at_first_is_no_news() -> None:
     """Home begins without an offer, whatever is connected."""
     app = AtHome()

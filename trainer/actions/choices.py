@@ -42,6 +42,10 @@ class Choices:
     click: str = ""
     sound: str = ""
     parts: str = ""
+    on: str = ""
+    accents: str = ""
+    late: str = ""
+    swing: str = ""
     silent: str = ""
     lead: str = ""
     input: str = ""
@@ -56,20 +60,35 @@ OFFERED: dict[str, tuple[str, ...]] = {
     "count_in": ("", "0", "1", "2", "4"),
     "click": ("", "audio"),
     "sound": ("", "wood", "tick", "tone"),
-    "parts": ("", "1", "2", "3", "4"),
-    "silent": ("", "1/2", "1/4", "2/4", "2/8"),
+    "parts": ("", "1", "2", "3", "4", "1x4,2x4", "1x4,4x4"),
+    "on": ("", "2,4", "1,3", "1", "4"),
+    "accents": ("", "none", "2,4", "1,3", "3+3+2"),
+    "late": ("", "1/8", "1/16"),
+    "swing": ("", "50", "58", "62", "67"),
+    "silent": ("", "1/2", "1/4", "2/4", "2/8", "1-3/4", "1-7/8", "20%", "40%"),
     "lead": ("", "right", "left"),
     "input": (),
 }
 """What each choice offers, the program's own first; a number may be typed where one is offered."""
 
-NUMBERS = ("tempo", "length", "step", "count_in", "parts")
+NUMBERS = ("tempo", "length", "step", "count_in")
 """Choices that a number can be typed for."""
+
+FIGURE = {
+    "parts": ("click_parts", "clicks a beat"),
+    "on": ("click_on", "click on"),
+    "accents": ("click_accents", "accents"),
+    "late": ("click_late", "after beat"),
+    "swing": ("click_swing", "swing"),
+    "silent": ("silent_bars", "silent bars"),
+}
+"""Choices that make the click's figure: the text each is (`practice/click_figure.py`), its name."""
 
 
 def request_of(pattern: str, chosen: Choices) -> SessionRequest:
     """Return the request that choices make for a pattern by name; raises BadInput."""
     name, setup = led_by(pattern, chosen.lead or settings.load().lead), _setup(chosen)
+    _check_figure(name, chosen, setup)
     tempo = _number(chosen.tempo, "tempo", float)
     if tempo is not None:
         check_tempo(tempo)
@@ -109,7 +128,11 @@ def _setup(chosen: Choices) -> Setup:
     click = ClickRequest(
         out,
         sound=sound if (out or settings.load().click) == "audio" else None,
-        click_parts=_number(chosen.parts, "parts", int) or 1,
+        click_parts=chosen.parts or 1,
+        click_on=chosen.on or None,
+        click_accents=chosen.accents or None,
+        click_late=chosen.late or None,
+        click_swing=chosen.swing or None,
     )
     count_in = _number(chosen.count_in, "count-in", int)
     return Setup(
@@ -119,6 +142,14 @@ def _setup(chosen: Choices) -> Setup:
         chosen.silent or None,
         chosen.strict or None,
     )
+
+
+def _check_figure(pattern: str, chosen: Choices, setup: Setup) -> None:
+    """Raise BadInput where the click's figure is not understood or does not fit the pattern."""
+    if any(getattr(chosen, key) for key in FIGURE):
+        from trainer.actions.job import fitting_figure
+
+        fitting_figure(setup, load_pattern(pattern), dict(FIGURE.values()).__getitem__)
 
 
 def _number(text: str, where: str, kind: Callable[[str], Any]) -> Any:

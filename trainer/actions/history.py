@@ -95,13 +95,15 @@ def read_history(request: HistoryRequest) -> History:
 class Known:
     """The MIDI inputs, the patterns, and the sessions of people, the oldest first.
 
-    `weekly_minutes` is how long the player means to practise in a week (None: not said).
+    `weekly_minutes` is how long the player means to practise in a week (None: not said), `usual`
+    what is played on where nothing is chosen, as it is set.
     """
 
     ports: tuple[str, ...] = ()
     patterns: tuple[PatternEntry, ...] = ()
     sessions: tuple[SessionEntry, ...] = ()
     weekly_minutes: float | None = None
+    usual: str = ""
 
     @property
     def last(self) -> SessionEntry | None:
@@ -170,18 +172,16 @@ class Surroundings:
         listed = list_sessions(folder).entries if folder.is_dir() else ()
         sessions = tuple(one for one in listed if one.played_on != SIMULATED)
         aim = settings.load().weekly_minutes
-        return Known(self._ports(), tuple(catalogue()), sessions, aim)
+        return self.look_at_ports(Known((), tuple(catalogue()), sessions, aim))
 
     def look_at_ports(self, known: Known) -> Known:
         """Return what is known with the inputs as they are now."""
-        return replace(known, ports=self._ports())
-
-    def _ports(self) -> tuple[str, ...]:
         from trainer.midi.connection import PortWatch
 
         self._watch = self._watch or PortWatch()
-        wanted = settings.load().input
-        return tuple(sorted(self._watch.look(), key=lambda port: wanted not in port))
+        usual = settings.load().input
+        ports = tuple(sorted(self._watch.look(), key=lambda port: usual not in port))
+        return replace(known, ports=ports, usual=usual)
 
     def close(self) -> None:
         """Let the ports go: what is played opens clients of its own. The next look opens them."""

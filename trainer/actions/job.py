@@ -17,6 +17,8 @@ from trainer.practice.course import bar_beats
 from trainer.practice.plan import SessionOptions
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from trainer.actions.requests import ClickRequest, PlayedOn, Setup
     from trainer.kit.model import Kit
     from trainer.measure.clean import Tolerance
@@ -104,26 +106,33 @@ def tolerance_of(setup: Setup) -> Tolerance:
     return STRICTNESS_LEVELS[level]
 
 
-def fitting_figure(setup: Setup, pattern: Pattern) -> ClickFigure:
+def option_name(text: str) -> str:
+    """Return the option that a text of the click's figure is given by."""
+    return f"--{text.replace('_', '-')}"
+
+
+def fitting_figure(
+    setup: Setup, pattern: Pattern, named: Callable[[str], str] = option_name
+) -> ClickFigure:
     """Return what the click plays over a pattern; raises BadInput where no bar fits."""
-    figure = click_figure(setup)
+    figure = click_figure(setup, named)
     beats = sorted({bar_beats(pattern, bar.meter) for bar in pattern.bars})
     if not any(figure.fits(count) for count in beats):
         have = " or ".join(map(str, beats))
         raise BadInput(
             f"bars of this pattern have {have} beats",
-            where="--click-accents" if figure.groups else "--click-on",
-            fix="choose beats of such a bar; groups of eighths need --click-parts 2",
+            where=named("click_accents" if figure.groups else "click_on"),
+            fix=f"choose beats of such a bar; groups of eighths need {named('click_parts')} 2",
         )
     return figure
 
 
-def click_figure(setup: Setup) -> ClickFigure:
-    """Return what the click plays; raises BadInput with the option that is not understood."""
+def click_figure(setup: Setup, named: Callable[[str], str] = option_name) -> ClickFigure:
+    """Return what the click plays; raises BadInput with the name of what is not understood."""
     wanted = setup.click
     texts = {name: getattr(wanted, name, getattr(setup, name, None)) for name in FIGURE_TEXTS}
     given = {name: str(text) for name, text in texts.items() if text is not None}
-    return read_figure(given, randrange(2**32), lambda name: f"--{name.replace('_', '-')}")
+    return read_figure(given, randrange(2**32), named)
 
 
 def click_of(wanted: ClickRequest) -> Click:

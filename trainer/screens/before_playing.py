@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 from dataclasses import asdict, replace
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import work
@@ -17,6 +18,7 @@ from textual.widgets import Footer
 
 from trainer import settings
 from trainer.actions.choices import (
+    FIGURE,
     LADDER,
     NUMBERS,
     OFFERED,
@@ -53,8 +55,12 @@ ROWS = {
     "count_in": ("Count-in", "bars before the first stroke"),
     "click": ("Click", "where it sounds"),
     "sound": ("Sound", "of a click through the sound card"),
-    "parts": ("Clicks a beat", "1 to 8"),
-    "silent": ("Silent bars", "2/8: the last 2 of every 8 bars, to test your time"),
+    "parts": ("Clicks a beat", "1 to 8, or in turn: 1x4,4x4 is one for 4 bars, then four"),
+    "on": ("Click on", "the beats that click; type others, as in 2,4"),
+    "accents": ("Accents", "beats as in 1,3, groups of them as in 3+3+2, or none"),
+    "late": ("After beat", "how late the click is: 1/8 is on the offbeat"),
+    "swing": ("Swing", "50 is even, 67 a triplet's; for 2 or more clicks a beat"),
+    "silent": ("Silent bars", "1/4: the last of 4. 1-3/4: then 2, then 3. 30%: by chance"),
     "lead": ("Lead hand", "which hand begins"),
     "input": ("Input", "what you play on"),
 }
@@ -69,6 +75,10 @@ OWN = {
     "click": "as set",
     "sound": "wood",
     "parts": "1",
+    "on": "every beat",
+    "accents": "as the meter has them",
+    "late": "on the beat",
+    "swing": "the pattern's own",
     "silent": "none",
     "lead": "as written",
 }
@@ -181,7 +191,8 @@ class RowsScreen(Screen[Any]):
             shown = f" {value} ".ljust(VALUE_COLUMNS)
             lines.append(((words, "plain"), (shown, "cursor" if chosen else ink)))
         told = self.fault or self.rows()[self.key][1]
-        return [*lines, (), ((printable(told)[:columns], "wrong" if self.fault else "faint"),)]
+        ink = "wrong" if self.fault else "faint"
+        return [*lines, (), *(((row, ink),) for row in wrap(printable(told), max(20, columns)))]
 
     def action_row(self, step: int) -> None:
         """Go to another row."""
@@ -213,6 +224,10 @@ class RowsScreen(Screen[Any]):
     def on_key(self, event: Key) -> None:
         """Take a figure that is typed, or the last one back."""
         key, value = self.key, self.values[self.key]
+        if key in FIGURE and (event.key == "backspace" or event.character in FIGURE_SIGNS):
+            event.stop()
+            typed = value[:-1] if event.key == "backspace" else f"{value}{event.character}"
+            self.choose(key, typed[:MOST_SIGNS])
         if key not in self.numbers():
             return
         digits, _, unit = value.partition(" ")
@@ -228,7 +243,8 @@ class RowsScreen(Screen[Any]):
         self.choose(key, f"{digits} {unit}".strip() if digits else "")
 
 
-MOST_DIGITS = 4
+MOST_DIGITS, MOST_SIGNS = 4, 22
+FIGURE_SIGNS = (*"0123456789,x+-/%",)
 FIRST_TEMPO = 80.0
 """Where counting begins while the pattern's own tempo is not known."""
 

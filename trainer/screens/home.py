@@ -17,6 +17,7 @@ from textual.widgets.option_list import Option
 from trainer.actions.history import Known, continue_request
 from trainer.actions.requests import (
     COMPUTER_KEYS,
+    NO_PORT,
     SIMULATED_PLAYER,
     DemoRequest,
     setup_on,
@@ -198,7 +199,8 @@ class HomeScreen(Screen[None]):
         """Show what was found; a kit that was plugged in is chosen where nothing else was."""
         here = (*known.ports, COMPUTER_KEYS, SIMULATED_PLAYER)
         if not self._picked or self.source not in here:
-            self.source = input_to_use(known.ports, self.source, COMPUTER_KEYS)
+            usual = known.usual if known.usual in NO_PORT else ""
+            self.source = usual or input_to_use(known.ports, self.source, COMPUTER_KEYS)
         came = [port for port in known.ports if port not in self.known.ports]
         for port in came if self._looked else ():
             self._offer(port)
