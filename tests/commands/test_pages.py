@@ -12,6 +12,7 @@ from trainer import cli
 from trainer.actions.advice import advice_on
 from trainer.actions.replay import FolderShelf, ReplayRequest
 from trainer.actions.requests import LadderRequest, PlayRequest, RoutineRequest, setup_on
+from trainer.actions.ways import find_way
 from trainer.archive import goals, routines
 from trainer.errors import BadInput
 from trainer.file_system import shipped_folder, user_folder
@@ -229,3 +230,17 @@ def test_the_timing_trial_runs_beside_the_screen(monkeypatch: pytest.MonkeyPatch
     parts = [*page_of("timing", "keys").make(reported.append)]
     assert any("of 1 s" in one for one in reported)
     assert parts[0].heading.startswith("The program wakes up")
+
+
+def test_each_way_opens_and_each_step_can_be_climbed() -> None:
+    """What a way is about comes before its steps; the cursor on a step has its pattern."""
+    page = page_of("way", "keys")
+    parts = [*page.make(lambda _: None)]
+    assert parts
+    for part in parts:
+        opened = act(page, "enter", part.name)
+        assert isinstance(opened, Page)
+        steps = [one.name for one in opened.make(lambda _: None) if one.name]
+        assert len(steps) == len(find_way(user_folder("recordings"), part.name).steps)
+        climbed = act(opened, "enter", steps[0])
+        assert climbed == LadderRequest(steps[0], setup=setup_on("keys"))

@@ -18,7 +18,7 @@ from stage import shown, wait_until
 from trainer.actions.history import FolderSessions, HistoryRequest
 from trainer.archive.ceilings import climb_of
 from trainer.archive.history import PractisedWeek
-from trainer.archive.session_list import FIGURES, SessionEntry
+from trainer.archive.session_list import FIGURES, RungConditions, SessionEntry
 from trainer.screens.history import HistoryScreen, curve_of
 from trainer.screens.replay import ReplayScreen
 from trainer.screens.widgets.history import Curve, DrawnCurve, minute_bar, week_words
@@ -60,7 +60,7 @@ def _app(
     entries: tuple[SessionEntry, ...] = ENTRIES,
     folder: Path = Path("/tmp"),
     now: datetime | None = None,
-    **chosen: str,
+    **chosen: str | bool,
 ) -> Opened:
     def look(_folder: Path, _report: object) -> FolderSessions:
         return FolderSessions(entries)
@@ -139,6 +139,18 @@ async def test_the_cursor_draws_the_pattern_it_comes_to() -> None:
         await wait_until(pilot, lambda: "\n Doubles [b], Ada" in shown(app))
         await pilot.press("down")
         await wait_until(pilot, lambda: "\n Singles [b], Ada" in shown(app))
+
+
+@pytest.mark.parametrize(("also", "count"), [(False, "1 session,"), (True, "2 sessions,")])
+async def test_the_simulated_player_counts_only_where_it_is_asked_for(
+    also: bool, count: str
+) -> None:
+    """`trainer history --simulated` lists on the screen what it lists as text."""
+    own = replace(_entry(0), conditions=RungConditions(input="simulated player"))
+    app = _app((own, _entry(1, "doubles")), simulated=also)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await wait_until(pilot, lambda: "Doubles [b]" in shown(app))
+        assert count in shown(app)
 
 
 async def test_an_empty_folder_is_said() -> None:

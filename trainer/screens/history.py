@@ -87,6 +87,7 @@ class HistoryScreen(Screen[None]):
         super().__init__()
         self.folder, self.now, self._look = request.folder, now, look
         self.pattern, self.player, self.start = request.pattern, request.player, request.start
+        self.simulated = request.simulated
         self.entries: tuple[SessionEntry, ...] = ()
         self.reported = "reading the sessions …"
         self.aim: float | None = None
@@ -140,7 +141,11 @@ class HistoryScreen(Screen[None]):
     def _choose(self) -> None:
         """List what the filters leave."""
         chosen = choose_sessions(
-            self.entries, pattern=self.pattern, player=self.player, start=self.start
+            self.entries,
+            pattern=self.pattern,
+            player=self.player,
+            start=self.start,
+            simulated=self.simulated,
         )
         self.list.today = self.now().date()
         self.list.show(chosen)
@@ -179,7 +184,9 @@ class HistoryScreen(Screen[None]):
         """Compute ceilings and trends of one player's pattern off the event loop."""
         own = tuple(
             entry
-            for entry in choose_sessions(self.entries, player=player, start=self.start)
+            for entry in choose_sessions(
+                self.entries, player=player, start=self.start, simulated=self.simulated
+            )
             if entry.pattern == pattern
         )
         drawn = curve_of(own, self.now(), goal_tempos(own))

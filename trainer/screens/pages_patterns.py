@@ -238,9 +238,10 @@ def _one_way(name: str, port: str) -> Page:
         progress("reading the sessions …")
         one = find_way(existing_recordings_folder(), name)
         rates = [rate_of(state.step) for state in one.steps]
-        head, *parts = paragraphs(way_lines(one, rates))
-        yield head
-        for part, state in zip(parts, one.steps, strict=True):
+        parts = [*paragraphs(way_lines(one, rates))]
+        steps = len(parts) - len(one.steps)
+        yield from parts[:steps]  # the title, and what the way is about
+        for part, state in zip(parts[steps:], one.steps, strict=True):
             yield replace(part, name=state.step.pattern)
 
     def play(pattern: str) -> LadderRequest:
