@@ -9,11 +9,19 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from trainer.actions.json_documents import ceilings_document
-from trainer.archive.ceilings import climb_of, climbs, ladder_start
+from trainer.actions.routine import PlayedBlock
+from trainer.archive.ceilings import LadderResult, climb_of, climbs, ladder_start
 from trainer.archive.session_list import RungConditions, SessionEntry, strictness_words
 from trainer.measure.ceiling import RungOutcome, ceiling
 from trainer.measure.clean import DEFAULT_TOLERANCE
-from trainer.show.history_words import ceiling_words, conditions_words, ladder_start_words
+from trainer.practice.events import Finished
+from trainer.practice.routine import Block
+from trainer.show.history_words import (
+    ceiling_words,
+    conditions_words,
+    ladder_start_words,
+    practice_lines,
+)
 
 NOW = datetime(2026, 6, 30, 12, tzinfo=UTC)
 
@@ -105,6 +113,18 @@ def test_an_unbounded_ceiling_is_reported_as_a_bound() -> None:
     reported = json.loads(json.dumps(ceilings_document([climb], NOW), allow_nan=False))
     assert reported[0]["half"]["high"] is None
     assert reported[0]["half"]["low"] == reported[0]["half"]["tempo"]
+
+
+def test_a_practice_ends_with_a_bound_where_only_a_bound_is_known() -> None:
+    """A ladder of clean rungs alone has no ceiling yet, so its block names none."""
+    climb = climb_of([_entry(1, "ccc", 100)], "A", "p")
+    assert climb is not None
+    result = LadderResult((), None, climb.ceiling(NOW))
+    block = PlayedBlock(Block("ladder", 10.0, "roll"), Finished(None, {}), 60.0, result)
+    lines = list(practice_lines("Evening", [block]))
+
+    assert lines[:2] == ["Evening: 1 block, 60 seconds played.", "Ladder roll: no verdict."]
+    assert lines[2].startswith("  clean up to at least ")
 
 
 def test_no_ladder_no_climb() -> None:

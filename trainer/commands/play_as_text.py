@@ -136,7 +136,7 @@ def play_routine(going: RoutineRun, text: TextOptions) -> None:
         progress = progress.after()
     console.print_line(session_words.DONE)
     if going.played and not text.json:
-        console.print_lines(session_words.practice_lines(going.routine.title, going.results()))
+        console.print_lines(history_words.practice_lines(going.routine.title, going.results()))
 
 
 def _play_block(going: RoutineRun, progress: RoutineProgress, text: TextOptions) -> bool:

@@ -275,7 +275,7 @@ async def go_through(app: TrainerApp, request: RoutineRequest) -> None:
 async def _whole_practice(app: TrainerApp, going: RoutineRun) -> None:
     """Show one summary of all blocks, then forget them."""
     results = await asyncio.to_thread(going.results)
-    title, *lines = session_words.practice_lines(going.routine.title, results)
+    title, *lines = history_words.practice_lines(going.routine.title, results)
     going.played.clear()
     await app.push_screen_wait(SummaryScreen(title, lines, str(going.folder)))
     app.hold_keys()

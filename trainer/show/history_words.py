@@ -1,4 +1,4 @@
-"""History in words: patterns with trends, each session, ceilings, ladder results and goals."""
+"""History in words: patterns with trends, each session, a whole practice, ceilings and goals."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from trainer.archive.history import histories_by_pattern, histories_by_player, p
 from trainer.measure.figure import is_clear
 from trainer.pattern.description import limb_words, value_words
 from trainer.practice.ladder import START_SHARE
+from trainer.practice.routine import FREE
 from trainer.show.number_words import count_text
 from trainer.show.reading_differences import fitted_lines
 from trainer.show.session_words import (
@@ -23,12 +24,14 @@ from trainer.show.session_words import (
     tempo_words,
     trend_words,
 )
+from trainer.show.verdict_words import verdict_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from datetime import date, datetime
 
     from trainer.actions.history import GoalMargins, GoalWindow, History
+    from trainer.actions.routine import PlayedBlock
     from trainer.archive.ceilings import Climb, LadderResult
     from trainer.archive.history import PatternHistory
     from trainer.archive.session import RungResult
@@ -76,6 +79,30 @@ def short_ceiling_words(found: Ceiling) -> str:
     if half.open_above or half.open_below:
         return ceiling_words(found)
     return f"ceiling {half.tempo:.0f} BPM ({half.low:.0f} to {half.high:.0f}, 90% interval)"
+
+
+def practice_lines(title: str, blocks: Sequence[PlayedBlock]) -> Iterator[str]:
+    """Yield the summary of a whole practice: the time played, then what came of each block."""
+    seconds = sum(played.seconds for played in blocks)
+    yield f"{title}: {count_text(len(blocks), 'block')}, {duration_words(seconds)} played."
+    for played in blocks:
+        block = played.block
+        kind = "Open block" if block.kind == FREE else f"{block.kind.capitalize()} {block.pattern}"
+        yield f"{kind}: {_block_result(played)}."
+        if played.ladder and played.ladder.after:
+            yield f"  {short_ceiling_words(played.ladder.after)} now"
+
+
+def _block_result(played: PlayedBlock) -> str:
+    if played.finished.unplayed:
+        return "nothing played"
+    rungs = played.ladder.rungs if played.ladder else ()
+    verdict = verdict_words(played.finished.summary, rungs)
+    if verdict is None:
+        return "no verdict"
+    tempo = played.finished.summary["tempo_high"]
+    at = f" at {tempo:g} BPM" if verdict.clean is not None and not rungs else ""
+    return f"{verdict.headline.lower()}{at}{', ' if verdict.broke else ''}{verdict.broke}"
 
 
 def ladder_lines(one: LadderResult | None) -> Iterator[str]:

@@ -17,7 +17,7 @@ from trainer.show import drawing, reading_words
 from trainer.show.number_words import count_text, offset_text, percent_text
 from trainer.show.reading_differences import fitted_lines
 from trainer.show.session_progress import SessionFrame
-from trainer.show.verdict_words import verdict_lines, verdict_words
+from trainer.show.verdict_words import verdict_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
     from trainer.actions.hard_spot import HardSpotRequest
     from trainer.actions.replay import OpenedSession, ReplayStep
-    from trainer.actions.routine import PlayedBlock
     from trainer.archive.history import Trend
     from trainer.archive.recovery import Recovery
     from trainer.archive.session import RungResult, Session, SessionMark
@@ -111,31 +110,6 @@ def empty_session_words(entry: SessionEntry) -> str:
     if not entry.finished:
         return "still running, or cut off"
     return "" if entry.strikes else "nothing played"
-
-
-def practice_lines(title: str, blocks: Sequence[PlayedBlock]) -> Iterator[str]:
-    """Yield the summary of a whole practice: the time played, then what came of each block."""
-    seconds = sum(played.seconds for played in blocks)
-    yield f"{title}: {count_text(len(blocks), 'block')}, {duration_words(seconds)} played."
-    for played in blocks:
-        block = played.block
-        kind = "Open block" if block.kind == FREE else f"{block.kind.capitalize()} {block.pattern}"
-        yield f"{kind}: {_block_result(played)}."
-        if played.ladder and played.ladder.after:
-            half = played.ladder.after.half
-            yield f"  ceiling {half.tempo:.0f} BPM ({half.low:.0f} to {half.high:.0f}) now"
-
-
-def _block_result(played: PlayedBlock) -> str:
-    if played.finished.unplayed:
-        return "nothing played"
-    rungs = played.ladder.rungs if played.ladder else ()
-    verdict = verdict_words(played.finished.summary, rungs)
-    if verdict is None:
-        return "no verdict"
-    tempo = played.finished.summary["tempo_high"]
-    at = f" at {tempo:g} BPM" if verdict.clean is not None and not rungs else ""
-    return f"{verdict.headline.lower()}{at}{', ' if verdict.broke else ''}{verdict.broke}"
 
 
 THE_WHOLE = "the whole pattern"
