@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import random
+import re
 import tomllib
 from dataclasses import replace
 from fractions import Fraction
@@ -12,6 +13,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 from handmade import course, judged, levels, line, pattern, player, walk
+from hypothesis import given
+from hypothesis import strategies as st
 
 from trainer.errors import Faults
 from trainer.measure.clean import (
@@ -361,3 +364,13 @@ def test_strays_count_at_the_tempo_at_which_they_fell() -> None:
 def test_nothing_played_is_no_tempo() -> None:
     """The emptiest take."""
     assert fastest_clean_tempo(judged(Course(walk(), ()))) is None
+
+
+@given(st.floats(0.5, 200.0), st.floats(1e-5, 50.0))
+def test_a_figure_that_fails_is_shown_over_its_limit(allowed: float, over: float) -> None:
+    """Both have as many digits as it takes to see which is larger; so has a limit without room."""
+    failing = CleanCheck("spread", "spread", allowed + over, allowed, "ms", 40)
+    for check in (failing, replace(failing, limit=allowed - 0.3)):
+        measured, limit = re.findall(r"[\d.]+", str(check))
+        assert float(measured) > float(limit)
+    assert str(replace(failing, measured=12.04, allowed=12.0)) == "spread 12.04 ms, limit 12.00"
