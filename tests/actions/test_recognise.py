@@ -75,6 +75,19 @@ def test_patterns_that_differ_by_sticking_are_one_answer(
     assert all(len(line) <= 79 for line in said.splitlines())
 
 
+def test_a_take_of_four_strokes_is_no_pattern(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Four even strokes would fit a slow climb as well as anything."""
+    file, track = mido.MidiFile(), mido.MidiTrack()
+    file.tracks.append(track)
+    for _ in range(4):
+        track.append(mido.Message("note_on", note=38, velocity=80, time=480))
+    file.save(tmp_path / "four.mid")
+    assert cli.run(["assess", str(tmp_path / "four.mid")]) == 1
+    assert "too few strokes" in capsys.readouterr().out
+
+
 def test_only_the_patterns_named_are_tried(tmp_path: Path) -> None:
     """An assignment narrows the choice; a faulty name in it is passed over."""
     path = take(tmp_path / "take.mid", "climb-samba", 1.0)

@@ -50,6 +50,9 @@ NEAR, STEPS = 0.15, 30
 AS_LIKELY = 0.03
 """Answers this close to the best one are taken as equal: two takes of one player differ as much."""
 
+FEWEST_STROKES = 8
+"""Fewer strokes fit many patterns at some tempo. Ours."""
+
 LEAST = 0.5
 """Below this no pattern is named (as in `trainer.practice.align`)."""
 
@@ -84,6 +87,11 @@ class Recognised:
     tried: int
 
     @property
+    def short(self) -> bool:
+        """Whether there are too few strokes to name a pattern."""
+        return len(self.take.strikes) < FEWEST_STROKES
+
+    @property
     def sure(self) -> bool:
         """Whether the first guess is clearly better than the second."""
         one, *others = self.guesses or (None,)
@@ -95,6 +103,8 @@ class Recognised:
 def recognise(request: RecogniseRequest) -> Recognised:
     """Return the patterns that a take fits; raises BadInput for what is no take."""
     take = take_file.read_take(request.path)
+    if len(take.strikes) < FEWEST_STROKES:
+        return Recognised(request.path, take, (), 0)
     kit = kit_of_take(request.kit, request.latency_ms)
     groups = _sounding_alike(_patterns(request.among))
     found = []

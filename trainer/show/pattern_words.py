@@ -242,6 +242,9 @@ MOST_GUESSES = 5
 
 def recognised_lines(one: Recognised) -> Iterator[str]:
     """Give the patterns that a take fits, the best one first, and what sounds alike."""
+    if one.short:
+        yield f"{one.take.name}: too few strokes to know the pattern. Name it with --pattern."
+        return
     if not one.guesses:
         yield f"{one.take.name}: none of {one.tried} patterns fits. Name one with --pattern."
         return
