@@ -122,15 +122,12 @@ def _check_range(value: int, name: str, least: int, most: int) -> None:
         )
 
 
-class ClickOut:
-    """A click at a MIDI output. Sends at once; counts how late after it was due each one went."""
+class _Output:
+    """A MIDI output that notes go to, and how late (`late`) each one went."""
 
-    lead_s = 0.0
-
-    def __init__(self, wanted: str = "", sound: ClickSound | None = None) -> None:
-        self.sound = sound or ClickSound()
+    def __init__(self, wanted: str, role: str) -> None:
         self.late = Delays()
-        self._plug = Connection("output", wanted, "click")
+        self._plug = Connection("output", wanted, role)
         self._zero = 0.0
 
     @property
@@ -147,6 +144,16 @@ class ClickOut:
         """Find the output and connect. Raises BadInput when it is not there."""
         self._zero = zero_s
         self._plug.open()
+
+
+class ClickOut(_Output):
+    """A click at a MIDI output. Sends at once; counts how late after it was due each one went."""
+
+    lead_s = 0.0
+
+    def __init__(self, wanted: str = "", sound: ClickSound | None = None) -> None:
+        self.sound = sound or ClickSound()
+        super().__init__(wanted, "click")
 
     def send(self, kind: str, due_s: float) -> float:
         """Send one click now; return when it was sent, in seconds on the session's clock."""
@@ -180,32 +187,15 @@ SOUND_CHANNEL = 10
 """The channel of percussion in General MIDI, counted from 1."""
 
 
-class StrokeSounds:
+class StrokeSounds(_Output):
     """General MIDI notes for the strokes of a kit, sent as soon as a stroke is read.
 
     `late` is how long after the stroke its note was sent; what the sound module takes comes on top.
     """
 
     def __init__(self, wanted: str, kit: Kit) -> None:
-        self.late = Delays()
+        super().__init__(wanted, "sounds")
         self._notes = {note: sounding_note(kit, note) for note in kit.notes}
-        self._plug = Connection("output", wanted, "sounds")
-        self._zero = 0.0
-
-    @property
-    def name(self) -> str:
-        """The port as people see it."""
-        return self._plug.name
-
-    @property
-    def lost(self) -> bool:
-        """True while the port is gone."""
-        return self._plug.lost
-
-    def open(self, zero_s: float) -> None:
-        """Find the output and connect. Raises BadInput when it is not there."""
-        self._zero = zero_s
-        self._plug.open()
 
     def strike(self, strike: Strike) -> None:
         """Let one stroke be heard; notes that the kit does not know are sent as they are."""
