@@ -260,6 +260,7 @@ PLAIN_MODE = {
     "plain: replay": [*REPLAY, "example-orders", "--plain"],
     "plain: replay in full": [*REPLAY, "example-odd-numbers", "--full"],
     "plain: history": ["history", "--recordings", "recordings"],
+    "plain: compare": ["compare", "example-orders", "example-ladder"],
     "plain: goal": ["goal", "list"],
 }
 """Commands that print text, by name."""

@@ -227,7 +227,7 @@ def test_alsa_and_jack_together(
 
 
 @pytest.mark.skipif(os.name == "nt" or os.getuid() != 0, reason="only root can be another user")
-def test_a_user_outside_the_group_is_reported_to_join_it(tmp_path: Path) -> None:
+def test_a_user_outside_the_group_reads_to_join_it(tmp_path: Path) -> None:
     """The sequencer is there but closed: one sentence with the group, and nothing torn."""
     import grp
     from pathlib import Path

@@ -37,7 +37,7 @@ def test_the_page_says_what_becomes_of_other_notes() -> None:
     assert any("any other note: unknown" in line for line in check_page(alone))
 
 
-def test_a_survey_that_found_nothing_is_reported_from_none() -> None:
+def test_a_survey_that_found_nothing_differs_from_none() -> None:
     """The page does not send a player to measure again what was measured."""
     assert any("trainer kit survey measures it" in line for line in check_page(LEARNED))
     surveyed = kit_file.kit_from_toml(kit_file.kit_to_toml(replace(LEARNED, surveyed=True)), "room")

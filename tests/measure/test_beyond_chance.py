@@ -27,7 +27,7 @@ def reported(laid: Course, seed: int, late_ms: Late) -> list[str]:
 
 
 @pytest.mark.parametrize(("name", "tempo"), [("fives-and-threes", 96.0), ("two-to-five", 220.0)])
-def test_an_even_player_is_reported_of_nothing(name: str, tempo: float) -> None:
+def test_nothing_is_reported_of_an_even_player(name: str, tempo: float) -> None:
     """At most one take in twenty may hold any line that compares; three of 20 come by chance in
     fewer than one run in twelve of seeds, and these seeds were not chosen."""
     laid = two_minutes(name, tempo)

@@ -129,7 +129,7 @@ def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
         library.load_pattern(str(folder / "pipe.toml"))
 
 
-def test_a_folder_is_reported_from_a_missing_file(tmp_path: Path) -> None:
+def test_a_folder_differs_from_a_missing_file(tmp_path: Path) -> None:
     """A folder whose name ends like a pattern is no file; what is not there is missing."""
     (tmp_path / "dir.toml").mkdir()
 

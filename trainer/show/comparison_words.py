@@ -47,7 +47,7 @@ def comparison_lines(found: Comparison) -> Iterator[str]:
 
 def _number(one: Figure, step: float) -> str:
     """Return a number, no finer than its session's stamps allow."""
-    unit = f" {one.unit}" * bool(one.unit)
+    unit = one.unit if one.unit.startswith("%") else f" {one.unit}" * bool(one.unit)
     return f"{_rounded(one.value, one.unit, step)}{unit}"
 
 
