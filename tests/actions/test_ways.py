@@ -17,6 +17,7 @@ from trainer.actions.ways import (
     rate_of,
     state_of_way,
     states_among,
+    way_practised_last,
 )
 from trainer.archive.session_list import RungConditions, SessionEntry
 from trainer.errors import BadInput
@@ -202,3 +203,15 @@ def test_the_words_of_a_way(capsys: pytest.CaptureFixture[str]) -> None:
     assert "there is no way" in capsys.readouterr().err
     with pytest.raises(BadInput):
         find_way(user_folder("recordings"), "")
+
+
+def test_the_way_practised_last_is_the_one_of_the_last_session_on_any() -> None:
+    """None without history; a pattern that is on no way changes nothing."""
+    assert way_practised_last(()) is None
+    state()
+    played = [entry("single-paradiddle", 50, 0), entry("lesson-25", 60, 1)]
+    found = way_practised_last(played)
+    assert found is not None
+    assert found.steps[found.place or 0].step.pattern
+    assert "single-paradiddle" in {one.step.pattern for one in found.steps}
+    assert way_practised_last(played[1:]) is None

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from trainer.actions.requests import SessionRequest, Setup
+    from trainer.actions.ways import WayState
     from trainer.archive.ceilings import Climb
     from trainer.archive.goals import Goal
     from trainer.archive.history import PractisedPattern
@@ -96,7 +97,8 @@ class Known:
     """The MIDI inputs, the patterns, and the sessions of people, the oldest first.
 
     `weekly_minutes` is how long the player means to practise in a week (None: not said), `usual`
-    what is played on where nothing is chosen, as it is set.
+    what is played on where nothing is chosen, as it is set, `way` the way through the patterns that
+    was practised last (None: none yet).
     """
 
     ports: tuple[str, ...] = ()
@@ -104,6 +106,7 @@ class Known:
     sessions: tuple[SessionEntry, ...] = ()
     weekly_minutes: float | None = None
     usual: str = ""
+    way: WayState | None = None
 
     @property
     def last(self) -> SessionEntry | None:
@@ -165,6 +168,7 @@ class Surroundings:
 
     def look(self) -> Known:
         """Return everything, the files read again."""
+        from trainer.actions.ways import way_practised_last
         from trainer.archive.session_list import SIMULATED, list_sessions
         from trainer.pattern.library import catalogue
 
@@ -172,7 +176,8 @@ class Surroundings:
         listed = list_sessions(folder).entries if folder.is_dir() else ()
         sessions = tuple(one for one in listed if one.played_on != SIMULATED)
         aim = settings.load().weekly_minutes
-        return self.look_at_ports(Known((), tuple(catalogue()), sessions, aim))
+        known = Known((), tuple(catalogue()), sessions, aim, way=way_practised_last(sessions))
+        return self.look_at_ports(known)
 
     def look_at_ports(self, known: Known) -> Known:
         """Return what is known with the inputs as they are now."""

@@ -86,6 +86,13 @@ def states_among(entries: Sequence[SessionEntry]) -> WaysFound:
     return WaysFound(tuple(found), tuple(faults))
 
 
+def way_practised_last(entries: Sequence[SessionEntry]) -> WayState | None:
+    """Return the way on which the last session was that is on any; None where none is."""
+    known = {step.pattern: way for way in ways.known_ways()[0] for step in way.steps}
+    last = next((one for one in reversed(entries) if one.played and one.pattern in known), None)
+    return state_of_way(known[last.pattern], entries) if last else None
+
+
 def state_of_way(way: Way, entries: Sequence[SessionEntry]) -> WayState:
     """Return where the player of some sessions, the oldest first, is on one way."""
     wanted = {step.pattern for step in way.steps}

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from trainer.actions.history import Known
+    from trainer.actions.ways import WayState
     from trainer.archive.history import PractisedPattern
     from trainer.archive.session_list import SessionEntry
     from trainer.pattern.library import PatternEntry
@@ -104,10 +105,11 @@ def side_lines(
         _wrapped(_source(source, known), columns),
         _wrapped(_last(known.to_continue(source), today), columns),
         _wrapped(_week(known, today), columns),
+        _wrapped(_way(known.way), columns),
         _wrapped(_about(chosen), columns),
     ]
-    spare = rows - sum(map(len, parts[:3]))
-    gaps = 1 if spare >= 3 + min(2, len(parts[3])) else 0
+    spare = rows - sum(map(len, parts[:-1]))
+    gaps = 1 if spare >= 4 + min(2, len(parts[-1])) else 0
     lines: list[Line] = []
     for part in parts:
         lines += [*([()] if lines and gaps and part else []), *part]
@@ -163,6 +165,14 @@ def _week(known: Known, today: date) -> Iterator[Said]:
     if aim:
         full = min(BAR, int(BAR * week.minutes / aim))
         yield "█" * full + "░" * (BAR - full), "plain"
+
+
+def _way(one: WayState | None) -> Iterator[Said]:
+    """Give the step to practise next on the way that was practised last."""
+    if one and one.here:
+        step = one.here.step
+        yield f"{one.way.title}, step {(one.place or 0) + 1} of {len(one.steps)}", "strong"
+        yield f"{step.pattern}, clean at {step.tempo:g} BPM; w opens it", "plain"
 
 
 def _about(entry: PatternEntry | None) -> Iterator[Said]:
