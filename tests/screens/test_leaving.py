@@ -15,10 +15,12 @@ from shelf import Shelf, session
 from stage import shown, wait_until
 
 from trainer.actions.history import FolderSessions, HistoryRequest
+from trainer.actions.requests import PlayRequest
 from trainer.screens.history import HistoryScreen
 from trainer.screens.pages import PAGES, page_of
 from trainer.screens.patterns import PatternsScreen
 from trainer.screens.replay import OpeningScreen
+from trainer.screens.trainer_app import TrainerApp
 from trainer.show.page import Page, PagePart
 
 if TYPE_CHECKING:
@@ -109,3 +111,23 @@ async def test_a_screen_can_be_left_while_it_reads(kind: str, pause: float, tmp_
             await pilot.press("q")
         await wait_until(pilot, lambda: not app.is_running or app._exit)
     assert app.failure is None
+
+
+async def test_what_is_to_follow_is_played_where_the_first_screen_was_left() -> None:
+    """Asked for while something is played, it comes next; the app ends after it, not before."""
+    played: list[Any] = []
+    end = asyncio.Event()
+
+    async def plays(_: TrainerApp, request: Any) -> None:
+        played.append(request)
+        await end.wait()
+
+    first, second = PlayRequest("singles"), PlayRequest("leapfrog")
+    app = TrainerApp(lambda app: app.play(first), plays)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: played == [first])
+        app.play(second)
+        await pilot.pause()
+        end.set()
+        await wait_until(pilot, lambda: played == [first, second])
+        await wait_until(pilot, lambda: not app.is_running)

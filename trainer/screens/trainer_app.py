@@ -124,6 +124,7 @@ class TrainerApp(App[None]):
         self.playing: Playing | None = None
         self.routine: RoutineRun | None = None
         self._one_at_a_time = asyncio.Lock()
+        self._to_play = 0
         self._keys_from_s = 0.0
         self.HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (112, "-wide")]
         for theme in THEMES:
@@ -169,6 +170,7 @@ class TrainerApp(App[None]):
 
     def play(self, request: Request | HardSpotRequest) -> None:
         """Play a request, and come back to the screen that is on top now."""
+        self._to_play += 1
         self.run_worker(self._play(request), name="play")
 
     async def _play(self, request: Request | HardSpotRequest) -> None:
@@ -177,14 +179,17 @@ class TrainerApp(App[None]):
             steering = self._steering
             # The practice loop hears the kit now; some systems lend a port to one client only.
             self.steer_by(None)
-            await self._plays(self, request)
+            try:
+                await self._plays(self, request)
+            finally:
+                self._to_play -= 1
         if self.is_running:
             self.steer_by(steering)
         self.end_at_bottom()
 
     def end_at_bottom(self) -> None:
         """End where the first screen was left, and nothing is to follow."""
-        if isinstance(self.screen, BottomScreen) and not self._one_at_a_time.locked():
+        if isinstance(self.screen, BottomScreen) and not self._to_play:
             self.exit(return_code=self.return_code or 0)
 
     def report(self, fault: TrainerError, remarks: Sequence[str] = ()) -> None:

@@ -98,7 +98,7 @@ class Figures(Canvas):
             )
             for row in range(high)
         ]
-        reported = [line for line in (self._ladder(columns), self._reasons()) if line]
+        reported = [line for line in (self._ladder(columns), self._reasons(columns)) if line]
         return [*strip, *reported][:rows]
 
     def _tempo(self) -> list[Line]:
@@ -133,11 +133,16 @@ class Figures(Canvas):
         """Return the last rungs of a ladder, nothing where there is none."""
         return self.progress.rung_row(columns)
 
-    def _reasons(self) -> Line:
-        """Return what was not clean in the last whole pass, on one line."""
+    def _reasons(self, columns: int) -> Line:
+        """Return what was not clean in the last whole pass, as much as fits whole on one line."""
         if self.progress.clean is not False:
             return ()
-        return (("not clean: ", "missed"), ("; ".join(self.progress.failed), "plain"))
+        head, failed = "not clean: ", self.progress.failed
+        text = "; ".join(failed)
+        for count in range(len(failed) - 1, 0, -1):
+            if len(head) + len(text) > columns:
+                text = "; ".join(failed[:count]) + "; …"
+        return ((head, "missed"), (text, "plain"))
 
     def _short_verdict(self) -> Line:
         """Return the verdict of the last whole pass in the strip's few characters."""
