@@ -80,6 +80,8 @@ def test_margins_come_from_the_ladders_played(
     assert reported["asked"] == 2.0
     assert reported["margins"][0]["pattern"] == "single-stroke-roll"
     assert reported["margins"][0]["ceiling"] > 2.0
+    off = reported["margins"][0]["week_off"]
+    assert off is None or off["why"]
 
 
 GOALS = """\

@@ -77,12 +77,14 @@ def test_a_still_player_is_promised_no_day() -> None:
 def test_what_a_week_off_costs_holds_its_truth_and_is_found() -> None:
     """A loss of 6% a gap is found in most; where nothing is lost hardly ever."""
     dice = random.Random(8)
-    lost = [week_off(weeks(dice, 0.004, 0.01, 0.06, 40)[0]) for _ in range(60)]
-    none = [week_off(weeks(dice, 0.004, 0.01, 1e-9, 40)[0]) for _ in range(60)]
+    lost = [week_off(weeks(dice, 0.004, form, 0.06, 40)[0]) for form in (0.0, 0.01) * PLAYERS]
+    none = [week_off(weeks(dice, 0.004, form, 1e-9, 40)[0]) for form in (0.0, 0.01) * PLAYERS]
 
-    assert np.mean([is_clear(one) and one.value < 0 for one in lost]) >= 0.8
-    assert np.mean([one.low <= -6.0 <= one.high for one in lost]) >= 0.87
-    assert np.mean([is_clear(one) for one in none]) <= 0.05 + 3 * math.sqrt(0.05 * 0.95 / 60)
+    error = math.sqrt(0.05 * 0.95 / len(none))
+    truth = 100 * math.expm1(-0.06)
+    assert np.mean([is_clear(one) and one.value < 0 for one in lost]) >= 0.9
+    assert np.mean([one.low <= truth <= one.high for one in lost]) >= 0.95 - 3 * error
+    assert np.mean([is_clear(one) for one in none]) <= 0.05 + 3 * error
 
 
 def test_too_little_makes_no_forecast() -> None:

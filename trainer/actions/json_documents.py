@@ -264,6 +264,7 @@ def goals_document(rows: Sequence[GoalMargins]) -> dict[str, Any]:
                         **plain_values(margin),
                         "reached": [day and str(day) for day in (window.first, window.last)],
                         "not_dated": window.why,
+                        "week_off": plain_values(window.week_off),
                     }
                     for (climb, margin), window in zip(one.margins, one.windows, strict=True)
                 ],

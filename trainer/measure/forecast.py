@@ -10,7 +10,9 @@ each with the weight of its interval and of the form of a day. The figures:
 - `window`: from which day to which the level reaches a tempo: where the upper and the lower end of
   that interval do. An end further away than `FURTHEST_DAYS` is open;
 - `week_off`: how much the ceiling changes over a gap of `LONG_GAP` days or more, less how much it
-  changes between other sessions, in percent; minus is lost. 95% interval.
+  changes between other sessions, in percent; minus is lost. 95% interval (Student's t). Both come
+  from one fit to all changes by generalised least squares (Aitken 1936): two changes in a row share
+  a session, whose error raises the one and lowers the other.
 
 A forecast is withheld with fewer than `FEWEST_SESSIONS` sessions, or over fewer than `FEWEST_DAYS`
 days. It says what happens if practice continues as it was: it knows of no plateau. All thresholds
@@ -21,13 +23,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from trainer.measure.ceiling import FORM_SHARE, RungOutcome, TempoEstimate, ceiling
-from trainer.measure.figure import Figure, difference, mean, too_few
+from trainer.measure.figure import Figure, too_few
 from trainer.measure.threshold import t_quantile
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ LONG_GAP, FEWEST_GAPS = 5.0, 4
 DAILY_DRIFT = 0.004
 """How much a level moves anyway, as a share of it for the root of a day."""
 
-SURE = 0.90
+SURE, WEEK_SURE = 0.90, 0.95
 HALF_IN_SDS = 1.96
 """Standard deviations from the middle to the ends of a ceiling's interval."""
 
@@ -146,11 +147,23 @@ def forecast(days: Sequence[DayCeiling]) -> Forecast | str:
 
 def week_off(days: Sequence[DayCeiling]) -> Figure:
     """Return how much more the ceiling changes over a gap than between sessions close together."""
-    changes = [
-        (b.day - a.day, 100 * math.expm1(b.log_tempo - a.log_tempo)) for a, b in pairwise(days)
-    ]
-    after = [change for gap, change in changes if gap >= LONG_GAP]
-    other = [change for gap, change in changes if gap < LONG_GAP]
-    if min(len(after), len(other)) < FEWEST_GAPS:
-        return too_few("%", min(len(after), len(other)), FEWEST_GAPS, "gaps of each kind")
-    return difference(mean(np.array(after), "%"), mean(np.array(other), "%"))
+    gaps = np.diff([one.day for one in days])
+    long = gaps >= LONG_GAP
+    fewer = int(min(long.sum(), (~long).sum()))
+    if fewer < FEWEST_GAPS:
+        return too_few("%", fewer, FEWEST_GAPS, "gaps of each kind")
+    changes = np.diff([one.log_tempo for one in days])
+    noise = np.array([one.sd * one.sd + FORM_SHARE * FORM_SHARE for one in days])
+    # A change ends with the noise that the next one begins with.
+    alike = np.diag(noise[1:-1], 1)
+    spread = np.diag(noise[:-1] + noise[1:] + DAILY_DRIFT**2 * gaps) - alike - alike.T
+    kinds = np.stack([np.ones(len(gaps)), long], axis=1)
+    weights = np.linalg.solve(spread, kinds)
+    sure = np.linalg.inv(kinds.T @ weights)
+    usual, cost = sure @ (weights.T @ changes)
+    rest = changes - usual - cost * long
+    free = len(changes) - 2.0
+    scatter = float(rest @ np.linalg.solve(spread, rest)) / free
+    half = t_quantile(0.5 + WEEK_SURE / 2, free) * math.sqrt(scatter * sure[1, 1])
+    at, low, high = (100 * math.expm1(cost + sign * half) for sign in (0, -1, 1))
+    return Figure(at, "%", fewer, low, high, free=free)
