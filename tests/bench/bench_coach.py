@@ -118,7 +118,9 @@ def test_forecasts():
             # Where weeks off are lost, the line goes on with them; the level here does not.
             held = lost > 0 or one.low <= math.exp(level + 14 * gain) <= one.high
             known = off.value is not None
-            rows.append((held, known and off.low <= 100 * math.expm1(-lost) <= off.high, is_clear(off)))
+            rows.append(
+                (held, known and off.low <= 100 * math.expm1(-lost) <= off.high, is_clear(off))
+            )
         held, week, found = np.mean(rows, axis=0)
         told = f"{'':9}{week:9.2f}{found:9.2f}" if lost else f"{held:9.2f}"
         print(f"{f'{gain:.1%}, {form:.0%}, {lost:.0%}':30}{told}", flush=True)

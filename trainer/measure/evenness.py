@@ -4,7 +4,8 @@ An interval's error is played minus written time between two neighbours among th
 hands (which are neighbours says `trainer.measure.stroke`); plus is too long.
 
 - `spread`: standard deviation of those errors in ms; `relative`: the same in percent of the
-  written interval. Strokes displaced independently by d give interval errors of 1.41 d.
+  written interval. Strokes displaced independently by d give interval errors of 1.41 d. Hands that
+  wander apart widen the intervals of both (`_spread`).
 - `lope` (the limp): the long-short of alternate strokes in ms. Of three even strokes, right left
   right, the first interval minus the second; left right left with the sign turned. Plus: the left
   hand is late between two rights; minus: the right hand is late between two lefts.
@@ -21,7 +22,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trainer.measure.figure import Figure, mean, spread
+from trainer.measure.figure import Figure, mean, spread, spread_figure, spread_memory
 from trainer.measure.stroke import one_value_apart
 from trainer.measure.take_arrays import LEFT_HAND, RIGHT_HAND, indexes_by_code
 
@@ -104,7 +105,23 @@ def even_pairs(take: TakeArrays) -> tuple[Ints, Ints]:
 def _intervals(take: TakeArrays, first: Ints, second: Ints) -> IntervalSpread:
     errors = take.offset_ms[second] - take.offset_ms[first]
     written = take.interval_s[first] * 1000
-    return IntervalSpread(spread(errors, "ms"), spread(100 * errors / written, "%"))
+    turned = np.where(take.limb[second] < take.limb[first], -1.0, 1.0)
+    return IntervalSpread(
+        _spread(errors, turned, "ms"), _spread(100 * errors / written, turned, "%")
+    )
+
+
+def _spread(errors: Floats, turned: Floats, unit: str) -> Figure:
+    """Return the spread of interval errors, with the longer of two memories.
+
+    Hands that wander apart make intervals long and short in turn: their memory shows where errors
+    from the one hand to the other are turned round on the way back.
+    """
+    found = spread(errors, unit)
+    if found.value is None:
+        return found
+    memory = max(spread_memory(errors), spread_memory(errors * turned))
+    return spread_figure(found.value, unit, found.count, (found.count - 1) / memory)
 
 
 def _limps(take: TakeArrays, first: Ints, second: Ints) -> Floats:

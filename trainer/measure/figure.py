@@ -9,10 +9,12 @@ A figure that could not be measured is None with the reason beside it, never NaN
   never more than the count itself. That sum is uncertain too: a series that remembers over k
   strokes shows its own variance no better than count / k independent values do (a truncated window
   at frequency zero, Priestley 1981, 6.2), so t has no more degrees of freedom than that. A series
-  that remembers long (`LONG_MEMORY`) is also taken apart into its `SLOW_WAVES` slowest cosines,
-  whose squares give its variance with as many degrees of freedom (Lazarus, Lewis, Stock and Watson
-  2018); the wider of the two intervals is taken. From `MEAN_COUNT` strokes on. No interval knows of
-  wander slower than the take.
+  that remembers long (`LONG_MEMORY`) is also taken apart into its slowest cosines, and the heights
+  of these are compared with those of two kinds of player (Whittle 1953): one whose wander forgets
+  at some rate, and one with 1/f noise, as human timing has it (Gilden, Thornton and Mallon 1995),
+  each with white noise on top. 1/f noise has wander slower than the take that nothing in the take
+  shows; it is reckoned up to eight takes long. Each kind counts by how well it fits, and the wider
+  of the two intervals is taken. From `MEAN_COUNT` strokes on.
 - **spread** (standard deviation, n - 1): chi-square, for strokes close to normal. Its degrees of
   freedom are the count over one plus twice the sum of the squared autocorrelations (Bartlett 1946:
   so much does memory widen a normal series' variance), cut where `SPREAD_LAGS` lags together are
@@ -26,6 +28,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, is_dataclass
+from functools import cache
 from itertools import islice
 from typing import TYPE_CHECKING, Any
 
@@ -66,7 +69,18 @@ SPREAD_LAGS = 8
 """Lags that are looked at together for the memory of a spread."""
 
 LONG_MEMORY, SLOW_WAVES = 3.0, 4
-"""Strokes worth one independent stroke beyond which a mean is read from its slowest waves."""
+"""Strokes worth one independent stroke beyond which a mean is read from its slowest waves; how many
+of them show a difference's or a trend's variance (Lazarus, Lewis, Stock and Watson 2018)."""
+
+WANDER_WAVES, WANDER_FREE = 64, 32.0
+"""How many waves are compared with kinds of wander, and the degrees of freedom that they leave."""
+
+FORGETS, FLOORS = (2, 8, 32), (0.0, 0.001, 0.003, 0.01, 0.03, 0.1, 0.3)
+"""The waves from which a wander that forgets falls off, and white noise as a share of wave 1."""
+
+PINK_MEAN = 1.9083
+"""Variance of the mean of noise of density 1 / sqrt(k * k + 1/16) at wave k (two waves are one
+cycle a take): the integral of that density times sinc squared over cycles a take."""
 
 SURE = 0.95
 Z = normal_quantile(0.5 + SURE / 2)
@@ -108,9 +122,12 @@ def mean(values: Floats, unit: str) -> Figure:
     time, lags = _memory(values)
     worth, free = max(count / time, 2.0), _freedom(count, time, lags)
     half = t_quantile(0.5 + SURE / 2, free) * deviation(values) / math.sqrt(worth)
-    if time > LONG_MEMORY:
-        slow = t_quantile(0.5 + SURE / 2, SLOW_WAVES) * slow_deviation(values) / math.sqrt(count)
-        half, free = max((half, free), (slow, float(SLOW_WAVES)))
+    if time > LONG_MEMORY and count > WANDER_WAVES:
+        slow = t_quantile(0.5 + SURE / 2, WANDER_FREE) * _wander_deviation(values)
+        half, free = max((half, free), (slow / math.sqrt(count), WANDER_FREE))
+    elif time > LONG_MEMORY:
+        slow = t_quantile(0.5 + SURE / 2, SLOW_WAVES) * slow_deviation(values)
+        half, free = max((half, free), (slow / math.sqrt(count), float(SLOW_WAVES)))
     return Figure(centre, unit, count, centre - half, centre + half, free=free)
 
 
@@ -120,13 +137,53 @@ def slow_deviation(values: Floats, first: int = 1) -> float:
     It is read from `SLOW_WAVES` cosines, from the `first` on; divided by the root of the count it
     is the standard error of the mean.
     """
+    return math.sqrt(average(_wave_heights(values, first, SLOW_WAVES)))
+
+
+def _wave_heights(values: Floats, first: int, count: int) -> Floats:
+    """Return the squared heights of so many slow cosines; those of white noise are its variance."""
     turn = (np.arange(len(values)) + 0.5) * (math.pi / len(values))
     # Cosines differ in their last digits from machine to machine.
     waves = [
         product(np.round(np.cos(number * turn), 12), values)
-        for number in range(first, first + SLOW_WAVES)
+        for number in range(first, first + count)
     ]
-    return math.sqrt(2 * math.fsum(wave * wave for wave in waves) / SLOW_WAVES / len(values))
+    return np.array([2 * wave * wave / len(values) for wave in waves])
+
+
+@cache
+def _kinds_of_wander() -> list[tuple[Floats, float, float]]:
+    """Return each kind's density by wave, variance of its mean, and prior weight."""
+    number = np.arange(1, WANDER_WAVES + 1)
+    kinds = [(1 / np.sqrt(number * number + 1 / 16), PINK_MEAN, float(len(FORGETS)))]
+    for wave in FORGETS:
+        rate = math.pi * wave
+        of_mean = math.pi / wave * (rate - 1 + math.exp(-rate)) / (rate * rate)
+        kinds.append((1 / (number * number + wave * wave), of_mean, 1.0))
+    return [
+        (density / density[0] + floor, of_mean / float(density[0]) + floor, weight)
+        for density, of_mean, weight in kinds
+        for floor in FLOORS
+    ]
+
+
+def _wander_deviation(values: Floats) -> float:
+    """Return the deviation of the independent series whose mean is as sure as that of these."""
+    heights = _wave_heights(values, 1, WANDER_WAVES)
+    if not heights.any():
+        return 0.0
+    fits, variances = [], []
+    for density, of_mean, weight in _kinds_of_wander():
+        scale = average(heights / density)
+        logs = math.fsum(map(math.log, density.tolist())) + WANDER_WAVES * math.log(scale)
+        fits.append(math.log(weight) - logs / 2)
+        variances.append(scale * of_mean)
+    best = max(fits)
+    # Logarithms differ in their last digits from machine to machine.
+    weights = [round(math.exp(fit - best), 9) for fit in fits]
+    return math.sqrt(
+        math.fsum(w * one for w, one in zip(weights, variances, strict=True)) / math.fsum(weights)
+    )
 
 
 def spread(values: Floats, unit: str) -> Figure:
