@@ -77,7 +77,7 @@ async def test_the_click_s_figure_is_typed_kept_and_played() -> None:
 @pytest.mark.parametrize(
     ("rows", "said"),
     [
-        (["swing", "right"], "swing: a swing needs two clicks to a beat; add clicks a beat 2"),
+        (["swing", "right"], "swing: a swing needs two clicks to a beat; set clicks a beat to 2"),
         (["accents", "7"], ""),
         (["on", "7"], "click on: bars of this pattern have 4 beats"),
         (["silent", "4", "slash", "4"], 'silent bars: "4/4" is not understood'),

@@ -209,7 +209,7 @@ def read_figure(
         raise BadInput(
             "a swing needs two clicks to a beat",
             where=named("click_swing"),
-            fix=f"add {named('click_parts')} 2",
+            fix=f"set {named('click_parts')} to 2",
         )
     return figure
 
