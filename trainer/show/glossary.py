@@ -259,8 +259,7 @@ GLOSSARY: dict[str, GlossaryEntry] = {
     ),
     "worth practising": GlossaryEntry(
         "The moves, limbs, note values or changes that cost most, the costliest first.",
-        "Shown only where it is more than chance would do: in simulated takes without a fault, "
-        "in at most 1 of 20.",
+        "Shown only where it is more than chance would do; see chance.",
         "trainer advice writes a drill for each.",
         ("advice",),
     ),
