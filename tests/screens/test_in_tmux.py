@@ -132,6 +132,8 @@ def test_from_home_through_everything_and_back_the_full_screen_is_never_left(
 def play_on_keys(tmux: Tmux) -> None:
     """Practise from home, strike some keys, leave while still striking, and come home again."""
     tmux.keys("Enter")
+    tmux.wait("before you play")
+    tmux.keys("Enter")
     tmux.wait("Save, quit")
     tmux.wait("count-in")
     tmux.wait_gone("count-in")

@@ -15,6 +15,7 @@ from trainer.kit.hits import Strike
 from trainer.kit.model import GENERAL_MIDI
 from trainer.midi import pad_steering
 from trainer.midi.pad_steering import PadSteering
+from trainer.screens.before_playing import BeforePlayingScreen
 from trainer.screens.routine import CONTINUE, STOP, RestScreen
 from trainer.screens.trainer_app import TrainerApp
 
@@ -80,7 +81,7 @@ def resting(by: PadSteering) -> tuple[TrainerApp, list[str | None]]:
 
 
 async def test_pads_choose_a_pattern_at_home_and_start_it() -> None:
-    """Next moves down and round, toggle practises; other pads and quit do nothing at home."""
+    """Next moves down and round, toggle chooses, then starts; other pads and quit do nothing."""
     kit = Kit()
     app = AtHome(steering=lambda _source: steering(kit))
     async with app.run_test(size=(80, 24)) as pilot:
@@ -92,6 +93,9 @@ async def test_pads_choose_a_pattern_at_home_and_start_it() -> None:
         await wait_until(pilot, lambda: app.home.chosen() != at)
         chosen = app.home.chosen()
         assert chosen
+        kit.strike(49)
+        await wait_until(pilot, lambda: isinstance(app.screen, BeforePlayingScreen))
+        assert not app.asked
         kit.strike(49)
         await wait_until(pilot, lambda: app.asked)
     assert app.asked == [PlayRequest(chosen.name, setup=setup_on("Pad box"))]
