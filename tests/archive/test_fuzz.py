@@ -111,7 +111,7 @@ NOTES = st.builds(
     voice=st.sampled_from(["snare", "kick", "hihat", "tom1"]),
     limb=st.none() | st.sampled_from(Limb),
     level=st.sampled_from(Level),
-    zone=st.sampled_from(["", "rim", "nowhere"]),
+    zone=st.sampled_from(["", "rim", "bell"]),
     value=st.sampled_from(list(NOTE_VALUES)),
     grace=st.integers(0, 3),
 )
@@ -143,6 +143,16 @@ def odd_sessions(draw: st.DrawFn) -> bytes:
 def test_unlikely_values(data: bytes) -> None:
     """A file whose values are all allowed is read, judged and told, however odd it is."""
     assert use(parse_session(BytesIO(data)))
+
+
+def test_a_place_that_no_drum_has_is_refused() -> None:
+    """Which note it is and what is wrong are said."""
+    odd = replace(header().pattern.notes[0], zone="nowhere")
+    line = session_format.header_line(
+        replace(header(), pattern=replace(header().pattern, notes=(odd,)))
+    )
+    with pytest.raises(BadInput, match=r"pattern\.notes\[0\]\.zone: must be a place on a drum"):
+        parse_session(BytesIO(line))
 
 
 @FIXED
