@@ -84,7 +84,7 @@ def test_it_lasts_about_a_minute_by_default(capsys: pytest.CaptureFixture[str]) 
         (["--tempo", "19"], "a tempo of 19 BPM is out of range"),
         (["--tempo", "nan"], "a tempo of nan BPM is out of range"),
         (["--count-in", "-1"], "--count-in: a count-in of -1 bars is out of range"),
-        (["--silent-bars", "4/4"], '--silent-bars: "4/4" does not say which bars are silent'),
+        (["--silent-bars", "4/4"], '--silent-bars: "4/4" is not understood; write 1/4 (the last'),
         (["--strict", "utterly"], '--strict: there is no level "utterly"'),
         (["no-such-pattern"], "no-such-pattern"),
     ],

@@ -59,7 +59,8 @@ def test_all_that_was_heard_is_on_disk(
     (path,) = tmp_path.glob("*.jsonl")
     before = open_session(path)
 
-    assert cli.run(["history", "--recordings", str(tmp_path), "--json"]) == 0
+    asked = ["history", "--simulated", "--recordings", str(tmp_path), "--json"]
+    assert cli.run(asked) == 0
 
     out, err = capsys.readouterr()
     assert "was cut off. It is finished now" in err
