@@ -125,6 +125,14 @@ def play_simulated(home: Terminal) -> None:
     home.read_to("c changes it")
     home.type("c")
     home.read_to("a simulated player")
+    begin(home)
+
+
+def begin(home: Terminal) -> None:
+    """Practise the pattern under the cursor at home, with what stands on the screen before it."""
+    home.said = ""
+    home.type("\r")
+    home.read_to("before you play")
     home.type("\r")
 
 

@@ -14,6 +14,7 @@ import pytest
 from patience import LIMIT_S, until
 from terminals import (
     Terminal,
+    begin,
     engine_of,
     finished,
     play_simulated,
@@ -303,9 +304,7 @@ def test_the_engine_is_killed_after_home(at_home: Terminal, tmp_path: Path) -> N
     """The player is told on a screen, and goes on from home; the next session is whole."""
     kept = tmp_path / "home" / "recordings"
     for count in (1, 2):
-        at_home.said = ""
-        wait_for(at_home, lambda so_far=count: len([*kept.glob("*.jsonl")]) == so_far)
-        at_home.read(3)
+        wait_for(at_home, lambda so_far=count: _played(kept) == so_far)
         os.kill(engine_of(at_home.process.pid), signal.SIGKILL)
         at_home.read_to("ended early; the session is saved up to there")
         at_home.read(2 * HOLD_S)
@@ -313,7 +312,8 @@ def test_the_engine_is_killed_after_home(at_home: Terminal, tmp_path: Path) -> N
         at_home.type("q")
         at_home.read_to("playing on")
         at_home.read(2 * HOLD_S)
-        at_home.type("\r")
+        begin(at_home)
+    wait_for(at_home, lambda: _played(kept) == 3)
     at_home.read_to("Save, quit")
     at_home.read(2 * HOLD_S)
     at_home.type("q")
@@ -338,6 +338,12 @@ def test_all_is_killed_after_home(at_home: Terminal, tmp_path: Path) -> None:
     at_home.process.wait()
 
     assert len(finished(kept).strikes) >= 8
+
+
+def _played(folder: Path) -> int:
+    """Return how many sessions of a folder hold a stroke."""
+    texts = [path.read_text() for path in folder.glob("*.jsonl")]
+    return sum("\n[" in text for text in texts)
 
 
 def wait_for(terminal: Terminal, there: Callable[[], bool]) -> None:

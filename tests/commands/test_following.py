@@ -44,12 +44,14 @@ def test_keys_pause_go_on_change_the_tempo_and_end(terminal: Callable[..., Termi
     one = terminal("--port", "simulated")
     one.read_to("Count-in")
     one.type("+")
-    one.read_to("Next pass at 201 BPM.")
+    one.read_to("201 BPM from the next pass, in ")
     one.type(" ")
     one.read_to("Paused.")
     one.type(" ")
-    one.read_to("Continuing.")
-    one.read_to("at 201 BPM.")
+    one.read_to("Continuing")
+    one.read_to("Pass 1 at 201 BPM.")
+    one.said = ""
+    one.read_to("Bar ")
     one.type("q")
     one.read_to("Saved: ")
 
@@ -84,6 +86,7 @@ def test_the_terminal_gets_its_settings_back(terminal: Callable[..., Terminal]) 
     before = termios.tcgetattr(one.fd)[3]
     one.read_to("Count-in")
     assert not termios.tcgetattr(one.fd)[3] & termios.ICANON
+    one.read_to("Bar 1")
     one.type("q")
     one.read_to("Saved: ")
     one.process.wait(LIMIT_S)

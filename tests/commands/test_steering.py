@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from patience import until
-from terminals import Terminal, finished
+from terminals import Terminal, finished, strikes_on_disk
 
 from trainer.actions.playing_on import steering_of_port
 from trainer.file_system import user_folder
@@ -18,7 +18,7 @@ from trainer.screens.trainer_app import HOLD_S
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-TOGGLE, QUIT = 49, 57
+SNARE, TOGGLE, QUIT = 38, 49, 57
 
 
 def test_the_kit_file_says_which_pads_steer() -> None:
@@ -46,11 +46,13 @@ def test_a_round_with_the_sticks_in_both_hands(sender: Callable[[str], Any]) -> 
     def strike(note: int) -> None:
         kit.play([(0.7, (0x99, note, 100)), (0.8, (0x89, note, 0))])
 
+    kept = user_folder("recordings")
     home = Terminal(size=(30, 100))
     try:
         home.read_to("playing on")
         home.read_to("Steer Kit:drums")
         _until(home, lambda: strike(TOGGLE), "Save, quit")
+        _look_until(home, lambda: strike(SNARE), lambda: strikes_on_disk(kept) > 0)
         strike(QUIT)
         home.read_to("Saved:")
         home.said = ""
@@ -60,11 +62,16 @@ def test_a_round_with_the_sticks_in_both_hands(sender: Callable[[str], Any]) -> 
         assert home.wait() == 0
     finally:
         home.end()
-    assert finished(user_folder("recordings")).kit.name == "room"
+    assert finished(kept).kit.name == "room"
 
 
 def _until(terminal: Terminal, strike: Callable[[], None], text: str) -> None:
     """Strike again and again until a text is on the screen: a port takes a moment to be heard."""
+    _look_until(terminal, strike, lambda: text in terminal.said)
+
+
+def _look_until(terminal: Terminal, strike: Callable[[], None], there: Callable[[], bool]) -> None:
+    """Strike again and again, reading on, until something is so."""
     looks = count()
 
     def look() -> None:
@@ -72,4 +79,4 @@ def _until(terminal: Terminal, strike: Callable[[], None], text: str) -> None:
             strike()
         terminal.read(0.2)
 
-    until(lambda: text in terminal.said, lambda: f"{text!r} in {terminal.said[-3000:]}", look)
+    until(there, lambda: terminal.said[-3000:], look)
