@@ -196,9 +196,15 @@ async def test_a_thousand_patterns_are_listed_and_found() -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_how_the_browser_looks(size: tuple[int, int]) -> None:
+async def test_how_the_browser_looks(
+    size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The list as it is filtered, and a pattern with several voices below or beside it."""
     library.save_pattern("kept", STUDY)
+    # Ten patterns, so that the picture stays as it is when patterns are added.
+    every = library.catalogue()
+    ten = [*(one for one in every if one.name == "kept"), *every[:9]]
+    monkeypatch.setattr(library, "catalogue", lambda: ten)
     browser = app(at="kept", wanted=PatternFilter(("kept",)))
     async with browser.run_test(size=size) as pilot:
         await opened(pilot, "HF |")
