@@ -103,7 +103,7 @@ def test_a_take_to_a_click_has_no_break_and_one_tempo(kind: str) -> None:
 
 def words(found: Alignment, take: SimpleNamespace) -> list[str]:
     """Return what is said of a take in which a pattern was found."""
-    return [*assessed_lines(SimpleNamespace(found=found, take=take, trusted_file=True))]
+    return [*assessed_lines(SimpleNamespace(found=found, take=take, trusted_file=True, fills=()))]
 
 
 def test_breaks_and_drift_are_reported_in_words() -> None:

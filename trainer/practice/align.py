@@ -190,7 +190,7 @@ def _laid_in_sections(
     # Any take fits better in pieces: only a clear gain shows that the count was really broken.
     more = len(after_s) - len(before_s)
     holds = more >= LEAST_GAIN * len(hits)
-    tightens = more >= 0 and pstdev(after_s) <= pstdev(before_s) / 2
+    tightens = more >= 0 < len(before_s) and pstdev(after_s) <= pstdev(before_s) / 2
     if not (holds or tightens or (drifts and more >= 0)):
         return found
     return replace(

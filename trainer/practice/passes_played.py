@@ -161,9 +161,18 @@ class MatchedTake:
         return 2 * own / (len(self.targets) + own + odd + wrong)
 
     def offsets_s(self) -> Floats:
-        """Return hit time minus target time of each hit that belongs to a target, in seconds."""
-        pairs = zip(self.hits, self.hit_target, strict=True)
-        return np.array([hit.time_s - self.targets[n].time_s for hit, n in pairs if n is not None])
+        """Return hit time minus target time of each hit that plays a target, in seconds.
+
+        A stroke on another drum is none: in a wrong place of the pattern many notes are met so.
+        """
+        rows = zip(self.hits, self.hit_target, self.hit_outcome, strict=True)
+        return np.array(
+            [
+                hit.time_s - self.targets[n].time_s
+                for hit, n, outcome in rows
+                if n is not None and outcome != WRONG_PAD
+            ]
+        )
 
 
 def filled_passes(judged: Judged) -> tuple[int, ...]:
