@@ -63,7 +63,7 @@ def nothing_in_the_gap(session: Session, gone: str = "unplugged", back: str = "p
     assert not [time_s for time_s in strokes if gap[0] < time_s < gap[1]]
     take = judge_session(session)
     assert not [target for target in take.targets if gap[0] <= target.time_s <= gap[1]]
-    cut = [one for one in session.passes if one.start_s < gap[0]][-1]
+    cut = [one for one in session.passes if one.begins_s < gap[0]][-1]
     heard = [time_s for time_s in strokes if time_s < gap[0]]
     assert pass_end(session.pattern, cut) <= max(heard) + 0.2
 
