@@ -89,7 +89,8 @@ async def test_a_kit_that_is_plugged_in_is_offered_with_its_key() -> None:
     app = AtHome(Known(("Pad box",), PATTERNS), "simulated")
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "a simulated player" in shown(app))
-        app.home.found(Known(("Pad box", "Stage Kit"), PATTERNS))
+        app.around.known = Known(("Pad box", "Stage Kit"), PATTERNS)
+        app.home.look()
         await wait_until(pilot, lambda: bool(app._notifications))
         (reported,) = [one.message for one in app._notifications]
         assert reported == "Stage Kit is connected: c plays on it."
@@ -195,6 +196,7 @@ async def test_a_kit_that_is_plugged_in_later_is_found() -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "the computer keys" in shown(app))
         assert "nothing played yet" in shown(app)
+        app.around.known = KNOWN
         app.home.found(KNOWN)
         await pilot.press("g")
         await wait_until(pilot, lambda: app.asked)
