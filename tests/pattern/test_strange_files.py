@@ -162,3 +162,23 @@ def test_a_broken_file_in_the_folder_does_not_hide_the_others(tmp_path: Path) ->
     assert "line 1" in entries["aaa-broken"].fault
     assert entries["aaa-odd"].title == "aaa-odd"
     assert entries["climb-odd-numbers"].title
+
+
+def test_meters_that_hardly_ever_come_round_are_laid_out_once() -> None:
+    """Nineteen meters under a climb of nine values: their common multiple, and not a bar more."""
+    beats = (1, 2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61)
+    meters = ", ".join(f'"{count}/4"' for count in beats)
+    climb = 'value = "8 8t 16 16q 16t 16s 32 64 4"'
+    laid = pattern(f'meter = [{meters}]\n[hands]\nsticking = "RL"\n{climb}\n')
+    assert len(laid.bars) == len(beats) * 9
+
+
+def test_fifty_meters_that_a_climb_does_not_fit_are_refused_with_their_values() -> None:
+    """A file of some four hundred letters whose whole round would be millions of bars."""
+    meters = [f'"{count}/{unit}"' for count in range(1, 14) for unit in (4, 8, 16, 2)][:50]
+    source = f"meter = [{', '.join(meters)}]\n[hands]\n" + 'value = "8 8t 16 16q 16t 16s 32"\n'
+    assert len(source) < 450
+    with pytest.raises(Faults) as refused:
+        pattern(source)
+    assert len(refused.value.faults) <= 100
+    assert "does not fit" in str(refused.value.faults[0])
