@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import asyncio
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
 from stage import pattern
+from textual._compositor import ChopsUpdate
+from textual.app import App
+from textual.geometry import Region
 
+from trainer.screens.trainer_app import within_window
 from trainer.show.grid import (
     LARGEST,
     PatternGrid,
@@ -88,3 +93,28 @@ def test_what_is_pointed_at_is_the_row_drawn_there() -> None:
     assert layout.row_at(ruler, 5) == 0
     assert layout.row_at(ruler + layout.high, 5) == 1
     assert layout.row_at(layout.line_height(5) - 1, 5) == 4
+
+
+def test_lines_that_a_smaller_window_has_lost_are_not_drawn() -> None:
+    """Textual itself fails over them; those that are still there are drawn, none is no update."""
+
+    async def check() -> None:
+        app = App[None]()
+        async with app.run_test(size=(80, 24)):
+
+            def drawn(*regions: Region) -> ChopsUpdate:
+                app.screen._compositor._dirty_regions = set(regions)
+                update = app.screen._compositor.render_update()
+                assert isinstance(update, ChopsUpdate)
+                return update
+
+            torn = drawn(Region(0, 22, 5, 4), Region(0, 30, 5, 3))
+            with pytest.raises(IndexError):
+                torn.render_segments(app.console)
+            left = within_window(torn)
+            assert left
+            assert {y for y, _, _ in left.spans} == {22, 23}
+            assert left.render_segments(app.console)
+            assert within_window(drawn(Region(0, 24, 5, 4))) is None
+
+    asyncio.run(check())

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from textual._compositor import ChopsUpdate
 from textual.app import App
 from textual.binding import Binding
 from textual.css.query import NoMatches
@@ -34,6 +35,7 @@ from trainer.screens.themes import NIGHT, SIXTEEN, THEMES
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, Sequence
 
+    from rich.console import RenderableType
     from textual.events import Event
 
     from trainer.actions.hard_spot import HardSpotRequest
@@ -315,11 +317,27 @@ class TrainerApp(App[None]):
         if not (leaving and isinstance(error, NoMatches)):
             super()._handle_exception(error)
 
+    def _display(self, screen: Screen[Any], renderable: RenderableType | None) -> None:
+        """Draw what has changed, without lines that a window made smaller meanwhile has lost."""
+        if isinstance(renderable, ChopsUpdate):
+            renderable = within_window(renderable)
+        super()._display(screen, renderable)
+
     def _fatal_error(self) -> None:
         """Leave the screen with one sentence; Textual would print pages of a traceback."""
         if self.failure is None:
             self.failure = screen_failure(self._exception)
         self._close_messages_no_wait()
+
+
+def within_window(update: ChopsUpdate) -> ChopsUpdate | None:
+    """Return an update without the lines below the window; None where none is left.
+
+    Textual draws the lines of widgets where they were before the window became smaller, and
+    fails over those that are no longer there.
+    """
+    spans = [span for span in update.spans if span[0] < len(update.chops)]
+    return ChopsUpdate(update.chops, spans, update.chop_ends) if spans else None
 
 
 def screen_failure(error: BaseException | None) -> Failure:
