@@ -237,7 +237,7 @@ async def test_the_page_of_each_kit() -> None:
 def port(monkeypatch: pytest.MonkeyPatch) -> Quiet:
     """The one port there is, for every screen that listens."""
     quiet = Quiet()
-    for module in ("kit_learning", "kit_watching"):
+    for module in ("kit", "kit_learning"):
         monkeypatch.setattr(f"trainer.screens.{module}.MidiSource", lambda _port: quiet)
     return quiet
 
