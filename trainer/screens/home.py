@@ -93,11 +93,12 @@ class HomeScreen(Screen[None]):
     """The list of patterns, what is connected, what was played last."""
 
     GUIDE = (
-        "Enter practises the pattern under the cursor. The list has those you practised last at "
-        "the top. Beside each: its level, 1 to 5, the fastest tempo you played clean. And the day "
-        "you played it last. What you play on is on the right; c changes it. It is a MIDI input, "
-        "the keys, or a simulated player. Pads that are keys in the kit file steer here too: next "
-        "moves down, toggle or resume practises. restart continues where you left off."
+        "Enter opens the pattern under the cursor, enter again plays. The list has those you "
+        "practised last at the top. Beside each: its level, 1 to 5, the fastest tempo you "
+        "played clean. And the day you played it last. What you play on is on the right; c "
+        "changes it. It is a MIDI input, the keys, or a simulated player. Pads that are keys "
+        "in the kit file steer here too: next moves down, toggle or resume opens. restart "
+        "continues where you left off."
     )
     PADS: ClassVar = {"restart": "g", "quit": ""}
     BINDINGS: ClassVar = [
