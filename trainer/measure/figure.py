@@ -113,8 +113,12 @@ def too_few(unit: str, count: int, needed: int, of: str = "strokes") -> Figure:
     return withheld(unit, count, f"needs {needed} {of}, has {count}")
 
 
-def mean(values: Floats, unit: str) -> Figure:
-    """Return the mean of a series in time order, with its interval."""
+def mean(values: Floats, unit: str, *, wanders: bool = True) -> Figure:
+    """Return the mean of a series in time order, with its interval.
+
+    `wanders` is False for differences of neighbours, in which slow wander cancels out: what their
+    slowest waves show is chance.
+    """
     count = len(values)
     if count < MEAN_COUNT:
         return too_few(unit, count, MEAN_COUNT)
@@ -122,7 +126,7 @@ def mean(values: Floats, unit: str) -> Figure:
     time, lags = _memory(values)
     worth, free = max(count / time, 2.0), _freedom(count, time, lags)
     half = t_quantile(0.5 + SURE / 2, free) * deviation(values) / math.sqrt(worth)
-    if time > LONG_MEMORY and count > WANDER_WAVES:
+    if wanders and time > LONG_MEMORY and count > WANDER_WAVES:
         slow = t_quantile(0.5 + SURE / 2, WANDER_FREE) * _wander_deviation(values)
         half, free = max((half, free), (slow / math.sqrt(count), WANDER_FREE))
     elif time > LONG_MEMORY:
