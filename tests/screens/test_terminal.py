@@ -39,15 +39,22 @@ def test_a_closed_terminal_ends_the_demo_and_keeps_the_session(
     )
     os.close(theirs)
     seen = b""
-    while b"Restart" not in seen and select.select([ours], [], [], LIMIT_S)[0]:
+    ready = False
+    while not ready and select.select([ours], [], [], LIMIT_S)[0]:
         seen += os.read(ours, 65536)
-    assert b"Restart" in seen
+        ready = b"Restart" in seen and _struck(tmp_path)
+    assert ready
     os.close(ours)
     try:
         process.wait(LIMIT_S)
     finally:
         process.kill()
     assert until(lambda: _whole(tmp_path), "the end of the session")
+
+
+def _struck(folder: Path) -> bool:
+    """Return whether a stroke is in a session's file: one without any is not kept."""
+    return any(b"\n[" in path.read_bytes() for path in folder.glob("*.jsonl"))
 
 
 def _whole(folder: Path) -> bool:
