@@ -100,6 +100,8 @@ def test_a_shift_of_all_hits_moves_the_means_and_nothing_else(
     before = read_take(_take(play)).to_dict()
     after = read_take(_take([None if one is None else one + shift for one in play])).to_dict()
     before["doubt"] = after["doubt"] = ""
+    for one in [*before["clean"]["failed"], *after["clean"]["failed"]]:
+        one["value"] = round(one["value"], 6)  # sums of other numbers differ in their last digits
     moved = _moved(before, after)
 
     assert all(key.startswith(("offset.", "moves.")) and key.endswith(".mean") for key in moved)
