@@ -321,5 +321,7 @@ class SessionLoop:
             case Resumed():
                 self.record.mark(SessionMark("resume", event.time_s))
             case RungEnded():
-                told = event.rung, event.tempo, event.clean, event.failed
-                self.record.rung(RungResult(*told, self.clock.now(), event.tightest, event.strokes))
+                result = event.rung, event.tempo, event.clean, event.failed
+                self.record.rung(
+                    RungResult(*result, self.clock.now(), event.tightest, event.strokes)
+                )

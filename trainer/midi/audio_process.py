@@ -102,7 +102,7 @@ def main(sound: str, volume: str, device: str) -> int:
     try:
         player = _player(sound, float(volume), device or None)
     except BadInput as fault:
-        _say({"fault": fault.what, "mend": fault.fix})
+        _say({"fault": fault.what, "fix": fault.fix})
         return 1
     gc.collect()
     gc.freeze()

@@ -267,7 +267,7 @@ class AudioClick:
             raise BadInput(
                 self._about.get("fault", "the audio process ended before it was ready"),
                 where="audio click",
-                fix=self._about.get("mend", "use a MIDI click, or none"),
+                fix=self._about.get("fix", "use a MIDI click, or none"),
             )
 
     def send(self, kind: str, due_s: float) -> float:

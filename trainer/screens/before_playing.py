@@ -190,9 +190,9 @@ class RowsScreen(Screen[Any]):
             words = f"{mark}{label}".ljust(LABEL_COLUMNS + 2)
             shown = f" {value} ".ljust(VALUE_COLUMNS)
             lines.append(((words, "plain"), (shown, "cursor" if chosen else ink)))
-        told = self.fault or self.rows()[self.key][1]
+        words = self.fault or self.rows()[self.key][1]
         ink = "wrong" if self.fault else "faint"
-        return [*lines, (), *(((row, ink),) for row in wrap(printable(told), max(20, columns)))]
+        return [*lines, (), *(((row, ink),) for row in wrap(printable(words), max(20, columns)))]
 
     def action_row(self, step: int) -> None:
         """Go to another row."""

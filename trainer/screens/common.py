@@ -125,7 +125,7 @@ def save_screen_picture(screen: Screen[Any], path: Path, draw: Callable[[], Pict
             reported, severity = f"Picture saved: {saved}", "information"
         call_on_screen(app, app.notify, printable(reported), severity=severity, markup=False)
 
-    # The app's worker: a picture is finished, and told of, also when its screen is left.
+    # The app's worker: a picture is finished, and reported, also when its screen is left.
     app.run_worker(write, thread=True, group="picture")
 
 

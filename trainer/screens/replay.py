@@ -318,7 +318,7 @@ class ReplayScreen(OverScreen):
         from trainer.show.hit_map_picture import hit_map_sheet
 
         path = self.opened.pictures.with_name(f"{self.opened.pictures.name}-map.svg")
-        # A copy stands still: what is counted is never changed, only counted anew.
+        # A copy: what is counted is never changed, only counted again.
         review = copy(self.review)
         common.save_screen_picture(self, path, lambda: hit_map_sheet(review))
 

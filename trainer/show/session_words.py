@@ -222,8 +222,8 @@ def staircase_lines(rungs: Sequence[RungResult]) -> Iterator[str]:
     yield from drawing.staircase([(rung.tempo, rung.clean) for rung in rungs])
     why = Counter(_what_failed(rung.failed[0]) for rung in rungs if rung.failed)
     if why:
-        told = [f"{what} ({count_text(count, 'rung')})" for what, count in why.most_common(3)]
-        yield from fitted_lines("What failed first", told)
+        reasons = [f"{what} ({count_text(count, 'rung')})" for what, count in why.most_common(3)]
+        yield from fitted_lines("What failed first", reasons)
 
 
 def _what_failed(reason: str) -> str:

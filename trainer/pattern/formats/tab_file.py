@@ -264,8 +264,8 @@ def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pa
     if isinstance(sections, list):
         table["sections"] = [_section(str(text), len(pattern.bars)) for text in sections]
     if "tempo" not in table:
-        table["tempo"], _, told = playable_tempo(None)
-        assumed = [*assumed, *told]
+        table["tempo"], _, reported = playable_tempo(None)
+        assumed = [*assumed, *reported]
     feel = converted(_feel(table), FeelRow, strict=False)
     said = {"title": pattern.name} | table | {"name": pattern.name}
     found = pattern_from_dict(said | {"bars": [bar.meter.written for bar in pattern.bars]})

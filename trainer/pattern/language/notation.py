@@ -205,7 +205,7 @@ def _section(
             found[name] = _table(name, found[name], faults, (*path, name))
     found.pop("section", None)
     if {"meter", "length"} & (set(table) - set(found)):
-        # Whether anything fills the bar cannot be told.
+        # Whether anything fills the bar cannot be known.
         found = {key: value for key, value in found.items() if key not in TABLES}
     return found
 
@@ -235,7 +235,7 @@ def _table(
         # The rest is still checked as what it is: a line of the hands.
         found["path"] = Hands().path
     if any(difflib.get_close_matches(key, _DECISIVE[name], 1) for key in unread):
-        # Whether it fills the bar cannot be told.
+        # Whether it fills the bar cannot be known.
         return None
     return found
 

@@ -188,7 +188,7 @@ def _sticking(block: WrittenSection) -> Iterator[BadInput]:
     hands = block.hands
     if block.length is not None or not hands or hands.climb or hands.order_count is not None:
         return
-    # One or two steps simply go on (nothing can be miscounted); an odd value has been told.
+    # One or two steps simply continue (nothing can be miscounted); an odd value was reported.
     if len(hands.sticking) > 2 and not list(_value(block)):
         words = f"the sticking has {_steps(len(hands.sticking))}"
         yield from _unfilled("hands.sticking", words, hands.round_length(), block)

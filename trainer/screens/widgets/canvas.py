@@ -60,7 +60,7 @@ class Canvas(Widget):
         drawn += [()] * (rows - len(drawn))
         stale: list[Region] = []
         for y, (old, line) in enumerate(zip_longest(self._drawn, drawn)):
-            # Rows that a widget did not draw anew are the same objects: that is the fast way out.
+            # Rows that a widget did not draw again are the same objects: that is the fast way out.
             if old is not line and old != line and line is not None:
                 stale += self._replace(y, fit_line(line, columns))
         self._drawn = drawn
