@@ -64,7 +64,7 @@ def test_what_comes_twice_under_any_name_counts_once(tmp_path: Path) -> None:
 
     (mara.recordings / "copy of it.jsonl").write_bytes(sent.read_bytes())
     assert len(list_sessions(mara.recordings).entries) == 2
-    assert len(students.known_sessions(mara)) == 1
+    assert len(students.known_sessions(mara).entries) == 1
 
 
 def test_a_cut_off_session_is_replaced_by_the_whole_one(tmp_path: Path) -> None:
@@ -76,7 +76,7 @@ def test_a_cut_off_session_is_replaced_by_the_whole_one(tmp_path: Path) -> None:
     assert students.take_in_session(mara, short).kind == "new"
     assert students.take_in_session(mara, sent).kind == "completed"
     assert students.take_in_session(mara, short).kind == "known"
-    (entry,) = students.known_sessions(mara)
+    (entry,) = students.known_sessions(mara).entries
     assert entry.finished
 
 
@@ -87,7 +87,7 @@ def test_a_name_that_is_there_already_gets_a_number(tmp_path: Path) -> None:
     kept = next(mara.recordings.iterdir())
     sent.write_bytes(sent.read_bytes().replace(b"Between two runs", b"Between two shows"))
     assert students.take_in_session(mara, sent).kept != kept
-    assert len(students.known_sessions(mara)) == 2
+    assert len(students.known_sessions(mara).entries) == 2
 
 
 def test_another_listed_students_session_is_refused(tmp_path: Path) -> None:
@@ -117,7 +117,7 @@ def test_a_damaged_file_in_a_shared_folder_hides_no_other(tmp_path: Path) -> Non
     mara.recordings.mkdir()
     saved(mara.recordings)
     (mara.recordings / "broken.jsonl").write_bytes(b"{\n")
-    assert len(students.known_sessions(mara)) == 1
+    assert len(students.known_sessions(mara).entries) == 1
 
 
 def test_players_of_one_list_are_read_as_they_were_written(tmp_path: Path) -> None:
@@ -130,4 +130,4 @@ def test_players_of_one_list_are_read_as_they_were_written(tmp_path: Path) -> No
         journal.finish({})
     for sent in sorted(tmp_path.glob("*.jsonl")):
         assert students.take_in_session(mara, sent).kind == "new"
-    assert [one.started.hour for one in students.known_sessions(mara)] == [18, 19]
+    assert [one.started.hour for one in students.known_sessions(mara).entries] == [18, 19]

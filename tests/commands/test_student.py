@@ -100,7 +100,7 @@ def test_a_week_from_assignment_to_report(
     shown = said(capsys, "student", "show", "Mara")
     assert "assigned: Fives, both leads" in shown
     reported = said(capsys, "student", "report", "Mara")
-    (entry, other) = students.known_sessions(students.find("Mara"))
+    (entry, other) = students.known_sessions(students.find("Mara")).entries
     minutes = round((entry.seconds + other.seconds) / 60)
     assert f"Practised: {minutes} minutes on 1 day" in reported
     best = max(one.clean_tempo or 0.0 for one in (entry, other))

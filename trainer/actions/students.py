@@ -14,7 +14,7 @@ from trainer.archive.history import (
     monday_of,
 )
 from trainer.archive.session_file import open_session
-from trainer.archive.session_list import by_people, list_sessions
+from trainer.archive.session_list import by_people
 from trainer.errors import BadInput, TrainerError
 from trainer.file_system import expand_home, read_bytes, write_file
 from trainer.measure.comparison import compare_readings
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
-    from trainer.archive.session_list import SessionEntry
+    from trainer.archive.session_list import SessionEntry, SessionListing
     from trainer.archive.students import Student, TakenIn
     from trainer.measure.comparison import NumberChange
     from trainer.practice.routine import Routine
@@ -114,8 +114,9 @@ def overviews(today: date) -> list[StudentOverview]:
 
 def overview(student: Student, today: date) -> StudentOverview:
     """Return one student's overview; files that cannot be read are faults in it."""
-    entries = _practised(student)
-    faults: list[TrainerError] = list(list_sessions(student.recordings).faults)
+    known = students.known_sessions(student)
+    entries = _practised(known)
+    faults: list[TrainerError] = list(known.faults)
     assignment = None
     try:
         assignment = assignment_for(student, today)
@@ -240,7 +241,7 @@ def week_report(name: str, day: date) -> WeekReport:
     """Return the report of a student's week; raises BadInput for one who is not listed."""
     student = students.find(name)
     monday = monday_of(day)
-    entries = _practised(student)
+    entries = _practised(students.known_sessions(student))
     week = [one for one in entries if monday_of(one.started.astimezone().date()) == monday]
     by_day = minutes_by_day(week)
     assignment = assignment_for(student, day)
@@ -266,9 +267,9 @@ def _sunday(day: date) -> date:
     return monday_of(day) + timedelta(days=6)
 
 
-def _practised(student: Student) -> list[SessionEntry]:
+def _practised(known: SessionListing) -> list[SessionEntry]:
     """Return the sessions in which the student played, the oldest first; no simulated ones."""
-    return [one for one in by_people(students.known_sessions(student)) if one.strikes]
+    return [one for one in by_people(known.entries) if one.strikes]
 
 
 def _assignments(student: Student) -> Iterator[tuple[Path, Routine]]:

@@ -23,7 +23,7 @@ from trainer import checked
 from trainer.archive import session_format
 from trainer.archive.session import LONGEST_FILE, LONGEST_HEADER, SESSION_SUFFIX
 from trainer.archive.session_file import open_session, open_session_file
-from trainer.archive.session_list import list_sessions
+from trainer.archive.session_list import SessionListing, list_sessions
 from trainer.archive.summary import clean_tempo, judge_session, summary_of
 from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput
@@ -164,17 +164,19 @@ def find(name: str) -> Student:
     )
 
 
-def known_sessions(student: Student) -> tuple[SessionEntry, ...]:
+def known_sessions(student: Student) -> SessionListing:
     """Return a student's sessions, the oldest first, copies of one session counted once.
 
     A program that keeps folders in step leaves copies under other names where two computers wrote.
     """
+    listed = list_sessions(student.recordings)
     found: dict[bytes, SessionEntry] = {}
-    for entry in list_sessions(student.recordings).entries:
+    for entry in listed.entries:
         mark = _mark(entry.path)
         if mark not in found or (entry.finished and not found[mark].finished):
             found[mark] = entry
-    return tuple(sorted(found.values(), key=lambda one: one.started))
+    entries = sorted(found.values(), key=lambda one: one.started)
+    return SessionListing(tuple(entries), listed.faults)
 
 
 def take_in_session(student: Student, sent: Path, others: Sequence[Student] = ()) -> TakenIn:
