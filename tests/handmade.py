@@ -109,6 +109,6 @@ def player(seed: int, jitter_ms: float, mean_ms: float = 0.0) -> Callable[[Targe
 
 
 def levels(one: Pattern, level: Callable[[int, Note], Level]) -> Pattern:
-    """The pattern with each note's level set anew."""
+    """The pattern with each note's level replaced."""
     notes = tuple(replace(note, level=level(i, note)) for i, note in enumerate(one.notes))
     return replace(one, notes=notes)

@@ -113,7 +113,7 @@ def test_a_terminal_gets_the_colours_it_has(
 
 @pytest.mark.parametrize("kind", ["", "dumb", "unknown"])
 def test_a_kind_that_cannot_be_drawn_on_gets_lines(tmp_path: Path, kind: str) -> None:
-    """Nothing is drawn, the session is told in lines and saved."""
+    """Nothing is drawn, the session is said in lines and saved."""
     terminal = start(tmp_path, TERM=kind)
     try:
         assert terminal.wait() == 0

@@ -81,7 +81,7 @@ def test_a_tab_without_a_stroke(tab: str, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("source", ["block = [1]", "block = [[]]", "block = ['x', {}]"])
 def test_a_routine_of_things_that_are_no_blocks(source: str) -> None:
-    """Whatever stands where a block should be is told."""
+    """Whatever stands where a block should be is reported."""
     with pytest.raises(BadInput, match="is not a table"):
         routines.read_routine(source, "odd")
 

@@ -118,7 +118,7 @@ def test_what_cannot_be_read_is_reported_in_a_sentence(
 
 
 def test_a_folder_that_a_player_named_is_not_made(tmp_path: Path) -> None:
-    """A misspelt folder is told, not made."""
+    """A misspelt folder is reported, not made."""
     with pytest.raises(BadInput, match="there is no such folder"):
         write_file(tmp_path / "none" / "page.svg", b"")
 

@@ -68,7 +68,7 @@ def test_figures_of_what_counts_as_clean_override_the_level() -> None:
 
 
 def test_a_fault_in_the_clean_table_names_file_line_and_fix() -> None:
-    """A misspelt figure is told like any other fault of the settings."""
+    """A misspelt figure is reported like any other fault of the settings."""
     write("[clean]\ngap = 12\n")
 
     with pytest.raises(BadInput, match=r'settings\.toml, line 2, clean\.gap: .*"gap_ms"'):

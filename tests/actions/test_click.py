@@ -73,6 +73,6 @@ def test_options_make_the_figure():
     ],
 )
 def test_what_would_change_nothing_is_refused(options, fault):
-    """An option of a click that is not there, or of another kind, is told and not passed over."""
+    """An option of a click that is not there, or of another kind, is named, not passed over."""
     with pytest.raises(BadInput, match=fault):
         click_of(asked(*options))

@@ -46,7 +46,7 @@ COMMANDS: dict[str, tuple[type, tuple[str, ...]]] = {
     "routine": (RoutineRequest, ("evening", "--again")),
 }
 SAME = {"fast"}
-"""What has its default in the requests below: a session in simulated time is told in text."""
+"""What has its default in the requests below: a session in simulated time is said in text."""
 ASKED_ON_SCREEN = {"play": {"minutes"}}
 """What no option of a command sets, but a choice on the screen before playing."""
 

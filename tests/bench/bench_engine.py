@@ -110,7 +110,7 @@ def test_engine(tmp_path: Path) -> None:
     engine.finish()
 
     print(f"\n{platform.machine()}, Python {platform.python_version()}, {seconds:.0f} s")
-    print(_row("stroke read to outcome told", delays))
+    print(_row("stroke read to outcome reported", delays))
     print(_row("click after it was due", click.late))
     print(f"share of a core: engine {share:.1%}, bare loop {bare:.1%}")
     assert len(delays) > 100

@@ -39,12 +39,12 @@ HEADS = {
 
 
 def reported(laid: Course, seed: int, late_ms: Late) -> list[str]:
-    """Return the lines told of one take."""
+    """Return the lines that are said of one take."""
     return reading_lines(summary(laid, seed, late_ms))
 
 
 def clean(takes: int, first: int) -> None:
-    """Print what is told of players without a fault, in per cent of the takes."""
+    """Print what is said of players without a fault, in per cent of the takes."""
     print(
         f"no fault, {takes} takes each{'':14}" + "".join(f"{k:>8}" for k in _kinds()) + "     any"
     )
@@ -59,7 +59,7 @@ def clean(takes: int, first: int) -> None:
 
 
 def planted(takes: int, first: int) -> None:
-    """Print how often a planted fault is told, in per cent of the takes."""
+    """Print how often a planted fault is reported, in per cent of the takes."""
     print(f"planted, {takes} takes each")
     for what, late, head in (
         ("a move 12 ms late", slow_move, "Move, right hand from snare to floor tom"),

@@ -29,7 +29,7 @@ class BusyScreen(App[None]):
         self.set_timer(self.seconds, self.exit)
 
     def draw(self) -> None:
-        """Draw all cells anew."""
+        """Draw all cells again."""
         self.frame += 1
         text = Text()
         for row in range(ROWS):

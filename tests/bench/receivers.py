@@ -57,7 +57,7 @@ def screen(port: str, seconds: float) -> dict[str, Rows]:
 
 
 class _Recording(MidiSource):
-    """A source that also keeps what the driver told: difference, reading, queue last empty."""
+    """A source that also keeps what the driver reported: difference, reading, queue last empty."""
 
     def __init__(self, wanted: str) -> None:
         super().__init__(wanted)

@@ -105,7 +105,7 @@ def test_a_newest_session_of_no_use_is_passed_over(
 def test_a_session_that_still_runs_is_passed_over(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """What is not finished is told as such, never as too short."""
+    """What is not finished is reported as such, never as too short."""
     _demo(tmp_path, 6)
     (useful,) = tmp_path.glob("*.jsonl")
     lines = useful.read_bytes().splitlines(keepends=True)

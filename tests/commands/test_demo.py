@@ -53,7 +53,7 @@ def test_plain_lines_hold_no_control_characters(capsys: pytest.CaptureFixture[st
 
 
 def test_every_hit_has_its_line(capsys: pytest.CaptureFixture[str]) -> None:
-    """With --every-hit each written stroke is told once, with side and size or as missed."""
+    """With --every-hit each written stroke is reported once, with side and size or as missed."""
     lines = _demo(capsys, "--passes", "1", "--every-hit").splitlines()
     last_bar = max(place for place, line in enumerate(lines) if line.startswith("Bar "))
     strokes = [line for line in lines[:last_bar] if re.match(r"  [a-z -]+: ", line)]

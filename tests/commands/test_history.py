@@ -40,7 +40,7 @@ def as_json(capsys: pytest.CaptureFixture[str], *args: str) -> Any:
 
 
 def test_json_lists_sessions_from_their_own_files(capsys: pytest.CaptureFixture[str]) -> None:
-    """Each session is told with the numbers its file was saved with, the oldest first."""
+    """Each session is reported with the numbers its file was saved with, the oldest first."""
     later, first = finished(days=3), finished()
 
     reported = as_json(capsys)
@@ -110,7 +110,7 @@ def test_unreadable_files_are_reported_and_passed_over(capsys: pytest.CaptureFix
 
 
 def test_cut_off_session_is_finished_first(capsys: pytest.CaptureFixture[str]) -> None:
-    """A session that a crash cut off is finished, told of, and listed as finished."""
+    """A session that a crash cut off is finished, reported, and listed as finished."""
     path = finished()
     path.write_bytes(path.read_bytes()[:-9])
 
@@ -142,7 +142,7 @@ def test_main_numbers_stand_where_the_reading_puts_them() -> None:
 
 
 def test_picture(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The picture is written where it is asked for; a place that is not there is told."""
+    """The picture is written where it is asked for; a place that is not there is reported."""
     finished()
 
     assert cli.run(["history", "--svg", str(tmp_path / "history.svg")]) == 0

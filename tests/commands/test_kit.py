@@ -41,7 +41,7 @@ def test_kits_are_listed_and_checked(capsys: pytest.CaptureFixture[str]) -> None
 def test_latency_is_set_by_hand_and_measured_from_a_session(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """By hand it is kept at once; measured it is told with its uncertainty, and kept if asked."""
+    """By hand it is kept at once; measured it comes with its uncertainty, and kept if asked."""
     kits.save(Kit(name="room"))
 
     assert run(["kit", "latency", "room", "--set", "6.5"]) == 0

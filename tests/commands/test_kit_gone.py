@@ -29,7 +29,7 @@ APART_S = 0.15
 
 @pytest.fixture
 def playing(tmp_path: Path) -> Iterator[Callable[..., Terminal]]:
-    """Practise on a port, told in lines of text."""
+    """Practise on a port, said in lines of text."""
     made: list[Terminal] = []
 
     def make(port: str, *args: str) -> Terminal:
@@ -82,7 +82,7 @@ def ended(one: Terminal, kit: Sender, folder: Path) -> Session:
 def test_unplugged_and_plugged_in_again(
     sender: Callable[[str], Sender], playing: Callable[[str], Terminal], tmp_path: Path
 ) -> None:
-    """The sender is killed and started again: paused, told, taken up, and nothing invented."""
+    """The sender is killed and started again: paused, reported, taken up, and nothing invented."""
     kit = sender("Stage Kit")
     one = playing("stage kit")
     play(kit, 30)
@@ -104,7 +104,7 @@ def test_unplugged_and_plugged_in_again(
 def test_another_program_cuts_the_connection(
     sender: Callable[[str], Sender], playing: Callable[[str], Terminal], tmp_path: Path
 ) -> None:
-    """A cable pulled in a patch bay while the kit plays on: paused, told, taken up by itself."""
+    """A cable pulled in a patch bay while the kit plays on: paused, said, taken up by itself."""
     kit = sender("Stage Kit")
     one = playing("stage kit")
     play(kit, 30)
@@ -121,7 +121,7 @@ def test_another_program_cuts_the_connection(
 def test_a_plug_pulled_and_back_at_once(
     sender: Callable[[str], Sender], playing: Callable[[str], Terminal], tmp_path: Path
 ) -> None:
-    """A kit that is back before anybody looked was still away: told, and taken up again."""
+    """A kit that is back before anybody looked was still away: reported, and taken up again."""
     kit = sender("Stage Kit")
     one = playing("stage kit")
     kit.start([(k * APART_S, (0x99, 38, 1 + k % 127) if k != 16 else ()) for k in range(200)])
@@ -138,7 +138,7 @@ def test_a_plug_pulled_and_back_at_once(
 def test_the_midi_server_is_started_again(
     jack: dict[str, str], playing: Callable[..., Terminal], tmp_path: Path
 ) -> None:
-    """jackd ends under the program and comes back: paused, told, taken up again, the click too."""
+    """jackd ends under the program and comes back: paused, said, taken up again, the click too."""
     ear, kit = None, None
     with JackServer() as server:
         try:

@@ -33,7 +33,7 @@ def lines(page: Page) -> list[str]:
 def test_a_kit_is_surveyed_from_the_screen(
     sender: Callable[[str], Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Doubles are found and kept, and how long is left is told with what has come."""
+    """Doubles are found and kept, and how long is left is reported with what has come."""
     odd = sender("survey kit")
     kits.save(Kit(name="odd", ports=("survey kit",), notes={38: Pad("snare", "head")}))
     monkeypatch.setattr(pages_kit, "SURVEY_S", 6.0)

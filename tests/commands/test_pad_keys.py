@@ -21,7 +21,7 @@ KEYS = ("snare=toggle", "crash=restart", "ride=quit")
 
 @pytest.fixture
 def climbing(tmp_path: Path) -> Iterator[Callable[[str], Terminal]]:
-    """Climb on a port, told in lines of text; a rung is six bars of a second each."""
+    """Climb on a port, said in lines of text; a rung is six bars of a second each."""
     made: list[Terminal] = []
 
     def make(port: str) -> Terminal:

@@ -73,7 +73,7 @@ def test_the_list_is_filtered_by_what_is_trained(
 def test_an_unknown_tag_gets_the_nearest_or_all(
     capsys: pytest.CaptureFixture[str], tag: str, words: str
 ) -> None:
-    """A tag nobody has is told with those there are."""
+    """A tag nobody has is reported with those there are."""
     status, _, said = run(capsys, "list", "--tag", tag)
 
     assert status == 2

@@ -109,7 +109,7 @@ def test_strokes_of_another_process_are_judged(
 
 
 def test_it_ends_by_itself_after_the_last_pass(tmp_path: Path) -> None:
-    """A given number of passes ends the session; the summary and the place are told."""
+    """A given number of passes ends the session; the summary and the place are reported."""
     trainer = _start(
         tmp_path,
         "paradiddle-travelling",
@@ -163,7 +163,7 @@ def test_impossible_options_are_reported_in_one_sentence(
 def test_a_port_that_is_not_there_lists_what_is(
     jack: dict[str, str], capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    """A name that matches no port is told with status 2, and nothing is saved."""
+    """A name that matches no port is reported with status 2, and nothing is saved."""
     args = ["--port", "no such kit", "--plain", "--recordings", str(tmp_path)]
     assert cli.run(["play", "fives-and-threes", *args]) == 2
     reported = capsys.readouterr()

@@ -74,7 +74,7 @@ def test_session_by_path(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> 
 
 
 def test_text_shows_the_session(capsys: pytest.CaptureFixture[str]) -> None:
-    """Without --json the session is told in lines: what, who, when, how it went."""
+    """Without --json the session is said in lines: what, who, when, how it went."""
     finished()
 
     assert cli.run(["replay", "--plain"]) == 0
@@ -102,7 +102,7 @@ def test_changed_summary_is_reported(capsys: pytest.CaptureFixture[str]) -> None
 
 
 def test_cut_off_session_is_finished_first(capsys: pytest.CaptureFixture[str]) -> None:
-    """The newest session, when it was cut off, is finished and told of, then shown."""
+    """The newest session, when it was cut off, is finished and reported, then shown."""
     path = finished()
     path.write_bytes(path.read_bytes()[:-9])
 
@@ -165,7 +165,7 @@ def test_examples_come_along(capsys: pytest.CaptureFixture[str], name: str) -> N
 
 
 def test_pictures_of_map_and_summary(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Both are drawn in one go and told of; a wrong ending draws neither."""
+    """Both are drawn in one go and reported; a wrong ending draws neither."""
     finished()
     chart, words = tmp_path / "map.svg", tmp_path / "summary.svg"
 
@@ -181,7 +181,7 @@ def test_pictures_of_map_and_summary(tmp_path: Path, capsys: pytest.CaptureFixtu
 
 
 def test_the_map_in_words_and_as_json(capsys: pytest.CaptureFixture[str]) -> None:
-    """Every cell is told, of the whole session, of one rung, and with rows by limb."""
+    """Every cell is reported, of the whole session, of one rung, and with rows by limb."""
     finished()
 
     assert cli.run(["replay", "--map"]) == 0

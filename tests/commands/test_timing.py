@@ -45,7 +45,7 @@ def test_a_loop_inside_jack_is_measured(jack, capsys):
 
 
 def test_without_midi_the_rest_is_measured(monkeypatch, capfd):
-    """Where there is no MIDI system the waking is measured, and the reason is told."""
+    """Where there is no MIDI system the waking is measured, and the reason is reported."""
     monkeypatch.setenv("TRAINER_MIDI_API", "jack")
     monkeypatch.setenv("JACK_NO_START_SERVER", "1")
     monkeypatch.setenv("JACK_DEFAULT_SERVER", "no-such-server")
@@ -91,7 +91,7 @@ def test_a_report_holds_what_developers_ask(monkeypatch, tmp_path, capsys):
 
 
 def test_a_report_that_cannot_be_written(tmp_path, capsys):
-    """A folder that is not there is one sentence, told before anything is measured."""
+    """A folder that is not there is one sentence, reported before anything is measured."""
     asked = ["timing", "--seconds", "1", "--report", str(tmp_path / "none" / "report.json")]
     assert cli.run(asked) == 2
     said = capsys.readouterr()

@@ -55,7 +55,7 @@ def _play(job: Job, random: Random) -> list[Event]:
 
 @pytest.mark.parametrize("seed", range(80))
 def test_any_course_is_whole(make_job: Callable[..., Job], seed: int) -> None:
-    """The file reads back, has the targets that were live, and gives the numbers that were told."""
+    """The file reads back, has the targets that were live, and gives the numbers shown."""
     random = Random(seed)
     job = make_job(
         passes=random.choice([1, 3, None]),

@@ -88,7 +88,7 @@ def test_held_up_for_five_seconds(make_job: Callable[..., Job], tmp_path: Path) 
 
 
 def test_a_machine_that_slept_is_a_stall(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Time asleep that the counter leaves out is told as lost, once."""
+    """Time asleep that the counter leaves out is reported as lost, once."""
     asleep = [100.0]
     monkeypatch.setattr(clock_module, "_asleep_s", lambda: asleep[0])
     clock = RealClock()

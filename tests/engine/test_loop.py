@@ -156,7 +156,7 @@ def test_a_click_that_went_away_is_reported_and_playing_goes_on(
 def test_the_saved_session_gives_the_live_outcomes_and_numbers(
     make_job: Callable[..., Job],
 ) -> None:
-    """What was told live as final, what is saved and what is judged again are the same."""
+    """What was reported live as final, what is saved and what is judged again are the same."""
     events, session = _play(make_job(passes=8, tempo=110.0, simulated=True))
     again = judge_session(session)
 

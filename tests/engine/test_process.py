@@ -58,7 +58,7 @@ def _events(handle: EngineHandle, kind: type) -> list[Event]:
 
 
 def test_it_plays_and_ends_by_itself(start: Callable[..., EngineHandle]) -> None:
-    """After the last pass the session is saved, told, and nothing more comes."""
+    """After the last pass the session is saved, reported, and nothing more comes."""
     handle = start(passes=2)
     finished = _events(handle, Finished)[-1]
 

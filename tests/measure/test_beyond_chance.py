@@ -40,7 +40,7 @@ def test_nothing_is_reported_of_an_even_player(name: str, tempo: float) -> None:
     [(slow_move, "Move, right hand, snare to floor tom:"), (loping, "  Limp: left hand ")],
 )
 def test_a_planted_fault_is_reported(late_ms: Late, text: str) -> None:
-    """A move 12 ms late and a lope of 8 ms are told in at least 19 of 20 takes of two minutes."""
+    """A move 12 ms late and a lope of 8 ms are found in at least 19 of 20 takes of two minutes."""
     laid = two_minutes("fives-and-threes", 96.0)
     takes = [reported(laid, seed, late_ms) for seed in range(72000, 72020)]
     assert sum(any(line.startswith(text) for line in take) for take in takes) >= 19
@@ -55,7 +55,7 @@ def test_a_line_that_compares_says_from_what() -> None:
 
 
 def test_the_more_is_looked_at_the_more_a_difference_has_to_be() -> None:
-    """A figure that is told alone is not told as one of many; Holm's first step is ALPHA over all.
+    """A figure that is found alone is not found as one of many; Holm begins at ALPHA over all.
 
     A t of 2.5 from 31 strokes comes by chance in 1.8% of takes (tables of Student's t).
     """

@@ -151,7 +151,7 @@ def test_one_of_a_kind_is_said_in_the_singular() -> None:
 
 
 def test_each_fault_of_a_table_is_reported_with_its_fix() -> None:
-    """Unknown levels and keys and useless figures are told together, each with its line."""
+    """Unknown levels and keys and useless figures are reported together, each with its line."""
     text = '[clean]\nlevel = "stagy"\ngap = 3\nrim_percent = "few"\npower_steps = nan\n'
     with pytest.raises(Faults) as caught:
         read_tolerance(tomllib.loads(text)["clean"], text)
@@ -221,7 +221,7 @@ def test_the_note_value_that_failed_is_named() -> None:
 
 
 def test_limbs_apart_fail_the_unisons() -> None:
-    """A kick 25 ms late fails by its gap, told with what is allowed."""
+    """A kick 25 ms late fails by its gap, reported with what is allowed."""
     made = judged(course(walk(2), 2), offset_ms=lambda t: 25.0 if t.note.voice == "kick" else 0.0)
 
     assert any(text.startswith("unisons apart by ") for text in clean_verdict(made).reasons())
@@ -246,7 +246,7 @@ def test_accents_are_not_uneven() -> None:
 
 
 def test_rims_fail_by_their_number() -> None:
-    """Rims beyond the allowance fail and are told."""
+    """Rims beyond the allowance fail and are reported."""
     made = judged(course(walk(), 2), outcome=lambda t: "rim" if t.index % 4 == 0 else "played")
 
     assert clean_verdict(made).reasons()[0].startswith("11 rims, limit ")

@@ -27,7 +27,7 @@ def test_a_late_right_hand_lopes_the_other_way() -> None:
 
 
 def test_doubles_do_not_lope() -> None:
-    """A lope is told from alternate strokes only; R R L L has none."""
+    """A lope is reported from alternate strokes only; R R L L has none."""
     laid = course(pattern(line("snare " * 16, limbs="RRLL")), 2)
 
     assert (

@@ -127,7 +127,7 @@ def test_what_clean_cannot_be_said_at_is_bad_input(
 
 
 def test_an_unknown_number_is_answered_with_the_nearest(capsys: pytest.CaptureFixture[str]) -> None:
-    """A misspelt key is bad input, with a mend."""
+    """A misspelt key is bad input, with a remedy."""
     assert run(["explain", "offset.spred"]) == 2
     assert 'did you mean "offset.spread"' in capsys.readouterr().err
 

@@ -74,7 +74,7 @@ def test_strokes_that_wander_are_worth_fewer() -> None:
 def test_a_long_wander_makes_mean_and_spread_less_sure() -> None:
     """Memory of 0.98 in 600 strokes with noise on top: what is called 95 % holds 85 at least.
 
-    So long a memory cannot be told well from so few strokes; without any allowance for it the mean
+    So long a memory cannot be known well from so few strokes; without any allowance for it the mean
     would be covered in about 40 of 100, the spread in 50.
     """
     rng = np.random.default_rng(14)

@@ -1,4 +1,4 @@
-"""Offsets: what is told of how they creep, and from how much playing."""
+"""Offsets: what is said of how they creep, and from how much playing."""
 
 from __future__ import annotations
 

@@ -147,7 +147,7 @@ def test_another_tempo_changes_only_what_is_reported_by_the_clock(
     for key, (was, now) in moved.items():
         assert key == "offset.drift" or "relative" in key or key.startswith(("staying", "tempo"))
         if key == "offset.drift" and (was is None or now is None):
-            continue  # a drift is told from a stated length on, which one of the two does not reach
+            continue  # given from a stated length on, which one of the two does not reach
         assert _same(was * faster, now, 1e-4)
 
 

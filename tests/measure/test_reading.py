@@ -29,7 +29,7 @@ def test_a_take_equal_to_its_course_reads_zero() -> None:
 
 
 def test_minus_is_early() -> None:
-    """Strokes 4 ms before their targets have an offset of -4 ms and are told as early."""
+    """Strokes 4 ms before their targets have an offset of -4 ms and are reported as early."""
     summary = read_take(judged(course(walk()), offset_ms=lambda target: -4.0)).to_dict()
 
     assert summary["offset"]["mean"]["value"] == pytest.approx(-4.0)
@@ -74,7 +74,7 @@ def test_groups_split_by_voice_limb_value_step_and_bar() -> None:
 
 
 def test_times_are_never_reported_finer_than_they_were_taken() -> None:
-    """With a resolution of 3 ms a lateness of 7 ms is told in steps of 5 ms."""
+    """With a resolution of 3 ms a lateness of 7 ms is said in steps of 5 ms."""
     assert rounding_step(3.0) == 5.0
     assert offset_text(7.0, rounding_step(3.0)) == "5 ms late"
     assert offset_text(-1.0, rounding_step(3.0)) == "on time"

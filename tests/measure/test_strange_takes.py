@@ -20,7 +20,7 @@ from trainer.show.reading_words import reading_lines
 
 
 def _sound(take, **options) -> dict:
-    """The summary of a take, after checking that it is valid JSON and can be told in words."""
+    """The summary of a take, after checking that it is valid JSON and can be said in words."""
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         summary = read_take(take, **options).to_dict()
@@ -58,7 +58,7 @@ def test_ten_thousand_hits_in_a_second() -> None:
 
 
 def test_all_on_a_pad_the_kit_does_not_know() -> None:
-    """Hits on unmapped notes play nothing, are told as such, and say nothing about time."""
+    """Hits on unmapped notes play nothing, are reported as such, and say nothing about time."""
     laid = course(walk(), 2)
     strikes = [Strike(target.time_s, target.index % 20, 90) for target in laid.targets()]
     summary = _sound(judge(laid, strikes, GENERAL_MIDI))

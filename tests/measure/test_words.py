@@ -62,14 +62,14 @@ def test_a_troubled_take_has_25_lines_at_most() -> None:
 
 
 def test_a_withheld_group_says_why_once() -> None:
-    """Where all figures of a group are withheld for one reason, it is told once."""
+    """Where all figures of a group are withheld for one reason, it is reported once."""
     full = reading_lines(read_take(judged(course(walk(), 2))).to_dict(), full=True)
 
     assert "  right hand: not measured: the click was never silent" in full
 
 
 def test_what_went_wrong_is_named() -> None:
-    """The planted faults are told: a late arrival, an early kick, a limp."""
+    """The planted faults are reported: a late arrival, an early kick, a limp."""
     text = "\n".join(reading_lines(_troubled()))
 
     assert "right foot" in text

@@ -23,7 +23,7 @@ def test_no_sound_output_is_one_sentence_with_the_next_best_way(monkeypatch):
 
 
 def test_unknown_sound_is_bad_input():
-    """A sound that there is not is told before anything plays."""
+    """A sound that there is not is reported before anything plays."""
     with pytest.raises(BadInput, match="audio click"):
         AudioClick("gong").open(time.perf_counter())
 
@@ -56,7 +56,7 @@ def test_audio_click_plays_and_shows_how_it_went(jack):
 
 @pytest.mark.jack
 def test_death_of_the_audio_process_silences_but_never_stops(jack):
-    """When the audio process dies, clicks go on in silence and the loss is told."""
+    """When the audio process dies, clicks go on in silence and the loss is reported."""
     click = AudioClick("tick")
     click.open(time.perf_counter())
     assert click._process

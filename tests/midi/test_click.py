@@ -52,7 +52,7 @@ def test_click_before_open_is_silent():
 
 @pytest.mark.jack
 def test_click_reaches_another_program(jack):
-    """Each kind arrives as its note, and the time told is when it was sent."""
+    """Each kind arrives as its note, and the time reported is when it was sent."""
     module = rtmidi.MidiIn(midi_api(), name="Sound Module")
     module.open_virtual_port("in")
     click = ClickOut("sound module", ClickSound(note=33, accent_note=34, channel=3))

@@ -112,7 +112,7 @@ def test_active_sensing_and_notes_mean_nothing():
 
 
 def test_a_new_tempo_is_followed_within_a_beat():
-    """After a change of tempo the tempo told is the new one within little more than a beat."""
+    """After a change of tempo the tempo reported is the new one within little more than a beat."""
     follower = ClockFollower()
     follower.hear((midi_message.START,), 9.9)
     then = pulses(follower, 120.0, 200, jitter=0.0005)

@@ -157,7 +157,7 @@ def test_drift_is_followed_fast_or_slow(drift, rate):
 
 
 def test_drift_is_measured():
-    """The drift told is the clock's own, within 20 millionths."""
+    """The drift reported is the clock's own, within 20 millionths."""
     clock = DriverClock()
     for row in Take(strokes(2000), drift=1e-4).rows():
         clock.stamp(*row)

@@ -56,7 +56,7 @@ def look(one: connection.Connection) -> str:
 
 
 def test_a_port_that_another_program_took_meanwhile(driver: Driver) -> None:
-    """A kit that is back but held by another program is told as that, and taken once it is free."""
+    """A kit that is back but held by another program is named as that, and taken when free."""
     one = connection.Connection("input", "", "strokes")
     one.open()
     driver.here, driver.held = (), True
@@ -70,7 +70,7 @@ def test_a_port_that_another_program_took_meanwhile(driver: Driver) -> None:
 
 
 def test_a_port_that_stays_is_opened_once(driver: Driver) -> None:
-    """As long as the port is in the list nothing is opened anew."""
+    """As long as the port is in the list nothing is opened again."""
     one = connection.Connection("input", "", "strokes")
     one.open()
     assert [look(one) for _ in range(3)] == ["", "", ""]

@@ -152,7 +152,7 @@ def test_a_missing_folder_of_descriptors_is_none(monkeypatch):
 
 
 def test_silence_leaves_python_its_standard_error():
-    """After silencing, what C libraries write is gone and Python's own words are still told."""
+    """After silencing, what C libraries write is gone and Python's own words are still written."""
     script = (
         "import os, sys; from trainer.midi.ports import silence_libraries; silence_libraries(); "
         "os.write(2, b'torn screen'); sys.stderr.write('told')"

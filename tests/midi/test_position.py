@@ -19,7 +19,7 @@ def hear(place: PositionJoiner, *made: SourceEvent) -> list[SourceEvent]:
 
 
 def at(time_s: float, value: int = 127) -> Control:
-    """A place told by controller 16."""
+    """A place given by controller 16."""
     return Control(time_s, "control", 16, value)
 
 

@@ -28,7 +28,7 @@ def test_no_delays_say_nothing():
 
 
 def test_early_counts_as_on_time_and_long_ones_are_kept():
-    """A delay below 0 counts as 0; one beyond the last bin is told by the worst."""
+    """A delay below 0 counts as 0; one beyond the last bin is given by the worst."""
     found = Delays([-0.001, 2.0])
     assert found.to_dict() == {"count": 2, "median_ms": 0.02, "p99_ms": 100.0, "worst_ms": 2000.0}
 

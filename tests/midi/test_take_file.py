@@ -68,7 +68,7 @@ def test_without_a_tempo_the_tempo_is_unknown(tmp_path: Path) -> None:
 
 
 def test_percussion_comes_first(tmp_path: Path) -> None:
-    """Where channel 10 has notes, the other channels are not strokes; else all are, and told."""
+    """Where channel 10 has notes, the other channels are not strokes; else all are, as is said."""
     mixed = _save(tmp_path / "mixed.mid", [_on(38), _on(60, channel=0)])
     other = _save(tmp_path / "other.mid", [_on(38, channel=0), _on(36, channel=3)])
 

@@ -52,7 +52,7 @@ def use(monkeypatch: pytest.MonkeyPatch) -> Callable[[Driver], Driver]:
 
 
 def test_only_what_comes_later_is_an_arrival(use: Callable[[Driver], Driver]) -> None:
-    """What is there at first is known; what comes, also again, is told once each time."""
+    """What is there at first is known; what comes, also again, is reported once each time."""
     driver = use(Driver(core=["Pad box"]))
     one = PortWatch()
     assert one.arrived() == []

@@ -141,7 +141,7 @@ def test_a_bar_line_in_the_wrong_place_is_reported() -> None:
 
 
 def test_hands_below_a_grid_fill_its_bars_like_the_grid() -> None:
-    """Two bars of hands make two bars of a one-bar grid; a step too many is told."""
+    """Two bars of hands make two bars of a one-bar grid; a step too many is reported."""
     two = '[bars]\nvalue = "4"\nsnare = "xxxx"\nsticking = "RLRL RRLL"'
 
     assert "".join(str(note.limb)[0] for note in pattern(two).notes) == "RLRLRRLL"

@@ -222,7 +222,7 @@ def test_entities_are_refused(head: str) -> None:
     ],
 )
 def test_what_cannot_be_read_is_reported(data: bytes, words: str) -> None:
-    """Each unreadable file is one sentence with the file's name and the mend."""
+    """Each unreadable file is one sentence with the file's name and the remedy."""
     with pytest.raises(BadInput, match=words) as fault:
         musicxml_read.read(data, name="song.xml")
 
@@ -303,7 +303,7 @@ def test_the_accent_of_a_lower_drum_returns() -> None:
 
 
 def test_noteheads_of_zones_have_a_key() -> None:
-    """A slash for the rim is told in words at the start; a page without it says nothing."""
+    """A slash for the rim is said in words at the start; a page without it says nothing."""
     hands = {"sticking": "R L", "path": "snare snare/rim"}
     words = [one.text for one in _written(hands=hands).iter("words")]
     plain = [one.text for one in _written(hands="R L").iter("words")]

@@ -246,7 +246,7 @@ def test_hands_are_assumed_where_no_sticking_is_written() -> None:
 
 
 def test_a_fault_names_the_file_once(tmp_path: Path) -> None:
-    """Opened as a pattern, a broken file is told by its name, the byte and the mend."""
+    """Opened as a pattern, a broken file is reported by its name, the byte and the remedy."""
     path = tmp_path / "broken.mid"
     path.write_bytes(to_midi(library.load_pattern("climb-odd-numbers"))[:40])
 
@@ -271,7 +271,7 @@ def test_played_eighths_in_an_odd_meter_stay_eighths() -> None:
 @pytest.mark.parametrize("unit", [1, 2, 4, 8, 16, 32, 64])
 @pytest.mark.parametrize("beats", [1, 5, 6])
 def test_strokes_off_every_grid_are_placed_in_every_meter(beats: int, unit: int) -> None:
-    """Random strokes (seeded) in any meter: every one is kept or told, none crashes the reader."""
+    """Random strokes (seeded) in any meter: every one is kept or named, none crashes the reader."""
     chance = random.Random(beats * unit)
     rows = [(chance.random() * 12, chance.choice((38, 42, 36)), 80) for _ in range(40)]
     meta = mido.MetaMessage("time_signature", numerator=beats, denominator=unit)

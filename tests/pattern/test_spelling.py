@@ -160,7 +160,7 @@ def test_values_are_repeated_like_drums() -> None:
 def test_every_fault_of_a_text_is_reported_at_once(
     reader: Callable[[str], Any], text: str, faults: list[str]
 ) -> None:
-    """Each wrong word comes once, with all its places in the text as written and a mend."""
+    """Each wrong word comes once, with all its places in the text as written and a remedy."""
     with pytest.raises(BadInput) as caught:
         reader(text)
 
@@ -244,7 +244,7 @@ FILES = tables(sorted(notation.TOP_FIELDS), {**INNER, "section": st.one_of(SECTI
 @settings(max_examples=400, deadline=None)
 @given(table=FILES)
 def test_any_table_is_a_pattern_or_refused_in_words(table: dict[str, Any]) -> None:
-    """Whatever a file holds, in whatever place, it is read or told as BadInput."""
+    """Whatever a file holds, in whatever place, it is read or reported as BadInput."""
     with suppress(BadInput):
         made = notation.read(table, "any")
 

@@ -1,4 +1,4 @@
-"""Files from strangers: told in plain sentences, in bounded time and memory."""
+"""Files from strangers: said in plain sentences, in bounded time and memory."""
 
 from __future__ import annotations
 
@@ -109,7 +109,7 @@ def test_files_that_are_no_text_are_named(tmp_path: Path, content: bytes, words:
     "name", ["~nobody-at-all/x.toml", "x" * 5000, "x" * 5000 + ".toml", "a\0b", "a\0.toml", "", "/"]
 )
 def test_names_that_can_be_no_file_are_refused(name: str) -> None:
-    """Names that the system itself refuses are told like any other wrong name."""
+    """Names that the system itself refuses are reported like any other wrong name."""
     with pytest.raises(BadInput) as caught:
         library.load_pattern(name)
 

@@ -139,7 +139,7 @@ def test_a_tab_of_sevens_is_in_seven_eight() -> None:
 
 
 def test_what_is_written_is_not_assumed() -> None:
-    """With meter, tempo and sticking written nothing is told; the meter holds until another."""
+    """With meter, tempo and sticking written nothing is reported; the meter holds until another."""
     text = "title: Funk two\nTempo: 96 BPM\nmeter: 3/4\nSN |oooo|oooo|\n    RLRL RLRL\n"
 
     pattern = pattern_from_tab(text, "t")

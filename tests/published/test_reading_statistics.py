@@ -101,7 +101,7 @@ def test_trends_of_few_points_are_scipys_theil_slopes(seed: int) -> None:
 
 
 def test_drift_of_one_pass_is_scipys_theil_slope() -> None:
-    """Offsets in ms against seconds, told a minute; the interval is never narrower than SciPy's."""
+    """Offsets in ms against seconds, in ms a minute; never narrower than SciPy's."""
     laid = course(pattern(line("snare " * 48, value="4")))
     play = player(4, 6.0)
     made = judged(laid, offset_ms=lambda t: play(t) + 0.8 * t.time_s)

@@ -58,7 +58,7 @@ async def test_the_bar_is_drawn_as_one_types() -> None:
 
 
 async def test_a_fault_stands_under_its_field_and_the_drawing_stays() -> None:
-    """What is wrong is told in plain words where it is; the last bar is still there."""
+    """What is wrong is said in plain words where it is; the last bar is still there."""
     async with app().run_test(size=(120, 40)) as pilot:
         screen = await composing(pilot)
         await wait_until(pilot, lambda: screen.pattern)

@@ -1,4 +1,4 @@
-"""A screen is drawn only where all of it would be seen; elsewhere the same is told in lines."""
+"""A screen is drawn only where all of it would be seen; elsewhere the same is said in lines."""
 
 from __future__ import annotations
 

@@ -85,7 +85,7 @@ async def test_keys_open_the_other_screens(key: str, name: str) -> None:
 
 
 async def test_a_kit_that_is_plugged_in_is_offered_with_its_key() -> None:
-    """A kit that comes while something else was chosen is told, and one key plays on it."""
+    """A kit that comes while something else was chosen is reported, and one key plays on it."""
     app = AtHome(Known(("Pad box",), PATTERNS), "simulated")
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "a simulated player" in shown(app))

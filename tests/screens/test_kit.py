@@ -156,7 +156,7 @@ async def test_a_kit_that_goes_away_loses_nothing(ear: Reported) -> None:
 
 
 async def test_enter_ends_when_all_was_asked(ear: Reported) -> None:
-    """The end is told, and one key keeps the kit."""
+    """The end is reported, and one key keeps the kit."""
     app, learned = learning(ear)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press(*"s" * len(PLACES_TO_LEARN))

@@ -85,7 +85,7 @@ async def test_a_stroke_is_drawn_by_side_and_reported_in_words(
 
 
 async def test_the_count_in_and_a_pause_are_said(stage: Stage) -> None:
-    """A count-in and a pause are told in words, with the key that ends the pause."""
+    """A count-in and a pause are said in words, with the key that ends the pause."""
     async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         stage.say(beat(2, phase="count-in"))
         await wait_until(pilot, lambda: "count-in 3 of 4" in shown(pilot.app))
@@ -144,7 +144,7 @@ async def test_the_palette_knows_every_key(stage: Stage) -> None:
 
 
 async def test_a_ladder_says_its_rung_and_its_rest(stage: Stage) -> None:
-    """The verdict of a rung, the next tempo, the time left, and a rest are told in words."""
+    """The verdict of a rung, the next tempo, the time left, and a rest are said in words."""
     async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         stage.say(beat(0), events.RungEnded(2, 90.0, True, (), 92.0, 720.0))
         await wait_until(pilot, lambda: "rung 3  90✓ → 92" in shown(pilot.app))

@@ -138,7 +138,7 @@ async def test_an_act_replays_a_session_above_the_page(tmp_path: Path) -> None:
 
 
 async def test_what_cannot_be_done_is_said_where_it_was_asked() -> None:
-    """A fault of an act is told and the page stays; a fault of the page stands in its place."""
+    """A fault of an act is reported and the page stays; a fault of the page stands in its place."""
 
     def fails(*_: object) -> None:
         raise BadInput("this [b]cannot[/b] be done", fix="do another thing")

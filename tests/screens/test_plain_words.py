@@ -1,4 +1,4 @@
-"""What is told of a bar and of a pause, in words a drummer understands."""
+"""What is said of a bar and of a pause, in words a drummer understands."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def test_strokes_that_fit_nothing_are_said_to(mean_s: float, spread_s: float | N
 
 
 def test_a_poor_bar_keeps_its_figures() -> None:
-    """A bar played badly is still told with mean and spread."""
+    """A bar played badly is still reported with mean and spread."""
     line = " ".join(map(str.strip, PlainText(pattern(), None).lines(bar(-0.06, 0.05))))
     assert line.startswith("Bar 1: 3 of 16 played, 60 ms early on average, spread 50 ms; missed")
 

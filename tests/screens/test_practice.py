@@ -148,7 +148,7 @@ async def test_sessions_follow_each_other_in_one_app(
 async def test_only_a_block_that_was_played_to_its_end_is_followed(
     stopped: bool, stage: Stage, prepared: Practice
 ) -> None:
-    """The end is told before the summary is read; who stops a block is not carried on."""
+    """The end is reported before the summary is read; who stops a block is not carried on."""
     heard: list[events.Finished] = []
     end = events.Finished(None, {}, stopped)
 
