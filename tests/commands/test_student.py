@@ -13,10 +13,13 @@ import pytest
 
 from trainer import cli
 from trainer.archive import students
+from trainer.archive.routines import load_routine
+from trainer.archive.session_list import list_sessions
 from trainer.file_system import user_folder
 from trainer.pattern import library
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
 WEEK = """
@@ -208,7 +211,80 @@ def test_a_students_own_pattern_is_never_replaced(
 
     handed.write_text("# Mara's\n" + handed.read_text())
     own.write_text(own.read_text().replace("tempo = 90", "tempo = 92"))
-    fault = said(capsys, "student", "assign", "Mara", str(week), status=2)
-    assert "Mara has another pattern of this name" in fault
+    said(capsys, "student", "assign", "Mara", str(week))
     assert handed.read_text().startswith("# Mara's")
     assert [one.name for one in handed.parent.iterdir()] == ["our-own.toml"]
+    newest = max(
+        students.find("Mara").routines.iterdir(), key=lambda one: one.name == "week-3.toml"
+    )
+    (block,) = (one for one in load_routine(newest).blocks if one.source)
+    assert library.load_pattern(block.opened).tempo == 92
+
+
+@pytest.fixture
+def elsewhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
+    """Return what goes to another computer, on which nothing of ours is."""
+    return lambda: monkeypatch.setenv("TRAINER_HOME", str(tmp_path / "elsewhere"))
+
+
+def test_an_assignment_is_one_file_that_is_played_anywhere(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, week: Path, elsewhere: Callable[[], None]
+) -> None:
+    """With the pattern a pattern takes in, a MIDI file, and a namesake that is left as it is."""
+    own = user_folder("patterns")
+    (own / "inner-one.toml").write_text('title = "Inner"\ntempo = 77\nhands = "R L"\n')
+    (own / "our-own.toml").write_text('title = "Ours"\ntempo = 77\nphrase = "inner-one x2"\n')
+    said(capsys, "patterns", "export", "fives-and-threes", "-o", str(own / "as midi.mid"))
+    more = '[[block]]\nkind = "warm-up"\npattern = "as midi"\nminutes = 1\n'
+    week.write_text(week.read_text().replace(" lead=left", "") + "# last words\n" + more)
+    packed = tmp_path / "sent.toml"
+    printed = said(capsys, "student", "pack", str(week), "-o", str(packed))
+    assert all(one in printed for one in ("our-own.toml", "inner-one.toml", "as midi.mid"))
+    assert "# last words" in packed.read_text()
+    again = tmp_path / "again.toml"
+    said(capsys, "student", "pack", str(packed), "-o", str(again))
+    assert again.read_text() == packed.read_text()
+
+    elsewhere()
+    namesake = user_folder("patterns") / "inner-one.toml"
+    namesake.parent.mkdir(parents=True)
+    namesake.write_text('title = "Mine"\nhands = "L R"\n')
+    said(capsys, "routine", str(packed), "--check")
+    assert [one.name for one in namesake.parent.iterdir()] == [namesake.name]
+    played = said(
+        capsys, "routine", str(packed), "--port", "simulated", "--fast", "--plain", "--again"
+    )
+    assert "inner-one.toml: the routine's own is played" in played
+    assert namesake.read_text().startswith('title = "Mine"')
+    assert library.load_pattern("our-own").title == "Ours"
+    names = {one.pattern for one in list_sessions(user_folder("recordings")).entries}
+    assert names == {"fives-and-threes", "our-own", "as midi"}
+
+
+@pytest.mark.parametrize(
+    ("carried", "words"),
+    [
+        ('file = "../our-own.toml"\ntext = ""', "is no name of a pattern file"),
+        ('file = "our-own.exe"\ntext = ""', "is no name of a pattern file"),
+        ('file = ".our-own.toml"\ntext = ""', "is no name of a pattern file"),
+        ('file = "our-own.toml"', "wants either text or base64"),
+        ('file = "our-own.toml"\ntext = ""\nbase64 = ""', "wants either text or base64"),
+        ('file = "our-own.mid"\nbase64 = "no!"', "is not base64"),
+        ('file = "our-own.mid"\nbase64 = ""', "our-own.mid"),
+        ('text = ""', "file is missing"),
+        ("file = 3\ntext = 4", "is not a text"),
+        ('file = "our-own.toml"\ntext = "sticking = 5"', "our-own.toml, sticking"),
+        ('file = "our-own.toml"\ntext = "phrase = \'our-own\'"', "takes itself in"),
+        ('file = "a.toml"\ntext = ""\n[[pattern]]\nfile = "A.txt"\ntext = ""', "carried twice"),
+        ('file = "a.toml"\ntext = ""\n' + '[[pattern]]\nfile = "a.toml"\n' * 100, "more than 100"),
+    ],
+)
+def test_faults_in_carried_patterns_have_their_place(
+    capsys: pytest.CaptureFixture[str], week: Path, carried: str, words: str
+) -> None:
+    """A file name that leaves the folder, no content, no pattern, itself inside, too many."""
+    week.write_text(f"{week.read_text()}\n[[pattern]]\n{carried}\n")
+    fault = said(capsys, "routine", str(week), "--check", status=2)
+    assert words in fault
+    assert "week.toml, " in fault
+    assert not list(user_folder(".").rglob("*.exe"))

@@ -323,7 +323,7 @@ def _printed(request: SheetRequest) -> tuple[list[Pattern], str]:
         from trainer.archive.routines import find_routine, load_routine
 
         routine = load_routine(find_routine(request.routine))
-        blocks = {block.pattern: block for block in routine.blocks if block.pattern}
+        blocks = {block.opened: block for block in routine.blocks if block.pattern}
         patterns += [_at_tempo(library.load_pattern(name), blocks[name]) for name in blocks]
         title = routine.title
     if request.tag:

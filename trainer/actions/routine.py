@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -14,13 +15,14 @@ from trainer.actions.job import check_count_in
 from trainer.actions.playing_on import steering_of_port
 from trainer.actions.prepare import Practice, finish_cut_off, job_by, prepare
 from trainer.actions.requests import LadderRequest, course_of
+from trainer.archive.carried_patterns import keep_copies
 from trainer.archive.ceilings import read_ladder_result
 from trainer.archive.routines import RoutineProgressFile, find_routine, load_routine
 from trainer.archive.session import played_seconds
 from trainer.archive.session_file import open_session
 from trainer.archive.session_list import list_sessions
 from trainer.errors import TrainerError
-from trainer.pattern.library import load_pattern
+from trainer.pattern.library import load_pattern, pattern_folders
 from trainer.pattern.model import Bar, Meter, Pattern
 from trainer.practice.course import pattern_seconds
 from trainer.practice.plan import SteadyPlan
@@ -49,7 +51,9 @@ class PlayedBlock:
 class RoutineRun:
     """A routine with its progress on disk: prepare a block's session, play it, say how it went.
 
-    Raises BadInput where the routine cannot be read.
+    Patterns that its file carries are kept among the player's own where their names are free;
+    `namesakes` are those of which the player has another. Raises BadInput where the routine cannot
+    be read.
     """
 
     def __init__(self, request: RoutineRequest) -> None:
@@ -59,6 +63,9 @@ class RoutineRun:
         self._file = RoutineProgressFile(path, self.routine)
         self._folder = settings.recordings_folder(self.setup.recordings)
         self.played: list[PlayedBlock] = []
+        self.namesakes: list[str] = []
+        with contextlib.suppress(TrainerError):  # a full disk; they are played all the same
+            self.namesakes = keep_copies(self.routine.carried, pattern_folders()[0])
         if request.again:
             self.begin_again()
 
@@ -132,7 +139,7 @@ class RoutineRun:
     def _ladder(self, block: Block, seconds: float) -> LadderRequest:
         """Return a ladder that fills some seconds."""
         return LadderRequest(
-            block.pattern,
+            block.opened,
             block.start,
             block.step,
             block.top,
@@ -157,5 +164,5 @@ def _saved_result(path: str | None) -> dict[str, Any]:
 def pattern_of(block: Block) -> Pattern:
     """Return what is played in a block; an open block is an empty bar."""
     if block.kind != FREE:
-        return load_pattern(block.pattern)
+        return load_pattern(block.opened)
     return Pattern(FREE_PLAY, "Open block", (Bar(Fraction(0), Meter()),), (), tempo=100.0)

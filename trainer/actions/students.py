@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from trainer.archive import routines, students
+from trainer.archive.carried_patterns import carrying, has_content, keep_copies, own_files
 from trainer.archive.history import (
     fastest_clean,
     histories_by_pattern,
@@ -16,14 +17,13 @@ from trainer.archive.history import (
 from trainer.archive.session_file import open_session
 from trainer.archive.session_list import by_people
 from trainer.errors import BadInput, TrainerError
-from trainer.file_system import expand_home, read_bytes, write_file
+from trainer.file_system import expand_home, read_bytes, read_text, write_file
 from trainer.measure.comparison import compare_readings
 from trainer.pattern import library
-from trainer.pattern.language.changes import split
 from trainer.results import save_result
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
     from trainer.archive.session_list import SessionEntry, SessionListing
@@ -148,52 +148,53 @@ def assignment_for(student: Student, today: date) -> Routine | None:
 
 
 def assign(name: str, given: str) -> tuple[Path, tuple[str, ...]]:
-    """Put an assignment into a student's folder, with those of its patterns that do not ship.
+    """Put an assignment into a student's folder as one file that carries its own patterns.
 
-    Returns where it is, and the patterns that were copied. An older assignment of the same name is
-    kept under another one. Raises BadInput.
+    Returns where it is, and the patterns it carries. An older assignment of the same name is kept
+    under another one. Raises BadInput.
     """
     student, source = students.find(name), routines.find_routine(given)
+    text, carried = _packed(source)
+    kept = student.routines / source.name
+    if not has_content(kept, text):
+        kept = students.free_path(kept)
+        write_file(kept, text, own=True)
+    keep_copies(carried, student.home / "patterns")
+    return kept, tuple(carried)
+
+
+def pack(given: str, output: Path) -> tuple[Path, tuple[str, ...]]:
+    """Write an assignment as one file to send; returns where it is, and the patterns it carries.
+
+    Raises BadInput.
+    """
+    source = routines.find_routine(given)
+    text, carried = _packed(source)
+    if output.suffix.lower() != routines.ROUTINE_ENDING:
+        raise BadInput("an assignment ends in .toml", where=str(output), fix="rename it")
+    return save_result(output, text, [source]), tuple(carried)
+
+
+def _packed(source: Path) -> tuple[bytes, Mapping[str, bytes]]:
+    """Return an assignment with its patterns that do not ship, and those; BadInput for no week."""
     routine = routines.load_routine(source)
     if routine.week is None:
         raise BadInput(
             "does not say for which week it is", where=str(source), fix="write week = 2026-11-30"
         )
-    shipped = library.pattern_folders()[1]
-    copied = []
-    for block in routine.blocks:
-        if block.pattern:
-            path = library.find_pattern(split(block.pattern)[0])
-            if path.parent != shipped and path.name not in copied:
-                data = read_bytes(path, LARGEST_TAKE)
-                _hand_over(student, path.name, data)
-                copied.append(path.name)
-    text = read_bytes(source, routines.LARGEST_ROUTINE)
-    kept = student.routines / source.name
-    if not kept.exists() or kept.read_bytes() != text:
-        kept = students.free_path(kept)
-        write_file(kept, text, own=True)
-    return kept, tuple(copied)
-
-
-def _hand_over(student: Student, name: str, data: bytes) -> None:
-    """Put a pattern into a student's folder; BadInput where the student has another one there."""
-    wanted = student.home / "patterns" / name
-    kept = save_result(wanted, data, own=True)
-    if kept != wanted:
-        kept.unlink()
-        raise BadInput(
-            f"{student.name} has another pattern of this name",
-            where=name,
-            fix="rename yours and assign again",
-        )
+    named = [block.pattern for block in routine.blocks if block.pattern and not block.source]
+    text = carrying(read_text(source, routines.LARGEST_ROUTINE), own_files(named))
+    try:
+        return text.encode(), routines.read_routine(text, source.stem).carried
+    except BadInput as fault:
+        raise fault.at(str(source)) from None
 
 
 def read_assignment(given: str) -> tuple[Routine, dict[str, str]]:
     """Return the routine of a name or file, and the titles of its patterns by their names in it."""
     routine = routines.load_routine(routines.find_routine(given))
-    names = {block.pattern for block in routine.blocks if block.pattern}
-    return routine, {name: library.load_pattern(name).title for name in names}
+    named = {block.pattern: block.opened for block in routine.blocks if block.pattern}
+    return routine, {name: library.load_pattern(path).title for name, path in named.items()}
 
 
 def take_in(request: TakeInRequest) -> Iterator[TakenIn | TrainerError]:
@@ -224,11 +225,17 @@ def _likely_pattern(student: Student, path: Path, request: TakeInRequest) -> str
     """Return the pattern that a take surely is, of the assignment or else of all; or BadInput."""
     from trainer.actions.recognise import RecogniseRequest, recognise
 
-    assigned = tuple({block.pattern for _, one in _assignments(student) for block in one.blocks})
-    for among in (tuple(filter(None, assigned)), None):
+    assigned = {
+        library.load_pattern(block.opened).name: block.opened
+        for _, one in _assignments(student)
+        for block in one.blocks
+        if block.pattern
+    }
+    for among in (tuple(assigned.values()), None):
         found = recognise(RecogniseRequest(path, among, request.kit, request.latency_ms))
         if found.guesses and (found.sure or among):
-            return found.guesses[0].names[0]
+            name = found.guesses[0].names[0]
+            return assigned.get(name, name)
     names = ", ".join(one.names[0] for one in found.guesses[:3]) or "none fits"
     raise BadInput(
         f"it is not sure which pattern this is ({names})",
@@ -282,7 +289,7 @@ def _aims(assignment: Routine | None, entries: Sequence[SessionEntry]) -> tuple[
     found: dict[str, AimResult] = {}
     for block in assignment.blocks if assignment else ():
         if block.pattern:
-            pattern = library.load_pattern(block.pattern)
+            pattern = library.load_pattern(block.opened)
             aim = block.aim or _known_aim(found, pattern.name)
             found[pattern.name] = _result(pattern.name, pattern.title, aim, entries)
     return tuple(found.values())

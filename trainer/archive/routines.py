@@ -24,7 +24,8 @@ Every block but a rest may say what its click plays, as the options of the same 
 click_parts = "1x4,4x4", click_on = "2,4", click_accents, click_late, click_swing and silent_bars.
 
 A routine for a week is an assignment: `word` is what the teacher says, `week = 2026-11-30` any day
-of the week it is for, and `aim = 92` in a block the tempo (BPM) to be clean at.
+of the week it is for, and `aim = 92` in a block the tempo (BPM) to be clean at. Patterns that do
+not ship are in the same file (`trainer.archive.carried_patterns`).
 """
 
 from __future__ import annotations
@@ -33,11 +34,13 @@ import contextlib
 import hashlib
 import re
 from datetime import date, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from msgspec import Meta, Struct
 
 from trainer import checked
+from trainer.archive.carried_patterns import carried_source, read_carried, unpack
 from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput, TrainerError
 from trainer.file_system import (
@@ -69,7 +72,6 @@ from trainer.typed_json import Count, encode, reader
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
-    from pathlib import Path
 
     from trainer.archive.session_list import SessionEntry
 
@@ -153,7 +155,7 @@ def check_routine_name(name: str) -> None:
         raise BadInput(f'there is a routine "{name}" already', fix="choose another name")
 
 
-LARGEST_ROUTINE = 200_000
+LARGEST_ROUTINE = library.MAX_BYTES
 MOST_BLOCKS = 200
 MOST_MINUTES = 12 * 60.0
 LEAST_MINUTES = 0.25
@@ -206,6 +208,7 @@ _TOP: dict[str, Callable[[Any], Any]] = {
     "word": checked.text,
     "week": _day,
     "block": checked.as_it_is,
+    "pattern": checked.as_it_is,
 }
 _ANY_KIND = {key: reader for fields in FIELDS.values() for key, reader in fields.items()}
 NEEDED = {WARM_UP: ("minutes", "pattern"), LADDER: ("minutes", "pattern")}
@@ -232,10 +235,17 @@ def read_routine(source: str, name: str) -> Routine:
         fix = "write [[block]], see trainer routine --help"
         where = None if "block" in table else "line 1"
         faults.add(BadInput("has no blocks", where=where, fix=fix), ("block",)[: not where])
-    found = checked.read_tables(rows, "block", faults, _shape, MOST_BLOCKS)
-    blocks = tuple(_block(values, place, faults) for place, values in found)
+    carried = read_carried(top.get("pattern", []), faults)
+    folder = unpack(carried) if carried else Path()
+    found = []
+    for place, values in checked.read_tables(rows, "block", faults, _shape, MOST_BLOCKS):
+        if carried and "pattern" in values:
+            with contextlib.suppress(BadInput):  # what is wrong with the name is said by the block
+                values["source"] = carried_source(values["pattern"], carried, folder)
+        found.append(_block(values, place, faults))
     faults.show()
-    return Routine(top.get("title", name), blocks, top.get("word", ""), top.get("week"))
+    title, word = top.get("title", name), top.get("word", "")
+    return Routine(title, tuple(found), word, top.get("week"), carried)
 
 
 def _shape(row: Mapping[str, Any]) -> tuple[dict[str, Callable[[Any], Any]], tuple[str, ...]]:
@@ -266,7 +276,7 @@ def _block(values: dict[str, Any], place: int, faults: FaultList) -> Block:
 
 def _check_pattern(block: Block) -> None:
     if block.kind in NEEDED:
-        library.load_pattern(block.pattern)
+        library.load_pattern(block.opened)
 
 
 def _check_ladder(block: Block) -> None:
@@ -278,7 +288,7 @@ def _check_ladder(block: Block) -> None:
 
 def _played_name(block: Block) -> str:
     """Return the name of the pattern in a block's sessions."""
-    return library.load_pattern(block.pattern).name if block.kind in NEEDED else FREE_PLAY
+    return library.load_pattern(block.opened).name if block.kind in NEEDED else FREE_PLAY
 
 
 class KeptProgress(Struct, frozen=True):

@@ -47,5 +47,6 @@ def run(args: Namespace) -> int:
 
     going = RoutineRun(request)
     console.print_lines(session_words.overview(going.routine))
+    console.print_lines(map(session_words.namesake_words, going.namesakes))
     play_as_text.play_routine(going, text)
     return 0

@@ -23,6 +23,7 @@ def options(parser: ArgumentParser) -> None:
     show = actions.add_parser("show", help="one student")
     take = actions.add_parser("take", help="take in sessions or recorded takes (.mid)")
     assign = actions.add_parser("assign", help="put a week's routine into a student's folder")
+    pack = actions.add_parser("pack", help="a week's routine as one file to send")
     sheet = actions.add_parser("print", help="a week's routine on paper, with boxes to tick")
     report = actions.add_parser("report", help="a week reported back, on screen or on paper")
     for one in (add, remove, show, take, assign, report):
@@ -31,10 +32,11 @@ def options(parser: ArgumentParser) -> None:
     take.add_argument("--pattern", metavar="P", help="what was played in a recorded take")
     take.add_argument("--kit", metavar="NAME", help="read recorded takes through this kit")
     take.add_argument("--latency", type=float, metavar="MS", help="how late that kit is, in ms")
-    for one in (assign, sheet):
+    for one in (assign, pack, sheet):
         one.add_argument("routine", metavar="ROUTINE", help="a routine's name, or its file")
     sheet.add_argument("--student", default="", metavar="NAME", help="whose name is on top")
     report.add_argument("--week", metavar="DAY", help="any day of the week (default: today)")
+    pack.add_argument("-o", "--output", required=True, metavar="FILE", help="a new .toml file")
     for one in (sheet, report):
         one.add_argument("-o", "--output", metavar="FILE", help="a picture (.svg) or a .pdf")
 
@@ -60,9 +62,13 @@ def run(args: Namespace) -> int:
         case "take":
             status = _take(args)
         case "assign":
-            kept, copied = actions.assign(args.name, args.routine)
+            kept, carried = actions.assign(args.name, args.routine)
             console.print_line(f"{args.name}: {kept}")
-            console.print_lines(f"  with {name}" for name in copied)
+            console.print_lines(f"  with {name}" for name in carried)
+        case "pack":
+            kept, carried = actions.pack(args.routine, expand_home(args.output))
+            console.print_line(f"Saved {kept}")
+            console.print_lines(f"  with {name}" for name in carried)
         case "print":
             _print(args)
         case "report":

@@ -96,7 +96,8 @@ class _Loader:
         return self.known[name_or_path]
 
     def _load(self, name_or_path: str) -> Pattern:
-        path, changes = _file_and_changes(name_or_path)
+        beside = self.inside[-1].parent if self.inside else None
+        path, changes = _file_and_changes(name_or_path, beside)
         taken = {key: changes.pop(key) for key in TAKEN if key in changes}
         pattern = self._read(path, changes)
         try:
@@ -148,15 +149,19 @@ def pattern_file(name_or_path: str) -> Path:
     return _file_and_changes(name_or_path)[0]
 
 
-def _file_and_changes(name_or_path: str) -> tuple[Path, dict[str, str]]:
+def _file_and_changes(name_or_path: str, beside: Path | None = None) -> tuple[Path, dict[str, str]]:
     name, changes = name_or_path, dict[str, str]()
     if not is_file(Path(name_or_path)):
         name, changes = split(name_or_path)
-    return find_pattern(name), changes
+    return find_pattern(name, beside), changes
 
 
-def find_pattern(name_or_path: str) -> Path:
-    """Return the file of a name (the player's own first, then what ships) or of a path."""
+def find_pattern(name_or_path: str, beside: Path | None = None) -> Path:
+    """Return the file of a name or of a path.
+
+    Names are looked for in the folder `beside` (of the file that takes the pattern in), then among
+    the player's own, then in what ships.
+    """
     given = expand_home(name_or_path)
     if given.suffix.lower() in ENDINGS or len(given.parts) > 1:
         if not is_file(given):
@@ -171,7 +176,7 @@ def find_pattern(name_or_path: str) -> Path:
                 fix="rename it",
             )
         return given
-    for folder in pattern_folders():
+    for folder in (beside, *pattern_folders()) if beside else pattern_folders():
         for ending in ENDINGS:
             path = folder / f"{name_or_path}{ending}"
             if name_or_path and is_file(path):

@@ -11,12 +11,13 @@ hurts hands (common practice, no source; so are both times).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from trainer.practice.events import Notice
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import date
 
 WARM_UP, LADDER, FREE, REST = "warm-up", "ladder", "free", "rest"
@@ -37,7 +38,8 @@ class Block:
 
     `aim` is the tempo to be clean at, where a teacher set one. `click` are the texts of what its
     click plays, by name (`trainer.practice.click_figure`). None means what the command of
-    its kind chooses automatically. Tempos are BPM.
+    its kind chooses automatically. Tempos are BPM. `source` is where the pattern is opened when the
+    routine's file carries it.
     """
 
     kind: str
@@ -52,6 +54,12 @@ class Block:
     passes: int | None = None
     aim: float | None = None
     click: tuple[tuple[str, str], ...] = ()
+    source: str = ""
+
+    @property
+    def opened(self) -> str:
+        """What opens the pattern: a name or path, with its changes."""
+        return self.source or self.pattern
 
     @property
     def seconds(self) -> float:
@@ -63,13 +71,15 @@ class Block:
 class Routine:
     """A title and the blocks, at least one.
 
-    An assignment has a `word` from the teacher and the first day of its `week` as well.
+    An assignment has a `word` from the teacher and the first day of its `week` as well. `carried`
+    are the pattern files it brings along, by their names.
     """
 
     title: str
     blocks: tuple[Block, ...]
     word: str = ""
     week: date | None = None
+    carried: Mapping[str, bytes] = field(default_factory=dict, repr=False)
 
     @property
     def minutes(self) -> float:

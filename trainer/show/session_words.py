@@ -257,6 +257,13 @@ def overview(routine: Routine) -> Iterator[str]:
         yield f"  {place + 1}. {block_words(block)}"
         if place in missing:
             yield f"     ({missing[place]})"
+    if routine.carried:
+        yield f"  Brings {', '.join(routine.carried)}"
+
+
+def namesake_words(file: str) -> str:
+    """Say that a routine's own pattern is played where the player has another of its name."""
+    return f"{file}: the routine's own is played; yours of this name stays as it is."
 
 
 def rest_remarks(routine: Routine) -> dict[int, str]:
