@@ -1,12 +1,14 @@
-"""The plain way to click, in the process that draws: `plain_way.py click|audio SECONDS FILE`.
+"""The plain way to click, in the process that draws: `plain_way.py KIND SECONDS FILE`.
 
 click   a thread that sleeps until each click is due and sends a MIDI note to the port `Ear:in`
 audio   a sound card's callback in Python, which counts frames from click to click
+loop    nothing is drawn or sent: the engine's clock is waited for, which is the machine's floor
 
-The same busy screen is drawn 60 times a second beside either. Makes the file when it runs, and at
-its end writes to it how late each MIDI click was sent, in seconds, as JSON.
+The same busy screen is drawn 60 times a second beside the first two. Makes the file when it runs,
+and at its end writes to it how late each click was sent or due, in seconds, as JSON.
 """
 
+import gc
 import json
 import sys
 import threading
@@ -17,6 +19,9 @@ from pathlib import Path
 from busy_screen import BusyScreen
 
 APART_S = 0.1
+LOOP_APART_S = 0.375
+"""As far apart as the program's clicks beside it."""
+
 RATE, STEP, BLOCK = 48000, 1920, 256
 
 
@@ -69,7 +74,22 @@ def audio(seconds: float, file: Path) -> list[float]:
     return []
 
 
+def loop(seconds: float, file: Path) -> list[float]:
+    """Wait on the engine's clock for one moment after another; return how late each was."""
+    from trainer.engine.clock import RealClock
+
+    gc.disable()
+    file.touch()
+    clock, late = RealClock(), []
+    for count in range(1, int(seconds / LOOP_APART_S)):
+        due = count * LOOP_APART_S
+        while clock.now() < due:
+            clock.wait_until(due)
+        late.append(clock.now() - due)
+    return late
+
+
 if __name__ == "__main__":
     kind, seconds, file = sys.argv[1], float(sys.argv[2]), Path(sys.argv[3])
-    found = {"click": click, "audio": audio}[kind](seconds, file)
+    found = {"click": click, "audio": audio, "loop": loop}[kind](seconds, file)
     file.write_text(json.dumps(found))

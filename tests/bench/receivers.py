@@ -17,6 +17,7 @@ import rtmidi
 
 from trainer.midi import port_names, ports
 from trainer.midi.kit_input import MidiSource
+from trainer.midi.timing import DriverClock
 
 Rows = list[list[float]]
 
@@ -31,8 +32,9 @@ def bare(port: str, seconds: float) -> dict[str, Rows]:
 
 
 def source(port: str, seconds: float) -> dict[str, Rows]:
-    """Poll the program's source each millisecond."""
-    ear = _Recording(port)
+    """Poll the program's source each millisecond, and keep what the driver reported of each note."""
+    ear, clock = MidiSource(port), _RecordingClock()
+    ear._plug.clock = clock
     ear.open(0.0)
     _ready()
     rows: Rows = []
@@ -41,7 +43,8 @@ def source(port: str, seconds: float) -> dict[str, Rows]:
         rows += [[hit.note, hit.velocity, hit.time_s] for hit in ear.poll(0.0)]
         time.sleep(0.001)
     ear.close()
-    return {"rows": rows, "raw": ear.raw}
+    raw = [[*reported, *row[:2]] for reported, row in zip(clock.raw, rows, strict=True)]
+    return {"rows": rows, "raw": raw}
 
 
 def screen(port: str, seconds: float) -> dict[str, Rows]:
@@ -56,16 +59,17 @@ def screen(port: str, seconds: float) -> dict[str, Rows]:
     return {"rows": rows, "frames": app.frame}
 
 
-class _Recording(MidiSource):
-    """A source that also keeps what the driver reported: difference, reading, queue last empty."""
+class _RecordingClock(DriverClock):
+    """A clock that keeps what the driver reported: difference, reading, queue last empty."""
 
-    def __init__(self, wanted: str) -> None:
-        super().__init__(wanted)
+    def __init__(self) -> None:
+        super().__init__()
         self.raw: Rows = []
 
-    def _take(self, data, delta, read, made):
-        self.raw.append([delta, read, self._empty, *data[1:3]])
-        super()._take(data, delta, read, made)
+    def stamp(self, *reported: float) -> float:
+        """Keep what was reported, and stamp."""
+        self.raw.append([*reported])
+        return super().stamp(*reported)
 
 
 def _callback(port: str) -> tuple[Rows, rtmidi.MidiIn]:
