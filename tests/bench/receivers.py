@@ -32,7 +32,7 @@ def bare(port: str, seconds: float) -> dict[str, Rows]:
 
 
 def source(port: str, seconds: float) -> dict[str, Rows]:
-    """Poll the program's source each millisecond, and keep what the driver reported of each note."""
+    """Poll the program's source each millisecond; keep what the driver reported of each note."""
     ear, clock = MidiSource(port), _RecordingClock()
     ear._plug.clock = clock
     ear.open(0.0)
