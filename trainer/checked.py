@@ -245,7 +245,7 @@ def nearest(word: str, known: Iterable[str]) -> str:
     if not known:
         return "there are none yet"
     near = difflib.get_close_matches(word[:40], known, 1)
-    return f'did you mean "{near[0]}"' if near else f"choose {', '.join(known)}"
+    return f'did you mean "{near[0]}"?' if near else f"choose {', '.join(known)}"
 
 
 def shortened(text: str) -> str:

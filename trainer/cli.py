@@ -207,7 +207,7 @@ def _dispatch(argv: list[str]) -> int:
         near = difflib.get_close_matches(name, COMMANDS, 1)
         raise BadInput(
             f'there is no command "{name}"',
-            fix=f'did you mean "{near[0]}"' if near else "see trainer --help",
+            fix=f'did you mean "{near[0]}"?' if near else "see trainer --help",
         )
     args = parser_for(name).parse_args(argv[1:])
     status: int = args.run(args)

@@ -46,7 +46,8 @@ class TrainerError(Exception):
     def __str__(self) -> str:
         what = _clipped(self.what)
         text = f"{_clipped(self.where)}: {what}" if self.where else what
-        return f"{text}; {self.fix}." if self.fix else f"{text}."
+        said = f"{text}; {self.fix}" if self.fix else text
+        return said if said.endswith("?") else f"{said}."
 
 
 class BadInput(TrainerError):

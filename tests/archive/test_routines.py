@@ -85,7 +85,7 @@ def test_a_routine_is_read_block_by_block() -> None:
         ("title = ", "title = 3 ", "not TOML"),
         ('"ladder"', '"laddr"', r"^line 9, block 2, kind: laddr .*free, rest\.?$"),
         (TEXT, "", "^line 1: has no blocks"),
-        (TEXT, "[[blocks]]", r'^line 1, blocks: .*did you mean "block"\.?$'),
+        (TEXT, "[[blocks]]", r'^line 1, blocks: .*did you mean "block"\?$'),
         (TEXT, "\nblock = []", "^line 2, block: has no blocks"),
     ],
 )

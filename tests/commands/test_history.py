@@ -84,7 +84,7 @@ def test_nothing_yet(capsys: pytest.CaptureFixture[str]) -> None:
     """An empty history is a sentence and an empty list, not an error."""
     assert as_json(capsys) == {"sessions": [], "ceilings": [], "patterns": []}
     assert cli.run(["history"]) == 0
-    assert "No session yet" in capsys.readouterr().out
+    assert "Begin: trainer play single-stroke-roll" in capsys.readouterr().out
 
 
 def test_without_sessions_that_fit_it_says_why(capsys: pytest.CaptureFixture[str]) -> None:

@@ -24,7 +24,10 @@ from trainer.measure.clean import (
     clean_verdict,
     fastest_clean_tempo,
     read_tolerance,
+    rung_verdict,
+    strokes_reached,
     strokes_verdict,
+    take_verdict,
 )
 from trainer.pattern.model import Level
 from trainer.practice.course import Course, Pass, seconds_per_quarter
@@ -107,6 +110,40 @@ def test_nothing_played_and_nothing_asked_are_not_clean() -> None:
     assert not clean_verdict(judged(course(walk(), 0))).clean
 
 
+@pytest.mark.parametrize(
+    ("reached", "clean"), [(0, None), (1, None), (4, None), (7, None), (8, False), (16, False)]
+)
+def test_who_stops_early_is_not_judged_by_what_follows(reached: int, clean: bool | None) -> None:
+    """The strokes written up to the last one played decide whether there is a verdict at all."""
+    laid = course(pattern(line("snare " * 16)), 4)
+    stopped = judged(laid, offset_ms=lambda target: 0.0 if target.index < reached else None)
+    found = take_verdict(stopped)
+    assert (strokes_reached(stopped), found.clean) == (reached, clean)
+    assert bool(found.failed) == (clean is False)
+
+
+def test_strokes_that_are_missed_among_others_make_a_fault() -> None:
+    """The last of eight decides, on whatever pad; a double trigger of the kit is no stroke."""
+    laid = course(pattern(line("snare " * 16)))
+    due_s = [target.time_s for target in laid.targets()]
+    ends = judged(laid, offset_ms=lambda target: 0.0 if target.index in (0, 7) else None)
+    assert take_verdict(ends).clean is False
+    one = {"offset_ms": lambda target: 0.0 if target.index == 0 else None}
+    later = due_s[9] + 0.02
+    assert take_verdict(judged(laid, **one, extras=[(later, "extra")])).clean is False
+    assert take_verdict(judged(laid, **one, extras=[(later, "double")])).clean is None
+
+
+def test_a_whole_take_that_is_too_short_has_no_verdict() -> None:
+    """Seven strokes say too little, with a fault as without one; a rung is judged all the same."""
+    laid = course(pattern(line("snare " * 7)))
+    for missing in ((), (1, 3, 5)):
+        take = judged(laid, offset_ms=lambda target, at=missing: None if target.index in at else 0)
+        assert take_verdict(take).clean is None
+    assert clean_verdict(take).clean is False
+    assert rung_verdict([take]).clean is False
+
+
 def test_doubles_are_the_kits_and_strays_the_players() -> None:
     """Double triggers never make a take unclean; as many stray strokes do."""
     laid = course(walk())
@@ -158,7 +195,7 @@ def test_each_fault_of_a_table_is_reported_with_its_fix() -> None:
 
     assert str(caught.value).splitlines() == [
         "line 2, clean.level: stagy is not known here; write loose, solid, tight.",
-        'line 3, clean.gap: unknown key; did you mean "gap_ms".',
+        'line 3, clean.gap: unknown key; did you mean "gap_ms"?',
         "line 4, clean.rim_percent: few is not a number from 0 to 1000; write one in that range.",
         "line 5, clean.power_steps: nan is not a number from 0 to 1000; write one in that range.",
     ]

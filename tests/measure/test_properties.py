@@ -175,8 +175,11 @@ def test_swapping_equal_notes_changes_no_group(
 
     # So does the verdict by intervals, unisons and power; strokes and spreads are the group's own,
     # though the room a spread is given depends on how much neighbours are alike.
+    # A take that ends earlier now may be too short for a verdict.
+    both = None not in (before["clean"]["clean"], after["clean"]["clean"])
     was, now = _failed(before), _failed(after)
-    assert {one for one in was if "strokes" in one} == {one for one in now if "strokes" in one}
+    if both:
+        assert {one for one in was if "strokes" in one} == {one for one in now if "strokes" in one}
     for what in was.keys() & now.keys():
         assert not ("strokes" in what or "spread" in what) or _same(was[what], now[what])
 

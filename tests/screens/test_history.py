@@ -159,7 +159,8 @@ async def test_an_empty_folder_is_said() -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: "No session here." in shown(app))
         await pilot.press("enter", "f", "p", "down")
-        assert "0 sessions" in shown(app)
+        assert "Nothing practised yet: at home, enter plays a pattern." in shown(app)
+        assert "0 sessions" not in shown(app)
 
 
 async def test_the_history_is_saved_as_a_picture(tmp_path: Path) -> None:

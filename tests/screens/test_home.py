@@ -12,10 +12,14 @@ from shots import SIZES, drawn, kept
 from stage import shown, wait_until
 from textual.widgets import Static
 
-from trainer.actions.history import Known
+from trainer.actions.history import Known, changed_patterns
 from trainer.actions.requests import DemoRequest, LadderRequest, PlayRequest, setup_on
+from trainer.actions.ways import first_pattern
+from trainer.archive.history import PractisedPattern
+from trainer.pattern.library import catalogue, load_pattern
 from trainer.screens.before_playing import BeforePlayingScreen
-from trainer.show.home_words import shortened, side_lines
+from trainer.screens.home import HomeScreen
+from trainer.show.home_words import pattern_row, shortened, side_lines
 from trainer.show.page import Page
 
 if TYPE_CHECKING:
@@ -252,3 +256,74 @@ def test_texts_end_at_a_word() -> None:
         assert short == text or short.endswith(" …")
         assert set(short.split()) <= {*text.split(), "…"}
     assert shortened("Paradiddles", 6) == "Parad…"
+
+
+def test_titles_that_begin_alike_differ_in_their_rows() -> None:
+    """In every width each shipped title is whole, its words uncut, and the row fits."""
+    entries = [one for one in catalogue() if not one.own]
+    today = SESSION.started.date()
+    played = PractisedPattern(SESSION.started, 132.5)
+    for columns, practised in itertools.product((24, 30, 42, 46, 70, 110), (None, played)):
+        rows = {one.name: pattern_row(one, practised, today, columns) for one in entries}
+        for one in entries:
+            lines = rows[one.name].split("\n")
+            assert max(map(len, lines)) <= columns
+            assert set(one.title.split()) <= set(rows[one.name].split())
+            assert (practised is None) or "132.5" in lines[0]
+        assert len({row.split("\n")[0] for row in rows.values()}) > 0.7 * len(rows)
+
+
+async def test_a_newcomer_reads_where_to_begin() -> None:
+    """The line at the top names the first step, the cursor is on it, and enter opens it."""
+    app = AtHome(Known((), PATTERNS, first="singles"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        first = "Start here: enter plays Singles."
+        await wait_until(pilot, lambda: first in shown(app))
+        await pilot.press("up")
+        await wait_until(pilot, lambda: first not in shown(app))
+        await pilot.press("down", "enter")
+        await wait_until(pilot, lambda: isinstance(app.screen, BeforePlayingScreen))
+        assert "Singles: before you play" in shown(app)
+
+
+def test_the_first_step_can_be_played() -> None:
+    """A newcomer begins with a shipped pattern, also where the own ways come first."""
+    assert load_pattern(first_pattern()).strokes > 0
+
+
+async def test_a_word_that_no_pattern_has_is_said() -> None:
+    """The list says which word it looked for, and esc shows all again."""
+    app = AtHome()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "playing on Pad box" in shown(app))
+        await pilot.press("slash", "z", "q", "enter")
+        await wait_until(pilot, lambda: 'no pattern with "zq"; esc shows all' in shown(app))
+        await pilot.press("enter", "d", "s", "l")
+        assert not app.asked
+        assert not app.opened
+        assert isinstance(app.screen, HomeScreen)
+        await pilot.press("escape")
+        await wait_until(pilot, lambda: "Singles" in shown(app))
+
+
+def test_what_was_practised_with_changes_has_a_row() -> None:
+    """A pattern with another lead or value is a row of its own, with its numbers; a loop is not."""
+    plain = replace(PATTERNS[1], level=2)
+    names = {
+        "singles lead=left": "Singles, left lead",
+        "singles value=16": "Singles, in sixteenths",
+        "singles bars=1-2": "Singles, bars 1 to 2",
+        "elsewhere lead=left": "Elsewhere, left lead",
+    }
+    sessions = [replace(SESSION, pattern=one, title=title) for one, title in names.items()]
+    sessions += [replace(SESSION, pattern="singles shift=1", strikes=0)]
+    found = changed_patterns([plain], sessions)
+    assert [(one.name, one.title, one.level) for one in found] == [
+        ("singles lead=left", "Singles, left lead", 2),
+        ("singles value=16", "Singles, in sixteenths", None),
+    ]
+    known = Known((), (plain, *found), (replace(sessions[0], clean_tempo=104.0),))
+    row = pattern_row(found[0], known.practised()[found[0].name], SESSION.started.date(), 60)
+    assert row.split() == ["2", "Singles,", "left", "lead", "104", "today"]
+    assert known.can_open("singles bars=1-2")
+    assert not known.can_open("elsewhere lead=left")

@@ -96,9 +96,10 @@ def read_history(request: HistoryRequest) -> History:
 class Known:
     """The MIDI inputs, the patterns, and the sessions of people, the oldest first.
 
-    `weekly_minutes` is how long the player means to practise in a week (None: not said), `usual`
-    what is played on where nothing is chosen, as it is set, `way` the way through the patterns that
-    was practised last (None: none yet).
+    After the patterns come those that were practised with changes. `weekly_minutes` is how long the
+    player means to practise in a week (None: not said), `usual` what is played on where nothing is
+    chosen, as it is set, `way` the way through the patterns that was practised last (None: none
+    yet), `first` the pattern to begin with where nothing was played.
     """
 
     ports: tuple[str, ...] = ()
@@ -107,6 +108,7 @@ class Known:
     weekly_minutes: float | None = None
     usual: str = ""
     way: WayState | None = None
+    first: str = ""
 
     @property
     def last(self) -> SessionEntry | None:
@@ -122,11 +124,45 @@ class Known:
         """Return the last session that was played on such a source: a kit, or computer keys."""
         return self.last_on(source if source in NO_PORT else "kit")
 
+    def can_open(self, pattern: str) -> bool:
+        """Return whether there is such a pattern, with or without changes."""
+        return name_and_changes(pattern)[0] in {one.name for one in self.patterns}
+
     def practised(self) -> dict[str, PractisedPattern]:
         """Return when each pattern was practised last, and its fastest clean tempo."""
         from trainer.archive.history import practised_patterns
 
         return practised_patterns(one for one in self.sessions if one.played)
+
+
+def name_and_changes(pattern: str) -> tuple[str, dict[str, str]]:
+    """Return the name a session's pattern has, and the changes it was played with."""
+    from trainer.pattern.language.changes import split
+
+    try:
+        return split(pattern)
+    except BadInput:  # a name of an older version, or from another player's folder
+        return pattern, {}
+
+
+def changed_patterns(
+    patterns: Sequence[PatternEntry], sessions: Sequence[SessionEntry]
+) -> list[PatternEntry]:
+    """Return each pattern that was practised with changes as one of its own, by its last session.
+
+    Bars taken out of one are left out: a loop is practice of the whole. The level is that of the
+    file, so only another leading hand keeps it.
+    """
+    from trainer.pattern.language.changes import TAKEN
+
+    known = {one.name: one for one in patterns}
+    found = {}
+    for name, title in {one.pattern: one.title for one in sessions if one.played}.items():
+        base, changes = name_and_changes(name)
+        if base in known and changes and not changes.keys() & TAKEN.keys():
+            level = known[base].level if changes.keys() == {"lead"} else None
+            found[name] = replace(known[base], name=name, title=title, level=level)
+    return [*found.values()]
 
 
 def continue_request(last: SessionEntry, setup: Setup) -> SessionRequest:
@@ -168,7 +204,7 @@ class Surroundings:
 
     def look(self) -> Known:
         """Return everything, the files read again."""
-        from trainer.actions.ways import way_practised_last
+        from trainer.actions.ways import first_pattern, way_practised_last
         from trainer.archive.session_list import SIMULATED, list_sessions
         from trainer.pattern.library import catalogue
 
@@ -176,7 +212,14 @@ class Surroundings:
         listed = list_sessions(folder).entries if folder.is_dir() else ()
         sessions = tuple(one for one in listed if one.played_on != SIMULATED)
         aim = settings.load().weekly_minutes
-        known = Known((), tuple(catalogue()), sessions, aim, way=way_practised_last(sessions))
+        patterns = catalogue()
+        known = Known(
+            patterns=(*patterns, *changed_patterns(patterns, sessions)),
+            sessions=sessions,
+            weekly_minutes=aim,
+            way=way_practised_last(sessions),
+            first="" if any(one.played for one in sessions) else first_pattern(),
+        )
         return self.look_at_ports(known)
 
     def look_at_ports(self, known: Known) -> Known:

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 COUNTS_AT = ("solid", "tight")
 """How strictly a tempo must be clean to pass a step."""
 
+FIRST_WAY = "hands-alone"
+"""Where a player begins who has played nothing yet: one drum, single strokes."""
+
 STUCK_AFTER = 4
 """Sessions in a row without a faster clean tempo, after which the way back is offered. Ours."""
 
@@ -91,6 +94,13 @@ def way_practised_last(entries: Sequence[SessionEntry]) -> WayState | None:
     known = {step.pattern: way for way in ways.known_ways()[0] for step in way.steps}
     last = next((one for one in reversed(entries) if one.played and one.pattern in known), None)
     return state_of_way(known[last.pattern], entries) if last else None
+
+
+def first_pattern() -> str:
+    """Return the pattern to begin with: the first step of the hands alone, else of any way."""
+    known = ways.known_ways()[0]
+    way = next((one for one in known if one.name == FIRST_WAY), known[0] if known else None)
+    return way.steps[0].pattern if way else ""
 
 
 def state_of_way(way: Way, entries: Sequence[SessionEntry]) -> WayState:

@@ -83,7 +83,7 @@ def _print(history: History, request: HistoryRequest, args: Namespace, now: date
 
 def _nothing_words(request: HistoryRequest, history: History) -> str:
     if not history.sessions.entries:
-        return f"No session yet in {request.folder}."
+        return f"No session yet in {request.folder}. Begin: trainer play single-stroke-roll"
     if read_history(replace(request, simulated=True)).chosen:
         return "Only sessions of the simulated player; show them: trainer history --simulated"
     return f"No session fits in {request.folder}."

@@ -19,7 +19,7 @@ def options(parser: ArgumentParser) -> None:
         "pattern", metavar="PATTERN", help="a pattern's name, or a pattern or MIDI file"
     )
     play_options.add_kit_options(parser)
-    play_options.add_tempo_options(parser)
+    play_options.add_tempo_options(parser, minutes=True)
     play_options.add_session_options(parser)
     play_options.add_click_options(parser)
     parser.add_argument(
@@ -33,7 +33,10 @@ def options(parser: ArgumentParser) -> None:
 def run(args: Namespace) -> int:
     """Practise."""
     setup = play_options.setup_of(args)
-    return play(PlayRequest(args.pattern, args.tempo, args.passes, args.follow, setup), args)
+    request = PlayRequest(
+        args.pattern, args.tempo, args.passes, args.follow, setup, minutes=args.minutes
+    )
+    return play(request, args)
 
 
 def play(request: SessionRequest, args: Namespace) -> int:

@@ -57,11 +57,20 @@ def add_kit_options(parser: ArgumentParser) -> None:
     )
 
 
-def add_tempo_options(parser: ArgumentParser) -> None:
-    """Add the options of practice at one tempo."""
-    add = parser.add_argument
-    add("--tempo", type=float, metavar="BPM", help="default: the pattern's own tempo")
-    add("--passes", type=int, metavar="N", help="times through the pattern")
+def add_tempo_options(parser: ArgumentParser, *, minutes: bool = False) -> None:
+    """Add the options of practice at one tempo, with `minutes` that of a length in time."""
+    parser.add_argument(
+        "--tempo", type=float, metavar="BPM", help="default: the pattern's own tempo"
+    )
+    length = parser.add_mutually_exclusive_group()
+    length.add_argument("--passes", type=int, metavar="N", help="times through the pattern")
+    if minutes:
+        length.add_argument(
+            "--minutes",
+            type=float,
+            metavar="M",
+            help="as many whole passes as fit into this time, one at least",
+        )
 
 
 def add_session_options(parser: ArgumentParser) -> None:

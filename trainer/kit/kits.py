@@ -34,7 +34,7 @@ def load(name_or_path: str) -> Kit:
         if given.suffix == ENDING:
             raise BadInput("there is no such kit file", where=str(given), fix="check the path")
         others = nearest(name_or_path, names())
-        fix = f"{others}, or learn it: trainer kit learn NAME --port PORT"
+        fix = f"learn it (trainer kit learn NAME --port PORT), or {others}"
         raise BadInput(f'there is no kit "{name_or_path[:60]}"', fix=fix)
     return _read(path)
 

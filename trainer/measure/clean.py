@@ -35,6 +35,10 @@ it at most once in fifty: counts by the Poisson law, spreads by chi-square. The 
 has this room in it, and the room shrinks as strokes add up. Spreads of fewer than eight strokes
 are not checked.
 
+A take is too short for a verdict while fewer than eight strokes were written up to the last one
+that was played: who plays four strokes and stops is not judged by those that came after. From eight
+on all strokes that were due count, also after the last one. A rung always has a verdict.
+
 A rung whose length nobody chose lasts as long as the answer needs (Wald 1945): after each pass
 every spread is too wide, narrow enough or open, and the rung ends when one is too wide or none is
 open. A spread of 0.9 of its limit is called too wide at most once in fifty, one of 1.2 narrow
@@ -175,15 +179,30 @@ class TakeVerdict:
 def take_verdict(judged: Judged, allowed: Tolerance = DEFAULT_TOLERANCE) -> TakeVerdict:
     """Decide on a whole take, all its passes together.
 
-    Nothing is said of a take without a written stroke, or of so few strokes without a fault that
-    neither time nor power could be checked.
+    `clean` is None where `strokes_reached` is under FEWEST_STROKES: too little to say, good or bad.
     """
-    if not judged.targets:
+    if strokes_reached(judged) < FEWEST_STROKES:
         return TakeVerdict(None, allowed.level)
     found = clean_verdict(judged, allowed)
-    if found.clean and len(judged.targets) < FEWEST_STROKES:
-        return TakeVerdict(None, allowed.level)
     return TakeVerdict(found.clean, allowed.level, tuple(one.document() for one in found.failed))
+
+
+def strokes_reached(judged: Judged) -> int:
+    """Return how many strokes were written up to the last one played, on whatever pad.
+
+    A stroke for a target counts up to that target, a stray up to its moment.
+    """
+    last_s = max(
+        (
+            hit.time_s if target is None else judged.targets[target].time_s
+            for hit, target, outcome in zip(
+                judged.hits, judged.hit_target, judged.hit_outcome, strict=True
+            )
+            if target is not None or outcome == outcomes.EXTRA
+        ),
+        default=-math.inf,
+    )
+    return sum(target.time_s <= last_s for target in judged.targets)
 
 
 def clean_verdict(judged: Judged, allowed: Tolerance = DEFAULT_TOLERANCE) -> CleanVerdict:

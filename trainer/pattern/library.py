@@ -184,7 +184,7 @@ def find_pattern(name_or_path: str, beside: Path | None = None) -> Path:
     near = difflib.get_close_matches(name_or_path[:80], _names(), 1)
     raise BadInput(
         f'there is no pattern "{name_or_path[:80]}"',
-        fix=f'did you mean "{near[0]}"' if near else "see trainer patterns list",
+        fix=f'did you mean "{near[0]}"?' if near else "see trainer patterns list",
     )
 
 

@@ -55,6 +55,8 @@ REST_S = 0.08
 MOST_DOTS, MOST_WEEKS, WIDE = 400, 100, 110
 TRENDS = 6
 
+NOTHING_YET = "Nothing practised yet: at home, enter plays a pattern."
+
 
 class HistoryScreen(Screen[None]):
     """Curve, weeks, trends and list."""
@@ -157,7 +159,9 @@ class HistoryScreen(Screen[None]):
             f"; players: {printable(', '.join(names))} (p: one alone)" if len(names) > 1 else ""
         )
         alone = f"; only {' and '.join(only)}" if only else ""
-        self.say(f"{count}, {duration_words(seconds)}{alone}{several}")
+        some = chosen or only or self.start
+        words = f"{count}, {duration_words(seconds)}{alone}{several}"
+        self.say(words if some else NOTHING_YET)
         today = self.now().date()
         self.query_one(Weeks).show(minutes_by_day(chosen), today, self.aim)
         self._shown = None

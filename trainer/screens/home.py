@@ -150,7 +150,7 @@ class HomeScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """Lay out patterns, what is connected, the last session, the week and the keys."""
-        yield Static("Kit trainer: enter practises the pattern chosen", id="heading", markup=False)
+        yield Static(home_words.top_line(None, None), id="heading", markup=False)
         with Horizontal(id="home"):
             with Vertical(id="choice"):
                 yield Input(placeholder="find a pattern by name or tag", id="find")
@@ -275,12 +275,16 @@ class HomeScreen(Screen[None]):
             )
             for one in home_words.in_order(self.known.patterns, self._practised, self._wanted)
         ]
+        names = [option.id for option in rows]
+        if not rows and self._wanted:
+            rows = [Option(home_words.none_found(self._wanted), disabled=True)]
         options.clear_options()
         options.add_options(rows)
-        names = [option.id for option in rows]
-        last = self.known.last.pattern if self.known.last else None
+        last = self.known.last.pattern if self.known.last else self.known.first
         at = before.name if before else last
         options.highlighted = names.index(at) if at in names else 0 if names else None
+        if not names:
+            self._show_chosen()
 
     def chosen(self) -> PatternEntry | None:
         """Return the pattern under the cursor."""
@@ -290,6 +294,12 @@ class HomeScreen(Screen[None]):
 
     def on_option_list_option_highlighted(self) -> None:
         """Show what the pattern under the cursor is."""
+        self._show_chosen()
+
+    def _show_chosen(self) -> None:
+        chosen = self.chosen()
+        first = next((one for one in self.known.patterns if one.name == self.known.first), None)
+        self.query_one("#heading", Static).update(home_words.top_line(first, chosen))
         self.query_one("#side", FittedLines).redraw()
 
     def on_option_list_option_selected(self) -> None:
@@ -351,7 +361,7 @@ class HomeScreen(Screen[None]):
     def action_continue(self) -> None:
         """Continue with what was played last on this input: its ladder, or at its last tempo."""
         last = self.known.to_continue(self.source)
-        if last is None or last.pattern not in {one.name for one in self.known.patterns}:
+        if last is None or not self.known.can_open(last.pattern):
             self.notify("Nothing to continue with yet.", severity="warning", markup=False)
             return
         self._play(continue_request(last, setup_on(self.source)))

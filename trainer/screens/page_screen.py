@@ -111,7 +111,8 @@ class PageScreen(Screen[None]):
                         made.clear()
                         shown_s = time.monotonic()
             except TrainerError as fault:
-                made.append(PagePart("Not done.", tuple(str(fault).splitlines())))
+                first, *rest = str(fault).splitlines()
+                made.append(PagePart(first, tuple(rest)))
             on_screen(self._add, made)
             on_screen(self.say, "")
 

@@ -60,7 +60,7 @@ def _unknown(asked: str) -> BadInput:
     near = get_close_matches(asked.casefold(), [*KEY_EXPLANATIONS, *GLOSSARY], 1, 0.5)
     return BadInput(
         f'there is no word and no number called "{asked}"',
-        fix=f'did you mean "{near[0]}"' if near else "trainer explain lists the words",
+        fix=f'did you mean "{near[0]}"?' if near else "trainer explain lists the words",
     )
 
 

@@ -1,7 +1,8 @@
 """Home in words: a row for each pattern, and the words beside the list.
 
-Patterns that were practised come first, the last one at the top; the others follow by title. Rows
-and lines are fitted into the window's columns and end at a word, never inside one.
+Patterns that were practised come first, the last one at the top; the others follow by title. A
+title that is too long for its row continues below it: patterns differ in their last words. Lines
+beside the list end at a word, never inside one.
 """
 
 from __future__ import annotations
@@ -25,9 +26,9 @@ if TYPE_CHECKING:
     from trainer.show.ink import Line
 
 LEVEL, CLEAN, LAST = 6, 6, 7
-"""Columns of a row after the title: the level, the fastest clean tempo, the day it was played."""
+"""Columns before the title: the level; after it: the fastest clean tempo, the day it was played."""
 
-NARROWEST_TITLE = 20
+NARROWEST_TITLE = 18
 """Columns a title has at least before the level, then the day, give way."""
 
 BAR = 12
@@ -50,6 +51,18 @@ def in_order(
     return [*played, *(one for one in by_title if one.name not in practised)]
 
 
+def top_line(first: PatternEntry | None, chosen: PatternEntry | None) -> str:
+    """Return what enter does; `first` is where a newcomer begins."""
+    if first and first == chosen:
+        return f"Start here: enter plays {printable(first.title)}."
+    return "Kit trainer: enter practises the pattern chosen"
+
+
+def none_found(wanted: str) -> str:
+    """Return what the list says where no pattern has a word."""
+    return f'no pattern with "{printable(wanted)}"; esc shows all'
+
+
 def heading_row(columns: int) -> str:
     """Return the headings over the rows."""
     return _row(columns, "pattern", "level", "clean", "last")
@@ -58,7 +71,10 @@ def heading_row(columns: int) -> str:
 def pattern_row(
     entry: PatternEntry, practised: PractisedPattern | None, today: date, columns: int
 ) -> str:
-    """Return a pattern's title, level, fastest clean tempo in BPM, and when it was played last."""
+    """Return a pattern's level, title, fastest clean tempo in BPM, and when it was played last.
+
+    The title has the whole width where nothing is beside it, and more lines where it needs them.
+    """
     tempo = practised.clean_tempo if practised else None
     clean = f"{tempo:g}" if tempo else ""
     last = last_words(practised.last.astimezone().date(), today) if practised else ""
@@ -67,13 +83,14 @@ def pattern_row(
 
 def _row(columns: int, title: str, level: str, clean: str, last: str) -> str:
     """Return a row; in a narrow window the level goes first, then the day."""
-    order = [(level, LEVEL), (clean, CLEAN), (last, LAST)]
-    cells = [order[1], order[2], order[0]]
-    while cells and columns - sum(size for _, size in cells) < NARROWEST_TITLE:
-        cells.pop()
-    cells.sort(key=order.index)
-    room = columns - sum(size for _, size in cells)
-    return shortened(title, room).ljust(room) + "".join(text.rjust(size) for text, size in cells)
+    room = columns - LEVEL - CLEAN - LAST
+    before = f"{level:^5} " if room >= NARROWEST_TITLE else ""
+    beside = clean.rjust(CLEAN) + (last.rjust(LAST) if room + LEVEL >= NARROWEST_TITLE else "")
+    beside = beside if beside.strip() else ""
+    lines = wrap(title, max(8, columns - len(before) - len(beside)), break_on_hyphens=False) or [""]
+    first = before + lines[0]
+    lines[0] = first.ljust(columns - len(beside)) + beside
+    return f"\n{' ' * len(before)}".join(lines)
 
 
 def shortened(text: str, columns: int) -> str:
