@@ -276,10 +276,45 @@ def draw(kind: str, seed: int, seconds: float = 60.0, **changes: object) -> Take
     return make(course, replace(draw_player(rng), **changes), seed)  # type: ignore[arg-type]
 
 
-def share_right(take: Take, hit_target: tuple[int | None, ...]) -> float:
-    """Return the share of hits with the right target, or rightly none."""
-    right = sum(one == other for one, other in zip(take.truth, hit_target, strict=True))
-    return right / max(1, len(take.truth))
+STEADY = {"miss": 0.0, "wrong": 0.0, "stray": 0.0, "double": 0.0}
+"""What to draw a player with who does nothing wrong."""
+
+
+def share_right(
+    take: Take, hit_target: tuple[int | None, ...], among: list[bool] | None = None
+) -> float:
+    """Return the share of hits, all or some, with the right target, or rightly none."""
+    rows = zip(take.truth, hit_target, among or [True] * len(hit_target), strict=True)
+    right = [one == other for one, other, counts in rows if counts]
+    return sum(right) / max(1, len(right))
+
+
+def plain(take: Take) -> list[bool]:
+    """Return for each hit whether its truth is plain: nobody who saw the hits could doubt it.
+
+    It is on its own drum, nearer to its note than to any other note (after the take's middle lag,
+    half the way to the next being the limit), and within that distance no note was left out and
+    nothing was added or struck on a wrong drum.
+    """
+    targets = take.course.targets()
+    times = np.array([one.time_s for one in targets])
+    moments = np.unique(times.round(6))
+    gaps = np.diff(moments, prepend=-np.inf, append=np.inf)
+    at = np.searchsorted(moments, times.round(6))
+    half = np.minimum(np.minimum(gaps[at], gaps[at + 1]), 1.0) / 2
+    pads = [GENERAL_MIDI.pad(strike.note) for strike in take.strikes]
+    own = [
+        bool(pad and one is not None and pad.voice == targets[one].note.voice)
+        for pad, one in zip(pads, take.truth, strict=True)
+    ]
+    meant = [0 if one is None else one for one in take.truth]
+    struck = np.array([one.time_s for one in take.strikes])
+    late = struck - times[meant]
+    lag = float(np.median(late[own]))
+    left_out = np.setdiff1d(np.arange(len(times)), [one for one in take.truth if one is not None])
+    odd = np.concatenate([times[left_out], struck[np.logical_not(own)] - lag, [np.inf]])
+    near = np.abs(odd[None, :] - (struck - lag)[:, None]).min(axis=1)
+    return list(np.array(own) & (np.abs(late - lag) < half[meant]) & (near > half[meant]))
 
 
 def memory_of_matching(strokes: int, note: int | None = None) -> list[int]:

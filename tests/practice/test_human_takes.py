@@ -110,9 +110,11 @@ def test_who_begins_late_and_settles_is_late_only_there(tmp_path: Path) -> None:
     assert abs(float(np.median(offsets))) < 0.008
 
 
-@pytest.mark.parametrize("kind", ["short-note", "rests", "wanders", "modules", "steady"])
+@pytest.mark.parametrize(
+    "kind", ["short-note", "rests", "wanders", "modules", "steady", "unknown-notes"]
+)
 def test_nothing_wrong_has_every_label_right(kind: str, tmp_path: Path) -> None:
-    """One pair of 32nds, two bars of rest, a slow wander on a click: all labels, no break."""
+    """One pair of 32nds, two bars of rest, a slow wander, unknown notes: all labels, no break."""
     for seed in (11, 12):
         take = drawn(kind, seed)
         found = assessed(tmp_path, take)

@@ -52,38 +52,56 @@ def hit_targets(finals: list[Verdict]) -> dict[int, int | None]:
 
 
 def test_right_targets_in_hard_takes() -> None:
-    """Walks and climbs at the edge get 0.993 of their hits right on average, none under 0.975."""
+    """Walks and climbs at the edge get 0.997 of their hits right on average, the plain ones 0.9998.
+
+    What is wrong besides has a twin: a stray stroke on the same drum within milliseconds.
+    """
     seed = int(np.random.SeedSequence().generate_state(1)[0])
     kinds = ("walk", "single walk", "climb")
     drawn = [takes.draw(kind, seed + n, 30.0) for kind in kinds for n in range(10)]
 
-    shares = []
+    shares, plain = [], []
     for take in drawn:
         judged = judge(take.course, take.strikes, GENERAL_MIDI)
         shares.append(takes.share_right(take, judged.hit_target))
+        plain.append(takes.share_right(take, judged.hit_target, takes.plain(take)))
 
     # Thirty takes of half a minute: a standard error of 0.0007 is left to chance.
-    assert fmean(shares) >= 0.991, f"seed {seed}: {fmean(shares):.4f}"
+    assert fmean(shares) >= 0.994, f"seed {seed}: {fmean(shares):.4f}"
+    assert fmean(plain) >= 0.998, f"seed {seed}: {fmean(plain):.4f}"
     assert sum(share < 0.975 for share in shares) <= 1, f"seed {seed}: {min(shares):.4f}"
 
 
 @pytest.mark.parametrize("kind", list(takes.KINDS))
-def test_live_finals_are_what_the_whole_take_says(kind: str) -> None:
-    """What is told live agrees with the whole take on 99.5 % of hits, each hit and miss once."""
-    same = count = revised = 0
-    for seed in range(3):
-        take = takes.draw(kind, 7000 + seed, 30.0)
-        judged = judge(take.course, take.strikes, GENERAL_MIDI)
-        finals, matcher = live(take)
-        reported = hit_targets(finals)
-        same += sum(reported[hit] == target for hit, target in enumerate(judged.hit_target))
-        count += len(reported)
-        revised += matcher.revised
-        named = [one.target for one in finals if one.target is not None]
-        assert sorted(named) == list(range(len(judged.targets)))
+def test_who_does_nothing_wrong_has_every_label_right(kind: str) -> None:
+    """Late, wandering, with flams and all that a player in the stated ranges does: live as well."""
+    seed = int(np.random.SeedSequence().generate_state(1)[0])
+    for number in range(4):
+        take = takes.draw(kind, seed + number, 20.0, **takes.STEADY)
+        judged, reported = (
+            judge(take.course, take.strikes, GENERAL_MIDI),
+            hit_targets(live(take)[0]),
+        )
+        sure = takes.plain(take)
 
-    assert same >= 0.995 * count
-    assert revised <= 0.03 * count
+        assert takes.share_right(take, judged.hit_target, sure) == 1.0, f"seed {seed}"
+        assert all(reported[n] == take.truth[n] for n in np.flatnonzero(sure)), f"seed {seed}"
+        assert takes.share_right(take, judged.hit_target) >= 0.99, f"seed {seed}"
+
+
+def test_the_strokes_of_a_written_flam_are_as_late_as_each_other() -> None:
+    """Both 26 ms late at one velocity: no missed grace note and a double of its stroke."""
+    course = takes.lay(takes.flams(), 120.0, 24.0)
+    late = [one.beat for one in course.pattern.notes if one.grace][2::5]
+    made = []
+    for one in course.targets():
+        flam = one.note.beat in late and one.note.voice in takes.WALKED
+        note = GENERAL_MIDI.note(one.note.voice) or 0
+        made.append((Strike(one.time_s + 0.026 * flam, note, 90), one.index))
+    strikes = sorted(made, key=lambda one: one[0].time_s)
+    judged = judge(course, [strike for strike, _ in strikes], GENERAL_MIDI)
+
+    assert judged.hit_target == tuple(index for _, index in strikes)
 
 
 @pytest.mark.parametrize("lag", [-0.45, -0.2, 0.12, 0.3, 0.5])

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections import deque
-from math import inf, sqrt
+from math import inf
 from typing import TYPE_CHECKING
 
 from trainer.practice import likelihood as like
@@ -34,6 +34,9 @@ from trainer.practice.hypothesis import (
     HeldBuzzes,
     Hypothesis,
     Lag,
+    Moment,
+    ReachableTargets,
+    TargetFit,
     agreed_until,
     given_from,
     skip_closed,
@@ -45,6 +48,7 @@ if TYPE_CHECKING:
     from collections.abc import Hashable
 
     from trainer.practice.course import TargetFeel
+    from trainer.practice.hypothesis import Given
 
 MOST_HYPOTHESES = 8
 """Hypotheses that continue: fewer lose strokes in takes of tests/bench/bench_matcher.py, more of
@@ -60,56 +64,18 @@ COST_ROUNDING = 1e-6
 """Costs added up in another order differ by less."""
 
 
-TargetFit = tuple[int, float, float, float, float]
-"""A target within reach of a hit, what the hit costs for it (pad, loudness, time), and the variance
-(s^2) of the lag it was seen from."""
-
 Continuation = tuple[float, int, int, Hypothesis, TargetFit | None]
 """How a hypothesis may continue: at which cost, with which first open target, which later ones
 taken, from which hypothesis, and the target meant (None: the hit is for none)."""
+
+NumberedHit = tuple[int, HeardHit]
+"""The last hit on a pad, with its number."""
 
 Continuations = dict[tuple[int, int], Continuation]
 """The cheapest continuation for each set of open targets (the first one, the later ones taken).
 
 What comes later depends on the open targets and hardly on how they came about, so of two that leave
 the same ones open the dearer is dropped."""
-
-
-class ReachableTargets:
-    """What may be meant at a moment, seen from one lag.
-
-    `doubt` is the lag's variance by now (s^2), infinite where the player's place is lost; targets
-    due from `low_s` to `high_s` are within reach. `fits` are those that a hit may be for.
-    """
-
-    __slots__ = ("doubt", "fits", "high_s", "late_s", "low_s")
-
-    def __init__(self, lag: Lag, lost: bool, now_s: float, variance: float) -> None:
-        self.late_s, self.doubt, seen_s = lag
-        self.fits: list[TargetFit] | None = None
-        if lost or self.doubt == inf:
-            self.doubt, reach = inf, like.LAG_RANGE_S
-        else:
-            self.doubt += like.LAG_WANDER * min(max(0.0, now_s - seen_s), like.LONGEST_SILENCE_S)
-            reach = like.REACH * sqrt(self.doubt + variance)
-        here_s = now_s - self.late_s
-        self.low_s, self.high_s = here_s - reach, here_s + reach
-
-
-class Moment:
-    """A hit, or only the time: what may be meant, from every lag that the hypotheses have."""
-
-    def __init__(self, now_s: float, variance: float) -> None:
-        self.now_s, self.variance = now_s, variance
-        self._seen: dict[tuple[Lag, bool], ReachableTargets] = {}
-
-    def seen_from(self, lag: Lag, slips: int) -> ReachableTargets:
-        """Return what may be meant, seen from a hypothesis's lag after so many slips."""
-        key = lag, slips >= like.SLIPS
-        found = self._seen.get(key)
-        if found is None:
-            found = self._seen[key] = ReachableTargets(lag, key[1], self.now_s, self.variance)
-        return found
 
 
 class Follower:
@@ -127,7 +93,7 @@ class Follower:
         self._met = lag_s is not None
         self._steady = 0
         self._home_s: float | None = None
-        self._last: dict[Hashable, tuple[int, HeardHit]] = {}
+        self._last: dict[Hashable, NumberedHit] = {}
         self._settled = 0
         self._unmatched_as: deque[int] = deque()
         self.held = HeldBuzzes()
@@ -189,7 +155,7 @@ class Follower:
         found: Continuations = {}
         for one in hypotheses:
             _keep_cheaper(found, (one.cost + cost, one.first, one.taken, one, None))
-        self._add_matches(hit, moment, hypotheses, found)
+        self._add_matches(hit, before, moment, hypotheses, found)
         best = sorted(found.values())[:MOST_HYPOTHESES]
         dearest = best[0][0] + FAR_BEHIND
         self.hypotheses = [
@@ -244,12 +210,20 @@ class Follower:
             return like.BOUNCE_COST, AS_BOUNCE
         if before is not None:
             again = like.double_cost(hit.time_s - before.time_s, hit.velocity, before.velocity)
+            again += like.FLAM_NO_DOUBLE * self._grace_due(hit)
             if again < like.STRAY_COST:
                 return again, AS_DOUBLE
         times = self.dues.times
         if not self._met and times and hit.time_s < times[0]:
             return like.RUN_IN_COST, AS_STRAY
         return like.STRAY_COST, AS_STRAY
+
+    def _grace_due(self, hit: HeardHit) -> bool:
+        """Return whether a grace note is due on the drum of a hit at about its time."""
+        here_s, near_s = hit.time_s - self.hypotheses[0].lag.late_s, like.FLAM_S / 2
+        start = bisect_left(self.dues.times, here_s - near_s)
+        end = bisect_right(self.dues.times, here_s + near_s)
+        return any(one.grace and one.voice == hit.voice for one in self.dues.due[start:end])
 
     def _expired(self, hypothesis: Hypothesis, moment: Moment) -> Hypothesis:
         """Charge the targets that are out of reach as missed."""
@@ -288,7 +262,12 @@ class Follower:
         ]
 
     def _add_matches(
-        self, hit: HeardHit, moment: Moment, hypotheses: list[Hypothesis], found: Continuations
+        self,
+        hit: HeardHit,
+        before: NumberedHit | None,
+        moment: Moment,
+        hypotheses: list[Hypothesis],
+        found: Continuations,
     ) -> None:
         """Add the continuations with the hit for a target that may be among the best."""
         # Only what stays within `most` can survive; the limit sinks as cheaper ones are found.
@@ -303,9 +282,12 @@ class Follower:
             reachable = moment.seen_from(hypothesis.lag, hypothesis.slips)
             if reachable.fits is None:
                 reachable.fits = self._fits(hit, reachable, lowest, highest, most - cheapest)
-            cost, first, taken, _, slips, _ = hypothesis
+            cost, first, taken, _, slips, given = hypothesis
+            grace = self._grace_before(before, hit, given)
             for fit in reachable.fits:
                 place, pad, loudness, time, _ = fit
+                if grace and grace[0] < place and not pad:
+                    time = self._tied(place, grace, hit.time_s, time)
                 ahead = place - first
                 total = cost + pad + loudness + time
                 if total > most or ahead < 0 or ahead >= MOST_OPEN or taken >> ahead & 1:
@@ -318,6 +300,23 @@ class Follower:
                     left |= skipped
                 _keep_cheaper(found, (total, *skip_closed(first, left), hypothesis, fit))
                 most = min(most, total + FAR_BEHIND)
+
+    def _grace_before(
+        self, before: NumberedHit | None, hit: HeardHit, given: Given
+    ) -> tuple[int, float] | None:
+        """Return which grace note the hit before on the same pad was for, and how late it was."""
+        if before is None or hit.time_s - before[1].time_s > like.FLAM_S:
+            return None
+        for number, place in given[-MOST_AT_ONCE:]:
+            if number == before[0] and self.dues.due[place - self.dues.base].grace:
+                return place, before[1].time_s - self.dues.times[place - self.dues.base]
+        return None
+
+    def _tied(self, place: int, grace: tuple[int, float], now_s: float, time: float) -> float:
+        """Return what the time of a hit costs for a target: as late as its grace note came."""
+        due_s, grace_s = (self.dues.times[one - self.dues.base] for one in (place, grace[0]))
+        tied = like.offset_cost(now_s - due_s - grace[1], like.FLAM_VARIANCE)
+        return time if due_s - grace_s > like.FLAM_S else min(time, tied)
 
     def _fits(
         self, hit: HeardHit, reachable: ReachableTargets, lowest: int, highest: int, budget: float
@@ -371,7 +370,8 @@ class Follower:
             # A Kalman step: the lag moves toward the offset by as much as it is in doubt.
             late_s = lag.late_s + doubt / (doubt + variance) * (offset - lag.late_s)
             lag = Lag(late_s, doubt * (variance / (doubt + variance)), moment.now_s)
-        slips = slips + like.WRONG_SLIPS if pad else max(0, min(like.SLIPS, slips) - 1)
+        if pad != like.UNKNOWN_PAD_COST:
+            slips = slips + like.WRONG_SLIPS if pad else max(0, min(like.SLIPS, slips) - 1)
         hit = self._settled + len(self._unmatched_as) - 1
         return Hypothesis(cost, first, taken, lag, slips, (*given, (hit, place)))
 

@@ -7,7 +7,7 @@ list holds targets by time, counted from 0; those that no hypothesis needs any m
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right, insort
-from math import inf
+from math import inf, sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.practice import likelihood as like
@@ -66,6 +66,7 @@ class DueTarget(NamedTuple):
     voice: str
     limb: str | None
     level: str
+    grace: int = 0
 
 
 class DueList:
@@ -150,6 +151,10 @@ class Lag(NamedTuple):
     seen_s: float
 
 
+Given = tuple[tuple[int, int], ...]
+"""Hits with the targets they are for."""
+
+
 class Hypothesis(NamedTuple):
     """One account of the take so far.
 
@@ -163,7 +168,7 @@ class Hypothesis(NamedTuple):
     taken: int
     lag: Lag
     slips: int
-    given: tuple[tuple[int, int], ...]
+    given: Given
 
 
 def skip_closed(first: int, taken: int) -> tuple[int, int]:
@@ -201,3 +206,45 @@ def given_from(one: Hypothesis, until: int) -> tuple[tuple[int, int], ...]:
     while given and given[0][0] < until:
         given = given[1:]
     return given
+
+
+TargetFit = tuple[int, float, float, float, float]
+"""A target within reach of a hit, what the hit costs for it (pad, loudness, time), and the variance
+(s^2) of the lag it was seen from."""
+
+
+class ReachableTargets:
+    """What may be meant at a moment, seen from one lag.
+
+    `doubt` is the lag's variance by now (s^2), infinite where the player's place is lost; targets
+    due from `low_s` to `high_s` are within reach. `fits` are those that a hit may be for.
+    """
+
+    __slots__ = ("doubt", "fits", "high_s", "late_s", "low_s")
+
+    def __init__(self, lag: Lag, lost: bool, now_s: float, variance: float) -> None:
+        self.late_s, self.doubt, seen_s = lag
+        self.fits: list[TargetFit] | None = None
+        if lost or self.doubt == inf:
+            self.doubt, reach = inf, like.LAG_RANGE_S
+        else:
+            self.doubt += like.LAG_WANDER * min(max(0.0, now_s - seen_s), like.LONGEST_SILENCE_S)
+            reach = like.REACH * sqrt(self.doubt + variance)
+        here_s = now_s - self.late_s
+        self.low_s, self.high_s = here_s - reach, here_s + reach
+
+
+class Moment:
+    """A hit, or only the time: what may be meant, from every lag that the hypotheses have."""
+
+    def __init__(self, now_s: float, variance: float) -> None:
+        self.now_s, self.variance = now_s, variance
+        self._seen: dict[tuple[Lag, bool], ReachableTargets] = {}
+
+    def seen_from(self, lag: Lag, slips: int) -> ReachableTargets:
+        """Return what may be meant, seen from a hypothesis's lag after so many slips."""
+        key = lag, slips >= like.SLIPS
+        found = self._seen.get(key)
+        if found is None:
+            found = self._seen[key] = ReachableTargets(lag, key[1], self.now_s, self.variance)
+        return found

@@ -24,6 +24,10 @@ MISS_COST, STOPPED_COST = -log(0.025), -log(0.9)
 WRONG_PAD_COST = -log(0.02)
 """A stroke that landed on a pad other than its own, before it is said which one."""
 
+UNKNOWN_PAD_COST = WRONG_PAD_COST + 2.0
+"""A stroke of a note that the kit does not know, for any target. It is no misfit: many kits have
+zones that the kit file lacks."""
+
 STRAY_COST = -log(0.03)
 """A hit on one given pad that belongs to no target: about one in half a minute."""
 
@@ -53,6 +57,14 @@ module, velocities 5 to 11)."""
 
 FORERUNNER_GAIN = STRAY_COST - -log(0.03 / FORERUNNER_S)
 """What such a note costs less than a stray one, once the stroke has followed."""
+
+FLAM_S, FLAM_VARIANCE = 0.12, 0.010**2
+"""A grace note leads its stroke by less than the first (s); how far both are apart varies by so
+much (s^2; common practice, no source)."""
+
+FLAM_NO_DOUBLE = 1.0
+"""What a double trigger costs more where a grace note is due on its drum: the second hit is most
+likely the flam's (a judgement, no source)."""
 
 EARLY_SCALE_S = 0.08
 """For so much earlier a constant lag is less likely by a factor of e (a judgement, no source)."""
@@ -131,7 +143,7 @@ def pad_cost(struck: str | None, due: str) -> float:
     if struck == due:
         return 0.0
     if struck is None or struck not in VOICES or due not in VOICES:
-        return WRONG_PAD_COST + 2.0
+        return UNKNOWN_PAD_COST
     here, there = VOICES[struck], VOICES[due]
     if here.foot != there.foot:
         return WRONG_PAD_COST + 4.0

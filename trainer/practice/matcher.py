@@ -62,7 +62,7 @@ MOST_KEPT = 64
 def due_target(target: Target) -> DueTarget:
     """Return what the follower needs to know of a target."""
     note = target.note
-    return DueTarget(target.time_s, note.voice, note.limb, note.level)
+    return DueTarget(target.time_s, note.voice, note.limb, note.level, note.grace)
 
 
 def heard_hit(hit: Hit, time_s: float) -> HeardHit:
