@@ -1,9 +1,11 @@
 """Which pattern was it? The patterns that a recorded take fits, and how well each one does.
 
-First short runs are compared, whatever the tempo: three strokes in a row, their drums, and whether
-the second gap is as long as the first one. The patterns that share most of them with the take are
-laid on its first part. `agree` is the share of strokes and notes that belong together there, less
-what chance would give (`trainer.practice.tempo_search.take_agreement`).
+First short runs are compared, whatever the tempo: three strokes in a row, their drums, whether they
+have grace strokes, and whether the second gap is as long as the first one. Of the patterns that
+share most of them with the take, the tempo is looked for that fits best; those that fit best are
+laid on its first part. `agree` is the share of strokes and notes that belong together there
+(`trainer.practice.passes_played.MatchedTake.agreement`), less strokes on other drums and grace
+strokes too few or too many.
 
 Hands cannot be heard, and power says little from kit to kit: patterns with the same strokes on the
 same drums are one answer.
@@ -35,20 +37,28 @@ if TYPE_CHECKING:
     from trainer.midi.take_file import Take
     from trainer.pattern.model import Pattern
 
-RUNS_ALIKE = 0.25
+RUNS_ALIKE = 0.05
 """Least share of runs that a pattern and a take have in common. Ours."""
 
 TOGETHER_S, TOGETHER_BEATS = 0.06, 1 / 24
 """Strokes this close together (seconds played, quarters written) are one moment of a run."""
 
-LAID, LAID_S = 12, 90.0
-"""So many patterns are laid on the take, and on so many seconds of it."""
+GRACE_S = 0.045
+"""Strokes on one drum this close together are grace strokes and their main one. Ours: 22 a second
+are faster than hands play."""
+
+FITTED, LAID, LAID_S = 32, 8, 60.0
+"""Of so many patterns the tempo is looked for, so many are laid on the take, and on so many
+seconds of it."""
 
 NEAR, STEPS = 0.15, 30
 """How far a tempo from runs may be off, and in how many steps either way a better one is tried."""
 
 AS_LIKELY = 0.03
 """Answers this close to the best one are taken as equal: two takes of one player differ as much."""
+
+FEEL = 96
+"""A feel is alike where it moves strokes to the same part of a quarter, out of so many. Ours."""
 
 FEWEST_STROKES = 8
 """Fewer strokes fit many patterns at some tempo. Ours."""
@@ -110,9 +120,16 @@ def recognise(request: RecogniseRequest) -> Recognised:
     found = []
     for group in groups:
         hits = _first_part(read_hits(group[0], take.strikes, kit))
-        found.append((*_compare_runs(group[0], hits), group, hits))
-    near = sorted((one for one in found if one[0] >= RUNS_ALIKE), key=lambda one: -one[0])
-    guesses = [one for row in near[:LAID] if (one := _guess(row[2], row[1], row[3]))]
+        alike, tempo = _compare_runs(group[0], hits)
+        if alike >= RUNS_ALIKE:
+            found.append((alike, tempo, group, hits))
+    found.sort(key=lambda one: -one[0])
+    fitted = [
+        (*_tempo_near(group[0], tempo, hits), group, hits)
+        for _, tempo, group, hits in found[:FITTED]
+    ]
+    fitted.sort(key=lambda one: -one[0])
+    guesses = [one for row in fitted[:LAID] if (one := _guess(row[2], row[1], row[3]))]
     guesses.sort(key=lambda one: -one.agree)
     return Recognised(
         request.path, take, tuple(one for one in guesses if one.agree >= LEAST), len(groups)
@@ -139,21 +156,28 @@ def _sounding_alike(patterns: Iterable[Pattern]) -> list[list[Pattern]]:
 
 def _sound(pattern: Pattern) -> object:
     """Return what is heard of a pattern: its shortest repeat, as drums and gaps in any tempo."""
-    main = [(note.beat, note.voice) for note in pattern.notes if not note.grace]
     # In whole numbers: a fraction costs a hundred times as much.
-    fine = math.lcm(pattern.length.denominator, *(beat.denominator for beat, _ in main))
-    notes = {(int(beat * fine), voice) for beat, voice in main}
-    length = int(pattern.length * fine)
-    for parts in range(64, 1, -1):
-        turn = length // parts
-        if length % parts == 0 and len(notes) % parts == 0:
-            once = {(beat, voice) for beat, voice in notes if beat < turn}
-            if all(((beat + turn) % length, voice) in notes for beat, voice in notes):
-                notes, length = once, turn
-                break
-    beats = sorted({beat for beat, _ in notes})
+    fine = math.lcm(pattern.length.denominator, *(one.beat.denominator for one in pattern.notes))
+    notes = {(int(one.beat * fine), (one.voice, one.grace)) for one in pattern.notes}
+    length = _repeat(notes, int(pattern.length * fine))
+    beats = sorted({beat for beat, _ in notes if beat < length})
     step = math.gcd(length, *(beat - beats[0] for beat in beats))
-    return length // step, frozenset(((beat - beats[0]) // step, voice) for beat, voice in notes)
+    once = {((beat - beats[0]) // step, drum) for beat, drum in notes if beat < length}
+    places = played_places(pattern)
+    feel = () if places.even else tuple(round(FEEL * place) for place in places.notes)
+    return length // step, frozenset(once), feel
+
+
+def _repeat(notes: set[tuple[int, tuple[str, int]]], length: int) -> int:
+    """Return how long notes take until they come again, as they go round in a length."""
+    for parts in (2, 3, 5, 7, 11, 13):
+        turn = length // parts
+        while length % parts == 0 and all(
+            ((beat + turn) % length, drum) in notes for beat, drum in notes
+        ):
+            notes = {(beat, drum) for beat, drum in notes if beat < turn}
+            length, turn = turn, turn // parts
+    return length
 
 
 def _first_part(hits: Sequence[Hit]) -> list[Hit]:
@@ -167,15 +191,16 @@ def _compare_runs(pattern: Pattern, hits: Sequence[Hit]) -> tuple[float, float]:
     The tempo is that of the mean lengths of the runs in common, 0 where there are none.
     """
     places = played_places(pattern)
+    graced = {(note.beat, note.voice) for note in pattern.notes if note.grace}
     main = sorted(
-        (beat, note.voice)
+        (beat, _drum(note.voice, (note.beat, note.voice) in graced))
         for beat, note in zip(places.notes, pattern.notes, strict=True)
         if not note.grace
     )
     once = _moments(main, TOGETHER_BEATS)
     turns = [(beat + turn * places.length, drums) for turn in range(4) for beat, drums in once]
     written = _runs(turns[: len(once) + 2] if len(once) > 1 else turns)
-    heard = _runs(_moments(((hit.time_s, str(hit.voice)) for hit in hits), TOGETHER_S))
+    heard = _runs(_moments(_main_strokes(hits), TOGETHER_S))
     sizes = [sum(map(len, runs.values())) for runs in (written, heard)]
     common = written.keys() & heard.keys()
     if not common:
@@ -184,6 +209,34 @@ def _compare_runs(pattern: Pattern, hits: Sequence[Hit]) -> tuple[float, float]:
     quarters = [geometric_mean(heard[run]) / geometric_mean(written[run]) for run in common]
     weights = [min(len(written[run]) / sizes[0], len(heard[run]) / sizes[1]) for run in common]
     return alike, 60.0 / (fmean(quarters, weights) * float(pattern.tempo_unit))
+
+
+def _drum(voice: str, graced: bool) -> str:
+    return f"{voice} after graces" if graced else voice
+
+
+def _graces_alike(pattern: Pattern, hits: Sequence[Hit]) -> float:
+    """Return 1 where a take has as many grace strokes to a stroke as a pattern, less where not."""
+    graces = sum(note.grace > 0 for note in pattern.notes)
+    written = len(pattern.notes) / (len(pattern.notes) - graces)
+    heard = len(hits) / len(_main_strokes(hits))
+    return min(written, heard) / max(written, heard)
+
+
+def _main_strokes(hits: Sequence[Hit]) -> list[tuple[float, str]]:
+    """Return strokes with their drums, grace strokes taken into the stroke that they lead to."""
+    found: list[tuple[float, str]] = []
+    main: dict[str, int] = {}
+    follows: dict[str, float] = {}
+    for hit in reversed(hits):
+        voice = str(hit.voice)
+        if follows.get(voice, math.inf) - hit.time_s <= GRACE_S:
+            found[main[voice]] = (found[main[voice]][0], _drum(voice, True))
+        else:
+            main[voice] = len(found)
+            found.append((hit.time_s, voice))
+        follows[voice] = hit.time_s
+    return found[::-1]
 
 
 def _moments(strokes: Iterable[tuple[Any, str]], together: Any) -> list[tuple[Any, frozenset[str]]]:
@@ -206,26 +259,29 @@ def _runs(moments: Sequence[tuple[Any, frozenset[str]]]) -> dict[object, list[fl
     return found
 
 
-def _tempo_near(pattern: Pattern, tempo: float, hits: Sequence[Hit]) -> float:
-    """Return the tempo (BPM) near a rough one that fits the middle of the take best."""
+def _tempo_near(pattern: Pattern, tempo: float, hits: Sequence[Hit]) -> tuple[float, float]:
+    """Return how well the middle of a take fits at the best tempo near a rough one, and that."""
     shape = tempo_search.shape_of(pattern)
     strokes = tempo_search.strokes_of(shape, hits)
     if len(strokes.time_s) < 2:
-        return tempo
+        return 0.0, tempo
     stretches = tempo_search.windows(strokes)
-    tried = [tempo * (1 + step * NEAR / STEPS) for step in range(-STEPS, STEPS + 1)]
     unit = float(pattern.tempo_unit)
-    return max(tried, key=lambda bpm: tempo_search.mean_fit(shape, stretches, 60 / (bpm * unit)))
+    own = len(strokes.time_s) / len(hits)
+    return max(
+        (own * tempo_search.mean_fit(shape, stretches, 60 / (bpm * unit)), bpm)
+        for bpm in (tempo * (1 + step * NEAR / STEPS) for step in range(-STEPS, STEPS + 1))
+    )
 
 
 def _guess(group: Sequence[Pattern], tempo: float, hits: Sequence[Hit]) -> PatternGuess | None:
     """Return how well patterns that sound alike fit a part of a take, None where they do not."""
-    tempo = _tempo_near(group[0], tempo, hits)
     try:
         found = align(group[0], hits, tempo=min(MAX_TEMPO, max(MIN_TEMPO, tempo)))
     except BadInput:
         return None
     drums = {note.voice for note in group[0].notes}
     own = sum(hit.voice in drums for hit in hits) / len(hits)
+    own *= _graces_alike(group[0], hits)
     names, titles = zip(*((one.name, one.title) for one in group), strict=True)
     return PatternGuess(names, titles, tempo, found.agree * own)

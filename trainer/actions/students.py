@@ -1,98 +1,27 @@
-"""A teacher's students: what each one practised, what is assigned, and a week reported back."""
+"""A teacher's students: what is assigned to them, and what they send put in its place."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from trainer.actions.student_week import assignments
 from trainer.archive import routines, students
 from trainer.archive.carried_patterns import carrying, has_content, keep_copies, own_files
-from trainer.archive.history import (
-    fastest_clean,
-    histories_by_pattern,
-    minutes_by_day,
-    monday_of,
-)
-from trainer.archive.session_file import open_session
-from trainer.archive.session_list import by_people
 from trainer.errors import BadInput, TrainerError
 from trainer.file_system import expand_home, read_bytes, read_text, write_file
-from trainer.measure.comparison import compare_readings
 from trainer.pattern import library
 from trainer.results import save_result
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
-    from trainer.archive.session_list import SessionEntry, SessionListing
     from trainer.archive.students import Student, TakenIn
-    from trainer.measure.comparison import NumberChange
     from trainer.practice.routine import Routine
 
 
 LARGEST_TAKE = 2**24
-MOST_LOOKED_AT = 8
-"""So many sessions back a weakness is looked for."""
-
-
-@dataclass(frozen=True, slots=True)
-class AimResult:
-    """What a block of an assignment wants, and the fastest clean tempo so far (BPM, or None)."""
-
-    pattern: str
-    title: str
-    aim: float | None
-    fastest: float | None
-    played: bool
-
-    @property
-    def reached(self) -> bool:
-        """Whether the pattern is clean at the tempo of the assignment."""
-        return self.aim is not None and self.fastest is not None and self.fastest >= self.aim
-
-
-@dataclass(frozen=True, slots=True)
-class StudentOverview:
-    """One student: when last practised, the minutes of this week, the assignment, what breaks.
-
-    `weakness` is the first finding of the newest session that has one, None where there is none;
-    `faults` are the files that could not be read.
-    """
-
-    student: Student
-    last: datetime | None
-    minutes: float
-    assignment: Routine | None
-    aims: tuple[AimResult, ...]
-    weakness: dict[str, Any] | None
-    faults: tuple[TrainerError, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class PatternWeek:
-    """A pattern in a week: minutes, the fastest clean tempo, and what changed from first to last.
-
-    `changes` are the numbers that differ by more than chance; empty with a single session.
-    """
-
-    title: str
-    minutes: float
-    result: AimResult
-    changes: tuple[NumberChange, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class WeekReport:
-    """A student's week from its Monday on: minutes by day, each pattern, and what to do next."""
-
-    student: Student
-    monday: date
-    minutes: tuple[float, ...]
-    assignment: Routine | None
-    patterns: tuple[PatternWeek, ...]
-    weakness: dict[str, Any] | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,47 +33,6 @@ class TakeInRequest:
     pattern: str | None = None
     kit: str | None = None
     latency_ms: float | None = None
-
-
-def overviews(today: date) -> list[StudentOverview]:
-    """Return all students, the one who practised longest ago first."""
-    found = [overview(one, today) for one in students.load()]
-    return sorted(found, key=lambda one: (one.last is not None, one.last and one.last.timestamp()))
-
-
-def overview(student: Student, today: date) -> StudentOverview:
-    """Return one student's overview; files that cannot be read are faults in it."""
-    known = students.known_sessions(student)
-    entries = _practised(known)
-    faults: list[TrainerError] = list(known.faults)
-    assignment = None
-    try:
-        assignment = assignment_for(student, today)
-    except BadInput as fault:
-        faults.append(fault)
-    this_week = [
-        minutes
-        for day, minutes in minutes_by_day(entries).items()
-        if monday_of(day) == monday_of(today)
-    ]
-    return StudentOverview(
-        student,
-        entries[-1].started if entries else None,
-        sum(this_week),
-        assignment,
-        _aims(assignment, entries),
-        _weakness(entries),
-        tuple(faults),
-    )
-
-
-def assignment_for(student: Student, today: date) -> Routine | None:
-    """Return what is assigned for the week of a day: the latest that is not of a later week.
-
-    Raises BadInput where the file cannot be read.
-    """
-    found = [one for _, one in _assignments(student) if one.week and one.week <= _sunday(today)]
-    return max(found, key=lambda one: one.week or date.min, default=None)
 
 
 def assign(name: str, given: str) -> tuple[Path, tuple[str, ...]]:
@@ -227,7 +115,7 @@ def _likely_pattern(student: Student, path: Path, request: TakeInRequest) -> str
 
     assigned = {
         library.load_pattern(block.opened).name: block.opened
-        for _, one in _assignments(student)
+        for one in assignments(student)[0]
         for block in one.blocks
         if block.pattern
     }
@@ -242,90 +130,6 @@ def _likely_pattern(student: Student, path: Path, request: TakeInRequest) -> str
         where=str(path),
         fix="say which one with --pattern",
     )
-
-
-def week_report(name: str, day: date) -> WeekReport:
-    """Return the report of a student's week; raises BadInput for one who is not listed."""
-    student = students.find(name)
-    monday = monday_of(day)
-    entries = _practised(students.known_sessions(student))
-    week = [one for one in entries if monday_of(one.started.astimezone().date()) == monday]
-    by_day = minutes_by_day(week)
-    assignment = assignment_for(student, day)
-    aims = {one.pattern: one for one in _aims(assignment, week)}
-    rows = [
-        PatternWeek(
-            history.title,
-            history.seconds / 60,
-            aims.get(history.name) or _result(history.name, history.title, None, week),
-            _first_to_last(history.entries),
-        )
-        for history in histories_by_pattern(week)
-    ]
-    played = {one.result.pattern for one in rows}
-    rows += [
-        PatternWeek(one.title, 0.0, one, ()) for one in aims.values() if one.pattern not in played
-    ]
-    days = tuple(by_day.get(monday + timedelta(days=place), 0.0) for place in range(7))
-    return WeekReport(student, monday, days, assignment, tuple(rows), _weakness(week))
-
-
-def _sunday(day: date) -> date:
-    return monday_of(day) + timedelta(days=6)
-
-
-def _practised(known: SessionListing) -> list[SessionEntry]:
-    """Return the sessions in which the student played, the oldest first; no simulated ones."""
-    return [one for one in by_people(known.entries) if one.strikes]
-
-
-def _assignments(student: Student) -> Iterator[tuple[Path, Routine]]:
-    for path in sorted(student.routines.glob(f"*{routines.ROUTINE_ENDING}")):
-        yield path, routines.load_routine(path)
-
-
-def _aims(assignment: Routine | None, entries: Sequence[SessionEntry]) -> tuple[AimResult, ...]:
-    """Return the aim of each pattern of an assignment, the last one where it has several."""
-    found: dict[str, AimResult] = {}
-    for block in assignment.blocks if assignment else ():
-        if block.pattern:
-            pattern = library.load_pattern(block.opened)
-            aim = block.aim or _known_aim(found, pattern.name)
-            found[pattern.name] = _result(pattern.name, pattern.title, aim, entries)
-    return tuple(found.values())
-
-
-def _known_aim(found: dict[str, AimResult], name: str) -> float | None:
-    return found[name].aim if name in found else None
-
-
-def _result(name: str, title: str, aim: float | None, entries: Sequence[SessionEntry]) -> AimResult:
-    own = [one for one in entries if one.pattern == name]
-    best = fastest_clean(own) if own else None
-    return AimResult(name, title, aim, best.clean_tempo if best else None, bool(own))
-
-
-def _weakness(entries: Sequence[SessionEntry]) -> dict[str, Any] | None:
-    """Return the first finding of advice in the newest session that has one, as it was saved."""
-    for entry in entries[-1 : -MOST_LOOKED_AT - 1 : -1]:
-        try:
-            summary = open_session(entry.path).summary
-        except TrainerError:
-            continue
-        if summary and summary.get("advice"):
-            return dict(summary["advice"][0])
-    return None
-
-
-def _first_to_last(entries: Sequence[SessionEntry]) -> tuple[NumberChange, ...]:
-    """Return what differs between the first and the last session by more than chance would do."""
-    if len(entries) < 2:
-        return ()
-    try:
-        first, last = (open_session(entries[place].path).summary for place in (0, -1))
-    except TrainerError:
-        return ()
-    return tuple(one for one in compare_readings(first or {}, last or {}) if one.beyond_chance)
 
 
 def save_page(path: Path, picture: str) -> Path:

@@ -43,6 +43,7 @@ def options(parser: ArgumentParser) -> None:
 
 def run(args: Namespace) -> int:
     """Do one action; the overview of all without one."""
+    from trainer.actions import student_week
     from trainer.actions import students as actions
     from trainer.archive import students
     from trainer.show import student_words as words
@@ -57,7 +58,7 @@ def run(args: Namespace) -> int:
             one = students.remove(args.name)
             console.print_line(f"{one.name}: off the list. The files stay in {one.home}")
         case "show":
-            found = actions.overview(students.find(args.name), today)
+            found = student_week.overview(students.find(args.name), today)
             console.print_lines(words.student_lines(found, today))
         case "take":
             status = _take(args)
@@ -74,7 +75,7 @@ def run(args: Namespace) -> int:
         case "report":
             _report(args, _day(args.week) if args.week else today)
         case _:
-            console.print_lines(words.overview_lines(actions.overviews(today), today))
+            console.print_lines(words.overview_lines(student_week.overviews(today), today))
     return status
 
 
@@ -104,7 +105,7 @@ def _print(args: Namespace) -> None:
 
 
 def _report(args: Namespace, day: date) -> None:
-    from trainer.actions.students import week_report
+    from trainer.actions.student_week import week_report
     from trainer.show.student_words import report_lines, report_picture
 
     report = week_report(args.name, day)

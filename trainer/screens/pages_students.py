@@ -6,6 +6,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trainer.actions import student_week
 from trainer.actions import students as actions
 from trainer.actions.students import TakeInRequest
 from trainer.archive import routines, students
@@ -60,7 +61,7 @@ def student_page(_port: str) -> Page:
 def _students(progress: ReportProgress) -> Iterator[PagePart]:
     progress("reading the sessions …")
     today = _today()
-    found = actions.overviews(today)
+    found = student_week.overviews(today)
     if not found:
         yield PagePart(words.NO_STUDENTS, ("or press n",))
     for one in found:
@@ -73,10 +74,10 @@ def _week(name: str) -> Page:
 
     def make(progress: ReportProgress) -> Iterator[PagePart]:
         progress("reading the sessions …")
-        return paragraphs(words.report_lines(actions.week_report(name, _today()), UNBROKEN))
+        return paragraphs(words.report_lines(student_week.week_report(name, _today()), UNBROKEN))
 
     def write(_under: str, file: str) -> str:
-        picture = words.report_picture(actions.week_report(name, _today()))
+        picture = words.report_picture(student_week.week_report(name, _today()))
         return f"written: {actions.save_page(expand_home(file), picture.source()).absolute()}"
 
     return Page(

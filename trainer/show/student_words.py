@@ -21,9 +21,15 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
     from datetime import date
 
-    from trainer.actions.students import AimResult, PatternWeek, StudentOverview, WeekReport
+    from trainer.actions.student_week import (
+        AimResult,
+        FirstToLast,
+        PatternWeek,
+        StudentOverview,
+        Weakness,
+        WeekReport,
+    )
     from trainer.archive.students import TakenIn
-    from trainer.measure.comparison import NumberChange
     from trainer.practice.routine import Block, Routine
 
 NO_STUDENTS = 'No students yet: trainer student add "Name"'
@@ -71,9 +77,18 @@ def _student_lines(one: StudentOverview, today: date) -> Iterator[str]:
         yield from (f"    {aim_words(aim)}" for aim in one.aims)
     else:
         yield "  nothing assigned"
-    if one.weakness:
-        yield f"  breaks first: {weakness_words(one.weakness)}"
+    if one.last:
+        yield f"  breaks first: {breaking_words(one.weakness)}"
     yield from (f"  passed over: {fault}" for fault in one.faults)
+
+
+def breaking_words(one: Weakness) -> str:
+    """Return what breaks first and in how many sessions, or why that is not known."""
+    if one.finding:
+        faults = " and ".join(one.finding["faults"])
+        often = f" ({one.times} of {count_text(one.sessions, 'session')})" if one.sessions else ""
+        return f"{weakness_words(one.finding)}, {faults}{often}"
+    return "no weak point found" if one.sessions else "too few strokes to say"
 
 
 def aim_words(one: AimResult) -> str:
@@ -111,6 +126,7 @@ def _report_lines(report: WeekReport) -> Iterator[str]:
     if not report.patterns:
         yield "Nothing was practised."
     yield from (f"Next: {line}" for line in _next_lines(report))
+    yield from (f"passed over: {fault}" for fault in report.faults)
 
 
 def _minutes_lines(report: WeekReport) -> Iterator[str]:
@@ -126,18 +142,29 @@ def _minutes_lines(report: WeekReport) -> Iterator[str]:
 def _pattern_lines(one: PatternWeek) -> Iterator[str]:
     yield one.title
     yield f"  {_clean_words(one.result)}" + (f"; {_minutes(one.minutes)}" if one.minutes else "")
-    yield from (f"  {line}" for line in _change_lines(one.changes))
+    yield from (f"  {line}" for line in _change_lines(one.compared))
 
 
-def _change_lines(changes: Sequence[NumberChange]) -> Iterator[str]:
-    """Give what got better or worse from the first session of the week to the last."""
-    for one in changes:
+def _change_lines(compared: FirstToLast) -> Iterator[str]:
+    """Give what got better or worse from the first session of the week to the last, or why not."""
+    if compared.sessions < 2:
+        if compared.sessions:
+            yield "first to last session: one session, nothing to compare"
+        return
+    if compared.changes is None:
+        yield "first to last session: too few strokes to compare"
+        return
+    tempos = [f"{tempo:.4g}" for tempo in compared.tempos or ()]
+    at = f" ({tempos[0]} and {tempos[1]} BPM)" if len(set(tempos)) > 1 else ""
+    if not compared.changes:
+        yield f"first to last session{at}: nothing changed more than chance would do"
+    for one in compared.changes:
         verdict = {True: "better", False: "worse", None: "changed"}[one.better]
         first, last = (
             f"{figure.value or 0.0:.0f} {figure.unit}".strip().replace(" %", "%")
             for figure in (one.first, one.second)
         )
-        yield f"{verdict}: {one.name}, {first} at first, {last} at last"
+        yield f"{verdict}: {one.name}, {first} at first, {last} at last{at}"
 
 
 def _next_lines(report: WeekReport) -> Iterator[str]:
@@ -147,8 +174,8 @@ def _next_lines(report: WeekReport) -> Iterator[str]:
         f"{one.title}: slower than {one.aim:g} BPM until it is clean, then up"
         for one in open_aims[:2]
     ]
-    if report.weakness:
-        steps.append(f"the weakest point: {weakness_words(report.weakness)}")
+    if report.weakness.finding:
+        steps.append(f"the weakest point: {breaking_words(report.weakness)}")
     if report.patterns and not open_aims:
         steps.append("Every aim is reached: time for the next assignment")
     yield from steps[:3]
