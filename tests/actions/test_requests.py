@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import fields, is_dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+import human_takes
 import pytest
 
 from trainer import cli
@@ -20,6 +21,12 @@ from trainer.actions.requests import (
 )
 from trainer.commands import on_screen, play
 from trainer.errors import BadInput
+from trainer.show.pattern_words import missing_drum_lines
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from trainer.pattern.model import Pattern
 
 ROLL = "single-stroke-roll"
 SETUP = (
@@ -172,3 +179,31 @@ def test_what_is_prepared_is_what_was_asked_for() -> None:
     ladder = prepare(LadderRequest(ROLL, setup=on_keys))
     assert ladder.ceiling is None
     assert ladder.tempo == ladder.job.pattern.tempo
+
+
+@pytest.mark.parametrize("request_of", [PlayRequest, LadderRequest, DemoRequest])
+def test_a_midi_pattern_is_read_through_the_kit_it_is_played_on(
+    request_of: type, tmp_path: Path
+) -> None:
+    """Note 22 is the hi-hat of a kit that says so; elsewhere it is left out and named."""
+    rows = [(480 * n, 22 if n % 2 else 42, 90) for n in range(16)]
+    human_takes._file(rows, 120.0, 480).save(tmp_path / "edge.mid")
+    (tmp_path / "mine.toml").write_text('[notes]\n22 = "hihat"\n')
+
+    def pattern_on(kit: str | None) -> Pattern:
+        setup = Setup(PlayedOn("simulated", kit), recordings=str(tmp_path))
+        return prepare(request_of(str(tmp_path / "edge.mid"), setup=setup)).job.pattern
+
+    own, plain = pattern_on(str(tmp_path / "mine.toml")), pattern_on(None)
+
+    assert (own.strokes, plain.strokes) == (16, 8)
+    assert list(missing_drum_lines(own, {})) == []
+    assert "8 of note 22" in " ".join(missing_drum_lines(plain, {}))
+
+
+def test_a_midi_pattern_of_unknown_notes_names_them(tmp_path: Path) -> None:
+    """A file without one note of the kit is refused with the notes it has."""
+    human_takes._file([(480 * n, 22, 90) for n in range(4)], 120.0, 480).save(tmp_path / "a.mid")
+
+    with pytest.raises(BadInput, match="4 of note 22"):
+        prepare(PlayRequest(str(tmp_path / "a.mid"), setup=Setup(PlayedOn("simulated"))))

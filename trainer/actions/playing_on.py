@@ -42,16 +42,23 @@ def find_kit(wanted: PlayedOn, waiting: Waiting | None = None) -> tuple[PlayedOn
         raise BadInput(
             "simulated time needs a simulated player", where="--fast", fix="add --port simulated"
         )
-    named = wanted.kit or settings.load().kit
     wanted = replace(wanted, port=wanted.port or settings.load().input)
     if wanted.port in NO_PORT:
-        found = kits.load(named) if named else GENERAL_MIDI
+        found = kit_ahead(wanted)
     else:
         port = _find_port(wanted.port, waiting)
-        found = kits.load(named) if named else kits.kit_for_port(port.title)
+        found = kit_ahead(replace(wanted, port=port.title))
         # In full from here on, as it is shown and found again: a part may fit another port later.
         wanted = replace(wanted, port=port.label)
     return wanted, kits.with_latency(found, wanted.latency_ms)
+
+
+def kit_ahead(wanted: PlayedOn) -> Kit:
+    """Return the kit as far as it is known before its port is there. Raises BadInput."""
+    named, port = wanted.kit or settings.load().kit, wanted.port or settings.load().input
+    if named:
+        return kits.load(named)
+    return GENERAL_MIDI if port in NO_PORT else kits.kit_for_port(port)
 
 
 def _find_port(wanted: str, waiting: Waiting | None) -> Port:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from trainer import settings
 from trainer.actions.choices import led_by
 from trainer.actions.job import check_count_in, check_passes, make_job, tolerance_of
-from trainer.actions.playing_on import find_kit, make_source
+from trainer.actions.playing_on import find_kit, kit_ahead, make_source
 from trainer.actions.requests import DemoRequest, LadderRequest, PlayRequest, course_of
 from trainer.archive import ceilings
 from trainer.archive.recovery import recover
@@ -89,15 +89,15 @@ def finish_cut_off(folder: Path) -> list[Recovery]:
 
 
 def _prepare_play(request: PlayRequest, waiting: Waiting | None) -> Practice:
-    pattern = load_pattern(led_by(request.pattern, settings.load().lead))
-    setup = request.setup
+    setup, name = request.setup, led_by(request.pattern, settings.load().lead)
+    pattern = load_pattern(name, kit_ahead(setup.played_on))
     tempo = check_tempo(pattern.tempo if request.tempo is None else request.tempo)
     passes = check_passes(request.passes, FAST_PASSES if setup.played_on.fast else None)
     if request.minutes is not None:
         passes = passes_in(request.minutes, pattern, tempo)
     count_in = check_count_in(setup)
     setup, kit, source = _instrument(setup, waiting)
-    pattern, instead = on_smaller_kit(pattern, kit.without)
+    pattern, instead = on_smaller_kit(load_pattern(name, kit), kit.without)
     plan: TempoPlan = SteadyPlan(tempo, passes, count_in)
     if request.follow:
         from trainer.midi.midi_clock import FollowingSource
@@ -123,7 +123,7 @@ def passes_in(minutes: float, pattern: Pattern, tempo: float) -> int:
 
 
 def _prepare_demo(request: DemoRequest) -> Practice:
-    pattern = load_pattern(request.pattern)
+    pattern = load_pattern(request.pattern, kit_ahead(request.setup.played_on))
     tempo = check_tempo(pattern.tempo if request.tempo is None else request.tempo)
     pass_s = pattern_seconds(pattern, tempo)
     passes = check_passes(request.passes, max(1, round(DEMO_S / pass_s)))
@@ -137,13 +137,14 @@ def _prepare_demo(request: DemoRequest) -> Practice:
 
 
 def _prepare_ladder(request: LadderRequest, waiting: Waiting | None) -> Practice:
-    pattern = load_pattern(led_by(request.pattern, settings.load().lead))
+    name = led_by(request.pattern, settings.load().lead)
+    load_pattern(name, kit_ahead(request.setup.played_on))  # so that no kit is waited for in vain
     passes = check_passes(request.passes, None)
     top = MAX_TEMPO if request.top is None else check_tempo(request.top)
     rule, step = chosen_rule(request.rule, request.step)
     times = _ladder_times(request)
     setup, kit, source = _instrument(request.setup, waiting)
-    pattern, instead = on_smaller_kit(pattern, kit.without)
+    pattern, instead = on_smaller_kit(load_pattern(name, kit), kit.without)
     climb = _comparable_climb(request, pattern, source)
     ceiling = climb.ceiling(datetime.now().astimezone()) if climb else None
     start = _ladder_start(request, pattern, top, climb, ceiling)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer import settings
 from trainer.actions.job import check_count_in
-from trainer.actions.playing_on import steering_of_port
+from trainer.actions.playing_on import kit_ahead, steering_of_port
 from trainer.actions.prepare import Practice, finish_cut_off, job_by, prepare
 from trainer.actions.requests import LadderRequest, course_of
 from trainer.archive.carried_patterns import keep_copies
@@ -118,7 +118,7 @@ class RoutineRun:
         Raises BadInput.
         """
         block = self.routine.blocks[progress.block]
-        pattern, seconds = pattern_of(block), progress.left(self.routine)
+        pattern, seconds = self._pattern_of(block), progress.left(self.routine)
         if block.kind == LADDER:
             return prepare(self._ladder(block, seconds), waiting)
         tempo = block.tempo or pattern.tempo
@@ -128,6 +128,12 @@ class RoutineRun:
         setup = self._setup_of(block)
         job = job_by(setup, pattern, plan, course_of(setup), waiting)
         return Practice(job, tempo, passes)
+
+    def _pattern_of(self, block: Block) -> Pattern:
+        """Return what is played in a block; an open block is an empty bar."""
+        if block.kind != FREE:
+            return load_pattern(block.opened, kit_ahead(self.setup.played_on))
+        return Pattern(FREE_PLAY, "Open block", (Bar(Fraction(0), Meter()),), (), tempo=100.0)
 
     def _setup_of(self, block: Block) -> Setup:
         """Return the setup with the click of a block."""
@@ -159,10 +165,3 @@ def _saved_result(path: str | None) -> dict[str, Any]:
         return {}
     seconds = played_seconds(session.pattern, session.passes)
     return {"seconds": seconds, "ladder": read_ladder_result(path)}
-
-
-def pattern_of(block: Block) -> Pattern:
-    """Return what is played in a block; an open block is an empty bar."""
-    if block.kind != FREE:
-        return load_pattern(block.opened)
-    return Pattern(FREE_PLAY, "Open block", (Bar(Fraction(0), Meter()),), (), tempo=100.0)

@@ -160,7 +160,11 @@ def _list(args: Namespace) -> int:
 
 
 def _show(args: Namespace) -> int:
-    pattern = library.load_pattern(args.pattern + changes.written(_changes(args)))
+    from trainer.actions.playing_on import kit_ahead
+    from trainer.actions.requests import PlayedOn
+
+    name = args.pattern + changes.written(_changes(args))
+    pattern = library.load_pattern(name, kit_ahead(PlayedOn()))
     if args.json:
         from trainer.actions.pattern_documents import pattern_document
 

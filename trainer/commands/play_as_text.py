@@ -74,7 +74,7 @@ def play(
     shown.
     """
     say_cut_off(practice.job.folder)
-    for line in missing_drum_lines(practice.instead):
+    for line in missing_drum_lines(practice.job.pattern, practice.instead):
         console.print_warning(line)
     if practice.ceiling:
         console.print_warning(history_words.ladder_start_line(practice.ceiling, practice.tempo))

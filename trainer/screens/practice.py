@@ -103,7 +103,7 @@ async def practise(
     app.playing = playing = Playing(practice, handle, frame_of(practice.job, frame), ended)
     live = LiveScreen(practice.job.pattern, practice.tempo, handle, practice.passes, playing.frame)
     app.put_in_place(wait, live)
-    for line in missing_drum_lines(practice.instead):
+    for line in missing_drum_lines(practice.job.pattern, practice.instead):
         app.notify(line, markup=False)
     if practice.ceiling:
         app.notify(history_words.ladder_start_line(practice.ceiling, practice.tempo), markup=False)

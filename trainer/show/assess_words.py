@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from trainer.practice.align import LEAST_AGREE
 from trainer.show.number_words import count_text
+from trainer.show.pattern_words import missing_drum_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -58,6 +59,7 @@ def assessed_lines(one: AssessedTake) -> Iterator[str]:
         yield f"Sure: {sure}. This is hardly the pattern that was played."
     else:
         yield f"Sure: {sure}, {found.fit:.0%} steadily (by chance 0%)."
+    yield from missing_drum_lines(found.course.pattern, {})
     yield from one.take.remarks
 
 

@@ -15,6 +15,7 @@ from trainer.kit.voices import VOICES
 from trainer.pattern import description
 from trainer.pattern.description import value_words
 from trainer.pattern.formats import tab
+from trainer.pattern.formats.assumptions import NAME_PADS, NOTES_LEFT_OUT
 from trainer.pattern.language.rows import LEADERS, OSTINATOS
 from trainer.pattern.model import USUAL_VALUES
 from trainer.show.number_words import count_text
@@ -230,8 +231,13 @@ def sketch_line(pattern: Pattern) -> str:
     )
 
 
-def missing_drum_lines(instead: Mapping[str, str]) -> Iterator[str]:
-    """Say which drums the kit lacks, and what is played in their place."""
+def missing_drum_lines(pattern: Pattern, instead: Mapping[str, str]) -> Iterator[str]:
+    """Say which notes and drums of a pattern the kit lacks, and what is played in their place."""
+    for text in pattern.assumed:
+        if text.startswith(NOTES_LEFT_OUT):
+            notes = text.removeprefix(NOTES_LEFT_OUT)
+            yield f"The pattern has notes that your kit lacks: {notes}."
+            yield f"They are left out: {NAME_PADS}."
     for missing, voice in instead.items():
         lacks, plays = (VOICES[name].title for name in (missing, voice))
         yield f"Your kit has no {lacks}: play the {plays} instead."

@@ -54,6 +54,9 @@ def lone_kick(voices: Iterable[str]) -> bool:
     return "kick2" in used and "kick" not in used
 
 
+NOTES_LEFT_OUT = "left out: notes that the kit lacks, "
+NAME_PADS = "name their pads under [notes] in the kit file"
+
 LONE_KICK = "drums: the bass drum is the kick (General MIDI 35), as the file has no other"
 
 

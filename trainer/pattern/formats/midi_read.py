@@ -28,6 +28,8 @@ from trainer.kit.voices import full_zone
 from trainer.pattern.as_played import PlayedPlaces, loudness
 from trainer.pattern.formats.assumptions import (
     LONE_KICK,
+    NAME_PADS,
+    NOTES_LEFT_OUT,
     MidiStroke,
     bar_line_slack,
     infer_notes,
@@ -194,7 +196,9 @@ class _Reader:
                 stroke.voice = "kick" if stroke.voice == "kick2" else stroke.voice
         if unknown:
             count = ", ".join(f"{times} of note {note}" for note, times in sorted(unknown.items()))
-            self.assumed.append(f"left out: what is no drum of the kit, {count}")
+            if not found:
+                raise BadInput(f"the kit has none of the file's notes: {count}", fix=NAME_PADS)
+            self.assumed.append(f"{NOTES_LEFT_OUT}{count}")
         if not found:
             raise BadInput("the file has no percussion", fix="export the drum track")
         if len(found) > MAX_STROKES:
