@@ -25,7 +25,7 @@ from trainer.measure.clean import (
     fastest_clean_tempo,
     read_tolerance,
     rung_verdict,
-    strokes_reached,
+    strokes_taken_up,
     strokes_verdict,
     take_verdict,
 )
@@ -113,13 +113,15 @@ def test_nothing_played_and_nothing_asked_are_not_clean() -> None:
 @pytest.mark.parametrize(
     ("reached", "clean"), [(0, None), (1, None), (4, None), (7, None), (8, False), (16, False)]
 )
-def test_who_stops_early_is_not_judged_by_what_follows(reached: int, clean: bool | None) -> None:
-    """The strokes written up to the last one played decide whether there is a verdict at all."""
+def test_who_plays_few_strokes_is_not_judged_by_the_rest(reached: int, clean: bool | None) -> None:
+    """The strokes written from the first played to the last decide if there is a verdict at all."""
     laid = course(pattern(line("snare " * 16)), 4)
     stopped = judged(laid, offset_ms=lambda target: 0.0 if target.index < reached else None)
-    found = take_verdict(stopped)
-    assert (strokes_reached(stopped), found.clean) == (reached, clean)
-    assert bool(found.failed) == (clean is False)
+    late = judged(laid, offset_ms=lambda target: None if target.index < 64 - reached else 0.0)
+    for take in (stopped, late):
+        found = take_verdict(take)
+        assert (strokes_taken_up(take), found.clean) == (reached, clean)
+        assert bool(found.failed) == (clean is False)
 
 
 def test_strokes_that_are_missed_among_others_make_a_fault() -> None:
@@ -132,6 +134,7 @@ def test_strokes_that_are_missed_among_others_make_a_fault() -> None:
     later = due_s[9] + 0.02
     assert take_verdict(judged(laid, **one, extras=[(later, "extra")])).clean is False
     assert take_verdict(judged(laid, **one, extras=[(later, "double")])).clean is None
+    assert take_verdict(judged(laid, **one, extras=[(due_s[15] + 9, "extra")])).clean is None
 
 
 def test_a_whole_take_that_is_too_short_has_no_verdict() -> None:

@@ -24,6 +24,7 @@ from trainer.screens.routine import RoutineScreen
 from trainer.screens.summary import SummaryScreen
 from trainer.screens.trainer_app import HOLD_S, TrainerApp
 from trainer.show.session_progress import SessionFrame
+from trainer.show.verdict_words import not_played
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -356,3 +357,24 @@ async def test_a_real_engine_starts_inside_the_app_again_and_again(tmp_path: Pat
             await wait_until(pilot, lambda: "the screen below" in shown(app))
     assert len(processes) == 2
     assert len(list(tmp_path.glob("*.jsonl"))) == 2
+
+
+async def test_a_session_without_a_stroke_says_so_and_plays_again(
+    stage: Stage, prepared: Practice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not played, in large; once that nothing was saved; n plays it again at its tempo."""
+    app = on_command()
+    async with app.run_test(size=SIZE) as pilot:
+        await wait_until(pilot, lambda: isinstance(app.screen, LiveScreen))
+        stage.say(beat(0), events.Finished(None, {}, stopped=True, unplayed=True))
+        await wait_until(pilot, lambda: "Next: 90 BPM again, for a minute" in shown(app))
+        assert isinstance(app.screen, SummaryScreen)
+        assert app.screen.verdict == not_played(90.0)
+        assert "Nothing was saved" not in shown(app)
+        await held(pilot)
+        again = Stage()
+        monkeypatch.setattr(practice, "start_engine", lambda _job: again)
+        await pilot.press("n")
+        await wait_until(pilot, lambda: isinstance(app.screen, LiveScreen))
+        again.say(END)
+        await wait_until(pilot, lambda: isinstance(app.screen, SummaryScreen))

@@ -1,12 +1,21 @@
-"""Between two blocks of a routine the summary goes on by itself, with the sticks in the hands."""
+"""The first reading of the summary, and how it continues between two blocks of a routine."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+import pytest
+from handmade import course, judged, walk
 from stage import shown, wait_until
 
+from trainer.measure.reading import read_take
 from trainer.screens import summary
 from trainer.screens.trainer_app import TrainerApp
 from trainer.show.session_progress import SessionFrame
+from trainer.show.verdict_words import verdict_words
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 AROUND = SessionFrame(block="block 1 of 2", after="open block, 5 minutes", pads="Crash")
 
@@ -49,3 +58,29 @@ async def test_the_last_summary_waits() -> None:
         await pilot.pause(2 * summary.LOOK_S)
         assert app.is_running
         assert "Next:" not in shown(app)
+
+
+@pytest.mark.parametrize(
+    ("hit", "headline", "following"),
+    [
+        (lambda index: index == 30, "TOO SHORT", "Next: 100 BPM again, for a minute"),
+        (lambda index: 8 <= index < 12, "TOO SHORT", "Next: 100 BPM again, for a minute"),
+        (lambda _: True, "CLEAN", "Next: 105 BPM"),
+        (lambda index: index != 20, "CLEAN", "Next: 105 BPM"),
+        (lambda index: index % 9 > 0, "NOT CLEAN", "Next: 90 BPM, until it is clean there"),
+    ],
+    ids=["one stroke", "four strokes", "all", "one missed", "many missed"],
+)
+async def test_the_first_reading_says_whether_and_what_next(
+    hit: Callable[[int], bool], headline: str, following: str
+) -> None:
+    """Whether it was clean, and what to play next with its key, at the smallest window."""
+    laid = course(walk(), 4)
+    played = judged(laid, offset_ms=lambda target: 0.0 if hit(target.index) else None)
+    taken = read_take(played).to_dict()
+    words = verdict_words(taken)
+    assert words
+    assert (words.headline, words.following) == (headline, following)
+    app = TrainerApp(summary.SummaryScreen("Singles", [], None, summary=taken, can_continue=True))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: f"{following} – n plays it" in shown(app))

@@ -35,9 +35,9 @@ it at most once in fifty: counts by the Poisson law, spreads by chi-square. The 
 has this room in it, and the room shrinks as strokes add up. Spreads of fewer than eight strokes
 are not checked.
 
-A take is too short for a verdict while fewer than eight strokes were written up to the last one
-that was played: who plays four strokes and stops is not judged by those that came after. From eight
-on all strokes that were due count, also after the last one. A rung always has a verdict.
+A take is too short for a verdict while fewer than eight strokes were written from the first one
+that was played to the last: who plays four strokes and stops is not judged by those that came
+before or after. From eight on all strokes that were due count. A rung always has a verdict.
 
 A rung whose length nobody chose lasts as long as the answer needs (Wald 1945): after each pass
 every spread is too wide, narrow enough or open, and the rung ends when one is too wide or none is
@@ -84,6 +84,7 @@ from trainer.measure.stroke import (
     group_strokes,
     interval_errors,
     judged_strokes,
+    take_limits_s,
     unison_gaps,
 )
 from trainer.measure.threshold import just_noticeable_ms, room_for_count
@@ -179,30 +180,30 @@ class TakeVerdict:
 def take_verdict(judged: Judged, allowed: Tolerance = DEFAULT_TOLERANCE) -> TakeVerdict:
     """Decide on a whole take, all its passes together.
 
-    `clean` is None where `strokes_reached` is under FEWEST_STROKES: too little to say, good or bad.
+    `clean` is None where `strokes_taken_up` is under FEWEST_STROKES: too little to say anything.
     """
-    if strokes_reached(judged) < FEWEST_STROKES:
+    if strokes_taken_up(judged) < FEWEST_STROKES:
         return TakeVerdict(None, allowed.level)
     found = clean_verdict(judged, allowed)
     return TakeVerdict(found.clean, allowed.level, tuple(one.document() for one in found.failed))
 
 
-def strokes_reached(judged: Judged) -> int:
-    """Return how many strokes were written up to the last one played, on whatever pad.
+def strokes_taken_up(judged: Judged) -> int:
+    """Return how many strokes were written from the first one played to the last, on whatever pad.
 
-    A stroke for a target counts up to that target, a stray up to its moment.
+    A stroke for a target counts at that target, a stray inside the take at its moment.
     """
-    last_s = max(
-        (
-            hit.time_s if target is None else judged.targets[target].time_s
-            for hit, target, outcome in zip(
-                judged.hits, judged.hit_target, judged.hit_outcome, strict=True
-            )
-            if target is not None or outcome == outcomes.EXTRA
-        ),
-        default=-math.inf,
-    )
-    return sum(target.time_s <= last_s for target in judged.targets)
+    begin_s, end_s = take_limits_s(judged)
+    at_s = [
+        hit.time_s if target is None else judged.targets[target].time_s
+        for hit, target, outcome in zip(
+            judged.hits, judged.hit_target, judged.hit_outcome, strict=True
+        )
+        if target is not None or (outcome == outcomes.EXTRA and begin_s <= hit.time_s <= end_s)
+    ]
+    if not at_s:
+        return 0
+    return sum(min(at_s) <= target.time_s <= max(at_s) for target in judged.targets)
 
 
 def clean_verdict(judged: Judged, allowed: Tolerance = DEFAULT_TOLERANCE) -> CleanVerdict:

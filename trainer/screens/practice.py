@@ -33,7 +33,7 @@ from trainer.show.page import PageLeft
 from trainer.show.pattern_words import missing_drum_lines
 from trainer.show.session_progress import NO_FRAME, SessionFrame, frame_of
 from trainer.show.session_words import recovered_words
-from trainer.show.verdict_words import verdict_words
+from trainer.show.verdict_words import not_played
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -158,6 +158,7 @@ async def _summary(
         closing,
         finished,
         NO_FRAME if finished.stopped else frame,
+        tempo=playing.practice.tempo,
         remark=remark,
         can_continue=request is not None and not isinstance(request, DemoRequest),
     )
@@ -167,7 +168,7 @@ async def _summary(
     chosen = await left
     app.steer_by(None)
     app.hold_keys()
-    verdict = verdict_words(finished.summary, closing.rungs)
+    verdict = summary.verdict
     if chosen != PLAY_ON or not (request and verdict and verdict.next_tempo):
         return None
     return request_at(request, verdict.next_tempo)
@@ -216,12 +217,14 @@ def summary_of(
     finished: Finished,
     frame: SessionFrame = NO_FRAME,
     *,
+    tempo: float,
     remark: str = "",
     can_continue: bool = False,
 ) -> SummaryScreen:
-    """Return the summary of a session; its picture goes beside the session's file."""
+    """Return the summary of a session at a tempo; its picture goes beside the session's file."""
     if finished.unplayed:
-        return SummaryScreen(title, [live_words.UNPLAYED], None, around=frame)
+        none = not_played(tempo)
+        return SummaryScreen(title, [], None, verdict=none, around=frame, can_continue=can_continue)
     return SummaryScreen(
         title,
         closing.lines,

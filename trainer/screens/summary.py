@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from trainer.archive.session import RungResult
     from trainer.show.ink import Line
     from trainer.show.session_progress import SessionFrame
+    from trainer.show.verdict_words import VerdictWords
 
 READ_S = 20.0
 """How long a summary is shown before what follows it begins automatically."""
@@ -77,6 +78,7 @@ class SummaryScreen(Screen[str | None]):
         lines: Sequence[str],
         path: str | None,
         *,
+        verdict: VerdictWords | None = None,
         summary: Mapping[str, Any] | None = None,
         rungs: Sequence[RungResult] = (),
         pictures: Path | None = None,
@@ -86,7 +88,7 @@ class SummaryScreen(Screen[str | None]):
         can_continue: bool = False,
         now: Callable[[], float] = time.monotonic,
     ) -> None:
-        """Show lines, below the verdict of `summary` and the `rungs` of its ladder.
+        """Show lines, below the `verdict`, else that of `summary` and the `rungs` of its ladder.
 
         `pictures` is where a picture goes, without its ending. `remark` is shown above all,
         `replays` opens the replay, `can_continue` offers to play on at the next tempo.
@@ -97,13 +99,14 @@ class SummaryScreen(Screen[str | None]):
         self._heading, self._path = printable(title), path
         self._remark = printable(remark)
         self._replays, self._can_continue = replays, can_continue
-        self._verdict = verdict_words(summary, rungs)
+        self.verdict = verdict or verdict_words(summary, rungs)
         self._reported = [printable(line) for line in lines]
-        self._saved = f"Saved: {printable(path)}" if path else "Nothing was saved."
+        unsaved = "" if verdict else "Nothing was saved."
+        self._saved = f"Saved: {printable(path)}" if path else unsaved
 
     def on_mount(self) -> None:
         """Show the verdict first, and count down where something follows."""
-        self.set_class(self._verdict is None, "-figures")
+        self.set_class(self.verdict is None, "-figures")
         if self._around.after:
             self._ends = self._now() + READ_S
             self.set_interval(LOOK_S, self._look)
@@ -124,7 +127,7 @@ class SummaryScreen(Screen[str | None]):
         """Lay out what follows, the heading, the path and the lines."""
         if self._around.after:
             yield Lines(lambda _: [((self._follows(), "alert"),)], id="follows")
-        if self._verdict:
+        if self.verdict:
             yield Lines(self._picture, id="verdict")
         with VerticalScroll(id="summary"):
             yield Static(self._heading, markup=False, classes="heading")
@@ -138,7 +141,7 @@ class SummaryScreen(Screen[str | None]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer only what there is something for."""
         del parameters
-        verdict = self._verdict
+        verdict = self.verdict
         offered = {
             "picture": self._pictures is not None,
             "figures": verdict is not None,
@@ -159,7 +162,7 @@ class SummaryScreen(Screen[str | None]):
 
     def _at(self, columns: int, times: int, part: int) -> list[Line]:
         """Return the picture in such sizes, nothing where a word would be cut."""
-        words = self._verdict
+        words = self.verdict
         assert words
         head = drawing.wrapped_large_letters(words.headline, columns, times)
         broke = drawing.wrapped_large_letters(words.broke, columns, part)
@@ -180,17 +183,18 @@ class SummaryScreen(Screen[str | None]):
 
     def _below(self, columns: int) -> list[Line]:
         """Return the three lines, what comes next and where it is saved."""
-        words = self._verdict
+        words = self.verdict
         assert words
         rows: list[Line] = [((line, "plain"),) for line in words.lines]
         if words.following and not self._around.after:
-            rows += [(), ((words.following, "strong"),)]
+            key = " – n plays it" if self.check_action("play_on", ()) else ""
+            rows += [(), ((words.following, "strong"), (key, "plain"))]
         saved = wrap(self._saved, columns, break_on_hyphens=False) or [""]
         return [*rows, (), *(((one, "faint"),) for one in saved)]
 
     def _small(self, columns: int) -> list[Line]:
         """Return the same in plain letters, for a window with no room."""
-        words = self._verdict
+        words = self.verdict
         assert words
         broke = wrap(words.broke, max(10, columns - 2 * MARGIN))
         head: list[Line] = [((words.headline, INK[words.clean]),)]

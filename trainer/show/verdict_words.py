@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 CLEAN, NOT_CLEAN, NO_RUNG = "CLEAN", "NOT CLEAN", "NO RUNG CLEAN"
 TOO_SHORT, NO_VERDICT, OPEN_BLOCK = "TOO SHORT", "NO VERDICT", "OPEN BLOCK"
+NOT_PLAYED = "NOT PLAYED"
 
 STEP_UP, STEP_BACK = 1.05, 0.90
 
@@ -104,8 +105,8 @@ def _of_take(summary: Summary) -> VerdictWords:
     clean, failed = verdict["clean"], verdict["failed"]
     if clean is None:
         if verdict["strict"]:
-            why = f"no verdict under {FEWEST_STROKES} strokes"
-            return VerdictWords(None, TOO_SHORT, why, lines, "Next: play on for a minute")
+            why, tempo = f"no verdict under {FEWEST_STROKES} strokes", summary["tempo_low"]
+            return VerdictWords(None, TOO_SHORT, why, lines, _again(tempo), tempo)
         return VerdictWords(None, NO_VERDICT, "it is not known what counted as clean", lines, "")
     if clean:
         tempo = next_tempo(True, summary["tempo_high"])
@@ -114,6 +115,16 @@ def _of_take(summary: Summary) -> VerdictWords:
     tempo = next_tempo(False, summary["tempo_low"])
     following = f"Next: {tempo:g} BPM, until it is clean there"
     return VerdictWords(False, NOT_CLEAN, failed[0]["words"], lines, following, tempo)
+
+
+def not_played(tempo: float) -> VerdictWords:
+    """Return what is said of a session without a stroke, at a tempo."""
+    why = "no stroke, so nothing was saved"
+    return VerdictWords(None, NOT_PLAYED, why, (), _again(tempo), tempo)
+
+
+def _again(tempo: float) -> str:
+    return f"Next: {tempo:g} BPM again, for a minute"
 
 
 def _of_ladder(summary: Summary, rungs: Sequence[RungResult]) -> VerdictWords:
