@@ -20,6 +20,7 @@ from trainer.errors import BadInput, Failure, TrainerError
 COMMANDS = {
     "demo": "watch a simulated player practise, no kit needed",
     "play": "practise a pattern on your kit",
+    "tonight": "what to play tonight, how long, and why",
     "advice": "what to practise next, with drills",
     "ladder": "climb a pattern in tempo, rung by rung, up when clean",
     "patterns": "list, show, make and check patterns",

@@ -68,6 +68,16 @@ def path_exists(path: Path) -> bool:
         return False
 
 
+def free_path(wanted: Path) -> Path:
+    """Return a path that no file has yet."""
+    number = 2
+    place = wanted
+    while path_exists(place):
+        place = wanted.with_name(f"{wanted.stem}-{number}{wanted.suffix}")
+        number += 1
+    return place
+
+
 def expand_home(name: str) -> Path:
     """Return the path of a name a player gave; `~` means the home folder.
 

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 MOST_TRIED = 8
 """So many sessions are judged before the newest is taken after all."""
 
+DRILL = "drill-"
+"""How the names of drills begin."""
+
 
 @dataclass(frozen=True, slots=True)
 class AdviceRequest:
@@ -82,8 +85,12 @@ def save_drill(advice: Advice, finding: dict[str, Any]) -> str:
     Drills of other sessions and players stay; the same drill is not written twice.
     """
     text = drill_text(finding, advice.session, advice.summary)
-    name = "drill-" + str(finding["name"]).lower().replace(" ", "-")
-    return library.save_beside(name, text)
+    return library.save_beside(drill_name(finding), text)
+
+
+def drill_name(finding: dict[str, Any]) -> str:
+    """Return the name of a finding's drill, where it is free."""
+    return DRILL + str(finding["name"]).lower().replace(" ", "-")
 
 
 def broken_at(session: Session, summary: dict[str, Any]) -> float:

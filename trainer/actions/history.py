@@ -316,7 +316,7 @@ def goal_tempos(entries: Sequence[SessionEntry]) -> list[tuple[str, float]]:
         return []
     last = entries[-1]
     try:
-        known = [one for one in goals.load() if _counts_for(one, last.player, last.pattern)]
+        known = [one for one in goals.load() if counts_for(one, last.player, last.pattern)]
         pattern = open_session(last.path).pattern if known else None
     except (BadInput, OSError):
         return []
@@ -327,7 +327,7 @@ def goal_tempos(entries: Sequence[SessionEntry]) -> list[tuple[str, float]]:
     return found
 
 
-def _counts_for(goal: Goal, player: str, pattern: str) -> bool:
+def counts_for(goal: Goal, player: str, pattern: str) -> bool:
     """Return whether a player's ladders on a pattern count for a goal."""
     own = not goal.player or player.casefold() == goal.player.casefold()
     return own and goal.pattern in ("", pattern)
@@ -358,7 +358,7 @@ def _margins(goal: Goal, found: list[Climb]) -> tuple[tuple[Climb, Margin], ...]
     asked = needed_rate(goal.tempo, goal.value)
     rows = []
     for climb in found:
-        if not _counts_for(goal, climb.player, climb.pattern):
+        if not counts_for(goal, climb.player, climb.pattern):
             continue
         ceiling = climb.ceiling(now)
         try:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from trainer.actions.history import GoalMargins
     from trainer.actions.replay import OpenedSession
     from trainer.actions.timing import TimingFigures
+    from trainer.actions.tonight import Tonight
     from trainer.archive.ceilings import Climb, LadderResult
     from trainer.archive.history import PatternHistory
     from trainer.archive.session_list import SessionEntry
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from trainer.midi.port_names import Port
     from trainer.midi.ports import System
     from trainer.practice.course import Target
+    from trainer.practice.evening import Candidate
     from trainer.practice.outcomes import Judged
 
 
@@ -272,6 +274,37 @@ def goals_document(rows: Sequence[GoalMargins]) -> dict[str, Any]:
             for one in rows
         ]
     }
+
+
+def tonight_document(found: Tonight) -> dict[str, Any]:
+    """Return an evening: its blocks in order, what else is worth playing, what was left out.
+
+    Of a candidate `days` have passed since it was played (null: never); tempos are in BPM.
+    """
+    return {
+        "minutes": found.evening.minutes,
+        "first": found.first,
+        "blocks": [
+            {
+                "kind": one.block.kind,
+                "minutes": one.block.minutes,
+                "pattern": one.block.pattern,
+                "begin": one.begin,
+                "why": _candidate(one.candidate),
+            }
+            for one in found.evening.blocks
+        ],
+        "spare": [_candidate(one) for one in found.evening.spare],
+        "passed_over": list(found.passed_over),
+        "begun": found.begun and str(found.begun),
+    }
+
+
+def _candidate(one: Candidate | None) -> dict[str, Any] | None:
+    if one is None:
+        return None
+    keys = ("reason", "pattern", "begin", "most", "about", "margin", "need", "days", "practised")
+    return {key: getattr(one, key) for key in keys} | {"finding": dict(one.finding) or None}
 
 
 def ports_document(system: System) -> dict[str, Any]:

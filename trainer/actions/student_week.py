@@ -58,12 +58,13 @@ class Weakness:
     """What breaks first: the finding of the advice that the newest sessions have most often.
 
     `finding` is None where no weak point was found; `times` says in how many of the `sessions` with
-    enough strokes it is there.
+    enough strokes it is there, `newest` is the last of them.
     """
 
     finding: dict[str, Any] | None
     times: int
     sessions: int
+    newest: SessionEntry | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +133,7 @@ def overview(student: Student, today: date) -> StudentOverview:
     known = students.known_sessions(student)
     entries = _practised(known)
     given, faults = assignments(student)
-    assignment = _assigned(given, today)
+    assignment = assigned_for(given, today)
     this_week = [
         minutes
         for day, minutes in minutes_by_day(entries).items()
@@ -143,8 +144,8 @@ def overview(student: Student, today: date) -> StudentOverview:
         entries[-1].started if entries else None,
         sum(this_week),
         assignment,
-        _aims(assignment, entries),
-        _weakness(entries),
+        aim_results(assignment, entries),
+        weakness_of(entries),
         (*known.faults, *faults),
     )
 
@@ -160,7 +161,7 @@ def assignments(student: Student) -> tuple[list[Routine], list[BadInput]]:
     return found, faults
 
 
-def _assigned(given: Sequence[Routine], day: date) -> Routine | None:
+def assigned_for(given: Sequence[Routine], day: date) -> Routine | None:
     """Return what is assigned for the week of a day: the latest that is not of a later week."""
     begun = [one for one in given if one.week and one.week <= _sunday(day)]
     return max(begun, key=lambda one: one.week or date.min, default=None)
@@ -175,8 +176,8 @@ def week_report(name: str, day: date) -> WeekReport:
     week = [one for one in entries if monday_of(one.started.astimezone().date()) == monday]
     by_day = minutes_by_day(week)
     given, faults = assignments(student)
-    assignment = _assigned(given, day)
-    aims = {one.pattern: one for one in _aims(assignment, week)}
+    assignment = assigned_for(given, day)
+    aims = {one.pattern: one for one in aim_results(assignment, week)}
     rows = [
         PatternWeek(
             history.title,
@@ -199,7 +200,7 @@ def week_report(name: str, day: date) -> WeekReport:
         days,
         assignment,
         tuple(rows),
-        _weakness(week),
+        weakness_of(week),
         (*known.faults, *faults),
     )
 
@@ -213,7 +214,9 @@ def _practised(known: SessionListing) -> list[SessionEntry]:
     return [one for one in by_people(known.entries) if one.strikes]
 
 
-def _aims(assignment: Routine | None, entries: Sequence[SessionEntry]) -> tuple[AimResult, ...]:
+def aim_results(
+    assignment: Routine | None, entries: Sequence[SessionEntry]
+) -> tuple[AimResult, ...]:
     """Return the aim of each pattern of an assignment, the last one where it has several."""
     found: dict[str, AimResult] = {}
     for block in assignment.blocks if assignment else ():
@@ -234,17 +237,18 @@ def _result(name: str, title: str, aim: float | None, entries: Sequence[SessionE
     return AimResult(name, title, aim, best.clean_tempo if best else None, bool(own))
 
 
-def _weakness(entries: Sequence[SessionEntry]) -> Weakness:
+def weakness_of(entries: Sequence[SessionEntry]) -> Weakness:
     """Return what breaks first in the newest sessions with enough strokes to say it."""
-    looked_at = map(_advice, entries[-1 : -MOST_LOOKED_AT - 1 : -1])
-    found = [advice for advice in looked_at if advice is not None]
+    looked_at = [(one, _advice(one)) for one in entries[-1 : -MOST_LOOKED_AT - 1 : -1]]
+    known = [(entry, advice) for entry, advice in looked_at if advice is not None]
+    found = [advice for _, advice in known]
     named = [advice[0].name for advice in found if advice]
     if not named:
         return Weakness(None, 0, len(found))
     often = max(named, key=named.count)
-    newest = next(advice[0] for advice in found if advice and advice[0].name == often)
+    entry, newest = next((at, one[0]) for at, one in known if one and one[0].name == often)
     times = sum(any(one.name == often for one in advice) for advice in found)
-    return Weakness(asdict(newest), times, len(found))
+    return Weakness(asdict(newest), times, len(found), entry)
 
 
 def _advice(entry: SessionEntry) -> list[Finding] | None:

@@ -9,7 +9,7 @@ from trainer.actions.student_week import assignments
 from trainer.archive import routines, students
 from trainer.archive.carried_patterns import carrying, has_content, keep_copies, own_files
 from trainer.errors import BadInput, TrainerError
-from trainer.file_system import expand_home, read_bytes, read_text, write_file
+from trainer.file_system import expand_home, free_path, read_bytes, read_text, write_file
 from trainer.pattern import library
 from trainer.results import save_result
 
@@ -45,7 +45,7 @@ def assign(name: str, given: str) -> tuple[Path, tuple[str, ...]]:
     text, carried = _packed(source)
     kept = student.routines / source.name
     if not has_content(kept, text):
-        kept = students.free_path(kept)
+        kept = free_path(kept)
         write_file(kept, text, own=True)
     keep_copies(carried, student.home / "patterns")
     return kept, tuple(carried)

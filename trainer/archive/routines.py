@@ -33,6 +33,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import re
+from dataclasses import fields, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -45,6 +46,7 @@ from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput, TrainerError
 from trainer.file_system import (
     expand_home,
+    free_path,
     path_exists,
     read_bytes,
     read_text,
@@ -71,7 +73,7 @@ from trainer.toml_text import changed_text, parse
 from trainer.typed_json import Count, encode, reader
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
 
     from trainer.archive.session_list import SessionEntry
 
@@ -142,6 +144,32 @@ def example_routine(title: str, pattern: str) -> str:
         {**block, "pattern": pattern} if "pattern" in block else block for block in example["block"]
     ]
     return changed_text(_EXAMPLE, example, {"title": title, "block": blocks})
+
+
+def routine_text(routine: Routine) -> str:
+    """Return the text of a routine's file."""
+    blocks = [dict(_said(block)) for block in routine.blocks]
+    return changed_text("", {}, {"title": routine.title, "block": blocks})
+
+
+def _said(block: Block) -> Iterator[tuple[str, Any]]:
+    """Yield the fields of a block that say something."""
+    usual = Block(block.kind, block.minutes)
+    # A pattern that another file carries is found where that one was unpacked.
+    block = replace(block, pattern=block.opened, source="")
+    for one in fields(block):
+        value = getattr(block, one.name)
+        if one.name == "click":
+            yield from value
+        elif one.name in ("kind", "minutes") or value != getattr(usual, one.name):
+            yield "from" if one.name == "start" else one.name, value
+
+
+def save_routine(path: Path, routine: Routine) -> Path:
+    """Write a routine into a file of that name, or beside one that is there; return where."""
+    path = free_path(path)
+    write_text(path, routine_text(routine), LARGEST_ROUTINE)
+    return path
 
 
 def check_routine_name(name: str) -> None:

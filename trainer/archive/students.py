@@ -30,6 +30,7 @@ from trainer.errors import BadInput
 from trainer.file_system import (
     NoSuchFile,
     expand_home,
+    free_path,
     read_bytes,
     read_text,
     user_folder,
@@ -244,16 +245,6 @@ def _check_player(
 def _mark(file: Path) -> bytes:
     with open_session_file(file) as opened:
         return hashlib.sha256(opened.readline(LONGEST_HEADER + 2)).digest()
-
-
-def free_path(wanted: Path) -> Path:
-    """Return a path that no file has yet."""
-    number = 2
-    place = wanted
-    while place.exists():
-        place = wanted.with_name(f"{wanted.stem}-{number}{wanted.suffix}")
-        number += 1
-    return place
 
 
 def _source() -> str:

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
 
-    from trainer.actions.requests import Request, SessionRequest
+    from trainer.actions.requests import SessionRequest
     from trainer.archive.history import PractisedPattern
     from trainer.midi.pad_steering import PadSteering
     from trainer.pattern.library import PatternEntry
@@ -109,6 +109,7 @@ class HomeScreen(Screen[None]):
         Binding("h", "open('history')", "History", id="history"),
         Binding("b", "open('patterns')", "Patterns", tooltip="Browse and compose patterns"),
         Binding("k", "open('kit')", "Kit", tooltip="Which pad is which", id="kit"),
+        _beside("n", "open('tonight')", "Tonight", "What is worth playing this evening, and why"),
         _beside("t", "open('routine')", "Routine", "Several blocks as one practice"),
         _beside("w", "open('way')", "Ways", "What leads from pattern to pattern"),
         _beside("a", "open('advice')", "Advice", "What to practise after the last session"),
@@ -346,7 +347,7 @@ class HomeScreen(Screen[None]):
         def start(request: SessionRequest | None) -> None:
             if request:
                 self.source = request.setup.played_on.port
-                self._play(request)
+                self._app.play(request)
 
         asked = BeforePlayingScreen(
             entry.name, entry.title, self.source, LADDER if ladder else STEADY
@@ -356,7 +357,7 @@ class HomeScreen(Screen[None]):
     def action_demo(self) -> None:
         """Watch the pattern under the cursor being played."""
         if entry := self._readable():
-            self._play(DemoRequest(entry.name))
+            self._app.play(DemoRequest(entry.name))
 
     def action_continue(self) -> None:
         """Continue with what was played last on this input: its ladder, or at its last tempo."""
@@ -364,10 +365,7 @@ class HomeScreen(Screen[None]):
         if last is None or not self.known.can_open(last.pattern):
             self.notify("Nothing to continue with yet.", severity="warning", markup=False)
             return
-        self._play(continue_request(last, setup_on(self.source)))
-
-    def _play(self, request: Request) -> None:
-        self._app.play(request)
+        self._app.play(continue_request(last, setup_on(self.source)))
 
     def _readable(self) -> PatternEntry | None:
         """Return the pattern under the cursor; say so where there is none."""

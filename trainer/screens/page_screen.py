@@ -81,8 +81,8 @@ class PageScreen(Screen[None]):
         return self.parts[at].name if at is not None and at < len(self.parts) else ""
 
     def action_refresh(self) -> None:
-        """Make the page again; the cursor stays where it is."""
-        self._at = self.list.highlighted
+        """Make the page again; the cursor stays on its part, or where it is."""
+        self._at, self._on = self.list.highlighted, self.chosen
         self._making = self._make()
 
     @work(thread=True, exclusive=True, group="making")
@@ -139,7 +139,9 @@ class PageScreen(Screen[None]):
     def _place(self) -> int:
         """Return where the cursor belongs: where it was, else on the first part with a name."""
         now = self.list.highlighted if self.chosen else None
-        at = self._at if now is None else now
+        named = [part.name for part in self.parts]
+        before = named.index(self._on) if self._on in filter(None, named) else self._at
+        at = before if now is None else now
         if at is None:
             at = next((at for at, part in enumerate(self.parts) if part.name), 0)
         return min(at, len(self.parts) - 1)
@@ -196,7 +198,7 @@ def open_page(app: App[Any], page: Page, closed: Callable[[None], None] = lambda
 def screen_of_page(page: Page) -> PageScreen:
     """Return the screen of a page, with a key for each of its acts."""
     acts = [
-        Binding(act.key, f"act({at})", act.label, tooltip=act.tooltip)
+        Binding(act.key, f"act({at})", act.label, tooltip=act.tooltip, show=act.show)
         for at, act in enumerate(page.acts)
     ]
     kind = type("ShownPage", (PageScreen,), {"BINDINGS": [*acts, *PageScreen.COMMON]})

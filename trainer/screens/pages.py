@@ -37,6 +37,7 @@ PAGES = {
     "sheet": "pages_patterns",
     "student": "pages_students",
     "timing": "pages_kit",
+    "tonight": "pages_tonight",
     "way": "pages_patterns",
 }
 """The commands with a page, and the file that has its function, `NAME_page(port)`."""

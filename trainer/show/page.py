@@ -60,7 +60,7 @@ class PageAct:
     """What a key does: it asks its questions in turn, then acts, off the event loop.
 
     `asks` and `does` get the name of the part under the cursor and the answers so far; a question
-    may be None where there is nothing to ask.
+    may be None where there is nothing to ask. What is not shown in the footer is in the help.
     """
 
     key: str
@@ -68,6 +68,7 @@ class PageAct:
     tooltip: str
     does: Callable[..., ActResult]
     asks: tuple[Callable[..., ChooseQuestion | TextQuestion | None], ...] = ()
+    show: bool = True
 
 
 @dataclass(frozen=True, slots=True)

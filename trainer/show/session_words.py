@@ -1,6 +1,6 @@
 """A session in words: what was played when, the result, and what happened on the way.
 
-Also a routine: its blocks, what follows one, where a rest is missing.
+Also a routine: its blocks, what follows one, where a rest is missing; and tonight's practice.
 """
 
 from __future__ import annotations
@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 from trainer.archive.session import played_seconds
 from trainer.archive.summary import summary_differences
 from trainer.errors import TrainerError
-from trainer.practice.routine import FREE, PROPOSED_REST_MINUTES, REST, missing_rests
+from trainer.practice.evening import ASSIGNED, DUE, GOAL, LATELY, LONG_EVENING, STEP, WEAK
+from trainer.practice.routine import FREE, PROPOSED_REST_MINUTES, REST, WARM_UP, missing_rests
 from trainer.show import drawing, reading_words
 from trainer.show.number_words import count_text, offset_text, percent_text
 from trainer.show.reading_differences import fitted_lines
@@ -20,16 +21,18 @@ from trainer.show.session_progress import SessionFrame
 from trainer.show.verdict_words import verdict_lines
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
     from datetime import date
 
     from trainer.actions.hard_spot import HardSpotRequest
     from trainer.actions.replay import OpenedSession, ReplayStep
+    from trainer.actions.tonight import Tonight
     from trainer.archive.history import Trend
     from trainer.archive.recovery import Recovery
     from trainer.archive.session import RungResult, Session, SessionMark
     from trainer.archive.session_list import SessionEntry
     from trainer.measure.hard_spot import SpotFigures
+    from trainer.practice.evening import Candidate, Evening, EveningBlock
     from trainer.practice.routine import Block, Routine, RoutineProgress
 
 
@@ -289,6 +292,95 @@ def block_words(block: Block, seconds: float | None = None) -> str:
 def following_words(routine: Routine, at: int) -> str:
     """Return what follows a block, empty after the last one."""
     return next((block_words(one) for one in routine.blocks[at + 1 : at + 2]), "")
+
+
+TAKE_CARE = "Rest when you want to, and stop when something hurts."
+FIRST_EVENING = "Nothing played yet on this: it begins with first steps."
+ELSEWHERE = "What you played on another input does not count here; see --port."
+LONG_WORDS = "Over two hours: better spread over days, with long rests."
+
+
+def evening_lines(found: Tonight) -> Iterator[str]:
+    """Yield tonight's practice: its length, a line a block with its why, and what to know."""
+    yield evening_title(found.evening)
+    yield from evening_remarks(found)
+    if found.begun:
+        yield f"Begun today and not finished; continue it: trainer routine {found.begun}"
+    for place, one in enumerate(found.evening.blocks, 1):
+        yield f"  {place}. {evening_block_words(one)}"
+        yield f"     {why_words(one)}"
+    if found.evening.spare:
+        names = list(dict.fromkeys(one.pattern for one in found.evening.spare))
+        yield f"Also worth playing: {', '.join(names[:MOST_SPARE])}"
+    yield TAKE_CARE
+
+
+MOST_SPARE = 4
+"""So many patterns are named beside those of the evening."""
+
+
+def evening_title(evening: Evening) -> str:
+    """Return how long an evening is, and how much of it is rest."""
+    rests = sum(one.block.minutes for one in evening.blocks if one.block.kind == REST)
+    return f"Tonight: {evening.minutes:g} minutes" + f", {rests:g} of them rest" * bool(rests)
+
+
+def evening_remarks(found: Tonight) -> Iterator[str]:
+    """Yield what is to be said before the blocks of an evening."""
+    if found.first:
+        yield ELSEWHERE if found.elsewhere else FIRST_EVENING
+    if found.evening.minutes > LONG_EVENING:
+        yield LONG_WORDS
+    yield from (f"Passed over: {why}" for why in found.passed_over)
+
+
+def evening_block_words(one: EveningBlock) -> str:
+    """Return a block of an evening with the tempo it begins at."""
+    words = block_words(one.block)
+    if one.begin is None:
+        return words
+    return f"{words}, {'at' if one.block.tempo else 'from'} {one.begin:.0f} BPM"
+
+
+def why_words(one: EveningBlock) -> str:
+    """Return why a block is there."""
+    if one.block.kind == REST:
+        return "put the sticks down"
+    if one.candidate is None:
+        return "nothing is known yet that fits: play what you like"
+    if one.block.kind == WARM_UP and one.candidate.settled is None:
+        most = one.candidate.most
+        return "warm up " + (f"well below the {most:.0f} BPM you play clean" if most else "slowly")
+    return WHY[one.candidate.reason](one.candidate)
+
+
+def _why_goal(one: Candidate) -> str:
+    need = f"goal “{one.about}” needs {one.need:.0f} BPM"
+    if one.margin is None:
+        return f"{need}, no ladder yet"
+    share = f"{abs(one.margin):.0%}"
+    return f"{need}: {share} short" if one.margin < 0 else f"{need}: only {share} in reserve"
+
+
+def _why_step(one: Candidate) -> str:
+    step = f"{one.about}, step {one.step}"
+    return f"{step} got no faster: one back" if one.back else f"{step}: clean at {one.need:g} BPM"
+
+
+def _days_ago(one: Candidate) -> str:
+    days = int(one.days or 0)
+    return f"{count_text(days, 'day')} ago" if days else "within a day"
+
+
+WHY: dict[str, Callable[[Candidate], str]] = {
+    ASSIGNED: lambda one: f"assigned: clean at {one.need:g} BPM" if one.need else "assigned",
+    GOAL: _why_goal,
+    WEAK: lambda one: f"weakest lately: {reading_words.weakness_words(one.finding)}; its drill",
+    STEP: _why_step,
+    DUE: lambda one: f"due again: last played {_days_ago(one)}",
+    LATELY: lambda one: f"nothing pays more; last played {_days_ago(one)}",
+}
+"""The words of each reason."""
 
 
 def block_frame(routine: Routine, progress: RoutineProgress) -> SessionFrame:

@@ -1,0 +1,436 @@
+"""Tonight's practice: what counts as evidence, what is passed over, and what is written."""
+
+from __future__ import annotations
+
+import io
+import json
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+from sessions import pattern, strikes
+
+from trainer import cli
+from trainer.actions.tonight import (
+    FIRST_MINUTES,
+    USUAL_MINUTES,
+    Tonight,
+    TonightRequest,
+    keep_evening,
+    plan_tonight,
+    save_evening,
+)
+from trainer.archive import goals, routines
+from trainer.archive.ceilings import Climb
+from trainer.archive.journal import Journal
+from trainer.archive.routines import RoutineProgressFile, load_routine
+from trainer.archive.session import RungResult, SessionHeader
+from trainer.errors import BadInput
+from trainer.file_system import user_folder
+from trainer.pattern.library import catalogue, is_name_taken, load_pattern
+from trainer.practice.course import Pass, pattern_seconds
+from trainer.practice.evening import ASSIGNED, DUE, GOAL, LATELY, STEP, WEAK, Candidate
+from trainer.practice.routine import FREE_PLAY, LADDER, REST, RoutineProgress
+from trainer.show.session_words import evening_lines
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from trainer.pattern.model import Pattern
+
+NOW = datetime(2026, 3, 30, 19, tzinfo=UTC)
+RUNGS = ((100.0, True), (104.0, True), (108.0, True), (112.0, False), (108.0, True), (112.0, False))
+
+
+def play(
+    name: str,
+    days: float = 1.0,
+    rungs: tuple[tuple[float, bool], ...] = RUNGS,
+    source: str = "Pad box",
+    player: str = "",
+    advice: tuple[dict[str, object], ...] = (),
+) -> Path:
+    """Write a session of a pattern with a ladder, some days ago; return its file."""
+    played = sessions_pattern(name)
+    started = NOW - timedelta(days=days)
+    header = SessionHeader(
+        played, started, player=player, source=source, tolerance={"level": "solid"}, course={}
+    )
+    journal = Journal(user_folder("recordings"), header)
+    start_s = 2.0
+    for index, (tempo, clean) in enumerate(rungs):
+        one = Pass(index, tempo, start_s, rung=index)
+        start_s += pattern_seconds(played, tempo)
+        journal.pass_started(one)
+        for strike in strikes(one.start_s, 4, tempo):
+            journal.strike(strike)
+        journal.rung(RungResult(index, tempo, clean, () if clean else ("late",), 4.0))
+    summary = {
+        "hits": {"played": 4 * len(rungs)},
+        "tempo_high": max(tempo for tempo, _ in rungs),
+        "tempo_low": min(tempo for tempo, _ in rungs),
+        "clean": {"clean": False},
+        "advice": list(advice),
+    }
+    path = journal.finish(summary)
+    assert path
+    return path
+
+
+def sessions_pattern(name: str) -> Pattern:
+    """Return a pattern of the library, or one of its own for what is in none."""
+    return pattern(name) if name in (FREE_PLAY, "gone") else load_pattern(name)
+
+
+def tonight(minutes: float | None = None, port: str = "", player: str = "") -> Tonight:
+    """Return the plan of the player's own folder."""
+    return plan_tonight(TonightRequest(user_folder("recordings"), port, player, minutes), NOW)
+
+
+def reasons(found: Tonight) -> dict[str, str]:
+    """Return the reason of each pattern that is played in a ladder, or worth it."""
+    played = [one.candidate for one in found.evening.blocks if one.block.kind == LADDER]
+    return {one.pattern: one.reason for one in (*played, *found.evening.spare) if one}
+
+
+def candidate(found: Tonight, pattern: str) -> Candidate:
+    """Return what is known of one pattern."""
+    played = [one.candidate for one in found.evening.blocks if one.candidate]
+    return next(one for one in (*played, *found.evening.spare) if one.pattern == pattern)
+
+
+def test_a_newcomer_begins_with_the_first_steps() -> None:
+    """A short evening; hands alone come first, below the tempo of their step."""
+    found = tonight()
+    assert found.first
+    assert found.evening.minutes == FIRST_MINUTES
+    first = next(one for one in found.evening.blocks if one.block.kind == LADDER)
+    assert first.block.pattern == "hands-eighths-and-sixteenths"
+    assert first.begin == 67
+    assert set(reasons(found).values()) == {STEP}
+
+
+def test_one_session() -> None:
+    """What was played yesterday is not due yet; its way continues."""
+    play("two-drums-fours", 1)
+    found = tonight()
+    assert not found.first
+    assert found.evening.minutes == USUAL_MINUTES
+    assert reasons(found)["two-drums-fours"] == LATELY
+    assert STEP in reasons(found).values()
+
+
+def test_a_pattern_that_is_due_again() -> None:
+    """After two days where it was practised on one; after eight, where on three."""
+    play("flam-tap", 2.5)
+    for days in (9, 7, 3):
+        play("single-paradiddle", days)
+    found = reasons(tonight())
+    assert found["flam-tap"] == DUE
+    assert found["single-paradiddle"] == LATELY
+
+
+@pytest.mark.parametrize("port", ["Pad box", "keys"])
+def test_kinds_of_input_are_not_mixed(port: str) -> None:
+    """Nor do sessions of the simulated player ever count."""
+    play("flam-tap", 5, source="Pad box")
+    play("single-paradiddle", 5, source="keys")
+    play("single-ratamacue", 5, source="simulated player")
+    own, other = "flam-tap", "single-paradiddle"
+    if port == "keys":
+        own, other = other, own
+    found = reasons(tonight(port=port))
+    assert found[own] == DUE
+    assert not {other, "single-ratamacue"} & set(found)
+
+
+def test_only_sessions_elsewhere_are_said() -> None:
+    """A plan for the kit says that there is nothing on it."""
+    play("flam-tap", source="keys")
+    found = tonight(port="Pad box")
+    assert found.first
+    assert found.elsewhere
+    assert any("--port" in line for line in evening_lines(found))
+
+
+def test_players_of_one_folder_are_not_mixed() -> None:
+    """Without a name it is the player of the last session."""
+    play("flam-tap", 9, player="Ada")
+    play("single-paradiddle", 8, player="Ben")
+    assert "flam-tap" not in reasons(tonight())
+    assert reasons(tonight(player="ADA"))["flam-tap"] == DUE
+
+
+def test_only_open_blocks() -> None:
+    """They say nothing about patterns, and are no fault."""
+    play(FREE_PLAY)
+    found = tonight()
+    assert not found.passed_over
+    assert set(reasons(found).values()) == {STEP}
+
+
+def test_the_limit_of_a_goal() -> None:
+    """What is far from the goal comes; what is safe does not; a fixed pattern needs no ladder."""
+    play("two-drums-fours", 1)
+    play("flam-tap", 1)
+    goals.add(goals.Goal("Overture", 152, "16", pattern="two-drums-fours"))
+    goals.add(goals.Goal("Slow", 30, "8", pattern="flam-tap"))
+    goals.add(goals.Goal("New", 80, "16", pattern="single-paradiddle"))
+    goals.add(goals.Goal("Hers", 80, "16", player="Ada", pattern="single-ratamacue"))
+    found = tonight()
+    assert reasons(found)["two-drums-fours"] == GOAL
+    assert reasons(found)["single-paradiddle"] == GOAL
+    assert reasons(found)["flam-tap"] == LATELY
+    assert "single-ratamacue" not in reasons(found)
+    one = candidate(found, "two-drums-fours")
+    assert one.need == 152
+    assert one.margin is not None
+    assert -0.4 < one.margin < -0.2
+
+
+def test_a_goal_of_any_pattern_takes_the_fastest() -> None:
+    """The pattern that comes nearest is its limit."""
+    play("two-drums-fours", 1)
+    play("flam-tap", 1, tuple((tempo / 2, clean) for tempo, clean in RUNGS))
+    goals.add(goals.Goal("Overture", 152, "16"))
+    assert reasons(tonight())["two-drums-fours"] == GOAL
+
+
+def test_all_goals_reached() -> None:
+    """Then there is no goal in the evening."""
+    play("two-drums-fours", 1)
+    goals.add(goals.Goal("Slow", 40, "16"))
+    assert GOAL not in reasons(tonight()).values()
+
+
+def test_a_damaged_file_of_goals_is_named_and_passed_over() -> None:
+    """The evening is laid out all the same."""
+    play("two-drums-fours", 5)
+    goals.path().write_text("[[goal]]\nname = 3\n")
+    found = tonight()
+    assert any("goals.toml" in why for why in found.passed_over)
+    assert reasons(found)["two-drums-fours"] == DUE
+    assert any(line.startswith("Passed over:") for line in evening_lines(found))
+
+
+def test_patterns_that_are_gone_are_named() -> None:
+    """They are in the history, but cannot be played any more."""
+    play("gone", 9)
+    found = tonight()
+    assert "gone" not in reasons(found)
+    assert any("gone" in why for why in found.passed_over)
+
+
+def test_patterns_that_do_not_fit_the_kit_are_named() -> None:
+    """A kit without anything like a snare plays none of them: an open evening."""
+    kits = user_folder("kits")
+    kits.mkdir(parents=True)
+    (kits / "small.toml").write_text('ports = ["Pad box"]\nwithout = ["snare"]\n')
+    play("flam-tap", 9)
+    found = tonight(port="Pad box")
+    assert "flam-tap" not in reasons(found)
+    assert any("your kit lacks" in why for why in found.passed_over)
+
+
+FINDING = {
+    "kind": "move",
+    "name": "LH snare to floor",
+    "limb": "LH",
+    "start": "snare",
+    "end": "floor",
+    "faults": ["late"],
+    "cost": 0.1,
+    "evidence": ["12 ms late"],
+}
+
+
+def test_the_weakest_point_has_a_drill() -> None:
+    """It is written once the evening is saved, and not twice; a drill has no drill of its own."""
+    play("two-drums-fours", 2, advice=(FINDING,))
+    found = tonight()
+    assert reasons(found)["drill-lh-snare-to-floor"] == WEAK
+    assert not is_name_taken("drill-lh-snare-to-floor")
+    saved = load_routine(keep_evening(found.evening, NOW))
+    assert is_name_taken("drill-lh-snare-to-floor")
+    assert "drill-lh-snare-to-floor" in [one.pattern for one in saved.blocks]
+    play("drill-lh-snare-to-floor", 1, advice=({**FINDING, "name": "LH", "kind": "hand"},))
+    assert "drill-lh" not in reasons(tonight())
+    assert candidate(tonight(), "drill-lh-snare-to-floor").text == ""
+
+
+def test_a_weakness_of_long_ago_is_forgotten() -> None:
+    """After a month another one may be the weakest."""
+    play("two-drums-fours", 40, advice=(FINDING,))
+    assert WEAK not in reasons(tonight()).values()
+
+
+def test_history_of_long_ago_begins_low() -> None:
+    """After a year a ladder begins well below what it would have begun at."""
+    play("flam-tap", 400)
+    late = candidate(tonight(), "flam-tap")
+    soon = plan_tonight(TonightRequest(user_folder("recordings")), NOW - timedelta(days=398))
+    early = candidate(soon, "flam-tap")
+    assert late.begin < early.begin - 10
+
+
+ASSIGNMENT = """
+title = "A week"
+word = "Slow first."
+week = {week}
+[[block]]
+kind = "ladder"
+pattern = "flam-tap"
+minutes = 15
+aim = 90
+[[block]]
+kind = "warm-up"
+pattern = "single-paradiddle"
+tempo = 60
+minutes = 5
+"""
+
+
+@pytest.mark.parametrize(
+    ("week", "due"), [("2026-03-30", True), ("2026-03-18", True), ("2026-02-18", False)]
+)
+def test_an_assignment_has_its_place(week: str, due: bool) -> None:
+    """That of this week, or of the last two; one of long ago is over."""
+    folder = user_folder("routines")
+    folder.mkdir(parents=True)
+    (folder / "week.toml").write_text(ASSIGNMENT.format(week=week))
+    (folder / "broken.toml").write_text("week = [")
+    found = tonight(40)
+    assert any("broken.toml" in why for why in found.passed_over)
+    assert (reasons(found).get("flam-tap") == ASSIGNED) == due
+    if due:
+        assert candidate(found, "single-paradiddle").reason == ASSIGNED
+        blocks = [one.block for one in found.evening.blocks]
+        assert next(one for one in blocks if one.pattern == "flam-tap").aim == 90
+
+
+def test_an_aim_that_is_reached_is_not_due() -> None:
+    """Clean at 108 where 90 was assigned."""
+    folder = user_folder("routines")
+    folder.mkdir(parents=True)
+    (folder / "week.toml").write_text(ASSIGNMENT.format(week="2026-03-30"))
+    play("flam-tap", 0.1)
+    assert reasons(tonight())["flam-tap"] == LATELY
+
+
+def test_a_saved_evening_is_the_same_routine() -> None:
+    """Written, read again, and never over another file."""
+    play("two-drums-fours", 5)
+    evening = tonight().evening
+    path = save_evening(evening, "mine")
+    assert load_routine(path).blocks == evening.routine("mine").blocks
+    with pytest.raises(BadInput, match="already"):
+        save_evening(evening, "mine")
+    first, second = keep_evening(evening, NOW), keep_evening(evening, NOW)
+    assert first != second
+    assert load_routine(first) == load_routine(second)
+
+
+def test_an_evening_that_was_begun_is_offered() -> None:
+    """Until it is finished, and only on its day."""
+    path = keep_evening(tonight().evening, NOW)
+    assert tonight().begun is None
+    kept = RoutineProgressFile(path, load_routine(path))
+    kept.keep(RoutineProgress(2))
+    assert tonight().begun == path
+    assert any("trainer routine" in line for line in evening_lines(tonight()))
+    tomorrow = NOW + timedelta(days=1)
+    assert plan_tonight(TonightRequest(user_folder("recordings")), tomorrow).begun is None
+
+
+def test_reading_changes_nothing() -> None:
+    """A plan alone writes no routine and no drill."""
+    play("two-drums-fours", 2, advice=(FINDING,))
+    tonight()
+    home = user_folder("x").parent
+    assert sorted(path.name for path in home.iterdir()) == ["cache", "recordings"]
+
+
+def test_the_command_prints_the_plan(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each block with its why; no line is too wide; without a terminal nothing is asked."""
+    play("two-drums-fours", 5)
+    goals.add(goals.Goal("A name that is long enough to be broken over two lines", 152, "16"))
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n"))
+    assert cli.run(["tonight", "--minutes", "60"]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("Tonight: 60 minutes, 7.5 of them rest")
+    assert max(map(len, said.splitlines())) <= 79
+    assert "put the sticks down" in said
+    assert "Enter starts it" not in said
+    assert not user_folder("evenings").exists()
+
+
+def test_the_command_as_json(capsys: pytest.CaptureFixture[str]) -> None:
+    """All the facts of a block, and nothing else on the way."""
+    assert cli.run(["tonight", "--json", "--minutes", "20"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["first"]
+    assert sum(one["minutes"] for one in found["blocks"]) == found["minutes"] == 20
+    first = next(one for one in found["blocks"] if one["kind"] == LADDER)
+    assert first["why"]["reason"] == STEP
+    assert [one["why"] for one in found["blocks"] if one["kind"] == REST] == [None]
+
+
+def test_the_command_saves(capsys: pytest.CaptureFixture[str]) -> None:
+    """As a routine that its own command reads; a taken name is refused."""
+    assert cli.run(["tonight", "--save", "mine"]) == 0
+    assert "mine.toml" in capsys.readouterr().out
+    assert cli.run(["routine", "mine", "--check"]) == 0
+    assert "mine: 15 minutes" in capsys.readouterr().out
+    assert cli.run(["tonight", "--save", "mine"]) == 2
+    assert cli.run(["tonight", "--save", "../mine"]) == 2
+    assert [path.name for path in routines.known_routines()] == ["mine.toml"]
+
+
+@pytest.mark.parametrize("minutes", ["4", "1000", "nan"])
+def test_strange_lengths(minutes: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Refused in a sentence with its remedy."""
+    assert cli.run(["tonight", "--minutes", minutes]) == 2
+    assert "choose 5 to 480" in capsys.readouterr().err
+
+
+class Terminal(io.StringIO):
+    """A terminal on which a line was typed."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+@pytest.mark.parametrize(("typed", "begun"), [("\n", True), ("q\n", False), ("", False)])
+def test_enter_starts_it_on_a_plain_terminal(
+    typed: str, begun: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Enter alone plays the evening that was shown; anything else leaves."""
+    played: list[str] = []
+    monkeypatch.setattr("sys.stdin", Terminal(typed))
+    monkeypatch.setattr("sys.stdout", Terminal())
+    monkeypatch.setattr(
+        "trainer.commands.play_as_text.play_routine",
+        lambda going, _text: played.append(going.routine.title),
+    )
+    assert cli.run(["tonight", "--plain"]) == 0
+    assert len(played) == begun
+    assert user_folder("evenings").exists() == begun
+
+
+def test_few_ceilings_are_worked_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As many as the evening may need, not one for every pattern that was ever climbed."""
+    for at, name in enumerate(one.name for one in catalogue()[:30]):
+        play(name, 3 + at)
+    worked_out: list[str] = []
+    slow = Climb.ceiling
+
+    def counted(climb: Climb, now: datetime) -> object:
+        worked_out.append(climb.pattern)
+        return slow(climb, now)
+
+    monkeypatch.setattr(Climb, "ceiling", counted)
+    tonight()
+    assert 1 <= len(worked_out) < 16
+    assert len(set(worked_out)) == len(worked_out)
