@@ -123,7 +123,7 @@ def test_a_practice_ends_with_a_bound_where_only_a_bound_is_known() -> None:
     block = PlayedBlock(Block("ladder", 10.0, "roll"), Finished(None, {}), 60.0, result)
     lines = list(practice_lines("Evening", [block]))
 
-    assert lines[:2] == ["Evening: 1 block, 60 seconds played.", "Ladder roll: no verdict."]
+    assert lines[:2] == ["Evening: 1 block, 60 seconds played.", "Ladder, roll: no verdict."]
     assert lines[2].startswith("  clean up to at least ")
 
 

@@ -167,7 +167,7 @@ def test_a_routine_can_be_checked_without_playing(
 
     assert run(["routine", str(_file(tmp_path, long)), "--check"]) == 0
     reported = capsys.readouterr().out
-    assert "1. warm-up, single-stroke-roll, 40 minutes" in reported
+    assert "1. warm-up, 40 minutes, Single stroke roll" in reported
     assert "minutes off" in reported
 
 

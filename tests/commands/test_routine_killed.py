@@ -42,7 +42,7 @@ def test_killed_inside_a_block_the_next_start_plays_what_is_left_of_it(
     asked = ["routine", str(path), "--port", "simulated", "--plain", "--recordings", str(folder)]
     one = Terminal(*asked)
     try:
-        one.read_to("Block 1 of 2: warm-up, single-stroke-roll, 0.5 minutes")
+        one.read_to("Block 1 of 2: warm-up, 0.5 minutes, Single stroke roll")
         wait_for_strikes(folder, 100)
         engine = engine_of(one.process.pid)
         one.process.kill()

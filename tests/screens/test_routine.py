@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from textual.screen import Screen
 
 BLOCKS = (
-    "warm-up, single-stroke-roll, 5 minutes",
-    "ladder, [b]singles[/b], 15 minutes",
+    "warm-up, 5 minutes, Single stroke roll",
+    "ladder, 15 minutes, [b]singles[/b]",
     "rest, 3 minutes",
     "open block, 7 minutes",
 )
@@ -49,7 +49,7 @@ async def test_how_a_routine_looks(size: tuple[int, int]) -> None:
     app, _ = alone(RoutineScreen(sheet()))
     async with app.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "block 2 of 4" in shown(app))
-        assert "▶  2  ladder, [b]singles[/b], 15 minutes" in shown(app)
+        assert "▶  2  ladder, 15 minutes, [b]singles[/b]" in shown(app)
         assert "✓  1  warm-up" in shown(app)
         assert await drawn(pilot, "routine", size) == kept("routine", size)
 

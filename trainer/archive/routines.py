@@ -294,24 +294,25 @@ def _block(values: dict[str, Any], place: int, faults: FaultList) -> Block:
     except BadInput as fault:
         faults.add(BadInput(fault.what, fix=fault.fix), ("block", place, str(fault.where)))
     block = Block(**values, click=tuple(click.items()))
-    for key, check in (("pattern", _check_pattern), ("from", _check_ladder)):
+    for key, check in (("pattern", _titled), ("from", _checked_ladder)):
         try:
-            check(block)
+            block = check(block)
         except BadInput as fault:
             faults.add(fault, ("block", place, key))
     return block
 
 
-def _check_pattern(block: Block) -> None:
-    if block.kind in NEEDED:
-        library.load_pattern(block.opened)
+def _titled(block: Block) -> Block:
+    named = block.kind in NEEDED
+    return replace(block, title=library.load_pattern(block.opened).title) if named else block
 
 
-def _check_ladder(block: Block) -> None:
+def _checked_ladder(block: Block) -> Block:
     if block.kind == LADDER and block.start is not None:
         rule, step = ladder.chosen_rule(block.rule, block.step)
         top = block.top or MAX_TEMPO
         ladder.check_ladder(ladder.Ladder(block.start, step, top, rule=rule))
+    return block
 
 
 def _played_name(block: Block) -> str:

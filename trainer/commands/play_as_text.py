@@ -136,7 +136,7 @@ def play_routine(going: RoutineRun, text: TextOptions) -> None:
         progress = progress.after()
     console.print_line(session_words.DONE)
     if going.played and not text.json:
-        console.print_lines(history_words.practice_lines(going.routine.title, going.results()))
+        console.print_words(history_words.practice_lines(going.routine.title, going.results()))
 
 
 def _play_block(going: RoutineRun, progress: RoutineProgress, text: TextOptions) -> bool:
@@ -145,7 +145,7 @@ def _play_block(going: RoutineRun, progress: RoutineProgress, text: TextOptions)
     block = routine.blocks[progress.block]
     going.begin(progress)
     words = session_words.block_words(block, left_s)
-    console.print_line(f"Block {progress.block + 1} of {len(routine.blocks)}: {words}")
+    console.print_words([f"Block {progress.block + 1} of {len(routine.blocks)}: {words}"])
     if block.kind == REST:
         return rest(left_s, going.setup.played_on.fast)
     practice = going.practice(progress, waiting_for_kit(text))

@@ -34,7 +34,7 @@ def options(parser: ArgumentParser) -> None:
 def run(args: Namespace) -> int:
     """Go through the blocks from where the routine was stopped."""
     if args.check:
-        console.print_lines(session_words.overview(load_routine(find_routine(args.file))))
+        console.print_words(session_words.overview(load_routine(find_routine(args.file))))
         return 0
     text = play_options.text_of(args)
     request = RoutineRequest(args.file, args.again, play_options.setup_of(args))
@@ -46,7 +46,7 @@ def run(args: Namespace) -> int:
     from trainer.commands import play_as_text
 
     going = RoutineRun(request)
-    console.print_lines(session_words.overview(going.routine))
+    console.print_words(session_words.overview(going.routine))
     console.print_lines(map(session_words.namesake_words, going.namesakes))
     play_as_text.play_routine(going, text)
     return 0

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer import file_system
-from trainer.errors import BadInput
+from trainer.errors import BadInput, TrainerError
 from trainer.file_system import expand_home, is_file, path_exists, read_text, write_text
 from trainer.pattern.language.changes import TAKEN, applied, split, written
 from trainer.pattern.language.rows import with_way
@@ -139,6 +139,14 @@ def _part(pattern: Pattern, taken: dict[str, str]) -> Pattern:
     from trainer.pattern.phrase import excerpt
 
     return replace(excerpt(pattern, **taken), name=pattern.name + written(taken))
+
+
+def title_of(name_or_path: str) -> str:
+    """Return the title of a pattern; what it is called by where it cannot be read."""
+    try:
+        return load_pattern(name_or_path).title or name_or_path
+    except TrainerError:
+        return name_or_path
 
 
 def pattern_file(name_or_path: str) -> Path:

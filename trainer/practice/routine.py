@@ -36,10 +36,10 @@ PROPOSED_REST_MINUTES = 5.0
 class Block:
     """One block. `tempo` is the warm-up's, `start`, `step`, `top` and the rules are the ladder's.
 
-    `aim` is the tempo to be clean at, where a teacher set one. `click` are the texts of what its
-    click plays, by name (`trainer.practice.click_figure`). None means what the command of
-    its kind chooses automatically. Tempos are BPM. `source` is where the pattern is opened when the
-    routine's file carries it.
+    `title` is that of its pattern, `aim` the tempo to be clean at, where a teacher set one. `click`
+    are the texts of what its click plays, by name (`trainer.practice.click_figure`). None means
+    what the command of its kind chooses automatically. Tempos are BPM. `source` is where the
+    pattern is opened when the routine's file carries it.
     """
 
     kind: str
@@ -55,6 +55,7 @@ class Block:
     aim: float | None = None
     click: tuple[tuple[str, str], ...] = ()
     source: str = ""
+    title: str = field(default="", repr=False, compare=False)
 
     @property
     def opened(self) -> str:

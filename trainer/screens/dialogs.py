@@ -19,6 +19,7 @@ from textual.widgets.option_list import Option
 
 from trainer.console import printable
 from trainer.screens.widgets.canvas import Lines
+from trainer.show.ink import padded, text_width
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -83,13 +84,15 @@ class ChooseScreen(ModalScreen[str | None]):
 
     def _list(self) -> None:
         """List the choices that fit."""
-        width = max((len(value) for value, _ in self._choices), default=0) + 2
+        width = max((text_width(printable(value)) for value, _ in self._choices), default=0) + 2
         width *= not self._words_alone
+        alone = [("", words) for _, words in self._fitting]
+        shown = alone if self._words_alone else self._fitting
         options = self.query_one(Choices)
         options.clear_options()
         options.add_options(
-            Option(Text.assemble((printable(value).ljust(width)[:width], "bold"), printable(words)))
-            for value, words in self._fitting
+            Option(Text.assemble((padded(printable(value), width), "bold"), printable(words)))
+            for value, words in shown
         )
         values = [value for value, _ in self._fitting]
         options.highlighted = values.index(self._chosen) if self._chosen in values else 0

@@ -25,11 +25,13 @@ from trainer.screens import common
 from trainer.screens.common import call_on_screen, is_open
 from trainer.screens.dialogs import AskScreen, ChooseScreen
 from trainer.screens.replay import open_replay
+from trainer.show.ink import wrapped_text
 from trainer.show.page import Page, PageLeft, PagePart, TextQuestion
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
+    from rich.console import Console, ConsoleOptions
     from textual.app import App, ComposeResult
     from textual.worker import Worker
 
@@ -133,7 +135,7 @@ class PageScreen(Screen[None]):
         if not made:
             return
         self.parts += made
-        self.list.add_options([Option(part_text(part)) for part in made])
+        self.list.add_options([Option(PartText(part)) for part in made])
         self.list.highlighted = self._place()
 
     def _place(self) -> int:
@@ -215,9 +217,23 @@ def question_screen(question: ChooseQuestion | TextQuestion) -> Screen[str | Non
     )
 
 
-def part_text(part: PagePart) -> Text:
-    """Return a part with its heading stressed and room below; rows of a table close."""
-    text = Text(printable(part.heading), style="bold" if part.lines else "")
-    for line in part.lines:
-        text.append("\n" + printable(line), style="not bold")
-    return text.append("\n") if part.lines else text
+class PartText:
+    """A part with its heading stressed and room below; rows of a table close.
+
+    A line that is too long for the window continues set in, under the line itself.
+    """
+
+    def __init__(self, part: PagePart) -> None:
+        self._part = part
+
+    def __rich_console__(self, _console: Console, options: ConsoleOptions) -> Iterator[Text]:
+        """Give the part in lines that fit."""
+        lines = self._part.lines
+        yield self._text(self._part.heading, "bold" if lines else "", options.max_width)
+        for line in lines:
+            yield self._text(line, "not bold", options.max_width)
+        if lines:
+            yield Text()
+
+    def _text(self, line: str, style: str, columns: int) -> Text:
+        return Text("\n".join(wrapped_text(printable(line), columns)), style, no_wrap=True)

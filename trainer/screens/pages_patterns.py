@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
     from trainer.archive.ceilings import Climb
     from trainer.measure.ceiling import Margin
+    from trainer.pattern.ways import Way
     from trainer.show.page import ReportProgress
 
 SCALE_COLUMNS = 60
@@ -219,28 +220,29 @@ def way_page(port: str) -> Page:
         progress("reading the sessions …")
         found = states_of_ways(existing_recordings_folder())
         for one in found.ways:
-            yield PagePart(way_line(one), (f"  {one.way.about}",), one.way.name)
+            where = way_line(one, library.title_of)
+            yield PagePart(where, (f"  {one.way.about}",), one.way.name)
         yield from (PagePart(str(fault)) for fault in found.faults)
 
     def open_it(name: str) -> Page:
         if not name:
             raise BadInput("there is no way here", fix="put the cursor on one")
-        return _one_way(name, port)
+        return _one_way(find_way(existing_recordings_folder(), name).way, port)
 
     act = PageAct("enter", "Open", "The steps of the way under the cursor", open_it)
     return Page("Ways through the patterns", WAY_GUIDE, "trainer way", make, (act,))
 
 
-def _one_way(name: str, port: str) -> Page:
+def _one_way(way: Way, port: str) -> Page:
     """Return the page of one way; enter plays the step under the cursor a little slower."""
 
     def make(progress: ReportProgress) -> Iterator[PagePart]:
         progress("reading the sessions …")
-        one = find_way(existing_recordings_folder(), name)
+        one = find_way(existing_recordings_folder(), way.name)
         rates = [rate_of(state.step) for state in one.steps]
-        parts = [*paragraphs(way_lines(one, rates))]
+        parts = [*paragraphs(way_lines(one, rates, library.title_of))]
         steps = len(parts) - len(one.steps)
-        yield from parts[:steps]  # the title, and what the way is about
+        yield from parts[1:steps]  # what the way is about; its title is the page's
         for part, state in zip(parts[steps:], one.steps, strict=True):
             yield replace(part, name=state.step.pattern)
 
@@ -250,7 +252,7 @@ def _one_way(name: str, port: str) -> Page:
         return LadderRequest(pattern, setup=setup_on(port))
 
     act = PageAct("enter", "Ladder", "Climb the pattern of the step under the cursor", play)
-    return Page(name, WAY_GUIDE, f"trainer way {name}", make, (act,))
+    return Page(way.title, WAY_GUIDE, f"trainer way {way.name}", make, (act,))
 
 
 def sheet_page(_port: str) -> Page:

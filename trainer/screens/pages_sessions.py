@@ -168,12 +168,15 @@ def _last_two(pattern: str) -> Page:
 
 def _two(pattern: str, first: str, second: str) -> Page:
     """Return the page that compares two sessions, by the names of their files."""
-    paths = {one.path.stem: str(one.path) for one in _sessions(pattern)}
-    request = CompareRequest(existing_recordings_folder(), paths[first], paths[second])
+    entries = {one.path.stem: one for one in _sessions(pattern)}
+    both = entries[first], entries[second]
+    names = [date_words(one.started.astimezone()) for one in both]
+    paths = [str(one.path) for one in both]
+    request = CompareRequest(existing_recordings_folder(), paths[0], paths[1])
 
     def make(progress: ReportProgress) -> Iterator[PagePart]:
         progress("reading both sessions …")
-        return paragraphs(comparison_lines(compare(request)))
+        return paragraphs(comparison_lines(compare(request), names))
 
     return Page("What changed", TWO_GUIDE, f"trainer compare {first} {second}", make)
 

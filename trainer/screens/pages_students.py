@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,11 +11,13 @@ from trainer.actions import student_week
 from trainer.actions import students as actions
 from trainer.actions.students import TakeInRequest
 from trainer.archive import routines, students
+from trainer.archive.history import monday_of
 from trainer.errors import BadInput
 from trainer.file_system import expand_home, is_file
 from trainer.pattern import library
 from trainer.show import student_words as words
 from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, TextQuestion, paragraphs
+from trainer.show.session_words import day_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -74,14 +77,15 @@ def _week(name: str) -> Page:
 
     def make(progress: ReportProgress) -> Iterator[PagePart]:
         progress("reading the sessions …")
-        return paragraphs(words.report_lines(student_week.week_report(name, _today()), UNBROKEN))
+        lines = words.report_lines(student_week.week_report(name, _today()), UNBROKEN)
+        return paragraphs(islice(lines, 1, None))  # the first is the page's title
 
     def write(_under: str, file: str) -> str:
         picture = words.report_picture(student_week.week_report(name, _today()))
         return f"written: {actions.save_page(expand_home(file), picture.source()).absolute()}"
 
     return Page(
-        f"{name}: this week",
+        f"{name}, week of {day_words(monday_of(_today()))}",
         WEEK_GUIDE,
         f"trainer student report {name}",
         make,

@@ -26,6 +26,7 @@ from trainer.screens.summary import SummaryScreen
 from trainer.screens.widgets.canvas import Lines
 from trainer.screens.widgets.hit_map import VIEWS, MapGrid, Spread, pass_strip
 from trainer.show import comparison_words, hit_map_words, signs
+from trainer.show.ink import shortened
 from trainer.show.live_words import clock_text
 from trainer.show.page import PageLeft
 from trainer.show.review import WHOLE_SESSION, review_of
@@ -122,7 +123,7 @@ class ReplayScreen(OverScreen):
 
     def compose(self) -> ComposeResult:
         """Lay out title, time, map, distribution, words and keys."""
-        yield Lines(lambda columns: self._when(), id="when")
+        yield Lines(self._when, id="when")
         yield Lines(lambda columns: [self._time(columns)], id="time")
         with Container(id="where"):
             yield MapGrid(self.review, id="map")
@@ -179,20 +180,21 @@ class ReplayScreen(OverScreen):
             self.playing = not review.at_end
             self.refresh_map()
 
-    def _when(self) -> Sequence[Line]:
+    def _when(self, columns: int) -> Sequence[Line]:
         """Return the pattern, the moment, and which part of what is counted."""
         review = self.review
+        title = printable(review.pattern.title or review.pattern.name)
+        marked = f"   marked: {self._marks()}" if self.marked else ""
         state = f" {'playing' if self.playing else 'stopped'} ×{SPEEDS[self.speed]:g} "
         under: Line = ((printable(hit_map_words.other_words(review)), "plain"),)
         return [
             (
-                (printable(review.pattern.title or review.pattern.name), "strong"),
-                ("   ", "plain"),
+                (shortened(title, columns - len(state) - 3) + "   ", "strong"),
                 (state, "cursor" if self.playing else "plain"),
             ),
             (
                 (hit_map_words.part_words(review) + "   ", "strong"),
-                (hit_map_words.moment_words(review), "plain"),
+                (hit_map_words.moment_words(review) + marked, "plain"),
             ),
             *([under] if review.there else []),
         ]
@@ -306,8 +308,12 @@ class ReplayScreen(OverScreen):
     def action_mark(self) -> None:
         """Mark the bar under the cursor to be practised, or take its mark away."""
         self.marked ^= {self.map.chosen.bar}
-        bars = ", ".join(str(bar + 1) for bar in sorted(self.marked)) or "none"
+        bars = self._marks() or "none"
         self.notify(f"Bars marked: {bars}. b practises them.", timeout=3, markup=False)
+        self.refresh_map()
+
+    def _marks(self) -> str:
+        return ", ".join(str(bar + 1) for bar in sorted(self.marked))
 
     def action_spot(self) -> None:
         """Practise the marked bars, or the worst one."""

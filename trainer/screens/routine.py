@@ -17,6 +17,7 @@ from trainer.console import printable
 from trainer.practice.routine import FREE
 from trainer.screens.widgets.canvas import Lines
 from trainer.show import drawing, session_words
+from trainer.show.ink import shortened, wrapped_text
 from trainer.show.live_words import clock_text
 
 if TYPE_CHECKING:
@@ -79,8 +80,8 @@ class RoutineScreen(Screen[str | None]):
 
     def compose(self) -> ComposeResult:
         """Lay out the title, the blocks, the next one in large and the keys."""
-        yield Lines(lambda _: [self._head()], id="routine-head")
-        yield Lines(lambda _: self._blocks(), id="blocks")
+        yield Lines(lambda columns: [self._head(columns)], id="routine-head")
+        yield Lines(self._blocks, id="blocks")
         yield Lines(self._next, id="next")
         yield Footer(show_command_palette=False)
 
@@ -98,32 +99,34 @@ class RoutineScreen(Screen[str | None]):
         """Leave with what was chosen; a routine that is done begins again."""
         self.dismiss(AGAIN if self.sheet.over else chosen)
 
-    def _head(self) -> Line:
+    def _head(self, columns: int) -> Line:
         sheet = self.sheet
         where = "done" if sheet.over else f"block {sheet.at + 1} of {len(sheet.blocks)}"
-        return ((printable(sheet.title), "strong"), (f"   {where}", "plain"))
+        title = shortened(printable(sheet.title), columns - len(where) - 3)
+        return ((title, "strong"), (f"   {where}", "plain"))
 
-    def _blocks(self) -> list[Line]:
+    def _blocks(self, columns: int) -> list[Line]:
         """Return the rows around the next block that there is room for."""
         sheet, begins = self.sheet, 0
         rows: list[Line] = []
         for place, block in enumerate(sheet.blocks):
             if place == sheet.at:
                 begins = len(rows)
-            rows.append(self._row(place, printable(block)))
+            rows.append(self._row(place, printable(block), columns))
             if place in sheet.remarks:
                 rows.append(((f"         {sheet.remarks[place]}", "faint"),))
         room = self.query_one("#blocks").size.height
         top = max(0, min(begins - room // 2, len(rows) - room))
         return rows[top:]
 
-    def _row(self, place: int, block: str) -> Line:
+    def _row(self, place: int, block: str, columns: int) -> Line:
         sheet = self.sheet
+        left = f"   {sheet.left}" if sheet.left and place == sheet.at else ""
+        block = shortened(block, columns - len("  ✓  1   ") - len(left))
         if place < sheet.at:
             return ((f"  ✓ {place + 1:>2}  {block}", "faint"),)
         if place > sheet.at:
             return ((f"    {place + 1:>2}  {block}", "plain"),)
-        left = f"   {sheet.left}" if sheet.left else ""
         return ((f"  ▶ {place + 1:>2}  {block} ", "cursor"), (left, "strong"))
 
     def _next(self, columns: int) -> list[Line]:
@@ -160,7 +163,7 @@ class RestScreen(Screen[str]):
     def compose(self) -> ComposeResult:
         """Lay out the time and what comes next."""
         yield Lines(self._time, id="time-left")
-        yield Lines(lambda _: self._words(), id="after")
+        yield Lines(self._words, id="after")
         yield Footer(show_command_palette=False)
 
     def on_mount(self) -> None:
@@ -180,18 +183,10 @@ class RestScreen(Screen[str]):
         above = max(0, (height - len(rows)) // 2)
         return [*[()] * above, *(((row.center(columns), "strong"),) for row in rows)]
 
-    def _words(self) -> list[Line]:
-        return [
-            ((" Rest: put the sticks down. ", "alert"),),
-            (
-                (
-                    f" Then: {printable(self._after)}"
-                    if self._after
-                    else " Then the routine is done.",
-                    "plain",
-                ),
-            ),
-        ]
+    def _words(self, columns: int) -> list[Line]:
+        then = f"Then: {printable(self._after)}" if self._after else "Then the routine is done."
+        words = [((f" {line}", "plain"),) for line in wrapped_text(then, columns - 1)]
+        return [((" Rest: put the sticks down. ", "alert"),), *words]
 
     def action_end(self, chosen: str) -> None:
         """Leave with what was chosen."""

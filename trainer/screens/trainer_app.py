@@ -259,12 +259,14 @@ class TrainerApp(App[None]):
         screen = self.screen
         if isinstance(screen, ModalScreen):
             return
-        keys = {one.description: one for one in type(screen).BINDINGS if isinstance(one, Binding)}
+        bindings = [one for one in type(screen).BINDINGS if isinstance(one, Binding)]
+        keys = {one.tooltip or one.description: one for one in bindings}
+        pressed = {
+            name: " ".join(key_names(one) for one in bindings if one.action == kept.action)
+            for name, kept in keys.items()
+        }
         looks = {f"Colours: {theme.name}": theme.name for theme in THEMES}
-        choices = [
-            *((name, one.tooltip or f"the key {key_names(one)}") for name, one in keys.items()),
-            *((name, "") for name in looks),
-        ]
+        choices = [*pressed.items(), *((name, "") for name in looks)]
 
         def do(name: str | None) -> None:
             if name in looks:

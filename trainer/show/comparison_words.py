@@ -26,10 +26,10 @@ if TYPE_CHECKING:
     from trainer.show.ink import Line
 
 
-def comparison_lines(found: Comparison) -> Iterator[str]:
-    """Give what is compared, then a row a number."""
+def comparison_lines(found: Comparison, names: Sequence[str] = ()) -> Iterator[str]:
+    """Give what is compared, then a row a number; `names` instead of those of the files."""
     yield found.summaries[0]["title"]
-    for letter, name, summary in zip("AB", found.names, found.summaries, strict=True):
+    for letter, name, summary in zip("AB", names or found.names, found.summaries, strict=True):
         tempo = tempo_words(summary["tempo_low"], summary["tempo_high"])
         yield f"{letter}: {name}, {tempo}, {summary['counts']['targets']} strokes"
     steps = [rounding_step(summary["resolution_ms"]) for summary in found.summaries]

@@ -16,6 +16,8 @@ import math
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from trainer.show.ink import text_width
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -198,7 +200,18 @@ class BrailleSheet:
     def put(self, row: int, column: int, sign: str, ink: str) -> None:
         """Put a sign in place of a character's dots; nothing outside the sheet."""
         if 0 <= row < self.rows and 0 <= column < self.columns:
+            if text_width(self.sign_at(row, column)) > 1:
+                self._signs[row, column + 1] = (" ", ink)
+            elif self._signs.get((row, column), (" ", ""))[0] == "":
+                self._signs[row, column - 1] = (" ", ink)
             self._signs[row, column] = (sign, ink)
+
+    def write(self, row: int, column: int, text: str, ink: str) -> None:
+        """Put a text in place of the characters from one on; a wide sign takes two."""
+        for sign in text:
+            for place in range(text_width(sign)):
+                self.put(row, column + place, "" if place else sign, ink)
+            column += text_width(sign)
 
     def sign_at(self, row: int, column: int) -> str:
         """Return the sign that was put into a character, empty where none was."""

@@ -87,8 +87,9 @@ def practice_lines(title: str, blocks: Sequence[PlayedBlock]) -> Iterator[str]:
     yield f"{title}: {count_text(len(blocks), 'block')}, {duration_words(seconds)} played."
     for played in blocks:
         block = played.block
-        kind = "Open block" if block.kind == FREE else f"{block.kind.capitalize()} {block.pattern}"
-        yield f"{kind}: {_block_result(played)}."
+        kind = "Open block" if block.kind == FREE else block.kind.capitalize()
+        what = ", ".join(filter(None, [kind, block.title or block.pattern]))
+        yield f"{what}: {_block_result(played)}."
         if played.ladder and played.ladder.after:
             yield f"  {short_ceiling_words(played.ladder.after)} now"
 

@@ -128,10 +128,11 @@ def moment_words(review: Review) -> str:
         f"{one.tempo:g} BPM",
     ]
     rung = review.rungs.get(one.rung)
+    ends = [] if rung is None else ["clean" if rung.clean else "not clean"]
     if ONE_RUNG in review.parts:
         number = sum(row <= review.row for row in review.firsts(ONE_RUNG))
-        end = "" if rung is None else ": clean" if rung.clean else ": not clean"
-        parts.append(f"rung {number}{end}")
+        named = [f"rung {number}"] * (review.part != ONE_RUNG)
+        parts.append(": ".join([*named, *ends]))
     return "   ".join(parts)
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from trainer.actions.history import continue_tempo
 from trainer.actions.requests import COMPUTER_KEYS, SIMULATED_PLAYER
 from trainer.console import printable
+from trainer.show.ink import padded, shortened, wrapped_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -87,20 +88,10 @@ def _row(columns: int, title: str, level: str, clean: str, last: str) -> str:
     before = f"{level:^5} " if room >= NARROWEST_TITLE else ""
     beside = clean.rjust(CLEAN) + (last.rjust(LAST) if room + LEVEL >= NARROWEST_TITLE else "")
     beside = beside if beside.strip() else ""
-    lines = wrap(title, max(8, columns - len(before) - len(beside)), break_on_hyphens=False) or [""]
+    lines = wrapped_text(title, max(8, columns - len(before) - len(beside)), 0)
     first = before + lines[0]
-    lines[0] = first.ljust(columns - len(beside)) + beside
+    lines[0] = padded(first, columns - len(beside)) + beside
     return f"\n{' ' * len(before)}".join(lines)
-
-
-def shortened(text: str, columns: int) -> str:
-    """Return a text that fits, cut after a word where it is too long."""
-    if len(text) <= columns:
-        return text
-    cut = text[: max(0, columns - 2)]
-    if text[len(cut)] != " ":
-        cut = cut.rpartition(" ")[0]
-    return f"{cut.rstrip()} …" if cut.strip() else text[: max(0, columns - 1)] + "…"
 
 
 def last_words(day: date, today: date) -> str:

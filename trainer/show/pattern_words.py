@@ -22,7 +22,7 @@ from trainer.show.number_words import count_text
 from trainer.show.reading_differences import fitted_lines
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from fractions import Fraction
 
     from trainer.actions.patterns import CheckedPattern, ExportedPattern
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from trainer.pattern.model import Pattern
 
 
-COLUMNS, INDENT = 79, "     "
+COLUMNS, INDENT = 79, "      "
 
 FieldChoice = tuple[str, str]
 """What is written, and its meaning."""
@@ -173,27 +173,32 @@ def _listed(words: Sequence[str]) -> str:
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
-def way_line(one: WayState) -> str:
-    """Return where the player is on a way: the step to practise, or its end."""
+def way_line(one: WayState, named: Callable[[str], str] = str) -> str:
+    """Return where the player is on a way: the step to practise, or its end.
+
+    `named` says what a pattern is called; commands take the name as it is.
+    """
     count = len(one.way.steps)
     if one.here is None:
         return f"{one.way.title}: all {count} steps are clean"
     step, place = one.here.step, (one.place or 0) + 1
-    return f"{one.way.title}: step {place} of {count}, {step.pattern} at {step.tempo:g} BPM"
+    return f"{one.way.title}: step {place} of {count}, {named(step.pattern)} at {step.tempo:g} BPM"
 
 
-def way_lines(one: WayState, rates: Sequence[float | None]) -> Iterator[str]:
+def way_lines(
+    one: WayState, rates: Sequence[float | None], named: Callable[[str], str] = str
+) -> Iterator[str]:
     """Give a way step by step; `rates` are the strokes a second of each at its tempo."""
     yield one.way.title
     yield from wrap(one.way.about, COLUMNS)
     for place, (state, rate) in enumerate(zip(one.steps, rates, strict=True)):
         yield ""
-        yield f"{'>' if place == one.place else ' '} {place + 1}. {state.step.pattern}"
+        yield f"{'>' if place == one.place else ' '} {place + 1:>2}. {named(state.step.pattern)}"
         yield from wrap(state.step.why, COLUMNS, initial_indent=INDENT, subsequent_indent=INDENT)
         speed = f", {rate:.1f} strokes a second" if rate else ""
         yield f"{INDENT}clean at {state.step.tempo:g} BPM{speed}: {_so_far(state)}"
         if place == one.place and state.stuck and state.step.back:
-            yield f"{INDENT}no faster lately: go back to {state.step.back} for a while"
+            yield f"{INDENT}no faster lately: go back to {named(state.step.back)} for a while"
 
 
 def _so_far(state: StepState) -> str:

@@ -286,7 +286,7 @@ def block_words(block: Block, seconds: float | None = None) -> str:
         return f"rest, {minutes}"
     if block.kind == FREE:
         return f"open block, {minutes}"
-    return f"{block.kind}, {block.pattern}, {minutes}"
+    return f"{block.kind}, {minutes}, {block.title or block.pattern}"
 
 
 def following_words(routine: Routine, at: int) -> str:

@@ -16,7 +16,7 @@ from textual.geometry import Region, Size
 from textual.strip import Strip
 from textual.widget import Widget
 
-from trainer.show.ink import INKS, fit_line, line_text, line_width
+from trainer.show.ink import INKS, fit_line, line_text, line_width, text_width
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -178,12 +178,12 @@ def changed_spans(old: Line, new: Line) -> tuple[int, int]:
 
 
 def _same(one: Line, other: Line) -> int:
-    """Return how many characters two lines share at their beginning, span by span."""
+    """Return how many columns two lines share at their beginning, span by span."""
     count = 0
     for left, right in zip(one, other, strict=False):
         if left != right:
             break
-        count += len(left[0])
+        count += text_width(left[0])
     return count
 
 

@@ -19,8 +19,7 @@ from trainer.console import printable
 from trainer.screens.common import SessionChosen
 from trainer.screens.widgets.canvas import Canvas
 from trainer.show.drawing import BrailleSheet
-from trainer.show.home_words import shortened
-from trainer.show.ink import fit_line
+from trainer.show.ink import fit_line, padded, shortened, text_width
 from trainer.show.number_words import count_text
 from trainer.show.session_words import date_words, day_words, empty_session_words
 
@@ -241,9 +240,10 @@ class Curve(Canvas):
             row, _ = sheet.cell(*place(self.drawn.fastest[0][0], tempo))
             arrow = "↑ " if tempo > high else ""
             label = f" {arrow}{shortened(printable(name), sheet.columns // 2)} {tempo:.0f}"
-            text = label.rjust(sheet.columns, "╌")[-sheet.columns :]
-            for column, sign in enumerate(text):
-                sheet.put(row, column, sign, "calling")
+            dashes = sheet.columns - text_width(label)
+            for column in range(dashes):
+                sheet.put(row, column, "╌", "calling")
+            sheet.write(row, dashes, label, "calling")
 
     def _times(self, columns: int) -> Line:
         start, end = self._ends()
@@ -317,7 +317,7 @@ class SessionList(Canvas, can_focus=True):
         return [
             (
                 (
-                    shortened(_session_row(entry, self.today), columns).ljust(columns),
+                    padded(shortened(_session_row(entry, self.today), columns), columns),
                     "chosen" if self._top + y == self.at else "plain",
                 ),
             )
