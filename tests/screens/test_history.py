@@ -23,7 +23,7 @@ from trainer.screens.history import HistoryScreen, curve_of
 from trainer.screens.replay import ReplayScreen
 from trainer.screens.widgets.history import Curve, DrawnCurve, minute_bar, week_words
 from trainer.show.drawing import STAIR_ROWS, BrailleSheet, staircase
-from trainer.show.ink import line_text
+from trainer.show.ink import fit_line, line_text, line_width, shortened, text_width
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -330,3 +330,32 @@ async def test_sessions_without_a_stroke_are_marked() -> None:
         await wait_until(pilot, lambda: "nothing played" in shown(app))
         assert "still running, or cut off" in shown(app)
         assert "10 min" not in shown(app)
+
+
+@pytest.mark.parametrize("columns", [44, 60, 137])
+def test_names_in_wide_characters_push_nothing_out(columns: int) -> None:
+    """Each row of the curve has its columns, also where a rung is drawn over a goal's name."""
+    wide = "深夜の太鼓練習 大変速い曲"
+    rungs = tuple((FIRST + timedelta(days=day), 80.0 + day, day % 2 == 0) for day in range(20))
+    fastest = tuple((when, tempo) for when, tempo, _ in rungs)
+    curve = Curve()
+    curve.drawn = DrawnCurve("clean", wide, fastest, (), rungs, ((wide, 99.0), (wide, 300.0)))
+    lines = [fit_line(line, columns) for line in curve.draw_lines(columns, 12)]
+    assert {line_width(line) for line in lines} == {columns}
+    assert any("深" in line_text(line) and "↑" in line_text(line) for line in lines)
+
+
+def test_a_sign_over_half_of_a_wide_one_leaves_the_row_its_columns() -> None:
+    """The other half becomes blank."""
+    for column in range(4):
+        sheet = BrailleSheet(6, 1)
+        sheet.write(0, 1, "深x", "plain")
+        sheet.put(0, column, "●", "plain")
+        assert line_width(sheet.lines()[0]) == 6
+
+
+@pytest.mark.parametrize("columns", [0, 1, 2, 7, 15])
+def test_a_shortened_name_fits_by_its_columns(columns: int) -> None:
+    """Wide characters count as two."""
+    for text in ("深夜の太鼓練習 大変", "Fives and threes, the snare", "深"):
+        assert text_width(shortened(text, columns)) <= max(1, columns)

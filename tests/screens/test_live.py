@@ -136,7 +136,7 @@ async def test_the_palette_knows_every_key(stage: Stage) -> None:
     async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         await pilot.press("ctrl+p")
         await pilot.press(*"restart")
-        await wait_until(pilot, lambda: "Restart  r" in shown(pilot.app))
+        await wait_until(pilot, lambda: "│ Restart r │" in " ".join(shown(pilot.app).split()))
         assert stage.asked == []
         await pilot.press("enter")
         await wait_until(pilot, lambda: stage.asked)

@@ -17,6 +17,7 @@ from trainer.errors import BadInput
 from trainer.screens.page_screen import PageScreen, screen_of_page
 from trainer.screens.replay import ReplayScreen
 from trainer.show.drawing import rate_scale
+from trainer.show.ink import text_width, wrapped_text
 from trainer.show.page import (
     ChooseQuestion,
     Page,
@@ -66,6 +67,52 @@ async def test_what_a_page_looks_like(size: tuple[int, int]) -> None:
     async with app.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "Another row" in shown(app))
         assert await drawn(pilot, "page", size) == kept("page", size)
+
+
+LONG = "Maximiliane Anna-Katharina von und zu Hohenstein-Waldburg ab"
+WIDE = "深夜の太鼓練習 ゆっくりから速く 第一番"
+
+
+@pytest.mark.parametrize("size", [(80, 24), (100, 30), (200, 60)])
+@pytest.mark.parametrize("count", [0, 1, 30])
+async def test_names_of_any_length_and_width_are_shown_whole(
+    size: tuple[int, int], count: int
+) -> None:
+    """No line of students is cut within a word or runs over the edge; what continues is set in."""
+    parts = [
+        PagePart(
+            f"{name} {place}: last practised 1 Dec, 07:00, 8 minutes this week",
+            (f"    {name}: clean at 63 BPM, aim 92 BPM, {WIDE}, until every word is there",),
+            str(place),
+        )
+        for place in range(count)
+        for name in (LONG, WIDE)
+    ]
+    app = page_app(page(make=lambda _: parts))
+    async with app.run_test(size=size) as pilot:
+        await wait_until(pilot, lambda: len(app.screen.query_one("#parts").options) == 2 * count)
+        await pilot.pause()
+        rows = shown(app).splitlines()
+    assert max(map(text_width, rows)) <= size[0]
+    said = " ".join(rows[2:-1]).split()
+    written = " ".join(" ".join([one.heading, *one.lines]) for one in parts).split()
+    seen = [word for word in said if word[0] not in "▁▂▃▄▅▆▇█"]
+    assert set(seen) <= set(written)
+    assert bool(seen) == bool(count)
+    continued = [row for row in rows if row.lstrip().startswith(("BPM", "word", "there"))]
+    assert all(row.startswith("          ") for row in continued)
+
+
+@pytest.mark.parametrize("columns", [1, 2, 5, 20, 77])
+@pytest.mark.parametrize("line", ["", "word", f"    {LONG} {WIDE}, n = 12   100%", WIDE])
+def test_a_wrapped_line_loses_nothing(columns: int, line: str) -> None:
+    """Every sign is still there, in lines that fit; a line that fits stays as it is."""
+    lines = wrapped_text(line, columns)
+    assert "".join("".join(lines).split()) == "".join(line.split())
+    widest = max(map(text_width, lines))
+    assert widest <= max(columns, 2 + columns // 2 if WIDE in line else 1 + columns // 2)
+    if text_width(line) <= columns:
+        assert lines == [line]
 
 
 async def test_text_is_plain_and_the_help_names_keys_and_command() -> None:

@@ -143,7 +143,7 @@ async def test_the_parts_are_gone_through_with_one_key() -> None:
         for keys, expected, due in (
             (["w"], "rung 2 of 2 alone", "3 due"),
             (["left_square_bracket"], "rung 1 of 2 alone", "3 due"),
-            (["left_square_bracket"], "rung 1 of 2 alone", "rung 1: clean"),
+            (["left_square_bracket"], "rung 1 of 2 alone", "BPM   clean"),
             (["w"], "pass 1 of 6 alone", "1 due"),
             (["right_square_bracket"] * 3, "pass 4 of 6 alone", "rung 2: not clean"),
             (["w"], "whole session", "6 due"),
