@@ -8,7 +8,7 @@
     system = "jack"                      the only MIDI system to use, where there are several
     input = "TD-17"                      what is played on: a part of a MIDI input's name, or keys
     lead = "left"                        the hand that leads, in patterns that leave it open
-    left_handed = true                   the kit, and the computer keys, mirrored
+    left_handed = true                   a mirrored kit: hands, feet and computer keys too
     weekly_minutes = 120                 how long you mean to practise in a week
 
     [clean]                              single figures of what counts as clean

@@ -10,6 +10,7 @@ from trainer.archive.session_file import open_session
 from trainer.archive.session_list import by_people, find_session, list_sessions
 from trainer.archive.summary import cut_short, session_summary
 from trainer.pattern import drills, library
+from trainer.pattern.handedness import OTHER_LIMB, mirrored
 from trainer.pattern.model import FEET, HANDS, MAX_TEMPO, MIN_TEMPO, NOTE_VALUES, Limb
 
 if TYPE_CHECKING:
@@ -106,6 +107,10 @@ def broken_at(session: Session, summary: dict[str, Any]) -> float:
 
 def drill_text(finding: dict[str, Any], session: Session, summary: dict[str, Any]) -> str:
     """Return the text of a finding's drill: slower than the place where it broke."""
+    if library.is_left_handed():  # files are written for the usual kit
+        finding = {**finding, "limb": str(OTHER_LIMB.get(finding["limb"], finding["limb"]))}
+        header = replace(session.header, pattern=mirrored(session.pattern))
+        session = replace(session, header=header)
     kind, start, end = (str(finding[key]) for key in ("kind", "start", "end"))
     voice = _main_voice(session)
     # Drills count in quarters, whatever note the pattern's own tempo counts.

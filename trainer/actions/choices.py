@@ -15,7 +15,7 @@ from trainer.actions.requests import ClickRequest, LadderRequest, PlayedOn, Play
 from trainer.errors import BadInput, TrainerError
 from trainer.file_system import read_bytes, user_folder, write_file
 from trainer.measure.clean import STRICTNESS_LEVELS
-from trainer.pattern.library import load_pattern
+from trainer.pattern.library import is_left_handed, load_pattern
 from trainer.practice.course import check_tempo
 from trainer.typed_json import Plain, encode, reader
 
@@ -101,7 +101,13 @@ def request_of(pattern: str, chosen: Choices) -> SessionRequest:
 
 
 def led_by(pattern: str, lead: str) -> str:
-    """Return a pattern's name with the hand that leads; as it is where its hands have no lead."""
+    """Return a pattern's name with the hand that leads; as it is where its hands have no lead.
+
+    Names are those of the usual kit: on a left-handed one the left hand leads what is written for
+    the right one.
+    """
+    if is_left_handed():
+        lead = {"left": "", "right": "left"}.get(lead, lead)
     if not lead or "lead=" in pattern:
         return pattern
     changed = f"{pattern} lead={lead}"

@@ -152,10 +152,10 @@ def make_pattern(request: MakeRequest) -> MadePattern:
     from trainer.toml_text import toml_text
 
     table = changes.in_reference_order(changes.applied({}, dict(request.changes)))
-    pattern = notation.read(table, request.name or "new", load=library.load_pattern)
+    pattern = notation.read(table, request.name or "new", load=library.load_as_written)
     text = toml_text(table)
     path = library.save_pattern(request.name, text) if request.name else None
-    return MadePattern(text, pattern, path)
+    return MadePattern(text, library.for_own_kit(pattern), path)
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,14 +237,14 @@ def export_pattern(request: ExportRequest) -> ExportedPattern:
             where=str(request.output),
             fix="rename it",
         )
-    pattern = library.load_pattern(request.pattern)
+    pattern = library.load_as_written(request.pattern)
     if request.tempo is not None:
         pattern = replace(pattern, tempo=check_tempo(request.tempo))
     name = EXPORT_FORMATS[ending]
     source = library.pattern_file(request.pattern)
     saved = save_result(request.output, _content(name, pattern), [source])
     try:
-        lost = losses(pattern, library.load_pattern(str(saved.absolute())))
+        lost = losses(pattern, library.load_as_written(str(saved.absolute())))
     except BadInput as fault:  # the longest patterns make files larger than are read
         return ExportedPattern(saved, name, unread=fault)
     return ExportedPattern(saved, name, tuple(lost))

@@ -186,6 +186,8 @@ def description_lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]
         f"{pattern.tempo:g} BPM{_tempo_unit_words(pattern)}, {_level_words(pattern)}{tags}"
     )
     yield from _feel_lines(pattern)
+    if pattern.left_handed:
+        yield "on your left-handed kit: hands and feet are exchanged, drums stay"
     if pattern.sections and not brief:
         yield f"sections: {'; '.join(map(_section_words, pattern.sections))}"
     yield from _count_lines(demand(pattern), moves=not brief)

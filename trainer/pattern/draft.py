@@ -64,7 +64,9 @@ class Draft:
 
     def pattern(self) -> Pattern:
         """Return the pattern; raises BadInput or Faults with their keys."""
-        return notation.read(self.to_table(), self.name or "new", load=library.load_pattern)
+        return library.for_own_kit(
+            notation.read(self.to_table(), self.name or "new", load=library.load_as_written)
+        )
 
 
 def faults_by_field(fault: BadInput) -> dict[str, list[str]]:

@@ -31,6 +31,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.kit.voices import VOICES, drum_distance
+from trainer.pattern.handedness import mirrored
 from trainer.pattern.model import FEET, HANDS, NOTE_VALUES, Level, Limb, bar_of
 
 if TYPE_CHECKING:
@@ -86,7 +87,7 @@ class PatternLevel:
 
 def computed_level(pattern: Pattern) -> PatternLevel:
     """Return how hard a pattern is at its own tempo; 1 where nothing is written."""
-    parts = _Parts(pattern)
+    parts = _Parts(mirrored(pattern) if pattern.left_handed else pattern)
     grounds = (
         ("rate", HAND_RATE.worth(max(map(parts.rate, HANDS)))),
         ("feet", max(FOOT_RATE[foot].worth(parts.rate(foot)) for foot in FEET)),

@@ -19,9 +19,11 @@ from typing import TYPE_CHECKING, Any
 from trainer import file_system
 from trainer.errors import BadInput, TrainerError
 from trainer.file_system import expand_home, is_file, path_exists, read_text, write_text
+from trainer.pattern.handedness import OTHER_LIMB, mirrored, other_side
 from trainer.pattern.language.changes import TAKEN, applied, split, written
 from trainer.pattern.language.rows import with_way
 from trainer.pattern.limbs import limbs_of_table, taken_names
+from trainer.pattern.model import LIMB_NAMES, Limb
 from trainer.toml_text import parse
 
 if TYPE_CHECKING:
@@ -72,9 +74,30 @@ def load_pattern(name_or_path: str, kit: Kit | None = None) -> Pattern:
     Changes are those of `trainer.pattern.language.changes`, such as
     `single-paradiddle path="snare x3, tom2" feet=samba`.
     `bars=3-4` and `section=2` take a part of it (`trainer.pattern.phrase`). The notes of a MIDI
-    file are those of `kit`, else General MIDI's. Raises BadInput with the file and the place in it.
+    file are those of `kit`, else General MIDI's. Limbs are those of the player's kit, right-handed
+    or left-handed. Raises BadInput with the file and the place in it.
     """
-    return _Loader(kit).load(name_or_path)
+    return for_own_kit(_Loader(kit).load(name_or_path))
+
+
+def load_as_written(name_or_path: str) -> Pattern:
+    """Return a pattern as `load_pattern` does, with the limbs of the usual, right-handed kit."""
+    return _Loader(None).load(name_or_path)
+
+
+def for_own_kit(pattern: Pattern) -> Pattern:
+    """Return a pattern as written for the player's kit: mirrored where that is left-handed."""
+    return mirrored(pattern) if is_left_handed() else pattern
+
+
+def is_left_handed() -> bool:
+    """Return whether the player's settings say that the kit is left-handed."""
+    # Settings know of what counts as clean, which knows patterns: they cannot be loaded here.
+    try:
+        found = parse(read_text(file_system.user_folder("settings.toml"), MAX_BYTES))
+    except BadInput:
+        return False
+    return found.get("left_handed") is True
 
 
 MOST_INSIDE = 8
@@ -206,7 +229,14 @@ def catalogue() -> list[PatternEntry]:
     found: dict[str, PatternEntry] = {}
     for path, own in _paths():
         found.setdefault(path.stem, _entry(path, own))
-    return [found[name] for name in sorted(found)]
+    entries = [found[name] for name in sorted(found)]
+    return [*map(_left_handed, entries)] if is_left_handed() else entries
+
+
+def _left_handed(entry: PatternEntry) -> PatternEntry:
+    limbs = tuple(limb for limb in LIMB_NAMES if OTHER_LIMB[Limb(limb)] in entry.limbs)
+    title, about = other_side(entry.title), other_side(entry.about)
+    return replace(entry, title=title, about=about, limbs=limbs)
 
 
 def save_beside(name: str, text: str) -> str:

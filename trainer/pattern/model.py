@@ -331,7 +331,8 @@ class Pattern:
     Notes are sorted by (beat, falling grace, voice). `tempo` is a suggestion in BPM; `tempo_unit`
     is the note that BPM counts, in quarter notes. `assumed` lists, in words, what was inferred
     rather than written (for instance the sticking). `level` is None where none is written. Swing,
-    tempo changes and dynamics are sorted by their start.
+    tempo changes and dynamics are sorted by their start. `left_handed` is True where limbs are
+    those of a left-handed kit (`trainer.pattern.handedness`).
     """
 
     name: str
@@ -348,6 +349,7 @@ class Pattern:
     swing: tuple[Swing, ...] = ()
     tempo_changes: tuple[TempoChange, ...] = ()
     dynamics: tuple[Dynamic, ...] = ()
+    left_handed: bool = False
 
     @property
     def meter(self) -> Meter:

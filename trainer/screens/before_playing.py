@@ -88,7 +88,7 @@ LADDER_OWN = {"tempo": "below your ceiling", "length": "20 minutes"}
 LASTING = {
     "input": ("Input", "played on where nothing else is chosen"),
     "click": ("Click", "where the click sounds"),
-    "left_handed": ("Kit", "left-handed mirrors the computer keys"),
+    "left_handed": ("Kit", "left-handed: hands, feet and keys mirrored"),
     "lead": ("Lead hand", "in patterns that leave it open"),
     "strictness": ("Strict", "how much counts as clean"),
 }
