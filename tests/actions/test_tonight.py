@@ -188,6 +188,20 @@ def test_the_limit_of_a_goal() -> None:
     assert -0.4 < one.margin < -0.2
 
 
+def test_a_goal_says_the_earliest_day() -> None:
+    """Where the ladders of weeks allow a forecast; with one session there is none."""
+    goals.add(goals.Goal("Overture", 152, "16", pattern="two-drums-fours"))
+    play("two-drums-fours", 1)
+    assert candidate(tonight(), "two-drums-fours").earliest is None
+    for week in range(1, 8):
+        slower = tuple((tempo - 4 * week, clean) for tempo, clean in RUNGS * 2)
+        play("two-drums-fours", 1 + 4 * week, slower)
+    one = candidate(tonight(), "two-drums-fours")
+    assert one.earliest
+    assert NOW.date() < one.earliest < NOW.date() + timedelta(days=200)
+    assert any("at the earliest" in line for line in evening_lines(tonight()))
+
+
 def test_a_goal_of_any_pattern_takes_the_fastest() -> None:
     """The pattern that comes nearest is its limit."""
     play("two-drums-fours", 1)
@@ -306,6 +320,29 @@ def test_an_assignment_has_its_place(week: str, due: bool) -> None:
         assert candidate(found, "single-paradiddle").reason == ASSIGNED
         blocks = [one.block for one in found.evening.blocks]
         assert next(one for one in blocks if one.pattern == "flam-tap").aim == 90
+
+
+CARRIED = """
+[[pattern]]
+file = "our-own.toml"
+text = '''
+title = "Ours"
+hands = "RLRL"
+'''
+"""
+
+
+def test_an_assignment_that_carries_its_pattern() -> None:
+    """What the evening is saved as opens it, wherever the pattern came from."""
+    folder = user_folder("routines")
+    folder.mkdir(parents=True)
+    text = ASSIGNMENT.format(week="2026-03-30").replace("flam-tap", "our-own")
+    (folder / "week.toml").write_text(text + CARRIED)
+    found = tonight(20)
+    assert not found.passed_over
+    assert candidate(found, "our-own").reason == ASSIGNED
+    blocks = load_routine(save_evening(found.evening, "mine")).blocks
+    assert "Ours" in {load_pattern(one.opened).title for one in blocks if one.pattern}
 
 
 def test_an_aim_that_is_reached_is_not_due() -> None:

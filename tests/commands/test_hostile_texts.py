@@ -69,6 +69,8 @@ ONE = "20260301-183000-p-0-owned-2J-31m-bold-red-link.jsonl"
 TWO = ONE.replace(".jsonl", "-2.jsonl")
 
 COMMANDS = [
+    ["tonight", "--minutes", "60"],
+    ["tonight", "--json"],
     ["history"],
     ["history", "--json"],
     ["history", "--player", BAD],

@@ -304,7 +304,8 @@ def _candidate(one: Candidate | None) -> dict[str, Any] | None:
     if one is None:
         return None
     keys = ("reason", "pattern", "begin", "most", "about", "margin", "need", "days", "practised")
-    return {key: getattr(one, key) for key in keys} | {"finding": dict(one.finding) or None}
+    more = {"finding": dict(one.finding) or None, "earliest": one.earliest and str(one.earliest)}
+    return {key: getattr(one, key) for key in keys} | more
 
 
 def ports_document(system: System) -> dict[str, Any]:

@@ -28,6 +28,7 @@ from trainer.file_system import read_text, user_folder
 from trainer.kit import kits
 from trainer.kit.model import GENERAL_MIDI
 from trainer.measure.ceiling import SAFE, margin, needed_rate, pattern_rate, tempo_for_rate
+from trainer.measure.forecast import forecast
 from trainer.pattern import library
 from trainer.pattern.smaller_kit import on_smaller_kit
 from trainer.practice.evening import (
@@ -48,6 +49,7 @@ from trainer.toml_text import parse
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import date
     from pathlib import Path
 
     from trainer.archive.ceilings import Climb
@@ -243,7 +245,15 @@ class _Evidence:
             return None
         need = tempo_for_rate(pattern, asked)
         share = over.margin if over else None
-        return self._candidate(GOAL, name, need, about=goal.name, margin=share)
+        earliest = self._earliest(pattern.name, need) if need else None
+        return self._candidate(GOAL, name, need, about=goal.name, margin=share, earliest=earliest)
+
+    def _earliest(self, pattern: str, tempo: float) -> date | None:
+        """Return the first day on which a pattern may be at a tempo, None where that is open."""
+        climb = self.climbs.get(pattern)
+        found = forecast(climb.own_ceilings(self.now)) if climb else ""
+        days = None if isinstance(found, str) else found.window(tempo)[0]
+        return None if days is None else self.now.date() + timedelta(days=days)
 
     def _is_own(self, goal: Goal) -> bool:
         return not goal.player or goal.player.casefold() == self.player.casefold()

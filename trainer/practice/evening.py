@@ -38,6 +38,7 @@ from trainer.practice.routine import FREE, LADDER, REST, WARM_UP, Block, Routine
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
+    from datetime import date
 
 ASSIGNED, GOAL, WEAK, STEP, DUE, LATELY = "assigned", "goal", "weak", "step", "due", "lately"
 REASONS = (ASSIGNED, GOAL, WEAK, STEP, DUE, LATELY)
@@ -64,12 +65,13 @@ MOST_PLAYING, REST_LENGTH, LONG_REST_LENGTH, RESTS_AN_HOUR = 30, 5, 20, 4
 class Candidate:
     """A pattern that is worth playing, why, and what is known of it.
 
-    `about` names the goal, the way or the weakness, `finding` is the weakness itself, and `margin`
-    the ceiling over what the goal needs, less one. `need` is the tempo to be clean at, `most` that
-    at which three rungs in four are clean (None: no ladder yet), `begin` where its ladder begins,
-    all in BPM. `days` have passed since it was played, on `practised` days in all. `step` counts
-    from 1; `back` is True where an earlier step is offered because that one got no faster.
-    `settled` is a teacher's block, `text` the file of a drill that is not written yet.
+    `about` names the goal, the way or the weakness, `finding` is the weakness itself. `margin` is
+    the ceiling over what the goal needs, less one; `earliest` the first day on which it may be
+    reached at the rate of the last weeks (None: not known). `need` is the tempo to be clean at,
+    `most` that at which three rungs in four are clean (None: no ladder yet), `begin` where its
+    ladder begins, all in BPM. `days` have passed since it was played, on `practised` days in all.
+    `step` counts from 1; `back` is True where an earlier step is offered because that one got no
+    faster. `settled` is a teacher's block, `text` the file of a drill that is not written yet.
     """
 
     reason: str
@@ -78,6 +80,7 @@ class Candidate:
     most: float | None = None
     about: str = ""
     margin: float | None = None
+    earliest: date | None = None
     need: float | None = None
     days: float | None = None
     practised: int = 0

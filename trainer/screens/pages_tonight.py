@@ -114,9 +114,10 @@ class _EveningPage:
         return self._request(keep_evening(self._now.evening))
 
     def _continue(self, _under: str) -> RoutineRequest:
-        if self._now.begun is None:
+        begun = self._now.begun or plan_tonight(self.request).begun
+        if begun is None:
             raise BadInput("no evening of today was begun", fix="press enter to start this one")
-        return self._request(self._now.begun)
+        return self._request(begun)
 
     def _minutes(self, _under: str) -> TextQuestion:
         usual = self.request.minutes or USUAL_MINUTES

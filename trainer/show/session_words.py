@@ -359,7 +359,8 @@ def _why_goal(one: Candidate) -> str:
     if one.margin is None:
         return f"{need}, no ladder yet"
     share = f"{abs(one.margin):.0%}"
-    return f"{need}: {share} short" if one.margin < 0 else f"{need}: only {share} in reserve"
+    when = f", {day_words(one.earliest)} at the earliest" if one.earliest else ""
+    return f"{need}: {share} short{when}" if one.margin < 0 else f"{need}: {share} in reserve"
 
 
 def _why_step(one: Candidate) -> str:
