@@ -327,17 +327,17 @@ def modules(rng: np.random.Generator) -> HumanTake:
     return _take(rng, written, 48, Human(faint=0.8), tempo=(90, 140))
 
 
-def with_fills(rng: np.random.Generator) -> HumanTake:
-    """Two bars repeated for a whole take, with fills of the player's own in every fourth pass."""
+def with_fills(rng: np.random.Generator, every: int = 4) -> HumanTake:
+    """Two bars repeated for a whole take, with a fill of the player's own in every fourth pass."""
     name = str(rng.choice(list(GROOVES)))
     written = bar(GROOVES[name], 0) + bar(GROOVES[name], 1)
     meant: list[tuple[Fraction, Due, bool]] = []
     for turn in range(12):
         own = bar(FILLS[int(rng.integers(len(FILLS)))], 1)
         for one in written:
-            if turn % 4 != 3 or one.beat < 4:
+            if turn % every != every - 1 or one.beat < 4:
                 meant.append((one.beat + 8 * turn, one, True))
-        if turn % 4 == 3:
+        if turn % every == every - 1:
             due = {(one.beat, one.note) for one in written}
             meant += [(one.beat + 8 * turn, one, (one.beat, one.note) in due) for one in own]
     return _take(rng, written, 8, Human(), meant=meant)

@@ -169,6 +169,17 @@ def test_passes_with_fills_are_in_no_figure(tmp_path: Path) -> None:
     assert len(session.strikes) + len(session.idle) == len(take.played)
 
 
+@pytest.mark.parametrize(("every", "fills"), [(2, (1, 3, 5, 7, 9, 11)), (6, (5, 11))])
+def test_passes_with_fills_are_found_however_often(
+    every: int, fills: tuple[int, ...], tmp_path: Path
+) -> None:
+    """A fill may end every second pass of the groove, or one in six."""
+    for seed in (31, 32):
+        take = human_takes.with_fills(np.random.default_rng(seed), every)
+
+        assert assessed(tmp_path, take).fills == fills
+
+
 def test_bad_playing_is_no_fill() -> None:
     """Misses, strays and wrong pads spread over a take leave every pass in the figures."""
     bad = takes.draw("groove", 77, 60.0, miss=0.15, wrong=0.1, stray=0.15)

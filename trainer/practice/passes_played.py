@@ -122,7 +122,10 @@ LONG_PASS = 24
 """A pass of so many onsets is long."""
 
 FEWEST_PASSES = 4
-GROOVE_AGREE, FILL_LESS, FILL_OTHERS, FILL_STRUCK = 0.9, 0.15, 0.15, 0.7
+GROOVE_SHARE = 0.4
+"""So large a share of the passes is the groove at least: a fill may end every second one."""
+
+GROOVE_AGREE, FILL_LESS, FILL_OTHERS, FILL_STRUCK = 0.9, 0.15, 0.15, 0.5
 """In a usual pass of the groove so large a share of strokes and hits belongs together, in one with
 a fill so much less; for each written stroke there so many others come, and so many in all."""
 
@@ -179,7 +182,7 @@ def filled_passes(judged: Judged) -> tuple[int, ...]:
     """Return the passes, by their place in the course, where fills were played instead.
 
     There other strokes were played than the written ones, and no gap was left. A take has some
-    where most of its passes are the groove beyond doubt: else it was played badly.
+    where enough of its passes are the groove beyond doubt: else it was played badly.
     """
     passes = judged.course.passes
     if len(passes) < FEWEST_PASSES or any(one.from_s is not None for one in passes):
@@ -197,7 +200,7 @@ def filled_passes(judged: Judged) -> tuple[int, ...]:
     due, own = np.bincount(row, minlength=len(passes)), np.bincount(row, right, len(passes))
     struck = np.bincount(inside, minlength=len(passes))
     agree = 2 * own / np.maximum(1, due + struck)
-    usual = float(np.median(agree))
+    usual = float(np.quantile(agree, 1 - GROOVE_SHARE, method="higher"))
     others = struck - own >= FILL_OTHERS * due
     filled = (agree < usual - FILL_LESS) & others & (struck >= FILL_STRUCK * due)
     return tuple(np.flatnonzero(filled).tolist()) if usual >= GROOVE_AGREE else ()
