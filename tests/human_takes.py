@@ -13,43 +13,41 @@ The shares and times of a player are round figures of what modules and drummers 
 no source): strokes are 8 to 14 ms wide and wander slowly, a module sends a faint head note 2 to
 4 ms before some rims and cross-sticks, a grace stroke leads by 25 to 45 ms.
 
-    python -m tests.human_takes FOLDER [SEED]
+    python tests/human_takes.py FOLDER [SEED]
 """
 
 from __future__ import annotations
 
 import csv
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import mido
 import numpy as np
+from grooves import (
+    CLOSED,
+    CROSS,
+    EDGE,
+    FILLS,
+    GHOST,
+    GROOVES,
+    RIM,
+    SNARE,
+    Due,
+    bar,
+    sentence,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-KICK, CROSS, SNARE, RIM, CLOSED, PEDAL, OPEN, CRASH, RIDE = 36, 37, 38, 40, 42, 44, 46, 49, 51
-HIGH, MID, FLOOR = 48, 45, 43
-EDGE, TOM_RIM = 22, 58
-"""Notes of some modules that General MIDI does not have: the hi-hat's edge, a tom's rim."""
-
 TICKS, FINE_TICKS = 480, 9600
 """Ticks a quarter of what is written, and of what is played."""
 
-NORMAL, ACCENT, GHOST = 78, 108, 34
-
-
-@dataclass(frozen=True)
-class Due:
-    """One written stroke: its beat (quarter notes), note, loudness, and how many graces lead it."""
-
-    beat: Fraction
-    note: int
-    loud: int = NORMAL
-    graces: int = 0
+GRACES_TOO = 2
 
 
 @dataclass(frozen=True)
@@ -80,92 +78,6 @@ class HumanTake:
     played: tuple[tuple[float, int, int, Fraction | None, int], ...]
 
 
-def line(text: str, note: int, start: int = 0, step: Fraction = Fraction(1, 4)) -> list[Due]:
-    """Return the strokes of a line of signs, `step` quarters each: x, X loud, g soft, f flam, d."""
-    loud = {"x": NORMAL, "X": ACCENT, "g": GHOST, "f": ACCENT, "d": NORMAL}
-    graces = {"f": 1, "d": 2}
-    return [
-        Due(start + place * step, note, loud[sign], graces.get(sign, 0))
-        for place, sign in enumerate(text)
-        if sign in loud
-    ]
-
-
-GROOVES: dict[str, tuple[tuple[int, str], ...]] = {
-    "rock": ((CLOSED, "x.x.x.x.x.x.x.x."), (SNARE, "....X.......X..."), (KICK, "x.....x.x.......")),
-    "ghosts": (
-        (CLOSED, "X.x.X.x.X.x.X.x."),
-        (SNARE, "....X..g.g..X..g"),
-        (KICK, "x..x..x...x....."),
-    ),
-    "ride": ((RIDE, "x.x.x.x.x.x.x.x."), (SNARE, "....X.......X.g."), (KICK, "x.x.......x..x..")),
-    "bossa": (
-        (CLOSED, "x.x.x.x.x.x.x.x."),
-        (CROSS, "x.....x.....x..."),
-        (KICK, "x.....xxx.....x."),
-    ),
-    "sixteenths": (
-        (CLOSED, "xxxxxxxxxxxxxxxx"),
-        (SNARE, "....X.......X..."),
-        (KICK, "x......x..x....."),
-    ),
-    "halftime": (
-        (RIDE, "x.x.x.x.x.x.x.x."),
-        (SNARE, "........X.....gg"),
-        (KICK, "x....x.........."),
-    ),
-}
-
-FILLS: tuple[tuple[tuple[int, str], ...], ...] = (
-    (
-        (SNARE, "xxxx............"),
-        (HIGH, "....xxxx........"),
-        (MID, "........xxxx...."),
-        (FLOOR, "............xxxx"),
-        (KICK, "x...x...x...x..."),
-    ),
-    (
-        (SNARE, "Xx.xX.x.X......."),
-        (HIGH, "........x.xx...."),
-        (FLOOR, "............f.x."),
-        (KICK, "..x.........x..."),
-    ),
-    (
-        (CLOSED, "x.x.x.x........."),
-        (SNARE, "....X...Xx.xd..."),
-        (FLOOR, "...........x..xx"),
-        (KICK, "x.....x........."),
-    ),
-    (
-        (SNARE, "f...f..gf...xx.x"),
-        (HIGH, "..x...x........."),
-        (FLOOR, "..........x...x."),
-        (KICK, "x.......x......."),
-    ),
-)
-
-
-def bar(rows: tuple[tuple[int, str], ...], number: int) -> list[Due]:
-    """Return a bar of four quarters."""
-    return [one for note, text in rows for one in line(text, note, 4 * number)]
-
-
-def sentence(rng: np.random.Generator, bars: int, every: int = 4) -> list[Due]:
-    """Return bars written through: a groove that is varied, with a fill in every fourth bar."""
-    groove = GROOVES[str(rng.choice(list(GROOVES)))]
-    found: list[Due] = []
-    for number in range(bars):
-        if every and number % every == every - 1:
-            found += bar(FILLS[int(rng.integers(len(FILLS)))], number)
-            continue
-        own = bar(groove, number)
-        found += [one for one in own if one.note != KICK or rng.random() > 0.15]
-        if number % every == 0 and number:
-            found = [one for one in found if (one.beat, one.note) != (4 * number, groove[0][0])]
-            found.append(Due(Fraction(4 * number), CRASH, ACCENT))
-    return found
-
-
 def _wandering(rng: np.random.Generator, seconds: float, size: float, over_s: float) -> np.ndarray:
     """Return a slow wander every 50 ms: two processes with memory, one four times as slow."""
     steps = int(seconds / 0.05) + 40
@@ -180,14 +92,15 @@ def _wandering(rng: np.random.Generator, seconds: float, size: float, over_s: fl
 
 def perform(
     rng: np.random.Generator,
-    meant: list[tuple[Fraction, Due, bool]],
+    meant: list[tuple[Fraction, Due, int]],
     tempo: float,
     start_s: float,
     human: Human,
 ) -> tuple[tuple[float, int, int, Fraction | None, int], ...]:
-    """Return the strokes of a player: `meant` has beat in the music, stroke, and if it is written.
+    """Return the strokes of a player: `meant` has beat in the music, stroke, and what is written.
 
-    A stroke that is not written (a fill of the player's own) is meant for nothing.
+    That is 0 for nothing (a fill of the player's own: it is meant for nothing), 1 for the stroke,
+    GRACES_TOO for its grace strokes as well.
     """
     quarter = 60.0 / tempo
     last_s = start_s + float(max(beat for beat, *_ in meant)) * quarter
@@ -206,7 +119,8 @@ def perform(
         for place in range(one.graces, 0, -1):
             lead = rng.uniform(0.025, 0.045) if one.graces == 1 else 0.06 * place / 2
             soft = float(np.clip(rng.normal(45, 9), 14, 90))
-            made.append((at - lead - rng.uniform(0, 0.004), note, int(soft), truth, note))
+            led = truth if written == GRACES_TOO else None
+            made.append((at - lead - rng.uniform(0, 0.004), note, int(soft), led, note))
         sent = note
         if human.alien and note == CLOSED and rng.random() < human.alien:
             sent = EDGE
@@ -216,8 +130,14 @@ def perform(
     return tuple(sorted((row for row in made if row[0] >= 0), key=lambda row: row[0]))
 
 
-def _through(written: list[Due]) -> list[tuple[Fraction, Due, bool]]:
-    return [(one.beat, one, True) for one in written]
+def _whole(written: list[Due]) -> list[tuple[Fraction, Due, int]]:
+    return [(one.beat, one, GRACES_TOO) for one in written]
+
+
+def _instead(written: list[Due], others: list[Due]) -> list[tuple[Fraction, Due, int]]:
+    """Return strokes played instead of written ones; some are where a written one is."""
+    due = {(one.beat, one.note) for one in written}
+    return [(one.beat, one, int((one.beat, one.note) in due)) for one in others]
 
 
 def _take(
@@ -227,16 +147,14 @@ def _take(
     human: Human,
     *,
     tempo: tuple[float, float] = (80, 150),
-    meant: list[tuple[Fraction, Due, bool]] | None = None,
+    meant: list[tuple[Fraction, Due, int]] | None = None,
     start_s: float | None = None,
 ) -> HumanTake:
     bpm = float(np.round(rng.uniform(*tempo)))
     start = 4 * 60.0 / bpm * int(rng.integers(0, 3)) if start_s is None else start_s
-    start = start or 0.2 * 0
-    played = perform(rng, meant or _through(written), bpm, start, human)
-    return HumanTake(
-        tuple(sorted(written, key=lambda one: (one.beat, one.note))), beats, bpm, start, played
-    )
+    played = perform(rng, meant or _whole(written), bpm, start, human)
+    written = sorted(written, key=lambda one: (one.beat, one.note))
+    return HumanTake(tuple(written), beats, bpm, start, played)
 
 
 def steady(rng: np.random.Generator) -> HumanTake:
@@ -274,13 +192,9 @@ def another_bar(rng: np.random.Generator) -> HumanTake:
     """Three bars of sixteen are played as another bar than the written one."""
     written = sentence(rng, 16)
     others = {int(n) for n in rng.choice(np.arange(2, 15), 3, replace=False)}
-    meant = [(one.beat, one, True) for one in written if int(one.beat // 4) not in others]
+    meant = _whole([one for one in written if int(one.beat // 4) not in others])
     for number in others:
-        name = str(rng.choice(list(GROOVES)))
-        due = {(one.beat, one.note) for one in written}
-        meant += [
-            (one.beat, one, (one.beat, one.note) in due) for one in bar(GROOVES[name], number)
-        ]
+        meant += _instead(written, bar(GROOVES[str(rng.choice(list(GROOVES)))], number))
     return _take(rng, written, 64, Human(), meant=meant)
 
 
@@ -289,13 +203,11 @@ def jumbled(rng: np.random.Generator) -> HumanTake:
     written = sentence(rng, 16)
     at, other = (int(n) for n in rng.choice([2, 5, 9, 12], 2, replace=False))
     moved = {at: other, at + 1: other + 1}
-    meant = [(one.beat, one, True) for one in written if int(one.beat // 4) not in moved]
-    due = {(one.beat, one.note) for one in written}
-    for one in written:
-        for to, number in moved.items():
-            if int(one.beat // 4) == number:
-                beat = one.beat + 4 * (to - number)
-                meant.append((beat, one, (beat, one.note) in due))
+    meant = _whole([one for one in written if int(one.beat // 4) not in moved])
+    for to, number in moved.items():
+        own = [one for one in written if int(one.beat // 4) == number]
+        beats = [replace(one, beat=one.beat + 4 * (to - number)) for one in own]
+        meant += _instead(written, beats)
     return _take(rng, written, 64, Human(), meant=meant)
 
 
@@ -303,10 +215,8 @@ def drops_out(rng: np.random.Generator) -> HumanTake:
     """Leaves out two bars of sixteen, and comes back with a fill of its own."""
     written = sentence(rng, 16)
     at = int(rng.integers(4, 11))
-    meant = [(one.beat, one, True) for one in written if not at <= one.beat // 4 < at + 3]
-    due = {(one.beat, one.note) for one in written}
-    own = bar(FILLS[int(rng.integers(len(FILLS)))], at + 2)
-    meant += [(one.beat, one, (one.beat, one.note) in due) for one in own]
+    meant = _whole([one for one in written if not at <= one.beat // 4 < at + 3])
+    meant += _instead(written, bar(FILLS[int(rng.integers(len(FILLS)))], at + 2))
     return _take(rng, written, 64, Human(), meant=meant)
 
 
@@ -329,18 +239,17 @@ def modules(rng: np.random.Generator) -> HumanTake:
 
 def with_fills(rng: np.random.Generator, every: int = 4) -> HumanTake:
     """Two bars repeated for a whole take, with a fill of the player's own in every fourth pass."""
-    name = str(rng.choice(list(GROOVES)))
-    written = bar(GROOVES[name], 0) + bar(GROOVES[name], 1)
-    meant: list[tuple[Fraction, Due, bool]] = []
-    for turn in range(12):
-        own = bar(FILLS[int(rng.integers(len(FILLS)))], 1)
-        for one in written:
-            if turn % every != every - 1 or one.beat < 4:
-                meant.append((one.beat + 8 * turn, one, True))
+    groove = GROOVES[str(rng.choice(list(GROOVES)))]
+    passes = [[*bar(groove, 2 * turn), *bar(groove, 2 * turn + 1)] for turn in range(12)]
+    meant: list[tuple[Fraction, Due, int]] = []
+    for turn, written in enumerate(passes):
+        fill = bar(FILLS[int(rng.integers(len(FILLS)))], 2 * turn + 1)
         if turn % every == every - 1:
-            due = {(one.beat, one.note) for one in written}
-            meant += [(one.beat + 8 * turn, one, (one.beat, one.note) in due) for one in own]
-    return _take(rng, written, 8, Human(), meant=meant)
+            meant += _whole([one for one in written if one.beat < 8 * turn + 4])
+            meant += _instead(written, fill)
+        else:
+            meant += _whole(written)
+    return _take(rng, passes[0], 8, Human(), meant=meant)
 
 
 def unknown_notes(rng: np.random.Generator) -> HumanTake:
