@@ -62,7 +62,7 @@ DAMAGED = changed_bytes([GOOD], TOKENS)
 
 
 def survives(data: bytes) -> list[str]:
-    """Read, judge and tell a file; anything but a session or BadInput escapes as it is.
+    """Read, judge and show a file; anything but a session or BadInput escapes as it is.
 
     Returns the session as lines of text, or why there is none.
     """
@@ -141,7 +141,7 @@ def odd_sessions(draw: st.DrawFn) -> bytes:
 @settings(FIXED, max_examples=150)
 @given(odd_sessions())
 def test_unlikely_values(data: bytes) -> None:
-    """A file whose values are all allowed is read, judged and told, however odd it is."""
+    """A file whose values are all allowed is read, judged and shown, however odd it is."""
     assert use(parse_session(BytesIO(data)))
 
 
@@ -158,14 +158,14 @@ def test_a_place_that_no_drum_has_is_refused() -> None:
 @FIXED
 @given(changed_values())
 def test_changed_values(data: bytes) -> None:
-    """A file with wrong values is either refused as bad input or read, judged and told."""
+    """A file with wrong values is either refused as bad input or read, judged and shown."""
     assert all(survives(data)[:1])
 
 
 @FIXED
 @given(DAMAGED)
 def test_changed_bytes(data: bytes) -> None:
-    """A file with damaged bytes is either refused as bad input or read, judged and told."""
+    """A file with damaged bytes is either refused as bad input or read, judged and shown."""
     assert all(survives(data)[:1])
 
 

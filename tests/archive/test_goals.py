@@ -1,4 +1,4 @@
-"""Goals in a file of the player's, and what is told of them."""
+"""Goals in a file of the player's, and what is shown of them."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def test_goals_are_kept_changed_and_forgotten() -> None:
     ],
 )
 def test_a_goal_that_makes_no_sense_is_refused(goal: Goal, fault: str) -> None:
-    """A tempo out of range, a value that is none, no name: told by its option, nothing is kept."""
+    """A tempo out of range, no value, no name: reported by its option, nothing is kept."""
     with pytest.raises(BadInput, match=fault):
         goals.add(goal)
 

@@ -99,7 +99,7 @@ def limit_file_size() -> None:
 
 
 def test_file_that_may_not_grow(tmp_path: Path) -> None:
-    """A process whose files may not grow tells it once, and plays to its end."""
+    """A process whose files may not grow reports it once, and plays to its end."""
     process = subprocess.run(
         [sys.executable, str(WRITER), str(tmp_path), "5000", "600"],
         stdout=subprocess.PIPE,
@@ -125,7 +125,7 @@ def fill(journal: Journal, count: int, first: int = 0) -> None:
 
 
 def settle(journal: Journal) -> list[str]:
-    """Wait until the helper thread has something to tell."""
+    """Wait until the helper thread has something to report."""
 
     def write_on() -> None:
         journal.rung(RungResult(0, 120.0, True))
@@ -135,7 +135,7 @@ def settle(journal: Journal) -> list[str]:
 
 
 def test_full_disk(tmp_path: Path) -> None:
-    """On a full disk the player is told once, plays on, and the session is whole elsewhere."""
+    """On a full disk the player reads it once, plays on, and the session is whole elsewhere."""
     with small_disk(tmp_path / "full", "size=16k") as folder:
         journal = Journal(folder, header(), elsewhere=[tmp_path / "spare"])
         fill(journal, 1600)
@@ -198,7 +198,7 @@ def test_folder_gone(tmp_path: Path) -> None:
 
 
 def test_folder_that_is_a_file(tmp_path: Path) -> None:
-    """A file where the folder should be is told and survived."""
+    """A file where the folder should be is reported and survived."""
     (tmp_path / "recordings").write_text("x")
     journal = Journal(tmp_path / "recordings", header(), elsewhere=[tmp_path / "spare"])
 

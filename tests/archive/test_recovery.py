@@ -32,7 +32,7 @@ def cut_off(folder: Path, name: str = "cut.jsonl", lose: int = 1) -> Path:
 
 
 def test_cut_off_session_is_finished(tmp_path: Path) -> None:
-    """A session without its last line gets the summary of what was played, and is told of."""
+    """A session without its last line gets the summary of what was played, and is reported."""
     path = cut_off(tmp_path)
     before = open_session(path)
 

@@ -162,7 +162,7 @@ def test_a_whole_routine_runs_as_one_sitting(
 def test_a_routine_can_be_checked_without_playing(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """`--check` tells the blocks and proposes rests."""
+    """`--check` shows the blocks and proposes rests."""
     long = TEXT.replace("minutes = 0.5", "minutes = 40")
 
     assert run(["routine", str(_file(tmp_path, long)), "--check"]) == 0
@@ -190,7 +190,7 @@ def test_a_block_is_done_before_its_summary_is_read(
 
 @pytest.mark.parametrize("kind", ["rest", "free"])
 def test_a_block_too_short_to_be_played_is_refused(kind: str) -> None:
-    """A block that would be ticked off unplayed is a fault of the file, told with its line."""
+    """A block that would be ticked off unplayed is a fault of the file, reported with its line."""
     with pytest.raises(BadInput, match=r"line 3.*0\.1 is not a number from 0\.25"):
         read_routine(f'[[block]]\nkind = "{kind}"\nminutes = 0.1\n', "short")
 

@@ -66,7 +66,7 @@ def test_summary_is_what_a_file_holds() -> None:
 
 
 def test_the_pedal_opens_the_hi_hat_of_a_saved_session(tmp_path: Path) -> None:
-    """Where the pedal alone tells, the file's own pedal lines make closed strokes open ones."""
+    """Where the pedal alone shows it, the file's own pedal lines make closed strokes open ones."""
     kit = Kit(controllers=Controllers(Pedal(4, 127, 0, zones=True)))
     journal = Journal(tmp_path, replace(header(), kit=kit))
     journal.pass_started(Pass(0, 120.0, 2.0))

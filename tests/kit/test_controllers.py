@@ -66,7 +66,7 @@ def test_the_pedal_never_shows_a_place() -> None:
 
 
 def test_the_place_controller_is_the_one_that_moves() -> None:
-    """A steady controller beside it is not taken; too few strokes tell nothing."""
+    """A steady controller beside it is not taken; too few strokes show nothing."""
     ear = PlaceLearner()
     for place in range(0, 128, 16):
         ear.control(16, place)
@@ -90,7 +90,7 @@ def test_nothing_learned_is_false() -> None:
 def test_one_note_for_the_hi_hat_closed_and_open(
     closed: list[int], opened: list[int], one: bool
 ) -> None:
-    """Whether only the pedal tells is known once both kinds were struck a few times."""
+    """Whether only the pedal shows it is known once both kinds were struck a few times."""
     ear = HiHatNoteLearner(Pedal(4, 127, 0))
     for note in closed:
         ear.stroke(note, 120)

@@ -1,4 +1,4 @@
-"""Kits as TOML: what is written by hand is understood, faults are told with their lines."""
+"""Kits as TOML: what is written by hand is understood, faults are reported with their lines."""
 
 from __future__ import annotations
 
@@ -155,7 +155,7 @@ def test_faults_name_the_line_the_key_and_the_fix(text: str, words: str) -> None
 
 
 def test_all_faults_are_reported_at_once() -> None:
-    """A file with three faults is mended in one go."""
+    """A file with three faults is fixed in one go."""
     with pytest.raises(BadInput) as caught:
         kit_from_toml('titel = "x"\nlatency_ms = "slow"\n[notes]\n200 = "snare"\n', "mine")
 

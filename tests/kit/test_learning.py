@@ -12,7 +12,7 @@ from trainer.kit.survey import check_page
 
 
 class _Player:
-    """Strikes a learning kit, a third of a second apart, and keeps what was told."""
+    """Strikes a learning kit, a third of a second apart, and keeps what was reported."""
 
     def __init__(self) -> None:
         self.learning = Learning("mine", "Kit")
@@ -61,7 +61,7 @@ def test_one_kick_skips_and_two_go_back() -> None:
 
 
 def test_two_zones_that_send_one_note_are_spotted() -> None:
-    """The second zone is told as shared; the first keeps the note."""
+    """The second zone is reported as shared; the first keeps the note."""
     player = _Player()
     player.hit(33, 33, 33, 33)
     player.hit(50, 50, 50, 50)
@@ -93,7 +93,7 @@ def test_strokes_that_never_agree_are_given_up_for_now() -> None:
 
 
 def test_one_note_for_all_pads_ends_without_a_lie() -> None:
-    """Every further place is told as sharing the note; only the first has it."""
+    """Every further place is reported as sharing the note; only the first has it."""
     player = _Player()
     player.hit(*[38] * 4)
     for _ in PLACES_TO_LEARN[1:]:
@@ -146,7 +146,7 @@ def test_a_kit_that_is_known_keeps_what_is_not_learned_again() -> None:
 
 
 def test_a_shared_note_is_kept_in_the_kit() -> None:
-    """The page of the kit says later that two places cannot be told apart."""
+    """The page of the kit says later that two places sound the same."""
     player = _Player()
     player.hit(*[33] * 4, *[50] * 4, *[50] * 4)
 
@@ -157,7 +157,7 @@ def test_a_shared_note_is_kept_in_the_kit() -> None:
 
 
 def test_a_flood_is_no_answer() -> None:
-    """Two thousand notes a second teach nothing, end nothing, and are told as what they are."""
+    """Two thousand notes a second teach nothing, end nothing, and are reported as what they are."""
     learning = Learning("mine", "Kit")
     learning.begin()
     kinds = {

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import mido
 import pytest
+from scores import FOUR, MIDI, attributes, places, read, score, stroke, words
 
 from trainer.errors import BadInput
 from trainer.pattern import library
@@ -24,74 +25,6 @@ from trainer.pattern.model import Dynamic, Level, Limb, TempoChange
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-    from trainer.pattern.model import Pattern
-
-SPOTS = {"snare": ("C", 5), "kick": ("F", 4), "hat": ("G", 5), "tom": ("E", 5)}
-MIDI = {"snare": 39, "kick": 37, "hat": 43, "tom": 49}
-"""Places on the staff, and General MIDI notes as MusicXML counts them, from 1."""
-
-
-def stroke(
-    drum: str = "snare", length: int = 4, inside: str = "", *, voice: int = 1, before: str = ""
-) -> str:
-    """Return a note of a number of sixteenths."""
-    step, octave = SPOTS[drum]
-    head = "<notehead>x</notehead>" if drum == "hat" else ""
-    return (
-        f"<note>{before}<unpitched><display-step>{step}</display-step>"
-        f"<display-octave>{octave}</display-octave></unpitched><duration>{length}</duration>"
-        f'<instrument id="P1-{drum}"/><voice>{voice}</voice>{head}{inside}</note>'
-    )
-
-
-def attributes(time: str = "<beats>4</beats><beat-type>4</beat-type>") -> str:
-    """Return the head of the first measure: four parts a quarter."""
-    return (
-        f"<attributes><divisions>4</divisions><time>{time}</time>"
-        "<clef><sign>percussion</sign></clef></attributes>"
-    )
-
-
-def score(*measures: str, midi: dict[str, int] | None = None, others: str = "") -> bytes:
-    """Return a score of one drum part, with other parts before it."""
-    numbers = MIDI if midi is None else midi
-    rows = "".join(
-        f'<score-instrument id="P1-{drum}"><instrument-name>{drum}</instrument-name>'
-        "</score-instrument>"
-        for drum in SPOTS
-    ) + "".join(
-        f'<midi-instrument id="P1-{drum}"><midi-channel>10</midi-channel>'
-        f"<midi-unpitched>{number}</midi-unpitched></midi-instrument>"
-        for drum, number in numbers.items()
-    )
-    inside = "".join(
-        f'<measure number="{at}">{text}</measure>' for at, text in enumerate(measures, 1)
-    )
-    heads, bodies = others.split("|") if others else ("", "")
-    return (
-        f'<score-partwise version="4.0"><part-list>{heads}<score-part id="P1"><part-name>Drumset'
-        f'</part-name>{rows}</score-part></part-list>{bodies}<part id="P1">{inside}</part>'
-        "</score-partwise>"
-    ).encode()
-
-
-def read(*measures: str, **more: object) -> Pattern:
-    """Return the pattern of a score."""
-    return musicxml_read.read(score(*measures, **more), name="song")  # type: ignore[arg-type]
-
-
-def places(pattern: Pattern) -> list[tuple[Fraction, str]]:
-    """Return beats and voices of the main strokes."""
-    return [(note.beat, note.voice) for note in pattern.notes if not note.grace]
-
-
-FOUR = attributes() + stroke() * 4
-
-
-def words(text: str) -> str:
-    """Return a direction in words."""
-    return f"<direction><direction-type><words>{text}</words></direction-type></direction>"
 
 
 def test_a_single_bass_drum_is_the_kick() -> None:
@@ -269,107 +202,6 @@ def test_a_sticking_in_words() -> None:
 
     hands = [note.limb for note in read(attributes() + row).notes]
     assert hands == [Limb.LH, Limb.LH, Limb.RH, Limb.RH]
-
-
-REPEATED = (
-    '<attributes><measure-style><measure-repeat type="{}">{}</measure-repeat></measure-style>'
-    "</attributes>"
-)
-REST = "<note><rest/><duration>16</duration><voice>1</voice></note>"
-
-
-def test_signs_that_repeat_measures() -> None:
-    """A measure with a repeat sign and no notes plays the one (or the two) before it."""
-    kicks = stroke("kick", 8) * 2
-    one = read(FOUR, REPEATED.format("start", 1) + REST, REPEATED.format("stop", "") + kicks)
-    two = read(FOUR, kicks, REPEATED.format("start", 2) + REST, REST)
-
-    assert places(one) == [(Fraction(beat), "snare") for beat in range(8)] + [
-        (Fraction(8), "kick"),
-        (Fraction(10), "kick"),
-    ]
-    assert [voice for _, voice in places(two)] == (["snare"] * 4 + ["kick"] * 2) * 2
-
-
-def test_a_repeat_sign_with_its_notes_written_out_is_played_once() -> None:
-    """The reference has the notes written beside the sign."""
-    pattern = read(FOUR, REPEATED.format("start", 1) + stroke() * 4)
-
-    assert len(pattern.notes) == 8
-
-
-def bar(drum: str) -> str:
-    """Return a measure of one long stroke."""
-    return stroke(drum, 16)
-
-
-JUMPS = {
-    "D.C. al Fine": (
-        [
-            attributes() + bar("snare"),
-            bar("kick") + words("Fine"),
-            bar("hat") + words("D.C. al Fine"),
-        ],
-        "snare kick hihat snare kick",
-    ),
-    "D.S. al Coda": (
-        [
-            attributes() + bar("snare"),
-            "<direction><direction-type><segno/></direction-type></direction>" + bar("kick"),
-            bar("tom") + words("To Coda"),
-            bar("hat") + words("D.S. al Coda"),
-            "<direction><direction-type><coda/></direction-type></direction>" + bar("snare"),
-        ],
-        "snare kick tom1 hihat kick tom1 snare",
-    ),
-    "by sounds": (
-        [
-            attributes() + bar("snare"),
-            '<sound segno="1"/>' + bar("kick") + '<sound tocoda="1"/>',
-            bar("hat") + '<sound dalsegno="1"/>',
-            '<sound coda="1"/>' + bar("tom"),
-        ],
-        "snare kick hihat kick tom1",
-    ),
-}
-
-
-@pytest.mark.parametrize("name", JUMPS)
-def test_jumps_are_followed(name: str) -> None:
-    """Jumps in words or by sounds are played as a player reads them."""
-    measures, played = JUMPS[name]
-    pattern = read(*measures)
-
-    assert [voice for _, voice in places(pattern)] == played.split()
-    assert not any("form" in line for line in pattern.assumed)
-
-
-def test_a_jump_to_nowhere_is_reported() -> None:
-    """A dal segno without a segno is played on, and said."""
-    pattern = read(FOUR, stroke() * 4 + words("D.S."))
-
-    assert len(pattern.notes) == 8
-    assert any('"dal segno" in measure 2 has no sign' in line for line in pattern.assumed)
-
-
-def test_the_last_ending_is_played_after_a_jump() -> None:
-    """Repeats are taken once after a da capo, with their last ending."""
-    first = '<barline location="left"><ending number="1" type="start"/></barline>'
-    back = (
-        '<barline location="right"><ending number="1" type="stop"/><repeat direction="backward"/>'
-        "</barline>"
-    )
-    second = '<barline location="left"><ending number="2" type="start"/></barline>'
-    stop = '<barline location="right"><ending number="2" type="stop"/></barline>'
-    pattern = read(
-        attributes() + bar("snare"),
-        first + bar("kick") + back,
-        second + bar("tom") + words("D.C.") + stop,
-    )
-
-    assert [voice for _, voice in places(pattern)] == [
-        "snare", "kick", "snare", "tom1", "snare", "tom1",
-    ]  # fmt: skip
 
 
 def other_part(name: str, drum: str, *measures: str) -> str:

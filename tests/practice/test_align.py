@@ -153,7 +153,7 @@ def test_nothing_that_fits_is_refused() -> None:
 
 @pytest.mark.parametrize("count", [0, 1, 3])
 def test_too_few_notes_are_refused(count: int) -> None:
-    """One note cannot tell a start; given both, it is judged all the same."""
+    """One note shows no start; with both given, it is judged all the same."""
     one = takes.walk()
     take = hits(one, *[Strike(2.0 + n, 38, 80) for n in range(count)])
 

@@ -128,7 +128,7 @@ def test_the_follower_finds_the_best_of_all_stories(monkeypatch: pytest.MonkeyPa
 
 
 def test_targets_are_kept_in_order_at_any_hour() -> None:
-    """Targets at the same moment keep the order they were told in, also after days of clock."""
+    """Targets at the same moment keep the order they were given in, also after days of clock."""
     for hour in (0.0, 1e5, 1e7):
         follower = Follower()
         places = [

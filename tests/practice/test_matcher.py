@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from statistics import fmean
 
 import numpy as np
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 
 from trainer.kit.hits import Hit, Strike
 from trainer.kit.model import GENERAL_MIDI
+from trainer.pattern.model import Note, grace_lead_s
 from trainer.practice.course import Course, Pass
 from trainer.practice.matcher import LiveTake, Matcher, judge
 from trainer.practice.outcomes import (
@@ -104,6 +106,16 @@ def test_the_strokes_of_a_written_flam_are_as_late_as_each_other() -> None:
     assert judged.hit_target == tuple(index for _, index in strikes)
 
 
+@pytest.mark.parametrize(("graces", "tempo"), [(2, 60.0), (2, 146.0), (4, 146.0)])
+def test_the_strokes_of_a_drag_lie_apart(graces: int, tempo: float) -> None:
+    """At any tempo each grace note is due well before the next, and within the step."""
+    lead = [Note(Fraction(1), "snare", value="16", grace=n + 1) for n in range(graces)]
+    due = [grace_lead_s(one, 60.0 / tempo) for one in lead]
+
+    assert min(np.diff([0.0, *due])) >= 0.005
+    assert max(due) < 60.0 / tempo / 4
+
+
 @pytest.mark.parametrize("lag", [-0.45, -0.2, 0.12, 0.3, 0.5])
 def test_a_constant_lag_is_found(lag: float) -> None:
     """Half a second early or late, every stroke still has its own target."""
@@ -115,7 +127,7 @@ def test_a_constant_lag_is_found(lag: float) -> None:
 
 @pytest.mark.parametrize("lag", [-0.3, 0.3])
 def test_a_lag_is_found_on_one_drum(lag: float) -> None:
-    """Where all strokes look alike, the first and the last tell the lag."""
+    """Where all strokes look alike, the first and the last show the lag."""
     course = takes.lay(takes.roll(), 120.0, 8.0)
     take = takes.make(course, replace(CLEAN, lag=lag), seed=4)
 
@@ -322,7 +334,7 @@ def test_a_take_equal_to_its_course_is_all_played(tempo: float) -> None:
 @settings(max_examples=10, deadline=None)
 @given(st.integers(0, 10_000))
 def test_swapping_equal_hits_changes_nothing(seed: int) -> None:
-    """Of two hits at the very same time, it does not matter which is told first."""
+    """Of two hits at the very same time, it does not matter which comes first."""
     take = takes.make(COURSE, takes.Player(jitter=0.0, wander=0.0), seed)
     swapped = list(take.strikes)
     for n in range(len(swapped) - 1):

@@ -6,7 +6,7 @@ from trainer.practice.routine import BREAK_S, PLAYING_LIMIT_S, REST_NOTICE, Rest
 
 
 def reported(times: list[float]) -> list[float]:
-    """Return the times of the strokes at which the player is told."""
+    """Return the times of the strokes at which the player gets a line."""
     stretch = RestReminder()
     found = []
     for time_s in times:
@@ -27,7 +27,7 @@ def test_half_an_hour_is_reported_once() -> None:
 
 
 def test_a_break_begins_a_new_stretch() -> None:
-    """After a break half an hour counts from the next stroke, and is told again."""
+    """After a break half an hour counts from the next stroke, and a line comes again."""
     again_s = 5.0 + PLAYING_LIMIT_S + 600.0 + BREAK_S
     strokes = [
         *steady(5.0, 5.0 + PLAYING_LIMIT_S + 600.0),

@@ -57,7 +57,7 @@ def test_a_kit_is_not_asked_for_what_it_cannot_send() -> None:
 
 
 def test_the_reader_says_which_zones_a_kit_can_send() -> None:
-    """They come from the kit's notes, stand-ins and a pedal that tells open from closed."""
+    """They come from the kit's notes, stand-ins and a pedal that shows open or closed."""
     one = HitReader(GENERAL_MIDI, {"snare", "tom1"})
     assert one.read(Strike(0.0, 38, 90)).zones == {"head", "rim", "cross-stick"}
     assert one.read(Strike(1.0, 50, 90)).zones == {"head"}
@@ -78,7 +78,7 @@ def all_on_the_head(kit: Kit = GENERAL_MIDI):
 
 
 def test_heads_for_rims_are_in_the_reading_the_text_and_the_verdict() -> None:
-    """The outcomes stay; everything that speaks of touch tells the zones."""
+    """The outcomes stay; everything that speaks of touch names the zones."""
     take = all_on_the_head()
     written = sum(one.note.zone == "rim" for one in take.targets)
     assert set(take.target_outcome) == {"played"}

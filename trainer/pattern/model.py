@@ -397,6 +397,6 @@ MOST_GRACES = 4
 
 
 def grace_lead_s(note: Note, quarter_s: float) -> float:
-    """Return the seconds a grace stroke leads by: two share a third of a step, four two thirds."""
-    room = float(NOTE_VALUES[note.value].length) * quarter_s / 3
-    return min(note.grace * GRACE_S, room * note.grace / 2 if note.grace > 1 else room)
+    """Return the seconds a grace stroke leads by: one takes up to a third of a step, two a half."""
+    step_s = float(NOTE_VALUES[note.value].length) * quarter_s
+    return min(note.grace * GRACE_S, step_s * note.grace / (note.grace + 2))
