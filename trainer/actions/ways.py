@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from trainer.archive.session_list import by_people, list_sessions
 from trainer.checked import nearest
 from trainer.errors import BadInput, TrainerError
-from trainer.measure.ceiling import pattern_rate
 from trainer.pattern import ways
 from trainer.pattern.library import load_pattern
 
@@ -130,6 +129,9 @@ def find_way(folder: Path, name: str) -> WayState:
 
 def rate_of(step: Step) -> float | None:
     """Return the fastest hand strokes a second of a step at its tempo, None without hands."""
+    # Home looks for the next step and needs no rate, so no NumPy.
+    from trainer.measure.ceiling import pattern_rate
+
     try:
         return pattern_rate(load_pattern(step.pattern), step.tempo)
     except TrainerError:

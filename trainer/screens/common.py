@@ -17,7 +17,6 @@ from textual.worker import get_current_worker
 
 from trainer.console import printable
 from trainer.errors import TrainerError
-from trainer.show import svg
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
@@ -113,12 +112,13 @@ PICTURE_KEY = Binding("x", "picture", "SVG", tooltip="Save this as an SVG pictur
 
 def save_screen_picture(screen: Screen[Any], path: Path, draw: Callable[[], Picture]) -> None:
     """Draw a picture and put it in its place; neither a slow disk nor `draw` holds anything up."""
-
     app = screen.app
 
     def write() -> None:
+        from trainer.show.svg import save_picture
+
         try:
-            saved = svg.save_picture(path, draw(), own=True)
+            saved = save_picture(path, draw(), own=True)
         except TrainerError as fault:
             reported, severity = str(fault), "error"
         else:
