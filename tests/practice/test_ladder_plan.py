@@ -12,10 +12,12 @@ import pytest
 from trainer.errors import BadInput
 from trainer.kit.model import GENERAL_MIDI
 from trainer.pattern.model import Bar, Limb, Meter, Note, Pattern
-from trainer.practice.events import Command, PassStarted, RestStarted, RungEnded
+from trainer.practice.click_figure import read_figure
+from trainer.practice.events import BeatStarted, Command, PassStarted, RestStarted, RungEnded
 from trainer.practice.ladder import Ladder, RungVerdict
 from trainer.practice.ladder_plan import LadderPlan, LadderTimes, RungJudge, passes_a_rung
 from trainer.practice.live import LiveSession
+from trainer.practice.plan import SessionOptions
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -42,10 +44,12 @@ def _clean_up_to(tempo: float) -> RungJudge:
 
 
 def _climb(
-    plan: LadderPlan, ask: Callable[[float], Command | None] = lambda _: None
+    plan: LadderPlan,
+    ask: Callable[[float], Command | None] = lambda _: None,
+    options: SessionOptions | None = None,
 ) -> list[Event]:
     """Play a session of nobody's strokes to its end; the judge decides."""
-    session = LiveSession(BAR, GENERAL_MIDI, plan)
+    session = LiveSession(BAR, GENERAL_MIDI, plan, options=options)
     now, events = 0.0, session.start(0.0)
     while not session.over and now < 7200:
         now = max(now + 0.01, min(session.next_due(now), now + 1.0))
@@ -199,3 +203,23 @@ def test_an_open_rung_ends_at_the_bell() -> None:
 
     assert [one for one in events if isinstance(one, RungEnded)]
     assert last.start_s + 2.0 <= 30.0 + 2.0 + 1.0
+
+
+def test_silence_grows_from_rung_to_rung() -> None:
+    """Rungs of three bars, each with its count-in, make one row; a pause begins it again."""
+    options = SessionOptions(click=read_figure({"silent_bars": "1-3/4"}))
+    plan = LadderPlan(BAR, Ladder(100, 1, top=103), _clean_up_to(400), 3, LadderTimes(minutes=None))
+
+    def bars(events: list[Event]) -> str:
+        beats = [one for one in events if isinstance(one, BeatStarted) and one.phase == "playing"]
+        return "".join("x-"[one.silent] for one in beats if one.beat == 0)
+
+    assert bars(_climb(plan, options=options)) == "xxx-xx--x---"
+
+    plan = LadderPlan(BAR, Ladder(100, 1, top=102), _clean_up_to(400), 3, LadderTimes(minutes=None))
+    asked = [Command("pause"), Command("resume")]
+
+    def ask(now: float) -> Command | None:
+        return asked.pop(0) if asked and now > 24 else None
+
+    assert bars(_climb(plan, ask, options)) == "xxx-xxxxx"

@@ -81,7 +81,7 @@ def add_session_options(parser: ArgumentParser) -> None:
         "--silent-bars",
         metavar="BARS",
         help="bars without a click: 1/4 is the last of every 4, 1-3/4 then the last 2, then 3; "
-        "30%% is three bars in ten, nobody knows which",
+        "30%% is three bars in ten, nobody knows which. In a ladder they continue at the next rung",
     )
     add("--strict", metavar="LEVEL", help="what counts as clean: loose, solid (default) or tight")
     add("--player", default="", metavar="LABEL", help="your name, saved with the session")

@@ -12,14 +12,13 @@ from time import perf_counter
 from typing import TYPE_CHECKING
 
 from trainer.errors import TrainerError
-from trainer.kit.hits import Strike
-from trainer.practice.events import PadKeys
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from trainer.kit.model import Kit
     from trainer.midi.hit_source import HitSource
+    from trainer.practice.events import PadKeys
 
 POLL_S = 0.03
 """How often the port is looked at: at once to a hand, and next to nothing to the machine."""
@@ -69,7 +68,9 @@ class PadListener:
                 source.close()
 
     def _follow(self, source: HitSource) -> None:
-        """Take in an open port until the end."""
+        """Take in an open port until the end; home without a kit loads none of it."""
+        from trainer.practice.events import PadKeys
+
         keys = PadKeys(self._steering.table, self._steering.kit, ())
         zero_s = perf_counter()
         source.open(zero_s)
@@ -77,6 +78,8 @@ class PadListener:
             self._hear(source, keys, perf_counter() - zero_s)
 
     def _hear(self, source: HitSource, keys: PadKeys, now_s: float) -> None:
+        from trainer.kit.hits import Strike
+
         for one in source.poll(now_s):
             if isinstance(one, Strike) and keys.is_key(one, asked=False):
                 command = keys.press(one)

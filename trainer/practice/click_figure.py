@@ -64,8 +64,10 @@ class Beat:
 class SilentBars:
     """The bars in which the click is silent.
 
-    The last `first` of every `of` bars since the count-in, each time one more, up to `most`. Or
-    each bar with a `chance` of 0 to 1: `seed` says which.
+    The last `first` of every `of` bars, each time one more, up to `most`. Or each bar with a
+    `chance` of 0 to 1: `seed` says which. Bars count on from rung to rung of a ladder, since a rung
+    alone is often shorter than `of` bars and the silence would never grow. After a pause or a
+    restart they begin again.
     """
 
     first: int = 0
@@ -75,7 +77,7 @@ class SilentBars:
     seed: int = 0
 
     def silent(self, bar: int, laid_out: int) -> bool:
-        """Return True for a bar: the how many-th since the count-in, and of all, from 0."""
+        """Return True for a bar: the how many-th since the turn began, and of all, from 0."""
         if self.chance:
             return Random(f"{self.seed} {laid_out}").random() < self.chance
         turn, place = divmod(bar, self.of)
@@ -102,7 +104,7 @@ class ClickFigure:
     silent: SilentBars = field(default_factory=SilentBars)
 
     def clicks(self, beat: Beat, bar: int, *, silent: bool) -> list[DueClick]:
-        """Return the clicks of a beat, in order. `bar` counts the bars since the count-in."""
+        """Return the clicks of a beat, in order. `bar` counts the bars since the turn began."""
         counting = beat.phase == COUNT_IN
         if self.on and beat.beat + 1 not in self.on and not counting:
             return []

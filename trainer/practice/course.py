@@ -286,8 +286,7 @@ class ClickSchedule:
     def count_in(
         self, pass_index: int, tempo: float, start_s: float, bars: int, bar: int = 0
     ) -> None:
-        """Lay out the count-in that leads up to a bar; the turn of silent bars begins again."""
-        self._bars = 0
+        """Lay out the count-in that leads up to a bar."""
         self._add(count_in_beats(self._pattern, tempo, start_s, bars, bar), pass_index, tempo)
 
     def lay_out(self, one: Pass) -> None:
@@ -295,9 +294,10 @@ class ClickSchedule:
         self._add(pass_beats(self._pattern, one), one.index, one.tempo)
 
     def clear(self) -> None:
-        """Drop all that is to come."""
+        """Drop all that is to come; the turn of silent bars begins again."""
         self._beats.clear()
         self._clicks.clear()
+        self._bars = 0
 
     @property
     def next_beat_s(self) -> float:

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from textual import work
 from textual.binding import Binding
 from textual.screen import Screen
-from textual.widgets import Footer
 
 from trainer import settings
 from trainer.actions.choices import (
@@ -133,7 +132,7 @@ class RowsScreen(Screen[Any]):
     def compose(self) -> ComposeResult:
         """Lay out the rows and the keys."""
         yield Lines(self._lines, id="rows")
-        yield Footer(show_command_palette=False)
+        yield common.KeyLine()
 
     def on_mount(self) -> None:
         """Look for inputs and outputs while the rows can be read."""

@@ -13,6 +13,7 @@ from textual._context import NoActiveAppError
 from textual.app import App
 from textual.binding import Binding
 from textual.message import Message
+from textual.widgets import Footer
 from textual.worker import get_current_worker
 
 from trainer.console import printable
@@ -127,6 +128,27 @@ def save_screen_picture(screen: Screen[Any], path: Path, draw: Callable[[], Pict
 
     # The app's worker: a picture is finished, and reported, also when its screen is left.
     app.run_worker(write, thread=True, group="picture")
+
+
+class KeyLine(Footer):
+    """The keys of a screen at its foot, made again only where others are to be shown."""
+
+    _shown: tuple[object, ...] | None = None
+
+    def __init__(self) -> None:
+        super().__init__(show_command_palette=False)
+
+    def bindings_changed(self, screen: Screen[Any]) -> None:
+        """Show the keys that can be pressed now, each as it can."""
+        keys = tuple(
+            (one.binding, one.enabled, one.tooltip)
+            for one in screen.active_bindings.values()
+            if one.binding.show
+        )
+        if keys != self._shown:
+            if self.is_attached and screen is self.screen and self.app.app_focus:
+                self._shown = keys
+            super().bindings_changed(screen)
 
 
 MOST_WAITING = 2

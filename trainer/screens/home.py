@@ -11,7 +11,7 @@ from textual import work
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical
 from textual.screen import Screen
-from textual.widgets import Footer, Input, OptionList, Static
+from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from trainer.actions.history import Known, continue_request
@@ -25,7 +25,7 @@ from trainer.actions.requests import (
 from trainer.console import printable
 from trainer.errors import TrainerError
 from trainer.midi.port_names import input_to_use
-from trainer.screens.common import call_on_screen
+from trainer.screens.common import KeyLine, call_on_screen
 from trainer.screens.dialogs import key_names
 from trainer.screens.trainer_app import TrainerApp
 from trainer.screens.widgets.canvas import Canvas, FittedLines, Lines
@@ -160,7 +160,7 @@ class HomeScreen(Screen[None]):
             with Vertical(id="about"):
                 yield FittedLines(self._side, id="side")
                 yield Static(menu_text(self.BINDINGS), id="menu", markup=False)
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def on_mount(self) -> None:
         """Put the cursor on the patterns, and look around every few seconds."""
@@ -267,7 +267,7 @@ class HomeScreen(Screen[None]):
     def _list(self) -> None:
         """List the patterns that fit the word looked for: those practised last, then by title."""
         options = self.query_one(OptionList)
-        before = self.chosen()
+        before, last = self.chosen(), self.known.last
         width, today = self._row_width, self._now().date()
         rows = [
             Option(
@@ -281,23 +281,18 @@ class HomeScreen(Screen[None]):
             rows = [Option(home_words.none_found(self._wanted), disabled=True)]
         options.clear_options()
         options.add_options(rows)
-        last = self.known.last.pattern if self.known.last else self.known.first
-        at = before.name if before else last
+        at = before.name if before else last.pattern if last else self.known.first
         options.highlighted = names.index(at) if at in names else 0 if names else None
         if not names:
-            self._show_chosen()
+            self.on_option_list_option_highlighted()
 
     def chosen(self) -> PatternEntry | None:
         """Return the pattern under the cursor."""
         option = self.query_one(OptionList).highlighted_option
-        found = [one for one in self.known.patterns if option and one.name == option.id]
-        return found[0] if found else None
+        return next((one for one in self.known.patterns if option and one.name == option.id), None)
 
     def on_option_list_option_highlighted(self) -> None:
-        """Show what the pattern under the cursor is."""
-        self._show_chosen()
-
-    def _show_chosen(self) -> None:
+        """Show what the pattern under the cursor is, and what enter does."""
         chosen = self.chosen()
         first = next((one for one in self.known.patterns if one.name == self.known.first), None)
         self.query_one("#heading", Static).update(home_words.top_line(first, chosen))
@@ -402,7 +397,5 @@ class HomeScreen(Screen[None]):
         self._redraw()
 
 
-LOOK_S = 3.0
-
-OFFER_S = 10.0
-"""How long the offer of a kit that was plugged in stays."""
+LOOK_S, OFFER_S = 3.0, 10.0
+"""How often home looks around, and how long the offer of a kit that was plugged in stays."""

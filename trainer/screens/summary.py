@@ -15,7 +15,7 @@ from rich.text import Text
 from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.screen import Screen
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from trainer.console import printable
 from trainer.screens import common
@@ -136,7 +136,7 @@ class SummaryScreen(Screen[str | None]):
                 yield Static(self._remark, markup=False, classes="heading")
             for line in self._reported:
                 yield Static(spread_out(line), markup=False, classes="told")
-        yield Footer(show_command_palette=False)
+        yield common.KeyLine()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer only what there is something for."""

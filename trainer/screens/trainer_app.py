@@ -27,7 +27,6 @@ from trainer.errors import Failure
 from trainer.fault_report import reported
 from trainer.midi.pad_steering import PRESSES, PadListener
 from trainer.midi.ports import separate_stderr
-from trainer.practice.events import Command
 from trainer.screens.common import PadStruck
 from trainer.screens.dialogs import ChooseScreen, MessageScreen, help_of, key_names
 from trainer.screens.themes import NIGHT, SIXTEEN, THEMES
@@ -76,6 +75,8 @@ class Playing:
 
     def end(self) -> None:
         """End it; the session is saved and its summary follows."""
+        from trainer.practice.events import Command
+
         self.handle.send(Command("quit"))
 
 
