@@ -288,3 +288,58 @@ def test_faults_in_carried_patterns_have_their_place(
     assert words in fault
     assert "week.toml, " in fault
     assert not list(user_folder(".").rglob("*.exe"))
+
+
+def test_sessions_of_another_student_or_clock_are_named_and_not_counted(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """Dropped into the folder by hand, dated in the future, cut off; a damaged routine beside."""
+    for name in ("Mara", "Jun"):
+        said(capsys, "student", "add", name)
+    demo(tmp_path / "sent", "fives-and-threes", 1)
+    (sent,) = (tmp_path / "sent").glob("*.jsonl")
+    text, mara = sent.read_text(), students.find("Mara")
+    cut = tmp_path / "cut.jsonl"
+    cut.write_text("".join(text.splitlines(keepends=True)[:40]))
+    assert "cut off; it counts once the whole one is sent" in said(
+        capsys, "student", "take", "Jun", str(cut)
+    )
+    mara.recordings.mkdir(parents=True)
+    mara.routines.mkdir(parents=True)
+    (mara.routines / "broken.toml").write_text("title = [")
+    (mara.recordings / "one.jsonl").write_text(
+        text.replace('"player":"simulated player"', '"player":"jun"', 1)
+    )
+    future = text.replace(f'"started":"{date.today().year}', '"started":"2090', 1)
+    (mara.recordings / "two.jsonl").write_text(future)
+    for action in ("show", "report"):
+        printed = " ".join(said(capsys, "student", action, "Mara").split())
+        assert "this session is Jun's; take it in for Jun" in printed
+        assert "is dated 2090-" in printed
+        assert "broken.toml,line1" in printed.replace(" ", ""), "a path breaks anywhere"
+    assert "never, 0 minutes" in said(capsys, "student", "show", "Mara")
+    assert "Nothing was practised." in said(capsys, "student", "report", "Mara")
+
+
+def test_a_report_has_the_figures_of_the_history(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """Read back from the picture: minutes and clean tempos are those of the sessions."""
+    said(capsys, "student", "add", "Mara")
+    for name in ("fives-and-threes", "single-paradiddle"):
+        for seed in (1, 2):
+            demo(tmp_path / name, name, seed)
+        said(capsys, "student", "take", "Mara", *map(str, (tmp_path / name).glob("*.jsonl")))
+    entries = students.known_sessions(students.find("Mara")).entries
+    expected = [f"{round(sum(one.seconds for one in entries) / 60)} minutes on 1 day"]
+    for name in ("fives-and-threes", "single-paradiddle"):
+        clean = [one.clean_tempo for one in entries if one.pattern == name and one.clean_tempo]
+        expected.append(f"clean at {max(clean):g} BPM" if clean else "not clean yet")
+        expected.append(next(one.title for one in entries if one.pattern == name))
+    page = tmp_path / "week.svg"
+    said(capsys, "student", "report", "Mara", "-o", str(page))
+    root = ElementTree.fromstring(page.read_text())
+    found = " ".join(one.text or "" for one in root.iter() if one.tag.endswith("text"))
+    for words in expected:
+        assert words in found
+    assert found.count("first to last session") + found.count("at first,") >= 2

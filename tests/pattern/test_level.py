@@ -9,10 +9,11 @@ from fractions import Fraction
 import pytest
 
 from trainer import toml_text
-from trainer.file_system import shipped_folder
+from trainer.actions.patterns import list_patterns
+from trainer.file_system import shipped_folder, user_folder
 from trainer.pattern.language import notation
 from trainer.pattern.level import computed_level
-from trainer.pattern.library import load_pattern
+from trainer.pattern.library import PatternFilter, load_pattern
 from trainer.pattern.model import Bar, Meter, Pattern
 
 SHIPPED = sorted(path.stem for path in shipped_folder("patterns").glob("*.toml"))
@@ -91,3 +92,16 @@ def test_faster_is_never_easier() -> None:
             computed_level(replace(pattern, tempo=tempo)).level for tempo in (40, 80, 160, 320)
         ]
         assert all(one <= two for one, two in itertools.pairwise(levels)), name
+
+
+def test_a_list_has_the_level_of_every_own_pattern() -> None:
+    """Computed where none is written; a written one stays, a faulty file has none."""
+    folder = user_folder("patterns")
+    folder.mkdir(parents=True)
+    (folder / "mine.toml").write_text('tempo = 200\nhands = "R L"\n')
+    (folder / "said.toml").write_text('level = 5\nhands = "R L"\n')
+    (folder / "faulty.toml").write_text('hands = "R X"\n')
+    levels = {one.name: one.level for one in list_patterns(PatternFilter()) if one.own}
+    expected = computed_level(load_pattern("mine")).level
+    assert levels == {"mine": expected, "said": 5, "faulty": None}
+    assert "mine" in {one.name for one in list_patterns(PatternFilter(level=expected))}

@@ -24,12 +24,33 @@ if TYPE_CHECKING:
 
 def list_patterns(wanted: PatternFilter) -> list[PatternEntry]:
     """Return the patterns that fit; raises BadInput for a tag that no pattern has."""
-    entries = library.catalogue()
+    entries = all_patterns()
     known = sorted({tag for entry in entries for tag in entry.tags})
     for tag in wanted.tags:
         if tag not in known:
             raise BadInput(f'no pattern has the tag "{shortened(tag)}"', fix=nearest(tag, known))
     return [entry for entry in entries if wanted.fits(entry)]
+
+
+MOST_COMPUTED = 100
+"""So many patterns without a written level are laid out for a list; it has to come at once."""
+
+
+def all_patterns() -> list[PatternEntry]:
+    """Return all patterns by name; the level of those that write none is computed."""
+    entries = library.catalogue()
+    without = [one for one in entries if one.level is None and not one.fault][:MOST_COMPUTED]
+    levels = {one.name: _computed_level(one) for one in without}
+    return [replace(one, level=levels.get(one.name, one.level)) for one in entries]
+
+
+def _computed_level(entry: PatternEntry) -> int | None:
+    from trainer.pattern.level import computed_level
+
+    try:
+        return computed_level(library.load_pattern(str(entry.path))).level
+    except TrainerError:  # what is wrong below its headings is said where it is opened
+        return None
 
 
 FAMILIES = (

@@ -26,7 +26,7 @@ from trainer.typed_json import converted
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from trainer.archive.session_list import SessionEntry, SessionListing
+    from trainer.archive.session_list import SessionEntry
     from trainer.archive.students import Student
     from trainer.measure.comparison import NumberChange
     from trainer.measure.stroke_group import Finding
@@ -130,8 +130,7 @@ def overviews(today: date) -> list[StudentOverview]:
 
 def overview(student: Student, today: date) -> StudentOverview:
     """Return one student's overview; files that cannot be read are faults in it."""
-    known = students.known_sessions(student)
-    entries = _practised(known)
+    entries, strange = _practised(student)
     given, faults = assignments(student)
     assignment = assigned_for(given, today)
     this_week = [
@@ -146,7 +145,7 @@ def overview(student: Student, today: date) -> StudentOverview:
         assignment,
         aim_results(assignment, entries),
         weakness_of(entries),
-        (*known.faults, *faults),
+        (*strange, *faults),
     )
 
 
@@ -171,8 +170,7 @@ def week_report(name: str, day: date) -> WeekReport:
     """Return the report of a student's week; raises BadInput for one who is not listed."""
     student = students.find(name)
     monday = monday_of(day)
-    known = students.known_sessions(student)
-    entries = _practised(known)
+    entries, strange = _practised(student)
     week = [one for one in entries if monday_of(one.started.astimezone().date()) == monday]
     by_day = minutes_by_day(week)
     given, faults = assignments(student)
@@ -201,7 +199,7 @@ def week_report(name: str, day: date) -> WeekReport:
         assignment,
         tuple(rows),
         weakness_of(week),
-        (*known.faults, *faults),
+        (*strange, *faults),
     )
 
 
@@ -209,9 +207,30 @@ def _sunday(day: date) -> date:
     return monday_of(day) + timedelta(days=6)
 
 
-def _practised(known: SessionListing) -> list[SessionEntry]:
-    """Return the sessions in which the student played, the oldest first; no simulated ones."""
-    return [one for one in by_people(known.entries) if one.strikes]
+def _practised(student: Student) -> tuple[list[SessionEntry], list[BadInput]]:
+    """Return the sessions in which the student played, the oldest first; no simulated ones.
+
+    Files that cannot be read are faults, as are sessions of another student and of a clock that
+    is ahead of ours.
+    """
+    known = students.known_sessions(student)
+    others = {one.name.casefold(): one.name for one in students.load() if one != student}
+    latest = datetime.now().astimezone() + timedelta(days=1)
+    entries, faults = [], list(known.faults)
+    for one in by_people(known.entries):
+        where = str(one.path)
+        if other := others.get(one.player.casefold()):
+            faults.append(
+                BadInput(f"this session is {other}'s", where=where, fix=f"take it in for {other}")
+            )
+        elif one.started > latest:
+            day = one.started.date().isoformat()
+            faults.append(
+                BadInput(f"is dated {day}", where=where, fix="set the clock of that computer")
+            )
+        else:
+            entries.append(one)
+    return entries, faults
 
 
 def aim_results(

@@ -78,7 +78,7 @@ class Student:
 
 @dataclass(frozen=True, slots=True)
 class TakenIn:
-    """What became of one file that was sent: `kind` is new, known or completed."""
+    """What became of one file that was sent: `kind` is new, known, completed or cut off."""
 
     sent: Path
     kind: str
@@ -199,7 +199,7 @@ def take_in_session(student: Student, sent: Path, others: Sequence[Student] = ()
     name = sent.name if sent.name.endswith(SESSION_SUFFIX) else sent.stem + SESSION_SUFFIX
     kept = free_path(student.recordings / name)
     write_file(kept, read_bytes(sent, LONGEST_FILE), own=True)
-    return TakenIn(sent, "new", kept)
+    return TakenIn(sent, "new" if session.summary else "cut off", kept)
 
 
 def take_in_take(student: Student, sent: Path, data: bytes, session: Session) -> TakenIn:

@@ -18,7 +18,7 @@ from textual.screen import Screen
 from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from trainer.actions.patterns import SheetRequest, write_sheet
+from trainer.actions.patterns import SheetRequest, all_patterns, write_sheet
 from trainer.actions.requests import PlayRequest, setup_on
 from trainer.console import printable
 from trainer.errors import TrainerError
@@ -340,7 +340,7 @@ class PatternsScreen(Screen[None]):
     @work(thread=True, exclusive=True, group="list")
     def read_list(self) -> None:
         """Read the headings of all patterns."""
-        call_on_screen(self, self.show_list, library.catalogue())
+        call_on_screen(self, self.show_list, all_patterns())
 
     @work(thread=True, exclusive=True, group="pattern")
     def read_pattern(self, entry: PatternEntry, width: int) -> None:

@@ -38,6 +38,7 @@ TAKEN_IN_WORDS = {
     "new": "taken in",
     "known": "known already, nothing changed",
     "completed": "was cut off, now complete",
+    "cut off": "taken in, but cut off; it counts once the whole one is sent",
 }
 
 WIDE, TALL, LEFT, RIGHT = 794, 1123, 60, 734
@@ -123,8 +124,6 @@ def _report_lines(report: WeekReport) -> Iterator[str]:
         yield f"Assigned: {report.assignment.title}"
     for one in report.patterns:
         yield from _pattern_lines(one)
-    if not report.patterns:
-        yield "Nothing was practised."
     yield from (f"Next: {line}" for line in _next_lines(report))
     yield from (f"passed over: {fault}" for fault in report.faults)
 
@@ -133,10 +132,11 @@ def _minutes_lines(report: WeekReport) -> Iterator[str]:
     played = [
         f"{day} {minutes:.0f}" for day, minutes in zip(DAYS, report.minutes, strict=True) if minutes
     ]
+    if not played:
+        yield "Nothing was practised."
+        return
     days = count_text(len(played), "day")
-    yield f"Practised: {_minutes(sum(report.minutes))} on {days}" + (
-        f" ({', '.join(played)})" if played else ""
-    )
+    yield f"Practised: {_minutes(sum(report.minutes))} on {days} ({', '.join(played)})"
 
 
 def _pattern_lines(one: PatternWeek) -> Iterator[str]:
@@ -277,8 +277,6 @@ def report_picture(report: WeekReport) -> Picture:
         paper.write(one.title, "strong", 24)
         for line in list(_pattern_lines(one))[1:]:
             paper.write(line.strip(), indent=20)
-    if not report.patterns:
-        paper.write("Nothing was practised.", step=26)
     paper.rule()
     paper.write("Next", "strong", 26)
     for line in _next_lines(report):
