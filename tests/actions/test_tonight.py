@@ -227,6 +227,15 @@ def test_a_damaged_file_of_goals_is_named_and_passed_over() -> None:
     assert any(line.startswith("Passed over:") for line in evening_lines(found))
 
 
+def test_sessions_that_cannot_be_read_are_named() -> None:
+    """They are left out, and the others count."""
+    play("flam-tap", 9)
+    (user_folder("recordings") / "odd.jsonl").write_text("no session")
+    found = tonight()
+    assert reasons(found)["flam-tap"] == DUE
+    assert any("odd.jsonl" in why for why in found.passed_over)
+
+
 def test_patterns_that_are_gone_are_named() -> None:
     """They are in the history, but cannot be played any more."""
     play("gone", 9)

@@ -55,6 +55,8 @@ READING = [
     ["history", "--player", "Ada"],
     ["advice", "--no-drills"],
     ["advice", "--no-drills", "--json"],
+    ["tonight"],
+    ["tonight", "--json", "--minutes", "60"],
     ["goal"],
     ["goal", "list", "--json"],
     ["kit"],

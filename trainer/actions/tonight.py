@@ -103,12 +103,13 @@ def plan_tonight(request: TonightRequest, now: datetime | None = None) -> Tonigh
     """Return the evening that the evidence suggests; raises BadInput for an odd length."""
     now = now or datetime.now().astimezone()
     port = request.port or settings.load().input
-    people = by_people(list_sessions(request.folder).entries)
+    listed = list_sessions(request.folder)
+    people = by_people(listed.entries)
     kind = KEYS if port == COMPUTER_KEYS else KIT
     alike = [one for one in people if one.played_on == kind and one.started <= now]
     player = request.player or settings.load().player or (alike[-1].player if alike else "")
     own = tuple(one for one in alike if one.player.casefold() == player.casefold())
-    known = _Evidence(own, now, player)
+    known = _Evidence(own, now, player, passed_over=[str(fault) for fault in listed.faults])
     known.choose_kit(port)
     usual = USUAL_MINUTES if own else FIRST_MINUTES
     candidates = [one for one in known.candidates() if one]
