@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import sys
+import threading
 import time
 
 import pytest
@@ -97,3 +100,31 @@ def test_simulated_time_goes_on_when_nothing_is_due() -> None:
     simulated.wait_until(float("inf"))
 
     assert 0 < simulated.now() <= clock.IDLE_S
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux is asked")
+def test_all_threads_go_first_for_as_long_as_asked_and_no_longer() -> None:
+    """Where it is permitted every thread is scheduled first inside, and as before after it."""
+    end = threading.Event()
+    beside = threading.Thread(target=end.wait)
+    beside.start()
+    threads = [0, beside.native_id or 0]
+    before = [os.sched_getscheduler(one) for one in threads]
+    with clock.ahead_of_others() as permitted:
+        inside = [os.sched_getscheduler(one) for one in threads]
+    after = [os.sched_getscheduler(one) for one in threads]
+    end.set()
+    beside.join()
+    assert inside == ([os.SCHED_FIFO] * 2 if permitted else before)
+    assert after == before
+
+
+def test_a_refusal_changes_nothing_and_is_no_fault(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Who may not go first plays on as before."""
+
+    def refuse(*_: object) -> None:
+        raise PermissionError
+
+    monkeypatch.setattr(os, "sched_setscheduler", refuse, raising=False)
+    with clock.ahead_of_others() as permitted:
+        assert not permitted

@@ -8,8 +8,10 @@ import pytest
 from patience import until
 
 from trainer.midi import midi_message
+from trainer.midi.hit_source import HitSource
 from trainer.midi.keyboard import KeySource
 from trainer.midi.midi_clock import FollowingSource
+from trainer.practice.events import Command
 
 
 @pytest.mark.jack
@@ -48,6 +50,28 @@ def test_hits_come_from_the_source_inside():
     assert [made.time_s for made in source.poll(1.0)] == [1.0]
     assert source.name == "keys"
     assert not source.lost
+
+
+def test_all_that_the_source_inside_may_say_is_passed_on():
+    """Nothing that a source may override is left to the default by the one before it."""
+    said = {name for name in vars(HitSource) if not name.startswith("_")}
+    assert said <= vars(FollowingSource).keys()
+
+
+def test_a_kit_that_arrives_is_offered_and_a_wish_is_passed_on():
+    """News and wishes of the source inside come out, once, before those of the clock."""
+
+    class Talking(KeySource):
+        def news(self):
+            return ["Kit is connected"]
+
+        def wishes(self):
+            return [Command("restart")]
+
+    source = FollowingSource(Talking(), "any")
+    source.poll(0.0)
+    assert source.news() == ["Kit is connected"]
+    assert [wish.name for wish in source.wishes()] == ["restart", "pause"]
 
 
 def test_follower_is_shared_across_a_process_border():

@@ -76,8 +76,8 @@ class LongJournal:
 
     def news(self) -> list[str]:
         """Return what is new for the player since the last call."""
-        parts = [one for _, one in self._closing] + [self._now]
-        return [text for part in parts for text in part.news()]
+        parts = [*(one for _, one in self._closing), self._before, self._now]
+        return [text for part in parts if part for text in part.news()]
 
     def pass_started(self, one: Pass) -> None:
         """A pass is laid out, in a new file where this one is half full."""

@@ -6,6 +6,7 @@ run in this process, in real or in simulated time, by the same code.
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.archive.long_journal import LongJournal
 from trainer.archive.session import SessionHeader
 from trainer.archive.summary import clean_tempo, judge_session, summary_of
-from trainer.engine.clock import RealClock, SimulatedClock
+from trainer.engine.clock import RealClock, SimulatedClock, ahead_of_others
 from trainer.engine.loop import SessionLoop
 from trainer.fault_report import reported
 from trainer.practice.events import Command, Event, Finished, Notice, PassEnded
@@ -82,7 +83,6 @@ class Engine:
         self.job, self._show = job, show
         self._timing_s = 0.0
         due = getattr(job.source, "due", None)
-        wishes: Callable[[], list[Command]] = getattr(job.source, "wishes", list)
         self.clock = SimulatedClock(due) if job.simulated and due else RealClock()
         self._open()
         header = SessionHeader(
@@ -97,7 +97,11 @@ class Engine:
         self.journal = LongJournal(job.folder, header)
 
         def asked() -> list[Command]:
-            return [*commands(), *wishes(), *([Command("quit")] if self.journal.full else [])]
+            return [
+                *commands(),
+                *job.source.wishes(),
+                *([Command("quit")] if self.journal.full else []),
+            ]
 
         self.loop = SessionLoop(
             LiveSession(job.pattern, job.kit, job.plan, job.check, job.options),
@@ -126,8 +130,10 @@ class Engine:
 
     def run(self) -> None:
         """Play the session to its end and save it."""
+        way = contextlib.nullcontext() if self.job.simulated else ahead_of_others()
         try:
-            self.loop.run()
+            with way:
+                self.loop.run()
         except Exception as error:  # noqa: BLE001  what was played is saved, whatever failed
             self._show([Notice(str(reported(error)), "warning")])
         finally:
@@ -158,8 +164,7 @@ class Engine:
             timing["clock_out"] = self.job.clock_out.quality()
         if self.job.sounds:
             timing["sounds"] = self.job.sounds.quality()
-        resolution_ms = getattr(source, "resolution_ms", None)
-        return timing | ({"resolution_ms": resolution_ms} if resolution_ms else {})
+        return timing | ({"resolution_ms": finest} if (finest := source.resolution_ms) else {})
 
     def finish(self) -> None:
         """Close the ports, compute the summary, save, and report that it is over."""

@@ -48,7 +48,7 @@ class News:
 
     def __init__(self, record: Record, source: HitSource, outputs: dict[str, Any]) -> None:
         self._record, self._outputs = record, outputs
-        self._source_news: Callable[[], list[str]] = getattr(source, "news", list)
+        self._source = source
         self._next_s = 0.0
         self._lost: frozenset[str] = frozenset()
 
@@ -58,7 +58,7 @@ class News:
             return []
         self._next_s = now + NEWS_EVERY_S
         found: list[Event] = [Notice(text, "warning") for text in self._record.news()]
-        return [*found, *map(Notice, self._source_news()), *self._output_news()]
+        return [*found, *map(Notice, self._source.news()), *self._output_news()]
 
     def _output_news(self) -> list[Event]:
         outputs = self._outputs.items()
@@ -245,11 +245,9 @@ class SessionLoop:
         self.record.click(SentClick(due.time_s, late_s))
 
     def _command(self, command: Command, now: float) -> list[Event]:
-        press = getattr(self.source, "press", None)
         if command.name == "key":
-            if press:
-                pressed_s = command.amount - self.clock.zero_s if command.amount else now
-                press(command.text, min(now, pressed_s))
+            pressed_s = command.amount - self.clock.zero_s if command.amount else now
+            self.source.press(command.text, min(now, pressed_s))
             return []
         if self._trouble and command.name in STARTING:
             # Nothing could arrive, and every stroke would count as missed.
@@ -282,7 +280,7 @@ class SessionLoop:
 
     def _source_trouble(self) -> str:
         """What is wrong with the source in words; empty while it is there."""
-        return (getattr(self.source, "trouble", "") or "is gone") if self.source.lost else ""
+        return (self.source.trouble or "is gone") if self.source.lost else ""
 
     def _after_stall(self, now: float) -> list[Event]:
         """Interrupt what ran while the program was too slow, and start it again."""

@@ -22,13 +22,13 @@ from trainer.errors import BadInput
 from trainer.kit.hits import Strike
 from trainer.kit.model import GENERAL_MIDI
 from trainer.kit.voices import full_zone
+from trainer.midi.hit_source import HitSource
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from trainer.midi.connection import PortWatch
     from trainer.midi.hit_source import SourceEvent
-    from trainer.practice.course import Target
 
 
 KEY_ROWS = (
@@ -72,7 +72,7 @@ def key_notes(*, left_handed: bool = False) -> dict[str, int]:
     return {key: note for key, note in found.items() if note is not None}
 
 
-class KeySource:
+class KeySource(HitSource):
     """Strikes from keys that a screen or a terminal reader hands in with `press`.
 
     `left_handed` mirrors the keys. With `offer` it looks out for a kit that is plugged in
@@ -80,7 +80,6 @@ class KeySource:
     """
 
     name = "keys"
-    lost = False
     resolution_ms = RESOLUTION_MS
 
     def __init__(
@@ -105,9 +104,6 @@ class KeySource:
             # A try that fails takes too long for the loop that plays.
             self._watch = PortWatch(retry=False)
             self._watch.arrived()
-
-    def expect(self, targets: Sequence[Target]) -> None:
-        """Nothing: a person plays."""
 
     def press(self, key: str, now_s: float) -> bool:
         """Take a key pressed at a time on the session's clock; return whether it is a pad."""

@@ -13,7 +13,7 @@ from collections import Counter, deque
 from dataclasses import dataclass
 from threading import Event, Thread
 from time import perf_counter
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any
 
 from trainer.midi import midi_message
 from trainer.midi.connection import StampedInput
@@ -22,14 +22,13 @@ from trainer.midi.midi_message import PositionJoiner
 from trainer.midi.timing import in_ms, trusted_ms
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
     from trainer.midi.hit_source import SourceEvent
     from trainer.midi.midi_message import Message
-    from trainer.practice.course import Target
 
 
-class MidiSource:
+class MidiSource(HitSource):
     """A kit at a MIDI port. A port that went away is opened again by name when it is back.
 
     `others` counts the messages that are neither strokes nor controls, by status byte without
@@ -50,9 +49,6 @@ class MidiSource:
     def open(self, zero_s: float) -> None:
         """Find the port and listen. Raises BadInput when it is not there or held by another."""
         self._plug.listen(zero_s)
-
-    def expect(self, targets: Sequence[Target]) -> None:
-        """Nothing: a drummer plays."""
 
     def poll(self, now_s: float) -> list[SourceEvent]:
         """Return what has arrived since the last call, stamped with its time of arrival."""
@@ -110,12 +106,6 @@ READ_EVERY_S = 0.002
 MOST_WAITING = 4096
 
 
-class MonitoredSource(HitSource, Protocol):
-    """A source whose every message can be overheard."""
-
-    overheard: Callable[[Message, float], None] | None
-
-
 @dataclass(frozen=True, slots=True)
 class TimedMessage:
     """One message and when it came, in seconds since listening began."""
@@ -127,7 +117,7 @@ class TimedMessage:
 class KitMonitor:
     """Takes in a source until it is closed; opening raises BadInput where the port is not there."""
 
-    def __init__(self, source: MonitoredSource) -> None:
+    def __init__(self, source: MidiSource) -> None:
         self.source = source
         self.dropped = 0
         self._heard: deque[TimedMessage] = deque(maxlen=MOST_WAITING)

@@ -27,6 +27,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.midi import midi_message
 from trainer.midi.connection import Connection, StampedInput
+from trainer.midi.hit_source import HitSource
 from trainer.midi.timing import Delays
 from trainer.pattern.as_played import played_places
 from trainer.practice.course import seconds_per_quarter
@@ -35,7 +36,7 @@ from trainer.practice.events import Command, Finished, PassCut, PassStarted, Pau
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainer.midi.hit_source import HitSource, SourceEvent
+    from trainer.midi.hit_source import SourceEvent
     from trainer.midi.midi_message import Message
     from trainer.pattern.model import Pattern
     from trainer.practice.course import Target
@@ -194,7 +195,7 @@ def _fit_line(points: list[tuple[int, float]]) -> tuple[float, float]:
     return mean_t - slope * mean_p, slope
 
 
-class FollowingSource:
+class FollowingSource(HitSource):
     """Hits of another source, and the MIDI clock of a port in `follower`."""
 
     def __init__(self, source: HitSource, wanted: str) -> None:
@@ -216,13 +217,13 @@ class FollowingSource:
 
     @property
     def trouble(self) -> str:
-        """What is wrong with the maker of hits, in words, where it says so."""
-        return str(getattr(self.source, "trouble", ""))
+        """What is wrong with the maker of hits, in words."""
+        return self.source.trouble
 
     @property
     def resolution_ms(self) -> float | None:
         """The finest time that the hits can be trusted to, where the source knows."""
-        return getattr(self.source, "resolution_ms", None)
+        return self.source.resolution_ms
 
     def open(self, zero_s: float) -> None:
         """Open both. Raises BadInput when either is not there."""
@@ -239,8 +240,7 @@ class FollowingSource:
 
     def press(self, key: str, now_s: float) -> bool:
         """Pass on a computer key, where keys are the pads."""
-        press = getattr(self.source, "press", None)
-        return bool(press and press(key, now_s))
+        return self.source.press(key, now_s)
 
     def poll(self, now_s: float) -> list[SourceEvent]:
         """Return the hits since the last call; hear the clock meanwhile."""
@@ -253,10 +253,14 @@ class FollowingSource:
             self._wishes.append(Command("resume") if runs else stopped)
         return self.source.poll(now_s)
 
+    def news(self) -> list[str]:
+        """Pass on what the source has to say."""
+        return self.source.news()
+
     def wishes(self) -> list[Command]:
         """Return what the outside has requested since the last call."""
         wishes, self._wishes = self._wishes, []
-        return wishes
+        return [*self.source.wishes(), *wishes]
 
     def quality(self) -> dict[str, Any]:
         """Return the source's figures, and the tempo outside."""

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.kit.hits import Strike
 from trainer.kit.model import GENERAL_MIDI
 from trainer.kit.voices import VOICES, full_zone
+from trainer.midi.hit_source import HitSource
 from trainer.pattern.model import Level, Limb
 from trainer.practice.course import Course, Pass, pattern_seconds
 from trainer.practice.matcher import judge
@@ -103,11 +104,10 @@ class Meant:
     became: str
 
 
-class SimulatedPlayer:
+class SimulatedPlayer(HitSource):
     """Plays the targets it has to expect."""
 
     name = "simulated player"
-    lost = False
 
     def __init__(self, kit: Kit, seed: int = 0, traits: Traits = WORKING_TRAITS) -> None:
         self.kit, self.traits = kit, traits
@@ -124,9 +124,6 @@ class SimulatedPlayer:
         self._value, self._change_s = "", 0.0
         self._last: dict[Limb | None, Target] = {}
         self._began_s: float | None = None
-
-    def open(self, zero_s: float) -> None:
-        """Nothing to open: the player waits for targets."""
 
     def expect(self, targets: Sequence[Target]) -> None:
         """Get ready to play these; an empty sequence means: stop, what was to come is off."""
