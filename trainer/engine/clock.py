@@ -112,7 +112,7 @@ class SimulatedClock:
 
 @contextlib.contextmanager
 def ahead_of_others() -> Iterator[bool]:
-    """Have all threads of this process woken before other programs; tells whether that works.
+    """Have all threads of this process woken before other programs; True where it is permitted.
 
     Linux alone knows how, and only some users may: often the group audio (common practice). It is
     for all threads, since one that waits its turn may keep the interpreter from the others.

@@ -19,6 +19,7 @@ import multiprocessing
 import os
 import signal
 import socket
+import sys
 from collections import deque
 from multiprocessing.connection import Connection, wait
 from queue import SimpleQueue
@@ -37,6 +38,9 @@ if TYPE_CHECKING:
 
 
 READY = "ready"
+
+HAND_OVER_S = 0.000_5
+"""How long a thread of the engine may keep the interpreter while another one waits for it."""
 
 LAST_WORDS_S = 2.0
 """How long the engine waits at its end for a screen that does not take its last events."""
@@ -168,7 +172,9 @@ def run_job(job: Job, events: Connection[Any, Any], commands: Connection[Any, An
         return
     outbox.start()
     Thread(target=_receive_commands, args=(commands, inbox), daemon=True).start()
-    # Collecting garbage would hold up the click; a session leaves next to none behind.
+    # Collecting garbage would hold up the click; a session leaves next to none behind. So would a
+    # thread that keeps the interpreter for the usual 5 ms.
+    sys.setswitchinterval(HAND_OVER_S)
     gc.collect()
     gc.freeze()
     gc.disable()

@@ -36,8 +36,8 @@ SourceEvent = Strike | Control
 class HitSource:
     """A maker of hits. Every call returns at once; times are seconds on the session's clock.
 
-    What is not overridden says that there is nothing to it. A source that stands before another one
-    passes on everything the other may say.
+    What is not overridden says that there is nothing to it. A source that wraps another one passes
+    on everything the other may say.
     """
 
     @property

@@ -140,8 +140,8 @@ def _of_ladder(summary: Summary, rungs: Sequence[RungResult]) -> VerdictWords:
 
 def _of_open_block(summary: Summary) -> VerdictWords:
     found, lines = summary["open_block"], tuple(open_block_lines(summary))
-    wide = found["spread"]
-    broke = f"{duration_text(wide['value'])} off the click" if has_value(wide) else "not measured"
+    wide, step = found["spread"], rounding_step(summary["resolution_ms"])
+    broke = f"spread {duration_text(wide['value'], step)}" if has_value(wide) else "not measured"
     return VerdictWords(None, OPEN_BLOCK, broke, lines, "")
 
 
