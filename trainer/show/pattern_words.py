@@ -191,12 +191,15 @@ def way_lines(
     """Give a way step by step; `rates` are the strokes a second of each at its tempo."""
     yield one.way.title
     yield from wrap(one.way.about, COLUMNS)
+    yield "Clean means clean at solid or tight."
     for place, (state, rate) in enumerate(zip(one.steps, rates, strict=True)):
         yield ""
         yield f"{'>' if place == one.place else ' '} {place + 1:>2}. {named(state.step.pattern)}"
         yield from wrap(state.step.why, COLUMNS, initial_indent=INDENT, subsequent_indent=INDENT)
         speed = f", {rate:.1f} strokes a second" if rate else ""
         yield f"{INDENT}clean at {state.step.tempo:g} BPM{speed}: {_so_far(state)}"
+        if state.step.back and not state.passed and not (place == one.place and state.stuck):
+            yield f"{INDENT}if it does not get there: {named(state.step.back)}"
         if place == one.place and state.stuck and state.step.back:
             yield f"{INDENT}no faster lately: go back to {named(state.step.back)} for a while"
 
