@@ -26,7 +26,7 @@ from trainer.pattern.staff import staff_place
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
-    from trainer.pattern.model import Meter, Pattern
+    from trainer.pattern.model import Pattern
 
 _OPTIONS = {
     "svgViewBox": True,
@@ -53,8 +53,10 @@ LOWER = 150
 SMALLER = 0.88
 """Text is set this much smaller than it was measured: other faces are wider than verovio's."""
 
-LETTER = 0.46
-"""How wide a letter is on average, in sizes of its type (measured on serif faces)."""
+LETTER = 0.52
+"""How wide a letter is on average, in sizes of its type (measured on the widest usual serif face,
+which a system without those of Times takes).
+"""
 
 TITLE_SIZE = 356
 """How large the title of a section is at most."""
@@ -105,8 +107,8 @@ class Engraved:
     signs: dict[str, ET.Element]
 
 
-def engraved(pattern: Pattern, width: int, before: Meter | None = None) -> Engraved:
-    """Return a pattern on lines of a width; the meter `before` is not written again.
+def engraved(pattern: Pattern, width: int) -> Engraved:
+    """Return a pattern on lines of a width.
 
     Raises Failure where verovio is not installed, BadInput for what cannot be written in notes.
     """
@@ -115,7 +117,7 @@ def engraved(pattern: Pattern, width: int, before: Meter | None = None) -> Engra
         replace(section, title=_TITLE.format(at) if title else "")
         for at, (section, title) in enumerate(zip(pattern.sections, titles, strict=True))
     )
-    document = to_musicxml(replace(pattern, sections=tuple(sections)), bare=True, before=before)
+    document = to_musicxml(replace(pattern, sections=tuple(sections)), bare=True)
     return _engrave(document, width, titles)
 
 

@@ -52,14 +52,12 @@ LONGEST = max(value.length for value in NOTE_VALUES.values())
 """How far a stroke may last beyond its bar, in quarter notes."""
 
 
-def to_musicxml(
-    *patterns: Pattern, title: str = "", bare: bool = False, before: Meter | None = None
-) -> str:
+def to_musicxml(*patterns: Pattern, title: str = "", bare: bool = False) -> str:
     """Return one or more patterns as a MusicXML document; each begins on a new system.
 
     `title` is at the head of the page, the pattern's own where there is only one. A `bare` document
-    has no title, tempo and key of noteheads: the page around it has them. The meter `before` is not
-    written again. Raises BadInput for strokes on places that no note value can write.
+    has no title, tempo and key of noteheads: the page around it has them. Raises BadInput for
+    strokes on places that no note value can write.
     """
     root = ET.Element("score-partwise", version="4.0")
     _head(root, patterns, title, bare=bare)
@@ -67,7 +65,7 @@ def to_musicxml(
     meter = None
     for pattern in patterns:
         heading = pattern.title if title or len(patterns) > 1 else ""
-        _Writer(pattern, part, heading, bare=bare).write(meter, before)
+        _Writer(pattern, part, heading, bare=bare).write(meter)
         meter = pattern.bars[-1].meter
     _use_fewest_divisions(root)
     ET.indent(root, " ")
@@ -130,11 +128,10 @@ class _Writer:
         self.written: dict[tuple[int, int, Meter], list[ET.Element]] = {}
         self.feel = written_feel(pattern)
 
-    def write(self, meter: Meter | None, before: Meter | None) -> None:
+    def write(self, meter: Meter | None) -> None:
         """Write every bar, one turn of each repeat.
 
-        `meter` is in force where another pattern comes before, None at the head of the part;
-        `before` is one that need not be written there.
+        `meter` is in force where another pattern comes before, None at the head of the part.
         """
         number = 0
         for section, repeated, first, after in _runs(self.pattern):
@@ -145,7 +142,7 @@ class _Writer:
                 measure = add_element(self.part, "measure", number=str(index + 1))
                 if meter and not number:
                     add_element(measure, "print", new_system="yes")
-                _attributes(measure, bar.meter, meter, before)
+                _attributes(measure, bar.meter, meter, first=not number)
                 meter = bar.meter
                 if not number and not self.bare:
                     self._start(measure)
@@ -292,15 +289,17 @@ def _from(notes: Sequence[Note], bar: Bar) -> Hashable:
     )
 
 
-def _attributes(measure: ET.Element, meter: Meter, now: Meter | None, before: Meter | None) -> None:
-    """Write the meter where it changes; at the very start also what holds for the whole part."""
-    if meter == now:
+def _attributes(measure: ET.Element, meter: Meter, now: Meter | None, *, first: bool) -> None:
+    """Write the meter in a pattern's first bar and where it changes.
+
+    At the very start, where none is in force, also what holds for the whole part.
+    """
+    if meter == now and not first:
         return
     attributes = add_element(measure, "attributes")
     if now is None:
         add_element(attributes, "divisions", DIVISIONS)
-    shown = {} if now or meter != before else {"print_object": "no"}
-    time = add_element(attributes, "time", **shown)
+    time = add_element(attributes, "time")
     add_element(time, "beats", "+".join(map(str, meter.groups)) or meter.beats)
     add_element(time, "beat-type", meter.unit)
     if now is None:

@@ -1,7 +1,7 @@
 """Sheets for the music stand: engraved patterns laid out on pages, as SVG.
 
 Each pattern has its title, tempo and description above its lines. The first page has a key of the
-drums where there are several. A clef is at the head of each page, a meter where it changes. Space
+drums where there are several. Each pattern begins with clef and meter, each page with a clef. Space
 to write in (name and date, tempos reached, notes) is added where it is wanted.
 
 Lengths are in hundredths of a millimetre, down from the top left corner of the page.
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from trainer.pattern.formats.engraving import Engraved, StaffLine
-    from trainer.pattern.model import Meter, Pattern
+    from trainer.pattern.model import Pattern
 
 PAPERS = {"a4": (210, 297), "letter": (216, 279)}
 """Width and height in millimetres."""
@@ -52,7 +52,7 @@ KEY_SCALE = 0.7
 BOX_WIDTH, BOX_HEIGHT = 1150, 620
 NOTES_APART = 900
 
-FONTS = "Times, 'Times New Roman', 'Liberation Serif', 'Libertinus Serif', serif"
+FONTS = "Times, 'Times New Roman', 'Liberation Serif', 'Libertinus Serif', FreeSerif, serif"
 """Faces of much the same width, so that words take the room they were given."""
 
 _STYLE = (
@@ -182,10 +182,8 @@ class _Sheet:
         alone = len(self.patterns) == 1 and not self.style.title
         self._head(self.patterns[0] if alone else None)
         self._key()
-        meter = None
         for pattern in self.patterns:
-            self._pattern(pattern, meter, alone=alone)
-            meter = pattern.bars[-1].meter
+            self._pattern(pattern, alone=alone)
         self._notes()
         for number, page in enumerate(self.made, 1):
             if len(self.made) > 1:
@@ -228,14 +226,13 @@ class _Sheet:
             self.page.y += AFTER_LINE
         self.page.y += AFTER_LINE
 
-    def _pattern(self, pattern: Pattern, meter: Meter | None, *, alone: bool) -> None:
-        drawn = engraved(pattern, self.room, meter)
+    def _pattern(self, pattern: Pattern, *, alone: bool) -> None:
+        drawn = engraved(pattern, self.room)
         if not drawn.lines:
             return
         needed = self._heading_height(pattern, alone=alone) + _height(drawn.lines[0])
         if self.page.lines and self.page.y + needed > self._end:
             self._turn()
-            drawn = engraved(pattern, self.room)
         self._heading(pattern, alone=alone)
         self._lines(drawn)
         self.page.y += AFTER_PATTERN - AFTER_LINE
@@ -248,10 +245,10 @@ class _Sheet:
         self.made.append(_Page(self.width, self.height))
 
     def _lines(self, drawn: Engraved) -> None:
-        for line in drawn.lines:
+        for number, line in enumerate(drawn.lines):
             if self.page.lines and self.page.y + _height(line) > self._end:
                 self._turn()
-            if self.page.lines:
+            if number and self.page.lines:
                 without_clef(line.drawn)
             self.page.staff(line, drawn.signs)
             self.page.lines += 1
