@@ -93,7 +93,7 @@ class _Speller:
         """Yield a tuplet's halves where they can be read alone, else the span as it is.
 
         Six in a row stay a sextuplet, a triplet of eighths with two sixteenths in it stays one; a
-        half with a stroke on its first step alone is no tuplet.
+        half with a stroke on its first step alone is no tuplet. Halves begin with a stroke.
         """
         value = NOTE_VALUES[span.value]
         count = int(span.length / value.length)
@@ -102,7 +102,8 @@ class _Speller:
         second = tuple(step - half for step in span.steps if step >= half)
         full = len(span.steps) == count <= WHOLE_TUPLET
         kept = full or self._family(span).length * value.actual == span.length
-        if value.actual == 1 or count % 2 or kept or (second and second[0]):
+        late = (second and second[0]) or (first and first[0] and set(second) > {0})
+        if value.actual == 1 or count % 2 or kept or late:
             yield span
             return
         for start, steps in ((span.start, first), (span.start + span.length / 2, second)):

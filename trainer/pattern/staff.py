@@ -280,9 +280,27 @@ def beamed(glyphs: list[Glyph], meter: Meter) -> list[Glyph]:
     """Give beams to neighbours below a quarter within a group; a rest breaks them."""
     found: list[Glyph] = []
     for (_, beamable), run in groupby(glyphs, key=lambda glyph: _beam_key(glyph, meter)):
-        row = list(run)
-        found += _beam_run(row) if beamable and len(row) > 1 else row
+        for row in _without_half_tuplets(list(run)) if beamable else [list(run)]:
+            found += _beam_run(row) if beamable and len(row) > 1 else row
     return found
+
+
+def _without_half_tuplets(run: list[Glyph]) -> Iterator[list[Glyph]]:
+    """Yield a run in rows that no beam leads into or out of a part of a tuplet.
+
+    Such a beam and the bracket would cross.
+    """
+    start, whole = 0, True
+    for at, glyph in enumerate(run[1:], 1):
+        before = run[at - 1]
+        whole = whole and not (at == 1 and before.tuplet and not before.opens)
+        if before.closes or (glyph.opens and not before.tuplet):
+            ends_whole = not glyph.opens or any(one.closes for one in run[at:])
+            if not (whole and ends_whole):
+                yield run[start:at]
+                start = at
+            whole = True
+    yield run[start:]
 
 
 def bracketed(glyphs: list[Glyph]) -> list[Glyph]:
