@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import select
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
+from tests.handmade import pattern
 from trainer.archive.session_file import open_session
 from trainer.archive.summary import judge_session, session_summary
 from trainer.engine.job import Engine
 from trainer.engine.loop import MOST_AT_ONCE
 from trainer.engine.process import LocalHandle
 from trainer.kit.hits import Strike
-from trainer.kit.model import GENERAL_MIDI
-from trainer.midi.simulated_player import EXACT_TRAITS, SimulatedPlayer
+from trainer.kit.model import GENERAL_MIDI, ChokeReader
+from trainer.midi.hit_source import Control
+from trainer.midi.simulated_player import CHOKING_KIT, EXACT_TRAITS, SimulatedPlayer
+from trainer.pattern.model import Limb, Note
 from trainer.practice.events import (
     Command,
     Event,
@@ -394,3 +399,43 @@ def test_a_pad_struck_as_a_key_is_no_part_of_the_take(make_job: Callable[..., Jo
     assert [type(one) for one in events if isinstance(one, Paused | Resumed)] == [Paused, Resumed]
     assert set(judge_session(session).hit_outcome) == {"played"}
     assert session.header.timing["shown_otherwise"] == 0
+
+
+class Grabbing(SimulatedPlayer):
+    """Sends its chokes as a kit does: rising pressure, and 0 when the cymbal is let go."""
+
+    def poll(self, now_s: float) -> list[SourceEvent]:
+        """Return what is heard."""
+        made: list[SourceEvent] = []
+        for one in super().poll(now_s):
+            if isinstance(one, Strike) and not one.velocity:
+                values = (64, 127, 0)
+                made += [Control(one.time_s, "choke", one.note, value) for value in values]
+            else:
+                made.append(one)
+        return made
+
+
+def test_a_choke_is_judged_where_it_is_written_and_no_stroke_where_it_is_not(
+    make_job: Callable[..., Job],
+) -> None:
+    """One of the four strokes is a grab; the same pressure without it in the pattern is nothing."""
+    crash = Note(Fraction(0), "crash", Limb.RH, value="4")
+    grab = Note(Fraction(2), "crash", zone="choke", value="4")
+    written = replace(pattern([crash, grab]), notes=(crash, grab))
+    source = Grabbing(CHOKING_KIT, 5, EXACT_TRAITS)
+    events, session = _play(
+        make_job(pattern=written, kit=CHOKING_KIT, source=source, simulated=True)
+    )
+
+    counts = session.summary["counts"]
+    assert (counts["played"], counts["missed"], counts["extra"]) == (8, 0, 0)
+    assert [one.velocity for one in session.strikes].count(0) == 4
+    assert len(session.controls) == 12
+    assert session.kit.choked == CHOKING_KIT.choked
+    assert events[-1].summary == session_summary(session)
+
+    reader = ChokeReader(CHOKING_KIT, {"ride"})
+    assert reader.read(49, 127, 1.0) is None
+    presses = [reader.read(51, value, 1.0) for value in (40, 127, 0, 90)]
+    assert [one is not None for one in presses] == [True, False, False, True]

@@ -6,18 +6,25 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
+import numpy as np
 import pytest
 
 from trainer import toml_text
 from trainer.errors import BadInput
 from trainer.kit.hits import Controllers, Pedal, Strike
-from trainer.kit.model import GENERAL_MIDI
+from trainer.kit.kit_file import kit_from_toml
+from trainer.kit.model import GENERAL_MIDI, Kit
 from trainer.measure.power import power
 from trainer.measure.reading import read_take
 from trainer.measure.take_arrays import take_arrays
 from trainer.midi.simulated_player import EXACT_TRAITS, WORKING_TRAITS, simulated_take
+from trainer.pattern.formats import midi_read, musicxml_read, tab_file
+from trainer.pattern.formats.midi_write import to_midi
+from trainer.pattern.formats.musicxml_write import to_musicxml
+from trainer.pattern.json_data import pattern_from_dict, pattern_to_dict
 from trainer.pattern.language import notation
 from trainer.pattern.model import Level, Limb, Pattern
+from trainer.pattern.smaller_kit import on_smaller_kit
 from trainer.practice.course import Course, Pass, pass_targets
 from trainer.practice.matcher import judge, match_take
 from trainer.practice.outcomes import BOUNCE, DOUBLE, wrong_zone
@@ -193,3 +200,60 @@ def test_a_half_open_hi_hat_is_written_and_judged_by_the_pedal() -> None:
     assert said == ["", "", "", "open for half-open"]
     blind = judge(course, strikes, GENERAL_MIDI)
     assert wrong_zone(blind.targets[3].note, blind.hits[3]) == ""
+
+
+STAB = """
+bars = { value = "8", crash = "X--#|X-#-", ride = "-b#-|----", kick = "x---|x--x" }
+meter = "2/4"
+"""
+
+
+@pytest.mark.parametrize("way", ["midi", "musicxml", "tab", "json"])
+def test_a_choke_is_written_and_read_back(way: str) -> None:
+    """A cymbal is grabbed on its step, by no hand; every format brings it back."""
+    made = notation.read(toml_text.parse(STAB), "stab", STAB)
+    again = {
+        "midi": lambda: midi_read.read(to_midi(made), "stab"),
+        "musicxml": lambda: musicxml_read.read(to_musicxml(made).encode(), "stab"),
+        "tab": lambda: tab_file.pattern_from_tab(tab_file.to_tab_file(made), "stab"),
+        "json": lambda: pattern_from_dict(pattern_to_dict(made)),
+    }[way]()
+
+    grabbed = [(note.beat, note.voice, note.limb) for note in made.notes if note.choke]
+    assert grabbed == [
+        (Fraction(1), "ride", None),
+        (Fraction(3, 2), "crash", None),
+        (Fraction(3), "crash", None),
+    ]
+    assert again.notes == made.notes
+
+
+def test_a_kit_that_sends_no_choke_is_asked_for_none() -> None:
+    """Only the chokes of cymbals that send them stay; a note of its own is a choke too."""
+    made = notation.read(toml_text.parse(STAB), "stab", STAB)
+    own = kit_from_toml('notes = { 58 = "crash/choke" }', "own")
+    pressed = kit_from_toml("controllers = { choke = [51] }", "pressed")
+
+    def left(kit: Kit) -> list[str]:
+        return [note.voice for note in on_smaller_kit(made, (), kit.choked)[0].notes if note.choke]
+
+    assert left(GENERAL_MIDI) == []
+    assert left(own) == ["crash", "crash"]
+    assert left(pressed) == ["ride"]
+    assert pressed.struck(Strike(0.0, 51, 0)) == own.struck(Strike(0.0, 51, 0))
+    assert own.struck(Strike(0.0, 58, 90)).zone == "choke"
+
+
+def test_a_choke_has_time_and_no_power() -> None:
+    """It is played or missed; power is that of strokes, and a stroke in its place is no choke."""
+    made = notation.read(toml_text.parse(STAB), "stab", STAB)
+    arrays = take_arrays(simulated_take(made, traits=EXACT_TRAITS))
+    chokes = [target.note.choke for target in Course(made, (Pass(0, 60.0, 1.0),)).targets()]
+    assert set(arrays.outcome[: len(chokes)]) == {0}
+    assert [not one for one in chokes] == list(arrays.played[: len(chokes)])
+    assert float(np.nanmin(arrays.velocity)) > 0
+
+    target = next(one for one in pass_targets(made, Pass(0, 60.0, 1.0), 0) if one.note.choke)
+    struck = Strike(target.time_s, 51, 90)
+    judged = judge(Course(made, (Pass(0, 60.0, 1.0),)), [struck], GENERAL_MIDI)
+    assert judged.hit_outcome != ("played",)

@@ -8,7 +8,11 @@ from fractions import Fraction
 import pytest
 from stage import pattern
 
+from trainer import toml_text
+from trainer.pattern.formats.tab import to_tab
+from trainer.pattern.language import notation
 from trainer.pattern.model import Bar, Meter, Note
+from trainer.practice.course import Pass, pass_beats
 from trainer.show.grid import UNITS, Cell, PatternGrid, bar_columns
 
 
@@ -83,3 +87,16 @@ def test_every_step_has_its_room_in_a_bar_without_end_of_steps() -> None:
     assert len(made.units) == len(made.beats) == len(beats)
     assert min(made.units) == 1
     assert sum(made.units) <= 2 * UNITS
+
+
+@pytest.mark.parametrize(("unit", "beats"), [("8", [1, 2, 3, 4, 5, 6]), ("4.", [1, 2])])
+def test_six_eight_is_counted_as_its_tempo_counts(unit: str, beats: list[int]) -> None:
+    """Page, grid and click count six beats, or two where the tempo counts dotted quarters."""
+    source = f"meter = '6/8'\ntempo_unit = '{unit}'\nhands = {{ sticking = 'RLRLRL', value = '8' }}"
+    made = notation.read(toml_text.parse(source), "six", source)
+
+    counted = [count for count in bar_columns(made, made.bars[0]).counts if count]
+    clicks = pass_beats(made, Pass(0, 60.0, 0.0))
+    tab = to_tab(made)[0]
+    assert counted == [beat.beat + 1 for beat in clicks] == beats
+    assert [int(sign) for sign in tab if sign.isdigit()] == beats

@@ -5,7 +5,7 @@ A take can also be read as a session, so that it is gone through and compared li
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,7 @@ from trainer.actions.requests import Setup
 from trainer.errors import BadInput
 from trainer.kit import kits
 from trainer.kit.model import GENERAL_MIDI
+from trainer.pattern.smaller_kit import on_smaller_kit
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -129,7 +130,12 @@ def place_take(
     if request.pattern is None:
         raise BadInput("a take needs its pattern", fix="say which one with --pattern")
     kit = kit_of_take(request.kit, request.latency_ms)
-    pattern, take = load_pattern(request.pattern, kit), take_file.read_take(request.path)
+    take = take_file.read_take(request.path)
+    kit = _with_chokes(kit, take)
+    pattern, _ = on_smaller_kit(load_pattern(request.pattern, kit), (), kit.choked)
+    if any(note.choke for note in pattern.notes):
+        strikes = sorted((*take.strikes, *take.chokes), key=lambda one: one.time_s)
+        take = replace(take, strikes=tuple(strikes))
     report("place", len(take.strikes))
     try:
         found = align(
@@ -144,6 +150,12 @@ def place_take(
         error.at(request.path.name)
         raise
     return PlacedTake(take, kit, found)
+
+
+def _with_chokes(kit: Kit, take: Take) -> Kit:
+    """Return the kit of a take, which sends the chokes that are in it."""
+    notes = {*kit.controllers.chokes, *(choke.note for choke in take.chokes)}
+    return replace(kit, controllers=replace(kit.controllers, chokes=tuple(sorted(notes))))
 
 
 def kit_of_take(name: str | None, latency_ms: float | None) -> Kit:

@@ -12,8 +12,8 @@ from trainer.engine.job import Job
 from trainer.errors import BadInput
 from trainer.measure.clean import DEFAULT_TOLERANCE, STRICTNESS_LEVELS, clean_verdict, level_name
 from trainer.midi.click import AudioClick, ClickOut, ClickSound, SilentClick, StrokeSounds
+from trainer.pattern.as_played import bar_beats
 from trainer.practice.click_figure import FIGURE_TEXTS, read_figure
-from trainer.practice.course import bar_beats
 from trainer.practice.plan import SessionOptions
 
 if TYPE_CHECKING:

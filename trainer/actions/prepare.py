@@ -97,7 +97,7 @@ def _prepare_play(request: PlayRequest, waiting: Waiting | None) -> Practice:
         passes = passes_in(request.minutes, pattern, tempo)
     count_in = check_count_in(setup)
     setup, kit, source = _instrument(setup, waiting)
-    pattern, instead = on_smaller_kit(load_pattern(name, kit), kit.without)
+    pattern, instead = on_smaller_kit(load_pattern(name, kit), kit.without, kit.choked)
     plan: TempoPlan = SteadyPlan(tempo, passes, count_in)
     if request.follow:
         from trainer.midi.midi_clock import FollowingSource
@@ -124,6 +124,7 @@ def passes_in(minutes: float, pattern: Pattern, tempo: float) -> int:
 
 def _prepare_demo(request: DemoRequest) -> Practice:
     pattern = load_pattern(request.pattern, kit_ahead(request.setup.played_on))
+    pattern, _ = on_smaller_kit(pattern, (), GENERAL_MIDI.choked)
     tempo = check_tempo(pattern.tempo if request.tempo is None else request.tempo)
     pass_s = pattern_seconds(pattern, tempo)
     passes = check_passes(request.passes, max(1, round(DEMO_S / pass_s)))
@@ -144,7 +145,7 @@ def _prepare_ladder(request: LadderRequest, waiting: Waiting | None) -> Practice
     rule, step = chosen_rule(request.rule, request.step)
     times = _ladder_times(request)
     setup, kit, source = _instrument(request.setup, waiting)
-    pattern, instead = on_smaller_kit(load_pattern(name, kit), kit.without)
+    pattern, instead = on_smaller_kit(load_pattern(name, kit), kit.without, kit.choked)
     climb = _comparable_climb(request, pattern, source)
     ceiling = climb.ceiling(datetime.now().astimezone()) if climb else None
     start = _ladder_start(request, pattern, top, climb, ceiling)
@@ -197,7 +198,8 @@ def job_by(
 ) -> Job:
     """Return the job of a pattern played by a plan, on what the setup says."""
     setup, kit, source = _instrument(setup, waiting)
-    return make_job(setup, on_smaller_kit(pattern, kit.without)[0], kit, plan, source, course)
+    pattern, _ = on_smaller_kit(pattern, kit.without, kit.choked)
+    return make_job(setup, pattern, kit, plan, source, course)
 
 
 def _ladder_times(request: LadderRequest) -> LadderTimes:

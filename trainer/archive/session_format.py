@@ -3,7 +3,7 @@
 Nothing of the disk is in here. A file is JSON lines. Line 1 is the header, with all that is needed
 to judge the session again. Then come, as they happen:
 
-    [12.3456, 38, 101]               a raw strike: seconds, note, velocity (and position, 0 to 1)
+    [12.3456, 38, 101]               a raw strike: seconds, note, velocity (0: a choke), position
     {"kind": "pass", ...}          a pass begins: index, tempo, start_s, rung, from_s, click_late_s
     {"kind": "idle", ...}            a strike while nothing was due, not judged: strike
     {"kind": "cut", ...}             a pass ends early: pass, at_s

@@ -46,11 +46,11 @@ Line = TypeVar("Line")
 
 
 class StrikeLine(Struct, array_like=True, forbid_unknown_fields=True, frozen=True):
-    """A raw strike."""
+    """A raw strike, or a choke with velocity 0."""
 
     time_s: Seconds
     note: MidiNumber
-    velocity: Annotated[int, Meta(ge=1, le=127)]
+    velocity: MidiNumber
     position: Annotated[float, Meta(ge=0, le=1)] | UnsetType = UNSET
 
 

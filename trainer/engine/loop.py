@@ -193,8 +193,12 @@ class SessionLoop:
         for one in made:
             if not isinstance(one, Strike):
                 self.record.control(one)
-                continue
-            if self.sounds:
+                choke = one.kind == "choke"
+                grabbed = choke and self.session.chokes.read(one.number, one.value, one.time_s)
+                if not grabbed or not self.session.judges(grabbed):
+                    continue
+                one = grabbed
+            elif self.sounds:
                 self.sounds.strike(one)
             judged = self.session.judges(one)
             if judged:

@@ -33,6 +33,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
+from trainer.kit.voices import CHOKE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Strike:
-    """One raw note-on from any maker of hits.
+    """One raw note-on from any maker of hits, or a choke: a cymbal grabbed, with velocity 0.
 
     `time_s` is in seconds on the session's clock (0 = the session's start), as the driver stamped
     it, before any latency is taken out. `position` is 0 (middle) to 1 (edge) where the kit says so;
@@ -219,7 +220,7 @@ class HitFilter:
 
     def mark(self, hit: Hit) -> Hit:
         """Return the hit, flagged where a rule says that no hand made it."""
-        if hit.voice is None:
+        if hit.voice is None or hit.zone == CHOKE:
             return hit
         flag = self._flag(hit, hit.voice)
         if flag:

@@ -10,6 +10,7 @@ general_midi = true          # notes not named below are read as General MIDI (f
 [notes]                      # MIDI note = voice, or voice/zone
 38 = "snare"
 40 = "snare/rim"
+58 = "crash/choke"           # a note of its own for a cymbal that is grabbed
 
 [same]                       # what sends the note of another place, as the kit was learned
 "snare/cross-stick" = 40
@@ -29,7 +30,7 @@ snare = [30, 72, 118]
 [controllers]                # what is sent apart from notes
 pedal = { controller = 4, closed = 127, open = 0, zones = true }  # zones: one note for both
 place = { snare = 16 }
-choke = [49, 57]
+choke = [49, 57]             # pads that send pressure when grabbed
 
 [keys]                       # pads that act as keys while nothing is asked
 crash = "toggle"

@@ -27,15 +27,14 @@ from trainer.kit.hits import (
     HitFilter,
     Pedal,
     PowerCurve,
+    Strike,
     checked_pedal,
 )
-from trainer.kit.voices import VOICES, full_zone
+from trainer.kit.voices import CHOKE, CHOKED, VOICES, full_zone
 from trainer.typed_json import MidiNumber, Text, converted
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
-
-    from trainer.kit.hits import Strike
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +131,8 @@ class Kit:
     def struck(self, strike: Strike, used: Collection[str] = ()) -> Pad | None:
         """Return the pad a strike hit: that of its note, or what the hi-hat's pedal makes of it."""
         pad, pedal = self.pad(strike.note, used), self.controllers.pedal
+        if pad and not strike.velocity:
+            return Pad(pad.voice, CHOKE)
         if pad is None or pad.voice != "hihat" or pad.zone not in ("closed", "open"):
             return pad
         if pedal is None or not pedal.zones or strike.pedal is None:
@@ -156,7 +157,16 @@ class Kit:
         pedal = self.controllers.pedal
         if voice == "hihat" and pedal is not None and pedal.zones:
             found |= {"closed", "open", "half-open"}
+        if voice in self.choked:
+            found.add(CHOKE)
         return frozenset(found)
+
+    @property
+    def choked(self) -> frozenset[str]:
+        """The voices whose chokes it sends: as pressure on a note, or as a note of its own."""
+        pads = [pad for note in self.controllers.chokes if (pad := self.notes.get(note))]
+        pads += [pad for pad in self.notes.values() if pad.zone == CHOKE]
+        return frozenset(pad.voice for pad in pads if pad.voice in CHOKED)
 
     def note(self, voice: str, zone: str = "") -> int | None:
         """Return the note a voice and zone send, or None; an unknown zone falls back.
@@ -212,6 +222,30 @@ class HitReader:
         return self._zones[voice]
 
 
+class ChokeReader:
+    """Reads pressure on notes as chokes of the voices for which they are written.
+
+    Kits send pressure when a cymbal is grabbed and 0 when it is let go (common practice).
+    """
+
+    def __init__(self, kit: Kit, choked: Collection[str]) -> None:
+        self._notes = {
+            note
+            for note in kit.controllers.chokes
+            if (pad := kit.pad(note, choked)) and pad.voice in choked
+        }
+        self._held: set[int] = set()
+
+    def read(self, note: int, value: int, time_s: float) -> Strike | None:
+        """Return the choke that begins with a pressure (0 to 127), else None."""
+        held = note in self._held
+        if not value:
+            self._held.discard(note)
+        elif note in self._notes:
+            self._held.add(note)
+        return Strike(time_s, note, 0) if not held and note in self._held else None
+
+
 Voice = Annotated[
     str, Meta(pattern=rf"\A(?:{'|'.join(VOICES)})\Z", description="a drum that is known here")
 ]
@@ -244,6 +278,7 @@ class KitRow(Struct):
     crosstalk: Annotated[list[tuple[Voice, Voice, Figure, Figure]], Rows] = []
     power: Annotated[list[tuple[Voice, Zone, Figure, Figure, Figure]], Rows] = []
     pedal: PedalRow | None = None
+    chokes: Annotated[list[MidiNumber], Rows] = []
 
     def kit(self) -> Kit:
         """Return the kit; BadInput for a pedal that cannot be."""
@@ -266,11 +301,12 @@ class KitRow(Struct):
         )
 
     def _controllers(self) -> Controllers:
-        if self.pedal is None:
-            return NO_CONTROLLERS
-        row = self.pedal
+        chokes, row = tuple(self.chokes), self.pedal
+        if row is None:
+            return Controllers(chokes=chokes)
         try:
-            return Controllers(checked_pedal(row.controller, row.closed, row.open, zones=True))
+            pedal = checked_pedal(row.controller, row.closed, row.open, zones=True)
+            return Controllers(pedal, chokes=chokes)
         except BadInput as fault:
             raise fault.at("pedal") from None
 
@@ -300,6 +336,7 @@ def kit_to_dict(kit: Kit) -> dict[str, Any]:
             for pad, curve in kit.power.items()
         ],
         **_pedal_row(kit.controllers.pedal),
+        **({"chokes": list(kit.controllers.chokes)} if kit.controllers.chokes else {}),
     }
 
 

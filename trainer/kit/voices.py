@@ -30,13 +30,16 @@ class Voice:
     place: tuple[float, float] = (0.0, 0.0)
 
 
+CHOKE = "choke"
+"""The zone of a cymbal that is grabbed to silence it: no stroke, and without power."""
+
 _ROWS = (
-    Voice("crash", "CC", "crash", ("edge", "bow", "bell"), place=(-0.45, 0.75)),
-    Voice("crash2", "C2", "second crash", ("edge", "bow", "bell"), place=(0.45, 0.85)),
-    Voice("china", "CH", "china", ("edge", "bow"), place=(0.85, 0.7)),
-    Voice("splash", "SP", "splash", ("edge", "bow"), place=(0.0, 0.9)),
-    Voice("ride", "RD", "ride", ("bow", "bell", "edge"), place=(0.65, 0.55)),
-    Voice("ride2", "R2", "second ride", ("bow", "bell", "edge"), place=(0.75, 0.65)),
+    Voice("crash", "CC", "crash", ("edge", "bow", "bell", CHOKE), place=(-0.45, 0.75)),
+    Voice("crash2", "C2", "second crash", ("edge", "bow", "bell", CHOKE), place=(0.45, 0.85)),
+    Voice("china", "CH", "china", ("edge", "bow", CHOKE), place=(0.85, 0.7)),
+    Voice("splash", "SP", "splash", ("edge", "bow", CHOKE), place=(0.0, 0.9)),
+    Voice("ride", "RD", "ride", ("bow", "bell", "edge", CHOKE), place=(0.65, 0.55)),
+    Voice("ride2", "R2", "second ride", ("bow", "bell", "edge", CHOKE), place=(0.75, 0.65)),
     Voice(
         "hihat", "HH", "hi-hat", ("closed", "open", "half-open", "edge", "bell"), place=(-0.4, 0.35)
     ),
@@ -55,6 +58,9 @@ _ROWS = (
 )
 
 VOICES: dict[str, Voice] = {voice.name: voice for voice in _ROWS}
+CHOKED = tuple(voice.name for voice in _ROWS if CHOKE in voice.zones)
+"""The voices that can be choked."""
+
 ROW: dict[str, int] = {voice.name: row for row, voice in enumerate(_ROWS)}
 
 

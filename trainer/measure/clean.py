@@ -244,7 +244,11 @@ def strokes_verdict(
     if not strokes:
         nothing = CleanCheck("strokes", "no written strokes", 0, -1, "", 0)
         return CleanVerdict(False, (nothing,), (nothing,))
-    played = [one for one in strokes if one.outcome == outcomes.PLAYED and not one.note.grace]
+    played = [
+        one
+        for one in strokes
+        if one.outcome == outcomes.PLAYED and not (one.note.grace or one.note.choke)
+    ]
     checks = list(_count_checks(strokes, hits, allowed))
     for part, group in group_strokes(played, lambda one: one.part).items():
         checks += _spread_checks(part, group, allowed, more)

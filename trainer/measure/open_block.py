@@ -23,7 +23,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from trainer.measure.figure import Figure, mean, spread, withheld
-from trainer.practice.course import beat_length, beat_time, pass_end, seconds_per_quarter
+from trainer.pattern.as_played import beat_length
+from trainer.practice.course import beat_time, pass_end, seconds_per_quarter
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -48,20 +48,20 @@ BOTH_HANDS, BOTH_FEET = (RIGHT_HAND, LEFT_HAND), (RIGHT_FOOT, LEFT_FOOT)
 class TakeArrays:
     """The arrays of one take.
 
-    Of each target: `main` (False for grace strokes), `played` (a main stroke that landed on the
-    right pad: what time and power are read from), `time_s` when it is due, `offset_ms`, `velocity`
-    (1 to 127, through the pad's power curve where the kit has one), `position` (0 middle to 1
-    edge), `interval_s` (its note value in seconds), `beat` (quarter notes from the pattern's
+    Of each target: `main` (False for grace strokes), `played` (a main stroke, no choke, that landed
+    on the right pad: what time and power are read from), `time_s` when it is due, `offset_ms`,
+    `velocity` (1 to 127, through the pad's power curve where the kit has one), `position` (0 middle
+    to 1 edge), `interval_s` (its note value in seconds), `beat` (quarter notes from the pattern's
     start), codes of `voice`, `limb`, `level`, `value`, `step` (place in its bar) and `outcome`,
     `grace`, `bar`, `foot` (True for a foot's stroke), `on_beat` (True on the written beats),
     `beat_s` (the written beat in seconds), `note` (index into the pattern's notes), `row` (which
     pass, counted from 0 in this take), `rung`, `tempo` (BPM) and `hit` (-1 for none). Of each hit:
     `hit_outcome`, `hit_voice` (-1 for a pad the kit does not know), `hit_target` (-1 for none) and
     `hit_inside` (False before the first and after the last written stroke). `zone` is the code of
-    the written zone of a played target (-1 where the hit does not say), `landed` of the one it
-    fell on. `louder` is how many steps of velocity the dynamics have a stroke above mf, `hairpin`
-    which crescendo or diminuendo it is in (-1 for none). `unisons`, shaped (pairs, 2), are the
-    pattern's notes meant to land together.
+    the written zone of a played target (-1 where the hit does not say), `landed` of the one it fell
+    on. `louder` is how many steps of velocity the dynamics have a stroke above mf, `hairpin` which
+    crescendo or diminuendo it is in (-1 for none). `unisons`, shaped (pairs, 2), are the pattern's
+    notes meant to land together.
     """
 
     names: Mapping[str, tuple[str, ...]]
@@ -127,15 +127,16 @@ def take_arrays(judged: Judged) -> TakeArrays:
     hit = _ints([-1 if one is None else one for one in judged.target_hit])
     outcome = _coded(judged.target_outcome, TARGET_OUTCOMES)
     main = of_note["grace"] == 0
+    choke = _bools([target.note.choke for target in targets])
     of_note["beat_s"] = of_note["beat_s"] * quarter[row]
     zone, on = _zone_codes(judged)
     return TakeArrays(
         names=names,
         main=main,
-        played=main & (outcome == TARGET_OUTCOMES.index(PLAYED)) & (hit >= 0),
+        played=main & ~choke & (outcome == TARGET_OUTCOMES.index(PLAYED)) & (hit >= 0),
         time_s=time_s,
         offset_ms=(_of_hits([one.time_s for one in judged.hits], hit) - time_s) * 1000.0,
-        velocity=_of_hits([one.strength for one in judged.hits], hit),
+        velocity=np.where(choke, np.nan, _of_hits([one.strength for one in judged.hits], hit)),
         position=_of_hits([_or_nan(one.position) for one in judged.hits], hit),
         interval_s=length[note] * quarter[row],
         beat=_floats([float(one.beat) for one in pattern.notes])[note],

@@ -9,13 +9,13 @@ minute in simulated time and judges it like any other take.
 from __future__ import annotations
 
 import heapq
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from random import Random
 from typing import TYPE_CHECKING, Any
 
-from trainer.kit.hits import Strike
+from trainer.kit.hits import Controllers, Strike
 from trainer.kit.model import GENERAL_MIDI
-from trainer.kit.voices import VOICES, full_zone
+from trainer.kit.voices import CHOKE, CHOKED, VOICES, full_zone
 from trainer.midi.hit_source import HitSource
 from trainer.pattern.model import Level, Limb
 from trainer.practice.course import Course, Pass, pattern_seconds
@@ -168,7 +168,7 @@ class SimulatedPlayer(HitSource):
         voice, zone, became = target.note.voice, target.note.zone, "played"
         if draw[0] < traits.miss * strain:
             became = "missed"
-        elif draw[1] < traits.wrong_pad * strain and not VOICES[voice].foot:
+        elif draw[1] < traits.wrong_pad * strain and not (VOICES[voice].foot or zone == CHOKE):
             voice, zone, became = neighbour(self.kit, voice, draw[4]), "", "wrong pad"
         elif draw[1] > 1.0 - traits.rim and not zone and "rim" in VOICES[voice].zones:
             zone, became = "rim", "rim"
@@ -277,7 +277,8 @@ class SimulatedPlayer(HitSource):
         if note is None:
             return
         heard_s = time_s + self.kit.latency_s
-        strike = Strike(heard_s, note, max(1, min(127, round(velocity))))
+        struck = 0 if zone == CHOKE else max(1, min(127, round(velocity)))
+        strike = Strike(heard_s, note, struck)
         heapq.heappush(self._to_come, (heard_s, self._made, Meant(strike, target, became)))
         self._made += 1
 
@@ -299,6 +300,10 @@ def neighbour(kit: Kit, voice: str, draw: float) -> str:
     return near[int(draw * len(near))] if near else voice
 
 
+_CHOKING = tuple(note for note, pad in GENERAL_MIDI.notes.items() if pad.voice in CHOKED)
+CHOKING_KIT = replace(GENERAL_MIDI, controllers=Controllers(chokes=_CHOKING))
+"""General MIDI that sends chokes as well."""
+
 TAKE_S = 30.0
 MOST_PASSES = 64
 COUNT_IN_S = 1.0
@@ -317,7 +322,7 @@ def simulated_take(pattern: Pattern, seed: int = 1, traits: Traits = WORKING_TRA
         for index in range(count)
     )
     course = Course(pattern, passes)
-    player = SimulatedPlayer(GENERAL_MIDI, seed, traits)
+    player = SimulatedPlayer(CHOKING_KIT, seed, traits)
     player.expect(course.targets())
     made = player.poll(float("inf"))
-    return judge(course, [one for one in made if isinstance(one, Strike)], GENERAL_MIDI)
+    return judge(course, [one for one in made if isinstance(one, Strike)], CHOKING_KIT)

@@ -34,7 +34,8 @@ class Take:
 
     `tempo` is the first tempo written, in quarter notes a minute, None where none is; `tempos` is
     the whole tempo map as (from second, BPM). `end_s` is the end of the longest track, never
-    before the last stroke. `remarks` says in words what was chosen for the player.
+    before the last stroke. `chokes` are presses on a note, `remarks` says in words
+    what was chosen for the player.
     """
 
     name: str
@@ -43,6 +44,7 @@ class Take:
     tempo: float | None
     tempos: tuple[tuple[float, float], ...]
     remarks: tuple[str, ...] = ()
+    chokes: tuple[Strike, ...] = ()
 
 
 def read_take(path: Path | str) -> Take:
@@ -66,7 +68,9 @@ def read_take(path: Path | str) -> Take:
         )
     _check_dense(strikes, path.name)
     tempos = tuple((clock.seconds(tick), bpm_of(tempo)) for tick, tempo in file.tempos)
-    return Take(path.stem, strikes, end_s, tempos[0][1] if tempos else None, tempos, remarks)
+    chokes = tuple(Strike(clock.seconds(on.tick), on.note, 0) for on in file.chokes)
+    tempo = tempos[0][1] if tempos else None
+    return Take(path.stem, strikes, end_s, tempo, tempos, remarks, chokes)
 
 
 def _check_dense(strikes: Sequence[Strike], name: str) -> None:

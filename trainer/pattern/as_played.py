@@ -25,7 +25,7 @@ from trainer.pattern.model import DYNAMICS, NOTE_VALUES
 if TYPE_CHECKING:
     from fractions import Fraction
 
-    from trainer.pattern.model import Bar, Pattern, Swing, TempoChange
+    from trainer.pattern.model import Bar, Meter, Note, Pattern, Swing, TempoChange
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,3 +230,28 @@ def loudness(pattern: Pattern, beat: Fraction) -> float | None:
         return float(low)
     part = min(1.0, float((beat - one.start) / (one.end - one.start)))
     return low + part * (DYNAMICS.index(one.to) - low)
+
+
+GRACE_S = 0.030
+"""Written distance of the nearest grace stroke before its main stroke, in seconds."""
+
+
+def grace_lead_s(note: Note, quarter_s: float) -> float:
+    """Return the seconds a grace stroke leads by: one takes up to a third of a step, two a half."""
+    step_s = float(NOTE_VALUES[note.value].length) * quarter_s
+    return min(note.grace * GRACE_S, step_s * note.grace / (note.grace + 2))
+
+
+def beat_length(pattern: Pattern, meter: Meter) -> Fraction:
+    """Return the length of one beat in quarter notes, as it is clicked, shown and counted.
+
+    The written beat, or the dotted note the tempo counts where that fills the bar.
+    """
+    counted = pattern.tempo_unit
+    dotted = counted > meter.beat and counted.numerator % 3 == 0
+    return counted if dotted and (meter.length / counted).denominator == 1 else meter.beat
+
+
+def bar_beats(pattern: Pattern, meter: Meter) -> int:
+    """Return how many beats a bar has."""
+    return int(meter.length / beat_length(pattern, meter))

@@ -29,6 +29,8 @@ from enum import StrEnum
 from fractions import Fraction
 from itertools import accumulate
 
+from trainer.kit.voices import CHOKE, CHOKED
+
 
 class Limb(StrEnum):
     """The four limbs, in the order rows are drawn."""
@@ -108,6 +110,7 @@ ZONE_SIGNS: dict[tuple[str, str], Sign] = {
     ("snare", "@"): Sign(zone="rim"),
     ("snare", "w"): Sign(zone="cross-stick"),
     ("snare", "W"): Sign(Level.ACCENT, zone="cross-stick"),
+    **{(voice, "#"): Sign(zone=CHOKE) for voice in CHOKED},
 }
 """Signs (by voice and sign) that mean a zone on one voice, as tab is written (common practice).
 
@@ -268,6 +271,11 @@ class Note:
     hand_assumed: bool = False
 
     @property
+    def choke(self) -> bool:
+        """Whether a cymbal is grabbed here rather than struck."""
+        return self.zone == CHOKE
+
+    @property
     def written_limb(self) -> Limb | None:
         """The limb where it is written, None where it was assumed: what figures may speak of."""
         return None if self.hand_assumed else self.limb
@@ -389,14 +397,5 @@ def note_order(note: Note) -> tuple[Fraction, int, str, str]:
     return (note.beat, -note.grace, note.voice, note.zone)
 
 
-GRACE_S = 0.030
-"""Written distance of the nearest grace stroke before its main stroke, in seconds."""
-
 MOST_GRACES = 4
 """The most grace strokes that can be written before a stroke."""
-
-
-def grace_lead_s(note: Note, quarter_s: float) -> float:
-    """Return the seconds a grace stroke leads by: one takes up to a third of a step, two a half."""
-    step_s = float(NOTE_VALUES[note.value].length) * quarter_s
-    return min(note.grace * GRACE_S, step_s * note.grace / (note.grace + 2))

@@ -13,7 +13,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
-from trainer.kit.voices import VOICES
+from trainer.kit.voices import CHOKE, CHOKED, VOICES
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -49,11 +49,18 @@ def on_four_pieces(pattern: Pattern) -> dict[str, str]:
     return on_smaller_kit(pattern, VOICES.keys() - FOUR_PIECES)[1]
 
 
-def on_smaller_kit(pattern: Pattern, without: Collection[str]) -> tuple[Pattern, dict[str, str]]:
+def on_smaller_kit(
+    pattern: Pattern, without: Collection[str], choked: Collection[str] = CHOKED
+) -> tuple[Pattern, dict[str, str]]:
     """Return the pattern without some voices, and which voice is played in place of which.
 
-    The same pattern where it uses none of them. Raises BadInput where nothing is near enough.
+    Chokes of voices that are not `choked` are left out, which the word "choke" stands for. The same
+    pattern where it uses none of them. Raises BadInput where nothing is near enough.
     """
+    kept = tuple(note for note in pattern.notes if not note.choke or note.voice in choked)
+    if len(kept) < len(pattern.notes):
+        found, lacking = on_smaller_kit(replace(pattern, notes=kept), without)
+        return found, lacking | {CHOKE: ""}
     used = {note.voice for note in pattern.notes}
     missing = sorted(used & set(without), key=list(VOICES).index)
     if not missing:

@@ -3,7 +3,7 @@
 Places have one row for each voice and zone, after the Percussive Arts Society's recommendation as
 drum books print it (common practice): kick in the bottom space, snare in the third, toms around
 it, cymbals on top with crosses, an open hi-hat with a circled cross, a bell with a diamond, a rim
-with a slash.
+with a slash. A choke is a slash on its cymbal's line (our own choice).
 
 The sticking under a chord is R, L, or B for both hands, with small letters before for grace
 strokes. The same letters are written and read. Where two hands strike together, B means the right
@@ -24,7 +24,7 @@ from functools import lru_cache
 from itertools import count, groupby, takewhile
 from typing import TYPE_CHECKING
 
-from trainer.kit.voices import VOICES
+from trainer.kit.voices import CHOKE, VOICES
 from trainer.pattern.model import Limb
 
 if TYPE_CHECKING:
@@ -45,14 +45,18 @@ class StaffPlace:
 STAFF_PLACES: dict[tuple[str, str], StaffPlace] = {
     ("splash", "edge"): StaffPlace("D", 6, "x"),
     ("splash", "bow"): StaffPlace("D", 6, "cross"),
+    ("splash", CHOKE): StaffPlace("D", 6, "slash"),
     ("china", "edge"): StaffPlace("C", 6, "x"),
     ("china", "bow"): StaffPlace("C", 6, "cross"),
+    ("china", CHOKE): StaffPlace("C", 6, "slash"),
     ("crash2", "edge"): StaffPlace("B", 5, "x"),
     ("crash2", "bow"): StaffPlace("B", 5, "cross"),
     ("crash2", "bell"): StaffPlace("B", 5, "diamond"),
+    ("crash2", CHOKE): StaffPlace("B", 5, "slash"),
     ("crash", "edge"): StaffPlace("A", 5, "x"),
     ("crash", "bow"): StaffPlace("A", 5, "cross"),
     ("crash", "bell"): StaffPlace("A", 5, "diamond"),
+    ("crash", CHOKE): StaffPlace("A", 5, "slash"),
     ("hihat", "closed"): StaffPlace("G", 5, "x"),
     ("hihat", "open"): StaffPlace("G", 5, "circle-x"),
     ("hihat", "edge"): StaffPlace("G", 5, "cross"),
@@ -60,9 +64,11 @@ STAFF_PLACES: dict[tuple[str, str], StaffPlace] = {
     ("ride", "bow"): StaffPlace("F", 5, "x"),
     ("ride", "edge"): StaffPlace("F", 5, "cross"),
     ("ride", "bell"): StaffPlace("F", 5, "diamond"),
+    ("ride", CHOKE): StaffPlace("F", 5, "slash"),
     ("ride2", "bow"): StaffPlace("D", 5, "x"),
     ("ride2", "edge"): StaffPlace("D", 5, "cross"),
     ("ride2", "bell"): StaffPlace("D", 5, "diamond"),
+    ("ride2", CHOKE): StaffPlace("D", 5, "slash"),
     ("cowbell", "head"): StaffPlace("E", 5, "x"),
     ("tambourine", "head"): StaffPlace("B", 4, "x"),
     ("tom0", "head"): StaffPlace("F", 5),
@@ -90,6 +96,7 @@ NOTEHEAD_WORDS = {
     "diamond": "diamond",
     "circle-x": "circled cross",
     "cross": "plus",
+    "slash": "slash",
     "x": "cross",
 }
 """What noteheads look like, in words."""

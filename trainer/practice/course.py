@@ -17,15 +17,15 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from trainer.errors import BadInput
-from trainer.pattern.as_played import played_places
-from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, NOTE_VALUES, grace_lead_s
+from trainer.pattern.as_played import bar_beats, beat_length, grace_lead_s, played_places
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, NOTE_VALUES
 from trainer.practice.click_figure import COUNT_IN, PLAYING, Beat, ClickFigure, DueClick
 from trainer.practice.events import BeatStarted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from trainer.pattern.model import Meter, Note, Pattern
+    from trainer.pattern.model import Note, Pattern
 
 
 def check_tempo(bpm: float) -> float:
@@ -192,18 +192,6 @@ def pass_targets(pattern: Pattern, one: Pass, first_index: int) -> list[Target]:
             feel = TargetFeel(time_s + held_s if note.buzz else None, places.louder[note_index])
         found.append(Target(first_index + count, one.index, note_index, time_s, note, feel))
     return found
-
-
-def beat_length(pattern: Pattern, meter: Meter) -> Fraction:
-    """Return the length of one beat in quarter notes."""
-    counted = pattern.tempo_unit
-    dotted = counted > meter.beat and counted.numerator % 3 == 0
-    return counted if dotted and (meter.length / counted).denominator == 1 else meter.beat
-
-
-def bar_beats(pattern: Pattern, meter: Meter) -> int:
-    """Return how many beats a bar has."""
-    return int(meter.length / beat_length(pattern, meter))
 
 
 def count_in_beats(

@@ -16,6 +16,7 @@ from collections import deque
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
+from trainer.kit.model import ChokeReader
 from trainer.practice.course import (
     NEVER,
     ClickSchedule,
@@ -89,6 +90,7 @@ class LiveSession:
         self._ledger = Ledger(pattern)
         self.shown = LiveVerdicts()
         self._used = voices_used(pattern)
+        self.chokes = ChokeReader(kit, {note.voice for note in pattern.notes if note.choke})
         self._coming: tuple[Step, float] | None = None
         self._lay_out_s = self._ask_s = NEVER
         self._again: deque[Step] = deque()

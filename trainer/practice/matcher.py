@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.kit.hits import mark_early_crosstalk
 from trainer.kit.model import HitReader
+from trainer.kit.voices import CHOKE
 from trainer.practice.follower import Follower
 from trainer.practice.hypothesis import AS_BOUNCE, AS_DOUBLE, DueTarget, HeardHit, HeldBuzzes
 from trainer.practice.outcomes import (
@@ -62,12 +63,19 @@ MOST_KEPT = 64
 def due_target(target: Target) -> DueTarget:
     """Return what the follower needs to know of a target."""
     note = target.note
-    return DueTarget(target.time_s, note.voice, note.limb, note.level, note.grace)
+    voice = _pad(note.voice, note.zone)
+    return DueTarget(target.time_s, voice, note.limb, note.level, note.grace)
 
 
 def heard_hit(hit: Hit, time_s: float) -> HeardHit:
     """Return what the follower needs to know of a hit that is heard at a second."""
-    return HeardHit(time_s, hit.voice, hit.voice or hit.note, hit.velocity)
+    voice = _pad(hit.voice, hit.zone) if hit.voice else None
+    return HeardHit(time_s, voice, voice or hit.note, hit.velocity)
+
+
+def _pad(voice: str, zone: str) -> str:
+    """Return what is told apart by the follower: a choke is none of its cymbal's strokes."""
+    return f"{voice}/{zone}" if zone == CHOKE else voice
 
 
 def unmatched_outcome(place: int) -> str:

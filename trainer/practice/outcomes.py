@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from math import sqrt
 from typing import TYPE_CHECKING
 
-from trainer.kit.voices import full_zone
+from trainer.kit.voices import CHOKE, full_zone
 from trainer.practice.events import BarEnded, Tally
 
 if TYPE_CHECKING:
@@ -85,7 +85,7 @@ class Judged:
 
 def hit_outcome(hit: Hit, target: Target) -> str:
     """Return the outcome of a hit that was meant for a target."""
-    if hit.voice != target.note.voice:
+    if hit.voice != target.note.voice or (hit.zone == CHOKE) != target.note.choke:
         return WRONG_PAD
     rim = hit.zone in RIMS and target.note.zone in ("", "head")
     return RIM if rim else PLAYED

@@ -19,6 +19,7 @@ from textual.screen import Screen
 from textual.widgets import Footer, Static
 
 from trainer.console import printable
+from trainer.pattern.as_played import beat_length
 from trainer.practice import events
 from trainer.practice.course import seconds_per_quarter
 from trainer.screens.common import terminal_is_behind
@@ -321,11 +322,10 @@ class LiveScreen(Ground, Screen[None]):
             return
         bar = self.pattern.bars[progress.bar]
         columns = progress.board.grid.bars[progress.bar]
-        start = bar.start + bar.meter.beat * event.beat
+        size = beat_length(self.pattern, bar.meter)
+        start = bar.start + size * event.beat
         ahead = [
-            column
-            for column, beat in enumerate(columns.beats)
-            if start <= beat < start + 2 * bar.meter.beat
+            column for column, beat in enumerate(columns.beats) if start <= beat < start + 2 * size
         ]
         if ahead:
             progress.board.make_room(

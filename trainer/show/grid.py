@@ -18,6 +18,7 @@ from math import gcd, lcm
 from typing import TYPE_CHECKING, NamedTuple
 
 from trainer.kit.voices import ROW, VOICES
+from trainer.pattern.as_played import bar_beats, beat_length
 from trainer.pattern.model import LIMB_NAMES, LIMB_UNKNOWN, bar_of
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ class Cell(NamedTuple):
 class BarColumns:
     """The steps of one bar: their beats (quarter notes from the pattern's start), and its beats.
 
-    `counts` runs parallel to `beats`: the number of the written beat that begins there (from 1),
+    `counts` runs parallel to `beats`: the number of the beat that begins there (from 1),
     or 0 between beats; so does `units`: how long each step is beside the others.
     """
 
@@ -77,7 +78,8 @@ class BarColumns:
 def bar_columns(pattern: Pattern, bar: Bar) -> BarColumns:
     """Return the steps of a bar: even ones where few enough, else those that are written."""
     meter = bar.meter
-    counted = {bar.start + meter.beat * count: count + 1 for count in range(meter.beats)}
+    size = beat_length(pattern, meter)
+    counted = {bar.start + size * at: at + 1 for at in range(bar_beats(pattern, meter))}
     written = {note.beat for note in pattern.notes if bar.start <= note.beat < bar.end}
     places = sorted(written | set(counted))
     step = _common_step([place - bar.start for place in places] + [meter.length])

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.kit.voices import VOICES
 from trainer.measure.figure import plain_values
+from trainer.pattern.as_played import beat_length
 from trainer.show import comparison_words
 from trainer.show.live_words import early_or_late
 from trainer.show.review import ONE_PASS, ONE_RUNG, WHOLE_SESSION
@@ -28,7 +29,8 @@ if TYPE_CHECKING:
 def cell_place(pattern: Pattern, grid: PatternGrid, cell: Cell) -> str:
     """Return where a cell is, for instance `snare, bar 1, beat 2 + 1/4`."""
     bar = pattern.bars[cell.bar]
-    inside = (grid.bars[cell.bar].beats[cell.column] - bar.start) / bar.meter.beat
+    inside = grid.bars[cell.bar].beats[cell.column] - bar.start
+    inside /= beat_length(pattern, bar.meter)
     beat, rest = divmod(inside, 1)
     return f"{grid.label(cell.row, 30)}, bar {cell.bar + 1}, beat {beat + 1}" + (
         f" + {rest}" if rest else ""

@@ -11,7 +11,7 @@ from shlex import quote
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
-from trainer.kit.voices import VOICES
+from trainer.kit.voices import CHOKE, VOICES
 from trainer.pattern import description
 from trainer.pattern.description import value_words
 from trainer.pattern.formats import tab
@@ -240,13 +240,19 @@ def sketch_line(pattern: Pattern) -> str:
 
 
 def missing_drum_lines(pattern: Pattern, instead: Mapping[str, str]) -> Iterator[str]:
-    """Say which notes and drums of a pattern the kit lacks, and what is played in their place."""
+    """Say which notes and drums of a pattern the kit lacks, and what is played in their place.
+
+    And that it sends no choke: `instead` is that of `trainer.pattern.smaller_kit`.
+    """
     for text in pattern.assumed:
         if text.startswith(NOTES_LEFT_OUT):
             notes = text.removeprefix(NOTES_LEFT_OUT)
             yield f"The pattern has notes that your kit lacks: {notes}."
             yield f"They are left out: {NAME_PADS}."
     for missing, voice in instead.items():
+        if missing == CHOKE:
+            yield "Your kit sends no choke: play it, it is not judged."
+            continue
         lacks, plays = (VOICES[name].title for name in (missing, voice))
         yield f"Your kit has no {lacks}: play the {plays} instead."
 

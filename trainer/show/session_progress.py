@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.console import printable
 from trainer.midi.keyboard import KeySource
+from trainer.pattern.as_played import bar_beats
 from trainer.practice import events
 from trainer.practice.course import pattern_seconds
 from trainer.practice.ladder_plan import LadderPlan
@@ -142,7 +143,7 @@ class SessionProgress:
         self._cut: set[int] = set()
         self.bar = 0
         self.beat = 0
-        self.beats = board.pattern.meter.beats
+        self.beats = bar_beats(board.pattern, board.pattern.meter)
         self.rung = 0
         self.tally = events.Tally(0, 0, 0, 0, 0, 0, None, None)
         self.last = ""

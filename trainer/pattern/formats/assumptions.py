@@ -21,10 +21,19 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
-from trainer.kit.voices import VOICES
+from trainer.kit.voices import CHOKE, VOICES
 from trainer.pattern.formats.midi_file import DEFAULT_TEMPO_US, levels_of
 from trainer.pattern.language.rows import HANDS_ASSUMED, WrittenStroke, with_limbs
-from trainer.pattern.model import FOOT_LIMB, MAX_BARS, MAX_TEMPO, MIN_TEMPO, Bar, Meter, Note
+from trainer.pattern.model import (
+    FOOT_LIMB,
+    MAX_BARS,
+    MAX_TEMPO,
+    MIN_TEMPO,
+    Bar,
+    Meter,
+    Note,
+    TempoChange,
+)
 from trainer.pattern.quantiser import UNIT, Onset, Placed, Spread, quantise, share_on_grid
 
 if TYPE_CHECKING:
@@ -43,6 +52,31 @@ def playable_tempo(written: tuple[float, Fraction] | None) -> tuple[float, Fract
     if kept != bpm:
         return kept, unit, [f"tempo: {kept:g} BPM, as the file's {bpm:g} is out of range"]
     return bpm, unit, []
+
+
+LEAST_CHANGE = 0.05
+"""BPM by which a tempo has to change to be a change."""
+
+MOST_CHANGES = 500
+"""More tempos than this are those of somebody who played without a click."""
+
+
+def playable_changes(
+    tempos: Sequence[tuple[Fraction, float]], end: Fraction, tempo: float
+) -> tuple[tuple[TempoChange, ...], list[str]]:
+    """Return the changes of a tempo inside a file, from beat and BPM, and what was assumed."""
+    inside = {
+        beat: min(max(round(bpm, 3), MIN_TEMPO), MAX_TEMPO)
+        for beat, bpm in tempos
+        if 0 < beat < end
+    }
+    changes: list[TempoChange] = []
+    for beat, bpm in inside.items():
+        if abs(bpm - (changes[-1].tempo if changes else tempo)) >= LEAST_CHANGE:
+            changes.append(TempoChange(beat, bpm))
+    if len(changes) > MOST_CHANGES:
+        return (), [f"tempo: the first of {len(changes) + 1}"]
+    return tuple(changes), []
 
 
 def lone_kick(voices: Iterable[str]) -> bool:
@@ -258,7 +292,7 @@ def _find_graces(file: MidiFile, strokes: Sequence[MidiStroke]) -> None:
     """Join each grace stroke to its main stroke, from the last stroke backwards."""
     clock = file.tempo_map()
     after: dict[str, tuple[float, MidiStroke, int]] = {}
-    for stroke in reversed(strokes):
+    for stroke in reversed([one for one in strokes if one.zone != CHOKE]):
         now = clock.seconds(stroke.on.tick)
         then, main, count = after.get(stroke.voice, (now, stroke, 0))
         near = 0 < then - now <= GRACE_WINDOW_S and count < MOST_GRACES

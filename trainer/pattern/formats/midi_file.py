@@ -94,7 +94,10 @@ _DATA_BYTES = {0x80: 2, 0x90: 2, 0xA0: 2, 0xB0: 2, 0xC0: 1, 0xD0: 1, 0xE0: 2}
 
 @dataclass(slots=True)
 class NoteOn:
-    """A note-on with a velocity above 0; `length` is in ticks, None where no note-off follows."""
+    """A note-on with a velocity above 0; `length` is in ticks, None where no note-off follows.
+
+    Or pressure on a note (`MidiFile.chokes`), which ends where 0 is sent.
+    """
 
     tick: int
     track: int
@@ -129,6 +132,7 @@ class MidiFile:
     ticks_per_second: Fraction | None = None
     track_count: int = 0
     notes: list[NoteOn] = field(default_factory=list)
+    chokes: list[NoteOn] = field(default_factory=list)
     tempos: list[tuple[int, int]] = field(default_factory=list)
     meters: list[tuple[int, int, int, int]] = field(default_factory=list)
     texts: list[MidiText] = field(default_factory=list)
@@ -216,7 +220,7 @@ def _header(body: bytes) -> MidiFile:
 
 def _ordered(file: MidiFile) -> MidiFile:
     """Put the events of all tracks in the order of time."""
-    for events in (file.notes, file.texts):
+    for events in (file.notes, file.chokes, file.texts):
         events.sort(key=lambda event: event.tick)
     file.tempos.sort(key=lambda row: row[0])
     file.meters.sort(key=lambda row: row[0])
@@ -237,6 +241,7 @@ class _Track:
         self.data, self.at, self.end, self.file = data, start, end, file
         self.number = file.track_count
         self.sounding: dict[tuple[int, int], deque[NoteOn]] = {}
+        self.pressed: dict[tuple[int, int], NoteOn] = {}
         file.track_count += 1
 
     def read(self) -> None:
@@ -292,6 +297,8 @@ class _Track:
             self._note_on(NoteOn(tick, self.number, channel, body[0], body[1]))
         elif kind in (0x80, 0x90):
             self._note_off(tick, channel, body[0])
+        elif kind == 0xA0:
+            self._pressure(tick, channel, body[0], body[1])
         return status
 
     def _note_on(self, note: NoteOn) -> None:
@@ -307,6 +314,17 @@ class _Track:
         if waiting:
             note = waiting.popleft()
             note.length = tick - note.tick
+
+    def _pressure(self, tick: int, channel: int, number: int, value: int) -> None:
+        """Take in pressure on a note: kits send it when a cymbal is grabbed (common practice)."""
+        held = self.pressed.pop((channel, number), None)
+        if held:
+            held.length = tick - held.tick
+        if value and held:
+            self.pressed[channel, number] = held
+        elif value and len(self.file.chokes) < MAX_NOTES:
+            self.pressed[channel, number] = NoteOn(tick, self.number, channel, number, value)
+            self.file.chokes.append(self.pressed[channel, number])
 
     def _meta(self, tick: int) -> bool:
         """Read a meta event; return True at the end of the track."""

@@ -24,7 +24,7 @@ from msgspec import Meta, field
 
 from trainer.errors import BadInput, named
 from trainer.kit.model import GENERAL_MIDI, Kit
-from trainer.kit.voices import full_zone
+from trainer.kit.voices import CHOKE, CHOKED, full_zone
 from trainer.pattern.as_played import PlayedPlaces, loudness
 from trainer.pattern.formats.assumptions import (
     LONE_KICK,
@@ -35,6 +35,7 @@ from trainer.pattern.formats.assumptions import (
     infer_notes,
     lay_bars,
     lone_kick,
+    playable_changes,
     playable_tempo,
 )
 from trainer.pattern.formats.midi_file import (
@@ -43,6 +44,7 @@ from trainer.pattern.formats.midi_file import (
     NAME,
     PERCUSSION,
     TEXT,
+    VELOCITY,
     MidiFile,
     NoteOn,
     bpm_of,
@@ -60,6 +62,7 @@ from trainer.pattern.model import (
     MIN_TEMPO,
     NOTE_VALUES,
     Bar,
+    Level,
     Limb,
     Meter,
     Note,
@@ -72,12 +75,6 @@ from trainer.typed_json import Count, reader
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-LEAST_CHANGE = 0.05
-"""BPM by which a tempo has to change to be a change."""
-
-MOST_CHANGES = 500
-"""More tempos than this are those of somebody who played without a click."""
 
 _TIMES = re.compile(r"(.*) x(\d{1,4})", re.ASCII | re.DOTALL)
 
@@ -130,7 +127,11 @@ class _Reader:
             self.assumed += reported
         notes, bars, sections = self._without_lead_in(notes, bars)
         tempo, unit = self._tempo(bars[0].meter)
-        changes = () if self.own else self._tempo_changes(bars[-1].end, tempo, unit)
+        changes: tuple[TempoChange, ...] = ()
+        if not self.own:
+            tempos = [(self._beat(tick), bpm_of(us) / float(unit)) for tick, us in self.file.tempos]
+            changes, reported = playable_changes(tempos, bars[-1].end, tempo)
+            self.assumed += reported
         pattern = Pattern(
             name=self.name,
             title=_one_line(self.tracks.get(0, "")) or self.name,
@@ -157,37 +158,20 @@ class _Reader:
         meter = self.file.meters[0] if self.own and led and self.file.meters else None
         return Fraction(4 * meter[1], meter[2]) if meter else Fraction(0)
 
-    def _tempo_changes(
-        self, end: Fraction, tempo: float, unit: Fraction
-    ) -> tuple[TempoChange, ...]:
-        """Return the changes of tempo behind the first one, as far as they can be played."""
-        found: dict[Fraction, float] = {}
-        for tick, micros in self.file.tempos:
-            beat = self._beat(tick)
-            bpm = min(max(round(bpm_of(micros) / float(unit), 3), MIN_TEMPO), MAX_TEMPO)
-            if 0 < beat < end:
-                found[beat] = bpm
-        changes, now = [], tempo
-        for beat, bpm in found.items():
-            if abs(bpm - now) >= LEAST_CHANGE:
-                changes.append(TempoChange(beat, bpm))
-                now = bpm
-        if len(changes) > MOST_CHANGES:
-            self.assumed.append(f"tempo: the first of {len(changes) + 1}")
-            return ()
-        return tuple(changes)
-
     def _strokes(self) -> list[MidiStroke]:
         """Return the percussion of the file with its drums; strokes without a drum are reported."""
         found, unknown = [], Counter[int]()
         limbs = {track: _named_limb(name) for track, name in self.tracks.items()}
         assumed = {track for track, name in self.tracks.items() if HAND_ASSUMED in name.split()[1:]}
-        for on in self._percussion():
+        for on, choke in self._percussion_and_chokes():
             pad = self.kit.pad(on.note)
+            if choke and (pad is None or pad.voice not in CHOKED):
+                continue
             if pad is None:
                 unknown[on.note] += 1
             else:
                 zone = "" if pad.zone == full_zone(pad.voice, "") else pad.zone
+                zone = CHOKE if choke else zone
                 limb, unsure = limbs.get(on.track), on.track in assumed
                 found.append(MidiStroke(on, pad.voice, zone, limb, unsure))
         if not self.own and lone_kick(stroke.voice for stroke in found):
@@ -207,6 +191,19 @@ class _Reader:
                 fix="cut it into shorter files",
             )
         return found
+
+    def _percussion_and_chokes(self) -> list[tuple[NoteOn, bool]]:
+        """Return strokes, and pressure on cymbals as chokes of ordinary loudness, in time order."""
+        drums = self._percussion()
+        channels = {on.channel for on in drums}
+        tracks = {on.track for on in drums} if self.file.format == 2 else None
+        chokes = [
+            replace(on, velocity=VELOCITY[Level.NORMAL])
+            for on in self.file.chokes
+            if on.channel in channels and (tracks is None or on.track in tracks)
+        ]
+        found = [*((on, False) for on in drums), *((on, True) for on in chokes)]
+        return sorted(found, key=lambda one: one[0].tick) if chokes else found
 
     def _percussion(self) -> list[NoteOn]:
         notes = self.file.notes
@@ -256,7 +253,8 @@ class _Reader:
             beat, length = self._beat(stroke.on.tick), self._beat(stroke.on.length or 0)
             place = beat + length if grace else beat
             mark = loudness(self.marks, place - lead)
-            level = level_at(stroke.on.velocity, mark)
+            choke = stroke.zone == CHOKE
+            level = Level.NORMAL if choke else level_at(stroke.on.velocity, mark)
             if grace:
                 note = Note(place, stroke.voice, stroke.limb, level, stroke.zone)
                 graces.append(replace(note, hand_assumed=stroke.assumed))

@@ -1,9 +1,10 @@
 """A pattern written as a Standard MIDI File.
 
 The file carries title, tempo, meters, and every stroke: its beat exactly, its drum and zone as a
-General MIDI note, its level as a velocity. One track for each limb, named after it, carries the
-sticking, with grace strokes and strokes of assumed hands on tracks beside it; the length of a note
-is its note value; a grace stroke sounds at its distance before its main stroke and lasts until it.
+General MIDI note, its level as a velocity; a choke is pressure on its cymbal's note. One track for
+each limb, named after it, carries the sticking, with grace strokes and strokes of assumed hands on
+tracks beside it; the length of a note is its note value; a grace stroke sounds at its distance
+before its main stroke and lasts until it.
 Sections are markers.
 Swing, tempo changes and dynamics sound: strokes are where swing puts them, tempo events follow each
 change (a gradual one in steps of half a quarter), velocities follow the marks. A text event says
@@ -25,10 +26,10 @@ from typing import TYPE_CHECKING, Any
 from trainer.errors import BadInput
 from trainer.kit.model import GENERAL_MIDI, Kit
 from trainer.kit.voices import VOICES
-from trainer.pattern.as_played import PlayedPlaces, loudness
+from trainer.pattern.as_played import PlayedPlaces, grace_lead_s, loudness
 from trainer.pattern.formats.midi_file import PERCUSSION, velocity_of
 from trainer.pattern.json_data import feel_to_dict
-from trainer.pattern.model import HAND_ASSUMED, NOTE_VALUES, Limb, grace_lead_s
+from trainer.pattern.model import HAND_ASSUMED, NOTE_VALUES, Limb
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -44,6 +45,9 @@ Event = tuple[int, int, "MetaMessage | tuple[str, int, int]"]
 """Tick, order within the tick (note-offs before note-ons), and a meta message or a stroke's kind,
 note and velocity.
 """
+
+CHOKED = 127
+"""The pressure of a choke, as kits send it (common practice)."""
 
 MOST_TICKS = 2**15 - 1
 """The most ticks of a quarter note that a file can have (SMF 1.1)."""
@@ -161,6 +165,10 @@ class _Writer:
         for note in strokes:
             on, off = self._span(note)
             number = self._number(note.voice, note.zone)
+            if note.choke:
+                yield on, 2, ("polytouch", number, CHOKED)
+                yield off, 1, ("polytouch", number, 0)
+                continue
             velocity = velocity_of(note.level, loudness(self.pattern, note.beat))
             yield on, 2, ("note_on", number, velocity)
             yield off, 1, ("note_off", number, 64)
@@ -202,7 +210,8 @@ class _Writer:
             if isinstance(event, tuple):
                 kind, note, velocity = event
                 # The values come from our own tables; mido's checks cost more than the writing.
-                row = {"channel": PERCUSSION, "note": note, "velocity": velocity, "time": gap}
+                amount = "value" if kind == "polytouch" else "velocity"
+                row = {"channel": PERCUSSION, "note": note, amount: velocity, "time": gap}
                 track.append(Message(kind, skip_checks=True, **row))
             else:
                 track.append(event.copy(time=gap))

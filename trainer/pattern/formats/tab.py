@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.kit.voices import ROW, VOICES, place_text
+from trainer.pattern.as_played import bar_beats
 from trainer.pattern.model import HANDS, SIGNS, ZONE_SIGNS, Level, Limb, Meter, beat_of
 from trainer.toml_text import toml_text
 
@@ -37,7 +38,7 @@ _LETTER: dict[Limb | None, str] = {Limb.RH: "R", Limb.LH: "L"}
 
 @dataclass(frozen=True, slots=True)
 class BarGrid:
-    """One bar as cells: how many steps it has, and the notes at each (row, step).
+    """One bar as cells: how many steps and beats it has, and the notes at each (row, step).
 
     A row is a voice, or `voice/zone` for a zone that has no sign of its own.
     """
@@ -46,6 +47,7 @@ class BarGrid:
     bar: Bar
     steps: int
     cells: dict[tuple[str, int], list[Note]]
+    beats: int
 
     def row(self, name: str) -> str:
         """Return a row's cells, one character each."""
@@ -61,7 +63,7 @@ class BarGrid:
 
     def count(self) -> str:
         """Return the last digit of each beat's number above its first step."""
-        each = self.steps // self.bar.meter.beats
+        each = self.steps // self.beats
         return "".join(
             str(step // each + 1)[-1] if step % each == 0 else "·" for step in range(self.steps)
         )
@@ -81,7 +83,7 @@ def bar_grids(pattern: Pattern) -> Iterator[BarGrid]:
         for note, place in zip(inside, places, strict=True):
             step = place.numerator * (steps // place.denominator)
             cells.setdefault((_row_name(note), step), []).append(note)
-        yield BarGrid(number, bar, steps, cells)
+        yield BarGrid(number, bar, steps, cells, bar_beats(pattern, bar.meter))
 
 
 def step_count(beats: int, places: Iterable[Fraction]) -> int:

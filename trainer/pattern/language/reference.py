@@ -155,8 +155,8 @@ bar lines instead (under orders it always does):
 [bars]: a grid for each voice, as tab is written. The key is a voice or "voice/zone".
   x o stroke   X O accent   g ghost   f flam   d drag   z buzz   F D Z with accent   R L that hand
   - . rest
-  hihat o open, h half open; ride b bell; snare @ rim, w cross-stick. A | may be written between
-  two bars.
+  hihat o open, h half open; ride b bell; snare @ rim, w cross-stick; # grabs a cymbal on its step,
+  a choke, which is no stroke: "X-#-". A | may be written between two bars.
   value     the step, 16 unless you say
   sticking  hands below the steps: R, L, B (the upper voice takes the right hand), - none. Without
             it the hands are assumed, and no figure speaks of them, unless you choose with

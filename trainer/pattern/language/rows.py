@@ -179,11 +179,13 @@ def with_limbs(
     A sticking names the hand at each beat; without one `way` (one of WAYS) decides, and where that
     is not chosen either, it is crossing, marked as assumed. Of two voices that sound together the
     upper one of the grid takes the right hand. Hands that `fixed` notes keep busy are left alone;
-    a note no hand is left for gets none.
+    a note no hand is left for gets none, nor does a choke.
     """
     busy: dict[Fraction, set[Limb | None]] = {}
     for note in fixed:
         busy.setdefault(note.beat, set()).add(note.limb)
+    chokes = [one.note for one in rows if one.note.choke]
+    rows = [one for one in rows if not one.note.choke]
     ordered = sorted(rows, key=lambda one: (one.note.beat, ROW[one.note.voice]))
     steps = [(beat, list(group)) for beat, group in groupby(ordered, key=lambda one: one.note.beat)]
     leads = _lead_voices(steps) if sticking is None and way != ALTERNATING else {}
@@ -214,7 +216,7 @@ def with_limbs(
             if note.limb is None and (limb := next(hands, None)):
                 note = replace(note, limb=limb, hand_assumed=sticking is None and not way)
             found += _with_graces(note, one.graces) if one.graces else [note]
-    return found
+    return found + chokes
 
 
 _DRUMS = frozenset(voice for voice in VOICES if voice.startswith(("snare", "tom", "floor")))
@@ -282,7 +284,7 @@ def with_way(pattern: Pattern, way: str) -> Pattern:
 
 def infers(rows: Iterable[WrittenStroke]) -> bool:
     """Return whether any hand note of the rows has no hand written."""
-    return any(one.note.limb is None for one in rows)
+    return any(one.note.limb is None and not one.note.choke for one in rows)
 
 
 def _named(stroke: Stroke | None) -> tuple[Limb, ...]:
