@@ -97,6 +97,6 @@ def test_six_eight_is_counted_as_its_tempo_counts(unit: str, beats: list[int]) -
 
     counted = [count for count in bar_columns(made, made.bars[0]).counts if count]
     clicks = pass_beats(made, Pass(0, 60.0, 0.0))
-    tab = to_tab(made)[0]
+    tab = to_tab(made)[1]
     assert counted == [beat.beat + 1 for beat in clicks] == beats
     assert [int(sign) for sign in tab if sign.isdigit()] == beats

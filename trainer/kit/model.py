@@ -131,7 +131,7 @@ class Kit:
     def struck(self, strike: Strike, used: Collection[str] = ()) -> Pad | None:
         """Return the pad a strike hit: that of its note, or what the hi-hat's pedal makes of it."""
         pad, pedal = self.pad(strike.note, used), self.controllers.pedal
-        if pad and not strike.velocity:
+        if pad and pad.voice in CHOKED and not strike.velocity:
             return Pad(pad.voice, CHOKE)
         if pad is None or pad.voice != "hihat" or pad.zone not in ("closed", "open"):
             return pad

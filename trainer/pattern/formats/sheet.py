@@ -201,11 +201,11 @@ class _Sheet:
             page.text(self.width - MARGIN - 5000, page.y, "Date", TEXT)
             page.rule(self.width - MARGIN - 4200, page.y + 60, 4200)
             page.y += 900
-        if title:
-            page.y += TITLE
-            size = fitting_size(title, TITLE, self.room)
-            page.text(middle, page.y, title, size, text_anchor="middle")
-            page.y += 250
+        rows, size = _title_rows(title, TITLE, self.room)
+        for row in rows:
+            page.y += size
+            page.text(middle, page.y, row, size, text_anchor="middle")
+        page.y += 250 if rows else 0
         if alone:
             self._about(alone, middle, text_anchor="middle")
         page.y += 300
@@ -257,26 +257,39 @@ class _Sheet:
     def _heading_height(self, pattern: Pattern, *, alone: bool) -> float:
         about = [] if alone else _wrapped(pattern.about, self.room)
         boxes = BOX_HEIGHT if self.style.tempo_boxes else 0
-        return max(HEADING, boxes) + 1.3 * TEXT * len(about) + 200
+        rows, size = self._title(pattern)
+        title = 0.0 if alone else 1.3 * size * (len(rows) - 1)
+        return max(HEADING, boxes) + title + 1.3 * TEXT * len(about) + 200
+
+    def _title(self, pattern: Pattern) -> tuple[list[str], float]:
+        """Return a pattern's title beside its tempo and the boxes: its rows and size of type."""
+        return _title_rows(pattern.title, HEADING, self._right - MARGIN - 2500)
+
+    @property
+    def _right(self) -> float:
+        """How far to the right a heading reaches, up to the boxes for tempos."""
+        boxes = self.style.tempo_boxes
+        return self.width - MARGIN - boxes * BOX_WIDTH - (250 if boxes else 0)
 
     def _heading(self, pattern: Pattern, *, alone: bool) -> None:
         """Write title, tempo, boxes for tempos and description of a pattern."""
         page, boxes = self.page, self.style.tempo_boxes
         page.y += max(HEADING, BOX_HEIGHT if boxes else 0)
-        right = float(self.width - MARGIN)
         for at in range(boxes):
-            page.box(right - (boxes - at) * BOX_WIDTH + 120, page.y - 0.8 * BOX_HEIGHT)
-        right -= boxes * BOX_WIDTH + (250 if boxes else 0)
+            left = self.width - MARGIN - (boxes - at) * BOX_WIDTH + 120
+            page.box(left, page.y - 0.8 * BOX_HEIGHT)
         tempo = tempo_words(pattern)
         if clean := self.style.clean_tempos.get(pattern.name):
             tempo += f", clean at {clean:g}"
         if alone and not boxes:
             page.text(MARGIN, page.y, tempo, 400, font_weight="bold")
         else:
-            page.text(right, page.y, tempo, 400, font_weight="bold", text_anchor="end")
+            page.text(self._right, page.y, tempo, 400, font_weight="bold", text_anchor="end")
         if not alone:
-            size = fitting_size(pattern.title, HEADING, right - MARGIN - 2500)
-            page.text(MARGIN, page.y, pattern.title, size, font_weight="bold")
+            rows, size = self._title(pattern)
+            for number, row in enumerate(rows):
+                page.y += 1.3 * size if number else 0
+                page.text(MARGIN, page.y, row, size, font_weight="bold")
             self._about(pattern, MARGIN)
         page.y += 200
 
@@ -296,6 +309,14 @@ class _Sheet:
 
 def _height(line: StaffLine) -> float:
     return line.bottom - line.top
+
+
+def _title_rows(title: str, size: float, room: float) -> tuple[list[str], float]:
+    """Return a title in rows that fit a width, three at most, and the size of type they have."""
+    if not title or (one := fitting_size(title, size, room)) >= TEXT:
+        return ([title], one) if title else ([], size)
+    rows = wrap(title, int(room / (TEXT * LETTER)))[:3]
+    return rows, min(fitting_size(row, TEXT, room) for row in rows)
 
 
 def _wrapped(text: str, room: float) -> list[str]:
