@@ -133,7 +133,7 @@ def test_unknown_kinds_are_passed_over() -> None:
         (["1", 38, 101], "time_s: must be a number"),
         ([1, 38.5, 101], "must be"),
         ([1, 128, 101], "note: must be .* from 0 to 127"),
-        ([1, 38, 0], "velocity: must be .* from 1 to 127"),
+        ([1, 38, -1], "velocity: must be .* from 0 to 127"),
         ([1, 38, True], "velocity: must be a whole number"),
         ([1, 38, 101, 2], "position"),
         ([10**99, 38, 101], "time_s: must be a number from -604800 to 604800"),
