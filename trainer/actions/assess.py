@@ -132,7 +132,9 @@ def place_take(
     kit = kit_of_take(request.kit, request.latency_ms)
     take = take_file.read_take(request.path)
     kit = _with_chokes(kit, take)
-    pattern, _ = on_smaller_kit(load_pattern(request.pattern, kit), (), kit.choked)
+    pattern, lacking = on_smaller_kit(load_pattern(request.pattern, kit), (), kit.choked)
+    if lacking:
+        take = replace(take, remarks=(*take.remarks, "no choke is sent: chokes are not judged"))
     if any(note.choke for note in pattern.notes):
         strikes = sorted((*take.strikes, *take.chokes), key=lambda one: one.time_s)
         take = replace(take, strikes=tuple(strikes))

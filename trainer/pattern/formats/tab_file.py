@@ -269,8 +269,8 @@ def _headed(pattern: Pattern, headings: Sequence[str], assumed: list[str]) -> Pa
     feel = converted(_feel(table), FeelRow, strict=False)
     said = {"title": pattern.name} | table | {"name": pattern.name}
     found = pattern_from_dict(said | {"bars": [bar.meter.written for bar in pattern.bars]})
-    assumed = [*found.assumed, *assumed]
-    found = replace(found, bars=pattern.bars, notes=pattern.notes, assumed=tuple(assumed))
+    all_assumed = tuple(dict.fromkeys((*found.assumed, *assumed)))
+    found = replace(found, bars=pattern.bars, notes=pattern.notes, assumed=all_assumed)
     return feel.over(found)
 
 
