@@ -99,7 +99,6 @@ SIGNS: dict[str, Sign] = {
 }
 """Signs of a written grid on any voice, as tab is written (common practice); `-` and `.` rest."""
 
-
 ZONE_SIGNS: dict[tuple[str, str], Sign] = {
     ("hihat", "o"): Sign(zone="open"),
     ("hihat", "O"): Sign(Level.ACCENT, zone="open"),
@@ -116,7 +115,6 @@ ZONE_SIGNS: dict[tuple[str, str], Sign] = {
 
 The cross-stick is w, the sound of wood (our own choice): s and c are cymbals in most keys of tab.
 """
-
 
 OLD_SIGNS = {("snare", "s"): "w", ("snare", "S"): "W"}
 """Signs that meant the cross-stick before, and the sign that does now."""
