@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from trainer.kit.hits import Hit, Strike
 from trainer.kit.model import GENERAL_MIDI
-from trainer.pattern.model import Note, grace_lead_s
+from trainer.pattern.as_played import grace_lead_s
+from trainer.pattern.model import Note
 from trainer.practice.course import Course, Pass
 from trainer.practice.matcher import LiveTake, Matcher, judge
 from trainer.practice.outcomes import (
