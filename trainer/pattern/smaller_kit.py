@@ -54,7 +54,7 @@ def on_smaller_kit(
 ) -> tuple[Pattern, dict[str, str]]:
     """Return the pattern without some voices, and which voice is played in place of which.
 
-    Chokes of voices that are not `choked` are left out, and the word "choke" is returned for them. The same
+    Chokes of voices that are not `choked` are left out, and "choke" is returned for them. The same
     pattern where it uses none of them. Raises BadInput where nothing is near enough.
     """
     kept = tuple(note for note in pattern.notes if not note.choke or note.voice in choked)

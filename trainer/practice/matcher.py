@@ -74,7 +74,7 @@ def heard_hit(hit: Hit, time_s: float) -> HeardHit:
 
 
 def _pad(voice: str, zone: str) -> str:
-    """Return what is told apart by the follower: a choke is none of its cymbal's strokes."""
+    """Return what the follower takes for a pad: a choke is none of its cymbal's strokes."""
     return f"{voice}/{zone}" if zone == CHOKE else voice
 
 
