@@ -51,13 +51,13 @@ async def test_it_is_changed_by_hand_and_saved() -> None:
     """The cursor follows the block that is moved; what is saved is what is shown."""
     app = tonight()
     async with app.run_test(size=(80, 40), notifications=True) as pilot:
-        await after(pilot, [], "  4  ladder, 4 minutes")
+        await after(pilot, [], "  4  ladder, 4")
         await after(pilot, ["plus", "plus"], "Tonight: 17 minutes")
         await after(pilot, ["minus"], "Tonight: 16 minutes")
-        await after(pilot, ["d"], "  2  warm-up, 3 minutes, two-drums-split")
-        await after(pilot, ["d"], "  3  warm-up, 3 minutes, two-drums-split")
-        await after(pilot, ["u"], "  2  warm-up, 3 minutes, two-drums-split")
-        await after(pilot, ["down", "s"], "  3  ladder, 4.5 minutes, run-of-eight-bars")
+        await after(pilot, ["d"], "  2  warm-up, 3 minutes, at 44 BPM, Right hand")
+        await after(pilot, ["d"], "  3  warm-up, 3 minutes, at 44 BPM, Right hand")
+        await after(pilot, ["u"], "  2  warm-up, 3 minutes, at 44 BPM, Right hand")
+        await after(pilot, ["down", "s"], "BPM, Sixteenths for eight bars")
         await after(pilot, ["down", "x"], "Tonight: 12 minutes")
         await after(pilot, ["w"], "What is the routine to be called?")
         await after(pilot, [*"mine", "enter"], "Written")

@@ -197,7 +197,7 @@ class _Evidence:
         if found:
             ends, slowest = found.three_quarters, self.climbs[pattern.name].slowest_clean
             begin, most = first_tempo(begin, ends.tempo, ends.low, slowest, days), ends.tempo
-        more |= {"need": need, "days": days, "practised": practised}
+        more |= {"need": need, "days": days, "practised": practised, "title": pattern.title}
         return Candidate(reason, name, begin, most, **more)
 
     def _assigned(self) -> Iterator[Candidate | None]:

@@ -156,7 +156,7 @@ def _said(block: Block) -> Iterator[tuple[str, Any]]:
     """Yield the fields of a block that say something."""
     usual = Block(block.kind, block.minutes)
     # A pattern that another file carries is found where that one was unpacked.
-    block = replace(block, pattern=block.opened, source="")
+    block = replace(block, pattern=block.opened, source="", title="")
     for one in fields(block):
         value = getattr(block, one.name)
         if one.name == "click":

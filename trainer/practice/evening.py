@@ -71,7 +71,8 @@ class Candidate:
     `most` that at which three rungs in four are clean (None: no ladder yet), `begin` where its
     ladder begins, all in BPM. `days` have passed since it was played, on `practised` days in all.
     `step` counts from 1; `back` is True where an earlier step is offered because that one got no
-    faster. `settled` is a teacher's block, `text` the file of a drill that is not written yet.
+    faster. `settled` is a teacher's block, `text` the file of a drill that is not written yet,
+    `title` the pattern's own.
     """
 
     reason: str
@@ -89,6 +90,7 @@ class Candidate:
     finding: Mapping[str, Any] = field(default_factory=dict)
     settled: Block | None = None
     text: str = ""
+    title: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +203,7 @@ def _known_best(ranked: Sequence[Candidate]) -> Candidate | None:
 
 
 def _block(number: int, kind: str, halves: int, one: Candidate | None) -> EveningBlock:
-    block = Block(kind, halves / 2)
+    block = Block(kind, halves / 2, title=one.title if one else "")
     if one and kind == WARM_UP:
         tempo = max(MIN_TEMPO, float(round(WARM_UP_TEMPO * (one.most or one.begin))))
         source = one.settled.source if one.settled else ""

@@ -278,15 +278,18 @@ def rest_remarks(routine: Routine) -> dict[int, str]:
     }
 
 
-def block_words(block: Block, seconds: float | None = None) -> str:
-    """Return what a block is, with the time it takes, or with the seconds that are left of it."""
+def block_words(block: Block, seconds: float | None = None, tempo: str = "") -> str:
+    """Return what a block is, with the time it takes, or with the seconds that are left of it.
+
+    `tempo` says where it begins. The title comes last: it may be long, and have commas.
+    """
     seconds = block.seconds if seconds is None else seconds
     minutes = f"{seconds / 60:.3g} minute" + "s" * (round(seconds / 60, 2) != 1)
     if block.kind == REST:
         return f"rest, {minutes}"
     if block.kind == FREE:
         return f"open block, {minutes}"
-    return f"{block.kind}, {minutes}, {block.title or block.pattern}"
+    return ", ".join(filter(None, [block.kind, minutes, tempo, block.title or block.pattern]))
 
 
 def following_words(routine: Routine, at: int) -> str:
@@ -336,10 +339,10 @@ def evening_remarks(found: Tonight) -> Iterator[str]:
 
 def evening_block_words(one: EveningBlock) -> str:
     """Return a block of an evening with the tempo it begins at."""
-    words = block_words(one.block)
     if one.begin is None:
-        return words
-    return f"{words}, {'at' if one.block.tempo else 'from'} {one.begin:.0f} BPM"
+        return block_words(one.block)
+    tempo = f"{'at' if one.block.tempo else 'from'} {one.begin:.0f} BPM"
+    return block_words(one.block, tempo=tempo)
 
 
 def why_words(one: EveningBlock) -> str:
