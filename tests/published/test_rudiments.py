@@ -72,7 +72,7 @@ def rudiments() -> dict[int, str]:
     """Return the shipped pattern of each number."""
     found = {}
     for entry in library.catalogue():
-        number = re.match(r"Number (\d+) of the 40 International Drum Rudiments", entry.about)
+        number = re.search(r"Number (\d+) of the 40 International Drum Rudiments", entry.about)
         if number:
             found[int(number[1])] = entry.name
     return found
