@@ -286,3 +286,21 @@ async def test_the_cursor_begins_where_something_can_be_done() -> None:
         await pilot.press("enter")
         await wait_until(pilot, lambda: done)
     assert done == ["one"]
+
+
+async def test_the_chosen_part_is_seen_without_colours(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is underlined, and nothing else is."""
+    monkeypatch.setenv("NO_COLOR", "1")
+    app = page_app(page())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await wait_until(pilot, lambda: "Another row" in shown(app))
+        await pilot.press("down")
+        await pilot.pause()
+        strips = app.screen._compositor.render_strips()
+    lined = {
+        part.text.strip()
+        for strip in strips
+        for part in strip
+        if part.style and part.style.underline and part.text.strip()
+    }
+    assert lined == {"Second part", "with less to say"}

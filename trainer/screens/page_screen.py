@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from rich.text import Text
 from textual import work
 from textual.binding import Binding
+from textual.content import Content
 from textual.screen import Screen
+from textual.visual import Visual
 from textual.widgets import Footer, OptionList, Static
 from textual.widgets.option_list import Option
 
@@ -29,10 +31,13 @@ from trainer.show.ink import wrapped_text
 from trainer.show.page import Page, PageLeft, PagePart, TextQuestion
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
 
-    from rich.console import Console, ConsoleOptions
     from textual.app import App, ComposeResult
+    from textual.css.styles import RulesMap
+    from textual.strip import Strip
+    from textual.style import Style
+    from textual.visual import RenderOptions
     from textual.worker import Worker
 
     from trainer.show.page import ChooseQuestion, PageAct
@@ -217,7 +222,7 @@ def question_screen(question: ChooseQuestion | TextQuestion) -> Screen[str | Non
     )
 
 
-class PartText:
+class PartText(Visual):
     """A part with its heading stressed and room below; rows of a table close.
 
     A line that is too long for the window continues set in, under the line itself.
@@ -226,14 +231,31 @@ class PartText:
     def __init__(self, part: PagePart) -> None:
         self._part = part
 
-    def __rich_console__(self, _console: Console, options: ConsoleOptions) -> Iterator[Text]:
-        """Give the part in lines that fit."""
-        lines = self._part.lines
-        yield self._text(self._part.heading, "bold" if lines else "", options.max_width)
+    def _content(self, columns: int) -> Content:
+        heading, lines = self._part.heading, self._part.lines
+        text = Text(_fitted(heading, columns), "" if not lines else "bold")
         for line in lines:
-            yield self._text(line, "not bold", options.max_width)
-        if lines:
-            yield Text()
+            text.append("\n" + _fitted(line, columns), "not bold")
+        return Content.from_rich_text(text.append("\n") if lines else text)
 
-    def _text(self, line: str, style: str, columns: int) -> Text:
-        return Text("\n".join(wrapped_text(printable(line), columns)), style, no_wrap=True)
+    def get_optimal_width(self, rules: RulesMap, container_width: int) -> int:
+        """Return the whole width."""
+        return container_width
+
+    def get_minimal_width(self, rules: RulesMap) -> int:
+        """Return the narrowest that is drawn."""
+        return 1
+
+    def get_height(self, rules: RulesMap, width: int) -> int:
+        """Return how many lines it takes."""
+        return self._content(width).get_height(rules, width)
+
+    def render_strips(
+        self, width: int, height: int | None, style: Style, options: RenderOptions
+    ) -> list[Strip]:
+        """Draw it."""
+        return self._content(width).render_strips(width, height, style, options)
+
+
+def _fitted(line: str, columns: int) -> str:
+    return "\n".join(wrapped_text(printable(line), columns))
