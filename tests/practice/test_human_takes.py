@@ -127,7 +127,7 @@ def test_nothing_wrong_has_every_label_right(kind: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize("kind", ["another-bar", "jumbled", "drops-out"])
 def test_another_bar_is_no_break(kind: str, tmp_path: Path) -> None:
     """The count continues, and the strokes after it find their notes."""
-    for seed in (51, 52, 53):
+    for seed in (51, 52, 91005):
         take = drawn(kind, seed)
         found = assessed(tmp_path, take)
 

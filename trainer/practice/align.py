@@ -187,11 +187,12 @@ def _laid_in_sections(
     laid = lay_course(pattern, shape, counts, None if drifts else tempo)
     apart = MatchedTake(cut_where_stopped(MatchedTake(laid, hits)), hits)
     after_s = apart.offsets_s()
-    # Any take fits better in pieces: only a clear gain shows that the count was really broken.
+    # Any take fits better in pieces: only a clear gain shows that the count was really broken, and
+    # of two places in a piece that sound alike the one where more is missing is the wrong one.
     more = len(after_s) - len(before_s)
     holds = more >= LEAST_GAIN * len(hits)
     tightens = more >= 0 < len(before_s) and pstdev(after_s) <= pstdev(before_s) / 2
-    if not (holds or tightens or (drifts and more >= 0)):
+    if not (holds or tightens or (drifts and more >= 0)) or apart.agreement() < found.agree:
         return found
     return replace(
         found,
