@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import importlib.util
 import os
+import re
 import signal
 import sys
 import time
+from pathlib import Path
 from types import ModuleType, SimpleNamespace
 from typing import Any
 
@@ -343,3 +345,14 @@ def test_files_are_binary_on_windows(
         opened[opening]()
     monkeypatch.undo()
     assert flags[0] & binary
+
+
+def test_every_branch_is_in_the_table() -> None:
+    """Each file that asks for the system is named in the table of tests/alsa/README.md."""
+    root = Path(__file__).parent.parent
+    table = (root / "tests/alsa/README.md").read_text()
+    asking = re.compile(r"sys\.platform|os\.name|platform\.system|O_BINARY|SIGBREAK")
+    files = [one for one in (root / "trainer").rglob("*.py") if asking.search(one.read_text())]
+
+    assert len(files) > 5
+    assert [one for one in files if f"`{one.relative_to(root / 'trainer')}`" not in table] == []

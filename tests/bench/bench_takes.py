@@ -9,7 +9,9 @@ as tests/human_takes.py writes it. Each take is assessed by `trainer assess`, as
 once more with start and tempo given where the truth is known. The columns:
 
 - strokes: how many the take has; right: the share of them that found their own note or rightly
-  none (without a truth: the share that found any); given: the same with start and tempo given;
+  none (without a truth: the share that found any); plain: the same without strokes that were
+  meant for nothing where a note was due (a fill on other drums: as well a stroke on a wrong drum);
+  given: as right, with start and tempo given;
 - off: the largest difference, in ms, between an offset and the stroke's own distance from its note;
 - doubt: a sentence says that the figures may mislead; breaks; steady: no, where a steady tempo was
   denied;
@@ -64,6 +66,7 @@ class Row:
     name: str
     strokes: int
     right: float
+    plain: float
     given: float
     off_ms: float
     doubt: bool
@@ -119,18 +122,28 @@ def places(found: dict[str, Any], length: Fraction) -> list[tuple[Fraction, str]
     return rows
 
 
-def share_right(found: dict[str, Any], length: Fraction, truth: Truth | None) -> float:
-    """Return the share of strokes that found their own note, or rightly none."""
-    told = places(found, length)
+DUE_S = 0.060
+"""A note is due where a stroke falls this near to it."""
+
+
+def shares_right(
+    found: dict[str, Any], length: Fraction, truth: Truth | None
+) -> tuple[float, float]:
+    """Return the share of strokes that found their own note or rightly none: of all, of plain."""
+    labels = places(found, length)
     if truth is None:
-        return sum(one is not None for one in told) / max(1, len(told))
+        share = sum(one is not None for one in labels) / max(1, len(labels))
+        return share, share
     # The music may begin at another beat than the first pass that was found.
     unit = truth.tempo / 60.0
     ahead = round((found["start_s"] - truth.start_s) * unit / float(length)) * length
-    right = 0
-    for one, meant in zip(told, truth.meant, strict=True):
-        right += one == meant if one is None or meant is None else (one[0] + ahead, one[1]) == meant
-    return right / max(1, len(told))
+    due = np.sort([one["time_s"] for one in found["targets"]])
+    right, plain = [], []
+    for one, meant, hit in zip(labels, truth.meant, found["hits"], strict=True):
+        right.append((one and (one[0] + ahead, one[1])) == meant)
+        plain.append(meant is not None or np.abs(due - hit["time_s"]).min(initial=1.0) > DUE_S)
+    sure = [one for one, counts in zip(right, plain, strict=True) if counts]
+    return sum(right) / max(1, len(right)), sum(sure) / max(1, len(sure))
 
 
 def _off_ms(found: dict[str, Any]) -> float:
@@ -155,16 +168,16 @@ def assess(take: Path, pattern: Path) -> Row:
     if truth is not None:
         where = ["--tempo", repr(truth.tempo), "--start", repr(truth.start_s)]
         given = json.loads(answer(*common, *where, "--json"))
-    share = share_right(given, length, truth) if given else float("nan")
+    share = shares_right(given, length, truth)[0] if given else float("nan")
     if not text:
         strokes = len(given["hits"]) if given else 0
-        return Row(take.stem, strokes, 0.0, share, 0.0, False, 0, True, 0, 0, 0, seconds)
+        return Row(take.stem, strokes, 0.0, 0.0, share, 0.0, False, 0, True, 0, 0, 0, seconds)
     found = json.loads(answer(*common, "--json"))
     doubles = [n for n, hit in enumerate(found["hits"]) if hit["outcome"] == "double"]
     return Row(
         take.stem,
         len(found["hits"]),
-        share_right(found, length, truth),
+        *shares_right(found, length, truth),
         share,
         _off_ms(found),
         bool(found["summary"]["doubt"]),
@@ -190,29 +203,30 @@ def table(folder: Path) -> list[Row]:
     """Print the table of a folder and return its rows."""
     rows = []
     print(
-        f"\n{'take':18} {'strokes':>7} {'right':>7} {'given':>7} {'off ms':>7} doubt breaks steady"
-        " hands doubles louder seconds"
+        f"\n{'take':18} {'strokes':>7} {'right':>7} {'plain':>7} {'given':>7} {'off ms':>7}"
+        " doubt breaks steady hands doubles louder seconds"
     )
     for take, pattern in takes_of(folder):
         row = assess(take, pattern)
         rows.append(row)
         print(
-            f"{row.name:18} {row.strokes:7} {row.right:7.4f} {row.given:7.4f} {row.off_ms:7.4f}"
-            f" {'yes' if row.doubt else 'no':>5} {row.breaks:6} {'yes' if row.steady else 'no':>6}"
-            f" {row.hands:5} {row.doubles:7} {row.louder:6} {row.seconds:7.2f}",
+            f"{row.name:18} {row.strokes:7} {row.right:7.4f} {row.plain:7.4f} {row.given:7.4f}"
+            f" {row.off_ms:7.4f} {'yes' if row.doubt else 'no':>5} {row.breaks:6}"
+            f" {'yes' if row.steady else 'no':>6} {row.hands:5} {row.doubles:7}"
+            f" {row.louder:6} {row.seconds:7.2f}",
             flush=True,
         )
     strokes = sum(row.strokes for row in rows)
     if strokes:
-        found, given = (
+        found, plain, given = (
             sum(getattr(row, key) * row.strokes for row in rows) / strokes
-            for key in ("right", "given")
+            for key in ("right", "plain", "given")
         )
         print(
-            f"all: {len(rows)} takes, {strokes} strokes, right {found:.4f}, given {given:.4f},"
-            f" doubted {sum(row.doubt for row in rows)}, breaks {sum(row.breaks for row in rows)},"
-            f" hands {sum(row.hands for row in rows)}, louder doubles"
-            f" {sum(row.louder for row in rows)} of {sum(row.doubles for row in rows)}"
+            f"all: {len(rows)} takes, {strokes} strokes, right {found:.4f}, plain {plain:.4f},"
+            f" given {given:.4f}, doubted {sum(row.doubt for row in rows)},"
+            f" breaks {sum(row.breaks for row in rows)}, hands {sum(row.hands for row in rows)},"
+            f" louder doubles {sum(row.louder for row in rows)} of {sum(row.doubles for row in rows)}"
         )
     return rows
 
@@ -257,7 +271,9 @@ def test_takes_like_those_of_people(tmp_path: Path) -> None:
 
     rows = table(tmp_path)
 
-    assert sum(row.right * row.strokes for row in rows) >= 0.98 * sum(row.strokes for row in rows)
+    strokes = sum(row.strokes for row in rows)
+    assert sum(row.right * row.strokes for row in rows) >= 0.985 * strokes
+    assert sum(row.plain * row.strokes for row in rows) >= 0.996 * strokes
     assert not any(row.doubt for row in rows)
     assert not any(row.hands for row in rows)
 

@@ -42,6 +42,11 @@ def assess_step_words(step: str, strokes: int) -> str:
     }[step]
 
 
+ASK_AGREE = 0.75
+"""Below this share of pairs another pattern of the same drums is as likely (measured on made takes
+held against patterns of others: tests/practice/test_human_takes.py)."""
+
+
 def assessed_lines(one: AssessedTake) -> Iterator[str]:
     """Say what was found in a take and how sure it is.
 
@@ -59,6 +64,8 @@ def assessed_lines(one: AssessedTake) -> Iterator[str]:
         yield f"Sure: {sure}. This is hardly the pattern that was played."
     else:
         yield f"Sure: {sure}, {found.fit:.0%} steadily (by chance 0%)."
+    if LEAST_AGREE <= found.agree < ASK_AGREE:
+        yield "That is little. Is this the pattern that was played?"
     yield from missing_drum_lines(found.course.pattern, {})
     yield from one.take.remarks
 
