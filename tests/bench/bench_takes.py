@@ -226,7 +226,8 @@ def table(folder: Path) -> list[Row]:
             f"all: {len(rows)} takes, {strokes} strokes, right {found:.4f}, plain {plain:.4f},"
             f" given {given:.4f}, doubted {sum(row.doubt for row in rows)},"
             f" breaks {sum(row.breaks for row in rows)}, hands {sum(row.hands for row in rows)},"
-            f" louder doubles {sum(row.louder for row in rows)} of {sum(row.doubles for row in rows)}"
+            f" louder doubles {sum(row.louder for row in rows)}"
+            f" of {sum(row.doubles for row in rows)}"
         )
     return rows
 
