@@ -189,12 +189,13 @@ class ReplayScreen(OverScreen):
         under: Line = ((printable(hit_map_words.other_words(review)), "plain"),)
         return [
             (
-                (shortened(title, columns - len(state) - 3) + "   ", "strong"),
+                (shortened(title, columns - len(state + marked) - 3) + "   ", "strong"),
                 (state, "cursor" if self.playing else "plain"),
+                (marked, "strong"),
             ),
             (
                 (hit_map_words.part_words(review) + "   ", "strong"),
-                (hit_map_words.moment_words(review) + marked, "plain"),
+                (hit_map_words.moment_words(review), "plain"),
             ),
             *([under] if review.there else []),
         ]
