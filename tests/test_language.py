@@ -255,6 +255,7 @@ PLAIN_MODE = {
     "plain: explain clean": ["explain", "clean"],
     "plain: explain keys": ["explain", "--keys"],
     "plain: patterns": ["patterns", "list"],
+    "plain: patterns language": ["patterns", "language"],
     "plain: patterns show": ["patterns", "show", "single-paradiddle"],
     "plain: kit": ["kit"],
     "plain: replay": [*REPLAY, "example-orders", "--plain"],

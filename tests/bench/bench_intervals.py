@@ -12,8 +12,10 @@ from __future__ import annotations
 
 import math
 import random
+import re
 import sys
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -21,6 +23,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+from handmade import course, judged, levels, line, pattern
 from simulated_takes import KINDS, clean_chance, still_take, takes
 
 from trainer.measure.ceiling import LN3, RungOutcome, ceiling_history
@@ -30,9 +33,10 @@ from trainer.measure.figure import plain_values
 from trainer.measure.offset import offsets
 from trainer.measure.power import power
 from trainer.measure.stroke_group import moves
-from trainer.measure.take_arrays import LEFT_HAND
+from trainer.measure.take_arrays import LEFT_HAND, take_arrays
 from trainer.measure.trend import take_trends
 from trainer.measure.unison import unisons
+from trainer.pattern.model import Level
 from trainer.practice.ladder import ADAPTIVE, STEADY, Ladder, first_standing, next_standing
 
 TRIALS = 100
@@ -99,6 +103,72 @@ def rows_of(kind, trials=TRIALS):
             f"found: {words}",
             np.mean([one["low"] > 0 if end == "low" else one["high"] < 0 for one in ends]),
         )
+
+
+def shown(reported, way=""):
+    """Yield every figure with an interval, by its place; places in a bar are one."""
+    for key, one in reported.items():
+        place = f"{way}.{key}".removeprefix(".")
+        if isinstance(one, dict) and "low" in one:
+            if one["low"] is not None:
+                yield re.sub(r"by_(step|bar)\.[^.]+", r"by_\1.*", place), one
+        elif isinstance(one, dict):
+            yield from shown(one, place)
+
+
+@cache
+def rich_take():
+    """Two minutes with accents, ghosts, unisons, moves and changes of note value."""
+    hands = line("snare tom1 " * 8) + line("snare snare " * 4, value="8", start=4)
+    feet = line("kick " * 8, value="4", limbs="K")
+    written = levels(pattern(hands, feet), lambda i, _: LEVELS[i % 4])
+    power = {Level.ACCENT: 110, Level.GHOST: 40, Level.NORMAL: 75}
+    played = judged(course(written, 25), velocity=lambda target: power[target.note.level])
+    return take_arrays(played)
+
+
+LEVELS = (Level.ACCENT, Level.GHOST, Level.NORMAL, Level.NORMAL)
+ROOM = 0.03
+
+
+def shown_coverage(made):
+    """How often each shown interval holds what the takes have together."""
+    found = {}
+    for one in made:
+        for place, figure in shown(summary(one)):
+            found.setdefault(place, []).append(figure)
+    for place, figures in found.items():
+        values = np.array([one["value"] for one in figures])
+        wide = re.search("spread|uneven|wander$", place)
+        truth = math.sqrt(np.mean(values**2)) if wide else np.mean(values)
+        if len(figures) >= TRIALS / 2 and np.ptp(values) > 0:
+            yield place, np.mean([one["low"] <= truth <= one["high"] for one in figures])
+
+
+@pytest.mark.bench
+def test_every_shown_interval():
+    """Prints the coverage of every interval of two kinds of take; * more than 3 points too low."""
+    for words, frame, growth in (
+        ("fives and threes", still_take(), 0.0),
+        ("accents and changes", rich_take(), 0.0),
+        ("accents and changes, a third tighter at the end", rich_take(), -1 / 3),
+    ):
+        scale = 1 + growth * frame.time_s / frame.time_s.max()
+        columns = {
+            kind: dict(
+                shown_coverage(
+                    replace(one, offset_ms=one.offset_ms * scale)
+                    for one in takes(13, kind, TRIALS, frame)
+                )
+            )
+            for kind in KINDS
+        }
+        print(f"\n{words:52}" + "".join(f"{kind:>9}" for kind in KINDS))
+        for place in columns[KINDS[0]]:
+            cells = [columns[kind].get(place, math.nan) for kind in KINDS]
+            told = "".join(f"{one:8.2f}{'*' if one < 0.95 - ROOM else ' '}" for one in cells)
+            print(f"{place:52}{told}", flush=True)
+        assert columns["white"]
 
 
 @pytest.mark.bench

@@ -55,7 +55,8 @@ def test_what_midi_cannot_carry_is_reported(
 
     assert capsys.readouterr().err == (
         "A MIDI file cannot carry floor/rim (4 strokes, written as plain floor tom), hihat/edge "
-        "(4 strokes, written as plain hi-hat), what it is about and what was assumed.\n"
+        "(4 strokes, written as plain hi-hat), what it is about and the notes on what was filled "
+        "in for it.\n"
     )
 
 

@@ -15,7 +15,8 @@ from trainer.measure import clean
 from trainer.measure.reading import read_take
 from trainer.pattern.model import Level
 from trainer.settings import settings_file
-from trainer.show.glossary import GLOSSARY, glossary_entry
+from trainer.show.glossary import GLOSSARY, glossary_word
+from trainer.show.grounds import GROUNDS, NAMES
 from trainer.show.reading_keys import KEY_EXPLANATIONS, key_explanation, summary_keys
 from trainer.show.reading_words import reading_lines
 
@@ -91,15 +92,38 @@ def test_a_word_says_what_it_is_what_is_normal_and_what_to_do(
     """The three parts are lines of their own, then where the numbers are explained."""
     assert run(["explain", "limp"]) == 0
     heads = [text.split(":")[0] for text in capsys.readouterr().out.splitlines() if text[0] != " "]
-    assert heads == ["limp", "Normal", "To do", "Numbers"]
+    assert heads == ["limp", "Normal", "To do", "Ground", "Claim", "Checked", "Numbers"]
 
 
 @pytest.mark.parametrize("word", ["clock", "level", "limp", "ceiling", "clean", "gap", "margin"])
 def test_words_of_the_screens_are_explained(word: str) -> None:
     """Words that the screens print without a key have an entry, with more than a definition."""
-    entry = glossary_entry(word)
-    assert entry is not None
+    entry = GLOSSARY[glossary_word(word) or ""]
     assert entry.normal or entry.do
+
+
+def test_every_statement_has_its_ground_its_claim_and_how_it_was_checked(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """A word of the glossary only names a thing, or says what the statement behind it rests on."""
+    assert set(GROUNDS) | NAMES == set(GLOSSARY)
+    assert not set(GROUNDS) & NAMES
+    for word, ground in GROUNDS.items():
+        assert all(len(part.split()) >= 2 and part.endswith(".") for part in ground), word
+        assert GLOSSARY[word].normal or GLOSSARY[word].do, word
+
+    assert run(["explain", "margin"]) == 0
+    printed = capsys.readouterr().out
+    assert all(f"\n{head}: " in printed for head in ("Ground", "Claim", "Checked"))
+
+
+@pytest.mark.parametrize("word", [*GLOSSARY, "left foot", "RH", "unison", "drift"])
+def test_no_line_about_a_word_is_broken_by_the_terminal(
+    word: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Every word is found by its own name, and its page fits into 79 columns."""
+    assert run(["explain", *word.split()]) == 0
+    assert max(map(len, capsys.readouterr().out.splitlines())) <= 79
 
 
 def test_clean_is_first_said_in_ms_at_the_players_tempo_and_value(

@@ -20,8 +20,9 @@ from trainer.measure.figure import Figure, difference, is_clear, mean, spread
 from trainer.measure.offset import around_wander
 from trainer.measure.power import power
 from trainer.measure.stroke_group import moves
-from trainer.measure.take_arrays import LEFT_HAND
+from trainer.measure.take_arrays import LEFT_FOOT, LEFT_HAND
 from trainer.measure.trend import take_trends
+from trainer.measure.unison import unisons
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -82,6 +83,25 @@ def test_the_mean_offset_holds_its_truth(kind: str) -> None:
     if kind == "white":
         widths = [one.high - one.low for one in found]
         assert np.median(widths) < 1.2 * 2 * 1.96 * SD_MS / math.sqrt(found[0].count)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_limb_of_few_strokes_holds_its_mean(kind: str) -> None:
+    """The left foot's hundred strokes hide a slow wander: their interval is wide enough for it."""
+    frame = still_take()
+    foot = frame.limb == LEFT_FOOT
+    found = [mean(one.offset_ms[foot], "ms") for one in takes(14, kind, TRIALS)]
+
+    assert int(foot.sum()) == 100
+    assert held(found, 0.0) >= LEAST
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_audible_orders_in_a_row_count_as_fewer(kind: str) -> None:
+    """Where limbs wander apart the wide gaps come together, and the share's interval knows it."""
+    found = [unisons(one).by_kind["hand+foot"].flams for one in takes(15, kind, TRIALS)]
+
+    assert held(found, float(np.mean([one.value for one in found]))) >= LEAST
 
 
 def test_a_long_memory_of_few_strokes_has_a_mean() -> None:

@@ -3,9 +3,8 @@
 A number has changed when the difference of the two figures leaves out zero. Their intervals are
 taken as independent (`trainer.measure.figure.difference`). Some twenty numbers are compared
 at once, so each interval of 95% is widened, by the quantiles of its own degrees of freedom, until
-all together mislead about once in twenty comparisons (Bonferroni). 1/f noise misleads in about one
-in thirteen, through the mean of a limb with few strokes; limbs that wander apart in one in seven,
-nearly always through the share of audible orders, whose interval takes unisons as independent.
+all together mislead at most once in twenty comparisons (Bonferroni); in simulated takes of one
+player it was one in sixty, whatever wanders (tests/bench/bench_intervals.py).
 Numbers that could not be measured in either take are left out. Wander slower than a whole take
 looks like a change.
 """

@@ -8,13 +8,13 @@ A figure that could not be measured is None with the reason beside it, never NaN
   autocorrelation, cut at the first pair of lags that sums below zero (Geyer 1992); the result is
   never more than the count itself. That sum is uncertain too: a series that remembers over k
   strokes shows its own variance no better than count / k independent values do (a truncated window
-  at frequency zero, Priestley 1981, 6.2), so t has no more degrees of freedom than that. A series
-  that remembers long (`LONG_MEMORY`) is also taken apart into its slowest cosines, and the heights
-  of these are compared with those of two kinds of player (Whittle 1953): one whose wander forgets
-  at some rate, and one with 1/f noise, as human timing has it (Gilden, Thornton and Mallon 1995),
-  each with white noise on top. 1/f noise has wander slower than the take that nothing in the take
-  shows; it is reckoned up to eight takes long. Each kind counts by how well it fits, and the wider
-  of the two intervals is taken. From `MEAN_COUNT` strokes on.
+  at frequency zero, Priestley 1981, 6.2), so t has no more degrees of freedom than that. From
+  `SERIES_COUNT` strokes on a series is also taken apart into its slowest cosines, and the heights
+  of these are compared with those of three kinds of player (Whittle 1953): one who does not wander,
+  one whose wander forgets at some rate, and one with 1/f noise, as human timing has it (Gilden,
+  Thornton and Mallon 1995), these two with white noise on top. 1/f noise has wander slower than the
+  take that nothing in the take shows; it is reckoned up to eight takes long. Each kind counts by
+  how well it fits, and the wider of the two intervals is taken. From `MEAN_COUNT` strokes on.
 - **spread** (standard deviation, n - 1): chi-square, for strokes close to normal. Its degrees of
   freedom are the count over one plus twice the sum of the squared autocorrelations (Bartlett 1946:
   so much does memory widen a normal series' variance), cut where `SPREAD_LAGS` lags together are
@@ -28,7 +28,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, is_dataclass
-from functools import cache
+from functools import lru_cache
 from itertools import islice
 from typing import TYPE_CHECKING, Any
 
@@ -69,14 +69,20 @@ SPREAD_LAGS = 8
 """Lags that are looked at together for the memory of a spread."""
 
 LONG_MEMORY, SLOW_WAVES = 3.0, 4
-"""Strokes worth one independent stroke beyond which a mean is read from its slowest waves; how many
-of them show a difference's or a trend's variance (Lazarus, Lewis, Stock and Watson 2018)."""
+"""Strokes worth one independent stroke beyond which a difference's mean is read from its slowest
+waves; how many of them show a difference's or a trend's variance (Lazarus, Lewis, Stock and Watson
+2018)."""
 
-WANDER_WAVES, WANDER_FREE = 64, 32.0
-"""How many waves are compared with kinds of wander, and the degrees of freedom that they leave."""
+WANDER_WAVES = 64
+"""How many waves are compared with kinds of wander; they leave half as many degrees of freedom."""
 
-FORGETS, FLOORS = (2, 8, 32), (0.0, 0.001, 0.003, 0.01, 0.03, 0.1, 0.3)
-"""The waves from which a wander that forgets falls off, and white noise as a share of wave 1."""
+FORGETS, FLOORS = (2, 8, 32), (0.0, 1.0, 3.0, 10.0, 30.0)
+"""The waves from which a wander that forgets falls off, and white noise as a share of wave 1, times
+the count: what wanders less than the last cannot be told from white noise."""
+
+PINK_ODDS, WHITE_ODDS = 12.0, 0.05
+"""Prior odds of 1/f noise with each floor, and for each stroke of white noise alone, against one
+wander that forgets. Our own choice: few strokes may hide a wander, so their intervals widen."""
 
 PINK_MEAN = 1.9083
 """Variance of the mean of noise of density 1 / sqrt(k * k + 1/16) at wave k (two waves are one
@@ -126,9 +132,10 @@ def mean(values: Floats, unit: str, *, wanders: bool = True) -> Figure:
     time, lags = _memory(values)
     worth, free = max(count / time, 2.0), _freedom(count, time, lags)
     half = t_quantile(0.5 + SURE / 2, free) * deviation(values) / math.sqrt(worth)
-    if wanders and time > LONG_MEMORY and count > WANDER_WAVES:
-        slow = t_quantile(0.5 + SURE / 2, WANDER_FREE) * _wander_deviation(values)
-        half, free = max((half, free), (slow / math.sqrt(count), WANDER_FREE))
+    if wanders and count >= SERIES_COUNT:
+        waves_free = min(WANDER_WAVES, count - 1) / 2
+        slow = t_quantile(0.5 + SURE / 2, waves_free) * _wander_deviation(values)
+        half, free = max((half, free), (slow / math.sqrt(count), waves_free))
     elif time > LONG_MEMORY:
         slow = t_quantile(0.5 + SURE / 2, SLOW_WAVES) * slow_deviation(values)
         half, free = max((half, free), (slow / math.sqrt(count), float(SLOW_WAVES)))
@@ -146,48 +153,46 @@ def slow_deviation(values: Floats, first: int = 1) -> float:
 
 def _wave_heights(values: Floats, first: int, count: int) -> Floats:
     """Return the squared heights of so many slow cosines; those of white noise are its variance."""
-    turn = (np.arange(len(values)) + 0.5) * (math.pi / len(values))
+    number = np.arange(first, first + count)
+    waves = np.fft.rfft(np.concatenate((values, values[::-1])))[number]
+    turned = waves * np.exp(-0.5j * math.pi / len(values) * number)
+    heights: Floats = turned.real**2 / (2 * len(values))
     # Cosines differ in their last digits from machine to machine.
-    waves = [
-        product(np.round(np.cos(number * turn), 12), values)
-        for number in range(first, first + count)
-    ]
-    return np.array([2 * wave * wave / len(values) for wave in waves])
+    return np.round(heights, 9)
 
 
-@cache
-def _kinds_of_wander() -> list[tuple[Floats, float, float]]:
-    """Return each kind's density by wave, variance of its mean, and prior weight."""
-    number = np.arange(1, WANDER_WAVES + 1)
-    kinds = [(1 / np.sqrt(number * number + 1 / 16), PINK_MEAN, float(len(FORGETS)))]
+@lru_cache(maxsize=64)
+def _kinds_of_wander(count: int) -> tuple[Floats, Floats, Floats]:
+    """Return each kind's density by wave (rows), variance of its mean, and prior odds."""
+    number = np.arange(1, min(WANDER_WAVES, count - 1) + 1)
+    kinds = [(1 / np.sqrt(number * number + 1 / 16), PINK_MEAN, PINK_ODDS)]
     for wave in FORGETS:
         rate = math.pi * wave
         of_mean = math.pi / wave * (rate - 1 + math.exp(-rate)) / (rate * rate)
         kinds.append((1 / (number * number + wave * wave), of_mean, 1.0))
-    return [
-        (density / density[0] + floor, of_mean / float(density[0]) + floor, weight)
-        for density, of_mean, weight in kinds
+    every = [
+        (density / density[0] + floor / count, of_mean / float(density[0]) + floor / count, odds)
+        for density, of_mean, odds in kinds
         for floor in FLOORS
     ]
+    every.append((np.ones(len(number)), 1.0, WHITE_ODDS * count))
+    densities, of_means, odds = zip(*every, strict=True)
+    return np.array(densities), np.array(of_means), np.array(odds)
 
 
 def _wander_deviation(values: Floats) -> float:
     """Return the deviation of the independent series whose mean is as sure as that of these."""
-    heights = _wave_heights(values, 1, WANDER_WAVES)
+    waves = min(WANDER_WAVES, len(values) - 1)
+    heights = _wave_heights(values, 1, waves)
     if not heights.any():
         return 0.0
-    fits, variances = [], []
-    for density, of_mean, weight in _kinds_of_wander():
-        scale = average(heights / density)
-        logs = math.fsum(map(math.log, density.tolist())) + WANDER_WAVES * math.log(scale)
-        fits.append(math.log(weight) - logs / 2)
-        variances.append(scale * of_mean)
-    best = max(fits)
+    densities, of_means, odds = _kinds_of_wander(len(values))
+    scales = np.sum(heights / densities, axis=1) / waves
+    logs = np.sum(np.log(densities), axis=1) + waves * np.log(scales)
+    fits = np.log(odds) - logs / 2
     # Logarithms differ in their last digits from machine to machine.
-    weights = [round(math.exp(fit - best), 9) for fit in fits]
-    return math.sqrt(
-        math.fsum(w * one for w, one in zip(weights, variances, strict=True)) / math.fsum(weights)
-    )
+    weights = np.round(np.exp(fits - np.max(fits)), 9)
+    return math.sqrt(float(np.sum(weights * scales * of_means) / np.sum(weights)))
 
 
 def spread(values: Floats, unit: str) -> Figure:
@@ -234,13 +239,17 @@ def is_clear(change: Figure) -> bool:
     return change.low > 0.0 or change.high < 0.0
 
 
-def share(part: int, count: int, of: str = "strokes") -> Figure:
-    """Return a share in percent, with its interval; withheld where there was nothing to count."""
+def share(part: int, count: int, of: str = "strokes", worth: float | None = None) -> Figure:
+    """Return a share in percent, with its interval; withheld where there was nothing to count.
+
+    `worth` is how many independent strokes the count is worth, where they are alike.
+    """
     if count == 0:
         return withheld("%", 0, f"no {of}")
-    p, grown = part / count, 1 + Z * Z / count
-    middle = (p + Z * Z / (2 * count)) / grown
-    half = Z / grown * math.sqrt(p * (1 - p) / count + Z * Z / (4 * count * count))
+    worth = count if worth is None else worth
+    p, grown = part / count, 1 + Z * Z / worth
+    middle = (p + Z * Z / (2 * worth)) / grown
+    half = Z / grown * math.sqrt(p * (1 - p) / worth + Z * Z / (4 * worth * worth))
     low, high = max(0.0, middle - half), min(1.0, middle + half)
     return Figure(100 * p, "%", count, 100 * min(low, p), 100 * max(high, p))
 

@@ -6,7 +6,8 @@ minus the second's, in ms: **minus means the hand (or the right) lands first**.
 
 `size` is the mean gap without its sign. `flams` is the share of unisons that listeners would notice
 as two strokes: a gap of `ORDER_THRESHOLD_MS` or more (Hirsh 1959, see `trainer.measure.threshold`).
-Kinds that do not occur are left out.
+Unisons in a row are alike where limbs wander apart: the share counts them as the spread of the gaps
+does. Kinds that do not occur are left out.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trainer.measure.figure import Figure, mean, share, spread
+from trainer.measure.figure import Figure, mean, share, spread, spread_memory
 from trainer.measure.take_arrays import indexes_by_code
 from trainer.measure.threshold import ORDER_THRESHOLD_MS
 
@@ -77,11 +78,13 @@ def unison_strokes(take: TakeArrays) -> tuple[Ints, Ints]:
 def _unison_gap(gaps: Floats, flam_ms: float) -> UnisonGap:
     # Stamps are exact to far less than a microsecond; the edge must not hang on float dust.
     flams = int(np.count_nonzero(np.abs(gaps) >= flam_ms - 1e-6))
+    # Limbs that wander apart have their wide gaps in a row.
+    worth = len(gaps) / spread_memory(gaps) if len(gaps) else None
     return UnisonGap(
         mean=mean(gaps, "ms"),
         spread=spread(gaps, "ms"),
         size=mean(np.abs(gaps), "ms"),
-        flams=share(flams, len(gaps), "unisons"),
+        flams=share(flams, len(gaps), "unisons", worth),
     )
 
 

@@ -297,7 +297,7 @@ _HEADING_WORDS = {
     "tempo_unit": "the note the tempo counts",
     "bars": "its meters",
     "sections": "its sections",
-    "assumed": "what was assumed",
+    "assumed": "the notes on what was filled in for it",
     "swing": "its swing",
     "tempo_changes": "its changes of tempo",
     "dynamics": "its dynamics",

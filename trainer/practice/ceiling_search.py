@@ -13,6 +13,13 @@ and the likelihood of every rung on it.
   Guadagnoli and Lee 2004, J. Mot. Behav. 36:212-224). Both speak of other tasks than drumming; that
   four in five suits a ladder is our own choice between them.
 
+A rung says at most 1 / (2 s) squared of the ceiling's logarithm, s the slope as a share of it
+(Fisher's information of a logistic curve, where clean and not clean are equally likely). Twenty of
+them leave 2 s / root 20: 0.9, 1.3 and 2.2% for slopes of 2, 3 and 5%, were all played at the
+ceiling from the first on. On the way from a start at 70 to 95% of it they leave 1.1, 1.6 and 2.5%;
+what the search had in 300 first ladders was 1.3, 1.7 and 2.6%. Larger steps, and staying at one in
+two to the end, were no better.
+
 The ceiling of former days is taken in as a bell curve in the logarithm of tempo, wider by the form
 of a day; where only a bound is known, everything beyond it is equally likely.
 """

@@ -15,7 +15,8 @@ from trainer.measure import clean
 from trainer.measure.threshold import just_noticeable_ms
 from trainer.pattern.description import value_words
 from trainer.pattern.model import NOTE_VALUES, USUAL_VALUES
-from trainer.show.glossary import GLOSSARY, glossary_entry, glossary_word
+from trainer.show.glossary import GLOSSARY, glossary_word
+from trainer.show.grounds import GROUNDS
 from trainer.show.reading_keys import KEY_EXPLANATIONS, key_explanation
 
 if TYPE_CHECKING:
@@ -38,13 +39,13 @@ def explanations(asked: str | None, *, keys: bool = False) -> dict[str, str]:
     `keys` leaves out the words. Raises BadInput for what is neither.
     """
     if asked is None:
-        words = {} if keys else {word: entry.sentence for word, entry in GLOSSARY.items()}
+        words = {} if keys else {word: _sentences(word) for word in GLOSSARY}
         return words | KEY_EXPLANATIONS
     key = asked.casefold()
     below = {known: text for known, text in KEY_EXPLANATIONS.items() if known.startswith(f"{key}.")}
     word = None if keys else glossary_word(asked)
     if word is not None:
-        return {word: GLOSSARY[word].sentence, **_numbers_of(GLOSSARY[word].keys), **below}
+        return {word: _sentences(word), **_numbers_of(GLOSSARY[word].keys), **below}
     sentence = key_explanation(asked)
     if not below and sentence is not None:
         return {asked: sentence}
@@ -54,6 +55,12 @@ def explanations(asked: str | None, *, keys: bool = False) -> dict[str, str]:
     if not found:
         raise _unknown(asked)
     return found
+
+
+def _sentences(word: str) -> str:
+    """Return all that is said of a word of the glossary as one text."""
+    ground = GROUNDS.get(word)
+    return " ".join([GLOSSARY[word].sentence, *(ground.lines() if ground else ())])
 
 
 def _unknown(asked: str) -> BadInput:
@@ -81,17 +88,20 @@ def glossary_lines() -> Iterator[str]:
 
 
 def word_lines(asked: str) -> Iterator[str]:
-    """Yield one word: what it is, what is normal, what to do, and where its numbers are.
+    """Yield one word: what it is, what is normal, what to do, its ground, and its numbers.
 
     Nothing for a word that the glossary lacks.
     """
-    entry = glossary_entry(asked)
-    if entry is None:
+    word = glossary_word(asked)
+    if word is None:
         return
-    yield f"{glossary_word(asked)}: {entry.what}"
+    entry = GLOSSARY[word]
+    yield f"{word}: {entry.what}"
     for head, text in (("Normal", entry.normal), ("To do", entry.do)):
         if text:
             yield f"{head}: {text}"
+    if word in GROUNDS:
+        yield from GROUNDS[word].lines()
     if entry.keys:
         yield f"Numbers: trainer explain --keys {entry.keys[0].removesuffix('.*')}"
 

@@ -42,15 +42,13 @@ GLOSSARY: dict[str, GlossaryEntry] = {
     ),
     "interval": GlossaryEntry(
         "The range in which the true value is, 9 (or 95) times out of 10 (or 100).",
-        "The fewer strokes, the wider. Twice as narrow takes four times as many strokes. In "
-        "simulated takes whose time drifted slowly, 95% intervals of the mean offset held it in "
-        "at least 94 of 100, and those of evenness in at least 92.",
+        "The fewer strokes, the wider. Twice as narrow takes four times as many strokes.",
     ),
     "chance": GlossaryEntry(
         "Every take differs a little from the next. A difference is shown only where it is more "
         "than chance would do. In statistics: significant at 5% after Holm's correction over "
         "everything the summary compares (Holm 1979).",
-        "A player without any fault is shown one in at most 1 of 20 takes.",
+        "Most differences between two takes of one evening are chance.",
     ),
     "sure": GlossaryEntry(
         "How well a pattern fits a recorded take. First number: twice the pairs of note and stroke "
@@ -73,8 +71,7 @@ GLOSSARY: dict[str, GlossaryEntry] = {
         "Record with a click, or give --tempo.",
     ),
     "break": GlossaryEntry(
-        "The recording stops and continues later, or somewhere else in the pattern. Nothing was "
-        "due in between."
+        "The recording stops and continues later, or elsewhere. Nothing was due in between."
     ),
     "start": GlossaryEntry("When beat 1 of the first pass falls, in seconds of the file."),
     # Time
@@ -122,6 +119,25 @@ GLOSSARY: dict[str, GlossaryEntry] = {
         do="Practise only the change: one bar before it, one bar after it.",
         keys=("evenness.changes.*",),
     ),
+    "swing": GlossaryEntry(
+        "Two equal note values played long and short: 8 2:1 makes the first of two 8ths twice as "
+        "long as the second. Offsets are against the swung places.",
+        "Straight unless the pattern says so.",
+        'In a pattern: swing = "8 2:1", or shuffle. trainer patterns language shows all.',
+    ),
+    "feel": GlossaryEntry(
+        "How notes are played: swing, tempo changes, dynamics, your steady offset from the click.",
+        do="A steady offset is no fault: work on the spread.",
+    ),
+    "rest": GlossaryEntry(
+        "A written silence, - in a sticking. Between rungs: the break that you chose.",
+        do="A hit in a rest is a stray stroke.",
+    ),
+    "figure": GlossaryEntry("A few strokes that repeat, a paradiddle for instance."),
+    "hands and feet": GlossaryEntry(
+        "RH right hand, LH left hand, RF right foot, LF left foot. Hands are as the sticking is "
+        "written, not as you played: a kit cannot see them.",
+    ),
     # Together
     "unisons": GlossaryEntry(
         "Two limbs meant to land together: how far apart, who is first, and in how many of them "
@@ -133,6 +149,7 @@ GLOSSARY: dict[str, GlossaryEntry] = {
     ),
     "order audible": GlossaryEntry(
         "Two limbs at least 20 ms apart: a listener hears which one was first.",
+        do="See unisons.",
         keys=("unisons.by_kind.*.flams",),
     ),
     "gap": GlossaryEntry(
@@ -175,8 +192,7 @@ GLOSSARY: dict[str, GlossaryEntry] = {
         ("power.dynamics", "power.dynamics_right"),
     ),
     "bounce": GlossaryEntry(
-        "What follows the first touch of a buzz stroke. It is no stray stroke while the buzz is "
-        "held; only the first touch is judged.",
+        "What follows the first touch of a buzz. It is no stray; only the first touch is judged.",
         keys=("counts.bounce",),
     ),
     # What went wrong
@@ -213,10 +229,12 @@ GLOSSARY: dict[str, GlossaryEntry] = {
         do="Many on one pad: raise its sensitivity in the module.",
         keys=("counts.missed",),
     ),
-    "wrong pad": GlossaryEntry("In time, but on another pad.", keys=("counts.wrong_pad",)),
+    "wrong pad": GlossaryEntry(
+        "In time, but on another pad.", do="Slow the move down.", keys=("counts.wrong_pad",)
+    ),
     "zones": GlossaryEntry(
-        "The right pad, another zone of it than is written: head for rim, closed for open. Only "
-        "zones that the kit can send count.",
+        "The right pad, another zone of it than is written: head for rim, closed for open.",
+        "Only zones that the kit can send count.",
         keys=("touch.zones.*",),
     ),
     # Over time
@@ -233,14 +251,13 @@ GLOSSARY: dict[str, GlossaryEntry] = {
     "after a mistake": GlossaryEntry(
         "How many strokes pass after a missed one, or one on a wrong pad, until time, power and "
         "place are as usual.",
-        "Nothing is shown where nothing lasts, or with fewer than 8 mistakes. In simulated takes "
-        "an after-effect of four strokes was found every time.",
+        "Nothing is shown where nothing lasts, or with fewer than 8 mistakes.",
         "Play on through mistakes: practise with the click, and never stop for one.",
         ("after_mistakes",),
     ),
     "where spread comes from": GlossaryEntry(
-        "A model's estimate: how much of the spread is your inner clock, how much the limb. See "
-        "clock and limb.",
+        "A model's estimate: how much of the spread is your inner clock, how much the limb.",
+        do="See clock and limb.",
         keys=("sources.silent", "sources.click"),
     ),
     "clock": GlossaryEntry(
@@ -252,7 +269,7 @@ GLOSSARY: dict[str, GlossaryEntry] = {
     ),
     "limb": GlossaryEntry(
         "The part of your spread that comes from the hand or foot itself: one stroke late, the "
-        "next on time again. Also the short name of each: RH, LH, RF, LF.",
+        "next on time again.",
         "We know no measured figure for drummers.",
         "Larger than clock: that limb alone, slowly.",
         ("sources.silent", "sources.click"),
@@ -266,20 +283,16 @@ GLOSSARY: dict[str, GlossaryEntry] = {
     # Getting faster
     "ladder": GlossaryEntry(
         "A pattern climbed in tempo, rung by rung. It finds your ceiling in large steps, then "
-        "stays where 4 rungs in 5 are clean: machines and animals learn fastest with some 15% of "
-        "errors (Wilson and others 2019), people where a task is neither sure nor hopeless "
-        "(Guadagnoli and Lee 2004). That 4 in 5 suits drumming is our own choice.",
+        "stays where 4 rungs in 5 are clean.",
         "Unless you choose a start, it starts 10% below the tempo where 3 rungs in 4 were clean, "
-        "never below what was clean last time. In simulated first ladders of 20 rungs the ceiling "
-        "was within 2.5% (root mean square) where clean turns to not clean within some 13% of "
-        "tempo.",
+        "never below what was clean last time.",
         "Other ways to climb: --rule steady, adaptive or longer.",
     ),
     "rung": GlossaryEntry(
         "One tempo of a ladder. It lasts as long as the answer needs, 32 to some 192 strokes, "
         "unless you choose how many passes (sequential test, Wald 1945).",
-        "A spread of 0.9 of its limit is called not clean at most once in 50, one of 1.2 clean at "
-        "most once in 20; simulated players with white jitter, and who wander, kept to that.",
+        "Clear cases take 32 strokes, close ones over 100.",
+        "Nothing: play until it says clean or not clean.",
     ),
     "ceiling": GlossaryEntry(
         "The tempo at which half the rungs of a pattern are clean, from all your ladders on it, "
@@ -300,29 +313,25 @@ GLOSSARY: dict[str, GlossaryEntry] = {
     "each hand alone": GlossaryEntry(
         "The ceiling of each hand, from its own strokes in one ladder, and how much lower both "
         "together are. The limit is named where one hand is lower by more than chance.",
-        "In simulated ladders the weaker of two hands was named in at least 9 of 10; equal hands "
-        "never more often than 1 in 10.",
+        "None is named where both are alike.",
         "Give the hand that is the limit a ladder of its own.",
     ),
     "length costs": GlossaryEntry(
         "How much of your ceiling goes with every doubling of a rung, and the ceilings of a burst "
         "(32 strokes) and of a long rung (512). Only rungs of a chosen length count.",
-        "90% interval; in simulated players it held the truth in at least 9 of 10.",
+        "Its interval is one of 90%.",
         "trainer ladder PATTERN --rule longer makes rungs of many lengths.",
     ),
     "at this rate": GlossaryEntry(
         "When your ceiling reaches a goal if it rises as it did: a line through the ceilings of "
         "your ladders, and the days between which its 90% interval crosses the goal.",
-        "Withheld with fewer than 6 ladders or 14 days. In simulated players who were still, "
-        "learned, or had good and bad days it held four weeks ahead in at least 9 of 10. It knows "
-        "of no plateau.",
+        "Withheld with fewer than 6 ladders or 14 days. It knows of no plateau.",
+        "Play a ladder on several days a week: dates move as you do.",
     ),
     "week off": GlossaryEntry(
         "How much more your ceiling changes over a gap of 5 days or more than between ladders "
         "closer together, from at least 4 of each.",
-        "Shown only where it is more than chance would do. In simulated players its 95% interval "
-        "held the truth in at least 94 of 100; where nothing was lost, a loss or gain was shown "
-        "in at most 6 of 100; a loss of 6% was found in 56 to 97 of 100, by how much form varies.",
+        "Shown only where it is more than chance would do.",
     ),
     "tonight": GlossaryEntry(
         "An evening laid out. A warm-up at 65% of what you play clean. Then what pays most: what "
@@ -363,6 +372,10 @@ GLOSSARY: dict[str, GlossaryEntry] = {
         "do not notice 10 ms (Jack and others 2018).",
         "Measure it with a cable: trainer kit latency.",
     ),
+    "doubt": GlossaryEntry(
+        "Why the numbers of a take may mislead: too few strokes fit, or no steady time.",
+        do="Check pattern, tempo and kit, then replay it.",
+    ),
     "hit map": GlossaryEntry(
         "The pattern as a grid, steps across and drums down, with what landed in each cell."
     ),
@@ -379,6 +392,16 @@ FORMER_WORDS = {
 }
 """Words that older sessions and files use, and what they are called today."""
 
+_LIMBS = ("rh", "lh", "rf", "lf", "hand", "foot", "left hand", "left foot")
+_OTHER_NAMES = {
+    "drift": "within a pass",
+    "forecast": "at this rate",
+    "shuffle": "swing",
+    **dict.fromkeys(("safe", "in reach"), "margin"),
+    **dict.fromkeys((*_LIMBS, "right hand", "right foot"), "hands and feet"),
+}
+"""Other words for the same, as screens print them."""
+
 
 def glossary_word(word: str) -> str | None:
     """Return the glossary's form of a printed word: any case, singular or plural, or a former one.
@@ -386,12 +409,6 @@ def glossary_word(word: str) -> str | None:
     None for a word that is not printed.
     """
     wanted = " ".join(word.casefold().split())
-    wanted = FORMER_WORDS.get(wanted, wanted)
+    wanted = FORMER_WORDS.get(wanted, _OTHER_NAMES.get(wanted, wanted))
     forms = (wanted, f"{wanted}s", wanted.removesuffix("s"), wanted.removesuffix("es"))
     return next((form for form in forms if form in GLOSSARY), None)
-
-
-def glossary_entry(word: str) -> GlossaryEntry | None:
-    """Return the entry of a printed word, None where there is none."""
-    found = glossary_word(word)
-    return GLOSSARY[found] if found else None
