@@ -78,7 +78,7 @@ WANDER_WAVES = 64
 
 FORGETS, FLOORS = (2, 8, 32), (0.0, 1.0, 3.0, 10.0, 30.0)
 """The waves from which a wander that forgets falls off, and white noise as a share of wave 1, times
-the count: what wanders less than the last cannot be told from white noise."""
+the count: what wanders less than the last looks like white noise."""
 
 PINK_ODDS, WHITE_ODDS = 12.0, 0.05
 """Prior odds of 1/f noise with each floor, and for each stroke of white noise alone, against one
