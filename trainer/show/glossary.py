@@ -135,10 +135,8 @@ GLOSSARY: dict[str, GlossaryEntry] = {
     ),
     "figure": GlossaryEntry("A few strokes that repeat, a paradiddle for instance."),
     "hands and feet": GlossaryEntry(
-        "RH right hand, LH left hand, RF right foot, LF left foot. Hands are as the sticking is "
-        "written, not as you played: a kit cannot see them.",
+        "RH right hand, LH left hand, RF right foot, LF left foot, as they are written.",
     ),
-    # Together
     "unisons": GlossaryEntry(
         "Two limbs meant to land together: how far apart, who is first, and in how many of them "
         "the order is audible.",
@@ -166,7 +164,6 @@ GLOSSARY: dict[str, GlossaryEntry] = {
         do="trainer advice writes a drill for the move.",
         keys=("moves.by_move",),
     ),
-    # Loudness
     "power": GlossaryEntry(
         "How hard you hit, as the kit sends it (velocity, 1 to 127), and how much strokes that "
         "should be equal vary.",
@@ -336,15 +333,9 @@ GLOSSARY: dict[str, GlossaryEntry] = {
     "tonight": GlossaryEntry(
         "An evening laid out. A warm-up at 65% of what you play clean. Then what pays most: what "
         "is assigned, the pattern that limits a goal, a drill for the weakest point, the next step "
-        "of a way, what is due again after 2, 4, 8 to 30 days. Each is a ladder of some minutes; "
-        "they take turns, since what is mixed and spaced over days is kept better (Shea and Morgan "
-        "1979; Cepeda and others 2006; both from memory, and on other tasks than drumming). A rest "
-        "comes after at most 15 minutes of playing, and is 2.5 minutes, or 10 once an hour: common "
-        "practice, as is the warm-up.",
-        "In simulated learners, whose learning is assumed, it gained 1.05 to 2.5 times as much "
-        "over a goal's four patterns as one pattern every evening. On that one alone it mostly "
-        "gained less. Where long practice of one pattern never wears off, another one each "
-        "evening, without warm-up and rests, gained more.",
+        "of a way, what is due again after 2, 4, 8 to 30 days.",
+        "Each is a ladder of some minutes; they take turns. A rest of 2.5 minutes comes after at "
+        "most 15 minutes of playing, one of 10 once an hour.",
         "Change it by hand, save it as a routine. Rest earlier if you want to.",
     ),
     "margin": GlossaryEntry(
@@ -373,7 +364,7 @@ GLOSSARY: dict[str, GlossaryEntry] = {
         "Measure it with a cable: trainer kit latency.",
     ),
     "doubt": GlossaryEntry(
-        "Why the numbers of a take may mislead: too few strokes fit, or no steady time.",
+        "Why the numbers of a take may mislead: few strokes fit, or no steady time.",
         do="Check pattern, tempo and kit, then replay it.",
     ),
     "hit map": GlossaryEntry(
@@ -392,14 +383,9 @@ FORMER_WORDS = {
 }
 """Words that older sessions and files use, and what they are called today."""
 
-_LIMBS = ("rh", "lh", "rf", "lf", "hand", "foot", "left hand", "left foot")
-_OTHER_NAMES = {
-    "drift": "within a pass",
-    "forecast": "at this rate",
-    "shuffle": "swing",
-    **dict.fromkeys(("safe", "in reach"), "margin"),
-    **dict.fromkeys((*_LIMBS, "right hand", "right foot"), "hands and feet"),
-}
+_LIMBS = ("rh", "lh", "rf", "lf", "hand", "foot", "left hand", "left foot", "right hand")
+_OTHER_NAMES = dict.fromkeys((*_LIMBS, "right foot"), "hands and feet")
+_OTHER_NAMES |= {"drift": "within a pass", "forecast": "at this rate", "in reach": "margin"}
 """Other words for the same, as screens print them."""
 
 
