@@ -11,6 +11,7 @@ from __future__ import annotations
 import difflib
 import os
 import re
+from collections import Counter
 from dataclasses import dataclass, replace
 from importlib import import_module
 from pathlib import Path
@@ -388,16 +389,12 @@ class PatternFilter:
         """Return whether a pattern is what is looked for."""
         if self.level not in (None, entry.level) or not set(self.tags) <= set(entry.tags):
             return False
-        if self.limb and self.limb not in entry.limbs:
-            return False
         text = f"{entry.name} {entry.title} {entry.about} {' '.join(entry.tags)}".lower()
-        return all(word.lower() in text for word in self.words)
+        limb_plays = not self.limb or self.limb in entry.limbs
+        return limb_plays and all(word.lower() in text for word in self.words)
 
 
 def tag_counts(entries: Iterable[PatternEntry]) -> dict[str, int]:
     """Return every tag and how many patterns have it, the commonest first, then by name."""
-    found: dict[str, int] = {}
-    for entry in entries:
-        for tag in entry.tags:
-            found[tag] = found.get(tag, 0) + 1
+    found = Counter(tag for entry in entries for tag in entry.tags)
     return dict(sorted(found.items(), key=lambda one: (-one[1], one[0])))

@@ -279,8 +279,7 @@ class HomeScreen(Screen[None]):
         names = [option.id for option in rows]
         if not rows and self._wanted:
             rows = [Option(home_words.none_found(self._wanted), disabled=True)]
-        options.clear_options()
-        options.add_options(rows)
+        options.set_options(rows)
         at = before.name if before else last.pattern if last else self.known.first
         options.highlighted = names.index(at) if at in names else 0 if names else None
         if not names:
