@@ -83,7 +83,7 @@ async def test_the_grid_comes_back_with_the_count_in(stage: Stage) -> None:
         await wait_until(pilot, lambda: _large("clean", shown(pilot.app)))
         stage.say(beat(0, phase="count-in"))
         await wait_until(pilot, lambda: "floor tom" in shown(pilot.app))
-        assert "rung 1  88✓ → 89" in shown(pilot.app)
+        assert "rung 2  88✓ → 89" in shown(pilot.app)
 
 
 async def test_what_failed_in_a_pass_is_whole_at_80_columns(stage: Stage) -> None:
@@ -100,7 +100,7 @@ def test_the_row_keeps_the_newest_rungs_that_fit() -> None:
     reported = line_text(live_words.rung_row(ended, 30))
 
     assert len(reported) <= 30
-    assert reported == "rung 40  125✗ 126✓ 127✗ → 127"
+    assert reported == "rung 41  125✗ 126✓ 127✗ → 127"
 
 
 def test_no_rung_no_row() -> None:

@@ -147,7 +147,7 @@ async def test_a_ladder_says_its_rung_and_its_rest(stage: Stage) -> None:
     """The verdict of a rung, the next tempo, the time left, and a rest are said in words."""
     async with live_app(pattern(), stage).run_test(size=(80, 24)) as pilot:
         stage.say(beat(0), events.RungEnded(2, 90.0, True, (), 92.0, 720.0))
-        await wait_until(pilot, lambda: "rung 3  90✓ → 92" in shown(pilot.app))
+        await wait_until(pilot, lambda: "rung 4  90✓ → 92" in shown(pilot.app))
         assert "12 min left" in shown(pilot.app)
         stage.say(events.RestStarted(10.0, 70.0, 92.0))
         await wait_until(pilot, lambda: "rest: the count-in follows" in shown(pilot.app))

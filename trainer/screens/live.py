@@ -177,7 +177,7 @@ class LiveScreen(Ground, Screen[None]):
     def compose(self) -> ComposeResult:
         """Lay out title, grid, figures, last stroke and keys."""
         title = printable(self.pattern.title or self.pattern.name)
-        yield Lines(lambda _: [self.progress.title_line(title)], id="title")
+        yield Lines(lambda columns: [self.progress.title_line(title, columns)], id="title")
         with Floor(id="play"):
             yield Figures(self.progress, id="figures")
             yield BarGrid(self.progress.board, id="bar")

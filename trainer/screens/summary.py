@@ -135,7 +135,10 @@ class SummaryScreen(Screen[str | None]):
             if self._remark:
                 yield Static(self._remark, markup=False, classes="heading")
             for line in self._reported:
-                yield Static(spread_out(line), markup=False, classes="told")
+                words = line.lstrip()
+                told = Static(spread_out(words), markup=False, classes="told")
+                told.styles.padding = (0, 0, 0, len(line) - len(words))
+                yield told
         yield common.KeyLine()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -144,7 +147,7 @@ class SummaryScreen(Screen[str | None]):
         verdict = self.verdict
         offered = {
             "picture": self._pictures is not None,
-            "figures": verdict is not None,
+            "figures": verdict is not None and bool(self._reported),
             "replay": self._replays is not None,
             "play_on": self._can_continue and verdict is not None and bool(verdict.next_tempo),
         }

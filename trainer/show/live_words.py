@@ -103,14 +103,14 @@ CLEAN, NOT_CLEAN = "✓", "✗"
 def rung_row(rungs: Sequence[RungEnded], columns: int, *, coming: bool = True) -> Line:
     """Return as many of the last rungs as fit into a width, the newest on the right.
 
-    `coming` adds the next tempo.
+    `coming` adds the next tempo, and the number is that of the rung at this tempo.
     """
     if not rungs:
         return ()
     last = rungs[-1]
     following = last.next_tempo if coming else None
     ahead = f"→ {following:g}" if following is not None else ""
-    head = f"rung {last.rung + 1}  "
+    head = f"rung {last.rung + (2 if ahead else 1)}  "
     room = columns - len(head) - len(ahead)
     shown: list[tuple[str, str]] = []
     for one in reversed(rungs):

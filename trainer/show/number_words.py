@@ -49,6 +49,13 @@ def percent_text(value: float) -> str:
     return f"{value + 0.0:.0f}%"
 
 
+def ahead_text(value_ms: float, step: float = 1.0) -> str:
+    """Return a place against the click: "4 ms ahead", "12 ms behind", "on the click"."""
+    if not round(abs(value_ms) / step):
+        return "on the click"
+    return f"{duration_text(value_ms, step)} {'ahead' if value_ms < 0 else 'behind'}"
+
+
 def count_text(count: int, one: str, many: str = "") -> str:
     """Return a number with its noun: "1 pass", "3 passes"."""
     return f"{count} {one if count == 1 else many or one + 's'}"

@@ -19,6 +19,7 @@ from trainer.show import reading_differences as compared
 from trainer.show.number_words import (
     ROUNDING_STEPS_MS,
     Summary,
+    ahead_text,
     beat_text,
     count_text,
     duration_text,
@@ -342,14 +343,12 @@ def silence_lines(silence: Summary, step: float) -> Iterator[str]:
     else:
         yield f"Silent bars: {count_text(len(bars), 'bar')}, too few to average."
     each = ["nothing" if ms is None else ahead_text(ms, step) for ms in bars[-MOST_BARS:]]
-    yield from wrap(f"Bar by bar: {', '.join(each)}.", SENTENCE_WIDTH, initial_indent="  ")
-
-
-def ahead_text(value_ms: float, step: float = 1.0) -> str:
-    """Return a place against the click: "4 ms ahead", "12 ms behind", "on the click"."""
-    if not round(abs(value_ms) / step):
-        return "on the click"
-    return f"{duration_text(value_ms, step)} {'ahead' if value_ms < 0 else 'behind'}"
+    yield from wrap(
+        f"Bar by bar: {', '.join(each)}.",
+        SENTENCE_WIDTH,
+        initial_indent="  ",
+        subsequent_indent="    ",
+    )
 
 
 def _mistake_lines(after: Summary) -> Iterator[str]:

@@ -19,6 +19,7 @@ from trainer.practice.course import pattern_seconds
 from trainer.practice.ladder_plan import LadderPlan
 from trainer.practice.outcomes import PLAYED, RIM
 from trainer.show import live_words
+from trainer.show.ink import line_width, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -189,8 +190,11 @@ class SessionProgress:
             return live_words.first_rung_row(self.tempo)
         return live_words.rung_row(self.rungs, columns)
 
-    def title_line(self, title: str) -> Line:
-        """Return what has to be known first (pause, rest, count-in, new tempo), then a title."""
+    def title_line(self, title: str, columns: int) -> Line:
+        """Return what has to be known first (pause, rest, count-in, new tempo), then a title.
+
+        The title is cut after a word where it is too long for what is left.
+        """
         pads = f" or {printable(self.around.pads)}" if self.around.pads else ""
         paused = live_words.pause_words(printable(self.reason))
         words = {
@@ -200,9 +204,9 @@ class SessionProgress:
         }.get(self.phase) or self._coming()
         left = live_words.time_left_words(self.around.block, self.seconds_left)
         bell = f"{left}  " if left else ""
-        if words:
-            return (f" {words} ", "alert"), (f"  {bell}", "strong"), (title, "strong")
-        return (bell, "strong"), (title, "strong")
+        first = ((f" {words} ", "alert"), ("  ", "plain")) if words else ()
+        line: Line = (*first, (bell, "strong"))
+        return (*line, (shortened(title, columns - line_width(line)), "strong"))
 
     def _count_in(self) -> str:
         at = f", bar {self.bar + 1} follows" if self.bar else ""

@@ -143,10 +143,11 @@ def recovered_words(found: Recovery) -> str:
     if isinstance(found, TrainerError):
         return str(found)
     session = found.session
-    minutes = played_seconds(session.pattern, session.passes) / 60
+    strokes = count_text(len(session.strikes), "stroke")
+    played = duration_words(played_seconds(session.pattern, session.passes))
     return (
         f"The session of {date_words(session.header.started)} was cut off. It is finished now: "
-        f"{session.pattern.title}, {len(session.strikes)} strokes, {minutes:.1f} minutes "
+        f"{session.pattern.title}, {strokes}, {played} "
         f"({found.path.name})."
     )
 
@@ -221,7 +222,9 @@ FEW_RUNGS = 8
 
 def staircase_lines(rungs: Sequence[RungResult]) -> Iterator[str]:
     """Give a ladder as a picture, and what was not clean in how many rungs."""
-    yield "Rung by rung, ● clean, × not:"
+    drawn = min(len(rungs), drawing.STAIR_COLUMNS)
+    which = "Rung by rung" if drawn == len(rungs) else f"The last {drawn} of {len(rungs)} rungs"
+    yield f"{which}, ● clean, × not:"
     yield from drawing.staircase([(rung.tempo, rung.clean) for rung in rungs])
     why = Counter(_what_failed(rung.failed[0]) for rung in rungs if rung.failed)
     if why:

@@ -14,6 +14,7 @@ from trainer.measure.clean import FEWEST_STROKES
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
 from trainer.show.number_words import (
     Summary,
+    ahead_text,
     count_text,
     duration_text,
     few_text,
@@ -101,7 +102,7 @@ def next_tempo(clean: bool, tempo: float) -> float:
 
 
 def _of_take(summary: Summary) -> VerdictWords:
-    verdict, lines = summary["clean"], three_lines(summary)
+    verdict, lines = summary["clean"], main_lines(summary)
     clean, failed = verdict["clean"], verdict["failed"]
     if clean is None:
         if verdict["strict"]:
@@ -134,15 +135,18 @@ def _of_ladder(summary: Summary, rungs: Sequence[RungResult]) -> VerdictWords:
     headline = f"{CLEAN} AT {max(clean):g}" if clean else NO_RUNG
     following = f"Next: a ladder from {rungs[-1].tempo:g} BPM"
     return VerdictWords(
-        bool(clean), headline, broke, three_lines(summary), following, rungs[-1].tempo
+        bool(clean), headline, broke, main_lines(summary), following, rungs[-1].tempo
     )
 
 
 def _of_open_block(summary: Summary) -> VerdictWords:
     found, lines = summary["open_block"], tuple(open_block_lines(summary))
     wide, step = found["spread"], rounding_step(summary["resolution_ms"])
-    broke = f"spread {duration_text(wide['value'], step)}" if has_value(wide) else "not measured"
-    return VerdictWords(None, OPEN_BLOCK, broke, lines, "")
+    if not has_value(wide):
+        return VerdictWords(None, OPEN_BLOCK, "not measured", lines, _again(summary["tempo_low"]))
+    spread = duration_text(wide["value"], step)
+    following = f"Next: {summary['tempo_low']:g} BPM again, with a spread under {spread}"
+    return VerdictWords(None, OPEN_BLOCK, f"spread {spread}", lines, following)
 
 
 def open_block_lines(summary: Summary) -> Iterator[str]:
@@ -163,10 +167,11 @@ def open_block_lines(summary: Summary) -> Iterator[str]:
         yield f"Played: {count_text(count, 'stroke')}, {', '.join(shares)}."
 
 
-def three_lines(summary: Summary) -> tuple[str, ...]:
-    """Return time, power and faults, a line each."""
+def main_lines(summary: Summary) -> tuple[str, ...]:
+    """Return time, power and faults, a line each, and how silent bars went where there were any."""
     step = rounding_step(summary["resolution_ms"])
-    return _time_line(summary, step), _power_line(summary), _fault_line(summary)
+    lines = (_time_line(summary, step), _power_line(summary), _fault_line(summary))
+    return (*lines, *_silence_line(summary, step))
 
 
 def _time_line(summary: Summary, step: float) -> str:
@@ -177,6 +182,13 @@ def _time_line(summary: Summary, step: float) -> str:
     if has_value(spread):
         parts.append(f"spread {duration_text(spread['value'], step)}{few_text(spread['count'])}")
     return f"Time    {', '.join(parts) or 'too few strokes to measure'}"
+
+
+def _silence_line(summary: Summary, step: float) -> Iterator[str]:
+    back = summary["silence"]["back"]
+    if has_value(back):
+        came = ahead_text(back["value"], step)
+        yield f"Silent  came back {came} on average{few_text(back['count'])}"
 
 
 def _power_line(summary: Summary) -> str:
