@@ -18,6 +18,7 @@ from trainer.pattern.draft import Draft
 from trainer.pattern.handedness import OTHER_LIMB, mirrored, other_side
 from trainer.pattern.level import computed_level
 from trainer.pattern.model import Limb
+from trainer.pattern.ways import known_ways
 
 
 @pytest.fixture
@@ -52,6 +53,8 @@ def test_words_name_the_hand_that_plays() -> None:
     )
     for same in ("Nothing is left out", "go right away", "the left crash"):
         assert other_side(same) == same
+    way = next(one for one in known_ways()[0] if one.name == "one-hand")
+    assert way.steps[1].why == "Four drums with the left hand."
     lines = [*description_lines(library.load_pattern("unison-both-hands"))]
     assert "on your left-handed kit: hands and feet are exchanged, drums stay" in lines
 

@@ -11,6 +11,7 @@ from trainer.errors import BadInput
 from trainer.file_system import user_folder
 from trainer.kit.kit_file import kit_from_toml, kit_to_toml
 from trainer.kit.voices import VOICES
+from trainer.pattern.description import description_lines
 from trainer.pattern.library import catalogue, load_pattern
 from trainer.pattern.smaller_kit import FOUR_PIECES, NEAREST, on_four_pieces, on_smaller_kit
 
@@ -44,6 +45,17 @@ def test_the_nearest_drum_is_taken() -> None:
     assert on_smaller_kit(pattern, {"tom2"})[1] == {"tom2": "tom1"}
     assert on_smaller_kit(pattern, {"tom1", "tom2", "tom3"})[1] == {"tom2": "floor"}
     assert on_smaller_kit(pattern, {"crash"}) == (pattern, {})
+    few = {"ride": "hihat", "tom1": "floor", "tom2": "floor"}
+    assert on_smaller_kit(load_pattern("five-drums-drawn"), few)[1] == few
+
+
+def test_a_page_says_what_is_played_elsewhere_on_the_players_kit() -> None:
+    """Of the drums that this kit lacks, also where none is near; else of a four-piece kit's."""
+    pattern = load_pattern("five-drums-drawn")
+    assert "on a four-piece kit: tom2 on tom1" in description_lines(pattern)
+    assert "on your kit: ride on hihat" in description_lines(pattern, without={"ride"})
+    lines = [*description_lines(load_pattern("flam"), without={"snare"})]
+    assert any("needs the snare" in line for line in lines)
 
 
 def test_two_hands_do_not_meet_on_one_drum() -> None:

@@ -164,7 +164,8 @@ def _show(args: Namespace) -> int:
     from trainer.actions.requests import PlayedOn
 
     name = args.pattern + changes.written(_changes(args))
-    pattern = library.load_pattern(name, kit_ahead(PlayedOn()))
+    kit = kit_ahead(PlayedOn())
+    pattern = library.load_pattern(name, kit)
     if args.json:
         from trainer.actions.pattern_documents import pattern_document
 
@@ -173,7 +174,7 @@ def _show(args: Namespace) -> int:
     from trainer.pattern import description
     from trainer.pattern.formats import tab
 
-    console.print_words(description.description_lines(pattern))
+    console.print_words(description.description_lines(pattern, without=kit.without))
     console.print_line()
     console.print_lines(tab.to_tab(pattern))
     return 0

@@ -208,6 +208,8 @@ def check_page(kit: Kit, rivals: Sequence[str] = ()) -> Iterator[str]:
     yield ""
     yield "Pads:"
     yield from _pad_lines(kit)
+    if kit.without:
+        yield f"Without: {', '.join(sorted(kit.without))}"
     yield ""
     yield from _filter_lines(kit)
     yield from _controller_lines(kit)
@@ -257,16 +259,18 @@ def _missing_pads(kit: Kit) -> Iterator[str]:
     drums = [
         pad
         for pad in PLACES_TO_LEARN
-        if next(one for one in PLACES_TO_LEARN if one.voice == pad.voice) == pad
+        if pad.voice not in kit.without
+        and next(one for one in PLACES_TO_LEARN if one.voice == pad.voice) == pad
     ]
     for pad in drums:
         if pad not in known:
             yield f"No note for the {place_name(pad)}: trainer kit learn {kit.name}"
-    guessed = [VOICES[pad.voice].title for pad in drums if pad in known and pad.voice not in own]
+    guessed = [VOICES[pad.voice] for pad in drums if pad in known and pad.voice not in own]
     if own and guessed:
         yield (
-            f"Not learned, read as General MIDI: {', '.join(guessed)}. "
-            f"If the kit has them: trainer kit learn {kit.name}"
+            f"Not learned, read as General MIDI: {', '.join(one.title for one in guessed)}. "
+            f"If the kit has them: trainer kit learn {kit.name}. "
+            f'If it lacks one, write into its file: without = ["{guessed[-1].name}"]'
         )
 
 

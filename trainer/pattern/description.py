@@ -13,11 +13,12 @@ from dataclasses import dataclass, field
 from itertools import groupby
 from typing import TYPE_CHECKING
 
+from trainer.errors import BadInput
 from trainer.kit.voices import ROW, VOICES, drum_distance, full_zone, place_text
 from trainer.pattern.model import HANDS, LIMB_NAMES, NOTE_VALUES, Limb, bar_of, beat_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Collection, Iterable, Iterator
     from fractions import Fraction
 
     from trainer.pattern.model import Note, Pattern, Section
@@ -168,14 +169,15 @@ def _often(count: int) -> str:
     return f", {count} times" if count > 1 else ""
 
 
-def description_lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]:
+def description_lines(
+    pattern: Pattern, *, brief: bool = False, without: Collection[str] = ()
+) -> Iterator[str]:
     """Yield the lines above the tab: title, sections, counts, moves, what was assumed.
 
-    In brief, sections and moves are left out.
+    In brief, sections and moves are left out. `without` are the drums that the kit lacks.
     """
     # Loaded only here: whoever judges needs words of this file and no levels.
     from trainer.pattern.level import computed_level
-    from trainer.pattern.smaller_kit import on_four_pieces
 
     yield pattern.title
     if pattern.about:
@@ -195,10 +197,24 @@ def description_lines(pattern: Pattern, *, brief: bool = False) -> Iterator[str]
     harder = [words for words in grounds if not words.endswith(" 0.0")]
     if harder and not brief:
         yield f"harder by: {', '.join(harder)}"
-    if not brief and (fewer := on_four_pieces(pattern)):
-        yield f"on a four-piece kit: {', '.join(f'{a} on {b}' for a, b in fewer.items())}"
+    if not brief:
+        yield from _smaller_kit_lines(pattern, without)
     for assumed in pattern.assumed:
         yield f"assumed: {assumed}"
+
+
+def _smaller_kit_lines(pattern: Pattern, without: Collection[str]) -> Iterator[str]:
+    """Yield what is played elsewhere on the player's kit, or on four pieces where it lacks none."""
+    from trainer.pattern.smaller_kit import on_four_pieces, on_smaller_kit
+
+    try:
+        fewer = on_smaller_kit(pattern, without)[1] if without else on_four_pieces(pattern)
+    except BadInput as fault:
+        yield str(fault)
+        return
+    if fewer:
+        kit = "your kit" if without else "a four-piece kit"
+        yield f"on {kit}: {', '.join(f'{a} on {b}' for a, b in fewer.items())}"
 
 
 def size_words(pattern: Pattern) -> str:

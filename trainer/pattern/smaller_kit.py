@@ -1,6 +1,7 @@
 """A pattern on a kit with fewer drums: what is missing is played on the nearest drum there is.
 
-Nearest is by sound first (a tom for a tom, a cymbal for a cymbal), then by reach; the order of each
+Nearest is by sound first (a tom for a tom, a cymbal for a cymbal), then by reach; drums that few
+kits have come last, since a kit file that names none of them may lack them all. The order of each
 row is common practice on four- and five-piece kits and our own choice. Where a stroke of the other
 hand is written on that drum at the same moment, the next one of the row is taken for the whole
 pattern, so that two hands do not meet on one drum where two drums were written.
@@ -21,21 +22,21 @@ if TYPE_CHECKING:
     from trainer.pattern.model import Note, Pattern
 
 NEAREST: Mapping[str, tuple[str, ...]] = {
-    "crash": ("crash2", "splash", "china", "ride", "hihat"),
-    "crash2": ("crash", "china", "splash", "ride", "hihat"),
+    "crash": ("crash2", "ride", "hihat", "splash", "china"),
+    "crash2": ("crash", "ride", "hihat", "china", "splash"),
     "china": ("crash2", "crash", "ride"),
     "splash": ("crash", "crash2", "ride"),
-    "ride": ("ride2", "hihat", "crash2", "crash"),
+    "ride": ("hihat", "crash2", "crash", "ride2"),
     "ride2": ("ride", "hihat", "crash2", "crash"),
-    "hihat": ("ride", "ride2"),
+    "hihat": ("ride", "crash", "crash2", "ride2"),
     "cowbell": ("ride", "hihat", "tom1"),
-    "tambourine": ("hihat", "cowbell", "ride"),
+    "tambourine": ("hihat", "ride", "cowbell"),
     "tom0": ("tom1", "tom2", "floor", "snare"),
-    "tom1": ("tom2", "tom0", "floor", "snare"),
-    "tom2": ("tom1", "tom3", "floor", "snare"),
+    "tom1": ("tom2", "floor", "snare", "tom0"),
+    "tom2": ("tom1", "floor", "snare", "tom3"),
     "tom3": ("floor", "tom2", "tom1", "snare"),
-    "floor": ("floor2", "tom3", "tom2", "tom1", "snare"),
-    "floor2": ("floor", "tom3", "tom2", "tom1", "snare"),
+    "floor": ("tom2", "tom1", "snare", "floor2", "tom3"),
+    "floor2": ("floor", "tom2", "tom1", "snare", "tom3"),
     "kick2": ("kick",),
 }
 """The drums that are played in place of a missing one, the nearest first."""

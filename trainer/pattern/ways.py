@@ -16,13 +16,15 @@ A way leads and locks nothing: every pattern can be played at any time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from trainer import checked
 from trainer.checked import FaultList, read_fields
 from trainer.errors import BadInput
 from trainer.file_system import read_text, shipped_folder, user_folder
+from trainer.pattern.handedness import other_side
+from trainer.pattern.library import is_left_handed
 from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
 from trainer.toml_text import parse
 
@@ -101,7 +103,15 @@ def known_ways() -> tuple[list[Way], list[BadInput]]:
                 found[path.stem] = load_way(path)
             except BadInput as fault:
                 faults.append(fault)
-    return sorted(found.values(), key=lambda way: way.title), faults
+    own = map(_left_handed, found.values()) if is_left_handed() else found.values()
+    return sorted(own, key=lambda way: way.title), faults
+
+
+def _left_handed(way: Way) -> Way:
+    """Return a way with the names of hands exchanged, as its patterns are; their names stay."""
+    steps = tuple(replace(step, why=other_side(step.why)) for step in way.steps)
+    about = f"{other_side(way.about)} Patterns keep the names of the right-handed kit."
+    return replace(way, title=other_side(way.title), about=about, steps=steps)
 
 
 def _files() -> Iterator[Path]:

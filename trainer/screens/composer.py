@@ -93,8 +93,9 @@ class ComposerScreen(Screen[str | None]):
     GUIDE = (
         "Type into a field, or press enter in it for a list. Up and down go from field to field. "
         "The pattern is drawn as you type. What is wrong with a field is shown below it. The "
-        "drawing then waits until that is fixed. An empty field is left out of the pattern. Try: "
-        "the simulated player plays half a minute of it. All that a field may say: trainer "
+        "drawing then waits until that is fixed. An empty field is left out of the pattern. "
+        "R and L are the hands on a right-handed kit; the drawing shows them as your kit has them. "
+        "Try: the simulated player plays half a minute of it. All that a field may say: trainer "
         "patterns language."
     )
     BINDINGS: ClassVar = [

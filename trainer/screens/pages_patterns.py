@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from trainer.actions.history import add_goal, best_pattern, margins_of_goals
 from trainer.actions.patterns import SHEET_SUFFIXES, SheetRequest, write_sheet
-from trainer.actions.requests import LadderRequest, RoutineRequest, setup_on
+from trainer.actions.playing_on import kit_ahead
+from trainer.actions.requests import LadderRequest, PlayedOn, RoutineRequest, setup_on
 from trainer.actions.ways import find_way, rate_of, states_of_ways
 from trainer.archive import goals, routines
 from trainer.archive.goals import Goal
@@ -298,8 +299,9 @@ def tab_page(name: str) -> Page:
     """Return the page of a pattern by its name."""
 
     def make(_progress: ReportProgress) -> Iterator[PagePart]:
-        pattern = library.load_pattern(name)
-        first, *rest = description.description_lines(pattern)
+        kit = kit_ahead(PlayedOn())
+        pattern = library.load_pattern(name, kit)
+        first, *rest = description.description_lines(pattern, without=kit.without)
         yield PagePart(first, tuple(rest))
         yield from map(PagePart, tab.to_tab(pattern))
 
