@@ -73,7 +73,7 @@ def test_a_cut_off_session_is_replaced_by_the_whole_one(tmp_path: Path) -> None:
     whole = sent.read_bytes()
     short = tmp_path / "short.jsonl"
     short.write_bytes(b"".join(whole.splitlines(keepends=True)[:-1]))
-    assert students.take_in_session(mara, short).kind == "new"
+    assert students.take_in_session(mara, short).kind == "cut off"
     assert students.take_in_session(mara, sent).kind == "completed"
     assert students.take_in_session(mara, short).kind == "known"
     (entry,) = students.known_sessions(mara).entries

@@ -173,11 +173,38 @@ def test_a_recorded_take_is_taken_in_once(
     take = tmp_path / "lesson.mid"
     said(capsys, "patterns", "export", "fives-and-threes", "-o", str(take))
     arguments = ["student", "take", "Mara", str(take), "--pattern", "fives-and-threes"]
-    assert "lesson.mid: taken in" in said(capsys, *arguments)
+    assert "lesson.mid: taken in as Fives and threes" in said(capsys, *arguments)
     assert "known already" in said(capsys, *arguments)
     assert "88 BPM, clean at 88" in said(capsys, "--student", "Mara", "history", "--plain")
     replayed = said(capsys, "--student", "Mara", "replay", "--json")
     assert json.loads(replayed)["summary"]["counts"]["missed"] == 0
+    assert "Every aim" not in said(capsys, "student", "report", "Mara")
+
+
+def test_takes_count_together_whatever_their_files_are_called(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """A later take under another name that is not clean takes nothing back."""
+    said(capsys, "student", "add", "Mara")
+    for name, pattern in (("first", "fives-and-threes"), ("later", "fives-and-threes tempo=70")):
+        take = tmp_path / f"{name}.mid"
+        said(capsys, "patterns", "export", pattern, "-o", str(take))
+        said(capsys, "student", "take", "Mara", str(take), "--pattern", "fives-and-threes")
+    entries = students.known_sessions(students.find("Mara")).entries
+    assert len(entries) == 2
+    assert len({one.conditions for one in entries}) == 1
+
+
+def test_a_take_that_sounds_like_several_patterns_is_not_put_under_one(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """Hands cannot be heard: which one it was is asked for."""
+    said(capsys, "student", "add", "Mara")
+    take = tmp_path / "roll.mid"
+    said(capsys, "patterns", "export", "single-stroke-roll times=8", "-o", str(take))
+    fault = said(capsys, "student", "take", "Mara", str(take), status=1)
+    assert "not sure which pattern" in fault
+    assert "single-stroke-roll" in fault
 
 
 def test_pages_are_drawn_and_read_back(
@@ -193,7 +220,7 @@ def test_pages_are_drawn_and_read_back(
         assert words in texts
     boxes = [one for one in root.iter() if one.tag.endswith("rect") and one.get("class") == "axis"]
     assert len(boxes) == 2 * 7
-    wrong = said(capsys, "student", "print", str(week), "-o", str(tmp_path / "x.txt"), status=2)
+    wrong = said(capsys, "student", "print", str(week), "-o", str(tmp_path / "x.txt"), status=1)
     assert "a page is .svg or .pdf" in wrong
 
 
@@ -284,7 +311,7 @@ def test_faults_in_carried_patterns_have_their_place(
 ) -> None:
     """A file name that leaves the folder, no content, no pattern, itself inside, too many."""
     week.write_text(f"{week.read_text()}\n[[pattern]]\n{carried}\n")
-    fault = said(capsys, "routine", str(week), "--check", status=2)
+    fault = said(capsys, "routine", str(week), "--check", status=1)
     assert words in fault
     assert "week.toml, " in fault
     assert not list(user_folder(".").rglob("*.exe"))

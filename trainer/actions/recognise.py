@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from dataclasses import dataclass
+from itertools import pairwise
 from statistics import fmean, geometric_mean
 from typing import TYPE_CHECKING, Any
 
@@ -24,7 +25,7 @@ from trainer.errors import BadInput, TrainerError
 from trainer.midi import take_file
 from trainer.pattern import library
 from trainer.pattern.as_played import played_places
-from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO
+from trainer.pattern.model import MAX_TEMPO, MIN_TEMPO, Level
 from trainer.practice import tempo_search
 from trainer.practice.align import align
 from trainer.practice.matcher import read_hits
@@ -146,12 +147,19 @@ def _patterns(among: Sequence[str] | None) -> Iterable[Pattern]:
 
 
 def _sounding_alike(patterns: Iterable[Pattern]) -> list[list[Pattern]]:
-    """Return the patterns in groups of which no ear could hear a difference."""
+    """Return the patterns in groups of which no ear could hear a difference, the plainest first."""
     groups: dict[object, list[Pattern]] = {}
     for one in patterns:
         if one.notes:
             groups.setdefault(_sound(one), []).append(one)
-    return list(groups.values())
+    return [sorted(group, key=_plainness) for group in groups.values()]
+
+
+def _plainness(pattern: Pattern) -> tuple[Any, ...]:
+    """Return a key by which even alternating strokes come first, then fewer doubles, then short."""
+    special = any(note.level != Level.NORMAL or note.zone or note.buzz for note in pattern.notes)
+    doubles = sum(one.limb == two.limb for one, two in pairwise(pattern.notes))
+    return special or bool(pattern.dynamics), doubles, pattern.length, -len(pattern.notes)
 
 
 def _sound(pattern: Pattern) -> object:

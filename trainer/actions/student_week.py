@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.archive import routines, students
 from trainer.archive.history import (
-    fastest_clean,
     histories_by_pattern,
     minutes_by_day,
     monday_of,
@@ -252,8 +251,15 @@ def _known_aim(found: dict[str, AimResult], name: str) -> float | None:
 
 def _result(name: str, title: str, aim: float | None, entries: Sequence[SessionEntry]) -> AimResult:
     own = [one for one in entries if one.pattern == name]
-    best = fastest_clean(own) if own else None
-    return AimResult(name, title, aim, best.clean_tempo if best else None, bool(own))
+    # On any kit, unlike `fastest_clean`: an aim that was reached at the lesson is reached at home.
+    alike = [
+        one
+        for one in own
+        if one.played_on == own[-1].played_on
+        and one.conditions.strictness == own[-1].conditions.strictness
+    ]
+    best = max((one.clean_tempo or 0.0 for one in alike), default=0.0)
+    return AimResult(name, title, aim, best or None, bool(own))
 
 
 def weakness_of(entries: Sequence[SessionEntry]) -> Weakness:

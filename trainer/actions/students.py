@@ -122,9 +122,11 @@ def _likely_pattern(student: Student, path: Path, request: TakeInRequest) -> str
     for among in (tuple(assigned.values()), None):
         found = recognise(RecogniseRequest(path, among, request.kit, request.latency_ms))
         if found.guesses and (found.sure or among):
-            name = found.guesses[0].names[0]
-            return assigned.get(name, name)
-    names = ", ".join(one.names[0] for one in found.guesses[:3]) or "none fits"
+            alike = found.guesses[0].names
+            if len(alike) == 1:
+                return assigned.get(alike[0], alike[0])
+            break  # hands cannot be heard
+    names = ", ".join([name for one in found.guesses for name in one.names][:3]) or "none fits"
     raise BadInput(
         f"it is not sure which pattern this is ({names})",
         where=str(path),

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from trainer import checked
@@ -47,6 +47,9 @@ if TYPE_CHECKING:
     from trainer.archive.session_list import SessionEntry
 
 LARGEST, MOST_STUDENTS = 1_000_000, 1000
+RECORDED = "recorded take"
+"""What a take that was sent is played on."""
+
 STUDENT_NAME = re.compile(r"[\w][\w .'-]{0,59}")
 """A name that is also a folder's: no slashes, no control characters, at most 60 letters."""
 
@@ -78,11 +81,15 @@ class Student:
 
 @dataclass(frozen=True, slots=True)
 class TakenIn:
-    """What became of one file that was sent: `kind` is new, known, completed or cut off."""
+    """What became of one file that was sent: `kind` is new, known, completed or cut off.
+
+    `title` is the pattern that a recorded take was read as, empty for a session.
+    """
 
     sent: Path
     kind: str
     kept: Path
+    title: str = ""
 
 
 def path() -> Path:
@@ -199,7 +206,7 @@ def take_in_session(student: Student, sent: Path, others: Sequence[Student] = ()
     name = sent.name if sent.name.endswith(SESSION_SUFFIX) else sent.stem + SESSION_SUFFIX
     kept = free_path(student.recordings / name)
     write_file(kept, read_bytes(sent, LONGEST_FILE), own=True)
-    return TakenIn(sent, "new" if session.summary else "cut off", kept)
+    return TakenIn(sent, "cut off" if session.summary is None else "new", kept)
 
 
 def take_in_take(student: Student, sent: Path, data: bytes, session: Session) -> TakenIn:
@@ -208,8 +215,12 @@ def take_in_take(student: Student, sent: Path, data: bytes, session: Session) ->
     kept = student.recordings / f"take-{mark}{SESSION_SUFFIX}"
     if kept.exists():
         return TakenIn(sent, "known", kept)
+    # Under the file's name each take would be one of another input, never to be compared.
+    # The number, which conditions leave out, keeps takes of one moment and pattern apart.
+    source = f"{RECORDED} {int(mark, 16)}"
+    session = replace(session, header=replace(session.header, source=source))
     write_file(kept, _session_bytes(session), own=True)
-    return TakenIn(sent, "new", kept)
+    return TakenIn(sent, "new", kept, session.pattern.title)
 
 
 def _session_bytes(session: Session) -> bytes:

@@ -109,7 +109,8 @@ def taken_in_line(one: TakenIn | TrainerError) -> str:
     """Return what became of one file that a student sent."""
     if isinstance(one, TrainerError):
         return f"not taken in: {one}"
-    return f"{one.sent.name}: {TAKEN_IN_WORDS[one.kind]} ({one.kept.name})"
+    read_as = f" as {one.title}" if one.title else ""
+    return f"{one.sent.name}: {TAKEN_IN_WORDS[one.kind]}{read_as} ({one.kept.name})"
 
 
 def report_lines(report: WeekReport, columns: int = COLUMNS) -> Iterator[str]:
@@ -176,7 +177,7 @@ def _next_lines(report: WeekReport) -> Iterator[str]:
     ]
     if report.weakness.finding:
         steps.append(f"the weakest point: {breaking_words(report.weakness)}")
-    if report.patterns and not open_aims:
+    if any(one.result.aim for one in report.patterns) and not open_aims:
         steps.append("Every aim is reached: time for the next assignment")
     yield from steps[:3]
 
