@@ -9,6 +9,7 @@ import pytest
 
 from trainer import toml_text
 from trainer.errors import BadInput
+from trainer.pattern.description import description_lines
 from trainer.pattern.language import notation
 from trainer.pattern.model import Dynamic, Meter, Pattern, Swing, TempoChange
 from trainer.practice.course import Pass, pass_targets
@@ -224,3 +225,10 @@ def test_a_dotted_figure_in_triplets_is_a_rhythm() -> None:
     made = pattern('hands = { sticking = "R L R", rhythm = "8t. 16t 8t" }')
 
     assert [note.beat for note in made.notes[:4]] == [0, Fraction(1, 2), Fraction(2, 3), 1]
+
+
+def test_where_swing_ends_is_said() -> None:
+    """A section without swing after one with it: the words say from where it is straight."""
+    made = pattern(f'swing = "8 3:1"\n{HANDS}{SECTION}{SECTION}swing = "none"\n')
+
+    assert "swing: 8 3:1 from bar 1, straight from bar 2" in description_lines(made)

@@ -81,6 +81,28 @@ def test_the_tempo_of_another_part_is_read() -> None:
     assert read(FOUR, others=PIANO).tempo == 97
 
 
+def test_what_is_above_the_upper_staff_alone_counts_for_the_kit() -> None:
+    """Later tempos, swing, jumps and rehearsal marks of another part, its words for dynamics not."""
+    piano = (
+        PIANO.replace("</measure>", words("Swing") + "</measure>")
+        + f'<part id="P0"><measure number="1">{stroke(length=16)}</measure><measure number="2">'
+        + above("<rehearsal>B</rehearsal>")
+        + above("<dynamics><ff/></dynamics>")
+        + above("<metronome><beat-unit>quarter</beat-unit><per-minute>80</per-minute></metronome>")
+        + words("D.C. al Fine")
+        + "</measure></part>"
+    )
+    found = read(
+        FOUR, above("<dynamics><p/></dynamics>") + words("straight") + stroke() * 4, others=piano
+    )
+
+    assert found.tempo == 97
+    assert found.tempo_changes[0] == TempoChange(Fraction(4), 80.0)
+    assert len(found.bars) == 4
+    assert [one.title for one in found.sections] == ["B", "B"]
+    assert found.dynamics == (Dynamic(Fraction(4), "p"),)
+
+
 def archive(*members: tuple[str, bytes], container: str | None = "score.xml") -> bytes:
     """Return a compressed MusicXML file."""
     out = BytesIO()

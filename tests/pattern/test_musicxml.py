@@ -336,3 +336,22 @@ def test_written_values_are_the_types_of_the_notes() -> None:
     types = [(one.findtext("type"), len(one.findall("dot"))) for one in document.iter("note")]
 
     assert types == [("eighth", 0), ("eighth", 1), ("16th", 0), ("eighth", 0), ("quarter", 0)]
+
+
+def test_every_mark_of_dynamics_is_written_in_its_order() -> None:
+    """A wedge ends before the next begins, also between notes, and the mark it moves to is read."""
+    section = [{"dynamics": "pp < ff", "times": 2}, {"dynamics": "ff > mp < f > p", "length": 2}]
+    document = _written(hands={"sticking": "R L", "value": "16"}, section=section)
+    wedges = [one.get("type") for one in document.iter("wedge")]
+    marks = [one[0].tag for one in document.iter("dynamics")]
+
+    moves = ["crescendo"] * 2 + ["diminuendo", "crescendo", "diminuendo"]
+    assert wedges == [kind for move in moves for kind in (move, "stop")]
+    assert marks == ["pp", "ff", "pp", "ff", "mp", "f", "p"]
+
+
+def test_a_half_open_hi_hat_has_a_head_of_its_own() -> None:
+    """Closed, half-open and open are three heads on one line."""
+    document = _written(bars={"value": "4", "hihat": "xho-"})
+
+    assert [one.text for one in document.iter("notehead")] == ["x", "circled", "circle-x"]

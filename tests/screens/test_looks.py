@@ -124,3 +124,13 @@ def test_an_accent_stays_visible_once_it_was_played(size: int, offset_s: float |
         assert first != second
     large = [signs.draw_large_cell(one, 8, 3, 1) for one in pairs]
     assert large[0] != large[1]
+
+
+def test_a_choke_is_no_letter_of_a_hand() -> None:
+    """What is grabbed has the sign of pattern files, in small and in large letters."""
+    struck = replace(pattern().notes[1], voice="crash", zone="")
+    faces = [signs.cell_face([replace(struck, zone=zone)], (), (), 5) for zone in ("", "choke")]
+    assert "#" in line_text(signs.draw_small_cell(faces[1], 5))
+    small = {line_text(signs.draw_small_cell(one, 5)) for one in faces}
+    large = {str(signs.draw_large_cell(one, 6, letter_rows(1), 1)) for one in faces}
+    assert len(small) == len(large) == 2

@@ -243,10 +243,7 @@ def _section_words(section: Section) -> str:
 def _feel_lines(pattern: Pattern) -> Iterator[str]:
     """Yield swing, tempo changes and dynamics, a line each where they are written."""
     parts = {
-        "swing": [
-            f"{one.value} {_ratio_words(one.share)} from {_bar_words(pattern, one.start)}"
-            for one in pattern.swing
-        ],
+        "swing": [*_swing_words(pattern)],
         "tempo": [
             (f"{one.tempo:g}" if one.end is None else f"{one.tempo:g} to {one.to:g}")
             + f" BPM from {_bar_words(pattern, one.start)}"
@@ -268,6 +265,15 @@ def _feel_lines(pattern: Pattern) -> Iterator[str]:
 
 MOST_STRETCHES = 6
 """How many stretches of swing, tempo or dynamics are listed."""
+
+
+def _swing_words(pattern: Pattern) -> Iterator[str]:
+    """Yield each swing, and where it is straight again before the end."""
+    starts = {one.start for one in pattern.swing}
+    for one in pattern.swing:
+        yield f"{one.value} {_ratio_words(one.share)} from {_bar_words(pattern, one.start)}"
+        if one.end < pattern.length and one.end not in starts:
+            yield f"straight from {_bar_words(pattern, one.end)}"
 
 
 def _ratio_words(share: Fraction) -> str:

@@ -3,7 +3,8 @@
 Places have one row for each voice and zone, after the Percussive Arts Society's recommendation as
 drum books print it (common practice): kick in the bottom space, snare in the third, toms around
 it, cymbals on top with crosses, an open hi-hat with a circled cross, a bell with a diamond, a rim
-with a slash. A choke is a slash on its cymbal's line (our own choice).
+with a slash. A choke is a slash on its cymbal's line, a half-open hi-hat is circled, on our pages
+with a line through the circle (our own choices).
 
 The sticking under a chord is R, L, or B for both hands, with small letters before for grace
 strokes. The same letters are written and read. Where two hands strike together, B means the right
@@ -59,6 +60,7 @@ STAFF_PLACES: dict[tuple[str, str], StaffPlace] = {
     ("crash", CHOKE): StaffPlace("A", 5, "slash"),
     ("hihat", "closed"): StaffPlace("G", 5, "x"),
     ("hihat", "open"): StaffPlace("G", 5, "circle-x"),
+    ("hihat", "half-open"): StaffPlace("G", 5, "circled"),
     ("hihat", "edge"): StaffPlace("G", 5, "cross"),
     ("hihat", "bell"): StaffPlace("G", 5, "diamond"),
     ("ride", "bow"): StaffPlace("F", 5, "x"),
@@ -95,6 +97,7 @@ NOTEHEAD_WORDS = {
     "slashed": "slashed",
     "diamond": "diamond",
     "circle-x": "circled cross",
+    "circled": "circled",
     "cross": "plus",
     "slash": "slash",
     "x": "cross",

@@ -38,7 +38,7 @@ BESIDE = {EXTRA: "+", DOUBLE: ":", RIM: "°", WRONG_PAD: "≠", CROSSTALK: "~"}
 """Signs of what also landed, or landed elsewhere."""
 
 SIGN_MEANINGS = (
-    (" R ", "a stroke to come: R or L hand or foot, B both, o open"),
+    (" R ", "to come: R or L hand or foot, B both, o open, # choke"),
     (">R ", "an accent; (R) is a ghost note, lR a flam or drag"),
     ("▐R▌", "on time, within 10 ms; Ŕ: an accent that was played"),
     ("‹R ", "early by 10 to 25 ms"),
@@ -61,6 +61,9 @@ NO_SPARE = 3
 
 _LETTERS = {Limb.RH: "R", Limb.LH: "L", Limb.RF: "R", Limb.LF: "L", None: "o"}
 
+CHOKE_SIGN = "#"
+"""A cymbal that is grabbed, as in a pattern file."""
+
 
 @dataclass(frozen=True, slots=True)
 class CellFace:
@@ -80,8 +83,9 @@ def columns_before_letter(size: int) -> int:
 
 
 def sticking_letter(notes: Sequence[Note]) -> str:
-    """Return the sticking letter of a cell: R, L, B for both, o where no limb is written."""
-    letters = {_LETTERS[note.written_limb] for note in notes if not note.grace}
+    """Return the letter of a cell: R, L, B for both, o without a written limb, # for a choke."""
+    struck = [note for note in notes if not note.grace]
+    letters = {CHOKE_SIGN if note.choke else _LETTERS[note.written_limb] for note in struck}
     return letters.pop() if len(letters) == 1 else "B" if letters else " "
 
 

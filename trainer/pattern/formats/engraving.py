@@ -81,10 +81,13 @@ _SIGNS = {
 """The note of a tempo in the music font, and as plain text."""
 
 _MARKED = "#010101"
-"""The colour that marks a slashed head, which verovio draws without its slash."""
+"""The colour that marks heads which verovio draws without their slash or line."""
 
 SLASH = (-90, 165, 310, -165)
 """The slash through a head: from x and y to x and y, counted from the head's left middle."""
+
+LINE = (110, 200, 110, -200)
+"""The line through the circle of a half-open hi-hat, counted alike."""
 
 _TITLE = "§{}§"
 """What is engraved where a section's title belongs."""
@@ -199,7 +202,13 @@ def _engrave(document: str, width: int, titles: Sequence[str]) -> Engraved:
     verovio = _verovio()
     toolkit = verovio.toolkit()
     toolkit.setOptions(_OPTIONS | {"pageWidth": width // 10})
-    document = re.sub(r"<notehead([^<>]*>slashed<)", rf'<notehead color="{_MARKED}"\1', document)
+    document = re.sub(
+        r"<notehead([^<>]*>)(slashed|circled)<",
+        lambda head: (
+            f'<notehead color="{_MARKED}"{head[1]}{head[2].replace("circled", "circle-x")}<'
+        ),
+        document,
+    )
     if not toolkit.loadData(document):
         raise Failure("verovio cannot engrave the pattern", fix="print its .musicxml elsewhere")
     lines: list[StaffLine] = []
@@ -269,9 +278,9 @@ def _draw_slashes(drawn: ET.Element) -> None:
     for head in drawn.iterfind(f".//{{{SVG}}}g[@color='{_MARKED}']"):
         for use in head.findall(f"{{{SVG}}}use"):
             found = re.match(r"translate\((-?\d+), (-?\d+)\)", use.get("transform", ""))
-            if found and _is_head(use):
+            if found and (_is_head(use) or _is_circled(use)):
                 x, y = int(found[1]), int(found[2])
-                x1, y1, x2, y2 = SLASH
+                x1, y1, x2, y2 = LINE if _is_circled(use) else SLASH
                 path = f"M{x + x1} {y + y1} L{x + x2} {y + y2}"
                 ET.SubElement(head, f"{{{SVG}}}path", {"d": path, "stroke-width": "40"})
 
@@ -279,6 +288,10 @@ def _draw_slashes(drawn: ET.Element) -> None:
 def _is_head(use: ET.Element) -> bool:
     """Return whether a sign is a head: parentheses of ghosts have the mark as well."""
     return use.get(LINK, "").startswith(("#E0A2", "#E0A3", "#E0A4"))
+
+
+def _is_circled(use: ET.Element) -> bool:
+    return use.get(LINK, "").startswith("#E0B3")
 
 
 def _without_boxes(element: ET.Element) -> None:

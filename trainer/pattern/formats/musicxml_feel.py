@@ -11,10 +11,11 @@ else by one mark. Places are quarter notes; BPM counts the pattern's own unit.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 from xml.etree import ElementTree as ET
 
 from trainer.pattern.formats.musicxml_notes import BEAT_UNITS, add_element
@@ -133,24 +134,30 @@ def _tempo_marks(pattern: Pattern) -> Iterator[Mark]:
 
 
 def _dynamic_marks(pattern: Pattern) -> Iterator[Mark]:
-    starts = {one.start for one in pattern.dynamics}
+    marks = {one.start: one.mark for one in pattern.dynamics}
+    beats = [note.beat for note in pattern.notes]
     now = ""
     for one in pattern.dynamics:
         if one.mark != now:
             yield one.start, _dynamic(one.mark)
         now = one.mark
         if one.end is not None:
+            end, after = one.end, marks.get(one.end, "")
+            if end >= pattern.length or after not in ("", one.to):
+                # The mark that is reached has no other place than the last stroke before the end.
+                last = beats[bisect_left(beats, end) - 1] if beats else end
+                end, after = (last, "") if last > one.start else (end, after)
             louder = DYNAMICS.index(one.to) > DYNAMICS.index(one.mark)
             for place, kind in (
                 (one.start, "crescendo" if louder else "diminuendo"),
-                (one.end, "stop"),
+                (end, "stop"),
             ):
                 wedge = _direction("below")
                 add_element(add_element(wedge, "direction-type"), "wedge", type=kind)
                 yield place, wedge
-            now = one.to
-            if one.end < pattern.length and one.end not in starts:
-                yield one.end, _dynamic(one.to)
+            if end < pattern.length and not after:
+                yield end, _dynamic(one.to)
+            now = "" if after else one.to
 
 
 def _dynamic(mark: str) -> ET.Element:
@@ -179,6 +186,11 @@ class FoundFeel:
         self.dynamics += [(start + at, mark) for at, mark in other.dynamics]
         self.wedges += [(start + at, kind) for at, kind in other.wedges]
 
+    def add_missing(self, other: FoundFeel, length: Fraction) -> None:
+        """Add another part's tempos and swing where this one's measure of a length has none."""
+        self.tempos = _completed(self.tempos, other.tempos, length)
+        self.swings = _completed(self.swings, other.swings, length)
+
     def take(self, item: ET.Element, place: Fraction) -> None:
         """Take up swing and dynamics of a direction or sound."""
         sounds = [item] if item.tag == "sound" else item.findall("sound")
@@ -204,6 +216,15 @@ class FoundFeel:
                 self.swings.append((place, "8", STRAIGHT))
             return True
         return False
+
+
+Row = TypeVar("Row", bound="tuple[Fraction, object, Fraction]")
+
+
+def _completed(mine: list[Row], theirs: list[Row], length: Fraction) -> list[Row]:
+    known = {row[0] for row in mine}
+    added = (row for row in theirs if row[0] not in known and row[0] <= length)
+    return sorted([*mine, *added], key=lambda row: row[0])
 
 
 def _share(swing: ET.Element) -> Fraction:

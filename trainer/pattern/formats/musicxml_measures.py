@@ -116,8 +116,10 @@ class Losses:
         ]
 
 
-def read_measures(part: Element, drums: PartDrums, losses: Losses, *, own: bool) -> list[Measure]:
-    """Return the part's measures; raises BadInput naming the measure.
+def read_measures(
+    part: Element, drums: PartDrums | None, losses: Losses, *, own: bool
+) -> list[Measure]:
+    """Return the part's measures, without `drums` no notes; raises BadInput naming the measure.
 
     In a file of our `own`, words are titles and no signs.
     """
@@ -128,20 +130,10 @@ def read_measures(part: Element, drums: PartDrums, losses: Losses, *, own: bool)
     return state.measures
 
 
-def read_tempo(root: Element) -> tuple[float, Fraction] | None:
-    """Return the first tempo that any part of a score has: BPM, and the note it counts."""
-    for element in root.iterfind("part/measure"):
-        for item in element:
-            tempo = tempo_of(item)
-            if tempo:
-                return tempo
-    return None
-
-
 class _State:
     """What carries over from measure to measure: divisions, meter, open endings, repeats."""
 
-    def __init__(self, drums: PartDrums, losses: Losses, own: bool) -> None:
+    def __init__(self, drums: PartDrums | None, losses: Losses, own: bool) -> None:
         self.drums, self.losses, self.own = drums, losses, own
         self.measures: list[Measure] = []
         self.divisions = 1
@@ -235,7 +227,7 @@ class _State:
         if item.find("cue") is not None:
             self.lost("cue notes")
             return
-        spot = self.drums.find(item)
+        spot = self.drums.find(item) if self.drums else None
         if spot is None:
             return
         self._notations(item)

@@ -10,6 +10,7 @@ written and cannot be read is reported in `assumed`, a line for each kind.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -32,7 +33,7 @@ from trainer.pattern.formats.musicxml_feel import (
 )
 from trainer.pattern.formats.musicxml_file import read_score
 from trainer.pattern.formats.musicxml_form import play_order, played_sections
-from trainer.pattern.formats.musicxml_measures import Losses, read_measures, read_tempo
+from trainer.pattern.formats.musicxml_measures import Losses, read_measures
 from trainer.pattern.formats.musicxml_notes import SOFTWARE
 from trainer.pattern.json_data import read_feel
 from trainer.pattern.language.rows import HANDS_ASSUMED, WrittenStroke, with_limbs
@@ -83,7 +84,7 @@ def _pattern(root: Element, name: str, kit: Kit) -> Pattern:
     feel = FoundFeel()
     for bar, (at, _) in zip(bars, order, strict=True):
         feel.add(measures[at].feel, bar.start)
-    first = feel.tempos[0][1:] if feel.tempos else read_tempo(root)
+    first = feel.tempos[0][1:] if feel.tempos else None
     tempo, unit, words = playable_tempo(first)
     end = bars[-1].end
     pattern = Pattern(
@@ -145,6 +146,9 @@ def _kit_measures(
         else:
             count = drum_notes(other)
             left.append(f'left out: the percussion part "{_name_of(other_head)}", {count} notes')
+    for other in root.iterfind("part"):
+        if other is not part:
+            _add_other_staff(measures, other)
     if len(joined) > 1:
         left.append(f"drums: {len(joined)} parts are one kit: {', '.join(joined)}")
     if drums.unknown:
@@ -153,6 +157,20 @@ def _kit_measures(
         left.append(LONE_KICK)
         _move_to_kick(measures)
     return measures, [*drums.assumed, *left]
+
+
+def _add_other_staff(measures: Sequence[Measure], part: Element) -> None:
+    """Add what another part has above its staff: tempos, swing, jumps and rehearsal marks.
+
+    They are those of the whole score, and many programs write them above the upper staff alone. A
+    part that cannot be read adds nothing.
+    """
+    with suppress(BadInput):
+        above = read_measures(part, None, Losses(), own=False)
+        for one, other in zip(measures, above, strict=False):
+            one.feel.add_missing(other.feel, one.meter.length)
+            one.signs |= other.signs
+            one.section = one.section or other.section
 
 
 def _move_to_kick(measures: Sequence[Measure]) -> None:

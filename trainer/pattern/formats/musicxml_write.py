@@ -222,29 +222,30 @@ def _with_marks(
 ) -> list[ET.Element]:
     """Return a bar's notes with its marks before the first voice's notes they belong to.
 
-    One between two notes is at the start of the bar with its distance: not all programs read that.
+    One between two notes is before the former, with its distance: not all programs read that.
     """
     found: list[ET.Element] = []
     now = 0
     waiting = dict(marks)
     for at, note in enumerate(notes):
-        if note.find("chord") is None:
-            found += waiting.pop(now, [])
-        found.append(note)
         if note.tag == "backup":  # the marks of the bar's end are before it
-            return [*_distant(waiting), *found, *notes[at + 1 :]]
+            return [*found, *_due(waiting, now, max(waiting, default=0)), *notes[at:]]
         if note.find("chord") is None:
-            now += int(note.findtext("duration") or 0)
-    found += waiting.pop(now, [])
-    return [*_distant(waiting), *found]
+            after = now + int(note.findtext("duration") or 0)
+            found += _due(waiting, now, max(now, after - 1))
+            now = after
+        found.append(note)
+    return [*found, *_due(waiting, now, max(waiting, default=0))]
 
 
-def _distant(marks: dict[int, list[ET.Element]]) -> Iterator[ET.Element]:
-    for place, directions in marks.items():
-        for direction in directions:
-            offset = ET.Element("offset")
-            offset.text = str(place)
-            direction.insert(len(direction.findall("direction-type")), offset)
+def _due(waiting: dict[int, list[ET.Element]], now: int, last: int) -> Iterator[ET.Element]:
+    """Take out what waits for places up to the last one, in their order, with the distance."""
+    for place in sorted(place for place in waiting if place <= last):
+        for direction in waiting.pop(place):
+            if place != now:
+                offset = ET.Element("offset")
+                offset.text = str(place - now)
+                direction.insert(len(direction.findall("direction-type")), offset)
             yield direction
 
 
