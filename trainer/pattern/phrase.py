@@ -30,18 +30,18 @@ _BARS_FIX = "write bars=3 or bars=3-4"
 _PHRASE_FIX = 'write names with commas between them: "groove x3, fill"'
 
 
-def excerpt(pattern: Pattern, bars: str = "", section: str = "") -> Pattern:
+def excerpt(pattern: Pattern, bars: str | None = None, section: str | None = None) -> Pattern:
     """Return a part of a pattern: a section, or bars (of the section where both are written).
 
     Raises BadInput under `bars` or `section` for a part that there is not.
     """
     first, count = 0, len(pattern.bars)
     words = []
-    if section:
+    if section is not None:
         found = _section(pattern, section)
         first, count = found.first_bar, found.bar_count
         words.append(found.title or f"section {section}")
-    if bars:
+    if bars is not None:
         begin, end = _bar_span(bars, count)
         first, count = first + begin, end - begin
         words.append(f"bars {begin + 1} to {end}" if count > 1 else f"bar {end}")

@@ -95,7 +95,7 @@ MEANINGS = {
 }
 """What each key of a change says, in a few words."""
 
-_FIRST_KEY = re.compile(r"(?<!\s)\s+[a-z0-9-]+=")
+_FIRST_KEY = re.compile(r"(?<!\s)\s+[a-z0-9_-]+=")
 _NUMBERS = ("level", "length", "times", "seed", "each", "shift", "shift-accents", "tempo")
 _SHORT = {"hands": "sticking", "feet": "ostinato"}
 """What a table means that is written as a plain text."""
@@ -118,6 +118,7 @@ def split(text: str) -> tuple[str, dict[str, str]]:
     changes = {}
     for word in words:
         key, equals, value = word.partition("=")
+        key = key.replace("_", "-")  # as files write it
         if not equals:
             raise BadInput(
                 f'"{shortened(word)}" is not a change', fix='quote texts: path="snare tom1"'
