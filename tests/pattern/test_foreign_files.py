@@ -82,7 +82,7 @@ def test_the_tempo_of_another_part_is_read() -> None:
 
 
 def test_what_is_above_the_upper_staff_alone_counts_for_the_kit() -> None:
-    """Later tempos, swing, jumps and rehearsal marks of another part, its words for dynamics not."""
+    """Later tempos, swing, jumps and rehearsal marks of another part, but not its dynamics."""
     piano = (
         PIANO.replace("</measure>", words("Swing") + "</measure>")
         + f'<part id="P0"><measure number="1">{stroke(length=16)}</measure><measure number="2">'

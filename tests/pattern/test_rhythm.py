@@ -140,3 +140,18 @@ def test_every_bar_is_filled_exactly(pattern: Pattern) -> None:
         for one, two in pairwise(glyphs):
             assert one.beat + one.length == two.beat
             assert one.tied_on == two.tied_from
+
+
+def test_a_buzz_is_as_long_as_it_is_held() -> None:
+    """An eighth with a buzz and a rest after it is an eighth; without a buzz it fills its beat."""
+    pages = {
+        sticking: _words(_spelled(notation.read({"hands": hands}, "t"))[0])
+        for sticking in ("zR -", "R -", "zR - - -")
+        for hands in [{"sticking": sticking, "value": "8"}]
+    }
+
+    assert pages == {
+        "zR -": "8 r8 8 r8 8 r8 8 r8",
+        "R -": "4 4 4 4",
+        "zR - - -": "8 r8 r4 8 r8 r4",
+    }

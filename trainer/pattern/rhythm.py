@@ -167,7 +167,10 @@ class _Speller:
                 continue
             struck = self.chords.get(begin, ())
             asked = min(begin + _asked(struck), self.nexts[begin]) if struck else begin
-            natural = next(_pieces_between(span, begin, end, struck=bool(struck)))
+            # A buzz is heard until it is let go, as it is judged: nobody shall roll into a rest.
+            held = asked > begin and any(note.buzz for note in struck)
+            stop = min(end, asked) if held else end
+            natural = next(_pieces_between(span, begin, stop, struck=bool(struck)))
             # Only a value that asks for more than the window gives is worth a tie; a shorter one
             # fills its window, as drum parts are written, rather than leave tiny rests behind.
             if asked > begin + natural.length:
@@ -253,7 +256,7 @@ def _pieces_between(
 ) -> Iterator[Glyph]:
     """Yield glyphs without notes that fill a stretch of a span."""
     value = NOTE_VALUES[span.value]
-    if (begin - span.start) % value.length:
+    if (begin - span.start) % value.length or (end - span.start) % value.length:
         value = NOTE_VALUES["64"]
     first, after = (int((beat - span.start) / value.length) for beat in (begin, end))
     for step, base, dots, size in _pieces(first, after, value, struck):
