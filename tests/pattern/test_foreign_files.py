@@ -190,6 +190,17 @@ def test_midi_notes_counted_from_zero_are_noticed() -> None:
     assert not any("counted from 0" in line for line in right.assumed)
 
 
+def test_a_lone_snare_counted_from_zero_is_no_side_stick() -> None:
+    """The zone decides where the drum is the same: a plain head in the snare's space."""
+    wrong = read(FOUR, midi={"snare": MIDI["snare"] - 1})
+    kick = read(attributes() + stroke("kick", 16), midi={"kick": 35})
+
+    assert {note.zone for note in wrong.notes} == {""}
+    assert any("counted from 0" in line for line in wrong.assumed)
+    assert {note.voice for note in kick.notes} == {"kick"}
+    assert any("counted from 0" in line for line in kick.assumed)
+
+
 STICKED = [
     ("<lyric><text>R</text></lyric>", "<lyric><text>L</text></lyric>"),
     ("<lyric><text>r</text></lyric>", "<lyric><text>l</text></lyric>"),

@@ -142,19 +142,26 @@ def _places(part: Element, *, pitched: bool) -> Counter[tuple[str, Drum]]:
 
 
 def _counts_from_zero(numbers: dict[str, int], places: Counter[tuple[str, Drum]], kit: Kit) -> bool:
-    """Return whether the staff contradicts MIDI notes counted from 1 and agrees with from 0."""
+    """Return whether the staff contradicts MIDI notes counted from 1 and agrees with from 0.
+
+    The drum counts twice, its zone once. Either bass drum may be at the place of the kick.
+    """
     agreed = []
     for shift in (0, 1):
         drums = _drums({name: number + shift for name, number in numbers.items()}, kit)
         agreed.append(
             sum(
-                count
+                count * (2 + (drums[name][1] == place[1]))
                 for (name, place), count in places.items()
-                if name in drums and drums[name][0] == place[0]
+                if name in drums and _alike(drums[name][0], place[0])
             )
         )
     from_one, from_zero = agreed
-    return from_zero > from_one and 2 * from_zero > places.total()
+    return from_zero > from_one and 2 * from_zero > 3 * places.total()
+
+
+def _alike(one: str, two: str) -> bool:
+    return one == two or {one, two} == {"kick", "kick2"}
 
 
 def _instrument(note: Element) -> str:

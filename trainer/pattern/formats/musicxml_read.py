@@ -160,7 +160,7 @@ def _kit_measures(
 
 
 def _add_other_staff(measures: Sequence[Measure], part: Element) -> None:
-    """Add what another part has above its staff: tempos, swing, jumps and rehearsal marks.
+    """Add what another part has above its staff: tempos, swing, jumps and letters of sections.
 
     They are those of the whole score, and many programs write them above the upper staff alone. A
     part that cannot be read adds nothing.
