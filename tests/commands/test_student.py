@@ -220,7 +220,7 @@ def test_pages_are_drawn_and_read_back(
         assert words in texts
     boxes = [one for one in root.iter() if one.tag.endswith("rect") and one.get("class") == "axis"]
     assert len(boxes) == 2 * 7
-    wrong = said(capsys, "student", "print", str(week), "-o", str(tmp_path / "x.txt"), status=1)
+    wrong = said(capsys, "student", "print", str(week), "-o", str(tmp_path / "x.txt"), status=2)
     assert "a page is .svg or .pdf" in wrong
 
 
@@ -311,7 +311,7 @@ def test_faults_in_carried_patterns_have_their_place(
 ) -> None:
     """A file name that leaves the folder, no content, no pattern, itself inside, too many."""
     week.write_text(f"{week.read_text()}\n[[pattern]]\n{carried}\n")
-    fault = said(capsys, "routine", str(week), "--check", status=1)
+    fault = said(capsys, "routine", str(week), "--check", status=2)
     assert words in fault
     assert "week.toml, " in fault
     assert not list(user_folder(".").rglob("*.exe"))
