@@ -155,3 +155,12 @@ def test_a_buzz_is_as_long_as_it_is_held() -> None:
         "R -": "4 4 4 4",
         "zR - - -": "8 r8 r4 8 r8 r4",
     }
+
+
+def test_five_in_three_eighths_is_one_bracket() -> None:
+    """Five in the time of three fill a dotted quarter, not a bracket for each eighth."""
+    hands = {"sticking": "R L R L R", "value": "8(5/3)"}
+    page = _spelled(notation.read({"meter": "6/8", "hands": hands, "length": 1}, "t"))[0]
+
+    assert _words(page) == "(5 8 8 8 8 8) (5 8 8 8 8 8)"
+    assert {one.tuplet for one in page} == {(5, 3)}

@@ -231,7 +231,7 @@ def _values(length: Fraction, rare: tuple[str, ...] = ()) -> tuple[tuple[str, in
 
     They are the usual ones and some `rare` ones.
     Wide windows are for wide tuplets alone; a dotted quarter is filled by plain values (compound
-    meters), by its own dotted ones, or by nothing finer than 64ths.
+    meters), by its own dotted ones, by one tuplet, or by nothing finer than 64ths.
     """
     found = []
     for value in (*USUAL_VALUES.values(), *(NOTE_VALUES[name] for name in rare)):
@@ -241,9 +241,8 @@ def _values(length: Fraction, rare: tuple[str, ...] = ()) -> tuple[tuple[str, in
         if length > 1 and length.denominator == 1:
             fits = value.actual > 1 and steps == value.actual
         elif value.dots or value.actual > 1:
-            fits = (length.denominator != 1 and length > 1 and value.actual == 1) or (
-                length <= 1 and not value.dots
-            )
+            filled = value.actual == 1 or steps == value.actual
+            fits = filled if length > 1 else not value.dots
         else:
             fits = True
         if fits:

@@ -155,9 +155,11 @@ def trial_lines(pattern: Pattern) -> list[str]:
 
 
 def checked_lines(one: CheckedPattern) -> Iterator[str]:
-    """Give a file that was checked: that it has no faults, how much it holds, and warnings."""
+    """Give a file that was checked: that it has no faults, what was assumed, and warnings."""
     if one.pattern:
         yield f"{one.name}: no faults, {description.size_words(one.pattern)}"
+        for assumed in one.pattern.assumed:
+            yield from wrapped_line(f"{one.name}: assumed: {assumed}", COLUMNS)
         for warning in description.demand(one.pattern).warnings:
             yield f"{one.name}: warning: {warning}"
 
