@@ -106,3 +106,11 @@ def test_the_last_ending_is_played_after_a_jump() -> None:
     assert [voice for _, voice in places(pattern)] == [
         "snare", "kick", "snare", "tom1", "snare", "tom1",
     ]  # fmt: skip
+
+
+def test_a_second_jump_is_reported() -> None:
+    """Only the first jump is followed; another one is not passed over without a word."""
+    found = read(FOUR, words("D.C.") + bar("hat"), words("D.C. al Fine") + bar("kick"))
+
+    assert len(found.bars) == 5
+    assert [line for line in found.assumed if "measure 3 is not followed" in line]

@@ -2,7 +2,7 @@
 
 Repeats and endings are written out, and jumps (da capo, dal segno, coda, fine) are followed once,
 with the last ending of each repeat, as players read them (common practice). A jump to a sign that
-is not there is left out and reported.
+is not there is left out and reported, and so is every jump after the first.
 """
 
 from __future__ import annotations
@@ -35,13 +35,19 @@ def play_order(measures: Sequence[Measure]) -> tuple[Turns, list[str]]:
     Raises BadInput where the repeats make more bars than a pattern may have.
     """
     order = _with_repeats(measures, 0, len(measures))
-    jump = next((at for at, one in enumerate(measures) if one.signs & {DA_CAPO, DAL_SEGNO}), None)
-    if jump is None:
+    jumps = [at for at, one in enumerate(measures) if one.signs & {DA_CAPO, DAL_SEGNO}]
+    if not jumps:
         return order, []
+    jump = jumps[0]
+    left_out = [
+        f"form: the jump in measure {at + 1} is not followed, only the first one is"
+        for at in jumps[1:]
+    ]
     sign = DA_CAPO if DA_CAPO in measures[jump].signs else DAL_SEGNO
     start = 0 if sign == DA_CAPO else _marked(measures, SEGNO)
     if start is None or start > jump:
-        return order, [f'form: "{sign}" in measure {jump + 1} has no sign to go to']
+        words = f'form: "{sign}" in measure {jump + 1} has no sign to go to'
+        return order, [words, *left_out]
     before = _with_repeats(measures, 0, jump + 1)
     coda = _coda(measures, jump)
     leave = _leave(measures, jump)
@@ -53,7 +59,7 @@ def play_order(measures: Sequence[Measure]) -> tuple[Turns, list[str]]:
         found = [*before, *_once(measures, start, fine + 1)]
         if fine == jump:
             found += _with_repeats(measures, jump + 1, len(measures))
-    return _bounded(found), []
+    return _bounded(found), left_out
 
 
 def _marked(measures: Sequence[Measure], sign: str) -> int | None:
