@@ -231,3 +231,13 @@ def test_the_way_practised_last_is_the_one_of_the_last_session_on_any() -> None:
     assert found.steps[found.place or 0].step.pattern
     assert "single-paradiddle" in {one.step.pattern for one in found.steps}
     assert way_practised_last(played[1:]) is None
+
+
+def test_a_step_that_names_no_lead_is_passed_with_either_hand() -> None:
+    """A player who set a lead plays patterns under a longer name; a named lead is wanted."""
+    one = read_way(ONE, "one")
+    led = [entry("single-stroke-roll lead=left", 104)]
+    assert state_of_way(one, led).place == 1
+    named = read_way(ONE.replace('"single-stroke-roll"\nwhy', '"flamacue lead=left"\nwhy'), "one")
+    assert state_of_way(named, [entry("flamacue lead=right", 104)]).place == 0
+    assert state_of_way(named, [entry("flamacue lead=left", 104)]).place == 1

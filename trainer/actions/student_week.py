@@ -20,6 +20,7 @@ from trainer.errors import BadInput, TrainerError
 from trainer.measure.comparison import compare_readings
 from trainer.pattern import library
 from trainer.pattern.model import NOTE_VALUES
+from trainer.pattern.ways import counts_as
 from trainer.typed_json import converted
 
 if TYPE_CHECKING:
@@ -179,7 +180,7 @@ def week_report(name: str, day: date) -> WeekReport:
         PatternWeek(
             history.title,
             history.seconds / 60,
-            aims.get(history.name) or _result(history.name, history.title, None, week),
+            _aim_of(history.name, aims) or _result(history.name, history.title, None, week),
             _first_to_last(history.entries),
         )
         for history in histories_by_pattern(week)
@@ -245,12 +246,16 @@ def aim_results(
     return tuple(found.values())
 
 
+def _aim_of(played: str, aims: Mapping[str, AimResult]) -> AimResult | None:
+    return next((aims[name] for name in counts_as(played) if name in aims), None)
+
+
 def _known_aim(found: dict[str, AimResult], name: str) -> float | None:
     return found[name].aim if name in found else None
 
 
 def _result(name: str, title: str, aim: float | None, entries: Sequence[SessionEntry]) -> AimResult:
-    own = [one for one in entries if one.pattern == name]
+    own = [one for one in entries if name in counts_as(one.pattern)]
     # On any kit, unlike `fastest_clean`: an aim that was reached at the lesson is reached at home.
     alike = [
         one

@@ -82,7 +82,9 @@ def states_of_ways(folder: Path) -> WaysFound:
 def states_among(entries: Sequence[SessionEntry]) -> WaysFound:
     """Return where the player of some sessions, the oldest first, is on every way."""
     known, faults = ways.known_ways()
-    latest = {name: place for place, name in enumerate(entry.pattern for entry in entries)}
+    latest = {
+        name: place for place, entry in enumerate(entries) for name in ways.counts_as(entry.pattern)
+    }
     found = [state_of_way(one, entries) for one in known]
     found.sort(key=lambda one: -max(latest.get(step.pattern, -1) for step in one.way.steps))
     return WaysFound(tuple(found), tuple(faults))
@@ -91,8 +93,14 @@ def states_among(entries: Sequence[SessionEntry]) -> WaysFound:
 def way_practised_last(entries: Sequence[SessionEntry]) -> WayState | None:
     """Return the way on which the last session was that is on any; None where none is."""
     known = {step.pattern: way for way in ways.known_ways()[0] for step in way.steps}
-    last = next((one for one in reversed(entries) if one.played and one.pattern in known), None)
-    return state_of_way(known[last.pattern], entries) if last else None
+    found = (
+        known[name]
+        for one in reversed(entries)
+        for name in ways.counts_as(one.pattern)
+        if one.played and name in known
+    )
+    last = next(found, None)
+    return state_of_way(last, entries) if last else None
 
 
 def first_pattern() -> str:
@@ -107,8 +115,9 @@ def state_of_way(way: Way, entries: Sequence[SessionEntry]) -> WayState:
     wanted = {step.pattern for step in way.steps}
     played: dict[str, list[SessionEntry]] = {}
     for entry in entries:
-        if entry.played and entry.pattern in wanted:
-            played.setdefault(entry.pattern, []).append(entry)
+        for name in ways.counts_as(entry.pattern):
+            if entry.played and name in wanted:
+                played.setdefault(name, []).append(entry)
     return WayState(way, tuple(_state(step, played) for step in way.steps))
 
 

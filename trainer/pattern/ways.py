@@ -67,6 +67,15 @@ _STEP: dict[str, Callable[[Any], Any]] = {
 _TOP = {"title": checked.text, "about": checked.text, "step": checked.as_it_is}
 
 
+def counts_as(played: str) -> tuple[str, ...]:
+    """Return the names that a session of a pattern counts for: its own, and that without a lead.
+
+    Whoever sets a lead plays `single-paradiddle lead=left`; a step that names no lead wants either.
+    """
+    words = [word for word in played.split(" ") if not word.startswith("lead=")]
+    return tuple(dict.fromkeys((played, " ".join(words))))
+
+
 def read_way(source: str, name: str) -> Way:
     """Return the way a TOML text describes; raises BadInput or Faults with lines."""
     faults = FaultList(source)
