@@ -63,7 +63,7 @@ def evenness(take: TakeArrays) -> Evenness:
     return Evenness(
         spread=whole.spread,
         relative=whole.relative,
-        lope=mean(_limps(take, first, second), "ms", wanders=False),
+        lope=mean(_limps(take, first, second), "ms", odds=None),
         by_value={
             take.name("value", code): _intervals(take, first[pairs], second[pairs])
             for code, pairs in indexes_by_code(
@@ -161,7 +161,7 @@ def _changes(take: TakeArrays, line: Ints) -> dict[str, Figure]:
     jump -= (sums[at + 1] - sums[before]) / (at + 1 - before)
     kind = value[at - 1] * len(take.names["value"]) + value[at]
     return {
-        _change_name(take, code): mean(jump[those], "ms", wanders=False)
+        _change_name(take, code): mean(jump[those], "ms", odds=None)
         for code, those in indexes_by_code(kind, np.ones(len(kind), dtype=np.bool_))
     }
 

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from trainer.measure.figure import Figure, mean, share, spread, spread_memory
+from trainer.measure.figure import ODDS_OF_GAPS, Figure, mean, share, spread, spread_memory
 from trainer.measure.take_arrays import indexes_by_code
 from trainer.measure.threshold import ORDER_THRESHOLD_MS
 
@@ -81,9 +81,9 @@ def _unison_gap(gaps: Floats, flam_ms: float) -> UnisonGap:
     # Limbs that wander apart have their wide gaps in a row.
     worth = len(gaps) / spread_memory(gaps) if len(gaps) else None
     return UnisonGap(
-        mean=mean(gaps, "ms"),
+        mean=mean(gaps, "ms", odds=ODDS_OF_GAPS),
         spread=spread(gaps, "ms"),
-        size=mean(np.abs(gaps), "ms"),
+        size=mean(np.abs(gaps), "ms", odds=ODDS_OF_GAPS),
         flams=share(flams, len(gaps), "unisons", worth),
     )
 

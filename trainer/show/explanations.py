@@ -40,7 +40,7 @@ def explanations(asked: str | None, *, keys: bool = False) -> dict[str, str]:
     """
     if asked is None:
         words = {} if keys else {word: _sentences(word) for word in GLOSSARY}
-        return words | KEY_EXPLANATIONS
+        return words | {key: text for key, text in KEY_EXPLANATIONS.items() if key not in words}
     key = asked.casefold()
     below = {known: text for known, text in KEY_EXPLANATIONS.items() if known.startswith(f"{key}.")}
     word = None if keys else glossary_word(asked)
