@@ -141,7 +141,7 @@ async def test_the_other_session_is_chosen_on_the_screen_and_taken_away() -> Non
     async with app.run_test(size=(100, 30), notifications=True) as pilot:
         await wait_until(pilot, lambda: "whole session" in shown(app))
         await pilot.press("o")
-        await wait_until(pilot, lambda: "100 to 120 BPM, 60 seconds, Ada" in shown(app))
+        await wait_until(pilot, lambda: "100 to 120 BPM  60 seconds  Ada" in shown(app))
         await pilot.press("enter")
         await wait_until(pilot, lambda: "over earlier [b] (all of it)" in shown(app))
         await wait_until(pilot, lambda: "10 ms later" in shown(app))
@@ -179,7 +179,7 @@ async def test_how_one_over_another_looks(size: tuple[int, int]) -> None:
     async with app.run_test(size=size) as pilot:
         await wait_until(pilot, lambda: "whole session" in shown(app))
         await pilot.press("o")
-        await wait_until(pilot, lambda: "100 to 120 BPM, 60 seconds, Ada" in shown(app))
+        await wait_until(pilot, lambda: "100 to 120 BPM  60 seconds  Ada" in shown(app))
         await pilot.press("enter")
         await wait_until(pilot, lambda: "10 ms later" in shown(app))
         assert await drawn(pilot, "over", size) == kept("over", size)

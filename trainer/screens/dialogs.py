@@ -35,6 +35,12 @@ class Choices(OptionList):
     BINDINGS: ClassVar = [Binding("enter", "select", "Take it")]
 
 
+class Answer(Input):
+    """A line to type in; enter takes it, and the footer says so."""
+
+    BINDINGS: ClassVar = [Binding("enter", "submit", "Take it")]
+
+
 class ChooseScreen(ModalScreen[str | None]):
     """Offers a choice of several; answers with its value, None when nothing was chosen.
 
@@ -71,7 +77,7 @@ class ChooseScreen(ModalScreen[str | None]):
         with Vertical(classes="dialog"):
             yield Static(printable(self._question), markup=False, classes="question")
             if self._many:
-                yield Input(placeholder="type to find", id="answer")
+                yield Answer(placeholder="type to find", id="answer")
             yield Choices(markup=False)
         yield Footer(show_command_palette=False)
 
@@ -148,7 +154,7 @@ class AskScreen(ModalScreen[str | None]):
         """Lay out the question, the field and the place for a refusal."""
         with Vertical(classes="dialog"):
             yield Static(printable(self._question), markup=False, classes="question")
-            yield Input(self._text, id="answer", select_on_focus=False)
+            yield Answer(self._text, id="answer", select_on_focus=False)
             yield Static("", id="refusal", markup=False)
         yield Footer(show_command_palette=False)
 

@@ -262,7 +262,7 @@ class HomeScreen(Screen[None]):
     @property
     def _row_width(self) -> int:
         """The columns of a row, a scroll bar beside it or not."""
-        return max(20, self.query_one(OptionList).size.width - 2)
+        return max(14, self.query_one(OptionList).size.width - 2)
 
     def _list(self) -> None:
         """List the patterns that fit the word looked for: those practised last, then by title."""

@@ -14,7 +14,7 @@ from trainer.console import printable
 from trainer.errors import TrainerError
 from trainer.screens.common import call_on_screen
 from trainer.screens.dialogs import ChooseScreen
-from trainer.show.session_words import session_choice
+from trainer.show.history_words import session_choices
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -66,7 +66,7 @@ class OverScreen(Screen[None]):
 
     def offer(self, entries: Sequence[SessionEntry]) -> None:
         """Ask which session to lay this one over."""
-        choices = [(one.path.stem, session_choice(one)) for one in reversed(entries)]
+        choices = session_choices(reversed(entries))
         if self.review.there is not None:
             choices.insert(0, (NONE, "this session alone"))
         if not choices:

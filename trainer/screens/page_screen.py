@@ -161,7 +161,11 @@ class PageScreen(Screen[None]):
 
     def action_act(self, at: int) -> None:
         """Do what a key of the page says."""
-        self._perform(self.page.acts[at], self.chosen)
+        act = self.page.acts[at]
+        if act.key == "enter" and not self.parts and self._making and not self._making.is_finished:
+            self.notify("Still reading; wait a moment.")
+            return
+        self._perform(act, self.chosen)
 
     @work(exclusive=True, group="acting")
     async def _perform(self, act: PageAct, name: str) -> None:
@@ -257,5 +261,12 @@ class PartText(Visual):
         return self._content(width).render_strips(width, height, style, options)
 
 
+MEASURE = 100
+"""Columns of a sentence at most; rows of a table and tab may be wider."""
+
+
 def _fitted(line: str, columns: int) -> str:
+    words = line.split()
+    if "  " not in line.strip() and max(map(len, words), default=0) < MEASURE // 2:
+        columns = min(columns, MEASURE)
     return "\n".join(wrapped_text(printable(line), columns))

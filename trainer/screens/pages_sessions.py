@@ -16,9 +16,10 @@ from trainer.pattern import library
 from trainer.settings import existing_recordings_folder
 from trainer.show.assess_words import assessed_lines
 from trainer.show.comparison_words import advice_heading, comparison_lines, finding_lines
+from trainer.show.history_words import session_choices
 from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, TextQuestion, paragraphs
 from trainer.show.reading_words import reading_lines
-from trainer.show.session_words import date_words, session_choice
+from trainer.show.session_words import date_words
 from trainer.show.verdict_words import verdict_lines
 
 if TYPE_CHECKING:
@@ -104,9 +105,7 @@ def _advice_on(session: Path | None, port: str) -> Page:
 
 def _which_session(_place: str) -> ChooseQuestion:
     entries = reversed(list_sessions(existing_recordings_folder()).entries)
-    choices = [(one.path.stem, session_choice(one, title=True)) for one in entries if one.played][
-        :MOST
-    ]
+    choices = session_choices([one for one in entries if one.played][:MOST], title=True)
     if not choices:
         raise BadInput("there is no session yet", fix="play one first")
     return ChooseQuestion("Which session?", choices, words_alone=True)
@@ -147,18 +146,16 @@ def _sessions(pattern: str) -> list[SessionEntry]:
     raise BadInput("there are no two sessions to compare", fix="play the pattern again")
 
 
-def _choices(sessions: list[SessionEntry]) -> list[tuple[str, str]]:
-    return [(one.path.stem, session_choice(one)) for one in sessions]
-
-
 def _first(pattern: str) -> ChooseQuestion:
-    earlier = _choices(_sessions(pattern)[1:])
+    earlier = session_choices(_sessions(pattern)[1:])
     return ChooseQuestion("The earlier session (A)", earlier, words_alone=True)
 
 
 def _second(pattern: str, first: str) -> ChooseQuestion:
     later = [one for one in _sessions(pattern) if one.path.stem != first]
-    return ChooseQuestion("The session to compare it with (B)", _choices(later), words_alone=True)
+    return ChooseQuestion(
+        "The session to compare it with (B)", session_choices(later), words_alone=True
+    )
 
 
 def _last_two(pattern: str) -> Page:

@@ -1,4 +1,7 @@
-"""History in words: patterns with trends, each session, a whole practice, ceilings and goals."""
+"""History in words: patterns with trends, each session, a whole practice, ceilings and goals.
+
+And a row for each session where one of several is chosen.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +15,7 @@ from trainer.measure.figure import is_clear
 from trainer.pattern.description import limb_words, value_words
 from trainer.practice.ladder import START_SHARE
 from trainer.practice.routine import FREE
+from trainer.show.ink import padded, shortened, text_width
 from trainer.show.number_words import count_text
 from trainer.show.reading_differences import fitted_lines
 from trainer.show.session_words import (
@@ -27,7 +31,7 @@ from trainer.show.session_words import (
 from trainer.show.verdict_words import verdict_words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
     from datetime import date, datetime
 
     from trainer.actions.history import GoalMargins, GoalWindow, History
@@ -323,3 +327,40 @@ def _session_line(entry: SessionEntry, today: date) -> str:
 
 def _count(entries: Sequence[SessionEntry]) -> str:
     return count_text(len(entries), "session")
+
+
+def session_choices(
+    entries: Iterable[SessionEntry], *, title: bool = False
+) -> list[tuple[str, str]]:
+    """Return sessions to choose from by name and row: no two rows of a player are alike.
+
+    The time has seconds only where two of them began in one minute. Beside a `title` there is no
+    room for tempos.
+    """
+    entries = list(entries)
+    began = Counter(f"{one.started:%F %H:%M}" for one in entries)
+    rows = []
+    for one in entries:
+        started = one.started.astimezone()
+        seconds = f"{started:%H:%M:%S}" if began[f"{one.started:%F %H:%M}"] > 1 else ""
+        rows.append(
+            (
+                f"{day_words(started)}, {seconds or f'{started:%H:%M}'}",
+                shortened(one.title, TITLE_COLUMNS) if title else "",
+                tempo_words(*one.tempos) if one.tempos and not title else "",
+                f"clean at {one.clean_tempo:g}" if one.clean_tempo and not title else "",
+                empty_session_words(one) or duration_words(one.seconds),
+                one.player,
+            )
+        )
+    widths = [max(map(text_width, column)) for column in zip(*rows, strict=True)]
+    lines = [
+        "  ".join(padded(text, width) for text, width in zip(row, widths, strict=True) if width)
+        for row in rows
+    ]
+    names = (one.path.stem for one in entries)
+    return [(name, line.rstrip()) for name, line in zip(names, lines, strict=True)]
+
+
+TITLE_COLUMNS = 28
+"""Columns of a title among sessions to choose from."""

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from datetime import date
 
     from trainer.actions.history import Known
-    from trainer.actions.ways import WayState
     from trainer.archive.history import PractisedPattern
     from trainer.archive.session_list import SessionEntry
     from trainer.pattern.library import PatternEntry
@@ -113,7 +112,7 @@ def side_lines(
         _wrapped(_source(source, known), columns),
         _wrapped(_last(known.to_continue(source), today), columns),
         _wrapped(_week(known, today), columns),
-        _wrapped(_way(known.way), columns),
+        _wrapped(_way(known), columns),
         _wrapped(_about(chosen), columns),
     ]
     spare = rows - sum(map(len, parts[:-1]))
@@ -175,12 +174,14 @@ def _week(known: Known, today: date) -> Iterator[Said]:
         yield "█" * full + "░" * (BAR - full), "plain"
 
 
-def _way(one: WayState | None) -> Iterator[Said]:
+def _way(known: Known) -> Iterator[Said]:
     """Give the step to practise next on the way that was practised last."""
+    one = known.way
     if one and one.here:
         step = one.here.step
+        title = next((e.title for e in known.patterns if e.name == step.pattern), step.pattern)
         yield f"{one.way.title}, step {(one.place or 0) + 1} of {len(one.steps)}", "strong"
-        yield f"{step.pattern}, clean at {step.tempo:g} BPM; w opens it", "plain"
+        yield f"{title}, clean at {step.tempo:g} BPM; w opens it", "plain"
 
 
 def _about(entry: PatternEntry | None) -> Iterator[Said]:

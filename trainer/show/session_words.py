@@ -97,22 +97,11 @@ def tempo_words(low: float, high: float) -> str:
     return f"{low:g} BPM" if low == high else f"{low:g} to {high:g} BPM"
 
 
-def session_choice(entry: SessionEntry, *, title: bool = False) -> str:
-    """Return a session in a line that no other one of its player has, to choose it by."""
-    started = entry.started.astimezone()
-    parts = [f"{day_words(started)}, {started:%H:%M:%S}"]
-    parts += [entry.title] * title
-    parts += [tempo_words(*entry.tempos)] if entry.tempos else []
-    parts += [f"clean at {entry.clean_tempo:g}"] if entry.clean_tempo else []
-    parts += [empty_session_words(entry) or duration_words(entry.seconds), entry.player]
-    return ", ".join(filter(None, parts))
-
-
 def empty_session_words(entry: SessionEntry) -> str:
     """Return why there are no figures of a session, empty where there are."""
     if not entry.finished:
         return "still running, or cut off"
-    return "" if entry.strikes else "nothing played"
+    return "" if entry.strikes and entry.tempos else "nothing played"
 
 
 THE_WHOLE = "the whole pattern"
@@ -316,7 +305,7 @@ def evening_lines(found: Tonight) -> Iterator[str]:
         yield f"  {place}. {evening_block_words(one)}"
         yield f"     {why_words(one)}"
     if found.evening.spare:
-        names = list(dict.fromkeys(one.pattern for one in found.evening.spare))
+        names = list(dict.fromkeys(one.title or one.pattern for one in found.evening.spare))
         yield f"Also worth playing: {', '.join(names[:MOST_SPARE])}"
     yield TAKE_CARE
 
