@@ -84,10 +84,10 @@ WanderOdds = tuple[float, float]
 """Prior odds of 1/f noise with each floor, and for each stroke of white noise alone, against one
 wander that forgets."""
 
-ODDS_OF_STROKES, ODDS_OF_GAPS = (12.0, 0.5), (1.0, 1.0)
+ODDS_OF_STROKES, ODDS_OF_GAPS = (12.0, 0.05), (1.0, 1.0)
 """Our own choice: few strokes may hide a wander, so their intervals widen. From a gap between two
 limbs the wander of the player as a whole is gone, only that of each limb for itself is left. Of 300
-series each, 30 to 600 strokes long, intervals held .97 to 1.00 (white), .92 to .95 (1/f) and .98 to
+series each, 30 to 600 strokes long, intervals held .99 to 1.00 (white), .95 to .98 (1/f) and .98 to
 1.00 (limbs) by the first; gaps .97 to .99 (white) and .91 to .99 (limbs) by the second."""
 
 PINK_MEAN = 1.9083
