@@ -249,6 +249,10 @@ STAIR_COLUMNS, STAIR_ROWS = 60, 12
 """How large a staircase is at most; of more rungs the last ones are drawn."""
 
 
+STAIR_AXIS = "│"
+"""Between the tempo of a row and its rungs."""
+
+
 def staircase(rungs: Sequence[tuple[float, bool]]) -> list[str]:
     """Return a ladder as a picture: a column for each rung at its tempo (BPM), clean ● or not ×."""
     drawn = list(rungs)[-STAIR_COLUMNS:]
@@ -264,7 +268,7 @@ def staircase(rungs: Sequence[tuple[float, bool]]) -> list[str]:
         lines[up][apart * column] = "●" if clean else "×"
     labels = [low + span * row / max(1, rows - 1) for row in range(rows)]
     return [
-        f"{label:>5.0f} │ {''.join(line).rstrip()}".rstrip()
+        f"{label:>5.0f} {STAIR_AXIS} {''.join(line).rstrip()}".rstrip()
         for label, line in zip(labels, lines, strict=True)
     ][::-1]
 

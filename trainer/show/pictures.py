@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.archive.ceilings import climbs
 from trainer.archive.history import histories_by_pattern, minutes_by_day, practised_weeks
 from trainer.pattern.description import limb_words
+from trainer.show import drawing
 from trainer.show.number_words import count_text, has_value
 from trainer.show.session_words import day_words, duration_words
 from trainer.show.svg import Picture
@@ -232,7 +233,8 @@ def summary(heading: str, lines: Sequence[str], reported: Mapping[str, Any] | No
     if limbs:
         _times(sheet, limbs, top + LINE)
     for place, (indent, label, line) in enumerate(words):
-        sheet.text(MARGIN + indent, top + axis + LINE * (place + 1), line, label=label)
+        kind = "columns" if drawing.STAIR_AXIS in line else ""
+        sheet.text(MARGIN + indent, top + axis + LINE * (place + 1), line, kind, label=label)
     return sheet
 
 
@@ -245,12 +247,12 @@ def _limbs(reported: Mapping[str, Any] | None) -> Iterator[tuple[str, Mapping[st
 def _wrapped(line: str) -> Iterator[tuple[int, str, str]]:
     """Yield a line as lines that fit: how far each is indented, its label, and the rest."""
     text = line.strip()
-    indent = INDENT * (text != line.rstrip())
+    indent = INDENT * ((len(line.rstrip()) - len(text) + 1) // 2)
     label, colon, _ = text.partition(": ")
     label = label + colon if colon and len(label) <= LONGEST_LABEL and not indent else ""
     for part in wrap(text, LETTERS - indent // 4) or [""]:
         yield indent, label, part[len(label) :]
-        indent, label = INDENT, ""
+        indent, label = max(indent, INDENT), ""
 
 
 def _times(sheet: Picture, limbs: Sequence[tuple[str, Mapping[str, Any]]], top: int) -> None:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 SUFFIX = ".svg"
 KEEP_BLANKS = "{http://www.w3.org/XML/1998/namespace}space"
-"""The attribute that keeps the blank between a label and what follows."""
+"""The attribute that keeps the blank between a label and what follows, and those of columns."""
 
 _LIGHT = {
     "paper": "#ffffff",
@@ -45,6 +45,7 @@ def _grounds(colours: dict[str, str]) -> str:
 STYLE = f"""
 svg {{ font-family: sans-serif; font-size: 12px; max-width: 100%; height: auto; }}
 .heading {{ font-size: 18px; font-weight: bold; }} .strong {{ font-weight: bold; }}
+.columns {{ font-family: monospace; }}
 .faint {{ opacity: .7; }} .band {{ fill-opacity: .18; }}
 .axis {{ stroke-width: .6; stroke-opacity: .4; fill: none; }}
 .cross, .goal, .ring {{ stroke-width: 1.2; fill: none; }} .goal {{ stroke-dasharray: 6 4; }}
@@ -98,8 +99,9 @@ class Picture:
         place = {"x": f"{x:.6g}", "y": f"{y:.6g}", "text-anchor": anchor}
         into = self.root if parent is None else parent
         made = SubElement(into, "text", place | ({"class": kind} if kind else {}))
-        if label:
+        if label or kind == "columns":
             made.set(KEEP_BLANKS, "preserve")
+        if label:
             stressed = SubElement(made, "tspan", {"class": "strong"})
             stressed.text, stressed.tail = printable(label), printable(text)
         else:
