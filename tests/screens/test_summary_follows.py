@@ -8,11 +8,12 @@ import pytest
 from handmade import course, judged, walk
 from stage import shown, wait_until
 
+from trainer.archive.session import RungResult
 from trainer.measure.reading import read_take
 from trainer.screens import summary
 from trainer.screens.trainer_app import TrainerApp
 from trainer.show.session_progress import SessionFrame
-from trainer.show.verdict_words import verdict_words
+from trainer.show.verdict_words import next_start, verdict_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -84,3 +85,22 @@ async def test_the_first_reading_says_whether_and_what_next(
     app = TrainerApp(summary.SummaryScreen("Singles", [], None, summary=taken, can_continue=True))
     async with app.run_test(size=(80, 24)) as pilot:
         await wait_until(pilot, lambda: f"{following} – n plays it" in shown(app))
+
+
+@pytest.mark.parametrize(
+    ("rungs", "start"),
+    [
+        ("90+ 98+ 106- 102-", 98),
+        ("71+ 60- 52- 45-", 71),
+        ("120+ 126-", 120),
+        ("80- 72-", 65),
+    ],
+)
+def test_the_next_ladder_begins_where_it_was_clean(rungs: str, start: float) -> None:
+    """At the fastest clean rung up to where it ended, else the slowest; else a tenth below all."""
+    played = [
+        RungResult(i, float(one[:-1]), one[-1] == "+", () if one[-1] == "+" else ("late",))
+        for i, one in enumerate(rungs.split())
+    ]
+
+    assert next_start(played) == start

@@ -133,10 +133,21 @@ def _of_ladder(summary: Summary, rungs: Sequence[RungResult]) -> VerdictWords:
     failed = [rung for rung in rungs if not rung.clean and rung.failed]
     broke = f"{failed[-1].tempo:g} BPM: {failed[-1].failed[0]}" if failed else ""
     headline = f"{CLEAN} AT {max(clean):g}" if clean else NO_RUNG
-    following = f"Next: a ladder from {rungs[-1].tempo:g} BPM"
-    return VerdictWords(
-        bool(clean), headline, broke, main_lines(summary), following, rungs[-1].tempo
-    )
+    start = next_start(rungs)
+    following = f"Next: a ladder from {start:g} BPM"
+    return VerdictWords(bool(clean), headline, broke, main_lines(summary), following, start)
+
+
+def next_start(rungs: Sequence[RungResult]) -> float:
+    """Return the tempo to begin the next ladder at, after at least one rung.
+
+    It is one that was clean: the fastest up to where the ladder ended, else the slowest. Where none
+    was clean it is a step below the slowest.
+    """
+    clean = [rung.tempo for rung in rungs if rung.clean]
+    if not clean:
+        return next_tempo(False, min(rung.tempo for rung in rungs))
+    return max((one for one in clean if one <= rungs[-1].tempo), default=min(clean))
 
 
 def _of_open_block(summary: Summary) -> VerdictWords:
