@@ -35,6 +35,9 @@ alsa_only = pytest.mark.skipif(SYSTEM != "alsa", reason="only ALSA has this")
 
 SERVERS = tuple(f"trainer-test-{slot}" for slot in range(6))
 
+# Servers of the tests run without the right to go first, beside three of our engines on two cores.
+os.environ.setdefault("TRAINER_PRIORITY", "usual")
+
 JACK_OPTIONS = ("-S", "-r", "-d", "dummy", "-r", "48000", "-p", "64")
 """Synchronous (-S): otherwise a busy machine lets the server write into what a late client is still
 reading; notes are lost, and RtMidi 6 reads past the end of them and dies."""

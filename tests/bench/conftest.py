@@ -16,6 +16,12 @@ import pytest
 HERE = Path(__file__).parent
 
 
+@pytest.fixture(autouse=True)
+def _priority(monkeypatch):
+    """Measure with the right that a player's engine has, where it has it."""
+    monkeypatch.setenv("TRAINER_PRIORITY", "")
+
+
 def in_terminal(*arguments):
     """Run Python in a terminal of 120x40 whose output is thrown away.
 

@@ -103,8 +103,12 @@ def test_simulated_time_goes_on_when_nothing_is_due() -> None:
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="only Linux is asked")
-def test_all_threads_go_first_for_as_long_as_asked_and_no_longer() -> None:
-    """Where it is permitted every thread is scheduled first inside, and as before after it."""
+@pytest.mark.parametrize("priority", ["", "usual"])
+def test_all_threads_go_first_for_as_long_as_asked_and_no_longer(
+    priority: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where permitted and wanted every thread is scheduled first inside, and as before after."""
+    monkeypatch.setenv("TRAINER_PRIORITY", priority)
     end = threading.Event()
     beside = threading.Thread(target=end.wait)
     beside.start()
@@ -115,6 +119,7 @@ def test_all_threads_go_first_for_as_long_as_asked_and_no_longer() -> None:
     after = [os.sched_getscheduler(one) for one in threads]
     end.set()
     beside.join()
+    assert not (permitted and priority)
     assert inside == ([os.SCHED_FIFO] * 2 if permitted else before)
     assert after == before
 
@@ -125,6 +130,7 @@ def test_a_refusal_changes_nothing_and_is_no_fault(monkeypatch: pytest.MonkeyPat
     def refuse(*_: object) -> None:
         raise PermissionError
 
+    monkeypatch.setenv("TRAINER_PRIORITY", "")
     monkeypatch.setattr(os, "sched_setscheduler", refuse, raising=False)
     with clock.ahead_of_others() as permitted:
         assert not permitted

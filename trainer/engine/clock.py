@@ -115,9 +115,11 @@ def ahead_of_others() -> Iterator[bool]:
     """Have all threads of this process woken before other programs; True where it is permitted.
 
     Linux alone knows how, and only some users may: often the group audio (common practice). It is
-    for all threads, since one that waits its turn may keep the interpreter from the others.
+    for all threads, since one that waits its turn may keep the interpreter from the others. With
+    `TRAINER_PRIORITY=usual` nothing is changed: a MIDI server without such a right is not held up.
     """
-    raised = sys.platform == "linux" and _schedule(os.SCHED_OTHER, os.SCHED_FIFO, PRIORITY)
+    wanted = sys.platform == "linux" and os.environ.get("TRAINER_PRIORITY") != "usual"
+    raised = wanted and _schedule(os.SCHED_OTHER, os.SCHED_FIFO, PRIORITY)
     try:
         yield raised
     finally:
