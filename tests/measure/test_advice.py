@@ -139,7 +139,7 @@ def test_a_neighbour_is_not_blamed_for_a_value_that_cannot_be_tested(
         assert abs(gaps[3][0]) == max(abs(gap) for gap, _ in gaps)
 
 
-CLIMB_TO_32 = 'single-stroke-roll value="8 8t 16 16t 32 16t 16 8t"'
+CLIMB_TO_32 = 'single-stroke-roll value="8 16t 32 16 8t 32 16t 16"'
 CLIMBED_TO_32 = ("8", "8t", "16", "16t", "32")
 
 

@@ -3,16 +3,15 @@
 A pattern file is TOML. It writes for the hands, for the feet, as a grid, or
 all of them together:
 
-    # every order of three drums, each twice: 12 bars
-    title = "Singles around three drums"
-    meter = "3/4"
+    # every order of four places, two strokes on each: 24 bars
+    title = "Twos on ride, toms and floor tom"
+    meter = "2/4"
 
     [hands]
-    sticking = "R L R L"
+    sticking = "R L L R"
     value = "16"
-    path = "snare x4, tom1 x4, floor x4"
+    path = "ride x2, tom2 x2, tom1 x2, floor x2"
     orders = "all"
-    each = 2
 
     [feet]
     ostinato = "offbeats"
@@ -91,7 +90,7 @@ in one line: hands = { sticking = "R L", value = "8" }.
             s septuplet (7 in 4); t. dotted triplet. Other tuplets say what is
             in the time of what: 16(5/3), 32(11/8), with 2/3 4/3 5/3 7/3 5/6
             7/6 9/8 11/8 13/8 15/8; sextuplets are 16t, six a quarter. Several
-            values make a climb, one a bar: "8 8t 16 16t 32"
+            values make a climb, one a bar: "4 8t 16q 16s"
   back      true: the climb comes down again
   rhythm    instead of value: the value of each step, going round: "16 x4, 4"
   path      the drum of each stroke, with repeats as in a sticking:
