@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 from trainer.errors import BadInput
 from trainer.kit.voices import ROW, VOICES
+from trainer.pattern.handedness import OTHER_LIMB
 from trainer.pattern.model import (
     FEET,
     FOOT_LIMB,
@@ -73,8 +74,7 @@ OSTINATOS: dict[str, Ostinato] = {row.name: row for row in _ROWS}
 LEADERS = ("hands", "right hand", "left hand", "accents")
 """Who a foot may go along with, beside any voice."""
 
-OTHER_HAND: dict[Limb | None, Limb] = {Limb.RH: Limb.LH, Limb.LH: Limb.RH}
-_OTHER = OTHER_HAND | {Limb.RF: Limb.LF, Limb.LF: Limb.RF}
+OTHER_HAND: dict[Limb | None, Limb] = {hand: OTHER_LIMB[hand] for hand in HANDS}
 _HAND = {"R": Limb.RH, "L": Limb.LH}
 
 
@@ -199,7 +199,7 @@ def with_limbs(
             free = [limb for limb in _named(sticking.get(beat)) if limb in free]
         elif beat in leads:
             lead = Limb.LH if way == OPEN_HANDED and leads[beat] == "hihat" else Limb.RH
-            wish = _OTHER[lead] if voices and voices[0] in _DRUMS else lead
+            wish = OTHER_LIMB[lead] if voices and voices[0] in _DRUMS else lead
             free.sort(key=lambda limb: limb is not wish)
             # A fill begins with the right hand, unless that has only just left a cymbal.
             turn, soon = Limb.RH, beat + SINGLES_QUARTERS
@@ -207,9 +207,9 @@ def with_limbs(
             if beat < soon:
                 turn, soon = Limb.LH, Fraction(0)
             free = [turn] if turn in free else free
-            turn = _OTHER[free[0]] if free else turn
+            turn = OTHER_LIMB[free[0]] if free else turn
         elif voices and free:
-            turn = _OTHER[free[0]]
+            turn = OTHER_LIMB[free[0]]
         hands = iter(free)
         for one in together:
             note = one.note
@@ -302,7 +302,7 @@ def _written(row: Row, beat: Fraction, cell: Sign) -> WrittenStroke:
 
 
 def _with_graces(note: Note, graces: int) -> list[Note]:
-    other = _OTHER[note.limb] if note.limb else None
+    other = OTHER_LIMB[note.limb] if note.limb else None
     soft = replace(note, limb=other, level=Level.NORMAL, buzz=False)
     return [note, *(replace(soft, grace=place) for place in range(graces, 0, -1))]
 
