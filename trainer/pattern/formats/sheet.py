@@ -313,9 +313,10 @@ def _height(line: StaffLine) -> float:
 
 def _title_rows(title: str, size: float, room: float) -> tuple[list[str], float]:
     """Return a title in rows that fit a width, three at most, and the size of type they have."""
-    if not title or (one := fitting_size(title, size, room)) >= TEXT:
-        return ([title], one) if title else ([], size)
-    rows = wrap(title, int(room / (TEXT * LETTER)))[:3]
+    one = fitting_size(title, size, room)
+    if one >= TEXT:
+        return [title] if title else [], one
+    rows = _wrapped(title, room)
     return rows, min(fitting_size(row, TEXT, room) for row in rows)
 
 
