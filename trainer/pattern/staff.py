@@ -300,10 +300,9 @@ def _without_half_tuplets(run: list[Glyph]) -> Iterator[list[Glyph]]:
 
     Such a beam and the bracket would cross.
     """
-    start, whole = 0, True
+    start, whole = 0, run[0].opens or not run[0].tuplet
     for at, glyph in enumerate(run[1:], 1):
         before = run[at - 1]
-        whole = whole and not (at == 1 and before.tuplet and not before.opens)
         if before.closes or (glyph.opens and not before.tuplet):
             ends_whole = not glyph.opens or any(one.closes for one in run[at:])
             if not (whole and ends_whole):
