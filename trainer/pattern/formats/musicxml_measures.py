@@ -221,13 +221,15 @@ class _State:
         chords: dict[str, Chord],
     ) -> None:
         """Take up one note: a grace stroke waits for the next chord of its voice."""
+        if self.drums is None:
+            return
         ties = {tie.get("type") for tie in item.iterfind("tie")}
         if item.find("rest") is not None or "stop" in ties:
             return
         if item.find("cue") is not None:
             self.lost("cue notes")
             return
-        spot = self.drums.find(item) if self.drums else None
+        spot = self.drums.find(item)
         if spot is None:
             return
         self._notations(item)
