@@ -73,6 +73,11 @@ def places(pattern: Pattern) -> list[tuple[Fraction, str]]:
 FOUR = attributes() + stroke() * 4
 
 
+def above(inside: str) -> str:
+    """Return a direction of a kind."""
+    return f"<direction><direction-type>{inside}</direction-type></direction>"
+
+
 def words(text: str) -> str:
     """Return a direction in words."""
-    return f"<direction><direction-type><words>{text}</words></direction-type></direction>"
+    return above(f"<words>{text}</words>")

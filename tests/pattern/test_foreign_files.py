@@ -6,25 +6,18 @@ of tab as drummers type it; every file is written out by hand here.
 
 from __future__ import annotations
 
-import struct
-import zipfile
 from dataclasses import replace
 from fractions import Fraction
 from io import BytesIO
-from typing import TYPE_CHECKING
 
 import mido
 import pytest
-from scores import FOUR, MIDI, attributes, places, read, score, stroke, words
+from scores import FOUR, MIDI, above, attributes, places, read, score, stroke, words
 
-from trainer.errors import BadInput
 from trainer.pattern import library
-from trainer.pattern.formats import midi_read, musicxml_file, musicxml_read
+from trainer.pattern.formats import midi_read, musicxml_read
 from trainer.pattern.formats.musicxml_write import to_musicxml
 from trainer.pattern.model import Dynamic, Level, Limb, TempoChange
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 def test_a_single_bass_drum_is_the_kick() -> None:
@@ -101,82 +94,6 @@ def test_what_is_above_the_upper_staff_alone_counts_for_the_kit() -> None:
     assert len(found.bars) == 4
     assert [one.title for one in found.sections] == ["B", "B"]
     assert found.dynamics == (Dynamic(Fraction(4), "p"),)
-
-
-def archive(*members: tuple[str, bytes], container: str | None = "score.xml") -> bytes:
-    """Return a compressed MusicXML file."""
-    out = BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
-        if container is not None:
-            packed.writestr(
-                "META-INF/container.xml",
-                f'<container><rootfiles><rootfile full-path="{container}"/></rootfiles>'
-                "</container>",
-            )
-        for name, data in members:
-            packed.writestr(name, data)
-    return out.getvalue()
-
-
-@pytest.mark.parametrize("ending", [".mxl", ".musicxml", ".xml"])
-@pytest.mark.parametrize("container", ["score.xml", None])
-def test_a_compressed_score_is_opened(tmp_path: Path, ending: str, container: str | None) -> None:
-    """Whatever its ending, and also without a container, as some programs leave it out."""
-    path = tmp_path / f"song{ending}"
-    path.write_bytes(archive(("score.xml", score(FOUR)), container=container))
-
-    assert len(library.load_pattern(str(path)).notes) == 4
-
-
-def test_an_mxl_that_is_plain_xml_is_opened(tmp_path: Path) -> None:
-    """A score that is only named as a compressed one is read as it is."""
-    path = tmp_path / "song.mxl"
-    path.write_bytes(score(FOUR))
-
-    assert len(library.load_pattern(str(path)).notes) == 4
-
-
-BOMB = b"<score-partwise>" + b" " * (musicxml_file.MAX_BYTES // 4)
-
-
-@pytest.mark.parametrize(
-    ("data", "reason"),
-    [
-        (archive(("../score.xml", score(FOUR)), container="../score.xml"), "outside of itself"),
-        (archive(("/score.xml", score(FOUR)), container="/score.xml"), "outside of itself"),
-        (archive(container="score.xml"), "lacks the score"),
-        (archive(("notes.txt", b"x"), container=None), "no score"),
-        (archive(("score.xml", BOMB)), "more than a score"),
-        (archive(("score.xml", score(FOUR)))[:-60], "damaged"),
-        (
-            archive(("score.xml", score(FOUR))).replace(b"\x50\x4b\x01\x02", b"PK\x01\x03"),
-            "damaged",
-        ),
-    ],
-)
-def test_archives_that_are_refused(data: bytes, reason: str) -> None:
-    """Nothing leaves the archive, nothing unpacks to more than its bound; each in words."""
-    with pytest.raises(BadInput, match=reason) as fault:
-        musicxml_read.read(data, name="song.mxl")
-
-    assert str(fault.value).startswith("song.mxl")
-
-
-def test_a_locked_archive_is_refused() -> None:
-    """An archive with a password says that it is locked."""
-    data = bytearray(archive(("score.xml", score(FOUR)), container=None))
-    for at in (6, data.index(b"PK\x01\x02") + 8):
-        data[at : at + 2] = struct.pack("<H", 1)
-
-    with pytest.raises(BadInput, match="locked"):
-        musicxml_read.read(bytes(data))
-
-
-def test_an_archive_of_many_files_is_refused() -> None:
-    """A list of files without an end is not read."""
-    members = [(f"{at}.xml", b"") for at in range(musicxml_file.MAX_MEMBERS + 1)]
-    with pytest.raises(BadInput, match="more than 1,000 files"):
-        musicxml_read.read(archive(*members, container=None))
 
 
 def test_midi_notes_counted_from_zero_are_noticed() -> None:
@@ -309,15 +226,20 @@ def test_nothing_is_lost_without_a_word(what: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("time", "meter"),
+    ("beats", "groups"),
     [
-        ("<beats>3+2+2</beats><beat-type>8</beat-type>", "7/8"),
-        ("<beats>3</beats><beat-type>8</beat-type><beats>2</beats><beat-type>4</beat-type>", "7/8"),
+        ("<beats>3+2+2</beats><beat-type>8</beat-type>", (3, 2, 2)),
+        (
+            "<beats>3</beats><beat-type>8</beat-type><beats>2</beats><beat-type>4</beat-type>",
+            (3, 4),
+        ),
     ],
 )
-def test_meters_of_several_parts(time: str, meter: str) -> None:
-    """Added meters are one meter."""
-    assert str(read(attributes(time) + stroke(length=2) * 7).meter) == meter
+def test_meters_of_several_parts(beats: str, groups: tuple[int, ...]) -> None:
+    """Added meters are one meter, with the groups that are written."""
+    meter = read(attributes(beats) + stroke(length=2) * 7).meter
+
+    assert (str(meter), meter.groups) == ("7/8", groups)
 
 
 def test_our_own_titles_are_no_signs() -> None:
@@ -382,11 +304,6 @@ def test_grace_strokes_keep_their_drum() -> None:
     assert [(note.voice, note.grace) for note in notes] == [("tom1", 1), ("snare", 0)]
 
 
-def above(inside: str) -> str:
-    """Return a direction of a kind."""
-    return f"<direction><direction-type>{inside}</direction-type></direction>"
-
-
 def test_swing_tempo_and_dynamics_are_read() -> None:
     """By elements, and swing in words; each holds from where it is written."""
     swing = "<first>2</first><second>1</second><swing-type>eighth</swing-type>"
@@ -413,10 +330,3 @@ def test_swing_tempo_and_dynamics_are_read() -> None:
         Dynamic(Fraction(4), "p"),
         Dynamic(Fraction(8), "p", Fraction(12), "ff"),
     )
-
-
-def test_groups_of_beats_are_read() -> None:
-    """3+2+2 eighths are groups of the meter."""
-    time = "<beats>3+2+2</beats><beat-type>8</beat-type>"
-
-    assert read(attributes(time) + stroke(length=2) * 7).meter.groups == (3, 2, 2)

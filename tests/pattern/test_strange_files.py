@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import os
+import struct
+import zipfile
+from io import BytesIO
 from typing import TYPE_CHECKING
 
 import pytest
+from scores import FOUR, score
 
 from trainer import toml_text
 from trainer.errors import BadInput, Faults
 from trainer.pattern import library
+from trainer.pattern.formats import musicxml_file, musicxml_read
 from trainer.pattern.language import notation
 
 if TYPE_CHECKING:
@@ -182,3 +187,79 @@ def test_fifty_meters_that_a_climb_does_not_fit_are_refused_with_their_values() 
         pattern(source)
     assert len(refused.value.faults) <= 100
     assert "does not fit" in str(refused.value.faults[0])
+
+
+def archive(*members: tuple[str, bytes], container: str | None = "score.xml") -> bytes:
+    """Return a compressed MusicXML file."""
+    out = BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
+        if container is not None:
+            packed.writestr(
+                "META-INF/container.xml",
+                f'<container><rootfiles><rootfile full-path="{container}"/></rootfiles>'
+                "</container>",
+            )
+        for name, data in members:
+            packed.writestr(name, data)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("ending", [".mxl", ".musicxml", ".xml"])
+@pytest.mark.parametrize("container", ["score.xml", None])
+def test_a_compressed_score_is_opened(tmp_path: Path, ending: str, container: str | None) -> None:
+    """Whatever its ending, and also without a container, as some programs leave it out."""
+    path = tmp_path / f"song{ending}"
+    path.write_bytes(archive(("score.xml", score(FOUR)), container=container))
+
+    assert len(library.load_pattern(str(path)).notes) == 4
+
+
+def test_an_mxl_that_is_plain_xml_is_opened(tmp_path: Path) -> None:
+    """A score that is only named as a compressed one is read as it is."""
+    path = tmp_path / "song.mxl"
+    path.write_bytes(score(FOUR))
+
+    assert len(library.load_pattern(str(path)).notes) == 4
+
+
+BOMB = b"<score-partwise>" + b" " * (musicxml_file.MAX_BYTES // 4)
+
+
+@pytest.mark.parametrize(
+    ("data", "reason"),
+    [
+        (archive(("../score.xml", score(FOUR)), container="../score.xml"), "outside of itself"),
+        (archive(("/score.xml", score(FOUR)), container="/score.xml"), "outside of itself"),
+        (archive(container="score.xml"), "lacks the score"),
+        (archive(("notes.txt", b"x"), container=None), "no score"),
+        (archive(("score.xml", BOMB)), "more than a score"),
+        (archive(("score.xml", score(FOUR)))[:-60], "damaged"),
+        (
+            archive(("score.xml", score(FOUR))).replace(b"\x50\x4b\x01\x02", b"PK\x01\x03"),
+            "damaged",
+        ),
+    ],
+)
+def test_archives_that_are_refused(data: bytes, reason: str) -> None:
+    """Nothing leaves the archive, nothing unpacks to more than its bound; each in words."""
+    with pytest.raises(BadInput, match=reason) as fault:
+        musicxml_read.read(data, name="song.mxl")
+
+    assert str(fault.value).startswith("song.mxl")
+
+
+def test_a_locked_archive_is_refused() -> None:
+    """An archive with a password says that it is locked."""
+    data = bytearray(archive(("score.xml", score(FOUR)), container=None))
+    for at in (6, data.index(b"PK\x01\x02") + 8):
+        data[at : at + 2] = struct.pack("<H", 1)
+
+    with pytest.raises(BadInput, match="locked"):
+        musicxml_read.read(bytes(data))
+
+
+def test_an_archive_of_many_files_is_refused() -> None:
+    """A list of files without an end is not read."""
+    members = [(f"{at}.xml", b"") for at in range(musicxml_file.MAX_MEMBERS + 1)]
+    with pytest.raises(BadInput, match="more than 1,000 files"):
+        musicxml_read.read(archive(*members, container=None))
