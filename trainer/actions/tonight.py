@@ -129,6 +129,7 @@ class _Evidence:
     kit: Kit = GENERAL_MIDI
     passed_over: list[str] = field(default_factory=list)
     _ceilings: dict[str, Ceiling | None] = field(default_factory=dict)
+    _patterns: dict[str, Pattern | None] = field(default_factory=dict)
 
     def choose_kit(self, port: str) -> None:
         """Take the kit that will be played on; one with faults is named."""
@@ -175,14 +176,16 @@ class _Evidence:
         return (self.now - played[-1].started) / timedelta(days=1), len(days)
 
     def _pattern(self, name: str) -> Pattern | None:
-        """Return a pattern; None where it is gone or does not fit the kit, which is then named."""
-        try:
-            pattern = library.load_pattern(name)
-            on_smaller_kit(pattern, self.kit.without)
-        except TrainerError as fault:
-            self.passed_over.append(str(fault))
-            return None
-        return pattern
+        """Return a pattern, opened once; None for one that is gone or unfit, which is named."""
+        if name not in self._patterns:
+            self._patterns[name] = None
+            try:
+                pattern = library.load_pattern(name)
+                on_smaller_kit(pattern, self.kit.without)
+                self._patterns[name] = pattern
+            except TrainerError as fault:
+                self.passed_over.append(str(fault))
+        return self._patterns[name]
 
     def _candidate(
         self, reason: str, name: str, need: float | None = None, opened: str = "", **more: Any
