@@ -18,7 +18,7 @@ from trainer.actions.advice import DRILL, advice_on, drill_name, drill_text
 from trainer.actions.history import counts_for
 from trainer.actions.requests import COMPUTER_KEYS, NO_PORT
 from trainer.actions.student_week import aim_results, assigned_for, weakness_of
-from trainer.actions.ways import states_among
+from trainer.actions.ways import FIRST_WAY, states_among
 from trainer.archive import ceilings, goals, routines
 from trainer.archive.history import histories_by_pattern, monday_of
 from trainer.archive.routines import RoutineProgressFile
@@ -65,7 +65,7 @@ if TYPE_CHECKING:
 USUAL_MINUTES, FIRST_MINUTES = 40.0, 15.0
 """How long an evening is unless the player says so, and the first one (our own choice)."""
 
-FIRST_WAYS = ("hands-alone", "two-drums", "around-the-kit")
+FIRST_WAYS = (FIRST_WAY, "two-drums", "around-the-kit")
 """The ways a newcomer begins with."""
 
 MOST_WAYS, MOST_OF_A_KIND = 3, 6
@@ -233,14 +233,15 @@ class _Evidence:
         except BadInput as fault:
             self.passed_over.append(str(fault))
             return
-        found = [one for goal in known for one in [self._goal(goal)] if one]
+        found = [one for one in map(self._goal, known) if one]
         yield from sorted(found, key=lambda one: -1.0 if one.margin is None else one.margin)
 
     def _goal(self, goal: Goal) -> Candidate | None:
         """Return the pattern to practise for a goal; None where it is safe, or has none."""
         asked = needed_rate(goal.tempo, goal.value)
         name = goal.pattern or self._fastest(goal)
-        pattern = self._pattern(name) if name and self._is_own(goal) else None
+        own = name and counts_for(goal, self.player, name)
+        pattern = self._pattern(name) if own else None
         if pattern is None:
             return None
         ceiling = self._ceiling(pattern.name)
@@ -258,9 +259,6 @@ class _Evidence:
         found = forecast(climb.own_ceilings(self.now)) if climb else ""
         days = None if isinstance(found, str) else found.window(tempo)[0]
         return None if days is None else self.now.date() + timedelta(days=days)
-
-    def _is_own(self, goal: Goal) -> bool:
-        return not goal.player or goal.player.casefold() == self.player.casefold()
 
     def _fastest(self, goal: Goal) -> str:
         """Return the pattern whose fastest clean rung has most strokes a second; may be empty."""
