@@ -114,10 +114,9 @@ def _likely_pattern(student: Student, path: Path, request: TakeInRequest) -> str
     from trainer.actions.recognise import RecogniseRequest, recognise
 
     assigned = {
-        library.load_pattern(block.opened).name: block.opened
+        name: block.opened
         for one in assignments(student)[0]
-        for block in one.blocks
-        if block.pattern
+        for name, block in routines.blocks_by_pattern(one).items()
     }
     for among in (tuple(assigned.values()), None):
         found = recognise(RecogniseRequest(path, among, request.kit, request.latency_ms))

@@ -209,17 +209,13 @@ class _Evidence:
         since = monday_of(self.now.date())
         if not assignment or not assignment.week or (since - assignment.week).days > ASSIGNED_DAYS:
             return
-        found = []
+        found, blocks = [], routines.blocks_by_pattern(assignment)
         for aim in aim_results(assignment, self.entries):
             history = self.histories.get(aim.pattern)
             this_week = history and history.entries[-1].started.astimezone().date() >= since
             if aim.reached or (aim.aim is None and this_week):
                 continue
-            block = next(
-                one
-                for one in reversed(assignment.blocks)
-                if one.pattern and library.load_pattern(one.opened).name == aim.pattern
-            )
+            block = blocks[aim.pattern]
             one = self._candidate(ASSIGNED, block.pattern, aim.aim, block.opened, settled=block)
             if one:
                 begin = block.start or block.tempo or one.begin

@@ -320,6 +320,11 @@ def _played_name(block: Block) -> str:
     return library.load_pattern(block.opened).name if block.kind in NEEDED else FREE_PLAY
 
 
+def blocks_by_pattern(routine: Routine) -> dict[str, Block]:
+    """Return the last block of each pattern, by the name the pattern has in sessions."""
+    return {_played_name(block): block for block in routine.blocks if block.pattern}
+
+
 class KeptProgress(Struct, frozen=True):
     """How far a routine has come, as its file says: `began` is when the next block did."""
 
