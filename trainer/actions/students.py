@@ -10,7 +10,6 @@ from trainer.archive import routines, students
 from trainer.archive.carried_patterns import carrying, has_content, keep_copies, own_files
 from trainer.errors import BadInput, TrainerError
 from trainer.file_system import expand_home, free_path, read_bytes, read_text, write_file
-from trainer.pattern import library
 from trainer.results import save_result
 
 if TYPE_CHECKING:
@@ -18,7 +17,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from trainer.archive.students import Student, TakenIn
-    from trainer.practice.routine import Routine
 
 
 LARGEST_TAKE = 2**24
@@ -76,13 +74,6 @@ def _packed(source: Path) -> tuple[bytes, Mapping[str, bytes]]:
         return text.encode(), routines.read_routine(text, source.stem).carried
     except BadInput as fault:
         raise fault.at(str(source)) from None
-
-
-def read_assignment(given: str) -> tuple[Routine, dict[str, str]]:
-    """Return the routine of a name or file, and the titles of its patterns by their names in it."""
-    routine = routines.load_routine(routines.find_routine(given))
-    named = {block.pattern: block.opened for block in routine.blocks if block.pattern}
-    return routine, {name: library.load_pattern(path).title for name, path in named.items()}
 
 
 def take_in(request: TakeInRequest) -> Iterator[TakenIn | TrainerError]:

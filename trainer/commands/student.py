@@ -94,14 +94,14 @@ def _take(args: Namespace) -> int:
 
 
 def _print(args: Namespace) -> None:
-    from trainer.actions.students import read_assignment
+    from trainer.archive.routines import find_routine, load_routine
     from trainer.show.student_words import assignment_lines, assignment_picture
 
-    routine, titles = read_assignment(args.routine)
+    routine = load_routine(find_routine(args.routine))
     if args.output:
-        _save(args.output, assignment_picture(routine, titles, args.student).source())
+        _save(args.output, assignment_picture(routine, args.student).source())
         return
-    console.print_lines(assignment_lines(routine, titles))
+    console.print_lines(assignment_lines(routine))
 
 
 def _report(args: Namespace, day: date) -> None:

@@ -18,7 +18,7 @@ from trainer.show.session_words import date_words, day_words
 from trainer.show.svg import Picture
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
     from datetime import date
 
     from trainer.actions.student_week import (
@@ -219,11 +219,8 @@ class _Paper:
         self.sheet.shape("line", "axis", x1=ends[0], x2=ends[1], y1=self.down, y2=self.down)
 
 
-def assignment_picture(routine: Routine, titles: Mapping[str, str], student: str = "") -> Picture:
-    """Return an assignment on paper: each block with its aim and seven boxes to tick.
-
-    `titles` are those of its patterns, by the names in its blocks.
-    """
+def assignment_picture(routine: Routine, student: str = "") -> Picture:
+    """Return an assignment on paper: each block with its aim and seven boxes to tick."""
     paper = _Paper(f"{student}: {routine.title}" if student else routine.title)
     if routine.week:
         monday = day_words(monday_of(routine.week))
@@ -232,7 +229,7 @@ def assignment_picture(routine: Routine, titles: Mapping[str, str], student: str
         paper.write(routine.word, step=22)
     for number, block in enumerate(routine.blocks, 1):
         paper.rule()
-        name, how = block_words(block, titles)
+        name, how = block_words(block)
         paper.write(f"{number}. {name}", "strong", 24)
         paper.write(how, indent=20)
         if block.kind != REST:
@@ -242,7 +239,7 @@ def assignment_picture(routine: Routine, titles: Mapping[str, str], student: str
     return paper.sheet
 
 
-def block_words(block: Block, titles: Mapping[str, str]) -> tuple[str, str]:
+def block_words(block: Block) -> tuple[str, str]:
     """Return a block of an assignment in words: what, and how long and to which tempo."""
     minutes = _minutes(block.minutes)
     if block.kind in (REST, FREE):
@@ -251,17 +248,17 @@ def block_words(block: Block, titles: Mapping[str, str]) -> tuple[str, str]:
     parts = [minutes]
     parts += [f"from {start:g} BPM"] if start else []
     parts += [f"to be clean at {block.aim:g} BPM"] if block.aim else []
-    return titles[block.pattern], ", ".join(parts)
+    return block.title, ", ".join(parts)
 
 
-def assignment_lines(routine: Routine, titles: Mapping[str, str]) -> Iterator[str]:
+def assignment_lines(routine: Routine) -> Iterator[str]:
     """Give an assignment: its week, the teacher's word, and each block."""
     yield routine.title
     if routine.week:
         yield f"Week of {day_words(monday_of(routine.week))}, {_minutes(routine.minutes)} a day"
     yield from _fitted([routine.word] if routine.word else [])
     for number, block in enumerate(routine.blocks, 1):
-        name, how = block_words(block, titles)
+        name, how = block_words(block)
         yield from _fitted([f"{number}. {name}", f"   {how}"])
 
 
