@@ -5,6 +5,7 @@ from __future__ import annotations
 import select
 from dataclasses import replace
 from fractions import Fraction
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,7 +18,8 @@ from trainer.engine.job import Engine
 from trainer.engine.loop import MOST_AT_ONCE
 from trainer.engine.process import LocalHandle
 from trainer.kit.hits import Strike
-from trainer.kit.model import GENERAL_MIDI, ChokeReader
+from trainer.kit.model import GENERAL_MIDI
+from trainer.midi.click import SilentClick
 from trainer.midi.hit_source import Control
 from trainer.midi.simulated_player import CHOKING_KIT, EXACT_TRAITS, SimulatedPlayer
 from trainer.pattern.model import Limb, Note
@@ -47,7 +49,6 @@ def _play(job: Job) -> tuple[list[Event], Session]:
     """Play a job to its end in simulated time."""
     events: list[Event] = []
     Engine(job, events.extend).run()
-    assert isinstance(events[-1], Finished)
     return events, open_session(job_file(events))
 
 
@@ -72,10 +73,6 @@ class Troubled(SimulatedPlayer):
         """True between the two seconds."""
         return self.gone_s <= self.now_s < self.back_s
 
-    @lost.setter
-    def lost(self, value: bool) -> None:
-        raise AttributeError
-
     def poll(self, now_s: float) -> list[SourceEvent]:
         """Return what is heard."""
         self.now_s = now_s
@@ -97,28 +94,18 @@ class ToldLate(Troubled):
         return [] if self.gone_s <= now_s < self.back_s else made
 
 
-class FakeClick:
+class FakeClick(SilentClick):
     """A click that is always 3 ms late, and remembers what it was asked for."""
 
-    name, lead_s = "fake", 0.0
+    name = "fake"
 
     def __init__(self) -> None:
         self.sent: list[tuple[str, float]] = []
-
-    def open(self, zero_s: float) -> None:
-        """Nothing to open."""
 
     def send(self, kind: str, due_s: float) -> float:
         """Note it down."""
         self.sent.append((kind, due_s))
         return due_s + 0.003
-
-    def quality(self) -> dict[str, object]:
-        """Nothing is known."""
-        return {}
-
-    def close(self) -> None:
-        """Nothing to close."""
 
 
 class LostClick(FakeClick):
@@ -254,10 +241,8 @@ def test_the_player_stops_with_the_pause(make_job: Callable[..., Job]) -> None:
     handle.run_to(20.0)
     handle.send(Command("resume"))
     handle.wait(0)
-    finished = handle.poll()[-1]
+    session = open_session(job_file(handle.poll()))
 
-    assert isinstance(finished, Finished)
-    session = open_session(job_file([finished]))
     assert not [strike for strike in session.strikes if 4.5 < strike.time_s < 20.0]
     take = judge_session(session)
     assert set(take.target_outcome) == set(take.hit_outcome) == {"played"}
@@ -298,26 +283,34 @@ def test_the_same_seed_gives_the_same_session(make_job: Callable[..., Job]) -> N
     assert first.summary == second.summary
 
 
-class Flooded(SimulatedPlayer):
-    """Plays as written while another pad sends a thousand strikes at once."""
+class Joined(SimulatedPlayer):
+    """Plays as written while other strikes come in, each bunch at once with its first one."""
 
-    def __init__(self) -> None:
+    def __init__(self, *bunches: list[Strike]) -> None:
         super().__init__(GENERAL_MIDI, 5, EXACT_TRAITS)
-        self.flood = [Strike(3.0 + k * 1e-5, 99, 1 + k % 127) for k in range(1000)]
+        self.bunches = bunches
+
+    def due(self) -> float:
+        """Return when the next strike comes."""
+        return min([super().due(), *(bunch[0].time_s for bunch in self.bunches)])
 
     def poll(self, now_s: float) -> list[SourceEvent]:
-        """Return what is played, with the flood among it."""
-        made = super().poll(now_s)
-        if now_s >= 3.0:
-            made, self.flood = [*made, *self.flood], []
-        return made
+        """Return what is played, and after it what came in."""
+        come = [bunch for bunch in self.bunches if bunch[0].time_s <= now_s]
+        self.bunches = self.bunches[len(come) :]
+        return [*super().poll(now_s), *chain(*come)]
+
+
+def flooded() -> Joined:
+    """Return a player beside whom another pad sends a thousand strikes."""
+    return Joined([Strike(3.0 + k * 1e-5, 99, 1 + k % 127) for k in range(1000)])
 
 
 def test_a_flood_of_strikes_loses_none_and_holds_up_no_click(
     make_job: Callable[..., Job],
 ) -> None:
     """Strikes that come faster than they are judged wait; every one is kept, none is missed."""
-    job = make_job(passes=4, source=Flooded(), click=FakeClick(), simulated=True)
+    job = make_job(passes=4, source=flooded(), click=FakeClick(), simulated=True)
     _, session = _play(job)
 
     assert len(session.strikes) == 1000 + 64
@@ -328,7 +321,7 @@ def test_a_flood_of_strikes_loses_none_and_holds_up_no_click(
 def test_a_strike_is_written_down_when_heard(make_job: Callable[..., Job]) -> None:
     """Of a thousand strikes at once all are written in the turn they are heard, few are judged."""
     reported: list[Event] = []
-    engine = Engine(make_job(passes=4, source=Flooded(), simulated=True), reported.extend)
+    engine = Engine(make_job(passes=4, source=flooded(), simulated=True), reported.extend)
     loop = engine.loop
     loop.start()
     while loop.clock.now() < 3.0:
@@ -343,26 +336,12 @@ def test_a_strike_is_written_down_when_heard(make_job: Callable[..., Job]) -> No
     assert sum(isinstance(one, HitJudged) and not one.final for one in reported) <= MOST_AT_ONCE
 
 
-class PressingInAFlood(SimulatedPlayer):
-    """Strikes the crash, a key, in the middle of a thousand other strikes at the same moment."""
-
-    def __init__(self) -> None:
-        super().__init__(GENERAL_MIDI, 5, EXACT_TRAITS)
-        self.flood = [Strike(4.2, 49 if k == 500 else 38, 90) for k in range(1000)]
-
-    def poll(self, now_s: float) -> list[SourceEvent]:
-        """Return what is played, with the flood among it."""
-        made = super().poll(now_s)
-        if now_s >= 4.2:
-            made, self.flood = [*made, *self.flood], []
-        return made
-
-
 def test_a_key_in_a_flood_acts_after_what_came_before_it(make_job: Callable[..., Job]) -> None:
-    """What was struck before the pause is part of the take, what came after it is not."""
+    """What was struck before the key, all in one moment, is part of the take, the rest is not."""
     keys = SessionOptions(pad_keys={49: "quit"})
+    source = Joined([Strike(4.2, 49 if k == 500 else 38, 90) for k in range(1000)])
     events, session = _play(
-        make_job(passes=2, tempo=120.0, source=PressingInAFlood(), options=keys, simulated=True)
+        make_job(passes=2, tempo=120.0, source=source, options=keys, simulated=True)
     )
 
     assert sum(one.time_s == 4.2 and one.note == 38 for one in session.strikes) == 500
@@ -371,29 +350,13 @@ def test_a_key_in_a_flood_acts_after_what_came_before_it(make_job: Callable[...,
     assert len(reported) == len(session.strikes)
 
 
-class Pressing(SimulatedPlayer):
-    """Plays as written and strikes the crash twice: once while playing, once in the pause."""
-
-    def __init__(self) -> None:
-        super().__init__(GENERAL_MIDI, 5, EXACT_TRAITS)
-        self.crashes = [Strike(at, 49, 90) for at in (4.03, 4.05, 8.0)]
-
-    def due(self) -> float:
-        """Return when the next strike comes."""
-        return min([super().due(), *(one.time_s for one in self.crashes)])
-
-    def poll(self, now_s: float) -> list[SourceEvent]:
-        """Return what is struck, the crash too."""
-        crashes = [one for one in self.crashes if one.time_s <= now_s]
-        self.crashes = self.crashes[len(crashes) :]
-        return [*super().poll(now_s), *crashes]
-
-
 def test_a_pad_struck_as_a_key_is_no_part_of_the_take(make_job: Callable[..., Job]) -> None:
     """It is in the file as heard and not judged, so the saved numbers are those that were shown."""
     keys = SessionOptions(pad_keys={49: "toggle"})
+    # While playing, with a bounce, and in the pause.
+    source = Joined(*([Strike(at, 49, 90)] for at in (4.03, 4.05, 8.0)))
     events, session = _play(
-        make_job(passes=2, tempo=120.0, source=Pressing(), options=keys, simulated=True)
+        make_job(passes=2, tempo=120.0, source=source, options=keys, simulated=True)
     )
 
     assert [type(one) for one in events if isinstance(one, Paused | Resumed)] == [Paused, Resumed]
@@ -434,8 +397,3 @@ def test_a_choke_is_judged_where_it_is_written_and_no_stroke_where_it_is_not(
     assert len(session.controls) == 12
     assert session.kit.choked == CHOKING_KIT.choked
     assert events[-1].summary == session_summary(session)
-
-    reader = ChokeReader(CHOKING_KIT, {"ride"})
-    assert reader.read(49, 127, 1.0) is None
-    presses = [reader.read(51, value, 1.0) for value in (40, 127, 0, 90)]
-    assert [one is not None for one in presses] == [True, False, False, True]

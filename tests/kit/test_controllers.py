@@ -6,7 +6,8 @@ import pytest
 
 from trainer.kit.hits import Controllers, Pedal, Strike
 from trainer.kit.learning import HiHatNoteLearner, PedalLearner, PlaceLearner
-from trainer.kit.model import Kit, Pad
+from trainer.kit.model import ChokeReader, Kit, Pad
+from trainer.midi.simulated_player import CHOKING_KIT
 
 
 def _press(ear: PedalLearner, closed: int, up: int, number: int, *, note: bool = True) -> None:
@@ -112,3 +113,11 @@ def test_the_pedal_makes_closed_strokes_open() -> None:
     assert kit.struck(Strike(0.0, 44, 90, pedal=0)) == Pad("pedal", "closed")
     with_two = Kit(controllers=Controllers(Pedal(4, 127, 0)))
     assert with_two.struck(Strike(0.0, 42, 90, pedal=0)) == Pad("hihat", "closed")
+
+
+def test_a_choke_is_a_rise_of_pressure_on_a_cymbal_that_has_one_written() -> None:
+    """The first value of each press; none while it is held, let go, or on another cymbal."""
+    reader = ChokeReader(CHOKING_KIT, {"ride"})
+    assert reader.read(49, 127, 1.0) is None
+    presses = [reader.read(51, value, 1.0) for value in (40, 127, 0, 90)]
+    assert [one is not None for one in presses] == [True, False, False, True]
