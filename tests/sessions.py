@@ -8,15 +8,23 @@ from typing import TYPE_CHECKING
 
 from trainer.archive.journal import Journal
 from trainer.archive.session import RungResult, SentClick, SessionHeader, SessionMark
+from trainer.file_system import user_folder
 from trainer.kit.hits import Strike
 from trainer.midi.hit_source import Control
 from trainer.pattern.model import Bar, Limb, Meter, Note, Pattern
-from trainer.practice.course import Pass
+from trainer.practice.course import Pass, pattern_seconds
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 STARTED = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
+
+Rungs = tuple[tuple[float, bool], ...]
+RUNGS: Rungs = (
+    *((100.0, True), (104.0, True), (108.0, True)),
+    *((112.0, False), (108.0, True), (112.0, False)),
+)
+"""Tempos (BPM) of a ladder, and whether each was clean."""
 
 
 def pattern(name: str = "between-runs") -> Pattern:
@@ -71,4 +79,38 @@ def saved(folder: Path, passes: int = 2) -> Path:
     play(journal, passes)
     path = journal.finish({"hits": {"played": 32}})
     assert path is not None
+    return path
+
+
+def climbed(
+    played: Pattern,
+    started: datetime,
+    rungs: Rungs = RUNGS,
+    *,
+    source: str = "Pad box",
+    player: str = "",
+    advice: tuple[dict[str, object], ...] = (),
+) -> Path:
+    """Write a session of the player's with a ladder; return its file."""
+    header = SessionHeader(
+        played, started, player=player, source=source, tolerance={"level": "solid"}, course={}
+    )
+    journal = Journal(user_folder("recordings"), header)
+    start_s = 2.0
+    for index, (tempo, clean) in enumerate(rungs):
+        one = Pass(index, tempo, start_s, rung=index)
+        start_s += pattern_seconds(played, tempo)
+        journal.pass_started(one)
+        for strike in strikes(one.start_s, 4, tempo):
+            journal.strike(strike)
+        journal.rung(RungResult(index, tempo, clean, () if clean else ("late",), 4.0))
+    summary = {
+        "hits": {"played": 4 * len(rungs)},
+        "tempo_high": max(tempo for tempo, _ in rungs),
+        "tempo_low": min(tempo for tempo, _ in rungs),
+        "clean": {"clean": False},
+        "advice": list(advice),
+    }
+    path = journal.finish(summary)
+    assert path
     return path

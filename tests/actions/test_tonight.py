@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import io
-import json
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
-from sessions import pattern, strikes
+from sessions import RUNGS, Rungs, climbed, pattern
 
-from trainer import cli
 from trainer.actions.tonight import (
     FIRST_MINUTES,
     USUAL_MINUTES,
@@ -20,66 +17,26 @@ from trainer.actions.tonight import (
     plan_tonight,
     save_evening,
 )
-from trainer.archive import goals, routines
+from trainer.archive import goals
 from trainer.archive.ceilings import Climb
-from trainer.archive.journal import Journal
 from trainer.archive.routines import RoutineProgressFile, load_routine
-from trainer.archive.session import RungResult, SessionHeader
 from trainer.errors import BadInput
 from trainer.file_system import user_folder
 from trainer.pattern.library import catalogue, is_name_taken, load_pattern
-from trainer.practice.course import Pass, pattern_seconds
 from trainer.practice.evening import ASSIGNED, DUE, GOAL, LATELY, STEP, WEAK, Candidate
-from trainer.practice.routine import FREE_PLAY, LADDER, REST, RoutineProgress
+from trainer.practice.routine import FREE_PLAY, LADDER, RoutineProgress
 from trainer.show.session_words import evening_lines
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from trainer.pattern.model import Pattern
-
 NOW = datetime(2026, 3, 30, 19, tzinfo=UTC)
-RUNGS = ((100.0, True), (104.0, True), (108.0, True), (112.0, False), (108.0, True), (112.0, False))
 
 
-def play(
-    name: str,
-    days: float = 1.0,
-    rungs: tuple[tuple[float, bool], ...] = RUNGS,
-    source: str = "Pad box",
-    player: str = "",
-    advice: tuple[dict[str, object], ...] = (),
-) -> Path:
+def play(name: str, days: float = 1.0, rungs: Rungs = RUNGS, **more: Any) -> Path:
     """Write a session of a pattern with a ladder, some days ago; return its file."""
-    played = sessions_pattern(name)
-    started = NOW - timedelta(days=days)
-    header = SessionHeader(
-        played, started, player=player, source=source, tolerance={"level": "solid"}, course={}
-    )
-    journal = Journal(user_folder("recordings"), header)
-    start_s = 2.0
-    for index, (tempo, clean) in enumerate(rungs):
-        one = Pass(index, tempo, start_s, rung=index)
-        start_s += pattern_seconds(played, tempo)
-        journal.pass_started(one)
-        for strike in strikes(one.start_s, 4, tempo):
-            journal.strike(strike)
-        journal.rung(RungResult(index, tempo, clean, () if clean else ("late",), 4.0))
-    summary = {
-        "hits": {"played": 4 * len(rungs)},
-        "tempo_high": max(tempo for tempo, _ in rungs),
-        "tempo_low": min(tempo for tempo, _ in rungs),
-        "clean": {"clean": False},
-        "advice": list(advice),
-    }
-    path = journal.finish(summary)
-    assert path
-    return path
-
-
-def sessions_pattern(name: str) -> Pattern:
-    """Return a pattern of the library, or one of its own for what is in none."""
-    return pattern(name) if name in (FREE_PLAY, "gone") else load_pattern(name)
+    played = pattern(name) if name in (FREE_PLAY, "gone") else load_pattern(name)
+    return climbed(played, NOW - timedelta(days=days), rungs, **more)
 
 
 def tonight(minutes: float | None = None, port: str = "", player: str = "") -> Tonight:
@@ -313,15 +270,20 @@ minutes = 5
 """
 
 
+def assign(week: str, text: str = ASSIGNMENT) -> None:
+    """Put an assignment for the week of a day among the player's routines."""
+    folder = user_folder("routines")
+    folder.mkdir(parents=True)
+    (folder / "week.toml").write_text(text.format(week=week))
+
+
 @pytest.mark.parametrize(
     ("week", "due"), [("2026-03-30", True), ("2026-03-18", True), ("2026-02-18", False)]
 )
 def test_an_assignment_has_its_place(week: str, due: bool) -> None:
     """That of this week, or of the last two; one of long ago is over."""
-    folder = user_folder("routines")
-    folder.mkdir(parents=True)
-    (folder / "week.toml").write_text(ASSIGNMENT.format(week=week))
-    (folder / "broken.toml").write_text("week = [")
+    assign(week)
+    (user_folder("routines") / "broken.toml").write_text("week = [")
     found = tonight(40)
     assert any("broken.toml" in why for why in found.passed_over)
     assert (reasons(found).get("flam-tap") == ASSIGNED) == due
@@ -343,10 +305,7 @@ hands = "RLRL"
 
 def test_an_assignment_that_carries_its_pattern() -> None:
     """What the evening is saved as opens it, wherever the pattern came from."""
-    folder = user_folder("routines")
-    folder.mkdir(parents=True)
-    text = ASSIGNMENT.format(week="2026-03-30").replace("flam-tap", "our-own")
-    (folder / "week.toml").write_text(text + CARRIED)
+    assign("2026-03-30", ASSIGNMENT.replace("flam-tap", "our-own") + CARRIED)
     found = tonight(20)
     assert not found.passed_over
     assert candidate(found, "our-own").reason == ASSIGNED
@@ -356,9 +315,7 @@ def test_an_assignment_that_carries_its_pattern() -> None:
 
 def test_an_aim_that_is_reached_is_not_due() -> None:
     """Clean at 108 where 90 was assigned."""
-    folder = user_folder("routines")
-    folder.mkdir(parents=True)
-    (folder / "week.toml").write_text(ASSIGNMENT.format(week="2026-03-30"))
+    assign("2026-03-30")
     play("flam-tap", 0.1)
     assert reasons(tonight())["flam-tap"] == LATELY
 
@@ -394,75 +351,6 @@ def test_reading_changes_nothing() -> None:
     tonight()
     home = user_folder("x").parent
     assert sorted(path.name for path in home.iterdir()) == ["cache", "recordings"]
-
-
-def test_the_command_prints_the_plan(
-    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Each block with its why; no line is too wide; without a terminal nothing is asked."""
-    play("two-drums-fours", 5)
-    goals.add(goals.Goal("A name that is long enough to be broken over two lines", 152, "16"))
-    monkeypatch.setattr("sys.stdin", io.StringIO("\n"))
-    assert cli.run(["tonight", "--minutes", "60"]) == 0
-    said = capsys.readouterr().out
-    assert said.startswith("Tonight: 60 minutes, 7.5 of them rest")
-    assert max(map(len, said.splitlines())) <= 79
-    assert "put the sticks down" in said
-    assert "Enter starts it" not in said
-    assert not user_folder("evenings").exists()
-
-
-def test_the_command_as_json(capsys: pytest.CaptureFixture[str]) -> None:
-    """All the facts of a block, and nothing else on the way."""
-    assert cli.run(["tonight", "--json", "--minutes", "20"]) == 0
-    found = json.loads(capsys.readouterr().out)
-    assert found["first"]
-    assert sum(one["minutes"] for one in found["blocks"]) == found["minutes"] == 20
-    first = next(one for one in found["blocks"] if one["kind"] == LADDER)
-    assert first["why"]["reason"] == STEP
-    assert [one["why"] for one in found["blocks"] if one["kind"] == REST] == [None]
-
-
-def test_the_command_saves(capsys: pytest.CaptureFixture[str]) -> None:
-    """As a routine that its own command reads; a taken name is refused."""
-    assert cli.run(["tonight", "--save", "mine"]) == 0
-    assert "mine.toml" in capsys.readouterr().out
-    assert cli.run(["routine", "mine", "--check"]) == 0
-    assert "mine: 15 minutes" in capsys.readouterr().out
-    assert cli.run(["tonight", "--save", "mine"]) == 2
-    assert cli.run(["tonight", "--save", "../mine"]) == 2
-    assert [path.name for path in routines.known_routines()] == ["mine.toml"]
-
-
-@pytest.mark.parametrize("minutes", ["4", "1000", "nan"])
-def test_strange_lengths(minutes: str, capsys: pytest.CaptureFixture[str]) -> None:
-    """Refused in a sentence with its remedy."""
-    assert cli.run(["tonight", "--minutes", minutes]) == 2
-    assert "choose 5 to 480" in capsys.readouterr().err
-
-
-class Terminal(io.StringIO):
-    """A terminal on which a line was typed."""
-
-    def isatty(self) -> bool:
-        return True
-
-
-@pytest.mark.parametrize(("typed", "begun"), [("\n", True), ("q\n", False), ("", False)])
-def test_enter_starts_it_on_a_plain_terminal(
-    typed: str, begun: bool, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Enter alone plays the evening that was shown; anything else leaves."""
-    played: list[str] = []
-    monkeypatch.setattr("sys.stdin", Terminal(typed))
-    monkeypatch.setattr("sys.stdout", Terminal())
-    monkeypatch.setattr(
-        "trainer.commands.play_as_text.play_routine",
-        lambda going, _text: played.append(going.routine.title),
-    )
-    assert cli.run(["tonight", "--plain"]) == 0
-    assert len(played) == begun
-    assert user_folder("evenings").exists() == begun
 
 
 def test_few_ceilings_are_worked_out(monkeypatch: pytest.MonkeyPatch) -> None:
