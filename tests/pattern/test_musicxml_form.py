@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from scores import FOUR, attributes, places, read, stroke, words
+from scores import FOUR, above, attributes, places, read, stroke, words
 
 REPEATED = (
     '<attributes><measure-style><measure-repeat type="{}">{}</measure-repeat></measure-style>'
@@ -51,10 +51,10 @@ JUMPS = {
     "D.S. al Coda": (
         [
             attributes() + bar("snare"),
-            "<direction><direction-type><segno/></direction-type></direction>" + bar("kick"),
+            above("<segno/>") + bar("kick"),
             bar("tom") + words("To Coda"),
             bar("hat") + words("D.S. al Coda"),
-            "<direction><direction-type><coda/></direction-type></direction>" + bar("snare"),
+            above("<coda/>") + bar("snare"),
         ],
         "snare kick tom1 hihat kick tom1 snare",
     ),
