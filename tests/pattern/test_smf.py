@@ -38,6 +38,15 @@ def test_out_and_back_in_is_the_same_pattern(pattern: Pattern) -> None:
     assert back == pattern
 
 
+def test_an_empty_bar_after_elevenths_and_triplets_returns() -> None:
+    """Its end is at half a quarter: 495 ticks would be enough for the strokes, not for that."""
+    made = notation.read({"hands": "R L", "meter": ["4/4", "5/8"], "length": 2}, "made")
+    first = replace(made.notes[0], value="32(11/8)")
+    few = replace(made, notes=(first, replace(first, beat=Fraction(1, 3), value="8t")))
+
+    assert midi_read.read(to_midi(few), name="made").bars == made.bars
+
+
 Row = tuple[float, int, int]
 
 

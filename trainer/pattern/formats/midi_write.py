@@ -246,11 +246,12 @@ def _feel(pattern: Pattern) -> dict[str, Any]:
 
 
 def _resolution(pattern: Pattern) -> int:
-    """Return the ticks of a quarter note: enough to hold every beat and value exactly."""
+    """Return the ticks of a quarter note: enough for every beat, value and bar line exactly."""
     least = FINEST if pattern.swing else USUAL
     values = {note.value for note in pattern.notes}
     parts = {NOTE_VALUES[value].length.denominator for value in values}
     parts |= {note.beat.denominator for note in pattern.notes}
+    parts |= {bar.end.denominator for bar in pattern.bars}
     for ticks in (least, FINEST):
         if all(ticks % one == 0 for one in parts):
             return ticks
