@@ -236,11 +236,6 @@ def first_tempo(
     return max(MIN_TEMPO, float(int(start)))
 
 
-def is_due(days: float, practised: int) -> bool:
-    """Return whether a pattern is due again, days after it was practised on some days."""
-    return days >= gap_days(practised)
-
-
 def gap_days(practised: int) -> float:
     """Return after how many days a pattern is due that was practised on some days: 2, 4, 8, ..."""
     return float(min(2 ** min(practised, 5), LONG_AGO))
