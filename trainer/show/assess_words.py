@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.practice.align import LEAST_AGREE
+from trainer.practice.align import ASK_AGREE, LEAST_AGREE
 from trainer.show.number_words import count_text
 from trainer.show.pattern_words import missing_drum_lines
 
@@ -40,11 +40,6 @@ def assess_step_words(step: str, strokes: int) -> str:
         "judge": f"Judging {many} ...",
         "measure": f"Measuring {many} ...",
     }[step]
-
-
-ASK_AGREE = 0.75
-"""Below this share of pairs another pattern of the same drums is as likely (measured on made takes
-held against patterns of others: tests/practice/test_human_takes.py)."""
 
 
 def assessed_lines(one: AssessedTake) -> Iterator[str]:
