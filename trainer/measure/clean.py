@@ -47,9 +47,11 @@ count as fewer, and the longest rung decides by its own room. There the limit is
 
 A clean spread says that your strokes keep together within the rung, not that they keep to the
 click: it is measured from the rung's own mean, so a mean that slowly moves from rung to rung is
-forgiven. In simulated players whose time wanders over some 50 strokes, spread 1.4 times the limit
-as measured over many rungs, 92% of rungs were called clean, for within one rung they were that
-even. The wander itself is in the spread of the whole session, which the summary shows.
+forgiven. That is meant: a limit about the click would fail a steady player for the kit's latency or
+for feel. In simulated players whose time wanders over some 50 strokes, spread 1.4 times the limit
+as measured over many rungs, 92% of rungs were called clean, for within one rung they were that even
+(tests/bench/bench_coach.py, `test_rungs`). The wander itself is in the spread of the whole session,
+which the summary shows.
 
 The **fastest clean tempo** of a session (BPM) is a fact where the ceiling is an estimate: the tempo
 of its fastest clean rung. Without a ladder, whole passes in a row at one tempo are judged as a rung

@@ -3,10 +3,7 @@
 A spread is checked in one of three ways (`more`): in a rung whose length the player chose (None),
 in one that may still grow (True: the answer may be open), and in one at its longest (False).
 
-A spread is that about the rung's own mean. Wander slower than a rung moves that mean and is
-forgiven: of a player who wanders over some 50 strokes, 1.4 of the limit over many rungs, 92% of
-rungs are clean (tests/bench/bench_coach.py, `test_rungs`). That is meant: a limit about the click
-would fail a steady player for the kit's latency or for feel.
+A spread is that about the rung's own mean; what that forgives says `trainer.measure.clean`.
 
 Plain Python without NumPy, because the verdict between rungs uses it.
 """
