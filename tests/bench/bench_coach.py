@@ -82,8 +82,8 @@ def test_ladders():
             dice = random.Random(7)
             rows = np.array([first_session(dice, rule, *player) for _ in range(TRIALS)], float)
             error, (_, is_open, clean) = math.sqrt(np.mean(rows[:, 0] ** 2)), rows.mean(axis=0)
-            told = f"{100 * error:8.1f}%{is_open:9.2f}{clean:9.2f}"
-            print(f"{rule + ': ' + words:34}{told}", flush=True)
+            figures = f"{100 * error:8.1f}%{is_open:9.2f}{clean:9.2f}"
+            print(f"{rule + ': ' + words:34}{figures}", flush=True)
             assert math.isfinite(error)
 
 
@@ -122,8 +122,8 @@ def test_forecasts():
                 (held, known and off.low <= 100 * math.expm1(-lost) <= off.high, is_clear(off))
             )
         held, week, found = np.mean(rows, axis=0)
-        told = f"{'':9}{week:9.2f}{found:9.2f}" if lost else f"{held:9.2f}"
-        print(f"{f'{gain:.1%}, {form:.0%}, {lost:.0%}':30}{told}", flush=True)
+        figures = f"{'':9}{week:9.2f}{found:9.2f}" if lost else f"{held:9.2f}"
+        print(f"{f'{gain:.1%}, {form:.0%}, {lost:.0%}':30}{figures}", flush=True)
 
 
 @pytest.mark.bench
@@ -153,8 +153,8 @@ def test_length_hands_and_mistakes():
             np.mean([getattr(one, key).value > 0 for one in nothing])
             for key in ("time", "power", "place")
         ]
-        told = "".join(f"{cell:9.2f}" for cell in cells)
-        print(f"{kind + ': 4 held, 0 told as more':30}{told}", flush=True)
+        figures = "".join(f"{cell:9.2f}" for cell in cells)
+        print(f"{kind + ': 4 held, 0 seen as more':30}{figures}", flush=True)
 
 
 if __name__ == "__main__":

@@ -166,8 +166,8 @@ def test_every_shown_interval():
         print(f"\n{words:52}" + "".join(f"{kind:>9}" for kind in KINDS))
         for place in columns[KINDS[0]]:
             cells = [columns[kind].get(place, math.nan) for kind in KINDS]
-            told = "".join(f"{one:8.2f}{'*' if one < 0.95 - ROOM else ' '}" for one in cells)
-            print(f"{place:52}{told}", flush=True)
+            figures = "".join(f"{one:8.2f}{'*' if one < 0.95 - ROOM else ' '}" for one in cells)
+            print(f"{place:52}{figures}", flush=True)
         assert columns["white"]
 
 

@@ -136,9 +136,9 @@ class SummaryScreen(Screen[str | None]):
                 yield Static(self._remark, markup=False, classes="heading")
             for line in self._reported:
                 words = line.lstrip()
-                told = Static(spread_out(words), markup=False, classes="told")
-                told.styles.padding = (0, 0, 0, len(line) - len(words))
-                yield told
+                row = Static(spread_out(words), markup=False)
+                row.styles.padding = (0, 0, 0, len(line) - len(words))
+                yield row
         yield common.KeyLine()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
