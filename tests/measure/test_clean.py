@@ -24,10 +24,7 @@ from trainer.measure.clean import (
     clean_verdict,
     fastest_clean_tempo,
     read_tolerance,
-    rung_verdict,
-    strokes_taken_up,
     strokes_verdict,
-    take_verdict,
 )
 from trainer.pattern.model import Level
 from trainer.practice.course import Course, Pass, seconds_per_quarter
@@ -108,43 +105,6 @@ def test_nothing_played_and_nothing_asked_are_not_clean() -> None:
     """Silence is no reason to go up a rung."""
     assert not clean_verdict(judged(course(walk()), offset_ms=lambda target: None)).clean
     assert not clean_verdict(judged(course(walk(), 0))).clean
-
-
-@pytest.mark.parametrize(
-    ("reached", "clean"), [(0, None), (1, None), (4, None), (7, None), (8, False), (16, False)]
-)
-def test_who_plays_few_strokes_is_not_judged_by_the_rest(reached: int, clean: bool | None) -> None:
-    """The strokes written from the first played to the last decide if there is a verdict at all."""
-    laid = course(pattern(line("snare " * 16)), 4)
-    stopped = judged(laid, offset_ms=lambda target: 0.0 if target.index < reached else None)
-    late = judged(laid, offset_ms=lambda target: None if target.index < 64 - reached else 0.0)
-    for take in (stopped, late):
-        found = take_verdict(take)
-        assert (strokes_taken_up(take), found.clean) == (reached, clean)
-        assert bool(found.failed) == (clean is False)
-
-
-def test_strokes_that_are_missed_among_others_make_a_fault() -> None:
-    """The last of eight decides, on whatever pad; a double trigger of the kit is no stroke."""
-    laid = course(pattern(line("snare " * 16)))
-    due_s = [target.time_s for target in laid.targets()]
-    ends = judged(laid, offset_ms=lambda target: 0.0 if target.index in (0, 7) else None)
-    assert take_verdict(ends).clean is False
-    one = {"offset_ms": lambda target: 0.0 if target.index == 0 else None}
-    later = due_s[9] + 0.02
-    assert take_verdict(judged(laid, **one, extras=[(later, "extra")])).clean is False
-    assert take_verdict(judged(laid, **one, extras=[(later, "double")])).clean is None
-    assert take_verdict(judged(laid, **one, extras=[(due_s[15] + 9, "extra")])).clean is None
-
-
-def test_a_whole_take_that_is_too_short_has_no_verdict() -> None:
-    """Seven strokes say too little, with a fault as without one; a rung is judged all the same."""
-    laid = course(pattern(line("snare " * 7)))
-    for missing in ((), (1, 3, 5)):
-        take = judged(laid, offset_ms=lambda target, at=missing: None if target.index in at else 0)
-        assert take_verdict(take).clean is None
-    assert clean_verdict(take).clean is False
-    assert rung_verdict([take]).clean is False
 
 
 def test_doubles_are_the_kits_and_strays_the_players() -> None:

@@ -1,4 +1,4 @@
-"""A rung lasts as long as the answer needs: what it calls clean, and after how many strokes."""
+"""How many strokes a verdict needs: a rung lasts until there is one, a short take has none."""
 
 from __future__ import annotations
 
@@ -10,7 +10,13 @@ import pytest
 from handmade import course, judged, line, pattern
 from simulated_takes import KINDS, errors
 
-from trainer.measure.clean import STRICTNESS_LEVELS, rung_verdict
+from trainer.measure.clean import (
+    STRICTNESS_LEVELS,
+    clean_verdict,
+    rung_verdict,
+    strokes_taken_up,
+    take_verdict,
+)
 from trainer.measure.threshold import just_noticeable_ms, spread_bounds
 from trainer.practice.ladder_plan import FEWEST_STROKES, MOST_STROKES
 
@@ -94,3 +100,40 @@ def test_the_bounds_close_in_on_each_other(free: float) -> None:
     assert 0 <= low < high
     assert later[0] >= low
     assert later[1] < high
+
+
+@pytest.mark.parametrize(
+    ("reached", "clean"), [(0, None), (1, None), (4, None), (7, None), (8, False), (16, False)]
+)
+def test_who_plays_few_strokes_is_not_judged_by_the_rest(reached: int, clean: bool | None) -> None:
+    """The strokes written from the first played to the last decide if there is a verdict at all."""
+    laid = course(pattern(line("snare " * 16)), 4)
+    stopped = judged(laid, offset_ms=lambda target: 0.0 if target.index < reached else None)
+    late = judged(laid, offset_ms=lambda target: None if target.index < 64 - reached else 0.0)
+    for take in (stopped, late):
+        found = take_verdict(take)
+        assert (strokes_taken_up(take), found.clean) == (reached, clean)
+        assert bool(found.failed) == (clean is False)
+
+
+def test_strokes_that_are_missed_among_others_make_a_fault() -> None:
+    """The last of eight decides, on whatever pad; a double trigger of the kit is no stroke."""
+    laid = course(pattern(line("snare " * 16)))
+    due_s = [target.time_s for target in laid.targets()]
+    ends = judged(laid, offset_ms=lambda target: 0.0 if target.index in (0, 7) else None)
+    assert take_verdict(ends).clean is False
+    one = {"offset_ms": lambda target: 0.0 if target.index == 0 else None}
+    later = due_s[9] + 0.02
+    assert take_verdict(judged(laid, **one, extras=[(later, "extra")])).clean is False
+    assert take_verdict(judged(laid, **one, extras=[(later, "double")])).clean is None
+    assert take_verdict(judged(laid, **one, extras=[(due_s[15] + 9, "extra")])).clean is None
+
+
+def test_a_whole_take_that_is_too_short_has_no_verdict() -> None:
+    """Seven strokes say too little, with a fault as without one; a rung is judged all the same."""
+    laid = course(pattern(line("snare " * 7)))
+    for missing in ((), (1, 3, 5)):
+        take = judged(laid, offset_ms=lambda target, at=missing: None if target.index in at else 0)
+        assert take_verdict(take).clean is None
+    assert clean_verdict(take).clean is False
+    assert rung_verdict([take]).clean is False
