@@ -187,6 +187,10 @@ def test_changes_that_cannot_be_made() -> None:
         change.with_minutes(evening, 2, 0)
     with pytest.raises(BadInput, match="nothing would be left"):
         change.without(change.without(evening, 1), 2)
+    fewer = change.without(lay_out(40, FIVE), 2)
+    for how in (change.swapped, lambda one, at: change.moved(one, at, 1), change.block_of):
+        with pytest.raises(BadInput, match="was taken out"):
+            how(fewer, 2)
 
 
 @given(CANDIDATES, st.lists(st.integers(1, 12), max_size=12))

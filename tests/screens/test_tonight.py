@@ -84,6 +84,18 @@ async def test_enter_starts_it_as_a_routine() -> None:
     assert load_routine(find_routine(request.file)).minutes == 15
 
 
+@pytest.mark.parametrize("key", ["u", "d", "s", "plus", "minus"])
+async def test_a_key_pressed_before_the_page_is_made_again_ends_nothing(key: str) -> None:
+    """The block it was meant for is gone already: that is said, and the page stays."""
+    app = tonight()
+    async with app.run_test(size=(80, 40), notifications=True) as pilot:
+        await after(pilot, [], "1  warm-up")
+        (take_out,) = (act for act in app.screen.page.acts if act.key == "x")
+        take_out.does(app.screen.chosen)
+        await after(pilot, [key], "this block was taken out")
+        assert "1  warm-up" in shown(app)
+
+
 async def test_another_length_and_one_that_was_begun() -> None:
     """m asks for the minutes and lays out anew; c continues what was begun, if anything was."""
     app = tonight()

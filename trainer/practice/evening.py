@@ -272,7 +272,10 @@ def with_minutes(evening: Evening, number: int, minutes: float) -> Evening:
     if not 0.5 <= minutes <= MOST_MINUTES:
         fix = f"choose 0.5 to {MOST_MINUTES:g}"
         raise BadInput(f"a block of {minutes:g} minutes cannot be played", fix=fix)
-    return _changed(evening, number, minutes=minutes)
+    one = block_of(evening, number)
+    return replace(
+        evening, blocks=_with(evening, replace(one, block=replace(one.block, minutes=minutes)))
+    )
 
 
 def swapped(evening: Evening, number: int) -> Evening:
@@ -280,22 +283,19 @@ def swapped(evening: Evening, number: int) -> Evening:
 
     Raises BadInput for a rest, and where nothing else is worth playing.
     """
-    one = evening.blocks[_place(evening, number)]
+    one = block_of(evening, number)
     if one.candidate is None or not evening.spare:
         fix = "put the cursor on another block" if evening.spare else "m lays out another evening"
         raise BadInput("there is nothing to put in its place", fix=fix)
     new = _block(number, one.block.kind, round(2 * one.block.minutes), evening.spare[0])
-    blocks = tuple(new if old.number == number else old for old in evening.blocks)
+    blocks = _with(evening, new)
     gone = one.candidate not in [other.candidate for other in blocks]
     return Evening(blocks, (*evening.spare[1:], *[one.candidate] * gone))
 
 
-def _changed(evening: Evening, number: int, **changes: Any) -> Evening:
-    blocks = tuple(
-        replace(one, block=replace(one.block, **changes)) if one.number == number else one
-        for one in evening.blocks
-    )
-    return replace(evening, blocks=blocks)
+def _with(evening: Evening, new: EveningBlock) -> tuple[EveningBlock, ...]:
+    """Return the blocks with a new one in place of that of its number."""
+    return tuple(new if old.number == new.number else old for old in evening.blocks)
 
 
 def renamed(evening: Evening, old: str, new: str) -> Evening:
@@ -315,5 +315,13 @@ def renamed(evening: Evening, old: str, new: str) -> Evening:
     )
 
 
+def block_of(evening: Evening, number: int) -> EveningBlock:
+    """Return a block by its number; raises BadInput where it was taken out."""
+    return evening.blocks[_place(evening, number)]
+
+
 def _place(evening: Evening, number: int) -> int:
-    return [one.number for one in evening.blocks].index(number)
+    numbers = [one.number for one in evening.blocks]
+    if number not in numbers:
+        raise BadInput("this block was taken out", fix="put the cursor on another one")
+    return numbers.index(number)

@@ -137,8 +137,8 @@ def _aside(key: str, label: str, tooltip: str, does: Callable[[str], object]) ->
 
 
 def _longer(evening: Evening, number: int, by: float) -> Evening:
-    (one,) = (one for one in evening.blocks if one.number == number)
-    return change.with_minutes(evening, number, one.block.minutes + by)
+    minutes = change.block_of(evening, number).block.minutes + by
+    return change.with_minutes(evening, number, minutes)
 
 
 def _refusal(text: str) -> str:
