@@ -25,6 +25,7 @@ from trainer.screens.common import call_on_screen, is_open
 from trainer.screens.dialogs import AskScreen, ChooseScreen
 from trainer.screens.summary import SummaryScreen
 from trainer.show import pattern_words
+from trainer.show.page import refused_by
 from trainer.show.pattern_words import FIELD_CHOICES, trial_lines
 
 if TYPE_CHECKING:
@@ -301,7 +302,7 @@ class ComposerScreen(Screen[str | None]):
                 self._save(name, then)
 
         self.app.push_screen(
-            AskScreen("Save it as", suggested(self.draft), refusal_of_name), answer
+            AskScreen("Save it as", suggested(self.draft), refused_by(library.check_name)), answer
         )
 
     def _save(self, name: str, then: Callable[[str], object]) -> None:
@@ -324,15 +325,6 @@ def suggested(draft: Draft) -> str:
         return f"my-{draft.name}"[:80]
     title = draft.fields.get("title", "").lower()
     return "-".join("".join(c if c.isascii() and c.isalnum() else " " for c in title).split())[:80]
-
-
-def refusal_of_name(name: str) -> str:
-    """Return why a pattern cannot be saved under a name, or nothing."""
-    try:
-        library.check_name(name)
-    except BadInput as fault:
-        return str(fault)
-    return ""
 
 
 def _fault_lines(faults: Mapping[str, list[str]]) -> Iterator[str]:

@@ -32,6 +32,7 @@ from trainer.screens.page_screen import open_page
 from trainer.screens.pages_kit import kit_pages
 from trainer.screens.widgets.canvas import Lines
 from trainer.show import kit_words
+from trainer.show.page import refused_by
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -258,7 +259,7 @@ class KitsScreen(Screen[None]):
                 self._listen(partial(LearnScreen.of_port, name))
 
         question = "Learn a kit under the name"
-        self.app.push_screen(AskScreen(question, known, kit_name_refusal), learn)
+        self.app.push_screen(AskScreen(question, known, refused_by(kits.check_name)), learn)
 
     def action_watch(self) -> None:
         """Watch what comes in."""
@@ -305,12 +306,3 @@ class KitsScreen(Screen[None]):
 def open_kits(app: App[Any], chosen: str = "") -> None:
     """Open the kits above the screen that is shown, with the cursor on one of them."""
     app.push_screen(KitsScreen(chosen))
-
-
-def kit_name_refusal(name: str) -> str:
-    """Return why a kit cannot have a name, or nothing."""
-    try:
-        kits.check_name(name)
-    except BadInput as fault:
-        return str(fault)
-    return ""

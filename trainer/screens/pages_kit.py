@@ -19,7 +19,7 @@ from trainer.kit import kits
 from trainer.settings import existing_recordings_folder
 from trainer.show import kit_words
 from trainer.show.kit_words import port_lines, timing_lines
-from trainer.show.page import Page, PageAct, PagePart, TextQuestion, paragraphs
+from trainer.show.page import Page, PageAct, PagePart, TextQuestion, paragraphs, refused_by
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -127,7 +127,9 @@ def latency_page(name: str) -> Page:
         return _keep(kits.load(name), kit_setup.latency_of_text(ms))
 
     def question(_under: str) -> TextQuestion:
-        return TextQuestion(f"How late is {name}, in ms?", "", _latency_refusal)
+        return TextQuestion(
+            f"How late is {name}, in ms?", "", refused_by(kit_setup.latency_of_text)
+        )
 
     return Page(
         f"How late {name} is",
@@ -144,14 +146,6 @@ def latency_page(name: str) -> Page:
 def _keep(kit: Kit, latency_s: float) -> str:
     path = kit_setup.keep_latency(kit, latency_s)
     return kit_words.kept_latency_words(kit, latency_s, path)
-
-
-def _latency_refusal(ms: str) -> str:
-    try:
-        kit_setup.latency_of_text(ms)
-    except BadInput as fault:
-        return str(fault)
-    return ""
 
 
 def ports_page(port: str) -> Page:

@@ -24,7 +24,16 @@ from trainer.practice.routine import RoutineProgress
 from trainer.settings import existing_recordings_folder
 from trainer.show.drawing import rate_scale
 from trainer.show.history_words import NO_GOALS, goal_lines, margin_lines
-from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, TextQuestion, paragraphs
+from trainer.show.page import (
+    ChooseQuestion,
+    Page,
+    PageAct,
+    PagePart,
+    TextQuestion,
+    number_refused_by,
+    paragraphs,
+    refused_by,
+)
 from trainer.show.pattern_words import way_line, way_lines
 from trainer.show.session_words import overview
 
@@ -110,16 +119,6 @@ def _drawn(row: tuple[Climb, Margin]) -> str:
     return "  " + rate_scale(one.asked, low, one.ceiling, high, SCALE_COLUMNS)
 
 
-def _tempo_refusal(text: str) -> str:
-    try:
-        goals.check(Goal("a goal", float(text), "16"))
-    except ValueError:
-        return "Type a number."
-    except BadInput as fault:
-        return str(fault)
-    return ""
-
-
 def _which_value(*_answers: str) -> ChooseQuestion:
     choices = [(name, value_words(name)) for name in USUAL_VALUES]
     return ChooseQuestion("Which note value at that tempo?", choices, "16")
@@ -127,7 +126,11 @@ def _which_value(*_answers: str) -> ChooseQuestion:
 
 QUESTIONS = (
     lambda *_: TextQuestion("What is the piece, or the passage, called?"),
-    lambda *_: TextQuestion("At which tempo (quarters a minute)?", "", _tempo_refusal),
+    lambda *_: TextQuestion(
+        "At which tempo (quarters a minute)?",
+        "",
+        number_refused_by(lambda tempo: goals.check(Goal("a goal", tempo, "16"))),
+    ),
     _which_value,
 )
 
@@ -191,15 +194,9 @@ def _routine_part(path: Path) -> PagePart:
 
 
 def _name(_under: str) -> TextQuestion:
-    return TextQuestion("What is the routine to be called?", "evening", _name_refusal)
-
-
-def _name_refusal(name: str) -> str:
-    try:
-        routines.check_routine_name(name)
-    except BadInput as fault:
-        return str(fault)
-    return ""
+    return TextQuestion(
+        "What is the routine to be called?", "evening", refused_by(routines.check_routine_name)
+    )
 
 
 def _around(_under: str, _name: str) -> ChooseQuestion:

@@ -16,7 +16,15 @@ from trainer.errors import BadInput
 from trainer.file_system import expand_home, is_file
 from trainer.pattern import library
 from trainer.show import student_words as words
-from trainer.show.page import ChooseQuestion, Page, PageAct, PagePart, TextQuestion, paragraphs
+from trainer.show.page import (
+    ChooseQuestion,
+    Page,
+    PageAct,
+    PagePart,
+    TextQuestion,
+    paragraphs,
+    refused_by,
+)
 from trainer.show.session_words import day_words
 
 if TYPE_CHECKING:
@@ -113,15 +121,11 @@ def _check(name: str) -> None:
 
 
 def _name(_under: str) -> TextQuestion:
-    return TextQuestion("What is the student's name?", "", _name_refusal)
-
-
-def _name_refusal(name: str) -> str:
-    try:
-        students.check_name(name, students.load())
-    except BadInput as fault:
-        return str(fault)
-    return ""
+    return TextQuestion(
+        "What is the student's name?",
+        "",
+        refused_by(lambda name: students.check_name(name, students.load())),
+    )
 
 
 def _add(_under: str, name: str) -> str:

@@ -21,7 +21,14 @@ from trainer.practice import evening as change
 from trainer.practice.evening import Evening, check_minutes
 from trainer.settings import existing_recordings_folder
 from trainer.show import session_words as words
-from trainer.show.page import Page, PageAct, PagePart, TextQuestion
+from trainer.show.page import (
+    Page,
+    PageAct,
+    PagePart,
+    TextQuestion,
+    number_refused_by,
+    refused_by,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -121,7 +128,9 @@ class _EveningPage:
 
     def _minutes(self, _under: str) -> TextQuestion:
         usual = self.request.minutes or USUAL_MINUTES
-        return TextQuestion("How many minutes tonight, with rests?", f"{usual:g}", _refusal)
+        return TextQuestion(
+            "How many minutes tonight, with rests?", f"{usual:g}", number_refused_by(check_minutes)
+        )
 
     def _lay_out(self, _under: str, minutes: str) -> None:
         self.request = replace(self.request, minutes=float(minutes))
@@ -141,23 +150,5 @@ def _longer(evening: Evening, number: int, by: float) -> Evening:
     return change.with_minutes(evening, number, minutes)
 
 
-def _refusal(text: str) -> str:
-    try:
-        check_minutes(float(text))
-    except ValueError:
-        return "Type a number."
-    except BadInput as fault:
-        return str(fault)
-    return ""
-
-
 def _name(_under: str) -> TextQuestion:
-    return TextQuestion("What is the routine to be called?", "", _name_refusal)
-
-
-def _name_refusal(name: str) -> str:
-    try:
-        check_routine_name(name)
-    except BadInput as fault:
-        return str(fault)
-    return ""
+    return TextQuestion("What is the routine to be called?", "", refused_by(check_routine_name))

@@ -10,6 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from trainer.errors import BadInput
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
@@ -47,6 +49,32 @@ class TextQuestion:
     question: str
     text: str = ""
     refuses: Callable[[str], str] = lambda _text: ""
+
+
+def refused_by(check: Callable[[str], object]) -> Callable[[str], str]:
+    """Return what says why a check refuses an answer with BadInput; empty where it does not."""
+
+    def refuses(answer: str) -> str:
+        try:
+            check(answer)
+        except BadInput as fault:
+            return str(fault)
+        return ""
+
+    return refuses
+
+
+def number_refused_by(check: Callable[[float], object]) -> Callable[[str], str]:
+    """Return the same for a check of a number."""
+
+    def refuses(answer: str) -> str:
+        try:
+            number = float(answer)
+        except ValueError:
+            return "Type a number."
+        return refused_by(lambda _: check(number))(answer)
+
+    return refuses
 
 
 ActResult = Any
