@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any
 from trainer import settings
 from trainer.actions.advice import DRILL, advice_on, drill_name, drill_text
 from trainer.actions.history import counts_for
-from trainer.actions.requests import COMPUTER_KEYS, NO_PORT
+from trainer.actions.playing_on import kit_ahead
+from trainer.actions.requests import COMPUTER_KEYS, PlayedOn
 from trainer.actions.student_week import aim_results, assigned_for, weakness_of
 from trainer.actions.ways import FIRST_WAY, states_among
 from trainer.archive import ceilings, goals, routines
@@ -25,7 +26,6 @@ from trainer.archive.routines import RoutineProgressFile
 from trainer.archive.session_list import KEYS, KIT, by_people, list_sessions
 from trainer.errors import BadInput, TrainerError
 from trainer.file_system import read_text, user_folder
-from trainer.kit import kits
 from trainer.kit.model import GENERAL_MIDI
 from trainer.measure.ceiling import SAFE, margin, needed_rate, pattern_rate, tempo_for_rate
 from trainer.measure.forecast import forecast
@@ -134,10 +134,7 @@ class _Evidence:
     def choose_kit(self, port: str) -> None:
         """Take the kit that will be played on; one with faults is named."""
         try:
-            if named := settings.load().kit:
-                self.kit = kits.load(named)
-            elif port and port not in NO_PORT:
-                self.kit = kits.kit_for_port(port)
+            self.kit = kit_ahead(PlayedOn(port))
         except BadInput as fault:
             self.passed_over.append(str(fault))
 
