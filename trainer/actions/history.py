@@ -213,12 +213,13 @@ class Surroundings:
         sessions = tuple(one for one in listed if one.played_on != SIMULATED)
         aim = settings.load().weekly_minutes
         patterns = catalogue()
+        played = any(one.played for one in sessions)
         known = Known(
             patterns=(*patterns, *changed_patterns(patterns, sessions)),
             sessions=sessions,
             weekly_minutes=aim,
-            way=way_practised_last(sessions),
-            first="" if any(one.played for one in sessions) else first_pattern(),
+            way=way_practised_last(sessions) if played else None,
+            first="" if played else first_pattern(),
         )
         return self.look_at_ports(known)
 
