@@ -63,6 +63,11 @@ def saved_words(saved: Path, wanted: Path) -> str:
     return f"written: {saved}" + f" ({wanted.name} was there already and is kept)" * kept
 
 
+def may_replace(path: Path, data: bytes) -> bool:
+    """Return whether a place can take a result of this content and no file of theirs is lost."""
+    return _may_write(path, data, (), _remembered())
+
+
 def _names(wanted: Path) -> Iterable[Path]:
     yield wanted
     for count in range(2, MOST_BESIDE):

@@ -28,7 +28,7 @@ from trainer.file_system import is_file, read_bytes, user_folder, write_file
 from trainer.pattern import library
 from trainer.pattern.language.changes import split
 from trainer.pattern.limbs import taken_names
-from trainer.results import save_result
+from trainer.results import may_replace, save_result
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -163,11 +163,9 @@ def keep_copies(carried: Mapping[str, bytes], folder: Path) -> list[str]:
     others = []
     for name, data in carried.items():
         endings = (one for one in library.ENDINGS if one != PurePath(name).suffix.lower())
-        if any(is_file(folder / f"{PurePath(name).stem}{ending}") for ending in endings):
+        taken = any(is_file(folder / f"{PurePath(name).stem}{ending}") for ending in endings)
+        if taken or not may_replace(folder / name, data):
             others.append(name)
-            continue
-        kept = save_result(folder / name, data, own=True)
-        if kept != folder / name:
-            kept.unlink()
-            others.append(name)
+        else:
+            save_result(folder / name, data, own=True)
     return others
