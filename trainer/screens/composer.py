@@ -14,14 +14,14 @@ from textual import work
 from textual.binding import Binding
 from textual.containers import Container, Horizontal, Vertical, VerticalScroll
 from textual.screen import Screen
-from textual.widgets import Footer, Input, Label, Static
+from textual.widgets import Input, Label, Static
 
 from trainer.console import printable
 from trainer.errors import BadInput, TrainerError
 from trainer.pattern import library
 from trainer.pattern.draft import Draft, faults_by_field
 from trainer.pattern.language import changes
-from trainer.screens.common import call_on_screen, is_open
+from trainer.screens.common import KeyLine, call_on_screen, is_open
 from trainer.screens.dialogs import AskScreen, ChooseScreen
 from trainer.screens.summary import SummaryScreen
 from trainer.show import pattern_words
@@ -134,7 +134,7 @@ class ComposerScreen(Screen[str | None]):
                 yield Static("", id="faults", markup=False)
                 yield Static("", id="bar", markup=False)
         yield Static("", id="hint", markup=False)
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def on_mount(self) -> None:
         """Draw what there is, and type at once."""

@@ -14,10 +14,11 @@ from rich.text import Text
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen, Screen
-from textual.widgets import Footer, Input, OptionList, Static
+from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from trainer.console import printable
+from trainer.screens.common import KeyLine
 from trainer.screens.widgets.canvas import Lines
 from trainer.show.ink import padded, text_width
 
@@ -79,7 +80,7 @@ class ChooseScreen(ModalScreen[str | None]):
             if self._many:
                 yield Answer(placeholder="type to find", id="answer")
             yield Choices(markup=False)
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def on_mount(self) -> None:
         """Put the cursor on what is chosen now."""
@@ -156,7 +157,7 @@ class AskScreen(ModalScreen[str | None]):
             yield Static(printable(self._question), markup=False, classes="question")
             yield Answer(self._text, id="answer", select_on_focus=False)
             yield Static("", id="refusal", markup=False)
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def on_mount(self) -> None:
         """Type at once."""
@@ -200,7 +201,7 @@ class WaitScreen(Screen[None]):
     def compose(self) -> ComposeResult:
         """Lay out the heading with what is being done, and the keys."""
         yield Lines(self._lines, id="waiting")
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def on_mount(self) -> None:
         """Count the seconds."""
@@ -255,7 +256,7 @@ class MessageScreen(Screen[None]):
         with VerticalScroll(id="help"):
             for line in self._lines:
                 yield Static(line, markup=False, classes="guide")
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
 
 KEY_NAMES = {
@@ -309,7 +310,7 @@ class HelpScreen(ModalScreen[None]):
             if self._signs:
                 yield Static(two_columns(self._signs), markup=False, classes="guide")
             yield Static(two_columns(self._keys), markup=False)
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
 
 def help_of(screen: Screen[Any], pads: Sequence[str] = ()) -> HelpScreen:

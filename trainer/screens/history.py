@@ -13,7 +13,6 @@ from textual import work
 from textual.binding import Binding
 from textual.containers import Container
 from textual.screen import Screen
-from textual.widgets import Footer
 
 from trainer import settings
 from trainer.actions.history import FolderSessions, HistoryRequest, goal_tempos, read_sessions
@@ -104,7 +103,7 @@ class HistoryScreen(Screen[None]):
             yield Weeks(id="weeks")
         yield Lines(self._trend_lines, id="trends")
         yield SessionList(id="sessions")
-        yield Footer(show_command_palette=False)
+        yield common.KeyLine()
 
     def on_mount(self) -> None:
         """Put the cursor on the sessions."""

@@ -14,7 +14,7 @@ from textual import work
 from textual.binding import Binding
 from textual.containers import Horizontal, VerticalScroll
 from textual.screen import Screen
-from textual.widgets import Footer, OptionList, Static
+from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from trainer.console import printable
@@ -103,7 +103,7 @@ class WatchScreen(Screen[None]):
         """Lay out the head, the messages and the keys."""
         yield Lines(lambda columns: [self._head()], id="head")
         yield Lines(lambda columns: self._shown(), id="messages")
-        yield Footer(show_command_palette=False)
+        yield common.KeyLine()
 
     def on_mount(self) -> None:
         """Look at what was heard, again and again."""
@@ -225,7 +225,7 @@ class KitsScreen(Screen[None]):
             yield OptionList(*(Option(Text(printable(name))) for name in self.names), markup=False)
             with VerticalScroll(id="page"):
                 yield Static("", markup=False)
-        yield Footer(show_command_palette=False)
+        yield common.KeyLine()
 
     def on_mount(self) -> None:
         """Put the cursor on the kit in use; from here on its pads are no keys."""

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding
 from textual.screen import Screen
-from textual.widgets import Footer
 
 from trainer.actions.kit_setup import keep_learned
 from trainer.console import printable
@@ -112,7 +111,7 @@ class LearnScreen(Screen[None]):
         yield Lines(lambda columns: [self._head()], id="head")
         yield Lines(self._question, id="question")
         yield Lines(self._places, id="places")
-        yield Footer(show_command_palette=False)
+        yield common.KeyLine()
 
     def on_mount(self) -> None:
         """Name the first place to strike."""

@@ -16,7 +16,7 @@ from textual.binding import Binding
 from textual.content import Content
 from textual.screen import Screen
 from textual.visual import Visual
-from textual.widgets import Footer, OptionList, Static
+from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from trainer.actions.replay import ReplayRequest
@@ -73,7 +73,7 @@ class PageScreen(Screen[None]):
         yield Static(printable(self.page.title), id="heading", markup=False)
         yield Static("", id="progress", markup=False)
         yield Parts(id="parts", markup=False)
-        yield Footer(show_command_palette=False)
+        yield common.KeyLine()
 
     def on_mount(self) -> None:
         """Put the cursor on the parts and have them made."""

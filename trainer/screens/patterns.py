@@ -15,7 +15,7 @@ from textual import work
 from textual.binding import Binding
 from textual.containers import Container, VerticalScroll
 from textual.screen import Screen
-from textual.widgets import Footer, Input, OptionList, Static
+from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from trainer.actions.patterns import SheetRequest, all_patterns, write_sheet
@@ -126,7 +126,7 @@ class PatternsScreen(Screen[None]):
             yield PatternList(id="found", markup=False)
             with VerticalScroll(id="preview", can_focus=True):
                 yield Static("", id="pattern", markup=False)
-        yield Footer(show_command_palette=False)
+        yield common.KeyLine()
 
     def on_mount(self) -> None:
         """Put the cursor on the list."""

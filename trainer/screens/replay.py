@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from textual import work
 from textual.binding import Binding
 from textual.containers import Container
-from textual.widgets import Footer, Static
+from textual.widgets import Static
 
 from trainer.actions.replay import FolderShelf
 from trainer.console import printable
@@ -132,7 +132,7 @@ class ReplayScreen(OverScreen):
         yield Static(
             "The window is too small for the map. Make it larger.", id="small", markup=False
         )
-        yield Footer(show_command_palette=False)
+        yield common.KeyLine()
 
     def on_mount(self) -> None:
         """Show the whole session; time is at its end."""

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding
 from textual.screen import Screen
-from textual.widgets import Footer
 
 from trainer.console import printable
 from trainer.practice.routine import FREE
+from trainer.screens.common import KeyLine
 from trainer.screens.widgets.canvas import Lines
 from trainer.show import drawing, session_words
 from trainer.show.ink import shortened, wrapped_text
@@ -83,7 +83,7 @@ class RoutineScreen(Screen[str | None]):
         yield Lines(lambda columns: [self._head(columns)], id="routine-head")
         yield Lines(self._blocks, id="blocks")
         yield Lines(self._next, id="next")
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def on_resize(self, event: Resize) -> None:
         """Give the next block's letters a quarter of the window, in as large a size as fits."""
@@ -164,7 +164,7 @@ class RestScreen(Screen[str]):
         """Lay out the time and what comes next."""
         yield Lines(self._time, id="time-left")
         yield Lines(self._words, id="after")
-        yield Footer(show_command_palette=False)
+        yield KeyLine()
 
     def on_mount(self) -> None:
         """Look at the clock; only figures that change are drawn."""
